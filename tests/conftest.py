@@ -1,0 +1,50 @@
+"""How the suite behaves on this machine: Hypothesis profiles, and what happens to a test whose service is missing."""
+
+import os
+import shutil
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from tests import services
+
+PROFILES = {"quick": 25, "ci": 100, "long": 1000}
+for _name, _examples in PROFILES.items():
+    settings.register_profile(
+        _name,
+        max_examples=_examples,
+        deadline=None,
+        derandomize=_name == "ci",
+        suppress_health_check=[HealthCheck.too_slow],
+        print_blob=True,
+    )
+settings.load_profile(os.environ.get("PROFILE") or "quick")
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    """Skip a marked test with a printed reason where its service is missing; fail it where services are required."""
+    markers = {mark.name for mark in item.iter_markers()}
+    if services.belongs_elsewhere(markers):
+        pytest.skip(services.OTHER_PASS)
+    for marker in sorted(markers & {"redis", "browser", "node"}):
+        reason = services.missing(marker)
+        if reason and services.required():
+            pytest.fail(f"{reason} (REQUIRE_SERVICES=1)", pytrace=False)
+        if reason:
+            pytest.skip(reason)
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """Remove the folder that tests/settings.py made for this run; parallel workers leave that to the first process."""
+    folder = Path(os.environ.get("LEVARE_VAR", ""))
+    if not hasattr(config, "workerinput") and folder.name.startswith("levare-tests-"):
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args() -> dict[str, object]:
+    """Debian's chromium, kept off every network but this machine's."""
+    quiet = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run"]
+    offline = ["--disable-background-networking", "--disable-component-update", "--disable-sync"]
+    return {"executable_path": services.CHROMIUM, "args": [*quiet, *offline]}

@@ -1,0 +1,21 @@
+"""The project's own settings in their test life, however pytest is started.
+
+pytest-django reads the settings before any conftest.py, so the test life is chosen here. Nothing comes from a developer's
+.env: a value that is already in the environment wins over that file. Each run has a folder of its own for its SQLite
+file, its mail and its static files, so two runs in one checkout do not meet; conftest.py removes it.
+"""
+
+import os
+import sys
+import tempfile
+
+os.environ["LEVARE_PROFILE"] = "test"
+os.environ.setdefault("LEVARE_VAR", tempfile.mkdtemp(prefix="levare-tests-"))
+os.environ.setdefault("DATABASE_URL", f"sqlite:///{os.environ['LEVARE_VAR']}/levare.sqlite3")
+os.environ.setdefault("REDIS_URL", "")
+os.environ.setdefault("EMAIL_URL", f"filemail:///{os.environ['LEVARE_VAR']}/mail")
+
+from config import settings
+
+# This module steps aside for the real one, so no setting is copied and none can differ.
+sys.modules[__name__] = settings
