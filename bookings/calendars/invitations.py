@@ -1,0 +1,36 @@
+"""What is mailed about one meeting to one person, and the file she may download (RFC 5546).
+
+Each object names its one recipient, so that nobody learns who else is in a group (RFC 5546 section 6.3).
+"""
+
+from dataclasses import replace
+
+from bookings.calendars.events import CalendarEvent, Party, to_ical, to_vevent
+from bookings.domain.vocabulary import MeetingStatus
+
+
+def request(event: CalendarEvent, organizer: Party, recipient: Party, partstat: str = "ACCEPTED") -> bytes:
+    """METHOD:REQUEST (RFC 5546 section 3.2.2): a new or changed meeting. Who booked has accepted; others are NEEDS-ACTION.
+
+    Raises ValueError for a cancelled meeting: STATUS may only be TENTATIVE or CONFIRMED here.
+    """
+    if event.status == MeetingStatus.CANCELLED:
+        raise ValueError("a cancelled meeting is not requested; use cancel()")
+    vevent = to_vevent(event, organizer, recipient, partstat=partstat)
+    return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "REQUEST"})
+
+
+def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool) -> bytes:
+    """METHOD:CANCEL (RFC 5546 section 3.2.5), without the join address; `event.sequence` is already the higher one.
+
+    `whole` when the meeting itself is off; without it only the recipient is out, and STATUS must not be there.
+    """
+    vevent = to_vevent(replace(event, status=MeetingStatus.CANCELLED, join_address=""), organizer, recipient)
+    if not whole:
+        del vevent["STATUS"]
+    return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "CANCEL"})
+
+
+def download(event: CalendarEvent, organizer: Party) -> bytes:
+    """METHOD:PUBLISH (RFC 5546 section 3.2.1): one meeting as a file. It names no attendee."""
+    return to_ical([to_vevent(event, organizer)], event.starts_at, event.ends_at, properties={"method": "PUBLISH"})

@@ -1,0 +1,55 @@
+"""The mail that carries an invitation (RFC 6047), made with the standard library."""
+
+import re
+from datetime import datetime
+from email.headerregistry import Address
+from email.message import EmailMessage
+from email.policy import SMTP
+from email.utils import format_datetime
+
+from bookings.calendars.events import Party
+from bookings.calendars.text import clean, one_line
+
+_POLICY = SMTP.clone(cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
+_MESSAGE_ID = re.compile(r"<[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]+@[A-Za-z0-9.-]+>")
+
+
+def invitation_mail(
+    *,
+    subject: str,
+    body: str,
+    sender: Party,
+    recipient: Party,
+    message_id: str,
+    calendar: bytes | None,
+    method: str | None,
+    date: datetime,
+) -> EmailMessage:
+    """A message to one person: plain text, and with `calendar` the same as text/calendar and as an attached file.
+
+    `message_id` comes with its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC 6047 section 2.4);
+    both are None for plain text. Raises ValueError where they do not fit.
+    """
+    if not _MESSAGE_ID.fullmatch(message_id):
+        raise ValueError("a Message-ID is <left@right> without spaces")
+    if date.tzinfo is None:
+        raise ValueError("a mail takes an aware date")
+    message = EmailMessage(policy=_POLICY)
+    message["From"] = _mailbox(sender)
+    message["To"] = _mailbox(recipient)
+    message["Subject"] = one_line(subject)
+    message["Date"] = format_datetime(date)
+    message["Message-ID"] = message_id
+    message["Auto-Submitted"] = "auto-generated"  # RFC 3834: nobody's absence note answers it
+    message.set_content(clean(body))
+    if calendar is None and method is None:
+        return message
+    if calendar is None or method is None or f"\r\nMETHOD:{method}\r\n".encode() not in calendar:
+        raise ValueError("the method must equal METHOD in the calendar")
+    message.add_alternative(calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"})
+    message.add_attachment(calendar, "application", "ics", filename="meeting.ics")
+    return message
+
+
+def _mailbox(party: Party) -> Address:
+    return Address(one_line(party.name), addr_spec=party.email)

@@ -1,0 +1,22 @@
+"""Text that people typed, made fit for a calendar file and a mail."""
+
+import re
+
+_LINE_ENDS = re.compile("\r\n|[\r\x85\u2028\u2029]")
+_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+_LONE_SURROGATES = re.compile("[\ud800-\udfff]")
+
+
+def clean(text: str) -> str:
+    """`text` without control characters; every kind of line end becomes a newline and a tab a space.
+
+    RFC 5545 section 3.1 allows no control character but the tab in a value; U+0085, U+2028 and U+2029 end a line for
+    some readers and not for others.
+    """
+    text = _LINE_ENDS.sub("\n", text).replace("\t", " ")
+    return _LONE_SURROGATES.sub("\ufffd", _CONTROLS.sub("", text))
+
+
+def one_line(text: str) -> str:
+    """`text` as `clean` leaves it, on one line."""
+    return clean(text).replace("\n", " ").strip()

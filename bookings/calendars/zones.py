@@ -1,0 +1,74 @@
+"""VTIMEZONE: a zone's rules as a calendar file carries them (RFC 5545 section 3.6.5)."""
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from icalendar import Timezone, TimezoneDaylight, TimezoneStandard
+
+from bookings.domain.zones import zone
+
+_Part = TimezoneStandard | TimezoneDaylight
+_DAY = timedelta(days=1)
+_SECOND = timedelta(seconds=1)
+_NOTHING = timedelta()
+_LOOK_BACK = timedelta(days=366)
+_LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001 - the onset of a VTIMEZONE is a local time by definition
+
+
+def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
+    """The IANA zone `time_zone` for at least `first` to `last` (aware instants), the offset in force at `first` included.
+
+    One STANDARD or DAYLIGHT for each transition, each with a DTSTART alone: readers in use drop all but the first value of
+    an RDATE. A transition that changes only the name has equal offsets. It begins with a STANDARD, since some readers take
+    nothing else, and that is the last one before `first`. Raises Refused("unknown-zone").
+    """
+    tz = zone(time_zone)
+    first, last = (instant.astimezone(UTC).replace(microsecond=0) for instant in (first, last))
+    onsets = list(_onsets(tz, first - _LOOK_BACK, last))
+    before = [number for number, onset in enumerate(onsets) if onset <= first and not _is_forward(tz, onset)]
+    component = Timezone()
+    component.add("tzid", time_zone)
+    if not before:
+        standing = (first - _LOOK_BACK).astimezone(tz)
+        component.add_component(_observance(TimezoneStandard(), _LONG_AGO, standing, standing))
+    for onset in onsets[before[-1] if before else 0 :]:
+        old, new = (onset - _SECOND).astimezone(tz), onset.astimezone(tz)
+        local = onset.replace(tzinfo=None) + (old.utcoffset() or _NOTHING)
+        component.add_component(_observance(TimezoneDaylight() if _is_forward(tz, onset) else TimezoneStandard(), local, old, new))
+    return component
+
+
+def _is_forward(tz: ZoneInfo, onset: datetime) -> bool:
+    """Towards summer: true also of Dublin's spring, where tzdata calls the winter the exception."""
+    return (onset.astimezone(tz).dst() or _NOTHING) > ((onset - _SECOND).astimezone(tz).dst() or _NOTHING)
+
+
+def _observance(part: _Part, onset: datetime, old: datetime, new: datetime) -> _Part:
+    """`part` filled: from the local time `onset` on, read by the old offset, the clock reads as at `new`."""
+    part.add("dtstart", onset)
+    part.add("tzoffsetfrom", old.utcoffset())
+    part.add("tzoffsetto", new.utcoffset())
+    part.add("tzname", new.tzname())
+    return part
+
+
+def _onsets(tz: ZoneInfo, first: datetime, last: datetime) -> Iterator[datetime]:
+    """The UTC instants at which the zone's offset or name changes; two changes within a day would be one."""
+    while first < last:
+        following = first + _DAY
+        low, high = first, following
+        if _reading(tz, low) != _reading(tz, high):
+            while high - low > _SECOND:
+                middle = low + timedelta(seconds=(high - low) // _SECOND // 2)
+                if _reading(tz, middle) == _reading(tz, low):
+                    low = middle
+                else:
+                    high = middle
+            yield high
+        first = following
+
+
+def _reading(tz: ZoneInfo, instant: datetime) -> tuple[timedelta | None, str | None]:
+    local = instant.astimezone(tz)
+    return local.utcoffset(), local.tzname()
