@@ -1,0 +1,22 @@
+"""How inconvenient a local hour is, 0-20: the measure that choices of times are compared by."""
+
+from datetime import datetime
+
+from bookings.domain.timeline import Period
+from bookings.domain.wall import seconds, spans
+
+HOUR = 3600
+
+DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
+"""One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace it; no reason is asked."""
+
+
+def burden(period: Period, time_zone: str, curve: tuple[int, ...] = DEFAULT_CURVE) -> int:
+    """The greatest value of the curve (24 values, by local hour) over the period's 5-minute cells on that zone's wall clock."""
+    first, last = seconds(period.starts_at), seconds(period.ends_at - datetime.resolution)
+    return max(
+        curve[hour % 24]
+        for span in spans(time_zone, first, last + 1)
+        if span.since <= last and first < span.until
+        for hour in range((max(first, span.since) + span.offset) // HOUR, (min(last, span.until - 1) + span.offset) // HOUR + 1)
+    )

@@ -1,0 +1,195 @@
+"""Teaching hours: weekly wall-clock windows, extra hours and days away become instants. Gaps and folds are decided here.
+
+Teachable time = the instants whose wall time lies in a window and on no day away. So a wall time in a gap is never
+offered, and a repeated hour offers both its instants.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+
+from bookings.domain.errors import Refused
+from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon, Period
+from bookings.domain.wall import DAY, pieces, seconds, spans
+from bookings.domain.zones import place, zone
+
+DAY_MINUTES = 1440
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+_EPOCH_ON = date(1970, 1, 1)
+_CELL_SECONDS = CELL_MINUTES * 60
+_PAD = 2 * DAY  # a window that began before the horizon is found whole
+
+Seconds = tuple[int, int]  # UTC seconds since 1970, half-open
+
+
+@dataclass(frozen=True, slots=True)
+class WeeklyWindow:
+    """Every week on `weekday` (0 = Monday) from `opens` to `closes`, minutes of the day (0-1440) on the zone's wall clock."""
+
+    weekday: int
+    opens: int
+    closes: int
+    time_zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class DatedWindow:
+    """Extra hours on one date, minutes of the day (0-1440) on the zone's wall clock."""
+
+    on: date
+    opens: int
+    closes: int
+    time_zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """Days away, first and last included, as the zone's calendar counts them. They win over weekly and extra hours."""
+
+    first_on: date
+    last_on: date
+    time_zone: str
+
+
+@dataclass(frozen=True, slots=True)
+class TeachingTime:
+    """What one instructor has published."""
+
+    weekly: tuple[WeeklyWindow, ...] = ()
+    extra: tuple[DatedWindow, ...] = ()
+    away: tuple[Away, ...] = ()
+
+
+def teachable(teaching: TeachingTime, horizon: Horizon) -> int:
+    """The cells of the horizon that lie wholly in teachable time."""
+    since = seconds(horizon.starts_at)
+    mask = 0
+    for first, past in _joined(sorted(_windows(teaching, horizon))):
+        mask |= horizon.between(-((since - first) // _CELL_SECONDS), (past - since) // _CELL_SECONDS)
+    return mask
+
+
+def window_periods(teaching: TeachingTime, horizon: Horizon) -> tuple[Period, ...]:
+    """Each published window on each date that touches the horizon, whole, rising by start.
+
+    A window is more than one period where a clock change or a day away in another zone cuts it, and none where nothing is left.
+    """
+    found = (Period(_instant(first), _instant(past)) for first, past in sorted(_windows(teaching, horizon)))
+    return tuple(period for period in found if period.starts_at < horizon.ends_at and horizon.starts_at < period.ends_at)
+
+
+def _windows(teaching: TeachingTime, horizon: Horizon) -> Iterator[Seconds]:
+    since = seconds(horizon.starts_at) - _PAD
+    until = since + horizon.cells * _CELL_SECONDS + 2 * _PAD
+    away = [piece for days in teaching.away for piece in _away_pieces(days, since, until)]
+    for window in teaching.weekly:
+        zone_spans = spans(window.time_zone, since, until)
+        first_day = (since + zone_spans[0].offset) // DAY
+        first_day += (window.weekday - (first_day + 3)) % 7  # 1970-01-01 was a Thursday
+        for midnight in range(first_day * DAY, until + zone_spans[-1].offset, 7 * DAY):
+            yield from _without(pieces(midnight + window.opens * 60, midnight + window.closes * 60, zone_spans), away)
+    for extra in teaching.extra:
+        midnight = (extra.on - _EPOCH_ON).days * DAY
+        yield from _without(pieces(midnight + extra.opens * 60, midnight + extra.closes * 60, spans(extra.time_zone, since, until)), away)
+
+
+def _away_pieces(away: Away, since: int, until: int) -> list[Seconds]:
+    first = (away.first_on - _EPOCH_ON).days * DAY
+    past = (away.last_on - _EPOCH_ON).days * DAY + DAY
+    return pieces(first, past, spans(away.time_zone, since, until))
+
+
+def _without(windows: list[Seconds], away: list[Seconds]) -> list[Seconds]:
+    for gone_since, gone_until in away:
+        windows = [
+            (since, until)
+            for window_since, window_until in windows
+            for since, until in ((window_since, min(window_until, gone_since)), (max(window_since, gone_until), window_until))
+            if since < until
+        ]
+    return windows
+
+
+def _joined(rising: list[Seconds]) -> list[Seconds]:
+    joined: list[Seconds] = []
+    for since, until in rising:
+        if joined and since <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(joined[-1][1], until))
+        else:
+            joined.append((since, until))
+    return joined
+
+
+def _instant(second: int) -> datetime:
+    return EPOCH + timedelta(seconds=second)
+
+
+def instants(on: date, minute: int, time_zone: str) -> tuple[datetime, ...]:
+    """The instants (UTC, rising) at which the zone's wall clock shows that minute (0-1440) of that date.
+
+    None in a gap, two in a fold, else one.
+    """
+    wall = datetime.combine(on, time()) + timedelta(minutes=minute)
+    readings = sorted({_reading(wall, fold, time_zone) for fold in (0, 1)})
+    return tuple(instant for instant in readings if _wall(instant, time_zone) == wall)
+
+
+def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
+    """The instant in UTC of a wall time without an offset; `fold` 1 means the second of two (PEP 495), else it changes nothing.
+
+    Refused("clock-gap") where the clocks jump over that wall time. A calendar would read it with the offset before the
+    gap (RFC 5545 section 3.3.5); a person choosing a time is told instead.
+    """
+    if wall.tzinfo is not None:
+        raise ValueError("a wall time has no offset")
+    instant = _reading(wall, fold, time_zone)
+    if _wall(instant, time_zone) != wall:
+        earlier, later = (_wall(_reading(wall, reading, time_zone), time_zone) for reading in (1, 0))
+        raise Refused(
+            "clock-gap",
+            f"The clocks in {place(time_zone)} jump over {wall:%Y-%m-%d %H:%M}: choose {earlier:%Y-%m-%d %H:%M} or {later:%Y-%m-%d %H:%M}.",
+            time_zone=time_zone,
+            earlier=earlier.isoformat(timespec="minutes"),
+            later=later.isoformat(timespec="minutes"),
+        )
+    return instant
+
+
+def _reading(wall: datetime, fold: int, time_zone: str) -> datetime:
+    try:
+        return wall.replace(tzinfo=zone(time_zone), fold=fold).astimezone(UTC)
+    except OverflowError:
+        raise Refused("invalid", "Choose a date between the years 2 and 9998.") from None
+
+
+def _wall(instant: datetime, time_zone: str) -> datetime:
+    return instant.astimezone(zone(time_zone)).replace(tzinfo=None, fold=0)
+
+
+def validate_week(windows: tuple[WeeklyWindow, ...]) -> None:
+    """Whether a week can be published; each refusal carries `position`, the place of the window in the week as given.
+
+    Refused: "unknown-zone", "end-before-start", and "invalid" off the 5-minute grid, outside the day or overlapping.
+    """
+    for position, window in enumerate(windows):
+        zone(window.time_zone)
+        if not 0 <= window.weekday < len(WEEKDAYS):
+            raise Refused("invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", position=position)
+        if window.opens % CELL_MINUTES or window.closes % CELL_MINUTES:
+            raise Refused("invalid", f"{_named(window)}: choose times on whole 5 minutes.", position=position)
+        if window.opens < 0 or window.closes > DAY_MINUTES:
+            raise Refused("invalid", f"{_named(window)}: choose times from 00:00 to 24:00.", position=position)
+        if window.closes <= window.opens:
+            raise Refused(
+                "end-before-start", f"{_named(window)}: choose an end after the start; past midnight takes two windows.", position=position
+            )
+    for position, window in enumerate(windows):
+        for earlier in windows[:position]:
+            same_day = (earlier.weekday, earlier.time_zone) == (window.weekday, window.time_zone)
+            if same_day and earlier.opens < window.closes and window.opens < earlier.closes:
+                raise Refused("invalid", f"{_named(earlier)} and {_named(window)} overlap: join them or move one.", position=position)
+
+
+def _named(window: WeeklyWindow) -> str:
+    opens, closes = (f"{minute // 60:02}:{minute % 60:02}" for minute in (window.opens, window.closes))
+    return f"{WEEKDAYS[window.weekday]} {opens}-{closes}"

@@ -1,0 +1,145 @@
+"""The algebra of time: a stretch of 5-minute cells in one integer, bit i = cell i.
+
+Union, intersection and difference of sets of times are `|`, `&` and `& ~`; where a meeting of n cells may start is
+log2(n) shifts and ANDs. Free time is rounded inward and busy time outward, so a rounded answer never promises too much.
+"""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+
+from bookings.domain.errors import Refused
+
+CELL_MINUTES = 5
+CELL = timedelta(minutes=CELL_MINUTES)
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+def in_utc(instant: datetime) -> datetime:
+    """The same instant in UTC; Refused("naive-time") without an offset, Refused("invalid") outside the calendar.
+
+    Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the domain through here.
+    """
+    if instant.utcoffset() is None:
+        raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00+00:00.")
+    try:
+        return instant.astimezone(UTC)
+    except OverflowError:
+        raise Refused("invalid", "Choose a time between the years 2 and 9998.") from None
+
+
+@dataclass(frozen=True, slots=True)
+class Period:
+    """Half-open [starts_at, ends_at), kept in UTC whatever offset came in.
+
+    Refused("naive-time") without an offset, Refused("end-before-start") when it is empty or runs backwards.
+    """
+
+    starts_at: datetime
+    ends_at: datetime
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "starts_at", in_utc(self.starts_at))
+        object.__setattr__(self, "ends_at", in_utc(self.ends_at))
+        if self.ends_at <= self.starts_at:
+            raise Refused("end-before-start", "Choose an end after the start.")
+
+    @property
+    def minutes(self) -> int:
+        """Elapsed minutes, rounded down."""
+        return (self.ends_at - self.starts_at) // timedelta(minutes=1)
+
+    def overlaps(self, other: "Period") -> bool:
+        """Whether both hold a common instant; periods that only touch do not."""
+        return self.starts_at < other.ends_at and other.starts_at < self.ends_at
+
+
+@dataclass(frozen=True, slots=True)
+class Horizon:
+    """The stretch that masks speak of: `cells` cells from `starts_at`, which is rounded down to a multiple of 5 minutes UTC."""
+
+    starts_at: datetime
+    cells: int
+
+    def __post_init__(self) -> None:
+        starts_at = in_utc(self.starts_at)
+        object.__setattr__(self, "starts_at", starts_at - (starts_at - EPOCH) % CELL)
+        if self.cells < 0:
+            raise ValueError("a horizon has no negative length")
+
+    @classmethod
+    def spanning(cls, since: datetime, until: datetime) -> "Horizon":
+        """The smallest horizon that holds [since, until); no cells when that is empty."""
+        start = cls(since, 0)
+        return cls(start.starts_at, max(0, start.index_from(until)))
+
+    @property
+    def ends_at(self) -> datetime:
+        """The first instant after the last cell."""
+        return self.instant(self.cells)
+
+    @property
+    def full(self) -> int:
+        """The mask of every cell."""
+        return (1 << self.cells) - 1
+
+    def index(self, instant: datetime) -> int:
+        """The cell that holds the instant, counted from the start; below 0 or from `cells` on outside the horizon."""
+        return (instant - self.starts_at) // CELL
+
+    def index_from(self, instant: datetime) -> int:
+        """The first cell that starts at the instant or later, counted like `index`."""
+        return -((self.starts_at - instant) // CELL)
+
+    def instant(self, i: int) -> datetime:
+        """Where cell i starts."""
+        return self.starts_at + i * CELL
+
+    def between(self, first: int, past: int) -> int:
+        """The mask of the cells first, first + 1 ... past - 1 that lie in the horizon."""
+        first, past = max(first, 0), min(past, self.cells)
+        return ((1 << (past - first)) - 1) << first if first < past else 0
+
+    def mask_inward(self, period: Period) -> int:
+        """The cells that lie wholly in the period: for free time."""
+        return self.between(self.index_from(period.starts_at), self.index(period.ends_at))
+
+    def mask_outward(self, period: Period) -> int:
+        """The cells that share an instant with the period: for busy time."""
+        return self.between(self.index(period.starts_at), self.index_from(period.ends_at))
+
+    def busy_mask(self, busy: tuple[Period, ...]) -> int:
+        """The union of `mask_outward` over several periods, in any order, overlapping or not."""
+        mask = 0
+        for period in busy:
+            mask |= self.mask_outward(period)
+        return mask
+
+
+def runs(mask: int, n: int) -> int:
+    """The cells from which n set cells follow in a row, itself included (n at least 1)."""
+    reached = 1
+    while reached < n:
+        step = min(reached, n - reached)
+        mask &= mask >> step
+        reached += step
+    return mask
+
+
+def bits(mask: int) -> list[int]:
+    """The set cells, rising."""
+    digits = bin(mask)[:1:-1]
+    found = []
+    at = digits.find("1")
+    while at >= 0:
+        found.append(at)
+        at = digits.find("1", at + 1)
+    return found
+
+
+def periods(mask: int, horizon: Horizon) -> tuple[Period, ...]:
+    """The maximal runs of set cells as periods, rising."""
+    shifted = mask << 1
+    return tuple(
+        Period(horizon.instant(first), horizon.instant(past))
+        for first, past in zip(bits(mask & ~shifted), bits(shifted & ~mask), strict=True)
+    )
