@@ -21,6 +21,9 @@ for _name, _examples in PROFILES.items():
     )
 settings.load_profile(os.environ.get("PROFILE") or "quick")
 
+# Playwright's synchronous calls keep an event loop in the test's thread, which Django would take for asynchronous code.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a marked test with a printed reason where its service is missing; fail it where services are required."""

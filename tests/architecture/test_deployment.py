@@ -1,0 +1,100 @@
+"""The files a school deploys from agree with the settings, with each other and with what they promise."""
+
+import ast
+import re
+from typing import Any
+
+import pytest
+import yaml
+
+from tests.architecture.tree import ROOT, parsed
+
+COMPOSE: dict[str, Any] = yaml.safe_load((ROOT / "docker-compose.yml").read_text())
+SERVICES: dict[str, dict[str, Any]] = COMPOSE["services"]
+OURS = ["web", "worker", "beat", "migrate"]
+
+
+def read_settings() -> set[str]:
+    """The names of the environment variables that config/ reads through django-environ."""
+    names = set()
+    for path in (ROOT / "config").glob("*.py"):
+        for node in ast.walk(parsed(path.relative_to(ROOT))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and ast.unparse(node.func.value) == "env":
+                first = node.args[0]
+                assert isinstance(first, ast.Constant), f"{path}:{node.lineno} reads a name that is not written out"
+                names.add(str(first.value))
+    return names
+
+
+def explained_settings() -> set[str]:
+    return set(re.findall(r"^# ([A-Z][A-Z_]+)=", (ROOT / ".env.example").read_text(), re.MULTILINE))
+
+
+def test_every_setting_is_explained() -> None:
+    """.env.example names exactly the settings that are read, and the one password that docker-compose.yml asks for."""
+    assert explained_settings() == read_settings() | {"POSTGRES_PASSWORD"}
+
+
+def test_every_explained_setting_has_a_sentence() -> None:
+    """In .env.example each group of settings follows a comment that says what it is for."""
+    for block in (ROOT / ".env.example").read_text().split("\n\n"):
+        assert re.search(r"^# [A-Z].* ", block), block
+
+
+@pytest.mark.parametrize("name", ["web", "worker", "beat", "postgres", "redis"])
+def test_each_service_says_whether_it_is_well(name: str) -> None:
+    """Every long-running service has a health check with an interval and comes back after a restart of the machine."""
+    check = SERVICES[name]["healthcheck"]
+    assert check["test"][0] in {"CMD", "CMD-SHELL"}
+    assert check["interval"]
+    assert SERVICES[name]["restart"] == "unless-stopped"
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_our_services_hold_little_power(name: str) -> None:
+    """Our own containers run as nobody in particular, on a read-only root, without capabilities."""
+    service = SERVICES[name]
+    assert service["read_only"] is True
+    assert service["cap_drop"] == ["ALL"]
+    assert "no-new-privileges:true" in service["security_opt"]
+    assert re.findall(r"^USER (\w+)$", (ROOT / "Dockerfile").read_text(), re.MULTILINE) == ["levare"]
+
+
+def test_services_wait_for_what_they_need() -> None:
+    """Web, worker and beat start after the migrations succeeded, and those after PostgreSQL answers."""
+    for name in ("web", "worker", "beat"):
+        assert SERVICES[name]["depends_on"]["migrate"] == {"condition": "service_completed_successfully"}
+    assert SERVICES["migrate"]["depends_on"]["postgres"] == {"condition": "service_healthy"}
+
+
+def test_data_outlives_its_container() -> None:
+    """PostgreSQL and Redis keep what they hold in named volumes."""
+    for name in ("postgres", "redis"):
+        volume = SERVICES[name]["volumes"][0].partition(":")[0]
+        assert volume in COMPOSE["volumes"]
+
+
+def test_the_health_checks_are_python_that_parses() -> None:
+    """The one-line programs in the health checks are valid Python; a misprint would look like an ill service."""
+    for name in ("web", "beat"):
+        ast.parse(SERVICES[name]["healthcheck"]["test"][-1])
+
+
+def test_the_commands_have_their_words() -> None:
+    """Each target of the Makefile that people call is listed by `make help` with a sentence."""
+    text = (ROOT / "Makefile").read_text()
+    phony = set(re.findall(r"^\.PHONY: (.*)$", text, re.MULTILINE)[0].split())
+    assert phony == set(re.findall(r"^([a-z-]+):[^#\n]*## \w", text, re.MULTILINE))
+    assert phony >= {"demo", "demo-once", "test", "check", "bench", "races", "mutants", "audit", "help"}
+
+
+def test_requirements_are_hashed_and_name_no_index() -> None:
+    """Each locked file carries hashes, and every group but base pins the same versions as base for what they share."""
+    pins = {}
+    for group in ("base", "test", "browser", "dev"):
+        text = (ROOT / "requirements" / f"{group}.txt").read_text()
+        pins[group] = dict(re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[[^]]*\])?==(\S+)", text, re.MULTILINE))
+        assert text.count("--hash=sha256:") >= len(pins[group])
+        assert not re.search(r"https?://|--index|--find-links", text)
+    for group in ("test", "browser", "dev"):
+        assert pins["base"].items() <= pins[group].items()

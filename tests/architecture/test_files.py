@@ -1,0 +1,69 @@
+"""Files stay small, have names that say something, carry no address of one machine, and every test says what it shows."""
+
+import ast
+import re
+
+from tests.architecture.tree import ROOT, kept_files, parsed, python_files
+
+LONGEST = 300
+ROOMS_WITHOUT_A_NAME = {"utils", "helpers", "common", "misc"}
+# Folders of one machine, and the shapes that package registries' addresses take in lock and settings files.
+MACHINE = re.compile(
+    "|".join(
+        [
+            r"(?<![\w.])/(?:root|home|Users|work)/",
+            r"--(?:extra-)?index-" r"url",
+            r"https?://[^\s\"']*/sim" r"ple/",
+            r"/pack" r"ages/[0-9a-f]{2}/",
+            r"\"reso" r"lved\":",
+            r"https?://(?:registry|pypi|files\.pythonhosted|deb)\.",
+        ]
+    )
+)
+
+
+def test_files_stay_short() -> None:
+    """A file of more than 300 lines has more than one thing to say; migrations are written by machine and left out."""
+    counted = {path: (ROOT / path).read_text(encoding="utf-8").count("\n") for path in python_files() if "migrations" not in path.parts}
+    long = {str(path): lines for path, lines in counted.items() if lines > LONGEST}
+    assert long == {}
+
+
+def test_names_say_what_is_inside() -> None:
+    """No file or folder is called utils, helpers, common or misc, because nothing can be looked for there."""
+    vague = [str(path) for path in kept_files() if {part.partition(".")[0] for part in path.parts} & ROOMS_WITHOUT_A_NAME]
+    assert vague == []
+
+
+def test_nothing_belongs_to_one_machine() -> None:
+    """No kept file names a folder of one machine or the address of a package registry."""
+    found = []
+    for path in kept_files():
+        try:
+            text = (ROOT / path).read_text(encoding="utf-8")
+        except UnicodeDecodeError:
+            continue
+        found += [f"{path}: {match.group()}" for match in MACHINE.finditer(text)]
+    assert found == []
+
+
+def test_each_test_says_what_it_shows() -> None:
+    """Every test function carries one plain sentence; a list of the suite's docstrings reads as what the product promises."""
+    silent = []
+    for path in python_files("tests"):
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_"):
+                sentence = (ast.get_docstring(node) or "").strip()
+                if not re.search(r"\w+ \w+.*[.!?:]", sentence, re.DOTALL):
+                    silent.append(f"{path}:{node.lineno} {node.name}")
+    assert silent == []
+
+
+def test_no_test_is_put_aside() -> None:
+    """A test runs or is skipped because the machine lacks something; none is skipped for good or expected to fail."""
+    aside = []
+    for path in python_files("tests"):
+        for node in ast.walk(parsed(path)):
+            if isinstance(node, ast.Attribute) and node.attr in {"skip", "skipif", "xfail"} and "mark" in ast.unparse(node.value):
+                aside.append(f"{path}:{node.lineno}")
+    assert aside == []
