@@ -1,0 +1,72 @@
+"""`make test` tells the truth about itself: what ran, what was skipped, and when it is red."""
+
+from xml.etree import ElementTree
+
+import pytest
+
+from tests import run, services
+from tests.conftest import pytest_runtest_setup
+
+REPORT = """<testsuites><testsuite>
+<testcase name="a"/>
+<testcase name="b"><failure message="no"/></testcase>
+<testcase name="c"><error message="no"/></testcase>
+<testcase name="d"><skipped message="chromium is not installed"/></testcase>
+<testcase name="e"><skipped message="{}"/></testcase>
+</testsuite></testsuites>"""
+
+
+def test_counts_come_from_the_report() -> None:
+    """Errors count as failed, a missing program as skipped with its reason, and the other pass's tests not at all."""
+    done = run.Pass(name="SQLite", code=1)
+    run.count(done, ElementTree.ElementTree(ElementTree.fromstring(REPORT.format(services.OTHER_PASS))))
+    assert done.sentence() == "SQLite: 1 passed, 2 failed, 1 skipped (1 x chromium is not installed)"
+    assert done.red
+
+
+def test_choosing_nothing_in_one_pass_is_not_red() -> None:
+    """With ARGS a pass may choose no test (pytest's exit code 5); that alone is not a failure."""
+    done = run.Pass(name="PostgreSQL 17 and Redis 7", code=5)
+    assert done.sentence() == "PostgreSQL 17 and Redis 7: nothing chosen"
+    assert not done.red
+
+
+def test_a_missing_service_fails_where_services_are_required(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+    """Under REQUIRE_SERVICES=1 no pass starts when PostgreSQL or Redis does not answer, and the exit code says so."""
+    monkeypatch.setenv("REQUIRE_SERVICES", "1")
+    monkeypatch.setattr(run, "POSTGRES_URL", "postgres://postgres@127.0.0.1:1/postgres")
+    monkeypatch.setattr(run, "REDIS_URL", "redis://127.0.0.1:1/0")
+    assert run.main([]) == 1
+    assert "PostgreSQL and Redis must answer" in capsys.readouterr().out
+
+
+class Marked:
+    """As much of a collected test as the skipping rule looks at."""
+
+    def __init__(self, *names: str) -> None:
+        self.marks = [getattr(pytest.mark, name) for name in names]
+
+    def iter_markers(self) -> list[pytest.MarkDecorator]:
+        return self.marks
+
+
+def test_a_missing_program_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A marked test is skipped with a plain reason where its program is missing, and fails where services are required."""
+    monkeypatch.setattr(services, "CHROMIUM", "/nowhere/chromium")
+    monkeypatch.setenv("REQUIRE_SERVICES", "0")
+    with pytest.raises(pytest.skip.Exception, match=r"^chromium is not installed$"):
+        pytest_runtest_setup(Marked("browser"))
+    monkeypatch.setenv("REQUIRE_SERVICES", "1")
+    with pytest.raises(pytest.fail.Exception, match=r"^chromium is not installed \(REQUIRE_SERVICES=1\)$"):
+        pytest_runtest_setup(Marked("browser"))
+
+
+def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
+    """On SQLite a test marked postgres or redis waits for the other pass even where services are required: nothing is missing."""
+    monkeypatch.setattr(services, "on_postgres", lambda: False)
+    monkeypatch.setenv("REQUIRE_SERVICES", "1")
+    for marker in ("postgres", "redis"):
+        with pytest.raises(pytest.skip.Exception, match=services.OTHER_PASS):
+            pytest_runtest_setup(Marked(marker))
+    monkeypatch.setattr(services, "on_postgres", lambda: True)
+    pytest_runtest_setup(Marked("postgres"))
