@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from icalendar import vDuration
+from icalendar import vDuration, vText
 
 from bookings.calendars.events import CalendarEvent, to_ical, to_vevent
 from bookings.calendars.text import one_line
@@ -25,10 +25,11 @@ def feed(name: str, time_zone: str, events: Iterable[CalendarEvent], window_firs
         min([window_first, *(event.starts_at for event in events)]),
         max([window_last, *(event.ends_at for event in events)]),
         zones=[time_zone],
-        # NAME and REFRESH-INTERVAL are the standard's; the X- names are what calendars in use read.
+        # NAME and REFRESH-INTERVAL are the standard's; the X- names are what calendars in use read. icalendar knows the
+        # type of none of them and would write the name without its escapes.
         properties={
-            "name": one_line(name),
-            "x-wr-calname": one_line(name),
+            "name": vText(one_line(name)),
+            "x-wr-calname": vText(one_line(name)),
             "x-wr-timezone": time_zone,
             "refresh-interval": vDuration(REFRESH, params={"VALUE": "DURATION"}),
             "x-published-ttl": vDuration(REFRESH),
