@@ -33,7 +33,7 @@ check: ## lint, format, types, import contracts, templates, migrations, deploy c
 	.venv/bin/ruff format --check .
 	.venv/bin/mypy
 	.venv/bin/lint-imports
-	git ls-files -z '*.html' | xargs -0 --no-run-if-empty .venv/bin/djade --check --target-version 5.2
+	git ls-files -z --cached --others --exclude-standard '*.html' | xargs -0 -r .venv/bin/djade --check --target-version 5.2
 	$(PY) manage.py makemigrations --check --dry-run
 	$(PRODUCTION) $(PY) manage.py check --deploy --fail-level WARNING
 	$(PY) manage.py spectacular --validate --fail-on-warn --file var/schema.yml
