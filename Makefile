@@ -35,7 +35,7 @@ check: ## lint, format, types, import contracts, templates, migrations, deploy c
 	.venv/bin/lint-imports
 	git ls-files -z --cached --others --exclude-standard '*.html' | xargs -0 -r .venv/bin/djade --check --target-version 5.2
 	$(PY) manage.py makemigrations --check --dry-run
-	$(PRODUCTION) $(PY) manage.py check --deploy --fail-level WARNING
+	@echo 'manage.py check --deploy, under production settings'; $(PRODUCTION) $(PY) manage.py check --deploy --fail-level WARNING
 	$(PY) manage.py spectacular --validate --fail-on-warn --file var/schema.yml
 
 bench: ## side-by-side figures to var/bench.json and a table
