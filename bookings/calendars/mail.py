@@ -1,6 +1,5 @@
 """The mail that carries an invitation (RFC 6047), made with the standard library."""
 
-import re
 from datetime import datetime
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -8,10 +7,9 @@ from email.policy import SMTP
 from email.utils import format_datetime
 
 from bookings.calendars.events import Party
-from bookings.calendars.text import clean, one_line
+from bookings.calendars.text import ADDRESS, clean, one_line
 
 _POLICY = SMTP.clone(cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
-_MESSAGE_ID = re.compile(r"<[A-Za-z0-9.!#$%&'*+/=?^_`{|}~-]+@[A-Za-z0-9.-]+>")
 
 
 def invitation_mail(
@@ -30,7 +28,7 @@ def invitation_mail(
     `message_id` comes with its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC 6047 section 2.4);
     both are None for plain text. Raises ValueError where they do not fit.
     """
-    if not _MESSAGE_ID.fullmatch(message_id):
+    if message_id[:1] != "<" or message_id[-1:] != ">" or not ADDRESS.fullmatch(message_id[1:-1]):
         raise ValueError("a Message-ID is <left@right> without spaces")
     if date.tzinfo is None:
         raise ValueError("a mail takes an aware date")

@@ -6,6 +6,10 @@ _LINE_ENDS = re.compile("\r\n|[\r\x85\u2028\u2029]")
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 _LONE_SURROGATES = re.compile("[\ud800-\udfff]")
 
+_ATOM = r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+"
+ADDRESS = re.compile(rf"{_ATOM}(\.{_ATOM})*@[A-Za-z0-9-]+(\.[A-Za-z0-9-]+)*")
+"""A mail address or the inside of a Message-ID in its plain form: RFC 5322 section 3.2.3, dot-atoms without quotes or comments."""
+
 
 def clean(text: str) -> str:
     """`text` without control characters; every kind of line end becomes a newline and a tab a space.

@@ -88,12 +88,21 @@ def test_calendar_text_is_cleaned():
 
 
 @pytest.mark.parametrize(
-    "email", ["", "noor", "noor@a@b", "noor@rowanmere.example\r\nBCC:x@y.example", "a b@c.example", "é@c.example", "a,b@c.example"]
+    "email",
+    ["", "noor", "@b.example", "a@", "noor@a@b", "noor@rowanmere.example\r\nBCC:x@y.example", "a@b.example\n", "a b@c.example"]
+    + ["é@c.example", "a,b@c.example", "a(b)@c.example", "a..b@c.example", "<a@c.example>"],
 )
 def test_calendar_party_needs_a_plain_address(email):
     """An address that could say more than one thing is refused before it reaches a file or a header."""
     with pytest.raises(ValueError, match="address"):
         Party(email)
+
+
+def test_calendar_address_is_a_mailto_uri():
+    """RFC 6068 section 2: what means something else in a URI is percent-encoded; the common plus stays readable."""
+    vevent = to_vevent(CONSULTATION, Party("noor+harp@rowanmere.example"), Party("a%b?c@rowanmere.example"))
+    assert vevent["ORGANIZER"] == "mailto:noor+harp@rowanmere.example"
+    assert vevent["ATTENDEE"] == "mailto:a%25b%3Fc@rowanmere.example"
 
 
 @pytest.mark.parametrize(
