@@ -1,0 +1,8 @@
+"""People."""
+
+from django.apps import AppConfig
+
+
+class AccountsConfig(AppConfig):
+    name = "accounts"
+    verbose_name = "People"

@@ -1,0 +1,35 @@
+"""System checks: what must be so before the product serves anybody."""
+
+from collections.abc import Sequence
+from typing import Any
+
+import tzdata
+from django.core.checks import CheckMessage, Error, Tags, register
+from django.db import connections
+
+from bookings.domain.zones import TZDATA_VERSION
+from bookings.models import guards
+
+EXPECTED_TZDATA = "2026f"
+
+
+@register()
+def one_time_zone_database(**_: Any) -> list[CheckMessage]:
+    """The pinned copy of the time zone database is the one in use: an older one shows wrong hours."""
+    import zoneinfo
+
+    if zoneinfo.TZPATH or TZDATA_VERSION != EXPECTED_TZDATA or tzdata.IANA_VERSION != EXPECTED_TZDATA:
+        return [Error(f"tzdata {EXPECTED_TZDATA} must be the only source of zones; found {TZDATA_VERSION}.", id="bookings.E001")]
+    return []
+
+
+@register(Tags.database)
+def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
+    """Every guard is there once the tables are."""
+    messages: list[CheckMessage] = []
+    for alias in databases or []:
+        connection = connections[alias]
+        if "bookings_auditrow" not in connection.introspection.table_names():
+            continue
+        messages += [Error(f"The guard {name} is missing; run migrate.", id="bookings.E002") for name in guards.missing(connection)]
+    return messages

@@ -1,0 +1,1 @@
+"""The pure core: the trade's rules as functions of their arguments. No Django, no clock, no I/O."""

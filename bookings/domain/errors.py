@@ -1,0 +1,85 @@
+"""Refusals as data: a stable code, an HTTP status and a sentence that says what to do next.
+
+A refusal of a rule and a broken database guard carry the same code, so a caller need not know which of the two spoke first.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+# code -> (HTTP status, title). The title never changes for a code (RFC 9457 section 3.1.3); the sentence may.
+CODES: Mapping[str, tuple[int, str]] = {
+    # What was sent cannot be read.
+    "malformed": (400, "The request cannot be read"),
+    "key-malformed": (400, "The Idempotency-Key is not a quoted string"),
+    "not-signed-in": (401, "Sign in first"),
+    "not-allowed": (403, "Not allowed for this role"),
+    "not-found": (404, "Nothing here"),
+    "method-not-allowed": (405, "This address does not take that method"),
+    "too-large": (413, "The request is too large"),
+    "wrong-media-type": (415, "This media type is not read here"),
+    # What was sent can be read and can never be right.
+    "invalid": (422, "Some fields need another look"),
+    "unknown-zone": (422, "Unknown time zone"),
+    "naive-time": (422, "The time lacks an offset"),
+    "end-before-start": (422, "The end is not after the start"),
+    "off-grid": (422, "Not a start time of this offering"),
+    "clock-gap": (422, "That local time does not exist"),
+    "control-characters": (422, "The text holds control characters"),
+    "too-long": (422, "The text is too long"),
+    "wrong-kind": (422, "This offering is not booked that way"),
+    "not-taught": (422, "This instructor does not teach that offering at this level"),
+    "key-reused": (422, "The same key came with another request"),
+    # What was sent would be right at another time or in another state.
+    "past": (409, "That time has passed"),
+    "too-soon": (409, "Too soon"),
+    "too-far": (409, "Too far ahead"),
+    "outside-hours": (409, "Outside teaching hours"),
+    "taken": (409, "That time is taken"),
+    "own-clash": (409, "The student already has a meeting then"),
+    "minor-hours": (409, "Too early or too late for a minor"),
+    "no-place": (409, "No place is left"),
+    "allowance-used": (409, "The allowance of open bookings is used"),
+    "consent-missing": (409, "Consent of a guardian is missing"),
+    "already-booked": (409, "Already booked"),
+    "already-waiting": (409, "Already on the waiting list"),
+    "not-waiting": (409, "Not on the waiting list"),
+    "places-free": (409, "Places are free"),
+    "offer-ended": (409, "The offer has ended"),
+    "already-ended": (409, "Already ended"),
+    "already-released": (409, "Already released"),
+    "incomplete-note": (409, "The assessment is not complete"),
+    "not-yet": (409, "Not yet"),
+    "has-bookings": (409, "Bookings stand in the way"),
+    "notice-passed": (409, "The notice has passed"),
+    "already-done": (409, "Already done"),
+    "conflict": (409, "Something else changed at the same time"),
+    "stale": (412, "Changed since you read it"),
+    "version-needed": (428, "Say which version you are changing"),
+    "too-many-requests": (429, "Too many requests"),
+    "busy": (503, "Busy, try again"),
+}
+
+
+class Refused(Exception):
+    """One refusal: `code` from CODES, `detail` a sentence that says what to do, `data` plain values for the caller.
+
+    Raised anywhere from the domain up; only interfaces turn it into a page or a problem document (RFC 9457).
+    """
+
+    def __init__(self, code: str, detail: str, **data: Any) -> None:
+        if code not in CODES:
+            raise ValueError(f"unknown refusal code {code!r}")
+        super().__init__(f"{code}: {detail}")
+        self.code = code
+        self.detail = detail
+        self.data = data
+
+    @property
+    def status(self) -> int:
+        """The HTTP status of this refusal."""
+        return CODES[self.code][0]
+
+    @property
+    def title(self) -> str:
+        """The short title, the same for every refusal with this code."""
+        return CODES[self.code][1]

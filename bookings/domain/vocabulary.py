@@ -1,0 +1,87 @@
+"""The words of the trade as closed sets; each value is what is stored and what the API says."""
+
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What an offering is."""
+
+    CONSULTATION = "consultation"
+    PRIVATE_LESSON = "private-lesson"
+    GROUP_MEETING = "group-meeting"
+    MASTERCLASS = "masterclass"
+
+    @property
+    def is_one_on_one(self) -> bool:
+        """A one-on-one is a meeting with one place, made by booking a slot."""
+        return self in (Kind.CONSULTATION, Kind.PRIVATE_LESSON)
+
+
+class Grid(StrEnum):
+    """Where starts may fall: multiples of the step on the instructor's wall clock, or a chain packed from a window's start."""
+
+    CLOCK = "clock"
+    WINDOW = "window"
+
+
+class MeetingStatus(StrEnum):
+    """RFC 5545 section 3.8.1.11, for VEVENT."""
+
+    TENTATIVE = "TENTATIVE"
+    CONFIRMED = "CONFIRMED"
+    CANCELLED = "CANCELLED"
+
+
+class PartStat(StrEnum):
+    """What a calendar replied: RFC 5545 section 3.2.12, for VEVENT."""
+
+    NEEDS_ACTION = "NEEDS-ACTION"
+    ACCEPTED = "ACCEPTED"
+    DECLINED = "DECLINED"
+    TENTATIVE = "TENTATIVE"
+
+
+class Standing(StrEnum):
+    """Where a booking stands. HELD and OFFERED are live; ENDED says when and why."""
+
+    HELD = "HELD"
+    OFFERED = "OFFERED"
+    ENDED = "ENDED"
+
+
+class PlaceKind(StrEnum):
+    """A masterclass has both; every other meeting has player places only."""
+
+    PLAYER = "player"
+    LISTENER = "listener"
+
+
+class Ended(StrEnum):
+    """Why a booking or a waiting place ended."""
+
+    CANCELLED_IN_TIME = "cancelled-in-time"
+    CANCELLED_LATE = "cancelled-late"
+    CALLED_OFF = "called-off"
+    MOVED = "moved"
+    REMOVED = "removed"
+    DECLINED = "declined"
+    LAPSED = "lapsed"
+    LEFT = "left"
+    PLACED = "placed"
+
+
+class Attendance(StrEnum):
+    """What happened, as the trade's registers say it."""
+
+    PRESENT = "PRESENT"
+    LATE = "LATE"
+    ABSENT_WITH_NOTICE = "ABSENT_WITH_NOTICE"
+    ABSENT_WITHOUT_NOTICE = "ABSENT_WITHOUT_NOTICE"
+    INSTRUCTOR_ABSENT = "INSTRUCTOR_ABSENT"
+
+
+class NoteState(StrEnum):
+    """An assessment is a draft until it is released; a released one is only followed by a new version."""
+
+    DRAFT = "draft"
+    RELEASED = "released"

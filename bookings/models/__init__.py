@@ -1,0 +1,33 @@
+"""The tables. Constraints are named; a broken one becomes the same refusal as the rule it guards (see guards.py)."""
+
+from bookings.models.assessments import Assessment, AssessmentReading
+from bookings.models.audit import AuditRow, KeptAnswer
+from bookings.models.feeds import Feed
+from bookings.models.hours import DaysAway, ExtraHours, TeachingHours, TeachingWeek
+from bookings.models.meetings import Meeting
+from bookings.models.offerings import Offering, StudioPolicy, Teaches
+from bookings.models.outbox import OutboxMessage, SentSequence
+from bookings.models.places import LIVE, Booking, Intake, Mark, WaitingPlace
+
+__all__ = [
+    "LIVE",
+    "Assessment",
+    "AssessmentReading",
+    "AuditRow",
+    "Booking",
+    "DaysAway",
+    "ExtraHours",
+    "Feed",
+    "Intake",
+    "KeptAnswer",
+    "Mark",
+    "Meeting",
+    "Offering",
+    "OutboxMessage",
+    "SentSequence",
+    "StudioPolicy",
+    "Teaches",
+    "TeachingHours",
+    "TeachingWeek",
+    "WaitingPlace",
+]

@@ -1,0 +1,47 @@
+"""Who did what to which object. Rows are added in the change's own transaction and never altered: the database refuses."""
+
+from django.conf import settings
+from django.db import models
+
+
+class AuditRow(models.Model):
+    """Ids, verbs and field names, never values; `reason` is an admin's own sentence where one is asked for."""
+
+    at = models.DateTimeField()
+    actor = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.DO_NOTHING, related_name="+", db_constraint=False)
+    verb = models.CharField(max_length=40)
+    thing = models.CharField(max_length=40)
+    thing_id = models.BigIntegerField()
+    fields = models.JSONField(default=list)
+    reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [models.Index(fields=["thing", "thing_id"], name="audit_thing")]
+
+    def __str__(self) -> str:
+        return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.thing} {self.thing_id}"
+
+
+class KeptAnswer(models.Model):
+    """The answer to a request that came with an Idempotency-Key, kept 24 h so that a retry has no second effect.
+
+    `status` 0 means that the first request is still running or that its answer must not be kept.
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
+    method = models.CharField(max_length=8)
+    path = models.CharField(max_length=300)
+    key = models.CharField(max_length=255)
+    fingerprint = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField(default=0)
+    headers = models.JSONField(default=dict)
+    body = models.TextField(blank=True)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["user", "method", "path", "key"], name="kept_answer_once")]
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.path}"

@@ -1,0 +1,144 @@
+"""The last guard of every rule that races can break, and the translation of a broken guard into the rule's own refusal.
+
+Two guards need more than Django's constraints: no instructor in two live meetings at once (changeover included) and no
+student held in two at once. On PostgreSQL they are EXCLUDE constraints, on SQLite triggers that abort. A table rebuild on
+SQLite drops triggers, so they are installed again after every migrate; a system check and /health/ready report a missing one.
+"""
+
+from collections.abc import Mapping
+
+from django.db import IntegrityError
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from bookings.domain.errors import Refused
+
+_LIVE_MEETING = "{0}status <> 'CANCELLED' AND NOT {0}is_flagged"
+
+POSTGRES_CONSTRAINTS: Mapping[str, tuple[str, str]] = {
+    "meeting_instructor_free": (
+        "bookings_meeting",
+        "EXCLUDE USING gist (instructor_id WITH =, tstzrange(starts_at, held_until) WITH &&) WHERE (" + _LIVE_MEETING.format("") + ")",
+    ),
+    "booking_student_free": (
+        "bookings_booking",
+        "EXCLUDE USING gist (student_id WITH =, meeting_id WITH <>, tstzrange(starts_at, ends_at) WITH &&) WHERE (standing = 'HELD')",
+    ),
+}
+
+# Django stores SQLite datetimes as UTC text of one width per precision; all instants here are whole seconds, so text order is time order.
+_OVERLAPS = "o.starts_at < NEW.{end} AND NEW.starts_at < o.{end}"
+_SQLITE_MEETING = (
+    "WHEN " + _LIVE_MEETING.format("NEW.") + " BEGIN SELECT RAISE(ABORT, 'guard meeting_instructor_free') WHERE EXISTS ("  # noqa: S608  constants only
+    "SELECT 1 FROM bookings_meeting o WHERE o.instructor_id = NEW.instructor_id AND o.id <> NEW.id AND "
+    + _LIVE_MEETING.format("o.")
+    # A meeting lasts 8 hours at most (offering_minutes), so the index on (instructor, starts_at) bounds the search.
+    + " AND o.starts_at > datetime(NEW.starts_at, '-2 days') AND "
+    + _OVERLAPS.format(end="held_until")
+    + "); END"
+)
+_SQLITE_BOOKING = (
+    "WHEN NEW.standing = 'HELD' BEGIN SELECT RAISE(ABORT, 'guard booking_student_free') WHERE EXISTS ("  # noqa: S608  constants only
+    "SELECT 1 FROM bookings_booking o WHERE o.student_id = NEW.student_id AND o.id <> NEW.id AND o.meeting_id <> NEW.meeting_id"
+    " AND o.standing = 'HELD' AND o.starts_at > datetime(NEW.starts_at, '-2 days') AND " + _OVERLAPS.format(end="ends_at") + "); END"
+)
+_SQLITE_AUDIT = "BEGIN SELECT RAISE(ABORT, 'guard audit_is_final'); END"
+
+SQLITE_TRIGGERS: Mapping[str, str] = {
+    "meeting_instructor_free_insert": "AFTER INSERT ON bookings_meeting FOR EACH ROW " + _SQLITE_MEETING,
+    "meeting_instructor_free_update": (
+        "AFTER UPDATE OF instructor_id, starts_at, held_until, status, is_flagged ON bookings_meeting FOR EACH ROW " + _SQLITE_MEETING
+    ),
+    "booking_student_free_insert": "AFTER INSERT ON bookings_booking FOR EACH ROW " + _SQLITE_BOOKING,
+    "booking_student_free_update": (
+        "AFTER UPDATE OF student_id, meeting_id, starts_at, ends_at, standing ON bookings_booking FOR EACH ROW " + _SQLITE_BOOKING
+    ),
+    "audit_is_final_update": "BEFORE UPDATE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,
+    "audit_is_final_delete": "BEFORE DELETE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,
+}
+
+_POSTGRES_AUDIT = """
+CREATE OR REPLACE FUNCTION bookings_audit_is_final() RETURNS trigger LANGUAGE plpgsql AS
+$$ BEGIN RAISE EXCEPTION 'guard audit_is_final' USING ERRCODE = 'integrity_constraint_violation'; END $$;
+DROP TRIGGER IF EXISTS audit_is_final ON bookings_auditrow;
+CREATE TRIGGER audit_is_final BEFORE UPDATE OR DELETE ON bookings_auditrow FOR EACH ROW EXECUTE FUNCTION bookings_audit_is_final();
+"""
+
+
+def install(connection: BaseDatabaseWrapper) -> None:
+    """Puts every guard in place; safe to repeat."""
+    gone = missing(connection)
+    if not gone:
+        return
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            for name in gone:
+                cursor.execute(f"CREATE TRIGGER {name} {SQLITE_TRIGGERS[name]}")
+            return
+        cursor.execute("CREATE EXTENSION IF NOT EXISTS btree_gist")
+        for name in gone:
+            if name in POSTGRES_CONSTRAINTS:
+                table, rule = POSTGRES_CONSTRAINTS[name]
+                cursor.execute(f"ALTER TABLE {table} ADD CONSTRAINT {name} {rule}")
+        if "audit_is_final" in gone:
+            cursor.execute(_POSTGRES_AUDIT)
+
+
+def missing(connection: BaseDatabaseWrapper) -> list[str]:
+    """The names of the guards that should be there and are not."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")
+            wanted = list(SQLITE_TRIGGERS)
+        else:
+            cursor.execute(
+                "SELECT conname FROM pg_constraint WHERE contype = 'x' UNION SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+            )
+            wanted = [*POSTGRES_CONSTRAINTS, "audit_is_final"]
+        present = {row[0] for row in cursor.fetchall()}
+    return [name for name in wanted if name not in present]
+
+
+# guard -> (code, sentence). The same codes as the rules; a guard speaks only where two requests met.
+REFUSALS: Mapping[str, tuple[str, str]] = {
+    "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
+    "booking_student_free": ("own-clash", "The student has just been booked into another meeting at that time. Choose another time."),
+    "meeting_places": ("no-place", "The last place has just been taken. Join the waiting list."),
+    "meeting_listener_places": ("no-place", "The last listener place has just been taken. Join the waiting list."),
+    "booking_once": ("already-booked", "The student already has a place in this meeting."),
+    "waiting_once": ("already-waiting", "The student is already on this waiting list."),
+    "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
+    "teaching_hours_once": ("invalid", "Two windows on one day open at the same time. Join them into one."),
+    "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
+}
+
+# SQLite names the columns of a broken UNIQUE, not the constraint; no two of these share them.
+_SQLITE_UNIQUES: Mapping[str, str] = {
+    "bookings_booking.meeting_id, bookings_booking.student_id, bookings_booking.place_kind": "booking_once",
+    "bookings_waitingplace.meeting_id, bookings_waitingplace.student_id, bookings_waitingplace.place_kind": "waiting_once",
+    "bookings_teachinghours.week_id, bookings_teachinghours.weekday, bookings_teachinghours.opens": "teaching_hours_once",
+    "bookings_extrahours.instructor_id, bookings_extrahours.on, bookings_extrahours.opens": "extra_hours_once",
+}
+
+
+def broken_guard(error: IntegrityError) -> str | None:
+    """The name of the guard that raised `error`, None where it is not one of ours."""
+    diagnosis = getattr(error.__cause__, "diag", None)
+    if diagnosis is not None and diagnosis.constraint_name:
+        return str(diagnosis.constraint_name)
+    text = str(error)
+    if "guard " in text:
+        return text.split("guard ", 1)[1].split()[0]
+    if text.startswith("CHECK constraint failed: "):
+        return text.removeprefix("CHECK constraint failed: ").strip()
+    if text.startswith("UNIQUE constraint failed: "):
+        return _SQLITE_UNIQUES.get(text.removeprefix("UNIQUE constraint failed: ").strip())
+    return None
+
+
+def as_refusal(error: IntegrityError) -> Refused | None:
+    """The refusal that a broken guard stands for, None for a fault of ours."""
+    name = broken_guard(error)
+    if name is None or name not in REFUSALS:
+        return None
+    code, sentence = REFUSALS[name]
+    return Refused(code, sentence)

@@ -1,0 +1,84 @@
+"""An instructor's time as she publishes it: weekly wall-clock hours, one-off additions, days away.
+
+Wall times are minutes of the local day, 0 to 1440, multiples of five, with the IANA zone they were published in.
+"""
+
+from django.db import models
+from django.db.models import F, Q
+from timezone_field import TimeZoneField
+
+from accounts.models import Instructor
+
+
+class TeachingWeek(models.Model):
+    """An instructor's week as one changeable thing: its zone, and a version that every change of her time raises."""
+
+    instructor = models.OneToOneField(Instructor, on_delete=models.CASCADE, related_name="week")
+    time_zone = TimeZoneField()
+    version = models.PositiveIntegerField(default=0)
+    changed_at = models.DateTimeField(null=True)
+
+    class Meta:
+        ordering = ["instructor"]
+
+    def __str__(self) -> str:
+        return f"{self.instructor}'s week"
+
+
+class TeachingHours(models.Model):
+    """One window of the week (AVAILABLE in RFC 7953), on the wall clock of the week's zone. A window ends by 24:00; a longer one is two."""
+
+    week = models.ForeignKey(TeachingWeek, on_delete=models.CASCADE, related_name="windows")
+    weekday = models.PositiveSmallIntegerField(help_text="0 is Monday.")
+    opens = models.PositiveSmallIntegerField()
+    closes = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["weekday", "opens"]
+        verbose_name_plural = "teaching hours"
+        constraints = [
+            models.CheckConstraint(condition=Q(weekday__lte=6), name="teaching_hours_weekday"),
+            models.CheckConstraint(condition=Q(opens__lt=F("closes"), closes__lte=1440), name="teaching_hours_order"),
+            models.UniqueConstraint(fields=["week", "weekday", "opens"], name="teaching_hours_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.weekday} {self.opens}-{self.closes}"
+
+
+class ExtraHours(models.Model):
+    """A window on one date, beside the weekly ones."""
+
+    instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="extra_hours")
+    on = models.DateField()
+    opens = models.PositiveSmallIntegerField()
+    closes = models.PositiveSmallIntegerField()
+    time_zone = TimeZoneField()
+
+    class Meta:
+        ordering = ["on", "opens"]
+        verbose_name_plural = "extra hours"
+        constraints = [
+            models.CheckConstraint(condition=Q(opens__lt=F("closes"), closes__lte=1440), name="extra_hours_order"),
+            models.UniqueConstraint(fields=["instructor", "on", "opens"], name="extra_hours_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.on} {self.opens}-{self.closes}"
+
+
+class DaysAway(models.Model):
+    """Dates on which she does not teach, both ends included, midnight to midnight in this zone."""
+
+    instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="days_away")
+    first_on = models.DateField()
+    last_on = models.DateField()
+    time_zone = TimeZoneField()
+
+    class Meta:
+        ordering = ["first_on"]
+        verbose_name_plural = "days away"
+        constraints = [models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="days_away_order")]
+
+    def __str__(self) -> str:
+        return f"{self.first_on} to {self.last_on}"

@@ -1,0 +1,71 @@
+"""Meetings: one thing at one time, the VEVENT of everything that leaves."""
+
+import uuid
+
+from django.db import models
+from django.db.models import F, Q
+from timezone_field import TimeZoneField
+
+from accounts.models import Instructor
+from bookings.domain.vocabulary import MeetingStatus
+from bookings.models.offerings import Offering
+
+
+class Meeting(models.Model):
+    """The promise is the wall time in `time_zone`; the instants are derived from it by the tzdata version named beside them.
+
+    `held_until` is the end plus changeover: until then the instructor is not free. `taken` and `listeners_taken` count
+    live bookings and are changed only together with them, under the meeting's lock.
+    """
+
+    uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="meetings")
+    instructor = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="meetings")
+    title = models.CharField(max_length=120, blank=True, help_text="A group meeting's theme; empty for a one-on-one.")
+    status = models.CharField(max_length=9, choices=[(s.value, s.value) for s in MeetingStatus], default=MeetingStatus.CONFIRMED)
+    wall_on = models.DateField()
+    wall_at = models.TimeField()
+    fold = models.PositiveSmallIntegerField(default=0)
+    time_zone = TimeZoneField()
+    minutes = models.PositiveSmallIntegerField()
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    held_until = models.DateTimeField()
+    tzdata_version = models.CharField(max_length=8)
+    is_flagged = models.BooleanField(default=False, help_text="A new zone rule moved it onto another meeting; both are kept.")
+    join_address = models.URLField(max_length=300, blank=True)
+    places = models.PositiveIntegerField(default=1)
+    taken = models.PositiveIntegerField(default=0)
+    listener_places = models.PositiveIntegerField(default=0)
+    listeners_taken = models.PositiveIntegerField(default=0)
+    sequence = models.PositiveIntegerField(default=0, help_text="RFC 5545 section 3.8.7.4.")
+    version = models.PositiveIntegerField(default=1)
+    made_at = models.DateTimeField()
+    changed_at = models.DateTimeField()
+    called_off_why = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["starts_at", "id"]
+        indexes = [
+            models.Index(fields=["instructor", "starts_at"], name="meeting_instructor_start"),
+            models.Index(fields=["starts_at"], name="meeting_start"),
+        ]
+        constraints = [
+            models.CheckConstraint(condition=Q(status__in=[s.value for s in MeetingStatus]), name="meeting_status"),
+            models.CheckConstraint(condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")), name="meeting_order"),
+            models.CheckConstraint(condition=Q(fold__lte=1), name="meeting_fold"),
+            models.CheckConstraint(condition=Q(taken__lte=F("places")), name="meeting_places"),
+            models.CheckConstraint(condition=Q(listeners_taken__lte=F("listener_places")), name="meeting_listener_places"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.title or self.offering.name}, {self.wall_on} {self.wall_at:%H:%M} {self.time_zone}"
+
+    @property
+    def is_cancelled(self) -> bool:
+        return self.status == MeetingStatus.CANCELLED
+
+    @property
+    def zone(self) -> str:
+        """The IANA name of the zone whose wall time is promised."""
+        return str(self.time_zone)

@@ -1,0 +1,98 @@
+"""What can be booked, who teaches it, and the rules in force."""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import Instructor
+from bookings.domain.policy import Policy
+from bookings.domain.vocabulary import Grid, Kind
+
+
+class StudioPolicy(models.Model):
+    """One version of the school's rules. Never edited: a change is a new version, and a booking keeps the one it was made under.
+
+    Field names and units are those of domain.policy.Policy.
+    """
+
+    version = models.PositiveIntegerField(unique=True)
+    in_force_from = models.DateTimeField()
+    lead_time_minutes = models.PositiveIntegerField(default=12 * 60)
+    horizon_days = models.PositiveIntegerField(default=60)
+    notice_minutes = models.PositiveIntegerField(default=24 * 60)
+    open_consultations = models.PositiveIntegerField(default=2)
+    changeover_short_minutes = models.PositiveIntegerField(default=5)
+    changeover_long_minutes = models.PositiveIntegerField(default=10)
+    minor_opens = models.PositiveIntegerField(default=8 * 60, help_text="Minutes of the day on the minor's clock.")
+    minor_closes = models.PositiveIntegerField(default=21 * 60, help_text="Minutes of the day on the minor's clock, end included.")
+    run_minutes = models.PositiveIntegerField(default=120)
+    run_gap_minutes = models.PositiveIntegerField(default=15)
+    day_minutes = models.PositiveIntegerField(default=6 * 60)
+    week_minutes = models.PositiveIntegerField(default=25 * 60)
+    night_rest_minutes = models.PositiveIntegerField(default=11 * 60)
+
+    class Meta:
+        ordering = ["-version"]
+        verbose_name_plural = "studio policies"
+
+    def __str__(self) -> str:
+        return f"policy {self.version}"
+
+    def rules(self) -> Policy:
+        """The same rules for the pure core."""
+        return Policy(**{name: getattr(self, name) for name in Policy.__slots__})
+
+
+class Offering(models.Model):
+    """A kind of meeting with a length. `step_minutes` 0 means: the length plus its changeover on a window grid, 30 on a clock grid."""
+
+    name = models.CharField(max_length=80, unique=True)
+    kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in Kind])
+    summary = models.CharField(max_length=300, blank=True)
+    minutes = models.PositiveSmallIntegerField(validators=[MinValueValidator(5), MaxValueValidator(480)])
+    grid = models.CharField(max_length=8, choices=[(grid.value, grid.value) for grid in Grid], default=Grid.CLOCK)
+    step_minutes = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(240)])
+    changeover_minutes = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="Empty: by length, as the studio policy says.", validators=[MaxValueValidator(120)]
+    )
+    is_open = models.BooleanField(default=True)
+    instructors: "models.ManyToManyField[Instructor, Teaches]" = models.ManyToManyField(
+        Instructor, through="Teaches", related_name="offerings"
+    )
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(kind__in=[kind.value for kind in Kind]), name="offering_kind"),
+            models.CheckConstraint(condition=Q(grid__in=[grid.value for grid in Grid]), name="offering_grid"),
+            models.CheckConstraint(condition=Q(minutes__gte=5, minutes__lte=480), name="offering_minutes"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def is_one_on_one(self) -> bool:
+        return Kind(self.kind).is_one_on_one
+
+
+class Teaches(models.Model):
+    """An instructor teaches an offering to students of these levels, both ends included."""
+
+    instructor = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="teaches")
+    offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="taught_by")
+    lowest_level = models.PositiveSmallIntegerField(default=1)
+    highest_level = models.PositiveSmallIntegerField(default=10)
+
+    class Meta:
+        ordering = ["id"]
+        verbose_name_plural = "teaches"
+        constraints = [
+            models.UniqueConstraint(fields=["instructor", "offering"], name="teaches_once"),
+            models.CheckConstraint(
+                condition=Q(lowest_level__gte=1, highest_level__lte=10, lowest_level__lte=F("highest_level")), name="teaches_levels"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.instructor}: {self.offering}, levels {self.lowest_level}–{self.highest_level}"

@@ -1,0 +1,68 @@
+"""What is to leave: one row a message, written with the change that causes it, sent afterwards."""
+
+from django.db import models
+from django.db.models import Q
+
+from accounts.models import User
+from bookings.models.meetings import Meeting
+
+
+class OutboxMessage(models.Model):
+    """A message to one person about one thing in one state; the four keys together are sent once.
+
+    `subject_key` names the thing ("meeting:17"), `state_key` its state ("sequence:2"). `sequence` is the SEQUENCE of the
+    calendar part. Past `good_until` it is of no use and never leaves. The body is erased 30 days after sending.
+    """
+
+    class State(models.TextChoices):
+        DUE = "due"
+        SENT = "sent"
+        SUPERSEDED = "superseded"
+        GIVEN_UP = "given-up"
+
+    recipient = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    kind = models.CharField(max_length=40)
+    subject_key = models.CharField(max_length=80)
+    state_key = models.CharField(max_length=80)
+    meeting = models.ForeignKey(Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+")
+    sequence = models.PositiveIntegerField(null=True, blank=True)
+    to_address = models.EmailField()
+    title = models.CharField(max_length=200)
+    body = models.TextField()
+    calendar = models.TextField(blank=True)
+    method = models.CharField(max_length=10, blank=True, help_text="RFC 5546: REQUEST or CANCEL; empty without a calendar part.")
+    message_id = models.CharField(max_length=200)
+    made_at = models.DateTimeField()
+    due_at = models.DateTimeField()
+    good_until = models.DateTimeField(null=True, blank=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.DUE)
+    attempts = models.PositiveIntegerField(default=0)
+    leased_until = models.DateTimeField(null=True, blank=True)
+    sent_at = models.DateTimeField(null=True, blank=True)
+    last_error = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["due_at", "id"]
+        indexes = [models.Index(fields=["state", "due_at"], condition=Q(state="due"), name="outbox_due")]
+        constraints = [
+            models.UniqueConstraint(fields=["recipient", "kind", "subject_key", "state_key"], name="outbox_once_per_state"),
+            models.CheckConstraint(condition=Q(state__in=["due", "sent", "superseded", "given-up"]), name="outbox_state"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.subject_key} {self.state_key}"
+
+
+class SentSequence(models.Model):
+    """The last SEQUENCE a recipient was sent for a meeting. It survives a removal, and the next one is higher (RFC 5546 2.1.4)."""
+
+    meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="sent_sequences")
+    recipient = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    sequence = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["meeting", "recipient"], name="sent_sequence_once")]
+
+    def __str__(self) -> str:
+        return f"{self.meeting_id} to {self.recipient_id}: {self.sequence}"
