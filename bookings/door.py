@@ -1,0 +1,56 @@
+"""The write door: the one transaction around one operation, its retries, and what follows a refusal.
+
+Interfaces open it; operations join it. Nothing is sent inside: the outbox is nudged after the commit.
+"""
+
+import random
+import time
+from collections.abc import Callable
+from datetime import datetime
+from typing import TypeVar
+
+from django.db import IntegrityError, OperationalError, transaction
+
+from bookings import outbox
+from bookings.domain.errors import Refused
+from bookings.models.guards import as_refusal
+from bookings.operations.aftermath import follow_up
+
+T = TypeVar("T")
+RETRIES = 3
+_TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
+
+
+def write(act: Callable[[], T], *, now: datetime) -> T:
+    """Runs `act` in one transaction and returns what it returns.
+
+    Raises Refused with nothing written, whether a rule or a broken guard spoke; what a refusal itself sets off (a request
+    for consent) is written in a transaction of its own. "busy" after three lost retries.
+    """
+    try:
+        answer = _with_retries(act)
+    except Refused as error:
+        refusal = error  # outlives the handler's own name inside the closure
+        if _with_retries(lambda: follow_up(refusal, now=now)):
+            outbox.nudge()
+        raise
+    outbox.nudge()
+    return answer
+
+
+def _with_retries(act: Callable[[], T]) -> T:
+    for attempt in range(RETRIES + 1):
+        try:
+            with transaction.atomic():
+                return act()
+        except IntegrityError as error:
+            refusal = as_refusal(error)
+            if refusal is None:
+                raise
+            raise refusal from error
+        except OperationalError as error:
+            if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
+                raise
+            # Jitter, so that two that met do not meet again.
+            time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
+    raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)

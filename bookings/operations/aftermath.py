@@ -1,0 +1,13 @@
+"""What a refusal itself sets off, written after the refused change has been rolled back."""
+
+from datetime import datetime
+
+from bookings.domain.errors import Refused
+from bookings.operations.people import ask_for_consent
+
+
+def follow_up(refusal: Refused, *, now: datetime) -> bool:
+    """Whether anything was written: a missing consent asks the guardians for it, once for each wording."""
+    if refusal.code != "consent-missing":
+        return False
+    return ask_for_consent(student_id=refusal.data["student"], now=now)

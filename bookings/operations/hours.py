@@ -1,0 +1,112 @@
+"""An instructor's time: publish the week, add hours on a date, go away. What it leaves outside is listed and kept."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from accounts.models import Instructor, User
+from bookings.domain.errors import Refused
+from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
+from bookings.domain.timeline import Horizon, Period
+from bookings.domain.vocabulary import MeetingStatus
+from bookings.domain.zones import zone
+from bookings.models import DaysAway, ExtraHours, Meeting, TeachingHours, TeachingWeek
+from bookings.operations.audit import record
+from bookings.operations.locks import lock_instructors
+from bookings.queries.teaching import teaching_time
+
+
+@dataclass(frozen=True, slots=True)
+class Published:
+    """The week as it now stands and the live one-on-ones that lie outside it. They are kept: moving them is a decision."""
+
+    week: TeachingWeek
+    left_outside: list[Meeting]
+
+
+def publish_week(
+    *,
+    actor: User,
+    instructor: Instructor,
+    time_zone: str,
+    windows: Sequence[tuple[int, int, int]],
+    version: int | None = None,
+    now: datetime,
+) -> Published:
+    """Replaces the week: (weekday, opens, closes) on the wall clock of `time_zone`, minutes of the day in steps of five."""
+    zone(time_zone)
+    validate_week([WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows])
+    week = _locked_week(instructor, version)
+    week.time_zone = zone(time_zone)
+    week.windows.all().delete()
+    TeachingHours.objects.bulk_create(
+        TeachingHours(week=week, weekday=weekday, opens=opens, closes=closes) for weekday, opens, closes in sorted(windows)
+    )
+    return _changed(actor, week, "published", now)
+
+
+def add_extra_hours(*, actor: User, instructor: Instructor, on: date, opens: int, closes: int, time_zone: str, now: datetime) -> ExtraHours:
+    """A window on one date beside the weekly ones."""
+    zone(time_zone)
+    validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
+    if on < (now - timedelta(days=1)).date():
+        raise Refused("past", "Choose a date that lies ahead.")
+    week = _locked_week(instructor, None)
+    extra = ExtraHours.objects.create(instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone))
+    _changed(actor, week, "added extra hours", now)
+    return extra
+
+
+def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Published:
+    """Takes extra hours back; bookings in them are listed and kept."""
+    week = _locked_week(extra.instructor, None)
+    extra.delete()
+    return _changed(actor, week, "removed extra hours", now)
+
+
+def go_away(
+    *, actor: User, instructor: Instructor, first_on: date, last_on: date, time_zone: str, now: datetime
+) -> tuple[DaysAway, Published]:
+    """Days on which nothing new is offered, both ends included; bookings on them are listed and kept."""
+    zone(time_zone)
+    if last_on < first_on:
+        raise Refused("end-before-start", "The last day away comes before the first.")
+    week = _locked_week(instructor, None)
+    away = DaysAway.objects.create(instructor=instructor, first_on=first_on, last_on=last_on, time_zone=zone(time_zone))
+    return away, _changed(actor, week, "went away", now)
+
+
+def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
+    """Takes days away back."""
+    week = _locked_week(away.instructor, None)
+    away.delete()
+    return _changed(actor, week, "came back", now)
+
+
+def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
+    lock_instructors([instructor.pk])
+    week, _ = TeachingWeek.objects.get_or_create(instructor=instructor, defaults={"time_zone": instructor.user.time_zone})
+    if version is not None and week.version != version:
+        raise Refused("stale", "The hours have changed since you read them. Read them again, then decide.")
+    return week
+
+
+def _changed(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Published:
+    week.version += 1
+    week.changed_at = now
+    week.save()
+    record(actor=actor, verb=verb, thing=week, fields=["windows"], now=now)
+    return Published(week, left_outside(week.instructor, now=now))
+
+
+def left_outside(instructor: Instructor, *, now: datetime) -> list[Meeting]:
+    """Live one-on-ones ahead that no longer lie inside her teachable time, by start."""
+    hours = teaching_time([instructor.pk])[instructor.pk]
+    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor, starts_at__gt=now)
+    meetings = [m for m in ahead.select_related("offering") if m.offering.is_one_on_one]
+    return [meeting for meeting in meetings if not _inside(hours, Period(meeting.starts_at, meeting.ends_at))]
+
+
+def _inside(hours: TeachingTime, period: Period) -> bool:
+    horizon = Horizon.spanning(period.starts_at, period.ends_at)
+    return not horizon.mask_inward(period) & ~teachable(hours, horizon)

@@ -1,0 +1,165 @@
+"""Group meetings and masterclasses: make, change, call off. A one-on-one is called off here too."""
+
+from datetime import datetime, timedelta
+
+from django.db.models import QuerySet
+
+from accounts.models import Instructor, User
+from bookings import notices, outbox
+from bookings.domain.errors import Refused
+from bookings.domain.timeline import CELL, EPOCH
+from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind
+from bookings.models import LIVE, Booking, Meeting, Offering, WaitingPlace
+from bookings.operations.audit import record
+from bookings.operations.booking import cancel_meeting, end, set_period
+from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
+from bookings.operations.waiting import offer_next
+from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
+
+_AROUND = timedelta(days=1)
+
+
+def create_meeting(
+    *,
+    actor: User,
+    offering: Offering,
+    instructor: Instructor,
+    starts_at: datetime,
+    title: str,
+    places: int,
+    listener_places: int = 0,
+    join_address: str = "",
+    now: datetime,
+) -> Meeting:
+    """A group meeting at a time the school chooses: it need not lie in teaching hours, but never on another meeting."""
+    if offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is booked by its student; make a group meeting or a masterclass here.")
+    locked = lock_instructors([instructor.pk])[instructor.pk]
+    meeting = Meeting(
+        offering=offering,
+        title=title,
+        status=MeetingStatus.CONFIRMED,
+        places=places,
+        listener_places=listener_places,
+        join_address=join_address or locked.room,
+        made_at=now,
+    )
+    _put(meeting, locked, starts_at, now=now)
+    meeting.save(force_insert=True)
+    record(actor=actor, verb="made", thing=meeting, now=now)
+    outbox.enqueue(notices.meeting_changed(meeting, [], now=now), now=now)
+    return meeting
+
+
+def change_meeting(
+    *,
+    actor: User,
+    meeting: Meeting,
+    version: int | None = None,
+    starts_at: datetime | None = None,
+    title: str | None = None,
+    places: int | None = None,
+    listener_places: int | None = None,
+    join_address: str | None = None,
+    now: datetime,
+) -> Meeting:
+    """Changes a group meeting. Places never fall below those taken; places gained go to the waiting list in this transaction."""
+    instructor = lock_instructors([meeting.instructor_id])[meeting.instructor_id]
+    current = _current(meeting, version)
+    if current.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is moved by its booking.")
+    if current.is_cancelled or current.starts_at <= now:
+        raise Refused("already-ended", "This meeting has begun or has been called off.")
+    bookings = _live_bookings(current)
+    lock_students([b.student_id for b in bookings] + list(_waiting(current).values_list("student_id", flat=True)))
+    for name, wanted, taken in (("places", places, current.taken), ("listener_places", listener_places, current.listeners_taken)):
+        if wanted is not None and wanted < taken:
+            raise Refused(
+                "has-bookings", f"{taken} places are taken: remove somebody from the roster before lowering the places.", field=name
+            )
+    changed = [
+        name
+        for name, value in (("title", title), ("places", places), ("listener_places", listener_places), ("join_address", join_address))
+        if value is not None and value != getattr(current, name)
+    ]
+    current.title = current.title if title is None else title
+    current.places = current.places if places is None else places
+    current.listener_places = current.listener_places if listener_places is None else listener_places
+    current.join_address = current.join_address if join_address is None else join_address
+    if starts_at is not None and starts_at != current.starts_at:
+        _put(current, instructor, starts_at, now=now)
+        changed.append("starts_at")
+    told = {"title", "join_address", "starts_at"} & set(changed)
+    if told:
+        current.sequence += 1
+        current.changed_at = now
+    current.version += 1
+    current.save()
+    if "starts_at" in changed:
+        for booking in bookings:
+            booking.starts_at, booking.ends_at, booking.meeting = current.starts_at, current.ends_at, current
+            booking.version += 1
+            booking.save(update_fields=["starts_at", "ends_at", "version"])
+    record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
+    messages = notices.meeting_changed(current, [b for b in bookings if b.standing == "HELD"], now=now) if told else []
+    for kind in PlaceKind:
+        messages += offer_next(current, kind, now=now)
+    outbox.enqueue(messages, now=now)
+    return current
+
+
+def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = None, now: datetime) -> Meeting:
+    """The meeting does not happen: everybody booked, offered or waiting is told once, the calendars show it cancelled."""
+    lock_instructors([meeting.instructor_id])
+    current = _current(meeting, version)
+    if current.is_cancelled:
+        raise Refused("already-ended", "This meeting has already been called off.")
+    if current.starts_at <= now:
+        raise Refused("past", "The meeting has begun; mark in the register what happened.")
+    bookings = _live_bookings(current)
+    lock_students([b.student_id for b in bookings])
+    held = [b for b in bookings if b.standing == "HELD"]
+    cancel_meeting(current, why=why, now=now)
+    current.taken = current.listeners_taken = 0
+    for booking in bookings:
+        booking.meeting = current
+        end(booking, why=Ended.CALLED_OFF, now=now)
+    _waiting(current).update(ended_at=now, ended_why=Ended.CALLED_OFF)
+    current.save()
+    record(actor=actor, verb="called off", thing=current, fields=["status"], now=now)
+    outbox.enqueue(notices.called_off(current, held, now=now), now=now)
+    return current
+
+
+def _current(meeting: Meeting, version: int | None) -> Meeting:
+    current = lock_meetings([meeting.pk])[meeting.pk]
+    if version is not None and current.version != version:
+        raise Refused("stale", "The meeting has changed since you read it. Read it again, then decide.")
+    return current
+
+
+def _live_bookings(meeting: Meeting) -> list[Booking]:
+    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
+    return list(rows.select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user").order_by("pk"))
+
+
+def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
+    return WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
+
+
+def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:
+    if starts_at.tzinfo is None:
+        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00.")
+    if starts_at <= now:
+        raise Refused("past", "Choose a start that lies ahead.")
+    if (starts_at - EPOCH) % CELL:
+        raise Refused("off-grid", "Choose a start on whole five minutes.")
+    asked = offering_rules(meeting.offering, policy_in_force(now).rules())
+    ends_at = starts_at + timedelta(minutes=asked.minutes)
+    held_until = ends_at + timedelta(minutes=asked.changeover_minutes)
+    (time,) = instructors_time([instructor], starts_at - _AROUND, held_until + _AROUND, ignoring=meeting.pk)
+    if any(period.starts_at < held_until and starts_at < period.ends_at for period in time.meetings):
+        raise Refused("taken", f"{instructor} has another meeting then, changeover included. Choose another time.")
+    meeting.instructor = instructor
+    set_period(meeting, starts_at, ends_at, held_until, zone_of_hours(instructor))
+    meeting.changed_at = now

@@ -1,0 +1,33 @@
+"""The register: what happened to each place of a meeting."""
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from accounts.models import User
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Attendance, Standing
+from bookings.models import Booking, Mark, Meeting
+from bookings.operations.audit import record
+from bookings.operations.locks import lock_meetings
+
+
+def mark_register(*, actor: User, meeting: Meeting, marks: Mapping[int, Attendance], version: int | None = None, now: datetime) -> Meeting:
+    """Sets the attendance of these bookings (by id) from the start of the meeting on; marking again corrects."""
+    current = lock_meetings([meeting.pk])[meeting.pk]
+    if version is not None and current.version != version:
+        raise Refused("stale", "The meeting has changed since you read it. Read it again, then mark.")
+    if current.is_cancelled:
+        raise Refused("already-ended", "This meeting was called off; nobody came.")
+    if now < current.starts_at:
+        raise Refused("not-yet", "The register opens when the meeting starts.")
+    held = {row.pk: row for row in Booking.objects.filter(meeting=current, standing=Standing.HELD)}
+    strangers = sorted(set(marks) - set(held))
+    if strangers:
+        raise Refused("invalid", "Some of these bookings hold no place in this meeting.", bookings=strangers)
+    marker = current.instructor if current.instructor.user_id == actor.pk else None
+    for pk, attendance in sorted(marks.items()):
+        Mark.objects.update_or_create(booking=held[pk], defaults={"attendance": attendance, "marked_by": marker, "marked_at": now})
+    current.version += 1
+    current.save(update_fields=["version"])
+    record(actor=actor, verb="marked", thing=current, fields=["register"], now=now)
+    return current

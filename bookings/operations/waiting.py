@@ -1,0 +1,300 @@
+"""Places in group meetings: book, leave, wait, and the offer of a freed place to the first in line.
+
+The queue is read and changed under its meeting's lock only, so its order never depends on luck.
+"""
+
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from accounts.models import Student, User
+from bookings import notices, outbox
+from bookings.domain import policy as rules
+from bookings.domain.errors import Refused
+from bookings.domain.slots import StudentTime
+from bookings.domain.timeline import Period
+from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
+from bookings.domain.zones import zone
+from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
+from bookings.operations.audit import record
+from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
+from bookings.operations.locks import lock_meetings, lock_students
+from bookings.operations.people import check_consent, has_consent
+from bookings.queries.notes import latest_released
+from bookings.queries.teaching import policy_in_force, student_time
+
+
+def book_place(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, reason: str = "", now: datetime) -> Booking:
+    """A place in a group meeting; "no-place" names the waiting list. `reason` is the admin's, where she adds somebody."""
+    locked, her = _lock(meeting, student)
+    policy = _check_joins(her, locked, place_kind, now=now)
+    if _count(locked, place_kind) >= _limit(locked, place_kind):
+        raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
+    if _queue(locked, place_kind).exists() and rules.offer_answer_by(now, locked.starts_at, her.zone) is not None:
+        raise Refused("no-place", "The free place belongs to those who wait. Join the waiting list.")
+    booking = _new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
+    _end_waiting(WaitingPlace.objects.filter(meeting=locked, student=her, place_kind=place_kind, ended_at__isnull=True), Ended.PLACED, now)
+    record(actor=actor, verb="booked", thing=booking, reason=reason, now=now)
+    outbox.enqueue(notices.booking_made(booking, now=now), now=now)
+    return booking
+
+
+def leave_place(*, actor: User, booking: Booking, version: int | None = None, reason: str = "", now: datetime) -> Booking:
+    """Gives a place in a group meeting back; it goes to the first in line in this same transaction."""
+    meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
+    current = fresh(booking, version=version)
+    if current.standing == Standing.OFFERED:
+        return _decline(actor, current, meeting, now)
+    waiting = list(_queue(meeting, PlaceKind(current.place_kind)).values_list("student_id", flat=True))
+    lock_students([current.student_id, *waiting])
+    check_not_ended(current, now)
+    current.meeting = meeting
+    by_office = reason != ""
+    end(current, why=Ended.REMOVED if by_office else why_cancelled(current, now), now=now)
+    _add(meeting, PlaceKind(current.place_kind), -1)
+    record(actor=actor, verb="removed" if by_office else "cancelled", thing=current, fields=["standing"], reason=reason, now=now)
+    outbox.enqueue(notices.booking_ended(current, now=now) + offer_next(meeting, PlaceKind(current.place_kind), now=now), now=now)
+    return current
+
+
+def change_meeting(*, actor: User, booking: Booking, meeting: Meeting, version: int | None = None, now: datetime) -> Booking:
+    """Leaves one group meeting and joins another in one transaction; where the new one is full nothing changes."""
+    lock_meetings([booking.meeting_id, meeting.pk])
+    current = fresh(booking, version=version)
+    if current.standing != Standing.HELD:
+        raise Refused("already-ended", "Only a place that is yours can move.")
+    if why_cancelled(current, now) is Ended.CANCELLED_LATE:
+        raise Refused("notice-passed", "The notice has passed, so this place can no longer be moved. You can still cancel it.")
+    if meeting.offering_id != current.meeting.offering_id:
+        raise Refused("wrong-kind", "Choose another meeting of the same offering.")
+    leave_place(actor=actor, booking=current, now=now)
+    return book_place(actor=actor, student=current.student, meeting=meeting, place_kind=PlaceKind(current.place_kind), now=now)
+
+
+def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
+    """The last place in the queue, in order of joining; refused while places are free for the taking."""
+    locked, her = _lock(meeting, student)
+    _check_joins(her, locked, place_kind, now=now, clash=False)
+    if _count(locked, place_kind) < _limit(locked, place_kind) and not _queue(locked, place_kind).exists():
+        raise Refused("places-free", "A place is free: book it instead of waiting.")
+    if WaitingPlace.objects.filter(meeting=locked, student=her, place_kind=place_kind, ended_at__isnull=True).exists():
+        raise Refused("already-waiting", "The student is already on this waiting list.")
+    waiting = WaitingPlace.objects.create(meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor)
+    record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
+    return waiting
+
+
+def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
+    """Off the queue; an offer that stands is declined with it."""
+    locked = lock_meetings([meeting.pk])[meeting.pk]
+    waiting = WaitingPlace.objects.filter(meeting=locked, student=student, place_kind=place_kind, ended_at__isnull=True).first()
+    if waiting is None:
+        raise Refused("not-waiting", "The student is not on this waiting list.")
+    offer = Booking.objects.filter(waiting_place=waiting, standing=Standing.OFFERED).first()
+    if offer is not None:
+        _decline(actor, fresh(offer, version=None), locked, now)
+        waiting.refresh_from_db()
+        return waiting
+    _end_waiting(WaitingPlace.objects.filter(pk=waiting.pk), Ended.LEFT, now)
+    record(actor=actor, verb="left waiting list", thing=waiting, now=now)
+    waiting.refresh_from_db()
+    return waiting
+
+
+def accept_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
+    """The offered place becomes hers; a clash of time is solved now, and her listener booking in the same meeting ends."""
+    meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
+    her = lock_students([booking.student_id])[booking.student_id]
+    current = _open_offer(booking, version, now)
+    current.meeting, current.student = meeting, her
+    check_consent(her, now=now)
+    if current.place_kind == PlaceKind.PLAYER:
+        for listening in Booking.objects.filter(meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE):
+            end(listening, why=Ended.MOVED, now=now)
+            meeting.listeners_taken -= 1
+    _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
+    current.standing, current.partstat, current.answer_by = Standing.HELD, PartStat.ACCEPTED, None
+    current.assessment = latest_released(her)
+    current.version += 1
+    current.save(update_fields=["standing", "partstat", "answer_by", "assessment", "version"])
+    meeting.version += 1
+    meeting.save(update_fields=["listeners_taken", "version"])
+    _end_waiting(WaitingPlace.objects.filter(pk=current.waiting_place_id), Ended.PLACED, now)
+    record(actor=actor, verb="accepted", thing=current, fields=["standing"], now=now)
+    outbox.enqueue(notices.booking_made(current, now=now), now=now)
+    return current
+
+
+def decline_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
+    """Says no: off the list, and the place goes to the next."""
+    meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
+    return _decline(actor, _open_offer(booking, version, now), meeting, now)
+
+
+def lapse_offers(*, now: datetime) -> int:
+    """Ends every offer whose time to answer has passed and passes the place on; how many lapsed."""
+    due = Booking.objects.filter(standing=Standing.OFFERED, answer_by__lte=now)
+    meetings = lock_meetings(due.values_list("meeting_id", flat=True))
+    lapsed = list(
+        due.filter(meeting__in=meetings).select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user")
+    )
+    for offer in lapsed:
+        _end_offer(None, offer, meetings[offer.meeting_id], Ended.LAPSED, now)
+    return len(lapsed)
+
+
+def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> list[OutboxMessage]:
+    """Offers free places of a locked meeting to those first in line who may take one; the messages to enqueue.
+
+    Inside the last four hours nobody is offered anything: all who wait are told that the first yes has it.
+    """
+    messages: list[OutboxMessage] = []
+    if meeting.is_cancelled or meeting.starts_at <= now:
+        return messages
+    policy = policy_in_force(now)
+    queue = list(_queue(meeting, place_kind).select_related("student__user"))
+    for waiting in queue:
+        if _count(meeting, place_kind) >= _limit(meeting, place_kind):
+            break
+        answer_by = rules.offer_answer_by(now, meeting.starts_at, waiting.student.zone)
+        if answer_by is None:
+            return messages + notices.place_free(meeting, queue, now=now)
+        if not (has_consent(waiting.student, now=now) and _hours_suit(waiting.student, meeting, policy)):
+            continue
+        offer = _new_booking(
+            meeting, waiting.student, place_kind, Standing.OFFERED, policy, actor=None, now=now, waiting=waiting, answer_by=answer_by
+        )
+        record(actor=None, verb="offered", thing=offer, now=now)
+        messages += notices.offer_made(offer, now=now)
+    return messages
+
+
+def _lock(meeting: Meeting, student: Student) -> tuple[Meeting, Student]:
+    return lock_meetings([meeting.pk])[meeting.pk], lock_students([student.pk])[student.pk]
+
+
+def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: datetime, clash: bool = True) -> StudioPolicy:
+    if meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is booked by its time.")
+    if meeting.is_cancelled:
+        raise Refused("already-ended", "This meeting has been called off.")
+    if meeting.starts_at <= now:
+        raise Refused("past", "This meeting has begun.")
+    check_consent(her, now=now)
+    policy = policy_in_force(now)
+    if _is_minor_then(her, meeting):
+        rules.check_minor(Period(meeting.starts_at, meeting.ends_at), her.zone, policy.rules())
+    if Booking.objects.filter(meeting=meeting, student=her, place_kind=place_kind, standing__in=LIVE).exists():
+        raise Refused("already-booked", "The student already has a place in this meeting.")
+    if _limit(meeting, place_kind) == 0:
+        raise Refused("no-place", f"This meeting has no {place_kind.value} places.")
+    if clash:
+        _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
+    return policy
+
+
+def _is_minor_then(student: Student, meeting: Meeting) -> bool:
+    return rules.is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date())
+
+
+def _check_free(her_time: StudentTime) -> None:
+    if her_time.meetings:
+        raise Refused("own-clash", "The student already has a meeting at that time: move or cancel it first.")
+
+
+def _hours_suit(student: Student, meeting: Meeting, policy: StudioPolicy) -> bool:
+    if not _is_minor_then(student, meeting):
+        return True
+    try:
+        rules.check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
+    except Refused:
+        return False
+    return True
+
+
+def _new_booking(
+    meeting: Meeting,
+    student: Student,
+    place_kind: PlaceKind,
+    standing: Standing,
+    policy: StudioPolicy,
+    *,
+    actor: User | None,
+    now: datetime,
+    waiting: WaitingPlace | None = None,
+    answer_by: datetime | None = None,
+) -> Booking:
+    held = standing == Standing.HELD
+    booking = Booking(
+        meeting=meeting,
+        student=student,
+        place_kind=place_kind,
+        standing=standing,
+        starts_at=meeting.starts_at,
+        ends_at=meeting.ends_at,
+        policy=policy,
+        booked_by=actor,
+        booked_at=now,
+        answer_by=answer_by,
+        waiting_place=waiting,
+        partstat=PartStat.ACCEPTED if held else PartStat.NEEDS_ACTION,
+        assessment=latest_released(student) if held else None,
+    )
+    _add(meeting, place_kind, 1)
+    booking.save(force_insert=True)
+    return booking
+
+
+def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking:
+    lock_students([booking.student_id])
+    current = fresh(booking, version=version)
+    if current.standing != Standing.OFFERED:
+        raise Refused("offer-ended", "This offer has been answered or has ended.")
+    if current.answer_by is None or now >= current.answer_by or now >= current.starts_at:
+        raise Refused("offer-ended", "The time to answer has passed and the place goes to the next in line. Join the waiting list again.")
+    return current
+
+
+def _decline(actor: User, offer: Booking, meeting: Meeting, now: datetime) -> Booking:
+    return _end_offer(actor, offer, meeting, Ended.DECLINED, now)
+
+
+def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended, now: datetime) -> Booking:
+    place_kind = PlaceKind(offer.place_kind)
+    lock_students([offer.student_id, *_queue(meeting, place_kind).values_list("student_id", flat=True)])
+    offer.meeting = meeting
+    end(offer, why=why, now=now)
+    _end_waiting(WaitingPlace.objects.filter(pk=offer.waiting_place_id), why, now)
+    _add(meeting, place_kind, -1)
+    record(actor=actor, verb=why.value, thing=offer, fields=["standing"], now=now)
+    outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)
+    return offer
+
+
+def _add(meeting: Meeting, place_kind: PlaceKind, change: int) -> None:
+    """Counts a place with the booking it belongs to; the database refuses a count beyond the places."""
+    if place_kind == PlaceKind.LISTENER:
+        meeting.listeners_taken += change
+    else:
+        meeting.taken += change
+    meeting.version += 1
+    meeting.save(update_fields=["taken", "listeners_taken", "version"])
+
+
+def _count(meeting: Meeting, place_kind: PlaceKind) -> int:
+    return meeting.listeners_taken if place_kind == PlaceKind.LISTENER else meeting.taken
+
+
+def _limit(meeting: Meeting, place_kind: PlaceKind) -> int:
+    return meeting.listener_places if place_kind == PlaceKind.LISTENER else meeting.places
+
+
+def _queue(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
+    """Those who wait and have no offer, first in line first."""
+    return WaitingPlace.objects.filter(meeting=meeting, place_kind=place_kind, ended_at__isnull=True, offer__isnull=True).order_by(
+        "joined_at", "id"
+    )
+
+
+def _end_waiting(rows: QuerySet[WaitingPlace], why: Ended, now: datetime) -> None:
+    rows.update(ended_at=now, ended_why=why)

@@ -1,0 +1,68 @@
+"""Slots: what can be booked now. Never a stored row."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from accounts.models import Instructor, Student
+from bookings.domain.errors import Refused
+from bookings.domain.policy import Policy
+from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
+from bookings.models import Meeting, Offering
+from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time
+
+NEAR = 3
+NEAR_REACH = timedelta(days=14)
+_AHEAD = timedelta(hours=14)  # zones reach from -12 to +14: a local day may begin that much earlier
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Slots with what a page needs to draw them: whose they are and the time they were found in."""
+
+    slots: list[Slot]
+    instructors: dict[int, Instructor]
+    times: dict[int, InstructorTime]
+    student: StudentTime
+    policy: Policy
+
+
+def slots_for(
+    *,
+    offering: Offering,
+    student: Student,
+    since: datetime,
+    until: datetime,
+    now: datetime,
+    instructor_id: int | None = None,
+    earliest: int | None = None,
+    latest: int | None = None,
+    limit: int | None = None,
+    moving: Meeting | None = None,
+) -> Found:
+    """Slots in [since, until) for this student. `moving` is her one-on-one being moved: its own time counts as free."""
+    if not offering.is_one_on_one:
+        raise Refused("wrong-kind", "A group meeting has its own time: choose it under group meetings.")
+    policy = policy_in_force(now).rules()
+    people = instructors_for(offering, student.level, instructor_id)
+    ignoring = moving.pk if moving is not None else None
+    times = instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
+    her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
+    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit)
+    return Found(
+        slots=find_slots(request, times, her_time, policy, now),
+        instructors={person.pk: person for person in people},
+        times={time.id: time for time in times},
+        student=her_time,
+        policy=policy,
+    )
+
+
+def near(*, offering: Offering, student: Student, starts_at: datetime, now: datetime, instructor_id: int | None = None) -> list[Slot]:
+    """Three slots nearest to a start that could not be had, the same instructor's where she has any, in order of time."""
+    reach = {"since": max(now, starts_at - NEAR_REACH), "until": max(now, starts_at) + NEAR_REACH}
+    for whom in dict.fromkeys((instructor_id, None)):
+        found = slots_for(offering=offering, student=student, now=now, instructor_id=whom, **reach).slots
+        if found:
+            closest = sorted(found, key=lambda slot: (abs(slot.starts_at - starts_at), slot.starts_at, slot.instructor_id))[:NEAR]
+            return sorted(closest, key=lambda slot: (slot.starts_at, slot.instructor_id))
+    return []
