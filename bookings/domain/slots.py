@@ -143,8 +143,10 @@ def find_slots(
             & starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, horizon)
         )
     )
-    meetings = ((Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)), by) for i, by in found[: request.limit])
-    return [Slot(meeting.starts_at, meeting.ends_at, by, burden(meeting, student.time_zone)) for meeting, by in meetings]
+    chosen = found[: request.limit]
+    meetings = {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in {i for i, _ in chosen}}
+    costs = {i: burden(meeting, student.time_zone) for i, meeting in meetings.items()}
+    return [Slot(meetings[i].starts_at, meetings[i].ends_at, instructor_id, costs[i]) for i, instructor_id in chosen]
 
 
 def _student_free(request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon) -> int:

@@ -1,0 +1,128 @@
+"""The rules of teaching hours and slots once more, the slow way: every minute of UTC is asked what its wall clock shows.
+
+Imports nothing of the project. What it is given it reads by attribute names only.
+"""
+
+from datetime import date, datetime, timedelta
+from functools import cache
+from zoneinfo import ZoneInfo
+
+MINUTE = timedelta(minutes=1)
+
+
+@cache
+def wall(instant: datetime, zone: str) -> tuple[date, int]:
+    """The local date and minute of the day."""
+    local = instant.astimezone(ZoneInfo(zone))
+    return local.date(), local.hour * 60 + local.minute
+
+
+def minutes_between(since: datetime, until: datetime) -> list[datetime]:
+    """Each whole minute of UTC in [since, until)."""
+    first = since.replace(second=0, microsecond=0)
+    first += MINUTE if first < since else timedelta()
+    return [first + k * MINUTE for k in range(max(0, -((first - until) // MINUTE)))]
+
+
+def is_away(teaching, instant: datetime) -> bool:
+    """Whether the instant lies on a day away."""
+    return any(away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away)
+
+
+def windows_at(teaching, instant: datetime) -> set:
+    """The published windows, each with its date, that hold the instant: away counts."""
+    found = set()
+    for kind, windows in (("weekly", teaching.weekly), ("extra", teaching.extra)):
+        for position, window in enumerate(windows):
+            on, minute = wall(instant, window.time_zone)
+            its_day = on.weekday() == window.weekday if kind == "weekly" else on == window.on
+            if its_day and window.opens <= minute < window.closes:
+                found.add((kind, position, on))
+    return set() if found and is_away(teaching, instant) else found
+
+
+def teachable(teaching, since: datetime, until: datetime) -> list[bool]:
+    """For each 5-minute cell from `since` on (a multiple of 5 minutes): whether all five minutes are teachable."""
+    minutes = [bool(windows_at(teaching, instant)) for instant in minutes_between(since, until)]
+    return [all(minutes[i : i + 5]) for i in range(0, len(minutes), 5)]
+
+
+def window_runs(teaching, since: datetime, until: datetime) -> list[tuple[datetime, datetime]]:
+    """The maximal runs of minutes that one window holds on one date, walked from three days before to three days after."""
+    running, found = {}, []
+    for instant in minutes_between(since - timedelta(days=3), until + timedelta(days=3)):
+        now_in = windows_at(teaching, instant)
+        for key in list(running):
+            if key not in now_in:
+                found.append((running.pop(key), instant))
+        for key in now_in:
+            running.setdefault(key, instant)
+    return sorted(run for run in found if run[0] < until and since < run[1])
+
+
+class Rules:
+    """One instructor and one student, judged minute by minute over [since, until)."""
+
+    def __init__(self, offering, instructor, student, policy, now, since, until):
+        self.offering, self.instructor, self.student, self.policy, self.now = offering, instructor, student, policy, now
+        self.length = timedelta(minutes=offering.minutes)
+        self.held = timedelta(minutes=offering.minutes + offering.changeover_minutes)
+        end = until + self.held
+        self.teachable = {at for at in minutes_between(since, end) if windows_at(instructor.teaching, at)}
+        step = timedelta(minutes=offering.step_minutes)
+        self.chained = set()
+        for first, past in window_runs(instructor.teaching, since, end):
+            while first < past:
+                self.chained.add(first)
+                first += step
+
+    def first_refusal(self, start: datetime) -> str | None:
+        """The code of the first rule that the start breaks, in the order that is promised to callers; None when it can be booked."""
+        offering, student, policy = self.offering, self.student, self.policy
+        meeting = minutes_between(start, start + self.length)
+        student_on, _ = wall(start, student.time_zone)
+        clock = offering.grid.value == "clock"
+        tests = (
+            ("off-grid", start.minute % 5 or start.second or start.microsecond),
+            ("past", start < self.now),
+            ("too-soon", start < self.now + policy.lead_time_minutes * MINUTE),
+            ("too-far", start > self.now + timedelta(hours=24 * policy.horizon_days)),
+            ("outside-hours", not all(at in self.teachable for at in meeting)),
+            ("off-grid", wall(start, self.instructor.time_zone)[1] % offering.step_minutes if clock else start not in self.chained),
+            ("taken", clashes(start, start + self.held, self.instructor.meetings)),
+            ("taken", clashes(start, start + self.length, self.instructor.busy)),
+            ("own-clash", clashes(start, start + self.length, student.meetings)),
+            (
+                "minor-hours",
+                student.adult_on
+                and student_on < student.adult_on
+                and not all(policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes for at in meeting),
+            ),
+        )
+        return next((code for code, broken in tests if broken), None)
+
+
+def clashes(start: datetime, end: datetime, periods) -> bool:
+    """Whether [start, end) shares an instant with one of the periods."""
+    return any(start < period.ends_at and period.starts_at < end for period in periods)
+
+
+def day_window_holds(start: datetime, minutes: int, zone: str, earliest: int, latest: int) -> bool:
+    """Whether every minute of the meeting lies in [earliest, latest) of its own local day."""
+    return all(earliest <= wall(at, zone)[1] < latest for at in minutes_between(start, start + minutes * MINUTE))
+
+
+def clock_changes(zone: str, since: datetime, until: datetime) -> list[tuple[datetime, timedelta, timedelta]]:
+    """(instant, offset before, offset from then on) of each change of the zone's offset, by probing twelve-hourly and halving."""
+    clock, found, low = ZoneInfo(zone), [], since
+    while low < until:
+        high = low + timedelta(hours=12)
+        before, after = low.astimezone(clock).utcoffset(), high.astimezone(clock).utcoffset()
+        if before != after:
+            first, last = low, high
+            while last - first > timedelta(seconds=1):
+                middle = first + ((last - first) / 2 // timedelta(seconds=1)) * timedelta(seconds=1)
+                first, last = (middle, last) if middle.astimezone(clock).utcoffset() == before else (first, middle)
+            found.append((last, before, after))
+        low = high
+    return found
