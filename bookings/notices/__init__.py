@@ -1,0 +1,24 @@
+"""Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
+
+from bookings.models import OutboxMessage
+from bookings.notices.letters import assessment_released, consent_asked, welcome_letter
+from bookings.notices.meetings import called_off, meeting_changed, meeting_made
+from bookings.notices.people import family_of
+from bookings.notices.places import booking_ended, booking_made, booking_moved
+from bookings.notices.waiting import offer_made, place_free
+
+__all__ = [
+    "OutboxMessage",
+    "assessment_released",
+    "booking_ended",
+    "booking_made",
+    "booking_moved",
+    "called_off",
+    "consent_asked",
+    "family_of",
+    "meeting_changed",
+    "meeting_made",
+    "offer_made",
+    "place_free",
+    "welcome_letter",
+]

@@ -1,0 +1,51 @@
+"""What a family is written about its places in one meeting: the invitation, its reminders, and the end."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from accounts.models import User
+from bookings.domain.policy import cancel_by
+from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.notices.people import instructor_of, is_child, names
+from bookings.notices.rows import MeetingPost, named
+from bookings.notices.wording import both_clocks, have, letter, listed, short_time
+from bookings.outbox import MessageKind
+
+_AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an hour"}
+
+
+def invited(
+    post: MeetingPost, reader: User, bookings: Sequence[Booking], *, title: str, opening: str, partstat: str
+) -> list[OutboxMessage]:
+    """The meeting for the reader's calendar, told by `opening`, and the reminders of it."""
+    meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
+    people = names(reader, bookings)
+    messages = [
+        post.invite(
+            reader,
+            f"{title}: {named(meeting)}, {start}",
+            letter(reader.name, [opening, times(meeting, reader), *_what_to_know(meeting, reader, bookings, post.now, post.now)]),
+            partstat=partstat,
+        )
+    ]
+    for kind, due_at in post.reminder_times(reader):
+        reminder = f"{have(people)} {named(meeting)} ahead."
+        body = letter(reader.name, [reminder, times(meeting, reader), *_what_to_know(meeting, reader, bookings, due_at, post.now)])
+        messages.append(post.remind(reader, kind, due_at, f"{_AHEAD[kind]}: {named(meeting)}, {start}", body))
+    return messages
+
+
+def times(meeting: Meeting, reader: User) -> str:
+    """The period on the reader's clock, then on the instructor's."""
+    instructor = instructor_of(meeting)
+    return both_clocks(meeting, reader, instructor.zone, instructor.get_short_name())
+
+
+def _what_to_know(meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime, now: datetime) -> list[str]:
+    in_time = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
+    children = [booking.student.first_name for booking in bookings if is_child(booking.student, now)]
+    return [
+        f"Join here: {meeting.join_address}" if meeting.join_address else "",
+        f"You can still cancel without owing until {short_time(in_time, reader.zone)}." if in_time > read_at else "",
+        f"Please stay near: while {listed(children)} is taught a guardian is within reach." if children else "",
+    ]

@@ -1,0 +1,82 @@
+"""Who is written to about a student, and what she is called in front of whom."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import TypeVar
+
+from django.db.models import Q
+
+from accounts.models import Guardianship, Student, User
+from bookings.domain.policy import is_minor
+from bookings.domain.vocabulary import Standing
+from bookings.domain.zones import zone
+from bookings.models import Booking, Meeting, WaitingPlace
+
+Place = TypeVar("Place", Booking, WaitingPlace)
+
+
+def is_child(student: Student, now: datetime) -> bool:
+    """Whether the student is a minor today, on her own clock."""
+    return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
+
+
+def family_of(student: Student, *, now: datetime) -> list[User]:
+    """Who gets the mail about a student: herself, or for a minor each guardian with an active account and never the child."""
+    return _families([student], now)[student.pk]
+
+
+def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:
+    """Bookings or waiting places by the person who is written to about them, so that a family gets one message."""
+    places = list(places)
+    families = _families({place.student_id: place.student for place in places}.values(), now)
+    readers: dict[User, list[Place]] = {}
+    for place in places:
+        for reader in families[place.student_id]:
+            readers.setdefault(reader, []).append(place)
+    return readers
+
+
+def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User]]:
+    families: dict[int, list[User]] = {}
+    children = []
+    for student in students:
+        account = student.user
+        families[student.pk] = [account] if account is not None and account.is_active and not is_child(student, now) else []
+        if is_child(student, now):
+            children.append(student.pk)
+    if children:
+        active = Guardianship.objects.filter(student__in=children, guardian__is_active=True)
+        for row in active.select_related("guardian").order_by("guardian_id"):
+            families[row.student_id].append(row.guardian)
+    return families
+
+
+def held_beside(booking: Booking, readers: Iterable[User], now: datetime) -> dict[User, list[Booking]]:
+    """The other places that these readers' people hold in the same meeting: a brother's, or the reader's own."""
+    if booking.meeting.offering.is_one_on_one:
+        return {}
+    hers = Q(student__guardians__in=list(readers)) | Q(student__user__in=list(readers))
+    others = Booking.objects.filter(hers, meeting=booking.meeting, standing=Standing.HELD).exclude(pk=booking.pk)
+    return by_reader(others.select_related("student__user", "policy").distinct().order_by("pk"), now)
+
+
+def names(reader: User, places: Iterable[Booking | WaitingPlace]) -> list[str]:
+    """The students as this reader calls them: "you" for herself, a child's first name."""
+    called = ["you" if place.student.user_id == reader.pk else place.student.first_name for place in places]
+    return sorted(dict.fromkeys(called), key=lambda name: name != "you")
+
+
+def as_taught(student: Student, now: datetime) -> str:
+    """The student in front of her instructor: a minor without her surname."""
+    name = student.first_name if is_child(student, now) else student.full_name
+    return f"{name}, level {student.level}"
+
+
+def short_name(user: User) -> str:
+    """What a stranger may read: "I. Quarrow"."""
+    first, *rest = user.name.split()
+    return f"{first[0]}. {rest[-1]}" if rest else first
+
+
+def instructor_of(meeting: Meeting) -> User:
+    return meeting.instructor.user

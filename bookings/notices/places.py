@@ -1,0 +1,124 @@
+"""A place is taken, moved or given back: who hears of it."""
+
+from datetime import datetime
+
+from accounts.models import Instructor, User
+from bookings.domain.vocabulary import Ended, PlaceKind
+from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.notices.families import invited, times
+from bookings.notices.people import as_taught, by_reader, held_beside, instructor_of, names
+from bookings.notices.rows import MeetingPost, named
+from bookings.notices.wording import TEACHING, both_clocks, have, letter, short_time, whose
+
+
+def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
+    """An invitation and reminders for the family; the instructor is invited to a one-on-one and told of a place in a group."""
+    meeting, instructor = booking.meeting, instructor_of(booking.meeting)
+    readers = by_reader([booking], now)
+    beside = held_beside(booking, readers, now)
+    post = MeetingPost(meeting, [*readers, instructor], now)
+    messages: list[OutboxMessage] = []
+    for reader, hers in readers.items():
+        everyone = [*hers, *beside.get(reader, [])]
+        place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
+        opening = f"{have(names(reader, hers))} {place}: {named(meeting)}."
+        messages += invited(post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat)
+    told = f"{as_taught(booking.student, now)}, has booked: {named(meeting, instructor)}."
+    if meeting.offering.is_one_on_one:
+        messages.append(post.invite(instructor, _heading("Booked", meeting, instructor), _to_instructor(booking, instructor, told)))
+    elif instructor not in readers:
+        body = _to_instructor(booking, instructor, told, _places_left(meeting))
+        messages.append(post.tell(instructor, f"booking:{booking.pk}:made", _heading("A place was taken", meeting, instructor), body))
+    return messages
+
+
+def booking_moved(booking: Booking, *, old_starts_at: datetime, old_instructor: Instructor, now: datetime) -> list[OutboxMessage]:
+    """A one-on-one at another time or with another instructor: the same entry, changed, and gone from the old instructor's calendar."""
+    meeting, instructor, before = booking.meeting, instructor_of(booking.meeting), old_instructor.user
+    readers = by_reader([booking], now)
+    post = MeetingPost(meeting, [*readers, instructor, before], now)
+    messages: list[OutboxMessage] = []
+    for reader, hers in readers.items():
+        was = short_time(old_starts_at, reader.zone)
+        opening = f"{whose(names(reader, hers))} meeting has moved from {was}. It is now: {named(meeting)}."
+        messages += invited(post, reader, hers, title="Moved", opening=opening, partstat=booking.partstat)
+    who = as_taught(booking.student, now)
+    told = f"{who}, has moved from {short_time(old_starts_at, instructor.zone)}: {named(meeting, instructor)}."
+    if before != instructor:
+        told = f"{who}, now comes to you: {named(meeting, instructor)}."
+        gone = f"{who}, no longer comes to you at {short_time(old_starts_at, before.zone)}. The meeting has gone to another instructor."
+        body = letter(before.name, [gone], changes=TEACHING)
+        title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
+        messages.append(post.cancel(before, title, body, whole=False, state_key=f"booking:{booking.pk}:moved:{meeting.sequence}"))
+    messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), _to_instructor(booking, instructor, told)))
+    return messages
+
+
+def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
+    """Out of the family's calendar, unless somebody else of it stays in the meeting; the instructor hears of a place that was held.
+
+    An offer that was never accepted is in no calendar, and the instructor was never told of it. Accepting clears `answer_by`.
+    """
+    meeting, instructor = booking.meeting, instructor_of(booking.meeting)
+    readers = by_reader([booking], now)
+    only_offered = booking.answer_by is not None
+    beside = {} if only_offered else held_beside(booking, readers, now)
+    post = MeetingPost(meeting, [*readers, instructor], now)
+    state_key = f"booking:{booking.pk}:ended"
+    messages: list[OutboxMessage] = []
+    for reader, hers in readers.items():
+        opening = f"{whose(names(reader, hers))} place {_how_it_ended(booking)}: {named(meeting)}."
+        body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking)])
+        title = f"Place ended: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+        if reader in beside:
+            opening += f" {whose(names(reader, beside[reader]))} place stays."
+            messages += invited(post, reader, beside[reader], title="Changed", opening=opening, partstat=beside[reader][0].partstat)
+        elif only_offered or reader == instructor:
+            messages.append(post.tell(reader, state_key, title, body))
+        else:
+            messages.append(post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key))
+    if only_offered or instructor in readers:
+        return messages
+    told = f"{as_taught(booking.student, now)}, no longer comes: {named(meeting, instructor)}."
+    title = _heading("Cancelled" if meeting.is_cancelled else "A place was given back", meeting, instructor)
+    if meeting.is_cancelled:
+        messages.append(post.cancel(instructor, title, _to_instructor(booking, instructor, told), whole=True, state_key=state_key))
+    else:
+        messages.append(post.tell(instructor, state_key, title, _to_instructor(booking, instructor, told, _places_left(meeting))))
+    return messages
+
+
+def _how_it_ended(booking: Booking) -> str:
+    match booking.ended_why:
+        case Ended.LAPSED:
+            return "was offered and not answered in time, so it went to the next in line"
+        case Ended.DECLINED:
+            return "was declined, and the waiting list goes on without you"
+        case Ended.REMOVED:
+            return "has been ended by the school"
+        case _:
+            return "has been given back"
+
+
+def _if_late(booking: Booking) -> str:
+    return "This came after the time for cancelling without owing." if booking.ended_why == Ended.CANCELLED_LATE else ""
+
+
+def _heading(what: str, meeting: Meeting, instructor: User) -> str:
+    return f"{what}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
+
+
+def _to_instructor(booking: Booking, instructor: User, *told: str) -> str:
+    """One-on-one with both clocks; a group only with the instructor's own."""
+    meeting = booking.meeting
+    others = booking.student.zone if meeting.offering.is_one_on_one else instructor.zone
+    join = f"Join here: {meeting.join_address}" if meeting.join_address and not meeting.is_cancelled else ""
+    clocks = both_clocks(meeting, instructor, others, booking.student.first_name)
+    return letter(instructor.name, [told[0], clocks, *told[1:], join], changes=TEACHING)
+
+
+def _places_left(meeting: Meeting) -> str:
+    left = f"Places left: {meeting.places - meeting.taken} of {meeting.places}"
+    if meeting.listener_places:
+        left += f", for listeners {meeting.listener_places - meeting.listeners_taken} of {meeting.listener_places}"
+    return f"{left}."

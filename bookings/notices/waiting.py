@@ -1,0 +1,45 @@
+"""The waiting list: an offer of a place, and the place that goes to the first yes. Nothing for a calendar."""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
+from bookings.notices.families import times
+from bookings.notices.people import by_reader, names
+from bookings.notices.rows import MeetingPost, named
+from bookings.notices.wording import letter, link, listed, short_time
+from bookings.outbox import MessageKind
+
+
+def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
+    """The place is kept for her until `answer_by`; where to say yes or no, and nothing in a calendar before she does."""
+    meeting, answer_by = booking.meeting, booking.answer_by
+    if answer_by is None:
+        raise ValueError("an offer says until when it stands")
+    post = MeetingPost(meeting, [], now)
+    messages = []
+    for reader, hers in by_reader([booking], now).items():
+        until = short_time(answer_by, reader.zone)
+        opening = f"A place has come free and is kept for {listed(names(reader, hers))}: {named(meeting)}."
+        answer = f"Say yes or no by {until}: {link('/my-lessons/')}\nAfter that it goes to the next in line."
+        title = f"A place is offered until {until}: {named(meeting)}"
+        body = letter(reader.name, [opening, times(meeting, reader), answer])
+        messages.append(post.tell(reader, f"booking:{booking.pk}", title, body, kind=MessageKind.OFFER, good_until=answer_by))
+    return messages
+
+
+def place_free(meeting: Meeting, waiting: Iterable[WaitingPlace], *, now: datetime) -> list[OutboxMessage]:
+    """So close to the start nobody has a day to answer: all who wait hear at once, and that the first to say yes has the place."""
+    post = MeetingPost(meeting, [], now)
+    messages = []
+    for reader, hers in by_reader(waiting, now).items():
+        opening = (
+            f"A place has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
+            "everybody who waits gets this message now, and the first to take it has it."
+        )
+        title = f"The first yes has a place: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+        body = letter(reader.name, [opening, times(meeting, reader)])
+        messages.append(
+            post.tell(reader, f"free:{now:%Y%m%dT%H%M%S}", title, body, kind=MessageKind.PLACE_FREE, good_until=meeting.starts_at)
+        )
+    return messages

@@ -1,0 +1,23 @@
+"""What leaves: kept with the change that causes it, sent after the commit, at least once and in order.
+
+`enqueue` joins the caller's transaction; `drain` claims, sends and marks in three steps, and sends inside no transaction.
+"""
+
+from bookings.outbox.kinds import MessageKind
+from bookings.outbox.nudging import Sweeper, nudge, register_notifier
+from bookings.outbox.rows import bump_feeds, enqueue, erase_old_bodies, oldest_due
+from bookings.outbox.sending import claim, drain, send
+
+__all__ = [
+    "MessageKind",
+    "Sweeper",
+    "bump_feeds",
+    "claim",
+    "drain",
+    "enqueue",
+    "erase_old_bodies",
+    "nudge",
+    "oldest_due",
+    "register_notifier",
+    "send",
+]

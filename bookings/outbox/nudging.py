@@ -1,0 +1,73 @@
+"""How the outbox hears that something was committed, and the thread that drains it where no broker is configured."""
+
+import atexit
+import threading
+from collections.abc import Callable
+
+import structlog
+from django.db import close_old_connections, connections
+
+log = structlog.get_logger(__name__)
+
+_notifier: Callable[[], object] | None = None
+
+
+def register_notifier(notify: Callable[[], object] | None) -> None:
+    """Names what `nudge` calls; None for nothing, as in a command or a test that drains by itself."""
+    global _notifier
+    _notifier = notify
+
+
+def nudge() -> None:
+    """Called after a commit. It never fails: what was written stays written, and the next sweep finds it."""
+    if _notifier is None:
+        return
+    try:
+        _notifier()
+    except Exception as error:  # a broker that is down must not turn a booking that stands into an error
+        log.warning("the outbox could not be nudged", error=type(error).__name__)
+
+
+class Sweeper:
+    """One daemon thread: `on_nudge` soon after each nudge, `on_tick` every `seconds`, whichever process is left to do it.
+
+    A web server may fork after the thread began; the first nudge in the child then starts its own. Claims are leased, so
+    any number of them may run.
+    """
+
+    def __init__(self, *, on_nudge: Callable[[], object], on_tick: Callable[[], object], seconds: float) -> None:
+        self._on_nudge, self._on_tick, self._seconds = on_nudge, on_tick, seconds
+        self._woken, self._starting = threading.Event(), threading.Lock()
+        self._stopping = False
+        self._thread: threading.Thread | None = None
+
+    def wake(self) -> None:
+        """Ask for a round now, starting the thread where it does not run."""
+        self._woken.set()
+        with self._starting:
+            if not self._stopping and (self._thread is None or not self._thread.is_alive()):
+                self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
+                self._thread.start()
+                # A daemon thread dies where it stands; at exit it is given time to mark what it has just sent.
+                atexit.register(self.stop)
+
+    def stop(self, wait: float = 5.0) -> None:
+        """End after the message in hand, waiting `wait` seconds at most."""
+        self._stopping = True
+        self._woken.set()
+        if self._thread is not None and self._thread.is_alive():
+            self._thread.join(wait)
+
+    def _run(self) -> None:
+        while not self._stopping:
+            nudged = self._woken.wait(self._seconds)
+            self._woken.clear()
+            if self._stopping:
+                break
+            close_old_connections()
+            try:
+                (self._on_nudge if nudged else self._on_tick)()
+            except Exception:  # the thread outlives a database that is away for a while
+                log.exception("a round of the outbox failed")
+            finally:
+                connections.close_all()

@@ -1,0 +1,78 @@
+"""The rows: enqueued with the change that causes them, superseded by newer states, emptied when they are old."""
+
+from collections.abc import Collection, Iterable
+from datetime import datetime, timedelta
+
+from django.db.models import F, Q
+
+from bookings.models import Feed, OutboxMessage, SentSequence
+from bookings.outbox.kinds import OVERTAKEN
+
+BODIES_KEPT = timedelta(days=30)
+
+
+def enqueue(messages: Iterable[OutboxMessage], *, now: datetime) -> None:
+    """Keeps `messages` in the caller's transaction; one that is there already in the same state is left alone.
+
+    Newer invitations and cancellations supersede what is unsent of the same person and meeting. Records each SEQUENCE, and
+    revises the feeds of the people concerned last (the written lock order).
+    """
+    rows = list(messages)
+    if not rows:
+        return
+    OutboxMessage.objects.bulk_create(rows, ignore_conflicts=True)
+    # SEQUENCE 0 is the first that a person gets for a meeting, so nothing of hers can be waiting.
+    _supersede([row for row in rows if row.sequence])
+    SentSequence.objects.bulk_create(
+        [
+            SentSequence(meeting_id=row.meeting_id, recipient_id=row.recipient_id, sequence=row.sequence)
+            for row in rows
+            if row.meeting_id is not None and row.sequence is not None
+        ],
+        update_conflicts=True,
+        unique_fields=["meeting", "recipient"],
+        update_fields=["sequence"],
+    )
+    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}, now=now)
+
+
+def _supersede(newer: list[OutboxMessage]) -> None:
+    standing = {(row.recipient_id, row.subject_key): row.state_key for row in newer}
+    if not standing:
+        return
+    unsent = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE,
+        kind__in=OVERTAKEN,
+        recipient__in={recipient for recipient, _ in standing},
+        subject_key__in={subject for _, subject in standing},
+    ).values_list("pk", "recipient_id", "subject_key", "state_key")
+    old = [pk for pk, recipient, subject, state in unsent if standing.get((recipient, subject), state) != state]
+    if old:
+        OutboxMessage.objects.filter(pk__in=old, state=OutboxMessage.State.DUE).update(state=OutboxMessage.State.SUPERSEDED)
+
+
+def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
+    """Raises the revision of these people's feeds, and of the feeds of children they answer for; call it last."""
+    if not user_ids:
+        return
+    shown = Q(owner__in=user_ids) | Q(owner__student__guardians__in=user_ids)
+    concerned = Feed.objects.filter(shown, revoked_at__isnull=True).values("pk")
+    locked = list(Feed.objects.select_for_update(no_key=True).filter(pk__in=concerned).order_by("pk").values_list("pk", flat=True))
+    if locked:
+        Feed.objects.filter(pk__in=locked).update(revision=F("revision") + 1, revised_at=now)
+
+
+def erase_old_bodies(now: datetime) -> int:
+    """Empties the text of messages that left, or were given up or superseded, 30 days ago; how many."""
+    until = now - BODIES_KEPT
+    done = OutboxMessage.objects.filter(Q(sent_at__lt=until) | Q(sent_at__isnull=True, due_at__lt=until)).exclude(
+        state=OutboxMessage.State.DUE
+    )
+    return done.exclude(body="", calendar="").update(body="", calendar="")
+
+
+def oldest_due(now: datetime) -> timedelta:
+    """For how long the message that waits longest has been due; nothing where none waits."""
+    due = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now).order_by("due_at").values_list("due_at", flat=True)
+    first = due.first()
+    return now - first if first is not None else timedelta()

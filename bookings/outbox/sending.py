@@ -1,0 +1,143 @@
+"""Claim, send, mark: three steps, so that nothing is sent inside a transaction and nothing is sent twice but after a crash.
+
+A message sent a second time after a crash is the same to the byte, Message-ID and DTSTAMP included, so readers see one.
+"""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from email.message import EmailMessage as StandardMessage
+from typing import Any
+
+import structlog
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.db import transaction
+from django.db.models import Exists, F, OuterRef, Q
+
+from bookings.calendars.events import Party
+from bookings.calendars.mail import invitation_mail
+from bookings.domain.policy import quiet_until
+from bookings.models import OutboxMessage
+from bookings.outbox.kinds import HOLDS_A_SECRET, REMINDERS
+
+log = structlog.get_logger(__name__)
+
+LEASE = timedelta(minutes=2)
+FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(hours=1)
+ATTEMPTS = 29  # waits of 1, 2, 4 ... 32 minutes, then an hour each: a little over 23 hours, 24 with the jitter
+_DUE = OutboxMessage.State.DUE
+
+
+def claim(now: datetime, limit: int) -> list[OutboxMessage]:
+    """Up to `limit` messages that are due, leased to the caller for two minutes; each counts as an attempt.
+
+    One that follows another to the same person about the same thing waits until that one has left, so a cancellation is
+    never overtaken. PostgreSQL skips rows that another claims; SQLite has one writer at a time.
+    """
+    before = OutboxMessage.objects.filter(recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk"))
+    # A message that has been tried and waits for its next attempt is in the way too; one whose time has not come is not.
+    in_the_way = before.filter(Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0)))
+    free = Q(leased_until__isnull=True) | Q(leased_until__lte=now)
+    with transaction.atomic():
+        ready = OutboxMessage.objects.filter(free, ~Exists(in_the_way), state=_DUE, due_at__lte=now)
+        claimed = list(ready.select_for_update(skip_locked=True, of=("self",)).select_related("recipient")[:limit])
+        changed = {"leased_until": now + LEASE, "attempts": F("attempts") + 1}
+        if claimed:
+            OutboxMessage.objects.filter(pk__in=[message.pk for message in claimed]).update(**changed)
+    for message in claimed:
+        message.leased_until, message.attempts = now + LEASE, message.attempts + 1
+    return claimed
+
+
+def send(message: OutboxMessage) -> None:
+    """Hands one message to the configured mail backend; raises whatever that raises."""
+    name = message.recipient.name if message.to_address == message.recipient.email else ""
+    mail = invitation_mail(
+        subject=message.title,
+        body=message.body,
+        sender=Party(settings.ORGANIZER_EMAIL, settings.SCHOOL_NAME),
+        recipient=Party(message.to_address, name),
+        message_id=message.message_id,
+        calendar=message.calendar.encode() or None,
+        method=message.method or None,
+        date=message.made_at,
+    )
+    _Ready(mail, to=[message.to_address]).send()
+
+
+def drain(clock: Callable[[], datetime], limit: int = 500) -> int:
+    """Sends what is due, one message at a time, until nothing is or `limit` is reached; how many left.
+
+    `clock` gives the present instant: a slow mail server makes a round long, and each lease counts from its own claim.
+    """
+    sent = 0
+    for _ in range(limit):
+        claimed = claim(clock(), 1)
+        if not claimed:
+            break
+        sent += _deal_with(claimed[0], clock)
+    return sent
+
+
+def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
+    now = clock()
+    # The lease is ours while the attempt is; after a crash or a long wait another worker may have taken the message over.
+    ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
+    if not message.recipient.is_active or (message.good_until is not None and message.good_until <= now):
+        ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
+        return False
+    awake = quiet_until(now, message.recipient.zone) if message.kind in REMINDERS else now
+    if awake > now:
+        ours.update(due_at=awake, leased_until=None, attempts=message.attempts - 1)
+        return False
+    try:
+        send(message)
+    except Exception as error:  # whatever a mail server or its network thinks of
+        _keep_for_later(message, ours.filter(state=_DUE), error, clock())
+        ours.filter(leased_until__isnull=False).update(leased_until=None)
+        return False
+    emptied = {"body": "", "calendar": ""} if message.kind in HOLDS_A_SECRET else {}
+    OutboxMessage.objects.filter(pk=message.pk).update(
+        state=OutboxMessage.State.SENT, sent_at=clock(), leased_until=None, last_error="", **emptied
+    )
+    return True
+
+
+def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:
+    reason = f"{type(error).__name__}: {error}"[:500]
+    if message.attempts >= ATTEMPTS:
+        row.update(state=OutboxMessage.State.GIVEN_UP, leased_until=None, last_error=reason)
+        log.error("a message was given up", message=message.pk, kind=message.kind, attempts=message.attempts, error=type(error).__name__)
+        return
+    row.update(due_at=now + wait(message), leased_until=None, last_error=reason)
+    log.warning("a message did not leave", message=message.pk, kind=message.kind, attempts=message.attempts, error=type(error).__name__)
+
+
+def wait(message: OutboxMessage) -> timedelta:
+    """How long until the next attempt: doubled each time up to an hour, and spread by up to a tenth so that few meet."""
+    doubled = min(FIRST_WAIT * 2 ** min(message.attempts - 1, 10), LONGEST_WAIT)
+    return doubled * (1 + message.pk % 11 / 100)
+
+
+class _Ready(EmailMessage):
+    """A message that is written already, in the shape that Django's mail backends take."""
+
+    def __init__(self, written: StandardMessage, to: list[str]) -> None:
+        super().__init__(from_email=settings.ORGANIZER_EMAIL, to=to)
+        self._written = written
+
+    def message(self, **_: Any) -> Any:
+        return _Bytes(self._written)
+
+
+class _Bytes:
+    """The two things that the backends ask of a message; its lines end in CRLF already, whatever they would have."""
+
+    def __init__(self, written: StandardMessage) -> None:
+        self._written = written
+
+    def as_bytes(self, **_: Any) -> bytes:
+        return self._written.as_bytes()
+
+    def get_charset(self) -> None:
+        return None
