@@ -1,0 +1,238 @@
+"""Booking, moving and cancelling a one-on-one, by the operations themselves."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
+from bookings.door import write
+from bookings.models import AuditRow, Booking, Meeting, OutboxMessage
+from bookings.operations.booking import IntakeText, book_slot, cancel_slot, move_slot
+from bookings.operations.people import give_consent
+from tests import cast
+from tests.cast import NOW, at
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+class School:
+    """Ilse teaches consultations every day from 09:00 to 21:00 in Dublin."""
+
+    def __init__(self) -> None:
+        cast.make_policy()
+        self.ilse = cast.make_instructor()
+        self.consultation = cast.make_offering()
+        cast.teaches(self.ilse, self.consultation)
+        cast.publish(self.ilse, cast.EVERY_DAY)
+        self.noor = cast.make_student()
+
+    def book(self, starts_at, student=None, actor=None, now=NOW, **more):
+        student = student or self.noor
+        return write(
+            lambda: book_slot(
+                actor=actor or student.user,
+                student=student,
+                offering=self.consultation,
+                instructor=self.ilse,
+                starts_at=starts_at,
+                now=now,
+                **more,
+            ),
+            now=now,
+        )
+
+
+@pytest.fixture
+def school() -> School:
+    return School()
+
+
+def refused(code, act):
+    before = (Meeting.objects.count(), Booking.objects.count(), OutboxMessage.objects.count(), AuditRow.objects.count())
+    with pytest.raises(Refused) as caught:
+        act()
+    assert caught.value.code == code
+    assert before == (Meeting.objects.count(), Booking.objects.count(), OutboxMessage.objects.count(), AuditRow.objects.count())
+    return caught.value
+
+
+def test_a_booking_makes_a_meeting_with_the_instructors_wall_time(school):
+    """The promise is Dublin's wall time with its zone; the instants are derived from it."""
+    booking = school.book(at("2027-03-12T17:30Z"), intake=IntakeText(questions=["Why does my thumb buzz?"]))
+    meeting = booking.meeting
+    assert (str(meeting.time_zone), str(meeting.wall_on), meeting.wall_at.isoformat()) == ("Europe/Dublin", "2027-03-12", "17:30:00")
+    assert meeting.held_until - meeting.ends_at == timedelta(minutes=5)
+    assert (booking.standing, meeting.taken, booking.intake.questions) == (Standing.HELD, 1, ["Why does my thumb buzz?"])
+    assert AuditRow.objects.get(thing="booking").verb == "booked"
+    assert OutboxMessage.objects.filter(kind="invitation", method="REQUEST", recipient=school.noor.user).count() == 1
+
+
+@pytest.mark.parametrize(
+    ("code", "start"),
+    [
+        ("past", "2027-03-01T08:00Z"),
+        ("too-soon", "2027-03-01T20:30Z"),
+        ("too-far", "2027-05-01T10:00Z"),
+        ("outside-hours", "2027-03-12T21:00Z"),
+        ("off-grid", "2027-03-12T17:35Z"),
+        ("off-grid", "2027-03-12T17:31Z"),
+    ],
+)
+def test_a_start_against_a_rule_is_refused_by_name_and_nothing_is_written(school, code, start):
+    """Each rule has its code, and a refusal leaves no trace."""
+    refused(code, lambda: school.book(at(start)))
+
+
+def test_the_same_time_is_taken_once(school):
+    """The second student is told that the time is not free; the changeover counts too."""
+    school.book(at("2027-03-12T17:30Z"))
+    marlo = cast.make_student("Marlo Vance")
+    refused("taken", lambda: school.book(at("2027-03-12T17:30Z"), student=marlo))
+    assert school.book(at("2027-03-12T18:00Z"), student=marlo).is_live
+
+
+def test_the_student_cannot_be_in_two_places(school):
+    """Her own meeting with another instructor stands in the way."""
+    wren = cast.make_instructor("Wren Halloway", "America/New_York")
+    cast.teaches(wren, school.consultation)
+    cast.publish(wren, cast.EVERY_DAY)
+    school.book(at("2027-03-12T17:30Z"))
+    refused(
+        "own-clash",
+        lambda: write(
+            lambda: book_slot(
+                actor=school.noor.user,
+                student=school.noor,
+                offering=school.consultation,
+                instructor=wren,
+                starts_at=at("2027-03-12T17:30Z"),
+                now=NOW,
+            ),
+            now=NOW,
+        ),
+    )
+
+
+def test_two_open_consultations_are_the_allowance(school):
+    """A third is refused until one has been taken or cancelled."""
+    first = school.book(at("2027-03-12T17:30Z"))
+    school.book(at("2027-03-13T17:30Z"))
+    refused("allowance-used", lambda: school.book(at("2027-03-14T17:30Z")))
+    write(lambda: cancel_slot(actor=school.noor.user, booking=first, now=NOW), now=NOW)
+    assert school.book(at("2027-03-14T17:30Z")).is_live
+
+
+def test_a_level_that_is_not_taught_is_refused(school):
+    """Teaches has a lowest and a highest level."""
+    school.ilse.teaches.update(lowest_level=5)
+    refused("not-taught", lambda: school.book(at("2027-03-12T17:30Z")))
+
+
+def test_scenario_5_a_minors_night(school):
+    """Posy, ten, in Sydney: Saturday 20:00 Dublin is Sunday 07:00 for her and refused with her time; 09:00 Dublin is 20:00 and taken.
+
+    Source: acceptance scenario 5; 08:00-21:00 follows the sleep advice of the American Academy of Sleep Medicine (2016).
+    """
+    now = at("2027-01-25T09:00Z")
+    posy = cast.make_minor()
+    hedda = posy.guardians.get()
+    refusal = refused("minor-hours", lambda: school.book(at("2027-02-06T20:00Z"), student=posy, actor=hedda, now=now))
+    assert refusal.data["local_start"].startswith("2027-02-07T07:00") and refusal.data["time_zone"] == "Australia/Sydney"
+    assert school.book(at("2027-02-06T09:00Z"), student=posy, actor=hedda, now=now).is_live
+
+
+def test_scenario_6_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school):
+    """Nothing is held; the guardian on file gets one request, however often somebody tries; consent opens the door.
+
+    Source: acceptance scenario 6; a musicians' union's online safeguarding advice (agree online teaching with the guardians in writing).
+    """
+    posy = cast.make_minor(consent=False)
+    hedda = posy.guardians.get()
+    for _ in range(2):
+        with pytest.raises(Refused) as caught:
+            school.book(at("2027-03-06T09:00Z"), student=posy, actor=hedda)
+        assert caught.value.code == "consent-missing"
+    assert not Booking.objects.exists() and not Meeting.objects.exists()
+    request = OutboxMessage.objects.get()
+    assert (request.kind, request.recipient, posy.surname in request.title) == ("consent", hedda, False)
+    secret = request.body.split("/consent/")[1].split("/")[0]
+    write(lambda: give_consent(secret=secret, wording="2026-11", now=NOW), now=NOW)
+    assert posy.guardianships.get().consent_wording == "2026-11"
+    assert school.book(at("2027-03-06T09:00Z"), student=posy, actor=hedda).is_live
+
+
+def test_a_move_keeps_the_uid_and_raises_the_sequence(school):
+    """One entry in every calendar: same UID, higher SEQUENCE (RFC 5546 section 2.1.4); the old time is free again."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    uid = booking.meeting.uid
+    moved = write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=NOW), now=NOW)
+    meeting = Meeting.objects.get()
+    assert (meeting.uid, meeting.sequence, moved.starts_at, meeting.starts_at) == (uid, 1, at("2027-03-16T10:00Z"), at("2027-03-16T10:00Z"))
+    assert school.book(at("2027-03-12T17:30Z"), student=cast.make_student("Marlo Vance")).is_live
+
+
+def test_a_move_may_overlap_the_time_it_leaves(school):
+    """The meeting being moved does not stand in its own way."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    moved = write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-12T18:00Z"), now=NOW), now=NOW)
+    assert moved.starts_at == at("2027-03-12T18:00Z")
+
+
+def test_a_move_to_another_instructor_takes_her_room_and_zone(school):
+    """The wall time promised is then the new instructor's."""
+    wren = cast.make_instructor("Wren Halloway", "America/New_York")
+    cast.teaches(wren, school.consultation)
+    cast.publish(wren, cast.EVERY_DAY)
+    booking = school.book(at("2027-03-12T17:30Z"))
+    write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-12T19:00Z"), instructor=wren, now=NOW), now=NOW)
+    meeting = Meeting.objects.get()
+    assert (meeting.instructor, str(meeting.time_zone), meeting.wall_at.hour, meeting.join_address) == (
+        wren,
+        "America/New_York",
+        14,
+        wren.room,
+    )
+
+
+def test_after_the_notice_a_booking_is_cancelled_late_and_not_moved(school):
+    """Notice is 24 elapsed hours, judged by the policy version the booking was made under (24 h is the notice most studios publish)."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    late = at("2027-03-11T17:31Z")
+    refused(
+        "notice-passed",
+        lambda: write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=late), now=late),
+    )
+    ended = write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=late), now=late)
+    assert (ended.standing, ended.ended_why) == (Standing.ENDED, Ended.CANCELLED_LATE)
+    assert Meeting.objects.get().status == MeetingStatus.CANCELLED
+
+
+def test_a_newer_policy_does_not_change_the_notice_of_an_older_booking(school):
+    """The version in force at booking rides with the booking."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    cast.make_policy(version=2, in_force_from=NOW, notice_minutes=7 * 24 * 60)
+    ended = write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=at("2027-03-11T17:00Z")), now=at("2027-03-11T17:00Z"))
+    assert ended.ended_why == Ended.CANCELLED_IN_TIME
+
+
+def test_a_stale_version_is_refused(school):
+    """Who read an older state decides again."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    refused("stale", lambda: write(lambda: cancel_slot(actor=school.noor.user, booking=booking, version=99, now=NOW), now=NOW))
+
+
+def test_an_ended_booking_ends_once(school):
+    """Cancelling again is refused."""
+    booking = school.book(at("2027-03-12T17:30Z"))
+    write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=NOW), now=NOW)
+    refused("already-ended", lambda: write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=NOW), now=NOW))
+
+
+def test_coming_of_age_is_judged_on_the_day_of_the_lesson(school):
+    """On the eve she may not have the hour of 21:00, on the day she may."""
+    school.ilse.week.windows.update(closes=23 * 60)
+    posy = cast.make_minor(adult_on=date(2027, 3, 10), time_zone="Europe/Dublin")
+    hedda = posy.guardians.get()
+    refused("minor-hours", lambda: school.book(at("2027-03-09T21:00Z"), student=posy, actor=hedda))
+    assert school.book(at("2027-03-10T21:00Z"), student=posy, actor=hedda).is_live

@@ -1,0 +1,136 @@
+"""The database's own guards: with the rules out of the way they still hold, and speak the rules' language."""
+
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+from django.db import IntegrityError, connection, transaction
+
+from bookings.domain.vocabulary import Kind, PlaceKind, Standing
+from bookings.models import AuditRow, Booking, Meeting, WaitingPlace, guards
+from tests import cast
+from tests.cast import NOW, at
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def broken(act):
+    """The code of the refusal that the guard which `act` breaks stands for."""
+    with pytest.raises(IntegrityError) as caught, transaction.atomic():
+        act()
+    refusal = guards.as_refusal(caught.value)
+    assert refusal is not None, caught.value
+    return refusal.code
+
+
+@pytest.fixture
+def ilse():
+    return cast.make_instructor()
+
+
+@pytest.fixture
+def lesson():
+    return cast.make_offering()
+
+
+@pytest.mark.parametrize("minutes", [0, 5, 25, -25])
+def test_an_instructor_is_never_in_two_live_meetings(ilse, lesson, minutes):
+    """Overlap by a cell or by the changeover is refused by the table itself."""
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
+    assert broken(lambda: cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z") + timedelta(minutes=minutes))) == "taken"
+
+
+def test_meetings_may_touch(ilse, lesson):
+    """Half-open periods: one begins when the other's changeover ends."""
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:30Z"))
+    assert Meeting.objects.count() == 2
+
+
+def test_a_cancelled_or_flagged_meeting_does_not_stand_in_the_way_and_a_revived_one_does(ilse, lesson):
+    """The guard looks at live meetings; coming back to life is judged too."""
+    first = cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), status="CANCELLED")
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), is_flagged=True)
+
+    def revive():
+        first.status = "CONFIRMED"
+        first.save()
+
+    assert broken(revive) == "taken"
+
+
+def test_a_moved_meeting_is_judged_again(ilse, lesson):
+    """An update onto another meeting is refused."""
+    cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
+    other = cast.make_meeting(lesson, ilse, at("2027-03-12T19:00Z"))
+    assert (
+        broken(lambda: Meeting.objects.filter(pk=other.pk).update(starts_at=at("2027-03-12T16:50Z"), ends_at=at("2027-03-12T17:15Z")))
+        == "taken"
+    )
+
+
+def test_a_student_is_never_held_in_two_meetings_at_once(ilse, lesson):
+    """HELD guards her time; an offer does not, until it is accepted."""
+    noor = cast.make_student()
+    wren = cast.make_instructor("Wren Halloway", "America/New_York")
+    cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), places=9), noor)
+    second = cast.make_meeting(lesson, wren, at("2027-03-12T17:10Z"), places=9)
+    assert broken(lambda: cast.make_booking(second, noor)) == "own-clash"
+    second.refresh_from_db()
+    offer = cast.make_booking(second, noor, standing=Standing.OFFERED, answer_by=NOW)
+    assert broken(lambda: Booking.objects.filter(pk=offer.pk).update(standing=Standing.HELD, answer_by=None)) == "own-clash"
+
+
+def test_the_two_places_of_one_masterclass_do_not_clash(ilse):
+    """A student may listen and wait to play in the same meeting."""
+    noor = cast.make_student()
+    meeting = cast.make_meeting(
+        cast.make_offering("Masterclass", Kind.MASTERCLASS, 90), ilse, at("2027-03-12T17:00Z"), places=3, listener_places=3
+    )
+    cast.make_booking(meeting, noor, place_kind=PlaceKind.LISTENER)
+    cast.make_booking(meeting, noor)
+    assert Booking.objects.count() == 2
+
+
+def test_no_more_places_than_there_are(ilse, lesson):
+    """The counters stop at the places, for players and for listeners."""
+    meeting = cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), taken=1, listener_places=1, listeners_taken=1)
+    assert broken(lambda: Meeting.objects.filter(pk=meeting.pk).update(taken=2)) == "no-place"
+    assert broken(lambda: Meeting.objects.filter(pk=meeting.pk).update(listeners_taken=2)) == "no-place"
+
+
+def test_one_live_booking_and_one_waiting_place_each(ilse, lesson):
+    """A second is refused while the first lives."""
+    noor = cast.make_student()
+    meeting = cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), places=9)
+    cast.make_booking(meeting, noor)
+    assert broken(lambda: cast.make_booking(meeting, noor)) == "already-booked"
+    WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW)
+    assert broken(lambda: WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW)) == "already-waiting"
+
+
+def test_audit_rows_are_never_changed_or_removed():
+    """The table itself refuses."""
+    row = AuditRow.objects.create(at=NOW, actor=None, verb="booked", thing="booking", thing_id=1)
+    assert broken(lambda: AuditRow.objects.filter(pk=row.pk).update(verb="other")) == "not-allowed"
+    assert broken(row.delete) == "not-allowed"
+
+
+def test_migrating_back_and_forth_leaves_every_guard_in_place():
+    """A table rebuild drops triggers on SQLite; they come back with migrate."""
+    call_command("migrate", "bookings", "zero", verbosity=0)
+    call_command("migrate", verbosity=0)
+    assert guards.missing(connection) == []
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="triggers are SQLite's")
+def test_a_missing_guard_is_reported_and_put_back():
+    """The system check names it; install restores it."""
+    from bookings.checks import guards_in_place
+
+    with connection.cursor() as cursor:
+        cursor.execute("DROP TRIGGER meeting_instructor_free_insert")
+    assert [message.id for message in guards_in_place(databases=["default"])] == ["bookings.E002"]
+    guards.install(connection)
+    assert guards_in_place(databases=["default"]) == []
