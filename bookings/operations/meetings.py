@@ -47,7 +47,7 @@ def create_meeting(
     _put(meeting, locked, starts_at, now=now)
     meeting.save(force_insert=True)
     record(actor=actor, verb="made", thing=meeting, now=now)
-    outbox.enqueue(notices.meeting_changed(meeting, [], now=now), now=now)
+    outbox.enqueue(notices.meeting_made(meeting, now=now), now=now)
     return meeting
 
 
@@ -118,7 +118,7 @@ def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = N
         raise Refused("past", "The meeting has begun; mark in the register what happened.")
     bookings = _live_bookings(current)
     lock_students([b.student_id for b in bookings])
-    held = [b for b in bookings if b.standing == "HELD"]
+    waiting = list(_waiting(current).select_related("student__user"))
     cancel_meeting(current, why=why, now=now)
     current.taken = current.listeners_taken = 0
     for booking in bookings:
@@ -127,7 +127,7 @@ def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = N
     _waiting(current).update(ended_at=now, ended_why=Ended.CALLED_OFF)
     current.save()
     record(actor=actor, verb="called off", thing=current, fields=["status"], now=now)
-    outbox.enqueue(notices.called_off(current, held, now=now), now=now)
+    outbox.enqueue(notices.called_off(current, bookings, waiting=waiting, now=now), now=now)
     return current
 
 
