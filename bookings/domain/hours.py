@@ -4,7 +4,7 @@ Teachable time = the instants whose wall time lies in a window and on no day awa
 offered, and a repeated hour offers both its instants.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -166,7 +166,7 @@ def _wall(instant: datetime, time_zone: str) -> datetime:
     return instant.astimezone(zone(time_zone)).replace(tzinfo=None, fold=0)
 
 
-def validate_week(windows: tuple[WeeklyWindow, ...]) -> None:
+def validate_week(windows: Sequence[WeeklyWindow]) -> None:
     """Whether a week can be published; each refusal carries `position`, the place of the window in the week as given.
 
     Refused: "unknown-zone", "end-before-start", and "invalid" off the 5-minute grid, outside the day or overlapping.

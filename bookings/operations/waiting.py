@@ -119,7 +119,7 @@ def accept_offer(*, actor: User, booking: Booking, version: int | None = None, n
     current.save(update_fields=["standing", "partstat", "answer_by", "assessment", "version"])
     meeting.version += 1
     meeting.save(update_fields=["listeners_taken", "version"])
-    _end_waiting(WaitingPlace.objects.filter(pk=current.waiting_place_id), Ended.PLACED, now)
+    _end_waiting(WaitingPlace.objects.filter(offer=current), Ended.PLACED, now)
     record(actor=actor, verb="accepted", thing=current, fields=["standing"], now=now)
     outbox.enqueue(notices.booking_made(current, now=now), now=now)
     return current
@@ -264,7 +264,7 @@ def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended,
     lock_students([offer.student_id, *_queue(meeting, place_kind).values_list("student_id", flat=True)])
     offer.meeting = meeting
     end(offer, why=why, now=now)
-    _end_waiting(WaitingPlace.objects.filter(pk=offer.waiting_place_id), why, now)
+    _end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
     _add(meeting, place_kind, -1)
     record(actor=actor, verb=why.value, thing=offer, fields=["standing"], now=now)
     outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)

@@ -59,9 +59,9 @@ def slots_for(
 
 def near(*, offering: Offering, student: Student, starts_at: datetime, now: datetime, instructor_id: int | None = None) -> list[Slot]:
     """Three slots nearest to a start that could not be had, the same instructor's where she has any, in order of time."""
-    reach = {"since": max(now, starts_at - NEAR_REACH), "until": max(now, starts_at) + NEAR_REACH}
+    since, until = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     for whom in dict.fromkeys((instructor_id, None)):
-        found = slots_for(offering=offering, student=student, now=now, instructor_id=whom, **reach).slots
+        found = slots_for(offering=offering, student=student, now=now, instructor_id=whom, since=since, until=until).slots
         if found:
             closest = sorted(found, key=lambda slot: (abs(slot.starts_at - starts_at), slot.starts_at, slot.instructor_id))[:NEAR]
             return sorted(closest, key=lambda slot: (slot.starts_at, slot.instructor_id))
