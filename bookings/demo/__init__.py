@@ -1,0 +1,1 @@
+"""The invented school and the story told about it over HTTP."""

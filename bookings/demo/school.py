@@ -1,0 +1,182 @@
+"""Loads Rowanmere Online Harp School: everything that has an operation goes through it, as it would in a real school."""
+
+from datetime import datetime, timedelta
+
+from django.contrib.auth.hashers import make_password
+
+from accounts.models import Guardianship, Instructor, Student, User
+from bookings import door
+from bookings.demo import lessons, people
+from bookings.demo.people import Adult, Child
+from bookings.domain.hours import WEEKDAYS
+from bookings.domain.vocabulary import Attendance, PlaceKind
+from bookings.domain.zones import zone
+from bookings.models import Booking, Offering, StudioPolicy, Teaches
+from bookings.operations.booking import IntakeText, book_slot
+from bookings.operations.hours import publish_week
+from bookings.operations.meetings import create_meeting
+from bookings.operations.notes import NoteText, release_assessment, write_assessment
+from bookings.operations.register import mark_register
+from bookings.operations.waiting import book_place, join_waiting_list
+from bookings.queries.slots import slots_for
+
+BEFORE = timedelta(days=400)
+"""How long the school has been there."""
+
+
+def load(*, now: datetime) -> bool:
+    """The whole school around the instant `now`, in one transaction; False where it is there already, and then nothing changes."""
+    if User.objects.filter(email=people.DAG.email).exists():
+        return False
+    door.write(lambda: _School(now).build(), now=now)
+    return True
+
+
+class _School:
+    """The rows made so far, found by name."""
+
+    def __init__(self, now: datetime) -> None:
+        self.now = now
+        self.users: dict[str, User] = {}
+        self.instructors: dict[str, Instructor] = {}
+        self.students: dict[str, Student] = {}
+        self.offerings: dict[str, Offering] = {}
+        # One hash for all: two dozen of Argon2's would take longer than the rest.
+        self._password = make_password(people.PASSWORD)
+
+    def build(self) -> None:
+        self._rules()
+        self._people()
+        self._hours()
+        self._taught()
+        for group in lessons.GROUPS:
+            self._group(group)
+        for one_on_one in lessons.AHEAD:
+            self._one_on_one(one_on_one, booked_at=self.now)
+        for note in lessons.NOTES:
+            self._note(note)
+
+    def _rules(self) -> None:
+        StudioPolicy.objects.create(version=1, in_force_from=self.now - BEFORE)
+        for name, kind, minutes, grid, summary in lessons.OFFERINGS:
+            self.offerings[name] = Offering.objects.create(name=name, kind=kind, minutes=minutes, grid=grid, summary=summary)
+
+    def _people(self) -> None:
+        # Real people come in by an invitation and choose a password of their own; the demo opens the door for them.
+        self._user(people.DAG, is_staff=True, is_superuser=True)
+        for her in people.INSTRUCTORS:
+            room = f"https://rooms.rowanmere.example/{her.name.split()[0].lower()}"
+            self.instructors[her.name] = Instructor.objects.create(user=self._user(her), room=room)
+            for offering, lowest, highest in her.offerings:
+                Teaches.objects.create(
+                    instructor=self.instructors[her.name],
+                    offering=self.offerings[offering],
+                    lowest_level=lowest,
+                    highest_level=highest,
+                )
+        for adult in people.STUDENTS:
+            self._student(adult.name, user=self._user(adult), level=adult.level, unit=adult.unit)
+        for child in people.CHILDREN:
+            student = self._student(
+                child.name, level=child.level, unit=child.unit, adult_on=child.adult_on, own_time_zone=zone(child.time_zone)
+            )
+            given = {"consent_at": self.now - timedelta(days=90), "consent_wording": "2026-11"} if child.consent else {}
+            Guardianship.objects.create(guardian=self._user(child.guardian), student=student, **given)
+
+    def _user(self, who: Adult, **roles: bool) -> User:
+        if who.name not in self.users:
+            self.users[who.name] = User.objects.create(
+                email=who.email, name=who.name, time_zone=zone(who.time_zone), password=self._password, joined_at=self.now - BEFORE, **roles
+            )
+        return self.users[who.name]
+
+    def _student(self, name: str, **fields: object) -> Student:
+        first_name, _, surname = name.partition(" ")
+        self.students[name] = Student.objects.create(first_name=first_name, surname=surname, **fields)
+        return self.students[name]
+
+    def _hours(self) -> None:
+        for her in people.INSTRUCTORS:
+            if her.hours:
+                instructor = self.instructors[her.name]
+                windows = [_window(text) for text in her.hours]
+                publish_week(actor=instructor.user, instructor=instructor, time_zone=her.time_zone, windows=windows, now=self.now - BEFORE)
+
+    def _taught(self) -> None:
+        booking = self._one_on_one(lessons.PAST, booked_at=self.now - timedelta(days=12))
+        instructor = booking.meeting.instructor
+        mark_register(
+            actor=instructor.user, meeting=booking.meeting, marks={booking.pk: Attendance.PRESENT}, now=booking.ends_at + timedelta(hours=1)
+        )
+
+    def _one_on_one(self, planned: lessons.OneOnOne, *, booked_at: datetime) -> Booking:
+        student, offering = self.students[planned.student.name], self.offerings[planned.offering]
+        instructor = self.instructors[planned.instructor.name]
+        since, until = (self.now + timedelta(days=days) for days in planned.days)
+        slots = slots_for(offering=offering, student=student, since=since, until=until, now=booked_at, instructor_id=instructor.pk).slots
+        best = min(slots, key=lambda slot: (slot.burden, slot.starts_at))
+        return book_slot(
+            actor=self._actor(planned.student),
+            student=student,
+            offering=offering,
+            instructor=instructor,
+            starts_at=best.starts_at,
+            intake=IntakeText(questions=planned.questions, pieces=planned.pieces, obstacle=planned.obstacle),
+            now=booked_at,
+        )
+
+    def _group(self, group: lessons.Group) -> None:
+        instructor = self.instructors[group.instructor.name]
+        here = zone(group.instructor.time_zone)
+        today = self.now.astimezone(here).date()
+        on = today + timedelta(weeks=group.weeks, days=group.weekday - today.weekday())
+        meeting = create_meeting(
+            actor=self.users[people.DAG.name],
+            offering=self.offerings[group.offering],
+            instructor=instructor,
+            starts_at=datetime.combine(on, group.at, here).astimezone(zone("UTC")),
+            title=group.title,
+            places=group.places,
+            listener_places=group.listener_places,
+            now=self.now,
+        )
+        for kind, members in ((PlaceKind.PLAYER, group.players), (PlaceKind.LISTENER, group.listeners)):
+            for member in members:
+                actor, student = self._actor(member), self.students[member.name]
+                book_place(actor=actor, student=student, meeting=meeting, place_kind=kind, now=self.now)
+        for place, member in enumerate(group.waiting):
+            join_waiting_list(
+                actor=self._actor(member),
+                student=self.students[member.name],
+                meeting=meeting,
+                place_kind=PlaceKind.PLAYER,
+                now=self.now + timedelta(seconds=place),
+            )
+
+    def _note(self, note: lessons.Note) -> None:
+        author = self.instructors[note.author.name]
+        written_at = self.now - timedelta(days=note.days)
+        text = NoteText(
+            level=note.level,
+            unit=note.unit,
+            bands=dict(note.bands),
+            strengths=note.strengths,
+            obstacle=note.obstacle,
+            next_step=note.next_step,
+            goal=note.goal,
+            practice_plan=note.practice_plan,
+            private_remarks=note.private_remarks,
+        )
+        draft = write_assessment(actor=author.user, author=author, student=self.students[note.student.name], text=text, now=written_at)
+        if note.released:
+            release_assessment(actor=author.user, note=draft, now=written_at)
+
+    def _actor(self, member: Adult | Child) -> User:
+        return self.users[member.guardian.name if isinstance(member, Child) else member.name]
+
+
+def _window(text: str) -> tuple[int, int, int]:
+    """The weekday, 0 is Monday, and the minutes of "Mon 15:30-20:30"."""
+    weekday, span = text.split()
+    opens, closes = (int(clock[:2]) * 60 + int(clock[3:]) for clock in span.split("-"))
+    return [day[:3] for day in WEEKDAYS].index(weekday), opens, closes

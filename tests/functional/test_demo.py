@@ -1,0 +1,38 @@
+"""The invented school that visitors look at. The story told about it over HTTP is run by `make demo-once`, not here."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.apps import apps
+
+from bookings.demo import people, school
+from bookings.domain.zones import zone
+from bookings.models import Assessment, Booking, Meeting, WaitingPlace
+from tests.cast import NOW
+
+TABLES = [model for label in ("accounts", "bookings") for model in apps.get_app_config(label).get_models()]
+
+pytestmark = pytest.mark.django_db
+
+
+def test_the_school_loads_once() -> None:
+    """A second load changes nothing: not one table has a row more."""
+    assert school.load(now=NOW)
+    before = {model.__name__: model._default_manager.count() for model in TABLES}
+    assert not school.load(now=NOW + timedelta(hours=1))
+    assert {model.__name__: model._default_manager.count() for model in TABLES} == before
+
+
+@pytest.mark.parametrize("now", [NOW, datetime(2026, 11, 25, 17, 40, tzinfo=UTC), datetime(2028, 2, 29, 23, 59, tzinfo=UTC)])
+def test_the_school_has_what_the_pages_show(now: datetime) -> None:
+    """On whatever day it is loaded there is something of everything, and every start lies in waking hours of whoever comes."""
+    school.load(now=now)
+    assert Meeting.objects.filter(starts_at__gt=now, offering__kind="group-meeting").count() == 3
+    assert WaitingPlace.objects.filter(ended_at=None).count() == 4
+    assert Assessment.objects.filter(state="released").count() == 5
+    assert Assessment.objects.filter(state="draft").count() == 1
+    assert {str(student.time_zone) for student in people.STUDENTS} >= {"Australia/Lord_Howe", "Pacific/Chatham", "Asia/Kathmandu"}
+    held = Booking.objects.filter(starts_at__gt=now).select_related("student__user")
+    assert held.count() >= 20
+    for booking in held:
+        assert 7 <= booking.starts_at.astimezone(zone(booking.student.zone)).hour < 22
