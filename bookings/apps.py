@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.apps import AppConfig
+from django.conf import settings
 from django.db import connections
 from django.db.models.signals import post_migrate
 
@@ -21,3 +22,7 @@ class BookingsConfig(AppConfig):
         from bookings import checks  # noqa: F401  registers the system checks
 
         post_migrate.connect(_install_guards, sender=self)
+        if settings.REDIS_URL and settings.PROFILE != "test":
+            from bookings import outbox, tasks
+
+            outbox.register_notifier(tasks.ask_a_worker)

@@ -7,3 +7,7 @@ from django.core.asgi import get_asgi_application
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 
 application = get_asgi_application()
+
+from bookings.tasks import serve_outbox  # noqa: E402  the applications are loaded by now
+
+serve_outbox()

@@ -90,6 +90,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "bookings.pages.context.house",
             ],
+            "builtins": ["bookings.pages.clocks"],
         },
     }
 ]
@@ -139,6 +140,7 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2}  # seconds; a nudge does not hold up the answer to a booking
 CELERY_BEAT_SCHEDULE = {
     "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
     "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},

@@ -2,6 +2,7 @@
 
 import atexit
 import threading
+import time
 from collections.abc import Callable
 
 import structlog
@@ -29,7 +30,7 @@ def nudge() -> None:
 
 
 class Sweeper:
-    """One daemon thread: `on_nudge` soon after each nudge, `on_tick` every `seconds`, whichever process is left to do it.
+    """One daemon thread: `on_nudge` soon after each nudge, `on_tick` at first and every `seconds`.
 
     A web server may fork after the thread began; the first nudge in the child then starts its own. Claims are leased, so
     any number of them may run.
@@ -59,14 +60,19 @@ class Sweeper:
             self._thread.join(wait)
 
     def _run(self) -> None:
+        next_tick = 0.0
         while not self._stopping:
-            nudged = self._woken.wait(self._seconds)
+            self._woken.wait(max(0.0, next_tick - time.monotonic()))
             self._woken.clear()
             if self._stopping:
                 break
+            # However often it is nudged, what falls due by the clock gets its turn.
+            act = self._on_nudge
+            if time.monotonic() >= next_tick:
+                act, next_tick = self._on_tick, time.monotonic() + self._seconds
             close_old_connections()
             try:
-                (self._on_nudge if nudged else self._on_tick)()
+                act()
             except Exception:  # the thread outlives a database that is away for a while
                 log.exception("a round of the outbox failed")
             finally:
