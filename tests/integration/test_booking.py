@@ -13,7 +13,7 @@ from bookings.operations.people import give_consent
 from tests import cast
 from tests.cast import NOW, at
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 class School:

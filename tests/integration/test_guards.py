@@ -11,7 +11,7 @@ from bookings.models import AuditRow, Booking, Meeting, WaitingPlace, guards
 from tests import cast
 from tests.cast import NOW, at
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 
 
 def broken(act):
@@ -117,6 +117,7 @@ def test_audit_rows_are_never_changed_or_removed():
     assert broken(row.delete) == "not-allowed"
 
 
+@pytest.mark.django_db(transaction=True)
 def test_migrating_back_and_forth_leaves_every_guard_in_place():
     """A table rebuild drops triggers on SQLite; they come back with migrate."""
     call_command("migrate", "bookings", "zero", verbosity=0)
@@ -124,6 +125,7 @@ def test_migrating_back_and_forth_leaves_every_guard_in_place():
     assert guards.missing(connection) == []
 
 
+@pytest.mark.django_db(transaction=True)
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="triggers are SQLite's")
 def test_a_missing_guard_is_reported_and_put_back():
     """The system check names it; install restores it."""

@@ -12,7 +12,7 @@ from bookings.operations import meetings, waiting
 from tests import cast
 from tests.cast import NOW, at
 
-pytestmark = pytest.mark.django_db(transaction=True)
+pytestmark = pytest.mark.django_db
 PLAYER, LISTENER = PlaceKind.PLAYER, PlaceKind.LISTENER
 
 
