@@ -49,6 +49,8 @@ def _with_retries(act: Callable[[], T]) -> T:
                 raise
             raise refusal from error
         except OperationalError as error:
+            if "database is locked" in str(error):
+                break  # SQLite has already waited its whole time-out
             if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
                 raise
             # Jitter, so that two that met do not meet again.

@@ -138,6 +138,8 @@ def lapse_offers(*, now: datetime) -> int:
     lapsed = list(
         due.filter(meeting__in=meetings).select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user")
     )
+    queued = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True)
+    lock_students([*(offer.student_id for offer in lapsed), *queued])
     for offer in lapsed:
         _end_offer(None, offer, meetings[offer.meeting_id], Ended.LAPSED, now)
     return len(lapsed)
