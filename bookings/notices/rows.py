@@ -40,7 +40,7 @@ def row(
         subject_key=subject_key,
         state_key=state_key,
         meeting=meeting,
-        to_address=to_address or recipient.email,
+        to_address=in_ascii(to_address or recipient.email),
         title=title[:200],
         body=body,
         message_id=f"<{left}@{settings.ORGANIZER_EMAIL.rpartition('@')[2]}>",
@@ -48,6 +48,12 @@ def row(
         due_at=due_at or now,
         good_until=good_until,
     )
+
+
+def in_ascii(address: str) -> str:
+    """The address with its domain as mail and calendars carry it (RFC 5890)."""
+    local, _, domain = address.rpartition("@")
+    return f"{local}@{domain.encode('idna').decode()}"
 
 
 def organizer() -> Party:
@@ -98,7 +104,7 @@ class MeetingPost:
         sequence = self._sequence(reader)
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.INVITATION, f"sequence:{sequence}", title, body)
-        message.calendar = request(event, organizer(), Party(reader.email, reader.name), partstat).decode()
+        message.calendar = request(event, organizer(), Party(in_ascii(reader.email), reader.name), partstat).decode()
         message.method, message.sequence = "REQUEST", sequence
         return message
 
@@ -109,7 +115,7 @@ class MeetingPost:
         sequence = self._sequence(reader)
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
-        message.calendar = cancel(event, organizer(), Party(reader.email, reader.name), whole).decode()
+        message.calendar = cancel(event, organizer(), Party(in_ascii(reader.email), reader.name), whole).decode()
         message.method, message.sequence = "CANCEL", sequence
         return message
 

@@ -1,6 +1,6 @@
 """Claim, send, mark: three steps, so that nothing is sent inside a transaction and nothing is sent twice but after a crash.
 
-A message sent a second time after a crash is the same to the byte, Message-ID and DTSTAMP included, so readers see one.
+A message sent a second time after a crash has the same Message-ID, Date, text and DTSTAMP, so readers see one.
 """
 
 from collections.abc import Callable

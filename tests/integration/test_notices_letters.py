@@ -43,7 +43,12 @@ def test_a_meeting_called_off_is_one_message_to_each_family(group: Meeting) -> N
     waiting = WaitingPlace.objects.create(meeting=group, student=marlo, joined_at=NOW)
     group.status, group.sequence = MeetingStatus.CANCELLED, 1
     messages = notices.called_off(group, bookings, waiting=[waiting], now=NOW)
-    assert sorted(message.recipient.name for message in messages) == ["Hedda Lindqvist-Reed", "Ilse Quarrow", "Marlo Vance", "Noor Ashgrove"]
+    assert sorted(message.recipient.name for message in messages) == [
+        "Hedda Lindqvist-Reed",
+        "Ilse Quarrow",
+        "Marlo Vance",
+        "Noor Ashgrove",
+    ]
     told = to(messages, hedda)["cancellation"]
     assert "Kit’s" in told.body
     assert "Posy’s" in told.body
