@@ -10,12 +10,13 @@ from datetime import UTC, datetime, timedelta
 
 from django.conf import settings
 
-_BEGAN = float(os.environ.get("LEVARE_DEMO_BEGAN") or time.time())
+BEGAN = float(os.environ.get("LEVARE_DEMO_BEGAN") or time.time())
+"""POSIX seconds at which the demo clock began; handed on as LEVARE_DEMO_BEGAN."""
 
 
 def now() -> datetime:
     """The present instant, aware, UTC."""
     start: datetime | None = settings.DEMO_START
     if start is not None and settings.PROFILE == "demo":
-        return start + timedelta(seconds=time.time() - _BEGAN)
+        return start + timedelta(seconds=time.time() - BEGAN)
     return datetime.now(UTC)

@@ -59,7 +59,7 @@ DAG = Adult("Dag Emberley", "Europe/Dublin")
 ILSE = Teaching(
     "Ilse Quarrow",
     "Europe/Dublin",
-    ("Mon 15:30-20:30", "Tue 09:00-12:00", "Wed 15:30-20:30", "Thu 09:00-12:00", "Fri 14:00-17:00"),
+    ("Mon 15:30-20:30", "Tue 09:00-12:00", "Wed 15:30-20:30", "Thu 09:00-12:00", "Fri 14:00-18:00"),
     (("Consultation", 1, 10), ("Long consultation", 1, 10), ("Private lesson", 1, 10), ("Studio class", 1, 10), ("Masterclass", 3, 10)),
 )
 WREN = Teaching(

@@ -1,0 +1,108 @@
+"""A small HTTP client for the API, standard library only, and the complaint that ends the story."""
+
+import json
+import uuid
+from dataclasses import dataclass
+from email.message import Message
+from http.client import HTTPConnection
+from typing import Any
+from urllib.parse import urlencode, urlsplit
+
+from bookings.demo.people import Adult
+
+PATIENCE = 20.0  # seconds
+
+
+class NotSoError(Exception):
+    """The first thing in the story that is not so."""
+
+    def __init__(self, what: str, expected: object, seen: object) -> None:
+        super().__init__(f"Not so: {what}\n  expected: {expected}\n  seen:     {seen}")
+
+
+def check(what: str, expected: object, seen: object) -> None:
+    """Ends the story unless both are equal."""
+    if expected != seen:
+        raise NotSoError(what, expected, seen)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What came back."""
+
+    status: int
+    headers: Message
+    body: bytes
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.body)
+
+    @property
+    def etag(self) -> str:
+        return self.headers["ETag"] or ""
+
+
+def fetch(address: str, method: str = "GET", body: bytes | None = None, headers: dict[str, str] | None = None) -> Answer:
+    """One request on a connection of its own; every status is an answer."""
+    parts = urlsplit(address)
+    connection = HTTPConnection(parts.hostname or "", parts.port, timeout=PATIENCE)
+    try:
+        connection.request(method, parts.path + (f"?{parts.query}" if parts.query else ""), body, headers or {})
+        response = connection.getresponse()
+        return Answer(response.status, response.headers, response.read())
+    finally:
+        connection.close()
+
+
+class Person:
+    """Somebody signed in at the API."""
+
+    def __init__(self, who: Adult, base: str, password: str) -> None:
+        self.name, self.email, self.time_zone = who.name, who.email, who.time_zone
+        self._base, self._token = f"{base}/api/v1/", ""
+        self._token = self.post("tokens/", {"email": who.email, "password": password})["token"]
+        self.me = self.get("me/")
+
+    def __str__(self) -> str:
+        return self.name
+
+    def get(self, path: str, **query: Any) -> Any:
+        """The JSON at `path`; anything but 200 ends the story."""
+        return self.look(path, **query).json
+
+    def look(self, path: str, **query: Any) -> Answer:
+        """The answer at `path` with its headers; anything but 200 ends the story."""
+        return self._expect(200, "GET", f"{path}?{urlencode(query)}" if query else path)
+
+    def rows(self, path: str, **query: Any) -> list[Any]:
+        """The first page of a list."""
+        found = self.get(path, **query)
+        rows: list[Any] = found["results"] if isinstance(found, dict) else found
+        return rows
+
+    def post(self, path: str, data: dict[str, Any] | None = None, *, status: int | None = None, etag: str = "", key: str = "") -> Any:
+        """The JSON of a POST that succeeds, or has this status."""
+        return self.act("POST", path, data, status=status, etag=etag, key=key).json
+
+    def act(
+        self, method: str, path: str, data: dict[str, Any] | None = None, *, status: int | None = None, etag: str = "", key: str = ""
+    ) -> Answer:
+        """A write with its Idempotency-Key, and with If-Match where an ETag is given."""
+        headers = {"Idempotency-Key": f'"{key or uuid.uuid4()}"', **({"If-Match": etag} if etag else {})}
+        return self._expect(status, method, path, data, headers)
+
+    def _expect(
+        self, status: int | None, method: str, path: str, data: dict[str, Any] | None = None, headers: dict[str, str] | None = None
+    ) -> Answer:
+        sent = {"Accept": "application/json", **(headers or {})}
+        if self._token:
+            sent["Authorization"] = f"Bearer {self._token}"
+        body = None
+        if method != "GET":
+            sent["Content-Type"] = "application/json"
+            body = json.dumps(data or {}).encode()
+        answer = fetch(self._base + path, method, body, sent)
+        if answer.status not in ({status} if status else {200, 201}):
+            raise NotSoError(f"{self.name}: {method} {path}", status or "200 or 201", f"{answer.status} {answer.body.decode()[:600]}")
+        return answer

@@ -1,0 +1,23 @@
+"""The main job, done over HTTP alone by the people of the school. A line is printed once what it says has been read back."""
+
+from collections.abc import Callable
+
+from bookings.demo import consultation, group, people
+from bookings.demo.mailbox import Mailbox
+from bookings.demo.troupe import Troupe
+
+
+def tell(base: str, mailbox: Mailbox, *, say: Callable[[str], object]) -> None:
+    """The whole story at the school that answers at `base`; NotSoError at the first thing that is not so."""
+    say(f"{people.SCHOOL}, by the demo clock on Monday 1 March 2027. The real server answers at {base}")
+    say("")
+    troupe = Troupe(base, mailbox, say)
+    consultation.publish(troupe)
+    slots = consultation.search(troupe)
+    booking = consultation.book(troupe, slots)
+    uid = consultation.invitation(troupe)
+    feed = consultation.subscribe(troupe, uid)
+    consultation.brief(troupe, booking)
+    meeting = group.fill(troupe)
+    group.pass_on(troupe, meeting)
+    group.all_of_it(troupe, feed, uid)

@@ -1,0 +1,44 @@
+"""Wall clocks by zoneinfo alone: the story's own arithmetic, which shares nothing with the solver it checks."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+Week = dict[str, tuple[str, str]]
+"""The window of each weekday: {"TU": ("09:00", "12:00")}."""
+
+_WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
+
+
+def starts(week: Week, time_zone: str, first: date, last: date, *, minutes: int, step: int) -> list[datetime]:
+    """Every start, UTC, from `first` to `last` on that zone's clock that leaves room for `minutes` before the window ends."""
+    found = []
+    for on in (first + timedelta(days=ahead) for ahead in range((last - first).days + 1)):
+        if _WEEKDAYS[on.weekday()] not in week:
+            continue
+        opens, closes = (time.fromisoformat(clock) for clock in week[_WEEKDAYS[on.weekday()]])
+        wall = datetime.combine(on, opens)
+        while wall + timedelta(minutes=minutes) <= datetime.combine(on, closes):
+            found.append(wall.replace(tzinfo=ZoneInfo(time_zone)).astimezone(UTC))
+            wall += timedelta(minutes=step)
+    return found
+
+
+def spoken(instant: datetime, time_zone: str) -> str:
+    """The instant on that wall: "Mon 22 Mar 18:00 New York"."""
+    local = instant.astimezone(ZoneInfo(time_zone))
+    return f"{local:%a} {local.day} {local:%b %H:%M} {time_zone.rpartition('/')[2].replace('_', ' ')}"
+
+
+def both(instant: datetime, hers: str, his: str) -> str:
+    """The instant on both walls."""
+    return f"{spoken(instant, hers)} = {spoken(instant, his)}"
+
+
+def wall(instant: datetime, time_zone: str) -> str:
+    """The instant on that wall as RFC 3339 with its offset: "2027-03-22T18:00:00-04:00"."""
+    return instant.astimezone(ZoneInfo(time_zone)).isoformat()
+
+
+def instant_of(text: str) -> datetime:
+    """The instant that RFC 3339 text with an offset names, UTC."""
+    return datetime.fromisoformat(text).astimezone(UTC)
