@@ -175,13 +175,16 @@ LOGOUT_REDIRECT_URL = "/"
 
 # ---- HTTP ---------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["knox.auth.TokenAuthentication", "rest_framework.authentication.SessionAuthentication"],
+    # How a call is authenticated, read and negotiated stands in bookings.api.calls.Call.
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "bookings.api.schema.ProblemSchema",
     "EXCEPTION_HANDLER": "bookings.api.problems.handle",
-    "DEFAULT_THROTTLE_CLASSES": ["rest_framework.throttling.ScopedRateThrottle", "rest_framework.throttling.UserRateThrottle"],
+    "DEFAULT_THROTTLE_CLASSES": [
+        "rest_framework.throttling.ScopedRateThrottle",
+        "rest_framework.throttling.AnonRateThrottle",
+        "rest_framework.throttling.UserRateThrottle",
+    ],
     "DEFAULT_THROTTLE_RATES": {
         "user": env.str("THROTTLE_USER", "600/min"),
         "anon": env.str("THROTTLE_ANON", "60/min"),
@@ -202,6 +205,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {"PlaceKindEnum": ["player", "listener"]},
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 100_000  # bytes; a booking with its intake is far below
 

@@ -1,0 +1,1 @@
+"""HTTP API, version 1: the only door to the REST framework."""

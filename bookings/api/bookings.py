@@ -1,0 +1,182 @@
+"""Bookings: list, read, book, and the meeting as a calendar file."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import QuerySet
+from django.http import HttpResponse, HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor, User
+from bookings import access
+from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.conditions import etag
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Text, Zone, as_instant, moment
+from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
+from bookings.api.slots import near_start, open_offering
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.models import Booking
+from bookings.operations.booking import IntakeText, book_slot
+from bookings.operations.waiting import book_place
+from bookings.queries.calendars import meeting_file
+
+
+class IntakeForm(Strict):
+    """What the student writes before: up to three questions, the most pressing first."""
+
+    questions = serializers.ListField(child=Text(max_length=300), max_length=3, required=False)
+    pieces = Text(max_length=500, required=False, allow_blank=True)
+    recordings = serializers.ListField(child=Line(max_length=300), max_length=5, required=False)
+    obstacle = Text(max_length=500, required=False, allow_blank=True)
+
+
+class BookingForm(Strict):
+    """A one-on-one {offering, instructor, starts_at} or a place in a group meeting {meeting, as}; guardians and admins name the student.
+
+    `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
+    """
+
+    wire = {"place_kind": "as"}
+    offering = Id(required=False)
+    instructor = Id(required=False)
+    starts_at = Instant(wall=True, required=False)
+    time_zone = Zone(required=False)
+    intake = IntakeForm(required=False)
+    meeting = Id(required=False)
+    place_kind = serializers.ChoiceField(choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value)
+    student = Id(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        one_on_one = {"offering", "instructor", "starts_at"}
+        if "meeting" in attrs:
+            spare = sorted((one_on_one | {"time_zone", "intake"}) & set(attrs))
+            if spare:
+                raise ValidationError({name: ["Leave this out: the meeting says it."] for name in spare})
+        elif absent := sorted(one_on_one - set(attrs)):
+            raise ValidationError({name: ["A one-on-one needs this; a place in a group is booked by its meeting."] for name in absent})
+        return attrs
+
+
+class BookingsAsked(Strict):
+    """Filters: bookings that start in [from, to), of one student, in one standing."""
+
+    wire = {"since": "from", "until": "to"}
+    standing = serializers.ChoiceField(choices=[standing.value for standing in Standing], required=False)
+    student = AskedId(required=False)
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
+    cursor = serializers.CharField(required=False)
+    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
+
+
+class Bookings(Call):
+    """Bookings one may see: one's own, one's children's, those one teaches."""
+
+    @extend_schema(operation_id="bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
+    def get(self, request: Request) -> Response:
+        wanted, user = asked(request, BookingsAsked), me(request)
+        rows = seen_bookings(user)
+        if "standing" in wanted:
+            rows = rows.filter(standing=wanted["standing"])
+        if "student" in wanted:
+            rows = rows.filter(student=wanted["student"])
+        if "since" in wanted:
+            rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
+        if "until" in wanted:
+            rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
+        return page(request, self, rows, ("starts_at", "id"), lambda found: [shown_booking(booking, user) for booking in found])
+
+    @extend_schema(operation_id="book", request=BookingForm, responses={201: BookingShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, BookingForm), me(request)
+        if "meeting" in sent:
+            return write(request, lambda now: _book_place(user, sent, now))
+        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+
+        def near(now: datetime) -> list[dict[str, Any]]:
+            return near_start(
+                open_offering(sent["offering"]),
+                access.access_student(user, sent.get("student")),
+                starts_at,
+                now=now,
+                instructor_id=sent["instructor"],
+                time_zone=user.zone,
+            )
+
+        return write(request, lambda now: _book_slot(user, sent, starts_at, now), near=near)
+
+
+def _book_slot(user: User, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Answer:
+    booking = book_slot(
+        actor=user,
+        student=access.access_student(user, sent.get("student")),
+        offering=open_offering(sent["offering"]),
+        instructor=named_instructor(sent["instructor"]),
+        starts_at=starts_at,
+        intake=IntakeText(**sent["intake"]) if "intake" in sent else None,
+        now=now,
+    )
+    return answer(booking, user, status=201)
+
+
+def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
+    booking = book_place(
+        actor=user,
+        student=access.access_student(user, sent.get("student")),
+        meeting=access.access_meeting(user, sent["meeting"]),
+        place_kind=PlaceKind(sent["place_kind"]),
+        now=now,
+    )
+    return answer(booking, user, status=201)
+
+
+class OneBooking(Call):
+    """One booking."""
+
+    @extend_schema(operation_id="booking", responses=BookingShape)
+    def get(self, request: Request, pk: int) -> Response:
+        booking = access.access_booking(me(request), pk)
+        return Response(shown_booking(booking, me(request)), headers={"ETag": etag("booking", pk, booking.version)})
+
+
+class Invitation(Call):
+    """The meeting as a calendar file, for those it is for."""
+
+    @extend_schema(operation_id="invitation", responses={(200, "text/calendar"): str})
+    def get(self, request: Request, pk: int) -> HttpResponse:
+        booking = access.access_booking(me(request), pk)
+        if booking.standing == Standing.ENDED:
+            raise Refused("already-ended", "This booking has ended; there is nothing to put into a calendar.")
+        if booking.standing == Standing.OFFERED:
+            raise Refused("not-yet", "Accept the offer first: until then the place is not in your calendar.")
+        return HttpResponse(
+            meeting_file(booking.meeting, me(request)),
+            content_type="text/calendar; charset=utf-8",
+            headers={"Content-Disposition": f'attachment; filename="meeting-{booking.meeting_id}.ics"'},
+        )
+
+
+def seen_bookings(user: User) -> QuerySet[Booking]:
+    """The bookings a person may see, with all that showing one needs."""
+    return access.bookings_of(user).select_related("intake", "mark")
+
+
+def named_instructor(instructor_id: int) -> Instructor:
+    """An instructor who teaches now; Refused("invalid") otherwise."""
+    found = Instructor.objects.select_related("user").filter(pk=instructor_id, is_active=True).first()
+    if found is None:
+        raise Refused("invalid", "No such instructor teaches now: choose one of offerings/.", field="instructor")
+    return found
+
+
+def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:
+    """A booking just written, as it now stands."""
+    fresh = seen_bookings(user).get(pk=booking.pk)
+    headers = {"Location": f"/api/v1/bookings/{fresh.pk}/", "ETag": etag("booking", fresh.pk, fresh.version)}
+    return Answer(status, shown_booking(fresh, user), headers)

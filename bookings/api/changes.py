@@ -1,0 +1,120 @@
+"""What may be done to a booking: cancel, move, write intake."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+
+from bookings import access
+from bookings.api.bookings import IntakeForm, answer, named_instructor
+from bookings.api.calls import Call, body, me
+from bookings.api.conditions import need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import Id, Instant, Strict, Zone, moment
+from bookings.api.shapes import BookingShape
+from bookings.api.slots import near_start
+from bookings.domain.errors import Refused
+from bookings.models import Booking
+from bookings.operations.booking import IntakeText, cancel_slot, move_slot, write_intake
+from bookings.operations.waiting import change_meeting, leave_place
+
+
+def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
+    """The caller's booking and the version that If-Match names."""
+    booking = access.access_own_booking(me(request), pk)
+    return booking, version_asked(request, "booking", pk, booking.version)
+
+
+class Cancelling(Call):
+    """Cancelling a one-on-one cancels its meeting; a place in a group meeting goes to the first in line. Late is allowed, and owed."""
+
+    @extend_schema(operation_id="cancel_booking", request=None, responses=BookingShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        user = me(request)
+
+        def act(now: datetime) -> Answer:
+            booking, version = own_version(request, pk)
+            cancel = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
+            return answer(cancel(actor=user, booking=booking, version=version, now=now), user)
+
+        return write(request, act)
+
+
+class MoveForm(Strict):
+    """A one-on-one to another start {starts_at, instructor?}, or a place to another meeting of the same offering {meeting}."""
+
+    starts_at = Instant(wall=True, required=False)
+    time_zone = Zone(required=False)
+    instructor = Id(required=False)
+    meeting = Id(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("meeting" in attrs) == ("starts_at" in attrs) or ("meeting" in attrs and len(attrs) > 1):
+            raise ValidationError({"starts_at": ["Send starts_at for a one-on-one, or meeting alone for a place in a group."]})
+        return attrs
+
+
+class Moving(Call):
+    """The notice is judged by the policy the booking was made under, the new start by the one in force."""
+
+    @extend_schema(operation_id="move_booking", request=MoveForm, responses=BookingShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, MoveForm), me(request)
+        if "meeting" in sent:
+            return write(request, lambda now: _to_meeting(request, pk, sent["meeting"], now))
+        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+
+        def near(now: datetime) -> list[dict[str, Any]]:
+            booking = access.access_own_booking(user, pk)
+            return near_start(
+                booking.meeting.offering,
+                booking.student,
+                starts_at,
+                now=now,
+                instructor_id=sent.get("instructor", booking.meeting.instructor_id),
+                time_zone=user.zone,
+            )
+
+        return write(request, lambda now: _to_start(request, pk, sent, starts_at, now), near=near)
+
+
+def _to_start(request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Answer:
+    booking, version = own_version(request, pk)
+    instructor = named_instructor(sent["instructor"]) if "instructor" in sent else None
+    moved = move_slot(actor=me(request), booking=booking, starts_at=starts_at, instructor=instructor, version=version, now=now)
+    return answer(moved, me(request))
+
+
+def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> Answer:
+    booking, version = own_version(request, pk)
+    if booking.meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one moves to another start: send starts_at.")
+    meeting = access.access_meeting(me(request), meeting_id)
+    moved = change_meeting(actor=me(request), booking=booking, meeting=meeting, version=version, now=now)
+    return answer(moved, me(request))
+
+
+class WritingIntake(Call):
+    """What the student writes before; what is left out stays as it is."""
+
+    @extend_schema(operation_id="write_intake", request=IntakeForm, responses=BookingShape)
+    def patch(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, IntakeForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            booking, version = own_version(request, pk)
+            text = IntakeText(**{**_written(booking), **sent})
+            return answer(write_intake(actor=user, booking=booking, intake=text, version=version, now=now), user)
+
+        return write(request, act)
+
+
+def _written(booking: Booking) -> dict[str, Any]:
+    intake = getattr(booking, "intake", None)
+    return {name: getattr(intake, name) for name in IntakeText.__dataclass_fields__} if intake is not None else {}

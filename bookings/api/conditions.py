@@ -1,0 +1,35 @@
+"""Versions of what changes: strong entity tags and If-Match (RFC 9110 sections 8.8.3 and 13.1.1)."""
+
+import re
+
+from rest_framework.request import Request
+
+from bookings.domain.errors import Refused
+
+_TAGS = re.compile(r'\s*(W/)?("[\x21\x23-\x7e\x80-\xff]*")\s*(?:,|$)')
+
+
+def etag(thing: str, pk: int, version: int | str) -> str:
+    """The entity tag of one version of one thing: "booking-12-3", quotes included."""
+    return f'"{thing}-{pk}-{version}"'
+
+
+def need_version(request: Request) -> None:
+    """Refused("version-needed") where a change does not say what it changes."""
+    if "If-Match" not in request.headers:
+        raise Refused("version-needed", "Read it first, then send its ETag in If-Match, so that nobody's change is lost.")
+
+
+def version_asked(request: Request, thing: str, pk: int, version: int) -> int | None:
+    """`version`, the one just read, where If-Match names it; None for `*` or no If-Match; else Refused("stale")."""
+    return version if names(request, etag(thing, pk, version)) else None
+
+
+def names(request: Request, tag: str) -> bool:
+    """Whether If-Match names `tag`; False for `*` or none; else Refused("stale"). Comparison is strong: weak tags never match."""
+    asked = request.headers.get("If-Match", "*").strip()
+    if asked == "*":
+        return False
+    if tag not in {found for weak, found in _TAGS.findall(asked) if not weak}:
+        raise Refused("stale", "It has changed since you read it. Read it again, then decide.")
+    return True

@@ -1,0 +1,146 @@
+"""The write door of the API: one transaction around the retried-request record, the operation and its rendered answer.
+
+A retry with the same Idempotency-Key waits for the first and gets its bytes (draft-ietf-httpapi-idempotency-key-header).
+"""
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.http import HttpResponse
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+
+from bookings import clock, door
+from bookings.api import problems
+from bookings.api.calls import me
+from bookings.domain.errors import Refused
+from bookings.models import KeptAnswer
+
+KEPT_FOR = timedelta(hours=24)
+# RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
+_QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
+# A refused start of a one-on-one comes with starts nearby.
+NEAR_CODES = frozenset({"taken", "outside-hours", "off-grid", "own-clash", "too-soon", "minor-hours", "past", "too-far"})
+
+Near = Callable[[datetime], list[dict[str, Any]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What an operation is answered with. `kept` is False where the body holds a secret or note text: it is never stored."""
+
+    status: int
+    data: Any = None
+    headers: Mapping[str, str] = field(default_factory=dict)
+    kept: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class _Sent:
+    status: int
+    headers: Mapping[str, str]
+    body: bytes
+
+
+def write(request: Request, act: Callable[[datetime], Answer], *, near: Near | None = None) -> HttpResponse:
+    """Answers with `act(now)`: access, operation and rendering in one transaction. `near` is asked after a rollback, outside it."""
+    now, key = clock.now(), _key(request)
+    try:
+        sent = door.write(lambda: _once(request, key, act, now), now=now)
+    except Refused as refusal:
+        sent = _refused(request, key, refusal, near, now)
+    return HttpResponse(sent.body, status=sent.status, headers=dict(sent.headers))
+
+
+def _key(request: Request) -> str | None:
+    header = request.headers.get("Idempotency-Key")
+    if header is None:
+        return None
+    found = _QUOTED.fullmatch(header.strip())
+    if found is None:
+        raise Refused("key-malformed", 'Put the Idempotency-Key in double quotes, such as "8e03978e-40d5-43e8-bc93-6894a57f9324".')
+    return found[1]
+
+
+def _once(request: Request, key: str | None, act: Callable[[datetime], Answer], now: datetime) -> _Sent:
+    if key is None:
+        return _rendered(act(now))
+    row = _claim(request, key, now)
+    if row.status:
+        return _replayed(row, request)
+    answer = act(now)
+    sent = _rendered(answer)
+    _keep(row, sent if answer.kept else _done_already(request, answer))
+    row.save()
+    return sent
+
+
+def _refused(request: Request, key: str | None, refusal: Refused, near: Near | None, now: datetime) -> _Sent:
+    extra = {"near": _found(near, now)} if near is not None and refusal.code in NEAR_CODES else {}
+    sent = _problem(request, refusal, **extra)
+    if key is None or refusal.status not in (409, 422) or refusal.code == "key-reused":
+        return sent
+
+    def keep() -> _Sent:
+        row = _claim(request, key, now)
+        if row.status:  # another retry was quicker: all get its bytes
+            return _replayed(row, request)
+        _keep(row, sent)
+        row.save()
+        return sent
+
+    try:
+        return door.write(keep, now=now)
+    except Refused as reused:
+        return _problem(request, reused)
+
+
+def _found(near: Near, now: datetime) -> list[dict[str, Any]]:
+    try:
+        return near(now)
+    except Refused:
+        return []
+
+
+def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
+    """The row of this key, locked; status 0 where it is ours to fill. The insert waits for a first request that still runs."""
+    named = {"user": me(request), "method": request.method or "", "path": request.path, "key": key}
+    KeptAnswer.objects.bulk_create([KeptAnswer(**named, fingerprint=_fingerprint(request), made_at=now)], ignore_conflicts=True)
+    row = KeptAnswer.objects.select_for_update(of=("self",)).get(**named)
+    if row.made_at <= now - KEPT_FOR:
+        row.status, row.fingerprint, row.made_at = 0, _fingerprint(request), now
+    return row
+
+
+def _fingerprint(request: Request) -> str:
+    return hashlib.sha256(request.META.get("QUERY_STRING", "").encode() + b"\n" + request.body).hexdigest()
+
+
+def _replayed(row: KeptAnswer, request: Request) -> _Sent:
+    if row.fingerprint != _fingerprint(request):
+        raise Refused("key-reused", "This Idempotency-Key came with another body before: take a new key for a new request.")
+    return _Sent(row.status, row.headers, row.body.encode())
+
+
+def _keep(row: KeptAnswer, sent: _Sent) -> None:
+    row.status, row.headers, row.body = sent.status, dict(sent.headers), sent.body.decode()
+
+
+def _done_already(request: Request, answer: Answer) -> _Sent:
+    where = answer.headers.get("Location", request.path)
+    done = Refused("already-done", f"This was done by the first request; what it showed is shown once. See {where}.", location=where)
+    return _problem(request, done)
+
+
+def _rendered(answer: Answer) -> _Sent:
+    body = b"" if answer.data is None else JSONRenderer().render(answer.data)
+    media = {} if answer.data is None else {"Content-Type": "application/json"}
+    return _Sent(answer.status, {**media, **answer.headers}, body)
+
+
+def _problem(request: Request, refusal: Refused, **extra: Any) -> _Sent:
+    return _Sent(refusal.status, problems.answer(refusal), problems.rendered(problems.document(refusal, request.path, **extra)))

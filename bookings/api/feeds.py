@@ -1,0 +1,91 @@
+"""Calendar subscriptions. The secret address is shown once, when it is made or renewed."""
+
+from datetime import datetime
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.door import Answer, write
+from bookings.api.fields import Line, Strict, utc
+from bookings.models import Feed
+from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
+
+
+class FeedForm(Strict):
+    """What to call it, such as the device that reads it."""
+
+    label = Line(max_length=60)  # type: ignore[assignment]  # declared fields leave the class
+
+
+class FeedShape(serializers.Serializer):
+    """A subscription. A calendar may lag a day behind: mail carries what is urgent."""
+
+    id = serializers.IntegerField()
+    label = serializers.CharField()  # type: ignore[assignment]  # as above
+    opened_at = serializers.DateTimeField()
+
+
+class OpenedFeed(FeedShape):
+    """The same with its secret address, shown this once."""
+
+    url = serializers.URLField()
+
+
+class FeedList(serializers.Serializer):
+    """All that are open."""
+
+    results = FeedShape(many=True)
+
+
+class Feeds(Call):
+    """One's own subscriptions."""
+
+    @extend_schema(operation_id="feeds", responses=FeedList)
+    def get(self, request: Request) -> Response:
+        rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True)
+        return Response({"results": [_shown(feed) for feed in rows]})
+
+    @extend_schema(operation_id="open_feed", request=FeedForm, responses={201: OpenedFeed})
+    def post(self, request: Request) -> HttpResponseBase:
+        label = body(request, FeedForm)["label"]
+        return write(request, lambda now: _opened(*open_feed(actor=me(request), label=label, now=now), status=201))
+
+
+class OneFeed(Call):
+    """One subscription."""
+
+    @extend_schema(operation_id="feed", responses=FeedShape)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(_shown(access.access_feed(me(request), pk)))
+
+    @extend_schema(operation_id="revoke_feed", responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            revoke_feed(actor=me(request), feed=access.access_feed(me(request), pk), now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+class RenewingFeed(Call):
+    """A new address; the old one shows nothing from now on."""
+
+    @extend_schema(operation_id="renew_feed", request=None, responses=OpenedFeed)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        return write(request, lambda now: _opened(*renew_feed(actor=me(request), feed=access.access_feed(me(request), pk), now=now)))
+
+
+def _shown(feed: Feed) -> dict[str, Any]:
+    return {"id": feed.pk, "label": feed.label, "opened_at": utc(feed.opened_at)}
+
+
+def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
+    url = f"{settings.BASE_URL}/calendar/{secret}.ics"
+    return Answer(status, {**_shown(feed), "url": url}, {"Location": f"/api/v1/feeds/{feed.pk}/"}, kept=False)

@@ -1,0 +1,261 @@
+"""An instructor's time: the week, extra hours, days away. An admin names the instructor."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor
+from bookings import access
+from bookings.api.calls import Call, asked, body, me
+from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Clock, Day, Id, Strict, Zone, clock
+from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.models import DaysAway, ExtraHours, TeachingWeek
+from bookings.operations.hours import add_extra_hours, come_back, go_away, publish_week, remove_extra_hours
+from bookings.queries.teaching import week_of, zone_of_hours
+
+WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10
+MOST_WINDOWS = 70
+
+
+class WhoseAsked(Strict):
+    """Whose time; one's own where left out."""
+
+    instructor = AskedId(required=False)
+
+
+class WindowForm(Strict):
+    """Every week on that day, on the wall clock of the week's zone. Past midnight takes two windows."""
+
+    weekday = serializers.ChoiceField(choices=WEEKDAYS)
+    opens = Clock()
+    closes = Clock()
+
+
+class WeekForm(Strict):
+    """The whole week; it replaces the one there was."""
+
+    time_zone = Zone()
+    windows: Any = serializers.ListSerializer(child=WindowForm(), max_length=MOST_WINDOWS)
+
+
+class WeekShape(serializers.Serializer):
+    """A week of teaching hours."""
+
+    instructor = serializers.IntegerField()
+    time_zone = serializers.CharField()
+    windows = WindowForm(many=True)
+
+
+class PublishedShape(WeekShape):
+    """The week as it now stands, and the one-on-ones that lie outside it now: they are kept until somebody moves them."""
+
+    left_outside = MeetingShape(many=True)
+
+
+class TeachingHours(Call):
+    """The week an instructor publishes, on her wall clock, through every clock change."""
+
+    @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
+    def get(self, request: Request) -> Response:
+        week = week_of(whose(request))
+        return Response(_shown_week(week), headers=_tag(week))
+
+    @extend_schema(operation_id="publish_week", parameters=[WhoseAsked], request=WeekForm, responses=PublishedShape)
+    def put(self, request: Request) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, WeekForm), me(request)
+        windows = [(WEEKDAYS.index(window["weekday"]), window["opens"], window["closes"]) for window in sent["windows"]]
+
+        def act(now: datetime) -> Answer:
+            instructor = whose(request)
+            version = version_asked(request, "week", instructor.pk, week_of(instructor).version)
+            published = publish_week(
+                actor=user, instructor=instructor, time_zone=sent["time_zone"], windows=windows, version=version, now=now
+            )
+            week = week_of(instructor)
+            return Answer(200, {**_shown_week(week), "left_outside": shown_meetings(published.left_outside, user)}, _tag(week))
+
+        return write(request, act)
+
+
+def whose(request: Request, instructor_id: int | None = None) -> Instructor:
+    """The instructor whose time is meant: named in the body or the query string, else the caller."""
+    return access.access_instructor(me(request), instructor_id or asked(request, WhoseAsked).get("instructor"))
+
+
+def _tag(week: TeachingWeek) -> dict[str, str]:
+    return {"ETag": etag("week", week.instructor_id, week.version)}
+
+
+def _shown_week(week: TeachingWeek) -> dict[str, Any]:
+    windows = week.windows.all() if week.pk else []
+    return {
+        "instructor": week.instructor_id,
+        "time_zone": str(week.time_zone),
+        "windows": [
+            {"weekday": WEEKDAYS[row.weekday], "opens": clock(row.opens), "closes": clock(row.closes)}
+            for row in sorted(windows, key=lambda row: (row.weekday, row.opens))
+        ],
+    }
+
+
+class ExtraHoursForm(Strict):
+    """A window on one date; the zone is that of the week where left out."""
+
+    instructor = Id(required=False)
+    on = Day()
+    opens = Clock()
+    closes = Clock()
+    time_zone = Zone(required=False)
+
+
+class ExtraHoursShape(serializers.Serializer):
+    """Extra hours on one date."""
+
+    id = serializers.IntegerField()
+    instructor = serializers.IntegerField()
+    on = serializers.DateField()
+    opens = Clock()
+    closes = Clock()
+    time_zone = serializers.CharField()
+
+
+class ExtraHoursList(serializers.Serializer):
+    """All of one instructor's, by date."""
+
+    results = ExtraHoursShape(many=True)
+
+
+class ExtraHoursCalls(Call):
+    """One-off windows beside the weekly ones."""
+
+    @extend_schema(operation_id="extra_hours", parameters=[WhoseAsked], responses=ExtraHoursList)
+    def get(self, request: Request) -> Response:
+        return Response({"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]})
+
+    @extend_schema(operation_id="add_extra_hours", request=ExtraHoursForm, responses={201: ExtraHoursShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent = body(request, ExtraHoursForm)
+
+        def act(now: datetime) -> Answer:
+            instructor = whose(request, sent.get("instructor"))
+            times = {"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor}
+            extra = add_extra_hours(actor=me(request), now=now, **times)
+            return Answer(201, _shown_extra(extra), {"Location": f"/api/v1/extra-hours/{extra.pk}/"})
+
+        return write(request, act)
+
+
+class OneExtraHours(Call):
+    """Extra hours that may be taken back; what is booked in them stays."""
+
+    @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(_shown_extra(access.access_extra_hours(me(request), pk)))
+
+    @extend_schema(operation_id="remove_extra_hours", responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            remove_extra_hours(actor=me(request), extra=access.access_extra_hours(me(request), pk), now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+def _shown_extra(row: ExtraHours) -> dict[str, Any]:
+    return {
+        "id": row.pk,
+        "instructor": row.instructor_id,
+        "on": row.on.isoformat(),
+        "opens": clock(row.opens),
+        "closes": clock(row.closes),
+        "time_zone": str(row.time_zone),
+    }
+
+
+class DaysAwayForm(Strict):
+    """First and last day, both included; the zone is that of the week where left out."""
+
+    instructor = Id(required=False)
+    first_on = Day()
+    last_on = Day()
+    time_zone = Zone(required=False)
+
+
+class DaysAwayShape(serializers.Serializer):
+    """Days on which nothing new is offered."""
+
+    id = serializers.IntegerField()
+    instructor = serializers.IntegerField()
+    first_on = serializers.DateField()
+    last_on = serializers.DateField()
+    time_zone = serializers.CharField()
+
+
+class DaysAwayList(serializers.Serializer):
+    """All of one instructor's, by date."""
+
+    results = DaysAwayShape(many=True)
+
+
+class WentAwayShape(DaysAwayShape):
+    """The days away, and the one-on-ones that lie outside her time now: they are kept until somebody moves them."""
+
+    left_outside = MeetingShape(many=True)
+
+
+class DaysAwayCalls(Call):
+    """Days on which an instructor does not teach."""
+
+    @extend_schema(operation_id="days_away", parameters=[WhoseAsked], responses=DaysAwayList)
+    def get(self, request: Request) -> Response:
+        return Response({"results": _shown_days(whose(request).days_away.all())})
+
+    @extend_schema(operation_id="go_away", request=DaysAwayForm, responses={201: WentAwayShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, DaysAwayForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            instructor = whose(request, sent.get("instructor"))
+            away, published = go_away(actor=user, now=now, **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor})
+            shown = {**_shown_days([away])[0], "left_outside": shown_meetings(published.left_outside, user)}
+            return Answer(201, shown, {"Location": f"/api/v1/days-away/{away.pk}/"})
+
+        return write(request, act)
+
+
+class OneDaysAway(Call):
+    """Days away that may be taken back."""
+
+    @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(_shown_days([access.access_days_away(me(request), pk)])[0])
+
+    @extend_schema(operation_id="come_back", responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            come_back(actor=me(request), away=access.access_days_away(me(request), pk), now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:
+    return [
+        {
+            "id": row.pk,
+            "instructor": row.instructor_id,
+            "first_on": row.first_on.isoformat(),
+            "last_on": row.last_on.isoformat(),
+            "time_zone": str(row.time_zone),
+        }
+        for row in rows
+    ]

@@ -1,0 +1,173 @@
+"""Meetings: those one may see; group meetings are made, changed and called off by who runs them."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import User
+from bookings import access
+from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Whole, Zone, as_instant, moment
+from bookings.api.shapes import MeetingShape, paged, shown_meetings
+from bookings.api.slots import open_offering
+from bookings.models import Meeting
+from bookings.operations.meetings import call_off, change_meeting, create_meeting
+
+MOST_PLACES = 1000
+
+
+class RoomAddress(Line):
+    """Where a meeting is held: an address on the web."""
+
+    default_error_messages = {"address": "Send an address that begins with https://."}
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(max_length=300, **options)
+
+    def to_internal_value(self, data: Any) -> str:
+        address = super().to_internal_value(data)
+        if address and not (address.startswith("https://") and " " not in address and len(address) > len("https://")):
+            self.fail("address")
+        return address
+
+
+class MeetingForm(Strict):
+    """A group meeting or masterclass. An admin names the instructor; an instructor makes her own."""
+
+    offering = Id()
+    instructor = Id(required=False)
+    starts_at = Instant(wall=True)
+    time_zone = Zone(required=False)
+    title = Line(max_length=120)
+    places = Whole(min_value=1, max_value=MOST_PLACES)
+    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False, default=0)
+    join_address = RoomAddress(required=False, allow_blank=True, default="")
+
+
+class MeetingChange(Strict):
+    """What changes; what is left out stays."""
+
+    starts_at = Instant(wall=True, required=False)
+    time_zone = Zone(required=False)
+    title = Line(max_length=120, required=False)
+    places = Whole(min_value=1, max_value=MOST_PLACES, required=False)
+    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False)
+    join_address = RoomAddress(required=False, allow_blank=True)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if "time_zone" in attrs and "starts_at" not in attrs:
+            raise ValidationError({"time_zone": ["This says how to read starts_at: send both."]})
+        return attrs
+
+
+class MeetingsAsked(Strict):
+    """Filters: meetings that start in [from, to), of one offering, of one instructor."""
+
+    wire = {"since": "from", "until": "to"}
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
+    offering = AskedId(required=False)
+    instructor = AskedId(required=False)
+    cursor = serializers.CharField(required=False)
+    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
+
+
+class Meetings(Call):
+    """Group meetings, and the one-on-ones one is in or teaches."""
+
+    @extend_schema(operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
+    def get(self, request: Request) -> Response:
+        wanted, user = asked(request, MeetingsAsked), me(request)
+        rows = access.meetings_of(user)
+        for name in {"offering", "instructor"} & set(wanted):
+            rows = rows.filter(**{name: wanted[name]})
+        if "since" in wanted:
+            rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
+        if "until" in wanted:
+            rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
+        return page(request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user))
+
+    @extend_schema(operation_id="make_meeting", request=MeetingForm, responses={201: MeetingShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, MeetingForm), me(request)
+        starts_at = moment(sent["starts_at"], sent.pop("time_zone", None))
+
+        def act(now: datetime) -> Answer:
+            meeting = create_meeting(
+                actor=user,
+                **{
+                    **sent,
+                    "offering": open_offering(sent["offering"]),
+                    "instructor": access.access_instructor(user, sent.get("instructor")),
+                    "starts_at": starts_at,
+                },
+                now=now,
+            )
+            return answer(meeting, user, status=201)
+
+        return write(request, act)
+
+
+class OneMeeting(Call):
+    """One meeting."""
+
+    @extend_schema(operation_id="meeting", responses=MeetingShape)
+    def get(self, request: Request, pk: int) -> Response:
+        meeting = access.access_meeting(me(request), pk)
+        return Response(shown_meetings([meeting], me(request))[0], headers={"ETag": etag("meeting", pk, meeting.version)})
+
+    @extend_schema(operation_id="change_meeting", request=MeetingChange, responses=MeetingShape)
+    def patch(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, MeetingChange), me(request)
+        time_zone = sent.pop("time_zone", None)
+        if "starts_at" in sent:
+            sent["starts_at"] = moment(sent["starts_at"], time_zone)
+
+        def act(now: datetime) -> Answer:
+            meeting, version = taught(request, pk)
+            return answer(change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user)
+
+        return write(request, act)
+
+
+class WhyForm(Strict):
+    """A sentence that everybody booked is told."""
+
+    why = Line(max_length=200)
+
+
+class CallingOff(Call):
+    """The meeting does not happen: everybody in it is told once. One-on-ones too."""
+
+    @extend_schema(operation_id="call_off", request=WhyForm, responses=MeetingShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, WhyForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            meeting, version = taught(request, pk)
+            return answer(call_off(actor=user, meeting=meeting, why=sent["why"], version=version, now=now), user)
+
+        return write(request, act)
+
+
+def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
+    """A meeting the caller runs, and the version that If-Match names."""
+    meeting = access.access_taught_meeting(me(request), pk)
+    return meeting, version_asked(request, "meeting", pk, meeting.version)
+
+
+def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
+    """A meeting just written, as it now stands."""
+    fresh = Meeting.objects.select_related("offering", "instructor__user").get(pk=meeting.pk)
+    headers = {"Location": f"/api/v1/meetings/{fresh.pk}/", "ETag": etag("meeting", fresh.pk, fresh.version)}
+    return Answer(status, shown_meetings([fresh], user)[0], headers)

@@ -1,0 +1,262 @@
+"""Assessments and the brief. Every reading of a note's text is logged before the text is shown; no answer with one is stored."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Student, User
+from bookings import access
+from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.conditions import etag, names, need_version
+from bookings.api.door import Answer, write
+from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.shapes import BookingShape, paged, shown_booking
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import NoteState
+from bookings.models import Assessment
+from bookings.operations.locks import lock_students
+from bookings.operations.notes import TECHNIQUES, NoteText, log_reading, release_assessment, rewrite_assessment, write_assessment
+from bookings.queries.notes import latest_released
+
+TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
+
+
+class NoteChange(Strict):
+    """What an assessment says; what is left out stays. Bands run from 1 to 4.
+
+    Never a safeguarding concern: that goes to the school's named officer, not into a note.
+    """
+
+    level = Whole(min_value=1, max_value=10, required=False)
+    unit = Whole(min_value=1, max_value=99, required=False)
+    heard_on = Day(required=False)
+    bands = serializers.DictField(child=Whole(min_value=1, max_value=4), required=False, help_text=", ".join(TECHNIQUES))
+    strengths = Text(max_length=2000, required=False, allow_blank=True)
+    obstacle = Text(max_length=2000, required=False, allow_blank=True)
+    next_step = Text(max_length=2000, required=False, allow_blank=True)
+    goal = Text(max_length=2000, required=False, allow_blank=True)
+    practice_plan = Text(max_length=4000, required=False, allow_blank=True)
+    caution = Text(max_length=1000, required=False, allow_blank=True)
+    private_remarks = Text(max_length=2000, required=False, allow_blank=True)
+
+
+class NoteForm(NoteChange):
+    """A new assessment of one student: a draft until it is released."""
+
+    student = Id()
+    level = Whole(min_value=1, max_value=10)
+    unit = Whole(min_value=1, max_value=99)
+
+
+class NoteStudent(serializers.Serializer):
+    """Whom the note is about."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+
+
+class ReleasedNote(serializers.Serializer):
+    """An assessment as its student reads it."""
+
+    id = serializers.IntegerField()
+    version = serializers.IntegerField()
+    state = serializers.ChoiceField(choices=[state.value for state in NoteState])
+    student = NoteStudent()
+    author = NoteStudent()
+    heard_on = serializers.DateField()
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
+    bands = serializers.DictField(child=serializers.IntegerField())
+    strengths = serializers.CharField()
+    obstacle = serializers.CharField()
+    next_step = serializers.CharField()
+    goal = serializers.CharField()
+    practice_plan = serializers.CharField()
+    caution = serializers.CharField()
+    released_at = serializers.DateTimeField(allow_null=True)
+
+
+class NoteShape(ReleasedNote):
+    """The same for its author, with her private remarks."""
+
+    private_remarks = serializers.CharField()
+
+
+class Assessments(Call):
+    """The assessments one has written."""
+
+    @extend_schema(operation_id="assessments", responses=paged(NoteShape))
+    def get(self, request: Request) -> Response:
+        author = access.access_instructor(me(request))
+        rows = Assessment.objects.filter(author=author).select_related("student", "author__user")
+        return page(request, self, rows, ("-id",), lambda found: [shown_note(note, as_author=True) for note in found])
+
+    @extend_schema(operation_id="write_assessment", request=NoteForm, responses={201: NoteShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, NoteForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            author = access.access_instructor(user)
+            student = Student.objects.filter(pk=sent["student"]).first()
+            if student is None:
+                raise Refused("invalid", "There is no such student.", field="student")
+            text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
+            return _answer(write_assessment(actor=user, author=author, student=student, text=text, now=now), status=201)
+
+        return write(request, act)
+
+
+class OneAssessment(Call):
+    """A note one has written. A draft changes in place; changing a released one begins a new version."""
+
+    @extend_schema(operation_id="assessment", responses=NoteShape)
+    def get(self, request: Request, pk: int) -> Response:
+        note = access.access_assessment(me(request), pk)
+        return Response(shown_note(note, as_author=True), headers={"ETag": _tag(note)})
+
+    @extend_schema(operation_id="rewrite_assessment", request=NoteChange, responses=NoteShape)
+    def patch(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, NoteChange), me(request)
+
+        def act(now: datetime) -> Answer:
+            note = _locked_note(request, pk)
+            said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
+            return _answer(rewrite_assessment(actor=user, note=note, text=NoteText(**{**said, **sent}), now=now))
+
+        return write(request, act)
+
+
+class Releasing(Call):
+    """Gives the note to its student; her coming bookings carry it from now on."""
+
+    @extend_schema(operation_id="release_assessment", request=None, responses=NoteShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+
+        def act(now: datetime) -> Answer:
+            return _answer(release_assessment(actor=me(request), note=_locked_note(request, pk), now=now))
+
+        return write(request, act)
+
+
+def _locked_note(request: Request, pk: int) -> Assessment:
+    """The caller's note in the state that If-Match names, her student locked as every change of a note does."""
+    lock_students([access.access_assessment(me(request), pk).student_id])
+    note = access.access_assessment(me(request), pk)
+    names(request, _tag(note))
+    return note
+
+
+def _answer(note: Assessment, *, status: int = 200) -> Answer:
+    where = f"/api/v1/assessments/{note.pk}/"
+    return Answer(status, shown_note(note, as_author=True), {"Location": where, "ETag": _tag(note)}, kept=False)
+
+
+def _tag(note: Assessment) -> str:
+    # A draft changes in place, so its version alone would not tell two states of it apart.
+    return etag("assessment", note.pk, f"{note.version}-{note.state}-{note.written_at.timestamp():.6f}")
+
+
+class ReasonAsked(Strict):
+    """Why an admin needs to read it; the reason is kept."""
+
+    reason = Line(max_length=200, required=False, default="")
+
+
+class LatestAssessment(Call):
+    """A student's latest released assessment: for herself and her guardian, her instructors, and an admin with a reason."""
+
+    @extend_schema(operation_id="latest_assessment", parameters=[ReasonAsked], responses=ReleasedNote)
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        reason, user = asked(request, ReasonAsked)["reason"], me(request)
+
+        def act(now: datetime) -> Answer:
+            student = Student.objects.filter(pk=pk).first()
+            shown = _read(user, student, now, reason=reason) if student else None
+            if shown is None:
+                raise Refused("not-found", "There is nothing at this address that you may see.")
+            return Answer(200, shown, kept=False)
+
+        return write(request, act)  # a reading is logged: the text is shown once that is committed
+
+
+class BriefStudent(serializers.Serializer):
+    """Whom the instructor meets."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
+    time_zone = serializers.CharField()
+    local_start = serializers.DateTimeField()
+
+
+class BriefShape(serializers.Serializer):
+    """What an instructor reads before a meeting: the booking with its intake, the student, her latest released assessment."""
+
+    booking = BookingShape()
+    student = BriefStudent()
+    assessment = ReleasedNote(allow_null=True)
+
+
+class Brief(Call):
+    """For the meeting's instructor."""
+
+    @extend_schema(operation_id="brief", responses=BriefShape)
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        user = me(request)
+
+        def act(now: datetime) -> Answer:
+            booking = access.access_brief(user, pk)
+            student = booking.student
+            return Answer(
+                200,
+                {
+                    "booking": shown_booking(booking, user),
+                    "student": {
+                        "id": student.pk,
+                        "name": student.full_name,
+                        "level": student.level,
+                        "unit": student.unit,
+                        "time_zone": student.zone,
+                        "local_start": local(booking.starts_at, student.zone),
+                    },
+                    "assessment": _read(user, student, now),
+                },
+                kept=False,
+            )
+
+        return write(request, act)  # a reading is logged: the text is shown once that is committed
+
+
+def _read(user: User, student: Student, now: datetime, *, reason: str = "") -> dict[str, Any] | None:
+    """The latest released note where this person may read it now, the reading logged first."""
+    note = latest_released(student)
+    relation = access.reading_relation(user, note, now=now) if note is not None else None
+    if note is None or relation is None:
+        return None
+    log_reading(reader=user, note=note, relation=relation, reason=reason, now=now)
+    return shown_note(note)
+
+
+def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
+    return {
+        "id": note.pk,
+        "version": note.version,
+        "state": note.state,
+        "student": {"id": note.student_id, "name": note.student.first_name},
+        "author": {"id": note.author_id, "name": note.author.user.name},
+        "heard_on": note.heard_on.isoformat(),
+        "level": note.level,
+        "unit": note.unit,
+        "bands": note.bands,
+        **{name: getattr(note, name) for name in TEXTS},
+        "released_at": utc(note.released_at),
+        **({"private_remarks": note.private_remarks} if as_author else {}),
+    }

@@ -1,0 +1,153 @@
+"""Signing in and out, and who one is."""
+
+from datetime import datetime
+from typing import Any
+
+from allauth.mfa.models import Authenticator
+from django.conf import settings
+from django.contrib.auth import authenticate
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from knox.models import AuthToken
+from rest_framework import serializers
+from rest_framework.permissions import AllowAny
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Student, User
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.door import Answer, write
+from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.domain.errors import Refused
+from bookings.operations.people import change_me
+
+_WRONG = "Check the address, the password and, where you use a second factor, its code."
+
+
+class SignIn(Strict):
+    """`code` is the second factor's, where one is set up."""
+
+    email = Line(max_length=254)
+    password = Text(max_length=200, trim_whitespace=False)
+    code = Line(max_length=40, required=False, default="")
+
+
+class Token(serializers.Serializer):
+    """Send it as Authorization: Bearer. It is shown once."""
+
+    token = serializers.CharField()
+    expires_at = serializers.DateTimeField()
+
+
+class Tokens(Call):
+    """Signing in. An unknown address and a wrong password are answered alike."""
+
+    permission_classes = [AllowAny]
+    authentication_classes: list[Any] = []
+    throttle_scope = "sign-in"
+
+    @extend_schema(operation_id="sign_in", request=SignIn, responses={201: Token}, auth=[])
+    def post(self, request: Request) -> Response:
+        sent = body(request, SignIn)
+        user = authenticate(request._request, email=sent["email"], password=sent["password"])
+        if not isinstance(user, User) or not _second_factor(user, sent["code"]):
+            raise Refused("not-signed-in", _WRONG)
+        kept, token = AuthToken.objects.create(user)
+        return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
+
+
+def _second_factor(user: User, code: str) -> bool:
+    """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
+    factors = [row.wrap() for row in Authenticator.objects.filter(user=user) if row.type != Authenticator.Type.WEBAUTHN]
+    if factors:
+        return any(factor.validate_code(code) for factor in factors)
+    if settings.SECOND_FACTOR_REQUIRED and (user.is_staff or access.instructor_of(user) is not None):
+        raise Refused("not-allowed", "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.")
+    return True
+
+
+class CurrentToken(Call):
+    """The token that this request came with."""
+
+    @extend_schema(operation_id="sign_out", responses={204: None})
+    def delete(self, request: Request) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            if not isinstance(request.auth, AuthToken):
+                raise Refused("not-found", "This request came with a page's session, not with a token.")
+            request.auth.delete()
+            return Answer(204)
+
+        return write(request, act)
+
+
+class OwnStudent(serializers.Serializer):
+    """A student one may act for."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
+    time_zone = serializers.CharField()
+
+
+class Me(serializers.Serializer):
+    """Who is signed in. `instructor` is the id to name where an instructor is asked for."""
+
+    id = serializers.IntegerField()
+    email = serializers.EmailField()
+    name = serializers.CharField()
+    time_zone = serializers.CharField()
+    roles = serializers.ListField(child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"]))
+    instructor = serializers.IntegerField(allow_null=True)
+    students = OwnStudent(many=True)
+
+
+class MeChange(Strict):
+    """What one may change about oneself."""
+
+    name = Line(max_length=120, required=False)
+    time_zone = Zone(required=False)
+
+
+class MyAccount(Call):
+    """Oneself."""
+
+    @extend_schema(operation_id="me", responses=Me)
+    def get(self, request: Request) -> Response:
+        return Response(shown_me(me(request)))
+
+    @extend_schema(operation_id="change_me", request=MeChange, responses=Me)
+    def patch(self, request: Request) -> HttpResponseBase:
+        sent = body(request, MeChange)
+        return write(request, lambda now: Answer(200, shown_me(change_me(actor=me(request), now=now, **sent))))
+
+
+def shown_me(user: User) -> dict[str, Any]:
+    students = list(access.own_students(user).select_related("user"))
+    instructor = access.instructor_of(user)
+    held = {
+        "student": any(student.user_id == user.pk for student in students),
+        "guardian": any(student.user_id != user.pk for student in students),
+        "instructor": instructor is not None,
+        "admin": user.is_staff,
+    }
+    return {
+        "id": user.pk,
+        "email": user.email,
+        "name": user.name,
+        "time_zone": user.zone,
+        "roles": [role for role, is_held in held.items() if is_held],
+        "instructor": instructor.pk if instructor else None,
+        "students": [_shown_student(student) for student in students],
+    }
+
+
+def _shown_student(student: Student) -> dict[str, Any]:
+    return {
+        "id": student.pk,
+        "name": student.full_name,
+        "level": student.level,
+        "unit": student.unit,
+        "time_zone": student.zone,
+    }

@@ -1,0 +1,135 @@
+"""Refusals as RFC 9457 problem documents, whoever refused: a rule, a field, or the framework."""
+
+import json
+from collections.abc import Iterator, Mapping
+from typing import Any
+from urllib.parse import quote
+
+from django.core.exceptions import RequestDataTooBig
+from django.http import Http404, HttpResponse
+from rest_framework import exceptions, serializers
+from rest_framework.views import set_rollback
+
+from bookings.domain.errors import CODES, Refused
+
+MEDIA_TYPE = "application/problem+json"
+# What the framework's own field errors are called here; every other one is "invalid".
+_FIELD_CODES = {
+    "max_length": "too-long",
+    "null_characters_not_allowed": "control-characters",
+    "surrogate_characters_not_allowed": "control-characters",
+}
+_FRAMEWORK: Mapping[type[Exception], tuple[str, str]] = {
+    exceptions.ParseError: ("malformed", "Send one JSON object in UTF-8."),
+    exceptions.UnsupportedMediaType: ("wrong-media-type", "Send JSON, as Content-Type: application/json."),
+    exceptions.MethodNotAllowed: ("method-not-allowed", "The Allow header names the methods that this address takes."),
+    exceptions.NotFound: ("not-found", "There is nothing at this address that you may see."),
+    exceptions.NotAuthenticated: ("not-signed-in", "Send a token: Authorization: Bearer, then the token that tokens/ gave you."),
+    exceptions.AuthenticationFailed: ("not-signed-in", "This token is unknown or has expired: get a new one from tokens/."),
+    exceptions.PermissionDenied: ("not-allowed", "This needs another role, or a token instead of a page's session."),
+    exceptions.Throttled: ("too-many-requests", "Too many requests in a short time: wait, then go on."),
+    Http404: ("not-found", "There is nothing at this address that you may see."),
+    RequestDataTooBig: ("too-large", "Send less: no request here needs that much."),
+}
+
+
+class FieldProblem(serializers.Serializer):
+    """One field's error; `pointer` is a JSON pointer (RFC 6901) into the body, or names a parameter."""
+
+    detail = serializers.CharField()
+    pointer = serializers.CharField()
+
+
+class Problem(serializers.Serializer):
+    """A refusal (RFC 9457). Act on `code`; `detail` is a sentence for people. Further members are data of that code."""
+
+    type = serializers.CharField()
+    title = serializers.CharField()
+    status = serializers.IntegerField()
+    detail = serializers.CharField()
+    code = serializers.ChoiceField(choices=sorted(CODES))
+    instance = serializers.CharField()
+    errors = FieldProblem(many=True, required=False)  # type: ignore[assignment]  # declared fields leave the class
+
+
+def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
+    """The problem document of a refusal of the request at `path`; `extra` members win over the refusal's own data."""
+    data = {**refusal.data, **extra}
+    field = data.pop("field", None)
+    if field is not None and "errors" not in data:
+        data["errors"] = [{"detail": refusal.detail, "pointer": _pointer([field])}]
+    return {
+        **data,
+        "type": f"/api/problems/{refusal.code}/",
+        "title": refusal.title,
+        "status": refusal.status,
+        "detail": refusal.detail,
+        "code": refusal.code,
+        "instance": path,
+    }
+
+
+def rendered(problem: Mapping[str, Any]) -> bytes:
+    """The bytes of a problem document, all ASCII: it may echo what no encoding can carry, such as half a surrogate pair."""
+    return json.dumps(problem, ensure_ascii=True, default=str).encode()
+
+
+def answer(refusal: Refused) -> dict[str, str]:
+    """Header fields that a refusal of this kind carries beside its body."""
+    wait = refusal.data.get("retry_after")
+    return {"Content-Type": MEDIA_TYPE, **({"Retry-After": str(wait)} if wait is not None else {})}
+
+
+def handle(error: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
+    """The framework's exception handler; None for a fault of ours, which is a 500."""
+    refusal = as_refusal(error)
+    if refusal is None:
+        return None
+    set_rollback()
+    headers = answer(refusal)
+    if refusal.code == "not-signed-in" and getattr(error, "auth_header", None):
+        headers["WWW-Authenticate"] = error.auth_header  # type: ignore[attr-defined]
+    return HttpResponse(rendered(document(refusal, context["request"].path)), status=refusal.status, headers=headers)
+
+
+def as_refusal(error: Exception) -> Refused | None:
+    """The refusal that an exception stands for."""
+    if isinstance(error, Refused):
+        return error
+    if isinstance(error, exceptions.ValidationError):
+        return _invalid(error)
+    for kind, (code, sentence) in _FRAMEWORK.items():
+        if isinstance(error, kind):
+            wait = getattr(error, "wait", None)
+            return Refused(code, sentence, **({"retry_after": int(wait) + 1} if wait is not None else {}))
+    return None
+
+
+def _invalid(error: exceptions.ValidationError) -> Refused:
+    """One code for the whole: that of the first error which has one of its own, else "invalid"."""
+    found = list(_flat(error.get_full_details()))
+    codes = [_FIELD_CODES.get(code, code) for _, _, code in found]
+    special = next(((place, code) for place, code in enumerate(codes) if code in CODES and code != "invalid"), None)
+    place, code = special or (0, "invalid")
+    errors = [{"detail": detail, "pointer": _pointer(path)} for path, detail, _ in found]
+    return Refused(code, found[place][1] if special else "Look at `errors`: each names a field and what it needs.", errors=errors)
+
+
+def _flat(details: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+    """(path, sentence, code) of each error in the framework's nested details."""
+    if isinstance(details, Mapping) and {"message", "code"} == set(details) and isinstance(details["code"], str):
+        yield path, str(details["message"]), details["code"]
+    elif isinstance(details, Mapping):
+        for name, inner in details.items():
+            yield from _flat(inner, path if name == "non_field_errors" else (*path, name))
+    else:
+        # A list holds the errors of one field, or one entry for each element of a list that was sent.
+        elements = any(not (isinstance(inner, Mapping) and set(inner) == {"message", "code"}) for inner in details)
+        for position, inner in enumerate(details):
+            yield from _flat(inner, (*path, position) if elements else path)
+
+
+def _pointer(path: tuple[str | int, ...] | list[str]) -> str:
+    """A JSON pointer as a URI fragment (RFC 6901 section 6)."""
+    parts = (str(part)[:60].replace("~", "~0").replace("/", "~1") for part in path)
+    return "#" + "".join("/" + quote(part, safe="~", errors="replace") for part in parts)

@@ -1,0 +1,46 @@
+"""How a call is described: the problems it may answer with and the header fields every write takes."""
+
+from typing import Any
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter
+
+from bookings.api.problems import MEDIA_TYPE, Problem
+
+WRITES = {"POST", "PUT", "PATCH", "DELETE"}
+_KEY = OpenApiParameter(
+    "Idempotency-Key",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    description="A quoted string. A retry with the same key within 24 hours has no second effect and gets the same answer.",
+)
+_MATCH = OpenApiParameter("If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description="The ETag of what you read, or *.")
+
+
+class BearerScheme(OpenApiAuthenticationExtension):
+    """Tokens of tokens/."""
+
+    target_class = "bookings.api.calls.Bearer"
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+
+class ProblemSchema(AutoSchema):
+    """Adds what all calls share."""
+
+    def get_tags(self) -> list[str]:
+        return [self.path.removeprefix("/api/v1/").split("/")[0]]
+
+    def get_override_parameters(self) -> list[Any]:
+        return [_KEY, _MATCH] if self.method in WRITES and "/tokens/" not in self.path else []
+
+    def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
+        bodies: dict[str, Any] = super()._get_response_bodies(direction)
+        problem = self.resolve_serializer(Problem, direction).ref
+        for status in ("400", "401", "403", "404", "409", "412", "413", "415", "422", "428", "429", "503"):
+            bodies[status] = {"description": "A problem (RFC 9457)", "content": {MEDIA_TYPE: {"schema": problem}}}
+        return bodies

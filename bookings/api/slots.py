@@ -1,0 +1,136 @@
+"""Slots: what can be booked now."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, timedelta
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor, Student
+from bookings import access, clock
+from bookings.api.calls import Call, asked, me
+from bookings.api.fields import AskedId, Clock, InstantOrDay, Strict, Zone, as_instant, check_span, local, utc
+from bookings.api.offerings import Named
+from bookings.domain.errors import Refused
+from bookings.domain.slots import Slot
+from bookings.models import Meeting, Offering
+from bookings.queries.slots import near, slots_for
+from bookings.queries.teaching import instructors_for, zone_of_hours
+
+AHEAD = timedelta(days=14)
+_SAME_START = 100  # more instructors than that do not start together; the last start shown is shown whole
+
+
+class SlotsAsked(Strict):
+    """`from` and `to` bound the starts, [from, to), 62 days at most; a date begins with the reader's day. `earliest` and
+    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free."""
+
+    wire = {"since": "from", "until": "to"}
+    offering = AskedId()
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
+    instructor = AskedId(required=False)
+    student = AskedId(required=False)
+    time_zone = Zone(required=False)
+    earliest = Clock(required=False)
+    latest = Clock(required=False)
+    limit = serializers.IntegerField(required=False, min_value=1, max_value=500, default=200)
+    moving = AskedId(required=False)
+
+
+class SlotShape(serializers.Serializer):
+    """A start that can be booked now, on the reader's clock and on the instructor's. `burden` (0-20) is what its hour costs the student."""
+
+    starts_at = serializers.DateTimeField()
+    ends_at = serializers.DateTimeField()
+    local_start = serializers.DateTimeField()
+    time_zone = serializers.CharField()
+    instructor_local_start = serializers.DateTimeField()
+    instructor_time_zone = serializers.CharField()
+    instructor = Named()
+    burden = serializers.IntegerField()
+
+
+class SlotList(serializers.Serializer):
+    """Slots by start. Where they were cut, `next_from` is the `from` to go on with."""
+
+    results = SlotShape(many=True)
+    next_from = serializers.DateTimeField(allow_null=True)
+
+
+class Slots(Call):
+    """Times that suit one student for one offering."""
+
+    @extend_schema(operation_id="slots", parameters=[SlotsAsked], responses=SlotList)
+    def get(self, request: Request) -> Response:
+        wanted, now, user = asked(request, SlotsAsked), clock.now(), me(request)
+        time_zone = wanted.get("time_zone", user.zone)
+        moving: Meeting | None = None
+        student_id = wanted.get("student")
+        if "moving" in wanted:
+            booking = access.access_own_booking(user, wanted["moving"])
+            moving, student_id = booking.meeting, student_id or booking.student_id
+        student = access.access_student(user, student_id)
+        since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
+        until = as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
+        check_span(since, until)
+        found = slots_for(
+            offering=open_offering(wanted["offering"]),
+            student=student,
+            since=since,
+            until=until,
+            now=now,
+            instructor_id=wanted.get("instructor"),
+            earliest=wanted.get("earliest"),
+            latest=wanted.get("latest"),
+            limit=wanted["limit"] + _SAME_START,
+            moving=moving,
+        )
+        slots, next_from = _cut(found.slots, wanted["limit"])
+        return Response({"results": shown_slots(slots, found.instructors, time_zone), "next_from": utc(next_from)})
+
+
+def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
+    """At most `limit` slots and those that start together with the last; where to go on."""
+    if len(slots) <= limit:
+        return slots, None
+    last = slots[limit - 1].starts_at
+    rest = (slot.starts_at for slot in slots[limit:] if slot.starts_at > last)
+    return [slot for slot in slots if slot.starts_at <= last], next(rest, None)
+
+
+def open_offering(offering_id: int) -> Offering:
+    """An offering that can be booked; Refused("invalid") otherwise."""
+    found = Offering.objects.filter(pk=offering_id, is_open=True).first()
+    if found is None:
+        raise Refused("invalid", "No such offering can be booked: choose one of offerings/.", field="offering")
+    return found
+
+
+def shown_slots(slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str) -> list[dict[str, Any]]:
+    people = {pk: ({"id": pk, "name": person.user.name}, zone_of_hours(person)) for pk, person in instructors.items()}
+    return [
+        {
+            "starts_at": utc(slot.starts_at),
+            "ends_at": utc(slot.ends_at),
+            "local_start": local(slot.starts_at, time_zone),
+            "time_zone": time_zone,
+            "instructor_local_start": local(slot.starts_at, people[slot.instructor_id][1]),
+            "instructor_time_zone": people[slot.instructor_id][1],
+            "instructor": people[slot.instructor_id][0],
+            "burden": slot.burden,
+        }
+        for slot in slots
+    ]
+
+
+def near_start(
+    offering: Offering, student: Student, starts_at: datetime, *, now: datetime, instructor_id: int | None, time_zone: str
+) -> list[dict[str, Any]]:
+    """Three starts near one that could not be had."""
+    slots = near(offering=offering, student=student, starts_at=starts_at, now=now, instructor_id=instructor_id)
+    people = {person.pk: person for person in instructors_for(offering, student.level)}
+    return shown_slots(slots, people, time_zone)

@@ -1,0 +1,56 @@
+"""Every address of the API. Ids are positive integers that fit a database's."""
+
+from django.urls import include, path, re_path, register_converter
+from django.urls.converters import IntConverter
+
+from bookings.api import bookings, changes, documents, feeds, hours, meetings, notes, offerings, people, places, slots
+
+
+class IdConverter(IntConverter):
+    regex = "[0-9]{1,15}"
+
+
+register_converter(IdConverter, "id")
+
+version_1 = [
+    path("tokens/", people.Tokens.as_view()),
+    path("tokens/current/", people.CurrentToken.as_view()),
+    path("me/", people.MyAccount.as_view()),
+    path("offerings/", offerings.Offerings.as_view()),
+    path("slots/", slots.Slots.as_view()),
+    path("bookings/", bookings.Bookings.as_view()),
+    path("bookings/<id:pk>/", bookings.OneBooking.as_view()),
+    path("bookings/<id:pk>/invitation.ics", bookings.Invitation.as_view()),
+    path("bookings/<id:pk>/cancel/", changes.Cancelling.as_view()),
+    path("bookings/<id:pk>/move/", changes.Moving.as_view()),
+    path("bookings/<id:pk>/intake/", changes.WritingIntake.as_view()),
+    path("bookings/<id:pk>/brief/", notes.Brief.as_view()),
+    path("meetings/", meetings.Meetings.as_view()),
+    path("meetings/<id:pk>/", meetings.OneMeeting.as_view()),
+    path("meetings/<id:pk>/call-off/", meetings.CallingOff.as_view()),
+    path("meetings/<id:pk>/roster/", places.Roster.as_view()),
+    path("meetings/<id:pk>/register/", places.Register.as_view()),
+    path("meetings/<id:pk>/waiting-list/", places.Waiting.as_view()),
+    path("offers/", places.Offers.as_view()),
+    path("offers/<id:pk>/accept/", places.Accepting.as_view()),
+    path("offers/<id:pk>/decline/", places.Declining.as_view()),
+    path("teaching-hours/", hours.TeachingHours.as_view()),
+    path("extra-hours/", hours.ExtraHoursCalls.as_view()),
+    path("extra-hours/<id:pk>/", hours.OneExtraHours.as_view()),
+    path("days-away/", hours.DaysAwayCalls.as_view()),
+    path("days-away/<id:pk>/", hours.OneDaysAway.as_view()),
+    path("assessments/", notes.Assessments.as_view()),
+    path("assessments/<id:pk>/", notes.OneAssessment.as_view()),
+    path("assessments/<id:pk>/release/", notes.Releasing.as_view()),
+    path("students/<id:pk>/assessments/latest/", notes.LatestAssessment.as_view()),
+    path("feeds/", feeds.Feeds.as_view()),
+    path("feeds/<id:pk>/", feeds.OneFeed.as_view()),
+    path("feeds/<id:pk>/renew/", feeds.RenewingFeed.as_view()),
+]
+urlpatterns = [
+    path("v1/", include(version_1)),
+    path("schema/", documents.Schema.as_view(), name="schema"),
+    path("docs/", documents.Docs.as_view(), name="api-docs"),
+    path("problems/<slug:code>/", documents.ProblemPage.as_view()),
+    re_path("", documents.Nothing.as_view()),
+]

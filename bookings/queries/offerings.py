@@ -1,0 +1,35 @@
+"""What can be booked, who teaches it, and the rules in force in words."""
+
+from django.db.models import Prefetch
+
+from bookings.domain.policy import Policy
+from bookings.models import Offering, Teaches
+
+
+def open_offerings() -> list[Offering]:
+    """Offerings that can be booked, each with `taught_by`: those who teach it now. Two queries."""
+    teachers = Teaches.objects.filter(instructor__is_active=True).select_related("instructor__user").order_by("instructor__user__name")
+    return list(Offering.objects.filter(is_open=True).prefetch_related(Prefetch("taught_by", queryset=teachers)))
+
+
+def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
+    """The rules that a student meets when she books, one sentence each."""
+    words = [
+        f"Cancel without owing until {_hours(policy.notice_minutes)} before the start.",
+        f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on her own clock.",
+    ]
+    if not one_on_one:
+        return words
+    return [
+        f"Book at least {_hours(policy.lead_time_minutes)} and at most {policy.horizon_days} days ahead.",
+        *words,
+        f"Up to {policy.open_consultations} consultations may be open at once.",
+    ]
+
+
+def _hours(minutes: int) -> str:
+    return f"{minutes // 60} hours" if minutes % 60 == 0 else f"{minutes} minutes"
+
+
+def _clock(minutes: int) -> str:
+    return f"{minutes // 60:02}:{minutes % 60:02}"
