@@ -15,7 +15,7 @@ from bookings.notices.wording import TEACHING, letter, period, short_time, whose
 def meeting_made(meeting: Meeting, *, now: datetime) -> list[OutboxMessage]:
     """A group meeting stands in its instructor's calendar from the day it is made."""
     instructor = instructor_of(meeting)
-    post = MeetingPost(meeting, [instructor], now)
+    post = MeetingPost(meeting, [instructor], now, is_new=True)
     return [_to_instructor(post, instructor, "New", "You teach a new group meeting")]
 
 

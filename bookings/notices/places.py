@@ -16,7 +16,8 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     meeting, instructor = booking.meeting, instructor_of(booking.meeting)
     readers = by_reader([booking], now)
     beside = held_beside(booking, readers, now)
-    post = MeetingPost(meeting, [*readers, instructor], now)
+    # Booking a one-on-one makes its meeting; every later change of it raises the meeting's SEQUENCE.
+    post = MeetingPost(meeting, [*readers, instructor], now, is_new=meeting.offering.is_one_on_one and meeting.sequence == 0)
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         everyone = [*hers, *beside.get(reader, [])]

@@ -89,12 +89,13 @@ class MeetingPost:
     """Makes the messages of one change to one meeting; knows which SEQUENCE each reader was sent last.
 
     The next is the meeting's own or one more than her last, whichever is higher: it rises over a removal too (RFC 5546
-    section 2.1.4).
+    section 2.1.4). `is_new` where the meeting is made in this very change, so that nobody was sent anything.
     """
 
-    def __init__(self, meeting: Meeting, readers: Iterable[User], now: datetime) -> None:
+    def __init__(self, meeting: Meeting, readers: Iterable[User], now: datetime, *, is_new: bool = False) -> None:
         self.meeting, self.now = meeting, now
-        self._last = dict(SentSequence.objects.filter(meeting=meeting, recipient__in=list(readers)).values_list("recipient_id", "sequence"))
+        sent = SentSequence.objects.none() if is_new else SentSequence.objects.filter(meeting=meeting)
+        self._last = dict(sent.filter(recipient__in=list(readers)).values_list("recipient_id", "sequence"))
 
     def _sequence(self, reader: User) -> int:
         return max(self.meeting.sequence, self._last.get(reader.pk, -1) + 1)

@@ -74,7 +74,7 @@ def events_for(user: User, *, now: datetime) -> list[CalendarEvent]:
     """
     window = Window(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
-    taught = Meeting.objects.filter(in_window, instructor__user=user).select_related("offering", "instructor__user")
+    taught = Meeting.objects.filter(in_window, instructor__user=user).prefetch_related("offering", "instructor__user")
     shown: dict[int, tuple[Meeting, bool, datetime]] = {
         meeting.pk: (meeting, not meeting.is_cancelled, meeting.changed_at) for meeting in taught
     }
@@ -100,4 +100,5 @@ def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
     students = Student.objects.filter(Q(user=user) | Q(guardians=user)).distinct().select_related("user")
     hers = [student.pk for student in students if student.user_id == user.pk or is_child(student, now)]
     rows = Booking.objects.filter(in_window, student__in=hers, standing__in=[Standing.HELD, Standing.ENDED], answer_by__isnull=True)
-    return rows.select_related("meeting__offering", "meeting__instructor__user").order_by("pk")
+    # Few offerings and instructors stand behind many meetings: each is read once, not joined to every row.
+    return rows.select_related("meeting").prefetch_related("meeting__offering", "meeting__instructor__user").order_by("pk")

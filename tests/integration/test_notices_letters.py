@@ -56,7 +56,7 @@ def test_a_meeting_called_off_is_one_message_to_each_family(group: Meeting) -> N
     assert not to(messages, marlo.user)["told"].calendar
 
 
-def test_the_reason_typed_by_the_school_does_not_leave(group: Meeting) -> None:
+def test_canary_the_reason_typed_by_the_school_does_not_leave(group: Meeting) -> None:
     """A reason may tell of somebody's health, so it stays on the school's own pages."""
     booking = make_booking(group, make_student())
     group.status, group.called_off_why = MeetingStatus.CANCELLED, "canary-of-the-reason"
@@ -100,7 +100,7 @@ def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
     assert all("the first to take it has it" in message.body for message in messages)
 
 
-def test_a_released_assessment_is_announced_without_a_word_of_it() -> None:
+def test_canary_a_released_assessment_is_announced_without_a_word_of_it() -> None:
     """Every text of the note holds a canary of its own; none is in the mail, which tells of pain and clinicians and no more."""
     names = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
     noor = make_student()

@@ -117,7 +117,7 @@ def test_sequence_rises_over_a_removal_and_a_return(group: Meeting) -> None:
     assert {value(message.calendar, "UID") for message in (first, removed, back)} == {str(group.uid)}
 
 
-def test_who_is_out_no_longer_reads_the_join_address(group: Meeting) -> None:
+def test_canary_who_is_out_no_longer_reads_the_join_address(group: Meeting) -> None:
     """The address is for those booked: neither the words nor the calendar of a cancellation hold it."""
     noor = make_student()
     booking = make_booking(group, noor)
