@@ -14,10 +14,14 @@ PATIENCE = 20.0  # seconds
 
 
 class NotSoError(Exception):
-    """The first thing in the story that is not so."""
+    """The first thing in the story that is not so, and what the server had to say about it."""
 
     def __init__(self, what: str, expected: object, seen: object) -> None:
         super().__init__(f"Not so: {what}\n  expected: {expected}\n  seen:     {seen}")
+        self.log = ""
+
+    def __str__(self) -> str:
+        return super().__str__() + (f"\nThe server's log ends:\n{self.log}" if self.log else "")
 
 
 def check(what: str, expected: object, seen: object) -> None:

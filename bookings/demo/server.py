@@ -53,8 +53,11 @@ def serving(folder: Path, port: int = 0) -> Iterator[House]:
                 stderr=subprocess.STDOUT,
             )
         try:
-            _wait_until_ready(base, process, log)
+            _wait_until_ready(base, process)
             yield House(base, Mailbox(folder / "mail"), process)
+        except NotSoError as error:
+            error.log = log.read_text(encoding="utf-8", errors="replace")[-3000:]
+            raise
         finally:
             _stop(process)
 
@@ -87,14 +90,14 @@ def _load(surroundings: dict[str, str]) -> None:
         raise NotSoError("the school loads", "exit 0", f"exit {ran.returncode}\n{(ran.stdout + ran.stderr)[-3000:]}")
 
 
-def _wait_until_ready(base: str, process: subprocess.Popen[bytes], log: Path) -> None:
+def _wait_until_ready(base: str, process: subprocess.Popen[bytes]) -> None:
     until = time.monotonic() + START_WITHIN
     while process.poll() is None and time.monotonic() < until:
         with suppress(OSError):
             if fetch(f"{base}/health/ready/").status == 200:
                 return
         time.sleep(0.1)
-    raise NotSoError("the server is ready", f"within {START_WITHIN:.0f} seconds", log.read_text(encoding="utf-8", errors="replace")[-3000:])
+    raise NotSoError("the server is ready", f"within {START_WITHIN:.0f} seconds", "it ended" if process.poll() else "it is not")
 
 
 def _stop(process: subprocess.Popen[bytes]) -> None:

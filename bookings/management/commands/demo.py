@@ -36,20 +36,24 @@ class Command(BaseCommand):
         folder.mkdir(parents=True)
         try:
             with serving(folder, port) as house:
-                tell(house.base, house.mailbox, say=self.stdout.write)
+                tell(house.base, house.mailbox, say=self._say)
                 self._introduce(house.base)
                 house.process.wait()
             raise CommandError("The server ended by itself; var/demo/server.log says why.")
         except NotSoError as error:
             raise CommandError(str(error)) from error
-        except OSError as error:
-            raise CommandError(f"Port {port}: {error.strerror}. Choose another: make demo ARGS='--port 8001'") from error
+        except (OSError, OverflowError) as error:
+            raise CommandError(f"Port {port}: {error}. Choose another: make demo ARGS='--port 8001'") from error
         except KeyboardInterrupt:
-            self.stdout.write("Stopped.")
+            self._say("Stopped.")
 
     def _introduce(self, base: str) -> None:
-        self.stdout.write(f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March 2027. Sign in as")
+        self._say(f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March 2027. Sign in as")
         for who, role in WHO:
-            self.stdout.write(f"  {who.email:40} {role}")
-        self.stdout.write(f"with the password {people.PASSWORD}")
-        self.stdout.write(f"API: {base}/api/docs/   Office: {base}/office/   Mail as files: var/demo/mail")
+            self._say(f"  {who.email:40} {role}")
+        self._say(f"with the password {people.PASSWORD}")
+        self._say(f"API: {base}/api/docs/   Office: {base}/office/   Mail as files: var/demo/mail")
+
+    def _say(self, line: str) -> None:
+        self.stdout.write(line)
+        self.stdout.flush()  # a story is read as it goes on, in a pipe too

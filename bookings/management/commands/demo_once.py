@@ -23,7 +23,11 @@ class Command(BaseCommand):
         with tempfile.TemporaryDirectory(prefix="levare-demo-") as folder:
             try:
                 with serving(Path(folder)) as house:
-                    tell(house.base, house.mailbox, say=self.stdout.write)
+                    tell(house.base, house.mailbox, say=self._say)
             except NotSoError as error:
                 raise CommandError(str(error)) from error
-        self.stdout.write(f"All of it is so. {time.monotonic() - began:.0f} seconds.")
+        self._say(f"All of it is so. {time.monotonic() - began:.0f} seconds.")
+
+    def _say(self, line: str) -> None:
+        self.stdout.write(line)
+        self.stdout.flush()  # a story is read as it goes on, in a pipe too
