@@ -18,6 +18,7 @@ from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
+from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
 from bookings.operations.people import check_consent, has_consent
 from bookings.queries.notes import latest_released
@@ -28,7 +29,7 @@ def book_place(*, actor: User, student: Student, meeting: Meeting, place_kind: P
     """A place in a group meeting; "no-place" names the waiting list. `reason` is the admin's, where she adds somebody."""
     locked, her = _lock(meeting, student)
     policy = _check_joins(her, locked, place_kind, now=now)
-    if _count(locked, place_kind) >= _limit(locked, place_kind):
+    if taken(locked, place_kind) >= places(locked, place_kind):
         raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
     if _queue(locked, place_kind).exists() and rules.offer_answer_by(now, locked.starts_at, her.zone) is not None:
         raise Refused("no-place", "The free place belongs to those who wait. Join the waiting list.")
@@ -51,7 +52,7 @@ def leave_place(*, actor: User, booking: Booking, version: int | None = None, re
     current.meeting = meeting
     by_office = reason != ""
     end(current, why=Ended.REMOVED if by_office else why_cancelled(current, now), now=now)
-    _add(meeting, PlaceKind(current.place_kind), -1)
+    count_place(meeting, PlaceKind(current.place_kind), -1)
     record(actor=actor, verb="removed" if by_office else "cancelled", thing=current, fields=["standing"], reason=reason, now=now)
     outbox.enqueue(notices.booking_ended(current, now=now) + offer_next(meeting, PlaceKind(current.place_kind), now=now), now=now)
     return current
@@ -75,7 +76,7 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
     """The last place in the queue, in order of joining; refused while places are free for the taking."""
     locked, her = _lock(meeting, student)
     _check_joins(her, locked, place_kind, now=now, clash=False)
-    if _count(locked, place_kind) < _limit(locked, place_kind) and not _queue(locked, place_kind).exists():
+    if taken(locked, place_kind) < places(locked, place_kind) and not _queue(locked, place_kind).exists():
         raise Refused("places-free", "A place is free: book it instead of waiting.")
     if WaitingPlace.objects.filter(meeting=locked, student=her, place_kind=place_kind, ended_at__isnull=True).exists():
         raise Refused("already-waiting", "The student is already on this waiting list.")
@@ -156,7 +157,7 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
     policy = policy_in_force(now)
     queue = list(_queue(meeting, place_kind).select_related("student__user"))
     for waiting in queue:
-        if _count(meeting, place_kind) >= _limit(meeting, place_kind):
+        if taken(meeting, place_kind) >= places(meeting, place_kind):
             break
         answer_by = rules.offer_answer_by(now, meeting.starts_at, waiting.student.zone)
         if answer_by is None:
@@ -188,7 +189,7 @@ def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: 
         rules.check_minor(Period(meeting.starts_at, meeting.ends_at), her.zone, policy.rules())
     if Booking.objects.filter(meeting=meeting, student=her, place_kind=place_kind, standing__in=LIVE).exists():
         raise Refused("already-booked", "The student already has a place in this meeting.")
-    if _limit(meeting, place_kind) == 0:
+    if places(meeting, place_kind) == 0:
         raise Refused("no-place", f"This meeting has no {place_kind.value} places.")
     if clash:
         _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
@@ -242,7 +243,7 @@ def _new_booking(
         partstat=PartStat.ACCEPTED if held else PartStat.NEEDS_ACTION,
         assessment=latest_released(student) if held else None,
     )
-    _add(meeting, place_kind, 1)
+    count_place(meeting, place_kind, 1)
     booking.save(force_insert=True)
     return booking
 
@@ -267,28 +268,10 @@ def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended,
     offer.meeting = meeting
     end(offer, why=why, now=now)
     _end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
-    _add(meeting, place_kind, -1)
+    count_place(meeting, place_kind, -1)
     record(actor=actor, verb=why.value, thing=offer, fields=["standing"], now=now)
     outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)
     return offer
-
-
-def _add(meeting: Meeting, place_kind: PlaceKind, change: int) -> None:
-    """Counts a place with the booking it belongs to; the database refuses a count beyond the places."""
-    if place_kind == PlaceKind.LISTENER:
-        meeting.listeners_taken += change
-    else:
-        meeting.taken += change
-    meeting.version += 1
-    meeting.save(update_fields=["taken", "listeners_taken", "version"])
-
-
-def _count(meeting: Meeting, place_kind: PlaceKind) -> int:
-    return meeting.listeners_taken if place_kind == PlaceKind.LISTENER else meeting.taken
-
-
-def _limit(meeting: Meeting, place_kind: PlaceKind) -> int:
-    return meeting.listener_places if place_kind == PlaceKind.LISTENER else meeting.places
 
 
 def _queue(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
