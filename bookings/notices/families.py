@@ -8,7 +8,7 @@ from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import instructor_of, is_child, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import both_clocks, have, letter, listed, short_time
+from bookings.notices.wording import both_clocks, letter, listed, short_time, whose
 from bookings.outbox import MessageKind
 
 _AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an hour"}
@@ -29,7 +29,7 @@ def invited(
         )
     ]
     for kind, due_at in post.reminder_times(reader):
-        reminder = f"{have(people)} {named(meeting)} ahead."
+        reminder = f"{whose(people)} meeting is near: {named(meeting)}."
         body = letter(reader.name, [reminder, times(meeting, reader), *_what_to_know(meeting, reader, bookings, due_at, post.now)])
         messages.append(post.remind(reader, kind, due_at, f"{_AHEAD[kind]}: {named(meeting)}, {start}", body))
     return messages

@@ -22,7 +22,7 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
     messages = []
     for reader in family_of(assessment.student, now=now):
         hers = "you" if assessment.student.user_id == reader.pk else assessment.student.first_name
-        there = f"There is a new assessment for {hers}, with a next step. You read it here: {link('/my-lessons/')}"
+        there = f"There is a new assessment for {hers}, with a next step. You read it here: {link(f'/assessments/{assessment.pk}/')}"
         messages.append(
             row(
                 reader,

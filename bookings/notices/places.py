@@ -47,7 +47,7 @@ def booking_moved(booking: Booking, *, old_starts_at: datetime, old_instructor: 
     told = f"{who}, has moved from {short_time(old_starts_at, instructor.zone)}: {named(meeting, instructor)}."
     if before != instructor:
         told = f"{who}, now comes to you: {named(meeting, instructor)}."
-        gone = f"{who}, no longer comes to you at {short_time(old_starts_at, before.zone)}. The meeting has gone to another instructor."
+        gone = f"{who}, no longer comes to you on {short_time(old_starts_at, before.zone)}. The meeting has gone to another instructor."
         body = letter(before.name, [gone], changes=TEACHING)
         title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
         messages.append(post.cancel(before, title, body, whole=False, state_key=f"booking:{booking.pk}:moved:{meeting.sequence}"))
@@ -68,9 +68,10 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     state_key = f"booking:{booking.pk}:ended"
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
-        opening = f"{whose(names(reader, hers))} place {_how_it_ended(booking)}: {named(meeting)}."
+        opening = f"{whose(names(reader, hers))} {_how_it_ended(booking)}: {named(meeting)}."
         body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking)])
-        title = f"Place ended: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+        ended = "Cancelled" if meeting.is_cancelled else "Place ended"
+        title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         if reader in beside:
             opening += f" {whose(names(reader, beside[reader]))} place stays."
             messages += invited(post, reader, beside[reader], title="Changed", opening=opening, partstat=beside[reader][0].partstat)
@@ -92,13 +93,13 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
 def _how_it_ended(booking: Booking) -> str:
     match booking.ended_why:
         case Ended.LAPSED:
-            return "was offered and not answered in time, so it went to the next in line"
+            return "place was offered and not answered in time, so it went to the next in line"
         case Ended.DECLINED:
-            return "was declined, and the waiting list goes on without you"
+            return "place was declined, and it went to the next in line"
         case Ended.REMOVED:
-            return "has been ended by the school"
+            return "place has been ended by the school"
         case _:
-            return "has been given back"
+            return "meeting is cancelled" if booking.meeting.is_cancelled else "place has been given back"
 
 
 def _if_late(booking: Booking) -> str:

@@ -7,7 +7,7 @@ from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import times
 from bookings.notices.people import by_reader, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import letter, link, listed, short_time
+from bookings.notices.wording import CHANGES, letter, link, listed, short_time
 from bookings.outbox import MessageKind
 
 
@@ -21,7 +21,7 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     for reader, hers in by_reader([booking], now).items():
         until = short_time(answer_by, reader.zone)
         opening = f"A place has come free and is kept for {listed(names(reader, hers))}: {named(meeting)}."
-        answer = f"Say yes or no by {until}: {link('/my-lessons/')}\nAfter that it goes to the next in line."
+        answer = f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
         title = f"A place is offered until {until}: {named(meeting)}"
         body = letter(reader.name, [opening, times(meeting, reader), answer])
         messages.append(post.tell(reader, f"booking:{booking.pk}", title, body, kind=MessageKind.OFFER, good_until=answer_by))
@@ -38,7 +38,7 @@ def place_free(meeting: Meeting, waiting: Iterable[WaitingPlace], *, now: dateti
             "everybody who waits gets this message now, and the first to take it has it."
         )
         title = f"The first yes has a place: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-        body = letter(reader.name, [opening, times(meeting, reader)])
+        body = letter(reader.name, [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"])
         messages.append(
             post.tell(reader, f"free:{now:%Y%m%dT%H%M%S}", title, body, kind=MessageKind.PLACE_FREE, good_until=meeting.starts_at)
         )

@@ -10,7 +10,7 @@ from bookings.domain.zones import place, zone
 from bookings.models import Meeting
 
 CHANGES = "/my-lessons/"
-TEACHING = "/today/"
+TEACHING = "/"  # leads an instructor to her own day
 
 
 def link(path: str) -> str:

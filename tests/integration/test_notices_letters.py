@@ -1,9 +1,11 @@
 """Meetings called off or changed, offers, and letters about people."""
 
+import re
 from datetime import timedelta
 
 import pytest
 from django.conf import settings
+from django.urls import resolve
 
 from accounts.models import Guardianship, Welcome
 from bookings import notices
@@ -110,6 +112,28 @@ def test_canary_a_released_assessment_is_announced_without_a_word_of_it() -> Non
     assert message.recipient == noor.user
     assert "canary" not in message.title + message.body + message.calendar
     assert "ask a clinician" in message.body
+
+
+def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
+    """Each link of each kind of message is an address of the product."""
+    noor, dag = make_student(), make_admin()
+    booking = make_booking(group, noor)
+    waiting = WaitingPlace.objects.create(meeting=group, student=noor, joined_at=NOW)
+    guardianship = Guardianship.objects.get(student=make_minor())
+    welcome = Welcome(pk=1, email="new@rowanmere.example", name="New Person", good_until=NOW)
+    messages = [
+        *notices.booking_made(booking, now=NOW),
+        *notices.booking_ended(booking, now=NOW),
+        *notices.place_free(group, [waiting], now=NOW),
+        *notices.called_off(group, [booking], now=NOW),
+        *notices.assessment_released(make_assessment(noor, group.instructor), now=NOW),
+        *notices.consent_asked(guardianship, secret="x", now=NOW),
+        *notices.welcome_letter(welcome, secret="x", inviter=dag, now=NOW),
+    ]
+    paths = {path for message in messages for path in re.findall(re.escape(settings.BASE_URL) + r"(/\S*)", message.body)}
+    assert len(paths) == 6
+    for path in paths:
+        resolve(path)
 
 
 def test_a_guardian_is_asked_once_for_each_wording() -> None:
