@@ -1,5 +1,6 @@
 """Every setting in one readable file, from the environment; .env.example says what each is for."""
 
+import logging
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -198,6 +199,7 @@ SPECTACULAR_SETTINGS = {
     "TITLE": "Levare",
     "DESCRIPTION": "Consultations, group meetings and the calendars that follow from them.",
     "VERSION": "1.0.0",
+    "OAS_VERSION": "3.1.1",
     "SERVE_INCLUDE_SCHEMA": False,
     "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
     "SCHEMA_PATH_PREFIX": r"/api/v1",
@@ -249,6 +251,7 @@ if PRODUCTION:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 
 # ---- logs ---------------------------------------------------------------------------------------------------------
+DJANGO_STRUCTLOG_STATUS_4XX_LOG_LEVEL = logging.INFO  # a refusal is an answer
 LOG_LEVEL = env.str("LEVARE_LOG", "WARNING" if PROFILE in {"test", "demo"} else "INFO")
 LOGGING = {
     "version": 1,

@@ -1,0 +1,61 @@
+"""The real server for a race, on the test's own database and a free port."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from django.db import connection
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+def database_url() -> str:
+    """The test database's address, for another process."""
+    settings = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{settings['NAME']}"
+    return f"postgres://{settings['USER']}:{settings['PASSWORD']}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
+
+
+@contextmanager
+def serve(*, workers: int = 2, threads: int = 16) -> Iterator[int]:
+    """The port of a gunicorn that serves the test database; stopped at the end."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    # Throttles stay on and are raised: a hundred accounts share one address.
+    environment = {
+        **os.environ,
+        "LEVARE_PROFILE": "test",
+        "DATABASE_URL": database_url(),
+        "THROTTLE_USER": "6000/min",
+        "THROTTLE_ANON": "6000/min",
+    }
+    command = [sys.executable, "-m", "gunicorn", "config.wsgi", "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread"]
+    command += ["--workers", str(workers), "--threads", str(threads), "--timeout", "120", "--log-level", "error", "--backlog", "512"]
+    process = subprocess.Popen(command, cwd=ROOT, env=environment)
+    try:
+        _wait_for(port, process)
+        yield port
+    finally:
+        process.terminate()
+        process.wait(timeout=30)
+
+
+def _wait_for(port: int, process: subprocess.Popen[bytes]) -> None:
+    for _ in range(300):
+        if process.poll() is not None:
+            raise RuntimeError(f"the server stopped with {process.returncode}")
+        try:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/health/live/", timeout=2):
+                return
+        except (urllib.error.URLError, ConnectionError, TimeoutError):
+            time.sleep(0.1)
+    raise RuntimeError("the server does not answer")
