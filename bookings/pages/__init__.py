@@ -1,0 +1,1 @@
+"""The pages: server-rendered, without JavaScript for everything that matters."""

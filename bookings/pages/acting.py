@@ -1,0 +1,55 @@
+"""Who is at the page, and for which student."""
+
+from datetime import datetime
+from typing import cast
+
+from django.http import HttpRequest
+
+from accounts.models import Student, User
+from bookings.access import access_student, own_students
+from bookings.domain.errors import Refused
+from bookings.domain.policy import is_minor
+from bookings.domain.zones import zone
+
+_KEPT = "student"
+
+
+def person(request: HttpRequest) -> User:
+    """Whoever is signed in; the pages that ask are behind `login_required`."""
+    return cast(User, request.user)
+
+
+def number(text: str | None) -> int:
+    """An id from an address; what is no number is nobody's."""
+    if text is None or not text.isdecimal() or len(text) > 18:
+        raise Refused("not-found", "There is nothing at this address that you may see.")
+    return int(text)
+
+
+def family(user: User) -> list[Student]:
+    """The students a person may switch between: herself first, then her children by name."""
+    rows = list(own_students(user).select_related("user"))
+    return sorted(rows, key=lambda student: student.user_id != user.pk)
+
+
+def acting_student(request: HttpRequest) -> Student:
+    """The student this page is about: the one named in the address, the one named last, or the first of the family."""
+    user = person(request)
+    named = request.POST.get("student") or request.GET.get("student")
+    if named:
+        student = access_student(user, number(named))
+        request.session[_KEPT] = student.pk
+        return student
+    kept = request.session.get(_KEPT)
+    if kept is not None:
+        try:
+            return access_student(user, kept)
+        except Refused:
+            del request.session[_KEPT]  # no longer hers to act for
+    return next(iter(family(user)), None) or access_student(user)
+
+
+def name_for(reader: User, student: Student, now: datetime) -> str:
+    """How a reader who is not of her family sees a student: a minor's surname is for admins only."""
+    under_age = is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
+    return student.first_name if under_age and not reader.is_staff else student.full_name

@@ -1,0 +1,65 @@
+"""What every template knows: the school, the reader's clock, her ways through the house, and a question about her zone."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+
+from accounts.models import User
+from bookings import clock
+from bookings.access import instructor_of
+from bookings.domain.zones import TZDATA_VERSION, is_known, zone
+from bookings.pages.acting import family
+
+ZONE_COOKIE = "browser_zone"
+ZONE_KEPT = "zone_kept"
+
+
+def house(request: HttpRequest) -> dict[str, Any]:
+    """For every template; an error page may be drawn before anybody is known."""
+    first, _, rest = settings.SCHOOL_NAME.partition(" ")
+    known: dict[str, Any] = {"school": settings.SCHOOL_NAME, "school_first": first, "school_rest": rest, "tzdata": TZDATA_VERSION}
+    user = getattr(request, "user", None)
+    if not isinstance(user, User):
+        return known
+    now = clock.now()
+    return {
+        **known,
+        "now": now,
+        "my_zone": user.zone,
+        "family": family(user),
+        "ways": _ways(request, user),
+        "other_zone": _other_zone(request, user, now),
+    }
+
+
+def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
+    """(address, name, whether she is there now) by role."""
+    teaches, learns = instructor_of(user) is not None, bool(family(user))
+    ways = []
+    if learns:
+        ways += [("/times/", "Times that suit"), ("/my-lessons/", "My lessons")]
+    if teaches:
+        ways += [("/hours/", "Hours I teach")]
+    ways += [("/meetings/", "Meetings" if teaches or user.is_staff else "Group meetings")]
+    if user.is_staff:
+        ways += [("/people/", "People")]
+    ways += [("/calendars/", "Calendars")]
+    if user.is_staff:
+        ways += [("/office/", "Office")]
+    return [(path, name, request.path.startswith(path)) for path, name in ways]
+
+
+def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
+    """The browser's zone, where its clock differs from the account's and she has not chosen between the two yet."""
+    browser = request.COOKIES.get(ZONE_COOKIE, "")
+    if not is_known(browser) or request.session.get(ZONE_KEPT) == browser or same_clock(browser, user.zone, now):
+        return None
+    return browser
+
+
+def same_clock(one: str, other: str, now: datetime) -> bool:
+    """Whether two zones read the same for a year from now: other names of a zone are nothing to ask about."""
+    weeks = (now + timedelta(days=7 * week) for week in range(53))
+    return all(at.astimezone(zone(one)).utcoffset() == at.astimezone(zone(other)).utcoffset() for at in weeks)

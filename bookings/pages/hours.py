@@ -1,0 +1,152 @@
+"""Hours I teach: the week, extra hours, days away."""
+
+from collections import defaultdict
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from accounts.models import Instructor
+from bookings import clock
+from bookings.access import access_days_away, access_extra_hours, access_instructor
+from bookings.domain.errors import Refused
+from bookings.domain.hours import WEEKDAYS
+from bookings.domain.zones import zone
+from bookings.door import write
+from bookings.models import DaysAway, ExtraHours
+from bookings.operations.hours import add_extra_hours, come_back, go_away, left_outside, publish_week, remove_extra_hours
+from bookings.pages.acting import number, person
+from bookings.pages.forms import AwayForm, ExtraHoursForm, WeekForm
+from bookings.pages.ribbon import draw_wall
+from bookings.queries.teaching import week_of, zone_of_hours
+
+
+def _whose(request: HttpRequest) -> Instructor:
+    named = request.POST.get("instructor") or request.GET.get("instructor")
+    return access_instructor(person(request), number(named) if named else None)
+
+
+def _back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
+    asked = "" if instructor.user_id == person(request).pk else f"?instructor={instructor.pk}"
+    return redirect(reverse("hours") + asked)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def hours(request: HttpRequest) -> HttpResponse:
+    """The week as typed lines under their strips; POST publishes it."""
+    instructor = _whose(request)
+    if request.method == "GET":
+        return _page(request, instructor)
+    week = week_of(instructor)
+    form = WeekForm(request.POST, time_zone=str(week.time_zone), windows={}, version=week.version)
+    if not form.is_valid():
+        return _page(request, instructor, week_form=form)
+    values, now = form.cleaned_data, clock.now()
+    try:
+        published = write(
+            lambda: publish_week(
+                actor=person(request),
+                instructor=instructor,
+                time_zone=values["time_zone"],
+                windows=values["windows"],
+                version=values["version"],
+                now=now,
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _page(request, instructor, week_form=form, refusal=refusal)
+    messages.success(request, "Published. These are the hours offered from now on.")
+    if published.left_outside:
+        messages.warning(request, "Some lessons now lie outside these hours. They are kept and listed below.")
+    return _back(instructor, request)
+
+
+def _page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any) -> HttpResponse:
+    now, week = clock.now(), week_of(instructor)
+    windows: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for window in week.windows.all() if week.pk else ():
+        windows[window.weekday].append((window.opens, window.closes))
+    form = forms.get("week_form") or WeekForm(time_zone=str(week.time_zone), windows=windows, version=week.version)
+    today = now.astimezone(zone(zone_of_hours(instructor))).date()
+    page = {
+        "instructor": instructor,
+        "week": week,
+        "week_form": form,
+        "days": [(name, draw_wall(windows[weekday]), form[f"day_{weekday}"]) for weekday, name in enumerate(WEEKDAYS)],
+        "extra_form": forms.get("extra_form") or ExtraHoursForm(prefix="extra"),
+        "away_form": forms.get("away_form") or AwayForm(prefix="away"),
+        "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
+        "away": DaysAway.objects.filter(instructor=instructor, last_on__gte=today),
+        "left_outside": left_outside(instructor, now=now),
+        "refusal": refusal,
+    }
+    broken = any(form.errors for form in forms.values())
+    return render(request, "hours.html", page, status=refusal.status if refusal else 422 if broken else 200)
+
+
+@login_required
+@require_POST
+def add_extra(request: HttpRequest) -> HttpResponse:
+    """Hours on one date beside the weekly ones."""
+    instructor, now = _whose(request), clock.now()
+    form = ExtraHoursForm(request.POST, prefix="extra")
+    if not form.is_valid():
+        return _page(request, instructor, extra_form=form)
+    try:
+        write(
+            lambda: add_extra_hours(
+                actor=person(request), instructor=instructor, time_zone=zone_of_hours(instructor), now=now, **form.cleaned_data
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _page(request, instructor, extra_form=form, refusal=refusal)
+    messages.success(request, "Extra hours added.")
+    return _back(instructor, request)
+
+
+@login_required
+@require_POST
+def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
+    """Takes extra hours back."""
+    extra, now = access_extra_hours(person(request), extra_id), clock.now()
+    write(lambda: remove_extra_hours(actor=person(request), extra=extra, now=now), now=now)
+    messages.success(request, "Extra hours removed. Lessons booked in them are kept.")
+    return _back(extra.instructor, request)
+
+
+@login_required
+@require_POST
+def add_away(request: HttpRequest) -> HttpResponse:
+    """Days on which nothing is offered."""
+    instructor, now = _whose(request), clock.now()
+    form = AwayForm(request.POST, prefix="away")
+    if not form.is_valid():
+        return _page(request, instructor, away_form=form)
+    try:
+        write(
+            lambda: go_away(
+                actor=person(request), instructor=instructor, time_zone=zone_of_hours(instructor), now=now, **form.cleaned_data
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _page(request, instructor, away_form=form, refusal=refusal)
+    messages.success(request, "Days away kept. Nothing new is offered on them.")
+    return _back(instructor, request)
+
+
+@login_required
+@require_POST
+def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
+    """Takes days away back."""
+    away, now = access_days_away(person(request), away_id), clock.now()
+    write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
+    messages.success(request, "Back. Your weekly hours are offered again on those days.")
+    return _back(away.instructor, request)

@@ -1,0 +1,125 @@
+"""Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
+
+from collections.abc import Callable
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from accounts.models import Student
+from bookings import clock
+from bookings.access import ONE_ON_ONE, access_meeting
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind
+from bookings.door import write
+from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
+from bookings.pages.acting import acting_student, family, person
+from bookings.pages.lessons import rank_of
+from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
+
+STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
+
+
+@login_required
+@require_GET
+def meetings(request: HttpRequest) -> HttpResponse:
+    """The meetings one runs, and the group meetings open to the student one acts for."""
+    user, now = person(request), clock.now()
+    page: dict[str, Any] = {"runs": [], "student": None}
+    runs = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
+    if not user.is_staff:
+        runs = runs.filter(instructor__user=user)
+    page["runs"] = [as_run(meeting, user, now) for meeting in with_people(runs)]
+    if family(user):
+        student = acting_student(request)
+        open_to_all = (
+            Meeting.objects.filter(starts_at__gt=now).exclude(status=MeetingStatus.CANCELLED).exclude(offering__kind__in=ONE_ON_ONE)
+        )
+        page |= {
+            "student": student,
+            "group": [_as_joined(m, student, now) for m in open_to_all.select_related("offering", "instructor__user")],
+        }
+    return render(request, "meetings.html", page)
+
+
+def _as_joined(meeting: Meeting, student: Student, now: datetime) -> dict[str, Any]:
+    """A group meeting as one student sees it: her own place or rank, and how many places are left."""
+    kinds = []
+    for kind, places, taken in (
+        (PlaceKind.PLAYER, meeting.places, meeting.taken),
+        (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
+    ):
+        if not places:
+            continue
+        hers = Booking.objects.filter(meeting=meeting, student=student, place_kind=kind, standing__in=LIVE).first()
+        waits = WaitingPlace.objects.filter(
+            meeting=meeting, student=student, place_kind=kind, ended_at__isnull=True, offer__isnull=True
+        ).first()
+        kinds.append(
+            {
+                "kind": kind.value,
+                "name": kind.value if meeting.listener_places else "",
+                "places": places,
+                "left": places - taken,
+                "has_line": WaitingPlace.objects.filter(
+                    meeting=meeting, place_kind=kind, ended_at__isnull=True, offer__isnull=True
+                ).exists(),
+                "booking": hers,
+                "rank": rank_of(waits) if waits else None,
+            }
+        )
+    return {"meeting": meeting, "kinds": kinds}
+
+
+@login_required
+@require_GET
+def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
+    """The roster to those who run it; a group meeting's page to a student."""
+    user, now = person(request), clock.now()
+    found = access_meeting(user, meeting_id)
+    if user.is_staff or found.instructor.user_id == user.pk:
+        return show_roster(request, found)
+    if found.offering.is_one_on_one:
+        return redirect("my-lessons")
+    student = acting_student(request)
+    return render(request, "group_meeting.html", {**_as_joined(found, student, now), "student": student})
+
+
+@login_required
+@require_POST
+def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
+    """A place in a group meeting for the student one acts for."""
+    student, now = acting_student(request), clock.now()
+    found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
+    act = lambda: book_place(actor=person(request), student=student, meeting=found, place_kind=kind, now=now)  # noqa: E731
+    return _act_as_student(request, found, student, act, "Booked. The invitation is on its way by mail.")
+
+
+@login_required
+@require_POST
+def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
+    """Joins the line, or leaves it."""
+    student, now = acting_student(request), clock.now()
+    found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
+    leaves = request.POST.get("then") == "leave"
+    verb = leave_waiting_list if leaves else join_waiting_list
+    act = lambda: verb(actor=person(request), student=student, meeting=found, place_kind=kind, now=now)  # noqa: E731
+    done = "You have left the waiting list." if leaves else "On the waiting list. A freed place is offered to the first in line, by mail."
+    return _act_as_student(request, found, student, act, done)
+
+
+def _act_as_student(request: HttpRequest, found: Meeting, student: Student, act: Callable[[], object], done: str) -> HttpResponse:
+    now = clock.now()
+    try:
+        write(act, now=now)
+    except Refused as refusal:
+        found = access_meeting(person(request), found.pk)
+        page = {**_as_joined(found, student, now), "student": student, "refusal": refusal}
+        return render(request, "group_meeting.html", page, status=refusal.status)
+    messages.success(request, done)
+    return redirect("meetings")

@@ -1,0 +1,47 @@
+"""What every answer to a person carries, and what a refusal looks like as a page."""
+
+from collections.abc import Callable
+
+from allauth.mfa.utils import is_mfa_enabled
+from django.conf import settings
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from accounts.models import User
+from bookings.access import instructor_of
+from bookings.domain.errors import Refused
+
+_NOBODYS = ("/static/", "/health/", "/calendar/")  # asking who reads them would make them vary by cookie
+_HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
+
+
+class PageMiddleware:
+    """Nothing of a signed-in person is kept by a browser or a proxy; those who must have a second factor set one up first."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if request.path.startswith(_NOBODYS):
+            return self.get_response(request)
+        if _needs_second_factor(request):
+            return redirect("mfa_index")
+        response = self.get_response(request)
+        if request.user.is_authenticated or request.path.startswith(_HOLDS_A_SECRET):
+            response.headers["Cache-Control"] = "no-store, private"
+        return response
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """A refusal that a page has not dealt with becomes a page that says its sentence."""
+        if not isinstance(exception, Refused):
+            return None
+        return render(request, "refused.html", {"refusal": exception}, status=exception.status)
+
+
+def _needs_second_factor(request: HttpRequest) -> bool:
+    if not settings.SECOND_FACTOR_REQUIRED or request.path.startswith("/accounts/"):
+        return False
+    user = request.user
+    if not isinstance(user, User) or not (user.is_staff or instructor_of(user)):
+        return False
+    return not is_mfa_enabled(user)

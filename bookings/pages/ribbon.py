@@ -1,0 +1,180 @@
+"""The day ribbon: one local day as a strip, drawn by the server. Pure: times in, percentages and words out.
+
+A day of 23 or 25 hours is as wide as any other and says so in words. Positions are percentages of the width, so the
+drawing stretches while its letters do not, and no style attribute is needed.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+
+from bookings.domain.hours import DAY_MINUTES, instants
+from bookings.domain.timeline import Period
+from bookings.domain.zones import place, zone
+
+_STEP = timedelta(minutes=15)  # every zone in use is a multiple of this from UTC
+_HOURS_APART = 3
+_EDGE = 0.02  # of the width: a label nearer to an end than this would be cut
+NIGHT_FROM, NIGHT_TO = 22, 7
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A label or a line at `x`, a percentage such as "52.08%"."""
+
+    x: str
+    label: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """A stretch from `x`, `width` wide, both percentages."""
+
+    x: str
+    width: str
+
+
+@dataclass(frozen=True, slots=True)
+class Ribbon:
+    """What the drawing of one day shows. `lower` is the other person's scale, empty where there is none."""
+
+    upper: list[Mark]
+    lower: list[Mark] = field(default_factory=list)
+    nights: list[Band] = field(default_factory=list)
+    bands: list[Band] = field(default_factory=list)
+    stems: list[Mark] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True)
+class LocalDay:
+    """One date on one clock: the instants from its first midnight to the next, whatever lies between."""
+
+    on: date
+    time_zone: str
+    period: Period
+
+    def x(self, instant: datetime) -> str:
+        return _percent(self._share(instant))
+
+    def _share(self, instant: datetime) -> float:
+        return (instant - self.period.starts_at) / (self.period.ends_at - self.period.starts_at)
+
+    def band(self, period: Period) -> Band | None:
+        """The part of the period that lies in this day."""
+        first, past = max(period.starts_at, self.period.starts_at), min(period.ends_at, self.period.ends_at)
+        return Band(self.x(first), _percent(self._share(past) - self._share(first))) if first < past else None
+
+    def steps(self) -> Iterable[datetime]:
+        instant = self.period.starts_at
+        while instant < self.period.ends_at:
+            yield instant
+            instant += _STEP
+
+
+def midnight(on: date, time_zone: str) -> datetime:
+    """The first instant of a date on a clock, in UTC; where the clocks jump over midnight, the end of the jump."""
+    found = instants(on, 0, time_zone)
+    return found[0] if found else datetime.combine(on, time(), tzinfo=zone(time_zone)).astimezone(UTC)
+
+
+def local_day(on: date, time_zone: str) -> LocalDay:
+    """That date on that clock."""
+    return LocalDay(on, time_zone, Period(midnight(on, time_zone), midnight(on + timedelta(days=1), time_zone)))
+
+
+def draw(day: LocalDay, *, teachable: Iterable[Period], starts: Sequence[datetime], other_zone: str | None) -> Ribbon:
+    """The ribbon of one day: when there is teaching, each start as a stem, and the other clock's scale below."""
+    bands = [band for band in map(day.band, teachable) if band]
+    return Ribbon(
+        upper=_scale(day, day.time_zone),
+        lower=_scale(day, other_zone, names_midnight=True) if other_zone else [],
+        nights=_nights(day),
+        bands=bands,
+        stems=[Mark(day.x(start)) for start in starts],
+    )
+
+
+def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
+    """A weekday of teaching hours, (opens, closes) in minutes of the wall-clock day: no date, so no clock change."""
+
+    def at(minute: int) -> str:
+        return _percent(minute / DAY_MINUTES)
+
+    return Ribbon(
+        upper=[Mark(at(hour * 60), f"{hour:02}") for hour in range(_HOURS_APART, 24, _HOURS_APART)],
+        nights=[Band(at(0), at(NIGHT_TO * 60)), Band(at(NIGHT_FROM * 60), at(DAY_MINUTES - NIGHT_FROM * 60))],
+        bands=[Band(at(opens), at(closes - opens)) for opens, closes in windows],
+    )
+
+
+def clock_changes(day: LocalDay, other_zone: str | None) -> list[str]:
+    """What a reader should know of this day's clocks, in sentences; empty on an ordinary day."""
+    told = []
+    here = place(day.time_zone)
+    length = day.period.ends_at - day.period.starts_at
+    if length != timedelta(days=1):
+        told.append(f"Clocks change in {here}: this day has {_hours(length)}.")
+    if other_zone:
+        before, after = (_ahead(instant, day.time_zone, other_zone) for instant in (day.period.starts_at, day.period.ends_at))
+        if before != after:
+            there = place(other_zone)
+            if not told:
+                told.append(f"Clocks change in {there} on this day.")
+            was = _hours(abs(before)) if (before > timedelta()) == (after > timedelta()) and before and after else _relation(before)
+            told.append(f"From now on {there} is {_relation(after)}, not {was}.")
+    return told
+
+
+def _scale(day: LocalDay, time_zone: str, *, names_midnight: bool = False) -> list[Mark]:
+    clock = zone(time_zone)
+    marks = []
+    for instant in day.steps():
+        local = instant.astimezone(clock)
+        if local.minute or local.hour % _HOURS_APART or not _EDGE < day._share(instant) < 1 - _EDGE:
+            continue
+        marks.append(Mark(day.x(instant), f"{local:%a}" if names_midnight and local.hour == 0 else f"{local:%H}"))
+    return marks
+
+
+def _nights(day: LocalDay) -> list[Band]:
+    clock = zone(day.time_zone)
+
+    def is_night(instant: datetime) -> bool:
+        return not NIGHT_TO <= instant.astimezone(clock).hour < NIGHT_FROM
+
+    return [band for band in map(day.band, _stretches(day, is_night)) if band]
+
+
+def _stretches(day: LocalDay, holds: Callable[[datetime], bool]) -> list[Period]:
+    found: list[Period] = []
+    for instant in filter(holds, day.steps()):
+        begins = instant
+        if found and found[-1].ends_at == instant:
+            begins = found.pop().starts_at
+        found.append(Period(begins, instant + _STEP))
+    return found
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.2f}%"
+
+
+def _ahead(instant: datetime, time_zone: str, other_zone: str) -> timedelta:
+    there, here = (instant.astimezone(zone(name)).utcoffset() or timedelta() for name in (other_zone, time_zone))
+    return there - here
+
+
+def _relation(ahead: timedelta) -> str:
+    if not ahead:
+        return "on the same time"
+    return f"{_hours(abs(ahead))} {'ahead' if ahead > timedelta() else 'behind'}"
+
+
+def _hours(length: timedelta) -> str:
+    hours, minutes = divmod(int(length.total_seconds()) // 60, 60)
+    said = []
+    if hours:
+        said.append(f"{hours} hour{'' if hours == 1 else 's'}")
+    if minutes:
+        said.append(f"{minutes} minutes")
+    return " and ".join(said)
