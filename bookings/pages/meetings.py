@@ -14,6 +14,7 @@ from accounts.models import Student
 from bookings import clock
 from bookings.access import ONE_ON_ONE, access_meeting
 from bookings.domain.errors import Refused
+from bookings.domain.policy import offer_answer_by
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
@@ -57,18 +58,17 @@ def _as_joined(meeting: Meeting, student: Student, now: datetime) -> dict[str, A
         if not places:
             continue
         hers = Booking.objects.filter(meeting=meeting, student=student, place_kind=kind, standing__in=LIVE).first()
-        waits = WaitingPlace.objects.filter(
-            meeting=meeting, student=student, place_kind=kind, ended_at__isnull=True, offer__isnull=True
-        ).first()
+        line = WaitingPlace.objects.filter(meeting=meeting, place_kind=kind, ended_at__isnull=True, offer__isnull=True)
+        waits = line.filter(student=student).first()
+        # Inside the last hours nothing is offered any more: the first of those who wait to say yes has it.
+        nobodys_turn = not line.exists() or offer_answer_by(now, meeting.starts_at, student.zone) is None
         kinds.append(
             {
                 "kind": kind.value,
                 "name": kind.value if meeting.listener_places else "",
                 "places": places,
                 "left": places - taken,
-                "has_line": WaitingPlace.objects.filter(
-                    meeting=meeting, place_kind=kind, ended_at__isnull=True, offer__isnull=True
-                ).exists(),
+                "is_free": taken < places and nobodys_turn,
                 "booking": hers,
                 "rank": rank_of(waits) if waits else None,
             }

@@ -1,0 +1,185 @@
+"""The office: what an admin sees of the tables. Meetings, bookings, messages and feeds change by operations only."""
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from typing import Any, cast
+
+from allauth.account.decorators import secure_admin_login
+from django.conf import settings
+from django.contrib import admin, messages
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from accounts.models import User
+from bookings import clock
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.models import AuditRow, Booking, Feed, Meeting, Offering, OutboxMessage, StudioPolicy, Teaches, TeachingHours, TeachingWeek
+from bookings.operations.meetings import call_off
+from bookings.operations.resending import send_again
+from bookings.operations.subscriptions import revoke_feed
+from bookings.operations.waiting import leave_place
+
+admin.site.site_header = admin.site.site_title = settings.SCHOOL_NAME
+admin.site.index_title = "Office"
+# The office has no door of its own: sign-in, with its second factor, is the pages'.
+admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
+
+
+class LookOnly(admin.ModelAdmin):
+    """Rows to read; what changes them is an action that calls an operation."""
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+def _each(request: HttpRequest, rows: Iterable[Any], act: Callable[[Any, User, datetime], object], done: str) -> None:
+    """One operation a row, each in a transaction of its own; a refusal is told and the others go on."""
+    count = 0
+    for row in rows:
+        now = clock.now()
+        try:
+            write(lambda row=row, now=now: act(row, cast(User, request.user), now), now=now)  # type: ignore[misc]
+        except Refused as refusal:
+            messages.error(request, f"{row}: {refusal.detail}")
+        else:
+            count += 1
+    if count:
+        messages.success(request, f"{done}: {count}.")
+
+
+def _ask_why(request: HttpRequest, rows: QuerySet[Any], title: str, action: str) -> str | HttpResponse:
+    """The sentence typed on the page between, or that page."""
+    why = request.POST.get("why", "").strip()[:200]
+    if why:
+        return why
+    return render(request, "office_why.html", {**admin.site.each_context(request), "title": title, "rows": rows, "action": action})
+
+
+class TeachesInline(admin.TabularInline):
+    model = Teaches
+    extra = 0
+    autocomplete_fields = ["instructor"]
+
+
+@admin.register(Offering)
+class OfferingAdmin(admin.ModelAdmin):
+    list_display = ["name", "kind", "minutes", "is_open"]
+    list_filter = ["kind", "is_open"]
+    search_fields = ["name"]
+    inlines = [TeachesInline]
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+@admin.register(StudioPolicy)
+class StudioPolicyAdmin(LookOnly):
+    """A change of the rules is a new version; the old ones ride on with the bookings made under them."""
+
+    list_display = ["version", "in_force_from", "lead_time_minutes", "horizon_days", "notice_minutes"]
+
+    def has_add_permission(self, request: HttpRequest) -> bool:
+        return bool(request.user.is_staff)
+
+    def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
+        newest = StudioPolicy.objects.order_by("-version").first()
+        rules = {name: getattr(newest, name) for name in newest.rules().__slots__} if newest else {}
+        return {**rules, "version": newest.version + 1 if newest else 1, "in_force_from": clock.now()}
+
+
+class HoursInline(admin.TabularInline):
+    model = TeachingHours
+    can_delete = False
+    extra = 0
+
+
+@admin.register(TeachingWeek)
+class TeachingWeekAdmin(LookOnly):
+    list_display = ["instructor", "time_zone", "version", "changed_at"]
+    list_select_related = ["instructor__user"]
+    inlines = [HoursInline]
+
+
+@admin.register(Meeting)
+class MeetingAdmin(LookOnly):
+    list_display = ["starts_at", "offering", "title", "instructor", "status", "taken", "places"]
+    list_filter = ["status", "offering", "is_flagged"]
+    list_select_related = ["offering", "instructor__user"]
+    search_fields = ["title", "instructor__user__name"]
+    date_hierarchy = "starts_at"
+    exclude = ["join_address"]
+    actions = ["call_off_meetings"]
+
+    @admin.action(description="Call off", permissions=["view"])
+    def call_off_meetings(self, request: HttpRequest, rows: QuerySet[Meeting]) -> HttpResponse | None:
+        why = _ask_why(request, rows, "Call off", "call_off_meetings")
+        if not isinstance(why, str):
+            return why
+        _each(request, rows, lambda meeting, actor, now: call_off(actor=actor, meeting=meeting, why=why, now=now), "Called off")
+        return None
+
+
+@admin.register(Booking)
+class BookingAdmin(LookOnly):
+    list_display = ["starts_at", "student", "meeting", "place_kind", "standing", "ended_why"]
+    list_filter = ["standing", "place_kind", "ended_why"]
+    list_select_related = ["student", "meeting__offering"]
+    search_fields = ["student__first_name", "student__surname"]
+    exclude = ["assessment"]
+    actions = ["remove_from_roster"]
+
+    @admin.action(description="Remove from the roster", permissions=["view"])
+    def remove_from_roster(self, request: HttpRequest, rows: QuerySet[Booking]) -> HttpResponse | None:
+        why = _ask_why(request, rows, "Remove from the roster", "remove_from_roster")
+        if not isinstance(why, str):
+            return why
+        _each(request, rows.select_related("meeting__offering"), lambda booking, actor, now: _remove(booking, actor, now, why), "Removed")
+        return None
+
+
+def _remove(booking: Booking, actor: User, now: datetime, why: str) -> Model:
+    if booking.meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "Call the meeting off: a one-on-one has no roster without its student.")
+    return leave_place(actor=actor, booking=booking, reason=why, now=now)
+
+
+@admin.register(OutboxMessage)
+class OutboxAdmin(LookOnly):
+    list_display = ["due_at", "kind", "to_address", "state", "attempts", "sent_at", "last_error"]
+    list_filter = ["state", "kind"]
+    search_fields = ["to_address"]
+    exclude = ["body", "calendar", "title"]  # letters are their readers'
+    actions = ["send_once_more"]
+
+    @admin.action(description="Send again", permissions=["view"])
+    def send_once_more(self, request: HttpRequest, rows: QuerySet[OutboxMessage]) -> None:
+        _each(request, rows, lambda message, actor, now: send_again(actor=actor, message=message, now=now), "To be sent again")
+
+
+@admin.register(Feed)
+class FeedAdmin(LookOnly):
+    list_display = ["label", "owner", "opened_at", "revoked_at"]
+    list_select_related = ["owner"]
+    search_fields = ["owner__name"]
+    exclude = ["secret_digest"]
+    actions = ["revoke"]
+
+    @admin.action(description="Revoke", permissions=["view"])
+    def revoke(self, request: HttpRequest, rows: QuerySet[Feed]) -> None:
+        _each(request, rows, lambda feed, actor, now: revoke_feed(actor=actor, feed=feed, now=now), "Revoked")
+
+
+@admin.register(AuditRow)
+class AuditAdmin(LookOnly):
+    list_display = ["at", "actor", "verb", "thing", "thing_id", "fields", "reason"]
+    list_filter = ["verb", "thing"]
+    list_select_related = ["actor"]
+    date_hierarchy = "at"

@@ -1,0 +1,24 @@
+"""A message sent once more, because a person in the office says so."""
+
+from datetime import datetime
+
+from accounts.models import User
+from bookings.domain.errors import Refused
+from bookings.models import OutboxMessage
+from bookings.operations.audit import record
+
+
+def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxMessage:
+    """The same row becomes due again: same Message-ID, same SEQUENCE, so a calendar that has it already sees nothing new.
+
+    Refused("already-done") for one that is due anyway; "already-ended" where a newer state has replaced it or its text is gone.
+    """
+    current = OutboxMessage.objects.select_for_update(no_key=True, of=("self",)).get(pk=message.pk)
+    if current.state == OutboxMessage.State.DUE:
+        raise Refused("already-done", "This message is about to leave anyway.")
+    if current.state == OutboxMessage.State.SUPERSEDED or not current.body:
+        raise Refused("already-ended", "A newer message has taken its place, or its text has been erased. Cause a new one instead.")
+    current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
+    current.save(update_fields=["state", "due_at", "leased_until"])
+    record(actor=actor, verb="sent again", thing=current, now=now)
+    return current
