@@ -46,6 +46,22 @@ def test_the_dearest_minute_of_a_meeting_counts(start, cost):
     assert burden(hour(f"2027-02-03T{start}"), "Africa/Abidjan") == cost
 
 
+def test_the_usual_curve_by_hour():
+    """0 from 09 to 20, 1 and 3 in the hours around it, 8 at six and ten, 20 at night (the project's own proposal)."""
+    by_hour = {0: range(9, 20), 1: (8, 20), 3: (7, 21), 8: (6, 22), 20: (23, 0, 1, 2, 3, 4, 5)}
+    assert {hour: cost for cost, hours in by_hour.items() for hour in hours} == dict(enumerate(DEFAULT_CURVE))
+
+
+@pytest.mark.parametrize(
+    ("start", "zone"), [("2027-10-02T15:15", "Australia/Lord_Howe"), ("2027-09-25T14:00", "Pacific/Chatham")], ids=["before", "after"]
+)
+def test_a_meeting_beside_a_clock_change_reads_one_clock_only(start, zone):
+    """15 minutes up to the change at 02:00, or from it at 03:45: the hour from 02 on is not touched by either (IANA)."""
+    starts_at = datetime.fromisoformat(start).replace(tzinfo=UTC)
+    two_is_dear = tuple(20 if hour == 2 else 0 for hour in range(24))
+    assert burden(Period(starts_at, starts_at + timedelta(minutes=15)), zone, two_is_dear) == 0
+
+
 @given(days, zones, st.integers(-1440, 2880), st.integers(1, 300), st.none() | st.permutations(range(24)))
 def test_burden_is_the_greatest_value_minute_by_minute(near, zone, shift, minutes, curve):
     """Any period, in any zone and across any clock change, with the usual curve or a person's own."""

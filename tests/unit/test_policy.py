@@ -44,7 +44,26 @@ def refusal_of(check, *arguments) -> Refused:
     return refusal.value
 
 
-@pytest.mark.parametrize(("minutes", "changeover"), [(25, 5), (30, 5), (35, 10), (45, 10), (50, 10)])
+def test_what_holds_where_a_school_sets_nothing():
+    """24 h of notice is the most common in published policies; 11 h of rest is the UK floor (HSE); the rest is common practice."""
+    assert Policy() == Policy(
+        lead_time_minutes=12 * 60,
+        horizon_days=60,
+        notice_minutes=24 * 60,
+        open_consultations=2,
+        changeover_short_minutes=5,
+        changeover_long_minutes=10,
+        minor_opens=8 * 60,
+        minor_closes=21 * 60,
+        run_minutes=120,
+        run_gap_minutes=15,
+        day_minutes=6 * 60,
+        week_minutes=25 * 60,
+        night_rest_minutes=11 * 60,
+    )
+
+
+@pytest.mark.parametrize(("minutes", "changeover"), [(25, 5), (30, 5), (31, 10), (45, 10), (50, 10)])
 def test_a_longer_meeting_has_a_longer_changeover(minutes, changeover):
     """5 minutes after a meeting of up to 30, 10 after a longer one (common practice; teachers' pages name 5 and 10)."""
     assert changeover_minutes(POLICY, minutes) == changeover
@@ -105,6 +124,7 @@ def test_a_minor_is_taught_from_eight_to_nine_in_the_evening(start, minutes, all
         refusal = refusal_of(check_minor, period, SYDNEY, POLICY)
         assert refusal.code == "minor-hours"
         assert refusal.data == {"local_start": f"2027-02-07T{start}:00+11:00", "time_zone": SYDNEY}
+        assert "between 08:00 and 21:00" in refusal.detail
         assert f"{start} on Sunday 7 February 2027 (Sydney)" in refusal.detail
 
 
@@ -129,6 +149,7 @@ def test_the_allowance_of_open_consultations_is_a_count():
         ("2027-03-01T10:00", "2027-03-02T12:00", "2027-03-02T08:00"),
         # Due at night, and the morning would leave less: the evening before.
         ("2027-03-01T10:00", "2027-03-02T11:55", "2027-03-01T22:00"),
+        ("2027-03-01T10:00", "2027-03-02T10:00", "2027-03-01T22:00"),
         # Due at night, the evening before has passed: nobody is asked alone.
         ("2027-03-01T22:30", "2027-03-02T11:00", None),
         ("2027-03-01T22:00", "2027-03-02T11:00", None),

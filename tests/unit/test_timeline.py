@@ -58,6 +58,7 @@ def test_periods_that_touch_do_not_overlap():
     """A meeting may start the moment another ends (half-open periods)."""
     first, second = Period(START, START + CELL), Period(START + CELL, START + 2 * CELL)
     assert not first.overlaps(second)
+    assert not second.overlaps(first)
     assert first.overlaps(Period(START, START + 2 * CELL))
 
 
@@ -116,6 +117,14 @@ def test_a_horizon_spans_what_it_is_asked_to(first, second):
     if since < until:
         assert horizon.ends_at - CELL < until <= horizon.ends_at
     assert (horizon.cells == 0) is (until <= horizon.starts_at)
+
+
+def test_cells_are_five_minutes_from_the_full_hour():
+    """A horizon starts on the cell that holds what it was asked for, before 1970 too."""
+    for year in (1969, 2027):
+        assert Horizon(datetime(year, 3, 1, 9, 9, 59, tzinfo=UTC), 1) == Horizon(datetime(year, 3, 1, 9, 5, tzinfo=UTC), 1)
+    assert Horizon(START, 1).ends_at == START + timedelta(minutes=5)
+    assert bits(HORIZON.full) == list(range(HORIZON.cells))
 
 
 def test_a_horizon_has_no_negative_length():
