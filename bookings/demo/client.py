@@ -81,8 +81,7 @@ class Person:
 
     def rows(self, path: str, **query: Any) -> list[Any]:
         """The first page of a list."""
-        found = self.get(path, **query)
-        rows: list[Any] = found["results"] if isinstance(found, dict) else found
+        rows: list[Any] = self.get(path, **query)["results"]
         return rows
 
     def post(self, path: str, data: dict[str, Any] | None = None, *, status: int | None = None, etag: str = "", key: str = "") -> Any:

@@ -1,14 +1,14 @@
 """The story's first part: hours on Lord Howe Island become a consultation for somebody in New York."""
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from bookings.demo import people
 from bookings.demo.client import check, fetch
 from bookings.demo.mailbox import carries, only_event, read_calendar
 from bookings.demo.troupe import Troupe
-from bookings.demo.walls import Week, both, instant_of, spoken, starts, wall
+from bookings.demo.walls import Week, both, instant_of, midnight, spoken, starts, wall
 
 HIS, HERS = people.BRAM.time_zone, people.NOOR.time_zone
 WEEK: Week = {"TU": ("09:00", "12:00"), "TH": ("09:00", "12:00"), "SU": ("16:00", "20:00")}
@@ -47,14 +47,9 @@ def publish(troupe: Troupe) -> None:
 
 def search(troupe: Troupe) -> Slots:
     """A student searches across the American clock change; the answer is computed a second time by zoneinfo alone."""
-    midnights = {"from": datetime(2027, 3, 7, 13, 0, tzinfo=UTC), "to": datetime(2027, 4, 11, 13, 30, tzinfo=UTC)}
-    found = troupe.noor.get(
-        "slots/",
-        offering=troupe.offerings["Consultation"],
-        instructor=troupe.bram.me["instructor"],
-        limit=500,
-        **{name: at.isoformat() for name, at in midnights.items()},
-    )
+    bounds = {"from": midnight(FIRST, HIS).isoformat(), "to": midnight(LAST + timedelta(days=1), HIS).isoformat()}
+    consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]
+    found = troupe.noor.get("slots/", offering=consultation, instructor=bram, limit=500, **bounds)
     slots = {instant_of(row["starts_at"]): row for row in found["results"]}
     expected = starts(WEEK, HIS, FIRST, LAST, minutes=25, step=30)
     check("the starts that zoneinfo gives for these hours", [at.isoformat() for at in expected], [at.isoformat() for at in slots])

@@ -10,7 +10,10 @@ _WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 
 
 def starts(week: Week, time_zone: str, first: date, last: date, *, minutes: int, step: int) -> list[datetime]:
-    """Every start, UTC, from `first` to `last` on that zone's clock that leaves room for `minutes` before the window ends."""
+    """Every start, UTC, from `first` to `last` on that zone's clock that leaves room for `minutes` before the window ends.
+
+    For windows that touch no clock change of that zone.
+    """
     found = []
     for on in (first + timedelta(days=ahead) for ahead in range((last - first).days + 1)):
         if _WEEKDAYS[on.weekday()] not in week:
@@ -21,6 +24,11 @@ def starts(week: Week, time_zone: str, first: date, last: date, *, minutes: int,
             found.append(wall.replace(tzinfo=ZoneInfo(time_zone)).astimezone(UTC))
             wall += timedelta(minutes=step)
     return found
+
+
+def midnight(on: date, time_zone: str) -> datetime:
+    """When that date begins on that zone's clock, UTC."""
+    return datetime.combine(on, time(), ZoneInfo(time_zone)).astimezone(UTC)
 
 
 def spoken(instant: datetime, time_zone: str) -> str:
