@@ -16,7 +16,7 @@ FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
 # C0 and C1 controls but tab and newline, the line separators that some readers break at, and halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
 # RFC 3339 section 5.6, seconds optional, the offset captured.
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:\d\d)?", re.ASCII)
+_INSTANT = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
@@ -47,10 +47,13 @@ class Strict(serializers.Serializer):
 
 
 class Text(serializers.CharField):
-    """Text without control characters; only a string is one. Too long a text is "too-long": problems.py knows DRF's code."""
+    """Text without control characters; only a string is one."""
 
     forbidden = _CONTROLS
-    default_error_messages = {"control-characters": "Leave out control characters; only tab and newline are kept."}
+    default_error_messages = {
+        "control-characters": "Leave out control characters; only tab and newline are kept.",
+        "too-long": "Shorten this to {max_length} characters.",
+    }
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
@@ -58,6 +61,8 @@ class Text(serializers.CharField):
         if self.forbidden.search(data):
             self.fail("control-characters")
         text: str = super().to_internal_value(data)
+        if self.max_length is not None and len(text) > self.max_length:
+            self.fail("too-long", max_length=self.max_length)
         return text
 
 

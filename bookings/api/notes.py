@@ -1,5 +1,6 @@
 """Assessments and the brief. Every reading of a note's text is logged before the text is shown; no answer with one is stored."""
 
+import hashlib
 from datetime import datetime
 from typing import Any
 
@@ -159,8 +160,9 @@ def _answer(note: Assessment, *, status: int = 200) -> Answer:
 
 
 def _tag(note: Assessment) -> str:
-    # A draft changes in place, so its version alone would not tell two states of it apart.
-    return etag("assessment", note.pk, f"{note.version}-{note.state}-{note.written_at.timestamp():.6f}")
+    # A draft changes in place, so its version would not tell two states of it apart; only its author is shown this.
+    said = repr([str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")])
+    return etag("assessment", note.pk, hashlib.sha256(said.encode()).hexdigest()[:16])
 
 
 class ReasonAsked(Strict):

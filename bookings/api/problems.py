@@ -15,7 +15,6 @@ from bookings.domain.errors import CODES, Refused
 MEDIA_TYPE = "application/problem+json"
 # What the framework's own field errors are called here; every other one is "invalid".
 _FIELD_CODES = {
-    "max_length": "too-long",
     "null_characters_not_allowed": "control-characters",
     "surrogate_characters_not_allowed": "control-characters",
 }

@@ -1,0 +1,123 @@
+"""A client that holds every answer against the API's own schema."""
+
+import copy
+import json
+import re
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from django.apps import apps
+from django.http import HttpResponse
+from drf_spectacular.generators import SchemaGenerator
+from jsonschema import Draft202012Validator
+from rest_framework.test import APIClient
+
+from accounts.models import User
+
+V1 = "/api/v1/"
+
+
+@cache
+def schema() -> dict[str, Any]:
+    """The OpenAPI document, closed: an answer may hold nothing that it does not name. A problem may hold data of its code."""
+    document = copy.deepcopy(SchemaGenerator().get_schema(request=None, public=True))
+    for name, component in document["components"]["schemas"].items():
+        if "properties" in component and name != "Problem":
+            component["additionalProperties"] = False
+    return document
+
+
+@cache
+def _paths() -> list[tuple[re.Pattern[str], dict[str, Any]]]:
+    return [(re.compile(re.sub(r"\\{\w+\\}", "[^/]+", re.escape(path))), verbs) for path, verbs in schema()["paths"].items()]
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What came back."""
+
+    status: int
+    body: bytes
+    headers: dict[str, str]
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.body)
+
+    @property
+    def code(self) -> str:
+        """The problem's code; empty for a success."""
+        return self.json["code"] if self.headers["Content-Type"] == "application/problem+json" else ""
+
+    @property
+    def etag(self) -> str:
+        return self.headers["ETag"]
+
+
+class Api:
+    """Somebody at the API; nobody signed in where no user is given."""
+
+    def __init__(self, user: User | None = None) -> None:
+        self.user, self._client = user, APIClient()
+        self._client.force_authenticate(user)
+
+    def ask(self, verb: str, path: str, data: Any = None, *, key: str | None = None, match: str | None = None, **extra: Any) -> Reply:
+        """One request, its answer held against the schema. `key` is sent quoted, `match` as it is."""
+        headers = {**({"Idempotency-Key": f'"{key}"'} if key else {}), **({"If-Match": match} if match else {}), **extra.pop("headers", {})}
+        body = extra.pop("raw", None) or (json.dumps(data).encode() if data is not None else b"")
+        media = extra.pop("media", "application/json")
+        address = path if path.startswith("/") else V1 + path
+        response = self._client.generic(verb, address, body, content_type=media, headers=headers)
+        _hold_against_schema(verb, address, response)
+        return Reply(response.status_code, response.content, dict(response.items()))
+
+    def get(self, path: str, **how: Any) -> Reply:
+        return self.ask("GET", path, **how)
+
+    def post(self, path: str, data: Any = None, **how: Any) -> Reply:
+        return self.ask("POST", path, data, **how)
+
+    def patch(self, path: str, data: Any, **how: Any) -> Reply:
+        return self.ask("PATCH", path, data, **how)
+
+    def put(self, path: str, data: Any, **how: Any) -> Reply:
+        return self.ask("PUT", path, data, **how)
+
+    def delete(self, path: str, **how: Any) -> Reply:
+        return self.ask("DELETE", path, **how)
+
+    def etag(self, path: str) -> str:
+        """The ETag of what is at `path`."""
+        return self.get(path).etag
+
+
+def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> None:
+    assert response.status_code < 500, response.content
+    if not address.startswith(V1):
+        return
+    verbs = next((verbs for pattern, verbs in _paths() if pattern.fullmatch(address.partition("?")[0])), None)
+    if verbs is None or verb.lower() not in verbs:
+        assert response.status_code in (401, 404, 405), (verb, address)
+        return
+    described = verbs[verb.lower()]["responses"].get(str(response.status_code))
+    assert described is not None, f"{verb} {address} answered {response.status_code}, which the schema does not name"
+    content = described.get("content", {})
+    media = response.headers.get("Content-Type", "").partition(";")[0]
+    if not content:
+        assert response.content == b""
+        return
+    assert media in content, f"{verb} {address} answered with {media}"
+    if "json" in media:
+        whole = {**content[media]["schema"], "components": schema()["components"]}
+        Draft202012Validator(whole).validate(json.loads(response.content))
+
+
+def snapshot() -> dict[str, list[Any]]:
+    """Every row of people and bookings, but the answers kept for retries: what "nothing has changed" means."""
+    models = [model for app in ("accounts", "bookings") for model in apps.get_app_config(app).get_models()]
+    return {
+        model.__name__: [tuple(map(str, row)) for row in model.objects.order_by("pk").values_list()]
+        for model in models
+        if model.__name__ not in {"KeptAnswer", "AssessmentReading"}
+    }

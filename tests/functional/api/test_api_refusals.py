@@ -1,0 +1,249 @@
+"""Every refusal is a problem with a code and a sentence, and leaves nothing half-written."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.cache import cache
+from rest_framework.throttling import ScopedRateThrottle
+
+from bookings.domain.errors import CODES
+from bookings.models import OutboxMessage
+from tests import cast
+from tests.functional.api.client import Api, Reply, snapshot
+from tests.functional.api.school import FOR_POSY, FRIDAY, School
+
+# A start that is refused, and the code it is refused with; each changes one thing of a booking that would be accepted.
+STARTS = {
+    "naive-time": {"starts_at": "2027-03-05T15:00:00"},
+    "clock-gap": {"starts_at": "2027-03-14T02:30", "time_zone": "America/New_York"},
+    "unknown-zone": {"starts_at": "2027-03-05T15:00", "time_zone": "Mars/Olympus"},
+    "off-grid": {"starts_at": "2027-03-05T15:10:00+00:00"},
+    "too-soon": {"starts_at": "2027-03-01T20:30:00+00:00"},
+    "too-far": {"starts_at": "2027-05-05T15:00:00+00:00"},
+    "past": {"starts_at": "2027-02-26T15:00:00+00:00"},
+    "outside-hours": {"starts_at": "2027-03-05T22:00:00+00:00"},
+}
+NEAR = {"off-grid", "too-soon", "past", "outside-hours"}
+
+
+def refused(reply: Reply, code: str) -> dict[str, Any]:
+    """The problem, whose members are those of RFC 9457 and ours."""
+    assert (reply.status, reply.code) == (CODES[code][0], code), reply.body
+    assert reply.headers["Content-Type"] == "application/problem+json"
+    problem = reply.json
+    assert (problem["status"], problem["title"]) == CODES[code]
+    assert problem["type"] == f"/api/problems/{code}/"
+    assert problem["detail"].endswith((".", "?")) or code == "invalid"
+    return problem
+
+
+@pytest.mark.parametrize("code", STARTS)
+def test_a_start_that_cannot_be_had_says_why(school: School, code: str) -> None:
+    """Each rule about a start has its own code; a one-on-one's refusal names three starts nearby where there are any."""
+    before = snapshot()
+    problem = refused(Api(school.noor.user).post("bookings/", school.slot(**STARTS[code])), code)
+    if code in NEAR:
+        assert len(problem["near"]) == 3
+    assert snapshot() == before
+
+
+def test_a_taken_start_and_ones_own_clash(school: School) -> None:
+    """Somebody else's time is "taken", one's own is "own-clash"; both come with times that would do."""
+    school.booked()
+    before = snapshot()
+    taken = refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")
+    assert school.slot()["starts_at"] not in {slot["starts_at"] for slot in taken["near"]}
+    clash = refused(Api(school.noor.user).post("bookings/", school.slot(instructor=school.wren.pk)), "own-clash")
+    assert len(taken["near"]) == len(clash["near"]) == 3
+    assert snapshot() == before
+
+
+def test_a_minor_is_kept_inside_her_own_day(school: School) -> None:
+    """Friday 15:00 in Dublin is Saturday 02:00 in Sydney: not for a child there."""
+    problem = refused(Api(school.hedda).post("bookings/", school.slot()), "minor-hours")
+    assert problem["local_start"] == "2027-03-06T02:00:00+11:00"
+    assert len(problem["near"]) == 3
+
+
+def test_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school: School) -> None:
+    """Nothing is held; one request goes to the guardian, however often somebody tries."""
+    fenn = cast.make_minor("Fenn Ashgrove", guardian=cast.make_user("Rue Ashgrove"), consent=False)
+    dag = Api(school.dag)
+    for _ in range(2):
+        refused(dag.post("bookings/", school.slot(student=fenn.pk, starts_at=FOR_POSY.isoformat())), "consent-missing")
+    assert list(OutboxMessage.objects.values_list("kind", flat=True)) == ["consent"]
+
+
+def test_no_place_is_left(school: School) -> None:
+    """A full meeting refuses the next, and a waiting list refuses whoever is on it."""
+    meeting = school.class_on(places=1)
+    cast.make_booking(meeting, school.marlo)
+    noor, path = Api(school.noor.user), f"meetings/{meeting.pk}/waiting-list/"
+    refused(noor.post("bookings/", {"meeting": meeting.pk}), "no-place")
+    refused(noor.delete(path), "not-waiting")
+    assert noor.post(path, {}).status == 201
+    refused(noor.post(path, {}), "already-waiting")
+    refused(Api(school.marlo.user).post(path, {}), "already-booked")
+
+
+def test_what_is_not_ones_own_is_not_there(school: School) -> None:
+    """Somebody else's booking, a booking that never was, another family's child: the same answer, and nothing changes."""
+    booking, marlo = school.booked(), Api(school.marlo.user)
+    before = snapshot()
+    mine, none = (marlo.get(f"bookings/{pk}/").body.replace(f"/{pk}/".encode(), b"/x/") for pk in (booking["id"], 999_999))
+    assert mine == none
+    refused(marlo.post(f"bookings/{booking['id']}/cancel/", match="*"), "not-found")
+    refused(marlo.post("bookings/", school.slot(student=school.posy.pk)), "not-found")
+    refused(Api(school.ilse.user).post(f"bookings/{booking['id']}/cancel/", match="*"), "not-allowed")
+    assert snapshot() == before
+
+
+WEEK = {"time_zone": "Europe/Dublin", "windows": [{"weekday": "MO", "opens": "09:00", "closes": "10:00"}]}
+HOURS: list[tuple[str, dict[str, Any]]] = [
+    ("unknown-zone", {**WEEK, "time_zone": "Dublin"}),
+    ("end-before-start", {**WEEK, "windows": [{"weekday": "MO", "opens": "10:00", "closes": "09:00"}]}),
+    ("invalid", {**WEEK, "windows": [{"weekday": "MO", "opens": "09:02", "closes": "10:00"}]}),
+    ("invalid", {**WEEK, "windows": [{"weekday": "monday", "opens": "09:00", "closes": "10:00"}]}),
+    ("invalid", {**WEEK, "windows": [{"weekday": "MO", "opens": "25:00", "closes": "26:00"}]}),
+    ("invalid", {**WEEK, "windows": WEEK["windows"] * 2}),
+    ("invalid", {"windows": []}),
+]
+
+
+@pytest.mark.parametrize(("code", "week"), HOURS)
+def test_a_week_that_cannot_be(school: School, code: str, week: dict[str, Any]) -> None:
+    """Zones that do not exist, ends before starts, times off five minutes, windows that overlap: the old week stays."""
+    before = snapshot()
+    refused(Api(school.ilse.user).put("teaching-hours/", week, match="*"), code)
+    assert snapshot() == before
+
+
+def test_days_away_end_after_they_begin(school: School) -> None:
+    """The last day does not come before the first."""
+    refused(Api(school.ilse.user).post("days-away/", {"first_on": "2027-03-09", "last_on": "2027-03-08"}), "end-before-start")
+
+
+def test_a_search_is_bounded(school: School) -> None:
+    """Sixty-two days at a time, `to` after `from`, zones that exist, offerings that are one-on-one."""
+    noor, offering = Api(school.noor.user), f"slots/?offering={school.consultation.pk}"
+    refused(noor.get(f"{offering}&from=2027-03-02&to=2027-06-02"), "invalid")
+    refused(noor.get(f"{offering}&from=2027-03-02&to=2027-03-02"), "end-before-start")
+    refused(noor.get(f"{offering}&from=2027-03-02T10:00:00"), "naive-time")
+    refused(noor.get(f"{offering}&time_zone=Nowhere"), "unknown-zone")
+    refused(noor.get(f"{offering}&earliest=18:00&latest=09:00"), "end-before-start")
+    refused(noor.get(f"slots/?offering={school.group.pk}"), "wrong-kind")
+    refused(noor.get("slots/"), "invalid")
+
+
+TEXTS = {
+    "control-characters": ["bell \x07", "escape \x1b[31m", "line\u2028separator", "next\x85line", "half \ud83d", "null \x00"],
+    "too-long": ["x" * 501],
+}
+
+
+@pytest.mark.parametrize(("code", "text"), [(code, text) for code, texts in TEXTS.items() for text in texts])
+def test_text_is_clean_and_not_too_long(school: School, code: str, text: str) -> None:
+    """Control characters, line separators, half characters and long text are refused with a pointer to the field; newlines are not."""
+    before = snapshot()
+    problem = refused(Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": text})), code)
+    assert problem["errors"][0]["pointer"] == "#/intake/pieces"
+    assert snapshot() == before
+    assert Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": "Study 4\n\tand 5 🎵"})).status == 201
+
+
+UNREADABLE = [
+    ("malformed", {"raw": b'{"offering": 1'}),
+    ("malformed", {"raw": b"\xff\xfe"}),
+    ("malformed", {"raw": b'{"offering": NaN}'}),
+    ("malformed", {"raw": b"[" * 50_000}),
+    ("wrong-media-type", {"raw": b"offering=1", "media": "application/x-www-form-urlencoded"}),
+    ("too-large", {"raw": b'{"a": "' + b"x" * 100_000 + b'"}'}),
+    ("invalid", {"raw": b"[]"}),
+    ("invalid", {"raw": b'"text"'}),
+    ("invalid", {"raw": b"null"}),
+    ("invalid", {"raw": b'{"\\ud800/~": 1}'}),
+]
+
+
+@pytest.mark.parametrize(("code", "sent"), UNREADABLE)
+def test_a_body_that_cannot_be_read(school: School, code: str, sent: dict[str, Any]) -> None:
+    """Broken JSON, another encoding, another media type, too large a body: each is told, none is a fault of the server."""
+    refused(Api(school.noor.user).post("bookings/", **sent), code)
+
+
+VALUES = [
+    {"starts_at": 5},
+    {"starts_at": "tomorrow"},
+    {"starts_at": "9999-12-31T23:59:59+00:00"},
+    {"starts_at": "2027-03-05T15:00:00+00:61"},
+    {"starts_at": "2027-02-30T15:00:00+00:00"},
+    {"starts_at": "2027-11-07T01:30", "time_zone": "America/New_York"},
+    {"starts_at": "2027-03-05T15:00:00+05:00", "time_zone": "Europe/Dublin"},
+    {"instructor": "1"},
+    {"instructor": True},
+    {"instructor": 10**30},
+    {"instructor": 999_999},
+    {"offering": 999_999},
+    {"offering": None},
+    {"intake": {"questions": ["a", "b", "c", "d"]}},
+    {"intake": {"questions": "a"}},
+    {"intake": []},
+    {"meeting": 1},
+    {"standing": "HELD"},
+]
+
+
+@pytest.mark.parametrize("change", VALUES, ids=str)
+def test_values_that_can_never_be_right(school: School, change: dict[str, Any]) -> None:
+    """Wrong types, impossible dates, unknown fields, a repeated hour without its offset: 422 with a pointer to the field."""
+    before = snapshot()
+    problem = refused(Api(school.noor.user).post("bookings/", school.slot(**change)), "invalid")
+    assert problem["errors"]
+    assert snapshot() == before
+
+
+def test_what_lies_outside_the_calls(school: School) -> None:
+    """No address, no method, no token, a token that is not text: problems, too, whatever the method."""
+    noor = Api(school.noor.user)
+    for path in ("/api/v1/nothing/", "/api/v1/me", "/api/", f"bookings/{10**20}/"):
+        for verb in ("GET", "POST", "DELETE"):
+            refused(noor.ask(verb, path), "not-found")
+    refused(noor.delete("me/"), "method-not-allowed")
+    refused(Api().get("me/"), "not-signed-in")
+    assert Api().get("me/").headers["WWW-Authenticate"] == "Bearer"
+    for token in ("nobody", "n\xf6body", ""):
+        refused(Api().get("me/", headers={"Authorization": f"Bearer {token}"}), "not-signed-in")
+    assert Api().get("/api/problems/taken/").json == {"code": "taken", "title": "That time is taken", "status": 409}
+    assert Api().get("/api/problems/nothing/").status == 404
+
+
+@pytest.mark.parametrize("cursor", ["x", "cD1hYmM=", "cD0yMDI3LTk5LTk5", "bz0tNQ==", "é", "cj0xJnA9OTk5OTk5OTk5OTk5OTk5OTk5OTk5"])
+def test_a_cursor_that_was_made_up(school: School, cursor: str) -> None:
+    """A cursor is opaque; one that the API did not give is refused before it reaches the database."""
+    assert Api(school.noor.user).get(f"bookings/?cursor={cursor}").status in (200, 404, 422)
+
+
+def test_too_many_requests_say_when_to_go_on(school: School, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Signing in is throttled by address of the caller, so nobody can lock another out."""
+    monkeypatch.setattr(ScopedRateThrottle, "THROTTLE_RATES", {"sign-in": "2/min"})
+    cache.clear()
+    replies = [Api().post("tokens/", {"email": "nobody@rowanmere.example", "password": "guess"}) for _ in range(3)]
+    assert [reply.code for reply in replies] == ["not-signed-in", "not-signed-in", "too-many-requests"]
+    assert int(replies[-1].headers["Retry-After"]) > 0
+
+
+def test_places_never_fall_below_those_taken(school: School) -> None:
+    """An instructor who lowers the places is told how many are taken."""
+    meeting = school.class_on(places=2)
+    for student in (school.noor, school.marlo):
+        cast.make_booking(meeting, student)
+    problem = refused(Api(school.ilse.user).patch(f"meetings/{meeting.pk}/", {"places": 1}, match="*"), "has-bookings")
+    assert problem["errors"][0]["pointer"] == "#/places"
+
+
+def test_a_meeting_never_lies_on_another(school: School) -> None:
+    """Changeover included: a group meeting right after a consultation is refused."""
+    school.booked()
+    body = {"offering": school.group.pk, "title": "Chords", "places": 3, "starts_at": (FRIDAY + timedelta(minutes=25)).isoformat()}
+    refused(Api(school.ilse.user).post("meetings/", body), "taken")
