@@ -1,9 +1,7 @@
 """How the suite behaves on this machine: Hypothesis profiles, and what happens to a test whose service is missing."""
 
 import os
-import shutil
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -37,13 +35,6 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
             pytest.fail(f"{reason} (REQUIRE_SERVICES=1)", pytrace=False)
         if reason:
             pytest.skip(reason)
-
-
-def pytest_unconfigure(config: pytest.Config) -> None:
-    """Remove the folder that tests/settings.py made for this run; parallel workers leave that to the first process."""
-    folder = Path(os.environ.get("LEVARE_VAR", ""))
-    if not hasattr(config, "workerinput") and folder.name.startswith("levare-tests-"):
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 @pytest.fixture(scope="session")

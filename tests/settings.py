@@ -2,15 +2,19 @@
 
 pytest-django reads the settings before any conftest.py, so the test life is chosen here. Nothing comes from a developer's
 .env: a value that is already in the environment wins over that file. Each run has a folder of its own for its SQLite
-file, its mail and its static files, so two runs in one checkout do not meet; conftest.py removes it.
+file and its mail, so two runs in one checkout do not meet; the process that made the folder removes it.
 """
 
+import atexit
 import os
+import shutil
 import sys
 import tempfile
 
 os.environ["LEVARE_PROFILE"] = "test"
-os.environ.setdefault("LEVARE_VAR", tempfile.mkdtemp(prefix="levare-tests-"))
+if "LEVARE_VAR" not in os.environ:  # a parallel worker or a spawned server shares its parent's
+    os.environ["LEVARE_VAR"] = tempfile.mkdtemp(prefix="levare-tests-")
+    atexit.register(shutil.rmtree, os.environ["LEVARE_VAR"], ignore_errors=True)
 os.environ.setdefault("DATABASE_URL", f"sqlite:///{os.environ['LEVARE_VAR']}/levare.sqlite3")
 os.environ.setdefault("REDIS_URL", "")
 os.environ.setdefault("EMAIL_URL", f"filemail:///{os.environ['LEVARE_VAR']}/mail")
