@@ -77,9 +77,7 @@ def test_the_intake_is_written_and_rewritten(school: School) -> None:
 
 def offer(school: School) -> Booking:
     waiting = WaitingPlace.objects.create(meeting=school.circle, student=school.noor, joined_at=NOW)
-    return make_booking(
-        school.circle, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20), waiting_place=waiting
-    )
+    return make_booking(school.circle, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20), waiting_place=waiting)
 
 
 def test_an_offer_is_shown_with_its_answer_by_and_accepted(school: School) -> None:

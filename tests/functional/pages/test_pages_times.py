@@ -77,7 +77,9 @@ def test_the_booking_page_names_both_clocks_and_the_last_instant_to_cancel(schoo
 
 def test_a_student_books_and_the_invitation_is_queued(school: School) -> None:
     """One POST: a booking, its intake in order, an invitation for her and one for the instructor, and a redirect."""
-    asked = ask_to_book(school, "2027-03-15T16:00:00Z", question_1="Why does the fourth finger fold?", question_2="Tempo?", recordings="a\nb")
+    asked = ask_to_book(
+        school, "2027-03-15T16:00:00Z", question_1="Why does the fourth finger fold?", question_2="Tempo?", recordings="a\nb"
+    )
     response = as_user(school.noor.user).post("/times/book/", asked)
     assert response.status_code == 302
     assert response.url == "/my-lessons/"

@@ -1,0 +1,180 @@
+"""Meetings: a student's place and rank; the roster, the register, calling off; the brief and what is written after."""
+
+from datetime import timedelta
+
+from bookings.domain.vocabulary import MeetingStatus, Standing
+from bookings.models import Assessment, AuditRow, Booking, Intake, Mark, Meeting, WaitingPlace
+from tests.cast import NOW, at, make_assessment, make_booking, make_student
+from tests.functional.pages.conftest import Hands
+from tests.functional.pages.school import School, as_user, text_of
+
+
+def test_a_student_books_the_last_place_and_the_next_one_waits(school: School) -> None:
+    """One place: the first books it, the second joins the line and sees her rank, the freed place is offered to her."""
+    noor, marlo, address = as_user(school.noor.user), as_user(school.marlo.user), f"/meetings/{school.circle.pk}/"
+    assert "1 of 1 places is free" in text_of(noor.get("/meetings/"))
+    assert noor.post(address + "place/", {"student": school.noor.pk}).status_code == 302
+    assert "Every place is taken" in text_of(marlo.get(address))
+    assert marlo.post(address + "place/").status_code == 409
+    assert marlo.post(address + "waiting-list/").status_code == 302
+    assert "waiting list, first" in text_of(marlo.get("/meetings/"))
+    booking = Booking.objects.get(meeting=school.circle)
+    assert noor.post(f"/my-lessons/{booking.pk}/cancel/").status_code == 302
+    assert "Offered to you until" in text_of(marlo.get(address))
+
+
+def test_leaving_the_waiting_list(school: School) -> None:
+    """Off the line again, by her own hand."""
+    make_booking(school.circle, school.noor)
+    marlo, address = as_user(school.marlo.user), f"/meetings/{school.circle.pk}/waiting-list/"
+    marlo.post(address)
+    marlo.post(address, {"then": "leave"})
+    assert not WaitingPlace.objects.filter(ended_at__isnull=True).exists()
+
+
+def test_in_the_last_hours_the_first_yes_has_the_place(school: School, hands: Hands) -> None:
+    """Inside four hours nothing is offered: whoever waits sees a button that takes the free place."""
+    WaitingPlace.objects.create(meeting=school.circle, student=school.marlo, joined_at=NOW)
+    marlo, address = as_user(school.marlo.user), f"/meetings/{school.circle.pk}/"
+    assert "Book a place" not in text_of(marlo.get(address))
+    hands.at = school.circle.starts_at - timedelta(hours=3)
+    assert "Book a place" in text_of(marlo.get(address))
+    assert marlo.post(address + "place/").status_code == 302
+
+
+def test_roster_and_register(school: School, hands: Hands) -> None:
+    """The roster names who is in; from the start on it is the register, and marking again corrects."""
+    booking = make_booking(school.circle, school.noor)
+    ilse, address = as_user(school.ilse.user), f"/meetings/{school.circle.pk}/"
+    assert "Noor Ashgrove, level 4" in text_of(ilse.get(address))
+    mark = {f"mark-{booking.pk}": "LATE"}
+    assert ilse.post(address + "register/", mark).status_code == 409
+    hands.at = school.circle.starts_at
+    assert ilse.post(address + "register/", mark).status_code == 302
+    assert ilse.post(address + "register/", {f"mark-{booking.pk}": "PRESENT", "mark-x": "LATE", "mark-9": "dancing"}).status_code in (
+        302,
+        404,
+    )
+    assert ilse.post(address + "register/", {f"mark-{booking.pk}": "PRESENT"}).status_code == 302
+    assert Mark.objects.get().attendance == "PRESENT"
+
+
+def test_a_minors_surname_is_not_on_an_instructors_roster(school: School) -> None:
+    """Scenario 6: no other family or teacher sees her surname; an admin does."""
+    make_booking(school.circle, school.posy)
+    address = f"/meetings/{school.circle.pk}/"
+    assert "Lindqvist-Reed" not in text_of(as_user(school.ilse.user).get(address))
+    assert "Posy Lindqvist-Reed" in text_of(as_user(school.dag).get(address))
+
+
+def test_an_admin_adds_and_removes_with_a_reason_that_is_kept(school: School) -> None:
+    """Without a reason nothing happens; with one the audit holds it."""
+    dag, address = as_user(school.dag), f"/meetings/{school.circle.pk}/roster/"
+    assert dag.post(address, {"who": school.noor.pk, "reason": " "}).status_code == 422
+    assert dag.post(address, {"who": school.noor.pk, "reason": "asked by telephone"}).status_code == 302
+    booking = Booking.objects.get(meeting=school.circle, standing=Standing.HELD)
+    assert dag.post(address, {"booking": booking.pk, "reason": "moves away"}).status_code == 302
+    assert list(AuditRow.objects.exclude(reason="").values_list("verb", "reason")) == [
+        ("removed", "moves away"),
+        ("booked", "asked by telephone"),
+    ]
+    assert dag.post(address, {"booking": school.booking.pk, "reason": "elsewhere"}).status_code == 404
+
+
+def test_calling_off_tells_who_is_in_and_shows_everywhere(school: School) -> None:
+    """GET counts who is told; POST cancels; the student's page says called off, with the reason."""
+    make_booking(school.circle, school.noor)
+    ilse, address = as_user(school.ilse.user), f"/meetings/{school.circle.pk}/call-off/"
+    assert "1 place is taken" in text_of(ilse.get(address))
+    assert ilse.post(address, {"why": "Ilse is ill"}).status_code == 302
+    page = text_of(as_user(school.noor.user).get("/my-lessons/"))
+    assert "called off. Ilse is ill" in page
+    assert ilse.post(address).status_code == 409
+
+
+def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School) -> None:
+    """16:00 on 20 March in Dublin is 16:00 UTC; a wall time in a clock gap is refused (28 March, 01:30)."""
+    asked = {"offering": school.group.pk, "instructor": school.ilse.pk, "title": "Airs", "on": "2027-03-20", "at": "16:00", "places": 6}
+    dag = as_user(school.dag)
+    assert dag.get("/meetings/new/").status_code == 200
+    assert dag.post("/meetings/new/", asked).status_code == 302
+    assert Meeting.objects.get(title="Airs").starts_at == at("2027-03-20T16:00Z")
+    assert dag.post("/meetings/new/", {**asked, "on": "2027-03-28", "at": "01:30"}).status_code == 422
+    assert dag.post("/meetings/new/", asked).status_code == 409
+    assert as_user(school.ilse.user).post("/meetings/new/", asked).status_code == 403
+
+
+def test_only_those_who_run_a_meeting_reach_its_roster(school: School) -> None:
+    """A student sees the group meeting's own page; another instructor and a student change nothing."""
+    make_booking(school.circle, school.noor)
+    address = f"/meetings/{school.circle.pk}/"
+    assert "Roster:" not in text_of(as_user(school.marlo.user).get(address))
+    assert "Noor" not in text_of(as_user(school.marlo.user).get(address))
+    for user in (school.marlo.user, school.wren.user):
+        client = as_user(user)
+        assert client.post(address + "register/", {}).status_code == 404
+        assert client.post(address + "call-off/", {}).status_code == 404
+        assert client.post(address + "roster/", {"who": 1, "reason": "x"}).status_code == 403
+    school.circle.refresh_from_db()
+    assert school.circle.status == MeetingStatus.CONFIRMED
+
+
+def test_one_on_ones_of_others_are_not_there(school: School) -> None:
+    """A stranger's lesson is 404; its own student is led to her lessons."""
+    address = f"/meetings/{school.booking.meeting_id}/"
+    assert as_user(school.marlo.user).get(address).status_code == 404
+    assert as_user(school.noor.user).get(address).url == "/my-lessons/"
+
+
+def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> None:
+    """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page; the reading is kept."""
+    note = make_assessment(school.noor, school.wren, state="released", released_at=NOW, obstacle="The wrist hurts after an hour.")
+    Intake.objects.create(
+        booking=school.booking, questions=["Why does it fold?", "How fast?"], recordings=["https://r.example/1"], written_at=NOW
+    )
+    school.booking.assessment = note
+    school.booking.save()
+    page = text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
+    assert page.index("Why does it fold?") < page.index("How fast?")
+    for said in ("Level 4, unit 2", "https://r.example/1", "Close each finger into the palm", "Stop if it hurts"):
+        assert said in page
+    assert note.readings.get().relation == "instructor"
+
+
+def test_a_brief_without_intake_says_not_received(school: School) -> None:
+    """A missing intake blocks nothing."""
+    assert "Not received" in text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
+
+
+def test_nobody_else_reads_a_brief(school: School) -> None:
+    """The student, another instructor and an admin get 404."""
+    for user in (school.noor.user, school.wren.user, school.dag, school.hedda):
+        assert as_user(user).get(f"/brief/{school.booking.pk}/").status_code == 404
+
+
+def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None:
+    """A draft is the author's; release needs a next step and a goal; a later change is a new version."""
+    ilse = as_user(school.ilse.user)
+    asked = {"level": 4, "unit": 3, "heard_on": "2027-03-12", "strengths": "A warm tone", "band_0": "3", "private_remarks": "shy today"}
+    response = ilse.post(f"/brief/{school.booking.pk}/assessment/", {**asked, "then": "keep"})
+    note = Assessment.objects.get()
+    assert response.url == f"/assessments/{note.pk}/write/"
+    assert note.bands == {"posture": 3}
+    refused = ilse.post(response.url, {**asked, "then": "release"})
+    assert refused.status_code == 409
+    assert "Name the next step and a goal" in text_of(refused)
+    ready = {**asked, "next_step": "Close each finger", "goal": "The study in G", "then": "release"}
+    assert ilse.post(response.url, ready).url == f"/assessments/{note.pk}/"
+    assert "A warm tone" in text_of(as_user(school.noor.user).get(f"/assessments/{note.pk}/"))
+    assert ilse.post(response.url, {**ready, "then": "keep"}).status_code == 302
+    assert list(Assessment.objects.order_by("version").values_list("version", "state")) == [(1, "released"), (2, "draft")]
+    assert as_user(school.wren.user).get(response.url).status_code == 404
+
+
+def test_a_student_who_may_not_be_booked_by_hand_is_refused_on_the_roster(school: School) -> None:
+    """A full meeting refuses an admin, too: staff may not jump the line."""
+    make_booking(school.circle, school.noor)
+    ada = make_student("Ada Fenn", "Europe/Paris")
+    response = as_user(school.dag).post(f"/meetings/{school.circle.pk}/roster/", {"who": ada.pk, "reason": "a favour"})
+    assert response.status_code == 409
+    assert "Every place is taken" in text_of(response)
