@@ -1,4 +1,4 @@
-"""The booking rules, one place for each. Defaults are the school's where it sets nothing; DEVELOPERS.md tells where they come from."""
+"""The booking rules, one place for each. `now` and every instant are aware UTC."""
 
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -19,6 +19,8 @@ OFFER_MARGIN = timedelta(hours=4)
 class Policy:
     """One version of the studio policy. Minutes and days are elapsed ones; `minor_opens` and `minor_closes` are minutes of the local day.
 
+    The defaults hold where a school sets nothing: 24 h of notice as most published policies have it, 11 h of night rest
+    from the UK's rules on working time (HSE), the others common practice or the project's own proposal.
     The load fields (run, day, week, night rest) are kept with the version and not yet enforced.
     """
 
