@@ -1,0 +1,179 @@
+"""The pages in Debian's chromium: journeys with a mouse, one without, every page under axe, and the picture of the README."""
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from accounts.models import User
+from bookings.models import Booking, TeachingHours
+from tests.cast import PASSWORD, at
+from tests.functional.pages.conftest import Hands
+from tests.functional.pages.school import School, as_user, make_school
+from tests.functional.pages.test_pages_markup import pages_of
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+PICTURE = Path(__file__).parents[3] / "docs" / "times-that-suit.png"
+FOCUS = """() => {
+  const at = document.activeElement;
+  return [(at.textContent || at.name || "").replace(/\\s+/g, " "), at.matches(":focus-visible")];
+}"""
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+Opens = Callable[..., Page]
+
+
+@pytest.fixture
+def people(transactional_db: None, live_server: Any) -> School:
+    return make_school(PASSWORD)
+
+
+@pytest.fixture
+def opens(browser: Browser, live_server: Any) -> Iterator[Opens]:
+    """Opens an address as a person; whatever the page's own policy had to stop fails the test."""
+    contexts: list[BrowserContext] = []
+    stopped: list[str] = []
+
+    def open_as(user: User | None, address: str, *, width: int = 1280, time_zone: str | None = None, **options: Any) -> Page:
+        zone = time_zone or (user.zone if user else "Europe/Dublin")
+        context = browser.new_context(base_url=live_server.url, viewport={"width": width, "height": 900}, timezone_id=zone, **options)
+        contexts.append(context)
+        if user is not None:
+            context.add_cookies([{"name": "sessionid", "value": as_user(user).cookies["sessionid"].value, "url": live_server.url}])
+        page = context.new_page()
+        page.on("console", lambda said: stopped.append(said.text) if "Content Security Policy" in said.text else None)
+        page.on("pageerror", lambda error: stopped.append(str(error)))
+        page.goto(address)
+        return page
+
+    yield open_as
+    for context in contexts:
+        context.close()
+    assert stopped == []
+
+
+def sign_in(page: Page, user: User) -> None:
+    page.get_by_label("E-mail address").fill(user.email)
+    page.get_by_label("Password").fill(PASSWORD)
+    page.get_by_role("button", name="Sign in").click()
+
+
+def test_a_student_books_a_consultation(people: School, opens: Opens) -> None:
+    """From signing in to My lessons, choosing with whom and from when."""
+    page = opens(None, "/times/", time_zone="America/New_York")
+    sign_in(page, people.noor.user)
+    expect(page.get_by_role("heading", level=1)).to_contain_text("anyone who teaches level 4")
+    page.get_by_label("With").select_option("Ilse Quarrow")
+    page.get_by_label("From").fill("2027-03-12")
+    page.get_by_role("button", name="Show").click()
+    expect(page.get_by_text("this day has 23 hours")).to_be_visible()
+    page.get_by_role("link", name="Monday 15 March, 12:00").click()
+    expect(page.locator(".when .yours")).to_contain_text("Monday 15 March, 16:00")
+    page.get_by_label("Your most pressing question").fill("Why does the fourth finger fold?")
+    page.get_by_role("button", name="Book Monday 15 March, 12:00").click()
+    expect(page.get_by_role("status")).to_contain_text("Booked: Consultation with Ilse Quarrow")
+    expect(page.get_by_role("heading", name="Monday 15 March")).to_be_visible()
+    assert Booking.objects.get(starts_at=at("2027-03-15T16:00Z")).intake.questions == ["Why does the fourth finger fold?"]
+
+
+def test_an_instructor_publishes_hours(people: School, opens: Opens) -> None:
+    """Typed hours answer as strips, and a line that cannot be read is pointed at."""
+    page = opens(people.ilse.user, "/hours/")
+    page.get_by_role("textbox", name="Wednesday").fill("9:00-12:00, 14:00-17:30")
+    page.get_by_role("textbox", name="Thursday").fill("from nine")
+    page.get_by_role("button", name="Publish the week").click()
+    expect(page.get_by_role("alert")).to_contain_text("Thursday")
+    page.get_by_role("alert").get_by_role("link").click()
+    expect(page.get_by_role("textbox", name="Thursday")).to_be_focused()
+    page.get_by_role("textbox", name="Thursday").fill("")
+    page.get_by_role("button", name="Publish the week").click()
+    expect(page.get_by_role("status")).to_contain_text("Published")
+    expect(page.locator(".day", has_text="Wednesday").locator("rect.band")).to_have_count(2)
+    assert TeachingHours.objects.filter(week__instructor=people.ilse, weekday=2).count() == 2
+
+
+def test_booking_by_keyboard_alone(people: School, opens: Opens) -> None:
+    """Tab, Enter and typing from the sign-in page to the booking; the focus is always seen and never caught."""
+    page = opens(None, "/accounts/login/", time_zone="America/New_York")
+
+    def tab_to(what: str, most: int = 60) -> None:
+        for _ in range(most):
+            page.keyboard.press("Tab")
+            here = page.evaluate(FOCUS)
+            if what in here[0]:
+                assert here[1], f"the focus on {what} is not seen"
+                return
+        raise AssertionError(f"{what} is not reached by keyboard")
+
+    tab_to("Skip to the page", 1)
+    page.keyboard.press("Enter")
+    tab_to("login")
+    page.keyboard.type(people.noor.user.email)
+    tab_to("password")
+    page.keyboard.type(PASSWORD)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/my-lessons/")
+    tab_to("Times that suit")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/times/")
+    tab_to("Later days", 200)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/times/?**since=2027-03-08")
+    tab_to("Tuesday 9 March, 12:00", 200)
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/times/book/**")
+    tab_to("question_1")
+    page.keyboard.type("Where does the thumb rest?")
+    tab_to("Book Tuesday 9 March")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/my-lessons/")
+    assert Booking.objects.get(starts_at=at("2027-03-09T17:00Z")).intake.questions == ["Where does the thumb rest?"]
+
+
+def test_the_browsers_own_clock_is_asked_about(people: School, opens: Opens) -> None:
+    """Noor travels to Sydney: the next page asks, and her answer moves every page."""
+    page = opens(people.noor.user, "/my-lessons/", time_zone="Australia/Sydney")
+    page.reload()
+    page.get_by_role("button", name="Sydney", exact=True).click()
+    expect(page.locator(".me")).to_contain_text("Sydney 20:00")
+
+
+def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens) -> None:
+    """Every page at two widths by WCAG 2.2 AA and axe's own practice, its colours in the dark, too; none is wider than 360 px."""
+    axe, found = Axe(), []
+    users = {"student": people.noor.user, "guardian": people.hedda, "instructor": people.ilse.user, "admin": people.dag, "stranger": None}
+    tabs = {who: opens(user, "/accounts/login/") for who, user in users.items()}
+
+    def look(page: Page, width: int, scheme: str, rules: list[str], at: str) -> None:
+        page.set_viewport_size({"width": width, "height": 900})
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        broken = axe.run(page, options={"runOnly": rules}).response["violations"]
+        found.extend(f"{at} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}" for rule in broken)
+
+    for who, _, address in pages_of(people):
+        page, at = tabs[who], f"{who} {address}"
+        page.goto(address)
+        for width in (1280, 390):
+            look(page, width, "light", RULES, at)
+            look(page, width, "dark", ["color-contrast"], at)  # nothing but colours depends on the scheme
+        page.set_viewport_size({"width": 360, "height": 800})
+        over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        found += [f"{at}: {over} px too wide"] if over > 0 else []
+    assert found == []
+
+
+def test_the_picture_of_times_that_suit(people: School, opens: Opens, hands: Hands) -> None:
+    """Each start of the list has its stem; with UPDATE_PICTURES=1 the README's picture is taken anew."""
+    hands.at = at("2027-03-11T14:12Z")
+    page = opens(people.noor.user, f"/times/?since=2027-03-12&instructor={people.ilse.pk}")
+    for day in page.locator("section.day").all():
+        assert day.locator("svg svg line.stem").count() == day.locator(".starts li").count()
+    picture = page.screenshot(clip={"x": 0, "y": 0, "width": 1280, "height": 1180}, full_page=True)
+    assert len(picture) < 150_000
+    if os.environ.get("UPDATE_PICTURES") == "1":
+        PICTURE.parent.mkdir(exist_ok=True)
+        PICTURE.write_bytes(picture)
