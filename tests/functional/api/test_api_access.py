@@ -1,203 +1,25 @@
 """Who may do what: every route of the API, as every kind of person, in every verb; and what must never be in any answer."""
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
 
 import pytest
 from django.db import transaction
 
-from accounts.models import User
 from bookings.api.urls import version_1
-from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace
 from tests import cast
-from tests.cast import NOW
 from tests.functional.api.client import Api, schema, snapshot
+from tests.functional.api.matrix import CANARY, MATRIX, ROLES, World, make_world
 from tests.functional.api.school import FRIDAY, School
 
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
-CANARY = "canary-9c1f"
-
-
-@dataclass(frozen=True, slots=True)
-class World:
-    """One of everything, all of it Noor's and Ilse's; Posy waits, Marlo and Wren have nothing to do with it."""
-
-    school: School
-    booking: Booking
-    meeting: Meeting
-    place: Booking
-    waiting: WaitingPlace
-    offer: Booking
-    extra: ExtraHours
-    away: DaysAway
-    draft: Assessment
-    released: Assessment
-    feed: Feed
-
-    def people(self) -> dict[str, User | None]:
-        return {
-            "nobody": None,
-            "owner": self.school.noor.user,
-            "stranger": self.school.marlo.user,
-            "guardian": self.school.hedda,
-            "teacher": self.school.ilse.user,
-            "colleague": self.school.wren.user,
-            "admin": self.school.dag,
-        }
 
 
 @pytest.fixture
 def world(school: School) -> World:
-    one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
-    meeting = school.class_on(places=2)
-    other = school.class_on(places=1, starts_at=FRIDAY + timedelta(days=9))
-    draft = cast.make_assessment(school.noor, school.ilse, obstacle="Draft")
-    draft.private_remarks = f"{CANARY} draft"
-    draft.save()
-    return World(
-        school=school,
-        booking=cast.make_booking(one_on_one, school.noor),
-        meeting=meeting,
-        place=cast.make_booking(meeting, school.noor),
-        waiting=meeting.waiting.create(student=school.noor, place_kind=PlaceKind.LISTENER, joined_at=NOW),
-        offer=cast.make_booking(other, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)),
-        extra=school.ilse.extra_hours.create(on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"),
-        away=school.ilse.days_away.create(first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"),
-        draft=draft,
-        released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
-        feed=Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="0" * 64, revised_at=NOW, opened_at=NOW),
-    )
-
-
-ROLES = ("owner", "stranger", "guardian", "teacher", "colleague", "admin")
-Cells = tuple[int, int, int, int, int, int]
-
-
-@dataclass(frozen=True, slots=True)
-class Route:
-    """One verb at one address: its path, its body, and the status for each of ROLES. Nobody signed in is always 401."""
-
-    path: Callable[[World], str]
-    cells: Cells
-    body: Callable[[World], Any] = lambda world: None
-
-
-def _all(status: int) -> Cells:
-    return (status,) * 6
-
-
-def _note(world: World) -> dict[str, Any]:
-    return {"student": world.school.noor.pk, "level": 4, "unit": 2}
-
-
-def _class(world: World) -> dict[str, Any]:
-    when = (FRIDAY + timedelta(days=20)).isoformat()
-    return {"offering": world.school.group.pk, "instructor": world.school.ilse.pk, "title": "New", "places": 3, "starts_at": when}
-
-
-WEEK = {"time_zone": "Europe/Dublin", "windows": []}
-# owner, stranger, guardian, teacher, colleague, admin
-MATRIX: dict[tuple[str, str], Route] = {
-    ("POST", "tokens/"): Route(lambda w: "tokens/", _all(401), lambda w: {"email": "x@rowanmere.example", "password": "x"}),
-    ("DELETE", "tokens/current/"): Route(lambda w: "tokens/current/", _all(404)),
-    ("GET", "me/"): Route(lambda w: "me/", _all(200)),
-    ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
-    ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
-    ("GET", "slots/"): Route(lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)),
-    ("GET", "bookings/"): Route(lambda w: "bookings/", _all(200)),
-    ("POST", "bookings/"): Route(
-        lambda w: "bookings/",
-        (201, 404, 404, 404, 404, 201),
-        lambda w: w.school.slot(student=w.school.noor.pk, starts_at="2027-03-03T15:00:00+00:00"),
-    ),
-    ("GET", "bookings/<id:pk>/"): Route(lambda w: f"bookings/{w.booking.pk}/", (200, 404, 404, 200, 404, 200)),
-    ("GET", "bookings/<id:pk>/invitation.ics"): Route(lambda w: f"bookings/{w.booking.pk}/invitation.ics", (200, 404, 404, 200, 404, 200)),
-    ("POST", "bookings/<id:pk>/cancel/"): Route(lambda w: f"bookings/{w.booking.pk}/cancel/", (200, 404, 404, 403, 404, 200)),
-    ("POST", "bookings/<id:pk>/move/"): Route(
-        lambda w: f"bookings/{w.booking.pk}/move/",
-        (200, 404, 404, 403, 404, 200),
-        lambda w: {"starts_at": "2027-03-03T15:00:00+00:00"},
-    ),
-    ("PATCH", "bookings/<id:pk>/intake/"): Route(
-        lambda w: f"bookings/{w.booking.pk}/intake/", (200, 404, 404, 403, 404, 200), lambda w: {"pieces": "Study 4"}
-    ),
-    ("GET", "bookings/<id:pk>/brief/"): Route(lambda w: f"bookings/{w.booking.pk}/brief/", (404, 404, 404, 200, 404, 404)),
-    ("GET", "meetings/"): Route(lambda w: "meetings/", _all(200)),
-    ("POST", "meetings/"): Route(lambda w: "meetings/", (404, 404, 404, 201, 404, 201), _class),
-    ("GET", "meetings/<id:pk>/"): Route(lambda w: f"meetings/{w.booking.meeting_id}/", (200, 404, 404, 200, 404, 200)),
-    ("PATCH", "meetings/<id:pk>/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/", (404, 404, 404, 200, 404, 200), lambda w: {"title": "Another"}
-    ),
-    ("POST", "meetings/<id:pk>/call-off/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/call-off/", (404, 404, 404, 200, 404, 200), lambda w: {"why": "A broken string"}
-    ),
-    ("GET", "meetings/<id:pk>/roster/"): Route(lambda w: f"meetings/{w.meeting.pk}/roster/", (404, 404, 404, 200, 404, 200)),
-    ("POST", "meetings/<id:pk>/roster/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/roster/",
-        (404, 404, 404, 403, 404, 201),
-        lambda w: {"student": w.school.marlo.pk, "reason": "By telephone"},
-    ),
-    ("DELETE", "meetings/<id:pk>/roster/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/roster/?booking={w.place.pk}&reason=Ill", (404, 404, 404, 403, 404, 204)
-    ),
-    ("PUT", "meetings/<id:pk>/register/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/register/",
-        (404, 404, 404, 409, 404, 409),  # the register opens when the meeting starts
-        lambda w: {"marks": [{"booking": w.place.pk, "attendance": "PRESENT"}]},
-    ),
-    ("GET", "meetings/<id:pk>/waiting-list/"): Route(lambda w: f"meetings/{w.meeting.pk}/waiting-list/", (404, 404, 404, 200, 404, 200)),
-    ("POST", "meetings/<id:pk>/waiting-list/"): Route(
-        lambda w: f"meetings/{w.offer.meeting_id}/waiting-list/",
-        (409, 404, 404, 404, 404, 409),  # she has an offer there
-        lambda w: {"student": w.school.noor.pk},
-    ),
-    ("DELETE", "meetings/<id:pk>/waiting-list/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.school.noor.pk}&as=listener", (204, 404, 404, 404, 404, 204)
-    ),
-    ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
-    ("POST", "offers/<id:pk>/accept/"): Route(lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)),
-    ("POST", "offers/<id:pk>/decline/"): Route(lambda w: f"offers/{w.offer.pk}/decline/", (200, 404, 404, 403, 404, 200)),
-    ("GET", "teaching-hours/"): Route(lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
-    ("PUT", "teaching-hours/"): Route(
-        lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200), lambda w: WEEK
-    ),
-    ("GET", "extra-hours/"): Route(lambda w: f"extra-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
-    ("POST", "extra-hours/"): Route(
-        lambda w: "extra-hours/",
-        (404, 404, 404, 201, 404, 201),
-        lambda w: {"instructor": w.school.ilse.pk, "on": "2027-03-20", "opens": "06:00", "closes": "07:00"},
-    ),
-    ("GET", "extra-hours/<id:pk>/"): Route(lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 200, 404, 200)),
-    ("DELETE", "extra-hours/<id:pk>/"): Route(lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 204, 404, 204)),
-    ("GET", "days-away/"): Route(lambda w: f"days-away/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
-    ("POST", "days-away/"): Route(
-        lambda w: "days-away/",
-        (404, 404, 404, 201, 404, 201),
-        lambda w: {"instructor": w.school.ilse.pk, "first_on": "2027-03-20", "last_on": "2027-03-21"},
-    ),
-    ("GET", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 200, 404, 200)),
-    ("DELETE", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)),
-    ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
-    ("POST", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note),
-    ("GET", "assessments/<id:pk>/"): Route(lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)),
-    ("PATCH", "assessments/<id:pk>/"): Route(
-        lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404), lambda w: {"goal": "Study 5"}
-    ),
-    ("POST", "assessments/<id:pk>/release/"): Route(lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)),
-    ("GET", "students/<id:pk>/assessments/latest/"): Route(
-        lambda w: f"students/{w.school.noor.pk}/assessments/latest/?reason=A+question", (200, 404, 404, 200, 404, 200)
-    ),
-    ("GET", "feeds/"): Route(lambda w: "feeds/", _all(200)),
-    ("POST", "feeds/"): Route(lambda w: "feeds/", _all(201), lambda w: {"label": "Tablet"}),
-    ("GET", "feeds/<id:pk>/"): Route(lambda w: f"feeds/{w.feed.pk}/", (200, 404, 404, 404, 404, 404)),
-    ("DELETE", "feeds/<id:pk>/"): Route(lambda w: f"feeds/{w.feed.pk}/", (204, 404, 404, 404, 404, 404)),
-    ("POST", "feeds/<id:pk>/renew/"): Route(lambda w: f"feeds/{w.feed.pk}/renew/", (200, 404, 404, 404, 404, 404)),
-}
+    return make_world(school)
 
 
 def test_authorisation_matrix_lists_every_route() -> None:
