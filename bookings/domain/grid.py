@@ -1,5 +1,7 @@
 """Where an offering's starts may fall, as cells."""
 
+from functools import lru_cache
+
 from bookings.domain.hours import DAY_MINUTES, TeachingTime, window_periods
 from bookings.domain.timeline import CELL, CELL_MINUTES, EPOCH, Horizon
 from bookings.domain.vocabulary import Grid
@@ -19,6 +21,7 @@ def starts_on_grid(grid: Grid, step_minutes: int, time_zone: str, teaching: Teac
     return _window_grid(step_minutes, teaching, horizon)
 
 
+@lru_cache(maxsize=256)
 def _clock_grid(step_minutes: int, time_zone: str, horizon: Horizon) -> int:
     since = seconds(horizon.starts_at)
     until = since + horizon.cells * _CELL_SECONDS

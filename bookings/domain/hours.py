@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon, Period
-from bookings.domain.wall import DAY, pieces, seconds, spans
+from bookings.domain.wall import DAY, Seconds, joined, pieces, seconds, spans
 from bookings.domain.zones import place, zone
 
 DAY_MINUTES = 1440
@@ -18,8 +18,6 @@ WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", 
 _EPOCH_ON = date(1970, 1, 1)
 _CELL_SECONDS = CELL_MINUTES * 60
 _PAD = 2 * DAY  # a window that began before the horizon is found whole
-
-Seconds = tuple[int, int]  # UTC seconds since 1970, half-open
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,11 +58,26 @@ class TeachingTime:
     away: tuple[Away, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Expanded:
+    """Teachable time worked out once: the mask of `teachable` over a horizon, to be kept and read again."""
+
+    horizon: Horizon
+    mask: int
+
+    def over(self, horizon: Horizon) -> int | None:
+        """The same over a shorter horizon; None where that one is not wholly inside."""
+        first = self.horizon.index(horizon.starts_at)
+        if first < 0 or first + horizon.cells > self.horizon.cells:
+            return None
+        return self.mask >> first & horizon.full
+
+
 def teachable(teaching: TeachingTime, horizon: Horizon) -> int:
     """The cells of the horizon that lie wholly in teachable time."""
     since = seconds(horizon.starts_at)
     mask = 0
-    for first, past in _joined(sorted(_windows(teaching, horizon))):
+    for first, past in joined(sorted(_windows(teaching, horizon))):
         mask |= horizon.between(-((since - first) // _CELL_SECONDS), (past - since) // _CELL_SECONDS)
     return mask
 
@@ -108,16 +121,6 @@ def _without(windows: list[Seconds], away: list[Seconds]) -> list[Seconds]:
             if since < until
         ]
     return windows
-
-
-def _joined(rising: list[Seconds]) -> list[Seconds]:
-    joined: list[Seconds] = []
-    for since, until in rising:
-        if joined and since <= joined[-1][1]:
-            joined[-1] = (joined[-1][0], max(joined[-1][1], until))
-        else:
-            joined.append((since, until))
-    return joined
 
 
 def _instant(second: int) -> datetime:

@@ -21,7 +21,7 @@ class Policy:
 
     The defaults hold where a school sets nothing: 24 h of notice as most published policies have it, 11 h of night rest
     from the UK's rules on working time (HSE), the others common practice or the project's own proposal.
-    The load fields (run, day, week, night rest) are kept with the version and not yet enforced.
+    An instructor's load: see domain.load.
     """
 
     lead_time_minutes: int = 720

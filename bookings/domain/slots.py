@@ -1,88 +1,47 @@
-"""Finding slots, and judging one start by the same rules.
+"""Finding slots: the door to the solver, from which all that a caller needs can be imported.
 
-`find_slots` and `check_start` are two readings of one set of masks: what the one offers the other lets through.
+`find_slots` here and `explain_start` and `check_start` in domain.explain are readings of one set of rules: what the one
+offers the others let through.
 """
 
-from collections.abc import Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
+from bookings.domain.explain import Reason, check_start, explain_start, for_student
+from bookings.domain.fit import Factors, fit
 from bookings.domain.grid import starts_on_grid
 from bookings.domain.hours import DAY_MINUTES, Away, TeachingTime, teachable
-from bookings.domain.policy import (
-    Policy,
-    check_horizon,
-    check_lead,
-    check_minor,
-    daily,
-    earliest_start,
-    is_minor,
-    latest_start,
-    minor_time,
-)
-from bookings.domain.timeline import CELL, CELL_MINUTES, EPOCH, Horizon, Period, bits, in_utc, runs
-from bookings.domain.vocabulary import Grid
+from bookings.domain.load import barred, bars
+from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
+from bookings.domain.policy import Policy, daily, earliest_start, is_minor, latest_start, minor_time
+from bookings.domain.timeline import CELL, CELL_MINUTES, Horizon, Period, bits, runs, stretches
 from bookings.domain.zones import zone
 
-
-@dataclass(frozen=True, slots=True)
-class OfferingRules:
-    """What an offering asks of time, in minutes, all on whole 5 minutes; Refused("invalid") otherwise.
-
-    Starts fall on multiples of `step_minutes` of the instructor's wall-clock day (Grid.CLOCK), or on a chain with that
-    step in elapsed time from each window's own start (Grid.WINDOW).
-    """
-
-    minutes: int
-    changeover_minutes: int
-    grid: Grid
-    step_minutes: int
-
-    def __post_init__(self) -> None:
-        for name, least in (("minutes", 1), ("changeover_minutes", 0), ("step_minutes", 1)):
-            value = getattr(self, name)
-            if value < least or value % CELL_MINUTES:
-                raise Refused("invalid", f"{name.replace('_', ' ').capitalize()}: choose whole 5 minutes, not {value}.", field=name)
-
-    @property
-    def meeting_cells(self) -> int:
-        """Cells of the meeting."""
-        return self.minutes // CELL_MINUTES
-
-    @property
-    def held_cells(self) -> int:
-        """Cells of the meeting and its changeover."""
-        return (self.minutes + self.changeover_minutes) // CELL_MINUTES
-
-
-@dataclass(frozen=True, slots=True)
-class InstructorTime:
-    """One instructor: `meetings` are [starts_at, held_until), changeover included; `busy` comes from other calendars."""
-
-    id: int
-    time_zone: str
-    teaching: TeachingTime
-    meetings: tuple[Period, ...] = ()
-    busy: tuple[Period, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class StudentTime:
-    """The one who books or is booked for; a minor before the local date `adult_on`, None = of age."""
-
-    id: int
-    time_zone: str
-    adult_on: date | None = None
-    meetings: tuple[Period, ...] = ()
+__all__ = [
+    "InstructorTime",
+    "OfferingRules",
+    "Reason",
+    "Slot",
+    "SlotRequest",
+    "StudentTime",
+    "best",
+    "check_start",
+    "explain_start",
+    "find_slots",
+    "for_student",
+]
 
 
 @dataclass(frozen=True, slots=True)
 class SlotRequest:
     """Starts in [since, until). `earliest` and `latest` are minutes of the student's local day that hold the whole meeting.
 
-    Refused: "naive-time"; "end-before-start" when until is not after since, or latest not after earliest.
+    `shortest_minutes` is the shortest offering of the school with its changeover: a gap of less is stranded; None means this
+    offering's own. Refused: "naive-time"; "end-before-start" when until is not after since, or latest not after earliest.
     """
 
     offering: OfferingRules
@@ -91,6 +50,7 @@ class SlotRequest:
     earliest: int | None = None
     latest: int | None = None
     limit: int | None = None
+    shortest_minutes: int | None = None
 
     def __post_init__(self) -> None:
         asked = Period(self.since, self.until)
@@ -109,15 +69,22 @@ class SlotRequest:
         """The minute of the student's day by which a meeting has ended."""
         return DAY_MINUTES if self.latest is None else self.latest
 
+    @property
+    def shortest_cells(self) -> int:
+        """Cells below which a gap is stranded."""
+        return -(-(self.shortest_minutes or self.offering.held_minutes) // CELL_MINUTES)
+
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A start that can be booked now, and what its hour costs the student (0-20)."""
+    """A start that can be booked now: what its hour costs the student (0-20), its fit (0-100) and why, in sentences."""
 
     starts_at: datetime
     ends_at: datetime
     instructor_id: int
     burden: int
+    fit: int
+    reasons: tuple[str, ...]
 
 
 def find_slots(
@@ -129,24 +96,64 @@ def find_slots(
     past = min(request.until, latest_start(now, policy) + datetime.resolution)  # the latest start is included, `until` is not
     if past <= since:
         return []
-    starts = Horizon.spanning(since, past)
-    horizon = Horizon(starts.starts_at, starts.cells + rules.held_cells)
-    asked = horizon.between(horizon.index_from(since), starts.cells)
+    margin = request.shortest_cells * CELL  # so that a stranded gap at either end is seen whole
+    horizon = Horizon.spanning(since - margin, past + rules.held_cells * CELL + margin)
+    asked = horizon.between(horizon.index_from(since), horizon.index_from(past))
     welcome = _student_free(request, student, policy, horizon)
-    found = sorted(
-        (i, instructor.id)
-        for instructor in instructors
-        for i in bits(
+    gaps: dict[int, _Gaps] = {}
+    found = []
+    for instructor in instructors:
+        hours = instructor.teachable(horizon) & ~horizon.busy_mask(instructor.busy)
+        unheld = horizon.full & ~horizon.busy_mask(instructor.meetings)
+        starts = (
             asked
-            & runs(welcome & teachable(instructor.teaching, horizon) & ~horizon.busy_mask(instructor.busy), rules.meeting_cells)
-            & runs(horizon.full & ~horizon.busy_mask(instructor.meetings), rules.held_cells)
+            & runs(welcome & hours, rules.meeting_cells)
+            & runs(unheld, rules.held_cells)
             & starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, horizon)
         )
-    )
-    chosen = found[: request.limit]
+        if starts:
+            starts &= ~_resting(instructor, rules.minutes, policy, horizon)
+            gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
+            found += [(i, instructor.id) for i in bits(starts)]
+    chosen = sorted(found)[: request.limit]
     meetings = {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in {i for i, _ in chosen}}
-    costs = {i: burden(meeting, student.time_zone) for i, meeting in meetings.items()}
-    return [Slot(meetings[i].starts_at, meetings[i].ends_at, instructor_id, costs[i]) for i, instructor_id in chosen]
+    costs = {i: (burden(meeting, student.time_zone), (meeting.starts_at - now).days) for i, meeting in meetings.items()}
+    slots = []
+    for i, instructor_id in chosen:
+        meeting, (cost, days) = meetings[i], costs[i]
+        continues = None if student.heard_by is None else instructor_id == student.heard_by
+        score, reasons = fit(Factors(cost, gaps[instructor_id].stranded_minutes(i), continues, days, policy.horizon_days))
+        slots.append(Slot(meeting.starts_at, meeting.ends_at, instructor_id, cost, score, reasons))
+    return slots
+
+
+def best(slots: Iterable[Slot], n: int = 3) -> list[Slot]:
+    """The n slots that fit best, the best first; of equal ones the sooner."""
+    return sorted(slots, key=lambda slot: (-slot.fit, slot.starts_at, slot.instructor_id))[:n]
+
+
+class _Gaps:
+    """An instructor's free stretches, and what a meeting in one of them would leave too short."""
+
+    def __init__(self, free: int, held_cells: int, shortest_cells: int) -> None:
+        self._stretches = stretches(free)
+        self._begins = [first for first, _ in self._stretches]
+        self._held, self._shortest = held_cells, shortest_cells
+
+    def stranded_minutes(self, start: int) -> int:
+        """Minutes before a meeting in that cell, and after its changeover, that no offering fits into."""
+        first, past = self._stretches[bisect_right(self._begins, start) - 1]
+        before, after = start - first, max(past - start - self._held, 0)
+        return CELL_MINUTES * ((before if before < self._shortest else 0) + (after if after < self._shortest else 0))
+
+
+def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
+    """The cells in which her load lets no meeting start, but for the starts that she has allowed herself."""
+    mask = barred(bars(instructor.taught, instructor.time_zone, minutes, policy, horizon), horizon)
+    for start in instructor.allowed:
+        i = horizon.index(start)
+        mask &= ~horizon.between(i, i + 1)
+    return mask
 
 
 def _student_free(request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon) -> int:
@@ -159,45 +166,3 @@ def _student_free(request: SlotRequest, student: StudentTime, policy: Policy, ho
         of_age = TeachingTime(daily(0, DAY_MINUTES, student.time_zone).weekly, away=(under_age,))
         mask &= teachable(minor_time(policy, student.time_zone), horizon) | teachable(of_age, horizon)
     return mask
-
-
-def check_start(
-    starts_at: datetime,
-    request_offering: OfferingRules,
-    instructor: InstructorTime,
-    student: StudentTime,
-    policy: Policy,
-    now: datetime,
-) -> None:
-    """Lets a start through that `find_slots` would offer; else raises the first refusal, in this order.
-
-    "naive-time", "off-grid" (not on 5 minutes), "past", "too-soon", "too-far", "outside-hours", "off-grid" (not a start of
-    the offering), "taken", "own-clash", "minor-hours". A taken time says nothing about what is there.
-    """
-    rules = request_offering
-    starts_at = in_utc(starts_at)
-    if (starts_at - EPOCH) % CELL:
-        raise Refused("off-grid", "Choose a start on whole 5 minutes.")
-    check_lead(starts_at, now, policy, student.time_zone)
-    check_horizon(starts_at, now, policy, student.time_zone)
-    held = Horizon(starts_at, rules.held_cells)
-    meeting = Period(starts_at, starts_at + rules.meeting_cells * CELL)
-    cells = held.mask_inward(meeting)
-    if cells & ~teachable(instructor.teaching, held):
-        raise Refused(
-            "outside-hours", f"The instructor does not teach for {rules.minutes} minutes from then: choose one of the times offered."
-        )
-    if not starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, held) & 1:
-        raise Refused("off-grid", _grid_in_words(rules))
-    if held.busy_mask(instructor.meetings) or cells & held.busy_mask(instructor.busy):
-        raise Refused("taken", "That time is not free: choose another.")
-    if cells & held.busy_mask(student.meetings):
-        raise Refused("own-clash", "The student already has a meeting at that time: choose another, or move that one first.")
-    if is_minor(student.adult_on, starts_at.astimezone(zone(student.time_zone)).date()):
-        check_minor(meeting, student.time_zone, policy)
-
-
-def _grid_in_words(rules: OfferingRules) -> str:
-    if rules.grid is Grid.CLOCK:
-        return f"Starts fall every {rules.step_minutes} minutes of the instructor's clock, counted from midnight: choose one of them."
-    return f"Starts follow every {rules.step_minutes} minutes from the start of the teaching hours: choose one of them."

@@ -136,10 +136,12 @@ def bits(mask: int) -> list[int]:
     return found
 
 
+def stretches(mask: int) -> list[tuple[int, int]]:
+    """The maximal runs of set cells as (first, past), rising."""
+    shifted = mask << 1
+    return list(zip(bits(mask & ~shifted), bits(shifted & ~mask), strict=True))
+
+
 def periods(mask: int, horizon: Horizon) -> tuple[Period, ...]:
     """The maximal runs of set cells as periods, rising."""
-    shifted = mask << 1
-    return tuple(
-        Period(horizon.instant(first), horizon.instant(past))
-        for first, past in zip(bits(mask & ~shifted), bits(shifted & ~mask), strict=True)
-    )
+    return tuple(Period(horizon.instant(first), horizon.instant(past)) for first, past in stretches(mask))

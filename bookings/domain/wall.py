@@ -3,6 +3,7 @@
 Seconds here count from 1970-01-01T00:00, on the wall clock or in UTC, without leap seconds.
 """
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from functools import lru_cache
 from typing import NamedTuple
@@ -13,6 +14,8 @@ from bookings.domain.zones import place, zone
 DAY = 86_400
 SECOND = timedelta(seconds=1)
 UTC_OFFSET = timedelta()
+
+Seconds = tuple[int, int]  # half-open
 
 
 class Span(NamedTuple):
@@ -74,6 +77,31 @@ def pieces(opens: int, closes: int, zone_spans: tuple[Span, ...]) -> list[tuple[
                 since = found.pop()[0]
             found.append((since, until))
     return found
+
+
+def joined(rising: Iterable[Seconds]) -> list[Seconds]:
+    """The union of stretches that rise by their starts: those that overlap or touch become one."""
+    found: list[Seconds] = []
+    for since, until in rising:
+        if found and since <= found[-1][1]:
+            found[-1] = (found[-1][0], max(found[-1][1], until))
+        else:
+            found.append((since, until))
+    return found
+
+
+@lru_cache(maxsize=512)
+def day_edges(time_zone: str, first_day: int, past_day: int) -> tuple[int, ...]:
+    """The UTC seconds at which each local date begins, from day `first_day` of 1970 on to `past_day`, both included.
+
+    A date begins with its first instant; one that the zone skips begins where the next does. Refused("unknown-zone").
+    """
+    around = spans(time_zone, (first_day - 1) * DAY, (past_day + 3) * DAY)
+    edges = []
+    for day in range(first_day, past_day + 1):
+        shown = pieces(day * DAY, (day + 1) * DAY, around) or pieces((day + 1) * DAY, (day + 2) * DAY, around)
+        edges.append(shown[0][0])
+    return tuple(edges)
 
 
 def spoken(instant: datetime, time_zone: str) -> str:

@@ -3,6 +3,8 @@
 Imports nothing of the project. What it is given it reads by attribute names only.
 """
 
+from collections import Counter
+from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -69,6 +71,8 @@ class Rules:
         self.held = timedelta(minutes=offering.minutes + offering.changeover_minutes)
         end = until + self.held
         self.teachable = {at for at in minutes_between(since, end) if windows_at(instructor.teaching, at)}
+        self.taught = {at for period in instructor.taught for at in minutes_between(period.starts_at, period.ends_at)}
+        self.taught_on = Counter(wall(at, instructor.time_zone)[0] for at in self.taught)
         step = timedelta(minutes=offering.step_minutes)
         self.chained = set()
         for first, past in window_runs(instructor.teaching, since, end):
@@ -78,28 +82,72 @@ class Rules:
 
     def first_refusal(self, start: datetime) -> str | None:
         """The code of the first rule that the start breaks, in the order that is promised to callers; None when it can be booked."""
+        return next(self.broken(start), None)
+
+    def broken(self, start: datetime) -> Iterator[str]:
+        """The codes of all rules that the start breaks, in that order; one off the 5 minutes breaks that rule alone."""
         offering, student, policy = self.offering, self.student, self.policy
+        if start.minute % 5 or start.second or start.microsecond:
+            yield "off-grid"
+            return
         meeting = minutes_between(start, start + self.length)
         student_on, _ = wall(start, student.time_zone)
+        if start < self.now:
+            yield "past"
+        elif start < self.now + policy.lead_time_minutes * MINUTE:
+            yield "too-soon"
+        if start > self.now + timedelta(hours=24 * policy.horizon_days):
+            yield "too-far"
+        if not all(at in self.teachable for at in meeting):
+            yield "outside-hours"
         clock = offering.grid.value == "clock"
-        tests = (
-            ("off-grid", start.minute % 5 or start.second or start.microsecond),
-            ("past", start < self.now),
-            ("too-soon", start < self.now + policy.lead_time_minutes * MINUTE),
-            ("too-far", start > self.now + timedelta(hours=24 * policy.horizon_days)),
-            ("outside-hours", not all(at in self.teachable for at in meeting)),
-            ("off-grid", wall(start, self.instructor.time_zone)[1] % offering.step_minutes if clock else start not in self.chained),
-            ("taken", clashes(start, start + self.held, self.instructor.meetings)),
-            ("taken", clashes(start, start + self.length, self.instructor.busy)),
-            ("own-clash", clashes(start, start + self.length, student.meetings)),
-            (
-                "minor-hours",
-                student.adult_on
-                and student_on < student.adult_on
-                and not all(policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes for at in meeting),
-            ),
-        )
-        return next((code for code, broken in tests if broken), None)
+        if wall(start, self.instructor.time_zone)[1] % offering.step_minutes if clock else start not in self.chained:
+            yield "off-grid"
+        held = clashes(start, start + self.held, self.instructor.meetings)
+        if held or clashes(start, start + self.length, self.instructor.busy):
+            yield "taken"
+        if not held and start not in self.instructor.allowed:
+            yield from self.overloaded(start, meeting)
+        if clashes(start, start + self.length, student.meetings):
+            yield "own-clash"
+        awake = all(policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes for at in meeting)
+        if student.adult_on and student_on < student.adult_on and not awake:
+            yield "minor-hours"
+
+    def overloaded(self, start: datetime, meeting: list[datetime]) -> Iterator[str]:
+        """The load rules that one more meeting would break, counted minute by minute on the instructor's clock."""
+        policy, zone = self.policy, self.instructor.time_zone
+        if self.in_a_row(meeting[0], -MINUTE) + len(meeting) + self.in_a_row(meeting[-1], MINUTE) > policy.run_minutes:
+            yield "load-run"
+        new_on = Counter(wall(at, zone)[0] for at in meeting)
+        if any(self.taught_on[on] + new > policy.day_minutes for on, new in new_on.items()):
+            yield "load-day"
+        before, new = by_week(self.taught_on), by_week(new_on)
+        if any(before[week] + minutes > policy.week_minutes for week, minutes in new.items()):
+            yield "load-week"
+        on, rest, others = wall(start, zone)[0], policy.night_rest_minutes * MINUTE, self.instructor.taught
+        its_day = [other for other in others if wall(other.starts_at, zone)[0] == on]
+        earlier = [other.ends_at for other in others if wall(other.starts_at, zone)[0] < on]
+        later = [other.starts_at for other in others if wall(other.starts_at, zone)[0] > on]
+        first, last = all(start < other.starts_at for other in its_day), all(start + self.length > other.ends_at for other in its_day)
+        if (first and earlier and start - max(earlier) < rest) or (last and later and min(later) - (start + self.length) < rest):
+            yield "load-rest"
+
+    def in_a_row(self, at: datetime, step: timedelta) -> int:
+        """The taught minutes from there on, one way, until as many idle ones as make a rest."""
+        found = idle = 0
+        while idle < max(self.policy.run_gap_minutes, 1):
+            at += step
+            found, idle = (found + 1, 0) if at in self.taught else (found, idle + 1)
+        return found
+
+
+def by_week(minutes_on: Counter) -> Counter:
+    """Minutes for each Monday-to-Sunday week from minutes for each date."""
+    found = Counter()
+    for on, minutes in minutes_on.items():
+        found[on - timedelta(days=on.weekday())] += minutes
+    return found
 
 
 def clashes(start: datetime, end: datetime, periods) -> bool:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from bookings.domain.burden import burden
@@ -15,7 +15,7 @@ from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, St
 from bookings.domain.timeline import CELL, Horizon, Period
 from bookings.domain.vocabulary import Grid
 from tests.unit import brute
-from tests.unit.times import situations
+from tests.unit.times import SOLVER_EXAMPLES, situations
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LESSON = OfferingRules(25, 5, Grid.CLOCK, 30)
@@ -33,6 +33,7 @@ def code_of(start, offering, instructor, student, policy, now) -> str | None:
     return None
 
 
+@settings(max_examples=SOLVER_EXAMPLES)
 @given(situations())
 def test_slots_are_the_starts_that_break_no_rule(case):
     """Every start of two days around a clock change, judged minute by minute by a walk that shares no code with the solver."""

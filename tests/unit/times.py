@@ -1,5 +1,6 @@
 """What Hypothesis draws for the tests of time: zones of every temper, and days around their clock changes."""
 
+import os
 from datetime import UTC, date, datetime, timedelta
 
 from hypothesis import strategies as st
@@ -9,6 +10,9 @@ from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
+
+SOLVER_EXAMPLES = {"quick": 200, "ci": 1000, "long": 10_000}[os.environ.get("PROFILE") or "quick"]
+"""How many situations the solver is walked through minute by minute: more than the profile gives to other tests."""
 
 ZONES = (
     "America/New_York",
@@ -88,17 +92,52 @@ def periods_near(draw, near: date, most: int = 4):
 
 
 @st.composite
+def days_taught(draw, near: date):
+    """Meetings of the week around a date, to the minute, some back to back and some over midnight: (taught, held with changeover)."""
+    starts = draw(st.lists(st.integers(-300, 3 * 1440) | st.integers(-8 * 1440, 9 * 1440), max_size=8))
+    taught, held = [], []
+    for begins in (midnight(near) + timedelta(minutes=minute) for minute in starts):
+        for _ in range(draw(st.integers(1, 3))):
+            ends = begins + timedelta(minutes=draw(st.sampled_from((5, 25, 30, 45, 50, 61))))
+            taught.append(Period(begins, ends))
+            begins = ends + timedelta(minutes=draw(st.sampled_from((0, 5, 10, 14, 15, 20))))
+            held.append(Period(taught[-1].starts_at, begins))
+    return tuple(taught), tuple(held)
+
+
+@st.composite
+def policies(draw):
+    """Rules that bite: lead times and horizons of days, and limits of load down to less than one meeting."""
+    return Policy(
+        lead_time_minutes=draw(st.sampled_from((0, 60, 720))),
+        horizon_days=draw(st.integers(1, 4)),
+        run_minutes=draw(st.sampled_from((120, 120, 90, 55, 20))),
+        run_gap_minutes=draw(st.sampled_from((15, 15, 0, 5, 40))),
+        day_minutes=draw(st.sampled_from((360, 360, 150, 60, 20))),
+        week_minutes=draw(st.sampled_from((1500, 1500, 300, 100))),
+        night_rest_minutes=draw(st.sampled_from((660, 660, 0, 240, 1500))),
+    )
+
+
+@st.composite
 def situations(draw):
     """(offering, instructor, student, policy, now, since, until): two days in which every rule can bite."""
     near = draw(days)
     zone, lengths = draw(zones), st.sampled_from((5, 15, 25, 30, 35, 50, 60))
     offering = OfferingRules(draw(lengths), draw(st.sampled_from((0, 5, 10))), draw(st.sampled_from(Grid)), draw(lengths))
+    taught, held = draw(days_taught(near))
+    waived = draw(st.lists(cells_of_day, max_size=4))
     instructor = InstructorTime(
-        draw(st.integers(1, 3)), zone, draw(teaching_times(near, zone, least=2)), draw(periods_near(near)), draw(periods_near(near))
+        draw(st.integers(1, 3)),
+        zone,
+        draw(teaching_times(near, zone, least=2)),
+        (*draw(periods_near(near, most=2)), *held),
+        draw(periods_near(near, most=2)),
+        taught,
+        frozenset(midnight(near) + timedelta(minutes=minute) for minute in waived),
     )
     adult_on = draw(st.none() | st.integers(-1, 4).map(lambda k: near + timedelta(days=k)))
     student = StudentTime(7, draw(zones), adult_on, draw(periods_near(near)))
-    policy = Policy(lead_time_minutes=draw(st.sampled_from((0, 60, 720))), horizon_days=draw(st.integers(1, 4)))
     now = midnight(near) + timedelta(minutes=draw(st.integers(-3000, 600)), seconds=draw(st.sampled_from((0, 0, 17))))
     since = midnight(near) + timedelta(minutes=draw(st.integers(-300, 300)))
-    return offering, instructor, student, policy, now, since, since + timedelta(minutes=draw(st.sampled_from((7, 1440, 2880))))
+    return offering, instructor, student, draw(policies()), now, since, since + timedelta(minutes=draw(st.sampled_from((7, 1440, 2880))))

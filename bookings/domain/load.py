@@ -1,0 +1,133 @@
+"""How much an instructor teaches before she rests, as stretches of time in which one more meeting may not start.
+
+Four rules, each with its limit in the studio policy: the minutes taught in a row, on one of her local days and in one of
+her local weeks (from Monday), and the rest between the last end of one local day and the first start of a later one.
+A minute counts for the day in which it lies, and once where meetings overlap. A local day runs from the first instant of
+its date to the first of the next, so a day of 23 or 25 hours is one day.
+"""
+
+from bisect import bisect_right
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import timedelta
+from itertools import groupby, pairwise
+from typing import NamedTuple
+
+from bookings.domain.policy import Policy
+from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
+from bookings.domain.wall import DAY, SECOND, Seconds, day_edges, joined, seconds
+
+TAUGHT_AROUND = timedelta(days=8)
+"""How far around a start her meetings are read, so that the local week and the days beside it are whole."""
+
+_MINUTE = 60
+_CELL_SECONDS = CELL_MINUTES * _MINUTE
+_DAYS_AROUND = 9
+_UP = SECOND - timedelta.resolution
+_ANY_TIME = (-(10**15), 10**15)
+
+
+class Bar(NamedTuple):
+    """A meeting that starts in [since, until), UTC seconds, would break the rule `code`, whose limit is in minutes.
+
+    `taught` seconds count already, and so would the part of the meeting inside `within`. For the night's rest `within` is
+    the instant from which or until which it lasts, twice.
+    """
+
+    code: str
+    since: int
+    until: int
+    limit: int
+    taught: int
+    within: Seconds
+
+    def would_be(self, start: int, length: int) -> int:
+        """Minutes that a meeting of `length` seconds from `start` would make of it: taught ones, or of rest."""
+        if self.code == "load-rest":
+            return max(start - self.within[0], self.within[1] - start - length, 0) // _MINUTE
+        added = min(start + length, self.within[1]) - max(start, self.within[0])
+        return -(-(self.taught + added) // _MINUTE)
+
+
+def bars(taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy, horizon: Horizon) -> Iterator[Bar]:
+    """Where a meeting of that many minutes may not start, for starts in the horizon that lie over no taught meeting.
+
+    `taught` are her meetings as [starts_at, ends_at), in any order; `time_zone` is hers. Refused("unknown-zone").
+    """
+    length = minutes * _MINUTE
+    since = seconds(horizon.starts_at)
+    until = since + horizon.cells * _CELL_SECONDS
+    first_day = (since // DAY - _DAYS_AROUND + 3) // 7 * 7 - 3  # a Monday: 1970-01-01 was a Thursday
+    days = day_edges(time_zone, first_day, (until + length) // DAY + _DAYS_AROUND)
+    begins_and_ends = ((seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught)
+    meetings = sorted(meeting for meeting in begins_and_ends if days[0] <= meeting[0] < days[-1])
+    once = joined(meetings)
+    yield from _runs(once, length, policy, (since, until))
+    yield from _sums("load-day", once, days, length, policy.day_minutes)
+    yield from _sums("load-week", once, days[::7], length, policy.week_minutes)
+    yield from _rests(meetings, days, length, policy.night_rest_minutes)
+
+
+def barred(found: Iterable[Bar], horizon: Horizon) -> int:
+    """The cells of the horizon in which no meeting may start."""
+    since, mask = seconds(horizon.starts_at), 0
+    for bar in found:
+        mask |= horizon.between(-((since - bar.since) // _CELL_SECONDS), -((since - bar.until) // _CELL_SECONDS))
+    return mask
+
+
+def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> Iterator[Bar]:
+    """A meeting is in a row with what it comes nearer to than the gap, and touching is always in a row."""
+    limit, gap = policy.run_minutes, max(policy.run_gap_minutes * _MINUTE, 1)
+    if length > limit * _MINUTE:
+        yield Bar("load-run", *whole, limit, 0, _ANY_TIME)
+    chains: list[tuple[int, int, int]] = []  # first, past, taught
+    for first, past in once:
+        begins, taught = first, past - first
+        if chains and first - chains[-1][1] < gap:
+            begins, _, before = chains.pop()
+            taught += before
+        chains.append((begins, past, taught))
+    for first, past, taught in chains:
+        if taught + length > limit * _MINUTE:
+            yield Bar("load-run", first - gap - length + 1, past + gap, limit, taught, _ANY_TIME)
+    for (_, past, before), (first, _, after) in pairwise(chains):
+        since, until = first - gap - length + 1, past + gap  # in a row with both
+        if since < until and before + after + length > limit * _MINUTE:
+            yield Bar("load-run", since, until, limit, before + after, _ANY_TIME)
+
+
+def _sums(code: str, once: list[Seconds], edges: Sequence[int], length: int, limit: int) -> Iterator[Bar]:
+    """For each stretch between two edges: where more of a meeting would lie in it than is left of the limit."""
+    if not once and length <= limit * _MINUTE:
+        return
+    taught = [0] * len(edges)
+    for first, past in once:
+        i = bisect_right(edges, first) - 1
+        while i < len(edges) - 1 and edges[i] < past:
+            taught[i] += min(past, edges[i + 1]) - max(first, edges[i])
+            i += 1
+    for (opens, closes), already in zip(pairwise(edges), taught, strict=False):
+        left = max(limit * _MINUTE - already, 0)
+        if length > left and closes - opens > left:
+            yield Bar(code, opens + left - length + 1, closes - left, limit, already, (opens, closes))
+
+
+def _rests(meetings: list[Seconds], days: Sequence[int], length: int, limit: int) -> Iterator[Bar]:
+    """A meeting belongs to the day on which it starts, and only the first and the last of a day bound the rest."""
+    rest = limit * _MINUTE
+    ended = day_past = None
+    for i, group in groupby(meetings, lambda meeting: bisect_right(days, meeting[0])):
+        of_day = list(group)
+        begun, opens, closes = of_day[0][0], days[i - 1], days[i]
+        if ended is not None and day_past is not None:
+            yield from _rest_bar(day_past, min(begun, ended + rest), limit, ended)
+        since = begun - rest - length if ended is None else max(begun - rest, ended) - length
+        yield from _rest_bar(since + 1, opens, limit, begun)
+        ended, day_past = max(past for _, past in of_day), closes
+    if ended is not None and day_past is not None:
+        yield from _rest_bar(day_past, ended + rest, limit, ended)
+
+
+def _rest_bar(since: int, until: int, limit: int, instant: int) -> Iterator[Bar]:
+    if since < until:
+        yield Bar("load-rest", since, until, limit, 0, (instant, instant))

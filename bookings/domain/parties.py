@@ -1,0 +1,82 @@
+"""What is asked of time, and the two who meet: the offering, the instructor and the student as plain values."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from bookings.domain.errors import Refused
+from bookings.domain.hours import Expanded, TeachingTime, teachable
+from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
+from bookings.domain.vocabulary import Grid
+
+
+@dataclass(frozen=True, slots=True)
+class OfferingRules:
+    """What an offering asks of time, in minutes, all on whole 5 minutes; Refused("invalid") otherwise.
+
+    Starts fall on multiples of `step_minutes` of the instructor's wall-clock day (Grid.CLOCK), or on a chain with that
+    step in elapsed time from each window's own start (Grid.WINDOW).
+    """
+
+    minutes: int
+    changeover_minutes: int
+    grid: Grid
+    step_minutes: int
+
+    def __post_init__(self) -> None:
+        for name, least in (("minutes", 1), ("changeover_minutes", 0), ("step_minutes", 1)):
+            value = getattr(self, name)
+            if value < least or value % CELL_MINUTES:
+                raise Refused("invalid", f"{name.replace('_', ' ').capitalize()}: choose whole 5 minutes, not {value}.", field=name)
+
+    @property
+    def meeting_cells(self) -> int:
+        """Cells of the meeting."""
+        return self.minutes // CELL_MINUTES
+
+    @property
+    def held_minutes(self) -> int:
+        """Minutes of the meeting and its changeover."""
+        return self.minutes + self.changeover_minutes
+
+    @property
+    def held_cells(self) -> int:
+        """Cells of the meeting and its changeover."""
+        return self.held_minutes // CELL_MINUTES
+
+
+@dataclass(frozen=True, slots=True)
+class InstructorTime:
+    """One instructor: `meetings` are [starts_at, held_until), changeover included; `busy` comes from other calendars.
+
+    `taught` are the same meetings as [starts_at, ends_at), read from eight days before the first start asked for to eight
+    days after the last, so that her local week is whole. `allowed` are starts for which she has waived her load rules.
+    `expanded` may hold `teaching` worked out before; where it does not reach, it is worked out anew.
+    """
+
+    id: int
+    time_zone: str
+    teaching: TeachingTime
+    meetings: tuple[Period, ...] = ()
+    busy: tuple[Period, ...] = ()
+    taught: tuple[Period, ...] = ()
+    allowed: frozenset[datetime] = frozenset()
+    expanded: Expanded | None = None
+
+    def teachable(self, horizon: Horizon) -> int:
+        """The cells of the horizon that lie wholly in her teachable time."""
+        known = self.expanded.over(horizon) if self.expanded else None
+        return teachable(self.teaching, horizon) if known is None else known
+
+
+@dataclass(frozen=True, slots=True)
+class StudentTime:
+    """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
+
+    `heard_by` is the instructor of the latest released assessment; None where there is none.
+    """
+
+    id: int
+    time_zone: str
+    adult_on: date | None = None
+    meetings: tuple[Period, ...] = ()
+    heard_by: int | None = None

@@ -1,0 +1,103 @@
+"""Why a start is not offered: all reasons, against the minute-by-minute walk, and what a student is told of them."""
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bookings.domain.errors import Refused
+from bookings.domain.hours import TeachingTime, WeeklyWindow
+from bookings.domain.policy import Policy
+from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, explain_start, find_slots, for_student
+from bookings.domain.timeline import Period
+from bookings.domain.vocabulary import Grid
+from tests.unit import brute
+from tests.unit.times import SOLVER_EXAMPLES, situations
+
+NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
+LESSON = OfferingRules(25, 5, Grid.CLOCK, 30)
+TEN = datetime(2027, 3, 3, 10, tzinfo=UTC)
+MORNINGS = TeachingTime(tuple(WeeklyWindow(weekday, 540, 720, "Europe/Dublin") for weekday in range(7)))
+
+
+@settings(max_examples=SOLVER_EXAMPLES)
+@given(situations(), st.data())
+def test_every_rule_that_a_start_breaks_is_named(case, data):
+    """A rejected start has each reason that the walk finds, in order, an offered one none."""
+    offering, instructor, student, policy, now, since, until = case
+    rules = brute.Rules(offering, instructor, student, policy, now, since, until)
+    offered = {slot.starts_at for slot in find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)}
+    tried = data.draw(st.lists(st.sampled_from(brute.minutes_between(since, until)), min_size=1, max_size=12))
+    for start in {*tried, *(at.replace(minute=at.minute // 5 * 5) for at in tried), *list(offered)[:6]}:
+        if not since <= start < until:
+            continue
+        reasons = explain_start(start, offering, instructor, student, policy, now)
+        assert list(dict.fromkeys(reason.code for reason in reasons)) == list(dict.fromkeys(rules.broken(start)))
+        assert bool(reasons) is (start not in offered)
+        for reason in reasons:
+            limit = reason.numbers.get("limit_minutes")
+            if limit is not None:
+                would_be = reason.numbers["would_be_minutes"]
+                assert would_be < limit if reason.code == "load-rest" else would_be > limit
+        told = for_student(reasons)
+        assert bool(told) is bool(reasons)
+        assert not any(reason.is_private for reason in told)
+
+
+def ilse(**fields) -> InstructorTime:
+    """Ilse, who teaches from 09:00 to 12:00."""
+    return InstructorTime(1, "Europe/Dublin", MORNINGS, **fields)
+
+
+def test_staff_see_which_meeting_and_a_student_sees_not_free():
+    """A meeting, another calendar's time and a run of lessons are three reasons with numbers, and one word to a student."""
+    taught = Period(TEN - timedelta(minutes=60), TEN + timedelta(minutes=5))
+    instructor = ilse(meetings=(taught,), busy=(Period(TEN, TEN + timedelta(minutes=10)),))
+    reasons = explain_start(TEN, LESSON, instructor, StudentTime(1, "America/New_York"), Policy(), NOW)
+    assert [(reason.rule, reason.code, reason.numbers["kind"]) for reason in reasons] == [
+        ("not free", "taken", "meeting"),
+        ("not free", "taken", "busy time"),
+    ]
+    assert reasons[0].sentence == (
+        "A meeting is in the way: it begins at 09:00 on Wednesday 3 March 2027 (Dublin) and keeps the instructor until "
+        "10:05 on Wednesday 3 March 2027 (Dublin)."
+    )
+    assert reasons[0].numbers["starts_at"] == "2027-03-03T09:00:00+00:00"
+    (told,) = for_student(reasons)
+    assert (told.rule, told.sentence, dict(told.numbers)) == ("not free", "That time is not free: choose another.", {})
+
+
+def test_the_load_of_an_instructor_is_not_free_to_a_student():
+    """What she has taught that day is her own: a student reads the same words as of a taken time."""
+    taught = (Period(TEN - timedelta(minutes=120), TEN),)
+    reasons = explain_start(TEN, LESSON, ilse(taught=taught), StudentTime(1, "America/New_York"), Policy(), NOW)
+    assert [(reason.rule, reason.code) for reason in reasons] == [("run", "load-run")]
+    (told,) = for_student(reasons)
+    assert (told.rule, told.code, dict(told.numbers)) == ("not free", "taken", {})
+
+
+def test_each_rule_has_its_name_and_its_numbers():
+    """An evening in Dublin that is a minor's night in Sydney, too soon, off the grid and over a meeting of her own."""
+    posy = StudentTime(2, "Australia/Sydney", date(2034, 9, 1), (Period(NOW + timedelta(hours=11), NOW + timedelta(hours=12)),))
+    reasons = explain_start(NOW + timedelta(hours=11, minutes=5), LESSON, ilse(), posy, Policy(), NOW)
+    assert [(reason.rule, reason.code) for reason in reasons] == [
+        ("lead time", "too-soon"),
+        ("teaching hours", "outside-hours"),
+        ("start times", "off-grid"),
+        ("the student's meetings", "own-clash"),
+        ("a minor's hours", "minor-hours"),
+    ]
+    assert reasons[0].numbers["lead_time_minutes"] == 720
+    assert reasons[2].numbers == {"step_minutes": 30}
+    assert reasons[4].numbers["local_start"] == "2027-03-02T07:05:00+11:00"
+    assert for_student(reasons) == reasons
+
+
+def test_a_start_off_the_cells_has_one_reason_and_a_naive_one_none():
+    """10:02 is judged no further; without an offset nothing can be judged."""
+    (reason,) = explain_start(TEN + timedelta(minutes=2), LESSON, ilse(), StudentTime(1, "Europe/Dublin"), Policy(), NOW)
+    assert (reason.code, reason.sentence) == ("off-grid", "Choose a start on whole 5 minutes.")
+    with pytest.raises(Refused) as refusal:
+        explain_start(TEN.replace(tzinfo=None), LESSON, ilse(), StudentTime(1, "Europe/Dublin"), Policy(), NOW)
+    assert refusal.value.code == "naive-time"

@@ -1,0 +1,147 @@
+"""An instructor's load by example, with the numbers that the school's defaults give; random schools are in test_slots."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from bookings.domain.errors import Refused
+from bookings.domain.hours import TeachingTime, WeeklyWindow
+from bookings.domain.policy import Policy
+from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, explain_start, find_slots
+from bookings.domain.timeline import Period
+from bookings.domain.vocabulary import Grid
+
+NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
+LESSON = OfferingRules(30, 5, Grid.CLOCK, 5)
+NOOR = StudentTime(1, "America/New_York")
+ALWAYS = TeachingTime(tuple(WeeklyWindow(weekday, 0, 1440, "Europe/Dublin") for weekday in range(7)))
+
+
+def utc(text: str) -> datetime:
+    """Such as "2027-03-03T10:00", a Wednesday, as UTC, which is Dublin's clock in early March."""
+    return datetime.fromisoformat(text).replace(tzinfo=UTC)
+
+
+def ilse(*meetings: tuple[str, int], zone: str = "Europe/Dublin") -> InstructorTime:
+    """Ilse, who teaches at any hour, with meetings as (start, minutes) and five minutes of changeover."""
+    taught = tuple(Period(utc(start), utc(start) + timedelta(minutes=minutes)) for start, minutes in meetings)
+    held = tuple(Period(period.starts_at, period.ends_at + timedelta(minutes=5)) for period in taught)
+    return InstructorTime(1, zone, ALWAYS, meetings=held, taught=taught)
+
+
+def starts(instructor: InstructorTime, since: str, until: str, policy: Policy | None = None) -> list[str]:
+    """The starts offered in [since, until) as "HH:MM" in UTC."""
+    found = find_slots(SlotRequest(LESSON, utc(since), utc(until)), [instructor], NOOR, policy or Policy(), NOW)
+    return [f"{slot.starts_at:%H:%M}" for slot in found]
+
+
+def only_reason(instructor: InstructorTime, start: str, policy: Policy | None = None) -> tuple[str, str, dict]:
+    """(code, sentence, numbers) of the one thing that stands against the start."""
+    (reason,) = explain_start(utc(start), LESSON, instructor, NOOR, policy or Policy(), NOW)
+    return reason.code, reason.sentence, dict(reason.numbers)
+
+
+def test_two_hours_in_a_row_are_followed_by_a_rest():
+    """After 120 minutes the next start is 15 minutes away: a nearer one would make 150 in a row (TRADE.md 1.3, defaults)."""
+    full = ilse(("2027-03-03T10:00", 60), ("2027-03-03T11:05", 60))
+    assert starts(full, "2027-03-03T12:00", "2027-03-03T12:30") == ["12:20", "12:25"]
+    assert only_reason(full, "2027-03-03T12:15") == (
+        "load-run",
+        "120 minutes in a row would become 150: at most 120 are taught before a rest.",
+        {"limit_minutes": 120, "taught_minutes": 120, "would_be_minutes": 150},
+    )
+    assert only_reason(full, "2027-03-03T09:20")[0] == "load-run"
+    assert starts(full, "2027-03-03T09:00", "2027-03-03T09:55") == ["09:00", "09:05", "09:10", "09:15"]
+
+
+def test_a_start_that_joins_two_runs_counts_both():
+    """Sixty minutes on either side and 30 between them would be 150 in a row; with a rest on one side it is allowed."""
+    around = (("2027-03-03T10:00", 60), ("2027-03-03T11:50", 60))
+    assert only_reason(ilse(*around), "2027-03-03T11:10")[1].startswith("120 minutes in a row would become 150:")
+    assert starts(ilse(*around), "2027-03-03T11:05", "2027-03-03T11:55") == ["11:05", "11:15"]
+
+
+def test_changeover_is_not_taught_time():
+    """Four half hours with five minutes between them are 120 minutes in a row, not 135: the fourth is offered."""
+    three = ilse(("2027-03-03T10:00", 30), ("2027-03-03T10:35", 30), ("2027-03-03T11:10", 30))
+    assert "11:45" in starts(three, "2027-03-03T11:00", "2027-03-03T12:00")
+
+
+def test_six_hours_a_day_are_her_local_day():
+    """Six hours on Wednesday in Dublin close Wednesday; for an instructor in Kathmandu 18:15 UTC is already Thursday."""
+    six = [(f"2027-03-03T{hour:02}:00", 90) for hour in (9, 11, 13, 15)]
+    assert starts(ilse(*six), "2027-03-03T17:00", "2027-03-03T23:30") == []
+    assert only_reason(ilse(*six), "2027-03-03T17:30")[:2] == (
+        "load-day",
+        "360 minutes on that day would become 390: at most 360 are taught.",
+    )
+    no_rest = Policy(night_rest_minutes=0)
+    assert starts(ilse(*six, zone="Asia/Kathmandu"), "2027-03-03T17:00", "2027-03-03T18:30", no_rest)[0] == "18:15"
+
+
+def test_a_meeting_over_midnight_counts_on_both_days():
+    """With 20 minutes left on Wednesday, a half hour may start at 23:40 or later: ten minutes of it are Thursday's."""
+    policy = Policy(day_minutes=110, night_rest_minutes=0)
+    busy = ilse(("2027-03-03T10:00", 90))
+    assert starts(busy, "2027-03-03T23:00", "2027-03-04T00:00", policy) == ["23:40", "23:45", "23:50", "23:55"]
+
+
+def test_the_week_runs_from_monday():
+    """Twenty-five hours by Saturday close Sunday; Monday is a new week, and the numbers say so."""
+    week = [(f"2027-03-{day:02}T{hour:02}:00", 100) for day in (9, 10, 11, 12, 13) for hour in (9, 12, 15)]
+    assert starts(ilse(*week), "2027-03-14T08:00", "2027-03-14T23:00") == []
+    assert only_reason(ilse(*week), "2027-03-14T10:00")[:2] == (
+        "load-week",
+        "1500 minutes in that week would become 1530: at most 1500 are taught.",
+    )
+    assert "10:00" in starts(ilse(*week), "2027-03-15T10:00", "2027-03-15T11:00")
+
+
+def test_eleven_hours_lie_between_two_days():
+    """An end at 21:00 keeps the next day free until 08:00, and an early start the evening before (HSE, rules on working time)."""
+    late = ilse(("2027-03-03T20:30", 30))
+    assert starts(late, "2027-03-04T07:00", "2027-03-04T08:10") == ["08:00", "08:05"]
+    assert only_reason(late, "2027-03-04T07:00") == (
+        "load-rest",
+        "The rest between two days would be 600 minutes: at least 660 are kept.",
+        {"limit_minutes": 660, "taught_minutes": 0, "would_be_minutes": 600},
+    )
+    early = ilse(("2027-03-04T07:00", 30))
+    assert starts(early, "2027-03-03T19:20", "2027-03-03T23:00") == ["19:20", "19:25", "19:30"]
+
+
+def test_the_rest_is_elapsed_time_through_a_clock_change():
+    """On the night of 28 March 2027 Dublin loses an hour (IANA): after 21:00 the first start is 09:00, not 08:00."""
+    late = ilse(("2027-03-27T20:30", 30))
+    assert starts(late, "2027-03-28T06:00", "2027-03-28T08:05") == ["08:00"]
+
+
+def test_what_does_not_bound_the_night_is_free():
+    """Where a group meeting has already cut the night short, a lesson in the middle of the day cuts nothing more."""
+    cut = ilse(("2027-03-03T22:00", 30), ("2027-03-04T07:00", 30), ("2027-03-04T12:00", 30))
+    assert "10:00" in starts(cut, "2027-03-04T09:00", "2027-03-04T11:00")
+
+
+def test_an_exception_of_her_own_opens_one_start():
+    """A start she allowed is offered past every load rule, its neighbours are not (TRADE.md 8, scenario 8)."""
+    full = replace(ilse(("2027-03-03T10:00", 120)), allowed=frozenset({utc("2027-03-03T12:05")}))
+    assert starts(full, "2027-03-03T12:00", "2027-03-03T12:20") == ["12:05", "12:15"]
+    check_start(utc("2027-03-03T12:05"), LESSON, full, NOOR, Policy(), NOW)
+
+
+@pytest.mark.parametrize("start", ["2027-03-03T12:05", "2027-03-04T07:00"])
+def test_what_a_student_is_told_names_no_number(start):
+    """The refusal at booking has its code, one neutral sentence and no data: her schedule stays hers."""
+    instructor = ilse(("2027-03-03T10:00", 120), ("2027-03-03T21:00", 30))
+    with pytest.raises(Refused) as refusal:
+        check_start(utc(start), LESSON, instructor, NOOR, Policy(), NOW)
+    assert refusal.value.code in {"load-run", "load-rest"}
+    assert (refusal.value.detail, refusal.value.data) == ("The instructor rests then: choose another time.", {})
+
+
+def test_a_lesson_longer_than_the_longest_run_is_never_offered():
+    """A limit below the length of one lesson closes everything, and says why."""
+    policy = Policy(run_minutes=20)
+    assert starts(ilse(), "2027-03-03T09:00", "2027-03-03T18:00", policy) == []
+    assert only_reason(ilse(), "2027-03-03T10:00", policy)[1].startswith("0 minutes in a row would become 30:")
