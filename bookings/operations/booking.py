@@ -134,6 +134,8 @@ def cancel_slot(*, actor: User, booking: Booking, version: int | None = None, no
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     lock_students([booking.student_id])
     current = fresh(booking, version=version)
+    if not meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A place in a group meeting is given back; the meeting itself stays.")
     check_not_ended(current, now)
     current.meeting = meeting
     cancel_meeting(meeting, why="", now=now)

@@ -7,19 +7,20 @@ from django.conf import settings
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
-from bookings.domain.policy import is_minor
+from bookings.domain.policy import check_minor, is_minor
+from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
-from bookings.models import OutboxMessage
+from bookings.models import Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
 
 WELCOME_LASTS = timedelta(days=14)
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be booked: an adult, or a minor one of whose guardians has consented."""
+    """Whether live lessons may be booked: an adult, or a minor one of whose guardians, with an account still open, has consented."""
     if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
         return True
-    return Guardianship.objects.filter(student=student, consent_at__isnull=False).exists()
+    return Guardianship.objects.filter(student=student, consent_at__isnull=False, guardian__is_active=True).exists()
 
 
 def check_consent(student: Student, *, now: datetime) -> None:
@@ -31,6 +32,12 @@ def check_consent(student: Student, *, now: datetime) -> None:
             "We have written to the guardian; book once it is given.",
             student=student.pk,
         )
+
+
+def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
+    """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
+    if is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date()):
+        check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
 
 
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
