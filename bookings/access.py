@@ -153,7 +153,8 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
 def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | None:
     """As what this person may read the note now: "author", "family", "instructor", "admin"; None where she may not.
 
-    Decided at reading time. The meeting's instructor reads from booking to 14 days after; a family reads released text only.
+    Decided at reading time. The meeting's instructor reads the note that the booking carries, from booking to 14 days after;
+    a family reads released text only.
     """
     if note.author.user_id == user.pk and note.author.is_active:
         return "author"
@@ -162,7 +163,7 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
     if own_students(user).filter(pk=note.student_id).exists():
         return "family"
     meets = Booking.objects.filter(
-        student=note.student_id,
+        assessment=note,
         meeting__instructor__user=user,
         meeting__instructor__is_active=True,
         standing="HELD",

@@ -217,6 +217,15 @@ def test_a_student_who_came_of_age_without_an_account_is_not_lost(school):
     assert len(events_for(guardian, now=NOW)) == 1
 
 
+def test_an_instructor_reads_the_note_that_came_with_the_booking_and_no_older_one(school):
+    """A substitute who reads every note of a student is what families are angry about."""
+    noor = cast.make_student()
+    first, latest = (cast.make_assessment(noor, school.wren, state="released", released_at=NOW + timedelta(days=day)) for day in (-9, -1))
+    school.book(noor, school.ilse)
+    assert access.reading_relation(school.ilse.user, latest, now=NOW) == "instructor"
+    assert access.reading_relation(school.ilse.user, first, now=NOW) is None
+
+
 def test_a_move_decided_on_an_old_state_does_not_take_a_lesson_back_to_its_former_instructor(school):
     """Two moves at once: the second, which names no instructor, saw the lesson with Ilse while the first gave it to Wren."""
     booking = school.book(cast.make_student(), school.ilse)
