@@ -229,7 +229,7 @@ class Brief(Call):
                         "time_zone": student.zone,
                         "local_start": local(booking.starts_at, student.zone),
                     },
-                    "assessment": _read(user, student, now),
+                    "assessment": _read(user, student, now, carried=booking.assessment),
                 },
                 kept=False,
             )
@@ -237,9 +237,9 @@ class Brief(Call):
         return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
-def _read(user: User, student: Student, now: datetime, *, reason: str = "") -> dict[str, Any] | None:
-    """The latest released note where this person may read it now, the reading logged first."""
-    note = latest_released(student)
+def _read(user: User, student: Student, now: datetime, *, carried: Assessment | None = None, reason: str = "") -> dict[str, Any] | None:
+    """The note that a booking carries, else the latest released one, where this person may read it now, the reading logged first."""
+    note = carried or latest_released(student)
     relation = access.reading_relation(user, note, now=now) if note is not None else None
     if note is None or relation is None:
         return None

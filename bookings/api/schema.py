@@ -12,7 +12,7 @@ from bookings.api.problems import MEDIA_TYPE, Problem
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 _KEY = OpenApiParameter(
     "Idempotency-Key",
-    OpenApiTypes.STR,
+    {"type": "string", "pattern": '^"[ !#-\\[\\]-~]{1,255}"$'},
     OpenApiParameter.HEADER,
     description="A quoted string. A retry with the same key within 24 hours has no second effect and gets the same answer.",
 )

@@ -7,7 +7,7 @@ from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
 from accounts.models import User
-from bookings.access import own_students
+from bookings.access import own_students, runs
 from bookings.api.fields import local, utc
 from bookings.api.offerings import Named
 from bookings.domain.policy import cancel_by
@@ -165,5 +165,4 @@ def _shown_common(meeting: Meeting) -> dict[str, Any]:
 
 
 def _join_address(meeting: Meeting, user: User, *, held: bool) -> str:
-    runs_it = user.is_staff or meeting.instructor.user_id == user.pk
-    return meeting.join_address if (held or runs_it) and not meeting.is_cancelled else ""
+    return meeting.join_address if (held or runs(user, meeting)) and not meeting.is_cancelled else ""

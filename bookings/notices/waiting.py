@@ -17,6 +17,7 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     if answer_by is None:
         raise ValueError("an offer says until when it stands")
     post = MeetingPost(meeting, [], now)
+    state_key = f"booking:{booking.pk}:{booking.version}"  # an offer whose meeting moves is told again
     messages = []
     for reader, hers in by_reader([booking], now).items():
         until = short_time(answer_by, reader.zone)
@@ -24,7 +25,7 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
         answer = f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
         title = f"A place is offered until {until}: {named(meeting)}"
         body = letter(reader.name, [opening, times(meeting, reader), answer])
-        messages.append(post.tell(reader, f"booking:{booking.pk}", title, body, kind=MessageKind.OFFER, good_until=answer_by))
+        messages.append(post.tell(reader, state_key, title, body, kind=MessageKind.OFFER, good_until=answer_by))
     return messages
 
 

@@ -8,11 +8,12 @@ from accounts.models import Instructor, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH
-from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind
+from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, Offering, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
+from bookings.operations.people import check_hours
 from bookings.operations.waiting import offer_next
 from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
 
@@ -88,6 +89,8 @@ def change_meeting(
     current.join_address = current.join_address if join_address is None else join_address
     if starts_at is not None and starts_at != current.starts_at:
         _put(current, instructor, starts_at, now=now)
+        for booking in bookings:
+            check_hours(booking.student, current, policy_in_force(now))
         changed.append("starts_at")
     told = {"title", "join_address", "starts_at"} & set(changed)
     if told:
@@ -98,10 +101,14 @@ def change_meeting(
     if "starts_at" in changed:
         for booking in bookings:
             booking.starts_at, booking.ends_at, booking.meeting = current.starts_at, current.ends_at, current
+            booking.answer_by = booking.answer_by and min(booking.answer_by, current.starts_at)
             booking.version += 1
-            booking.save(update_fields=["starts_at", "ends_at", "version"])
+            booking.save(update_fields=["starts_at", "ends_at", "answer_by", "version"])
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
-    messages = notices.meeting_changed(current, [b for b in bookings if b.standing == "HELD"], now=now) if told else []
+    messages = notices.meeting_changed(current, bookings, now=now) if told else []
+    for offer in bookings:
+        if "starts_at" in changed and offer.standing == Standing.OFFERED:
+            messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)
     outbox.enqueue(messages, now=now)

@@ -5,22 +5,20 @@ The queue is read and changed under its meeting's lock only, so its order never 
 
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Student, User
 from bookings import notices, outbox
 from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
 from bookings.domain.slots import StudentTime
-from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
-from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
 from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
-from bookings.operations.people import check_consent, has_consent
+from bookings.operations.people import check_consent, check_hours, has_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import policy_in_force, student_time
 
@@ -33,24 +31,26 @@ def book_place(*, actor: User, student: Student, meeting: Meeting, place_kind: P
         raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
     if _queue(locked, place_kind).exists() and rules.offer_answer_by(now, locked.starts_at, her.zone) is not None:
         raise Refused("no-place", "The free place belongs to those who wait. Join the waiting list.")
+    freed = _stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
     booking = _new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
-    _end_waiting(WaitingPlace.objects.filter(meeting=locked, student=her, place_kind=place_kind, ended_at__isnull=True), Ended.PLACED, now)
+    _end_waiting(_waits(locked, her, place_kind), Ended.PLACED, now)
     record(actor=actor, verb="booked", thing=booking, reason=reason, now=now)
-    outbox.enqueue(notices.booking_made(booking, now=now), now=now)
+    outbox.enqueue(notices.booking_made(booking, now=now) + freed, now=now)
     return booking
 
 
 def leave_place(*, actor: User, booking: Booking, version: int | None = None, reason: str = "", now: datetime) -> Booking:
     """Gives a place in a group meeting back; it goes to the first in line in this same transaction."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
+    if meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is cancelled with its meeting, by its booking, or called off.")
+    _lock_people(meeting, booking.student_id)
     current = fresh(booking, version=version)
+    by_office = reason != ""
     if current.standing == Standing.OFFERED:
-        return _decline(actor, current, meeting, now)
-    waiting = list(_queue(meeting, PlaceKind(current.place_kind)).values_list("student_id", flat=True))
-    lock_students([current.student_id, *waiting])
+        return _end_offer(actor, current, meeting, Ended.REMOVED if by_office else Ended.DECLINED, now, reason=reason)
     check_not_ended(current, now)
     current.meeting = meeting
-    by_office = reason != ""
     end(current, why=Ended.REMOVED if by_office else why_cancelled(current, now), now=now)
     count_place(meeting, PlaceKind(current.place_kind), -1)
     record(actor=actor, verb="removed" if by_office else "cancelled", thing=current, fields=["standing"], reason=reason, now=now)
@@ -66,8 +66,10 @@ def change_meeting(*, actor: User, booking: Booking, meeting: Meeting, version: 
         raise Refused("already-ended", "Only a place that is yours can move.")
     if why_cancelled(current, now) is Ended.CANCELLED_LATE:
         raise Refused("notice-passed", "The notice has passed, so this place can no longer be moved. You can still cancel it.")
-    if meeting.offering_id != current.meeting.offering_id:
+    if meeting.offering_id != current.meeting.offering_id or meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "Choose another meeting of the same offering.")
+    if meeting.pk == current.meeting_id:
+        raise Refused("already-booked", "The student has her place in this meeting already. Choose another one.")
     leave_place(actor=actor, booking=current, now=now)
     return book_place(actor=actor, student=current.student, meeting=meeting, place_kind=PlaceKind(current.place_kind), now=now)
 
@@ -76,24 +78,27 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
     """The last place in the queue, in order of joining; refused while places are free for the taking."""
     locked, her = _lock(meeting, student)
     _check_joins(her, locked, place_kind, now=now, clash=False)
-    if taken(locked, place_kind) < places(locked, place_kind) and not _queue(locked, place_kind).exists():
+    first_yes = not _queue(locked, place_kind).exists() or rules.offer_answer_by(now, locked.starts_at, her.zone) is None
+    if taken(locked, place_kind) < places(locked, place_kind) and first_yes:
         raise Refused("places-free", "A place is free: book it instead of waiting.")
-    if WaitingPlace.objects.filter(meeting=locked, student=her, place_kind=place_kind, ended_at__isnull=True).exists():
+    if _waits(locked, her, place_kind).exists():
         raise Refused("already-waiting", "The student is already on this waiting list.")
     waiting = WaitingPlace.objects.create(meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor)
     record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
+    # A place may be free that nobody before her may take: without consent, or in a minor's night.
+    outbox.enqueue(offer_next(locked, place_kind, now=now), now=now)
     return waiting
 
 
 def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
     """Off the queue; an offer that stands is declined with it."""
-    locked = lock_meetings([meeting.pk])[meeting.pk]
-    waiting = WaitingPlace.objects.filter(meeting=locked, student=student, place_kind=place_kind, ended_at__isnull=True).first()
+    locked, _ = _lock(meeting, student)
+    waiting = _waits(locked, student, place_kind).first()
     if waiting is None:
         raise Refused("not-waiting", "The student is not on this waiting list.")
     offer = Booking.objects.filter(waiting_place=waiting, standing=Standing.OFFERED).first()
     if offer is not None:
-        _decline(actor, fresh(offer, version=None), locked, now)
+        _end_offer(actor, fresh(offer, version=None), locked, Ended.DECLINED, now)
         waiting.refresh_from_db()
         return waiting
     _end_waiting(WaitingPlace.objects.filter(pk=waiting.pk), Ended.LEFT, now)
@@ -105,40 +110,37 @@ def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place
 def accept_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
     """The offered place becomes hers; a clash of time is solved now, and her listener booking in the same meeting ends."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
-    her = lock_students([booking.student_id])[booking.student_id]
+    her = _lock_people(meeting, booking.student_id)[booking.student_id]
     current = _open_offer(booking, version, now)
     current.meeting, current.student = meeting, her
     check_consent(her, now=now)
-    if current.place_kind == PlaceKind.PLAYER:
-        for listening in Booking.objects.filter(meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE):
-            end(listening, why=Ended.MOVED, now=now)
-            meeting.listeners_taken -= 1
+    check_hours(her, meeting, policy_in_force(now))
+    freed = _stop_listening(meeting, her, now) if current.place_kind == PlaceKind.PLAYER else []
     _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
     current.standing, current.partstat, current.answer_by = Standing.HELD, PartStat.ACCEPTED, None
     current.assessment = latest_released(her)
     current.version += 1
     current.save(update_fields=["standing", "partstat", "answer_by", "assessment", "version"])
     meeting.version += 1
-    meeting.save(update_fields=["listeners_taken", "version"])
+    meeting.save(update_fields=["version"])
     _end_waiting(WaitingPlace.objects.filter(offer=current), Ended.PLACED, now)
     record(actor=actor, verb="accepted", thing=current, fields=["standing"], now=now)
-    outbox.enqueue(notices.booking_made(current, now=now), now=now)
+    outbox.enqueue(notices.booking_made(current, now=now) + freed, now=now)
     return current
 
 
 def decline_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
     """Says no: off the list, and the place goes to the next."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
-    return _decline(actor, _open_offer(booking, version, now), meeting, now)
+    _lock_people(meeting, booking.student_id)
+    return _end_offer(actor, _open_offer(booking, version, now), meeting, Ended.DECLINED, now)
 
 
 def lapse_offers(*, now: datetime) -> int:
     """Ends every offer whose time to answer has passed and passes the place on; how many lapsed."""
     due = Booking.objects.filter(standing=Standing.OFFERED, answer_by__lte=now)
     meetings = lock_meetings(due.values_list("meeting_id", flat=True))
-    lapsed = list(
-        due.filter(meeting__in=meetings).select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user")
-    )
+    lapsed = list(due.filter(meeting__in=meetings).select_related("policy", "student__user"))
     queued = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True)
     lock_students([*(offer.student_id for offer in lapsed), *queued])
     for offer in lapsed:
@@ -162,7 +164,7 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
         answer_by = rules.offer_answer_by(now, meeting.starts_at, waiting.student.zone)
         if answer_by is None:
             return messages + notices.place_free(meeting, queue, now=now)
-        if not (has_consent(waiting.student, now=now) and _hours_suit(waiting.student, meeting, policy)):
+        if not _may_take(waiting.student, meeting, policy, now):
             continue
         offer = _new_booking(
             meeting, waiting.student, place_kind, Standing.OFFERED, policy, actor=None, now=now, waiting=waiting, answer_by=answer_by
@@ -173,7 +175,14 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
 
 
 def _lock(meeting: Meeting, student: Student) -> tuple[Meeting, Student]:
-    return lock_meetings([meeting.pk])[meeting.pk], lock_students([student.pk])[student.pk]
+    locked = lock_meetings([meeting.pk])[meeting.pk]
+    return locked, _lock_people(locked, student.pk)[student.pk]
+
+
+def _lock_people(meeting: Meeting, student_id: int) -> dict[int, Student]:
+    """She and all who wait, in one step: whatever she frees is offered to them in this transaction."""
+    waiting = WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).values_list("student_id", flat=True)
+    return lock_students([student_id, *waiting])
 
 
 def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: datetime, clash: bool = True) -> StudioPolicy:
@@ -185,9 +194,9 @@ def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: 
         raise Refused("past", "This meeting has begun.")
     check_consent(her, now=now)
     policy = policy_in_force(now)
-    if _is_minor_then(her, meeting):
-        rules.check_minor(Period(meeting.starts_at, meeting.ends_at), her.zone, policy.rules())
-    if Booking.objects.filter(meeting=meeting, student=her, place_kind=place_kind, standing__in=LIVE).exists():
+    check_hours(her, meeting, policy)
+    hers = Booking.objects.filter(meeting=meeting, student=her, standing__in=LIVE)
+    if hers.filter(Q(place_kind=place_kind) | Q(place_kind=PlaceKind.PLAYER, standing=Standing.HELD)).exists():
         raise Refused("already-booked", "The student already has a place in this meeting.")
     if places(meeting, place_kind) == 0:
         raise Refused("no-place", f"This meeting has no {place_kind.value} places.")
@@ -196,23 +205,29 @@ def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: 
     return policy
 
 
-def _is_minor_then(student: Student, meeting: Meeting) -> bool:
-    return rules.is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date())
-
-
 def _check_free(her_time: StudentTime) -> None:
     if her_time.meetings:
         raise Refused("own-clash", "The student already has a meeting at that time: move or cancel it first.")
 
 
-def _hours_suit(student: Student, meeting: Meeting, policy: StudioPolicy) -> bool:
-    if not _is_minor_then(student, meeting):
-        return True
+def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: datetime) -> bool:
+    """Whether an offer makes sense: consent, hours, and somebody who reads it."""
     try:
-        rules.check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
+        check_hours(student, meeting, policy)
     except Refused:
         return False
-    return True
+    return has_consent(student, now=now) and bool(notices.family_of(student, now=now))
+
+
+def _stop_listening(meeting: Meeting, her: Student, now: datetime) -> list[OutboxMessage]:
+    """A player does not listen too: her listener place goes to the next who waits for one; the messages to enqueue."""
+    _end_waiting(_waits(meeting, her, PlaceKind.LISTENER), Ended.PLACED, now)
+    listening = Booking.objects.filter(meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE).first()
+    if listening is None:
+        return []
+    end(listening, why=Ended.MOVED, now=now)
+    count_place(meeting, PlaceKind.LISTENER, -1)
+    return offer_next(meeting, PlaceKind.LISTENER, now=now)
 
 
 def _new_booking(
@@ -249,7 +264,6 @@ def _new_booking(
 
 
 def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking:
-    lock_students([booking.student_id])
     current = fresh(booking, version=version)
     if current.standing != Standing.OFFERED:
         raise Refused("offer-ended", "This offer has been answered or has ended.")
@@ -258,18 +272,13 @@ def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking
     return current
 
 
-def _decline(actor: User, offer: Booking, meeting: Meeting, now: datetime) -> Booking:
-    return _end_offer(actor, offer, meeting, Ended.DECLINED, now)
-
-
-def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended, now: datetime) -> Booking:
+def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended, now: datetime, *, reason: str = "") -> Booking:
     place_kind = PlaceKind(offer.place_kind)
-    lock_students([offer.student_id, *_queue(meeting, place_kind).values_list("student_id", flat=True)])
     offer.meeting = meeting
     end(offer, why=why, now=now)
     _end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
     count_place(meeting, place_kind, -1)
-    record(actor=actor, verb=why.value, thing=offer, fields=["standing"], now=now)
+    record(actor=actor, verb=why.value, thing=offer, fields=["standing"], reason=reason, now=now)
     outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)
     return offer
 
@@ -279,6 +288,11 @@ def _queue(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
     return WaitingPlace.objects.filter(meeting=meeting, place_kind=place_kind, ended_at__isnull=True, offer__isnull=True).order_by(
         "joined_at", "id"
     )
+
+
+def _waits(meeting: Meeting, student: Student, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
+    """Her own place in the queue, with or without an offer."""
+    return WaitingPlace.objects.filter(meeting=meeting, student=student, place_kind=place_kind, ended_at__isnull=True)
 
 
 def _end_waiting(rows: QuerySet[WaitingPlace], why: Ended, now: datetime) -> None:

@@ -34,9 +34,8 @@ PAST = 10
 def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
-    rows = Booking.objects.filter(student=student).select_related(
-        "meeting__offering", "meeting__instructor__user__instructor", "policy", "mark"
-    )
+    rows = Booking.objects.filter(student=student)
+    rows = rows.select_related("meeting__offering", "meeting__instructor__user", "policy", "intake", "mark")
     ahead = rows.filter(ends_at__gt=now)
     note = latest_released(student)
     page = {
@@ -61,7 +60,7 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
         "cancel_by": until,
         "in_time": now <= until,
         "begun": booking.starts_at <= now,
-        "intake": Intake.objects.filter(booking=booking).first(),
+        "intake": getattr(booking, "intake", None),
     }
 
 

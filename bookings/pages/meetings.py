@@ -1,18 +1,20 @@
 """Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
 
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import ONE_ON_ONE, access_meeting
+from bookings.access import ONE_ON_ONE, access_meeting, runs
 from bookings.domain.errors import Refused
 from bookings.domain.policy import offer_answer_by
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
@@ -20,9 +22,9 @@ from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person
-from bookings.pages.lessons import rank_of
 from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
 
+A_PAGE = 50
 STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
 
 
@@ -32,10 +34,11 @@ def meetings(request: HttpRequest) -> HttpResponse:
     """The meetings one runs, and the group meetings open to the student one acts for."""
     user, now = person(request), clock.now()
     page: dict[str, Any] = {"runs": [], "student": None}
-    runs = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
+    taught = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
     if not user.is_staff:
-        runs = runs.filter(instructor__user=user)
-    page["runs"] = [as_run(meeting, user, now) for meeting in with_people(runs)]
+        taught = taught.filter(instructor__user=user, instructor__is_active=True)
+    shown = Paginator(with_people(taught), A_PAGE).get_page(request.GET.get("page"))
+    page |= {"runs": [as_run(meeting, user, now) for meeting in shown], "shown": shown}
     if family(user):
         student = acting_student(request)
         open_to_all = (
@@ -43,25 +46,39 @@ def meetings(request: HttpRequest) -> HttpResponse:
         )
         page |= {
             "student": student,
-            "group": [_as_joined(m, student, now) for m in open_to_all.select_related("offering", "instructor__user")],
+            "group": _as_joined(open_to_all.select_related("offering", "instructor__user"), student, now),
         }
     return render(request, "meetings.html", page)
 
 
-def _as_joined(meeting: Meeting, student: Student, now: datetime) -> dict[str, Any]:
-    """A group meeting as one student sees it: her own place or rank, and how many places are left."""
-    kinds = []
-    for kind, places, taken in (
+def _as_joined(rows: Iterable[Meeting], student: Student, now: datetime) -> list[dict[str, Any]]:
+    """Group meetings as one student sees them: her own place or rank, and how many places are left. Two queries."""
+    meetings = list(rows)
+    live = Booking.objects.filter(meeting__in=meetings, student=student, standing__in=LIVE)
+    hers = {(booking.meeting_id, booking.place_kind): booking for booking in live}
+    lines: dict[tuple[int, str], list[int]] = defaultdict(list)
+    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True, offer__isnull=True)
+    for meeting_id, kind, student_id in waiting.order_by("joined_at", "id").values_list("meeting_id", "place_kind", "student_id"):
+        lines[meeting_id, kind].append(student_id)
+    return [{"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, now)} for meeting in meetings]
+
+
+def _kinds(
+    meeting: Meeting,
+    student: Student,
+    hers: Mapping[tuple[int, str], Booking],
+    lines: Mapping[tuple[int, str], list[int]],
+    now: datetime,
+) -> list[dict[str, Any]]:
+    both = (
         (PlaceKind.PLAYER, meeting.places, meeting.taken),
         (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
-    ):
-        if not places:
-            continue
-        hers = Booking.objects.filter(meeting=meeting, student=student, place_kind=kind, standing__in=LIVE).first()
-        line = WaitingPlace.objects.filter(meeting=meeting, place_kind=kind, ended_at__isnull=True, offer__isnull=True)
-        waits = line.filter(student=student).first()
+    )
+    kinds = []
+    for kind, places, taken in both:
+        line = lines.get((meeting.pk, kind), [])
         # Inside the last hours nothing is offered any more: the first of those who wait to say yes has it.
-        nobodys_turn = not line.exists() or offer_answer_by(now, meeting.starts_at, student.zone) is None
+        nobodys_turn = not line or offer_answer_by(now, meeting.starts_at, student.zone) is None
         kinds.append(
             {
                 "kind": kind.value,
@@ -69,11 +86,11 @@ def _as_joined(meeting: Meeting, student: Student, now: datetime) -> dict[str, A
                 "places": places,
                 "left": places - taken,
                 "is_free": taken < places and nobodys_turn,
-                "booking": hers,
-                "rank": rank_of(waits) if waits else None,
+                "booking": hers.get((meeting.pk, kind)),
+                "rank": line.index(student.pk) + 1 if student.pk in line else None,
             }
         )
-    return {"meeting": meeting, "kinds": kinds}
+    return [kind for kind in kinds if kind["places"]]
 
 
 @login_required
@@ -82,12 +99,12 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
     user, now = person(request), clock.now()
     found = access_meeting(user, meeting_id)
-    if user.is_staff or found.instructor.user_id == user.pk:
+    if runs(user, found):
         return show_roster(request, found)
     if found.offering.is_one_on_one:
         return redirect("my-lessons")
     student = acting_student(request)
-    return render(request, "group_meeting.html", {**_as_joined(found, student, now), "student": student})
+    return render(request, "group_meeting.html", {**_as_joined([found], student, now)[0], "student": student})
 
 
 @login_required
@@ -119,7 +136,7 @@ def _act_as_student(request: HttpRequest, found: Meeting, student: Student, act:
         write(act, now=now)
     except Refused as refusal:
         found = access_meeting(person(request), found.pk)
-        page = {**_as_joined(found, student, now), "student": student, "refusal": refusal}
+        page = {**_as_joined([found], student, now)[0], "student": student, "refusal": refusal}
         return render(request, "group_meeting.html", page, status=refusal.status)
     messages.success(request, done)
     return redirect("meetings")

@@ -1,5 +1,6 @@
 """The roster of a meeting, for those who run it: who is in, who waits, who came; adding, removing, calling off, making one."""
 
+from collections import Counter
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
@@ -25,7 +26,6 @@ from bookings.operations.waiting import book_place, leave_place
 from bookings.pages.acting import name_for, number, person
 from bookings.pages.fields import PlainText
 from bookings.pages.forms import MeetingForm
-from bookings.pages.lessons import rank_of
 from bookings.queries.teaching import zone_of_hours
 
 
@@ -48,12 +48,17 @@ def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
 def show_roster(request: HttpRequest, found: Meeting, refusal: Refused | None = None) -> HttpResponse:
     user, now = person(request), clock.now()
     row = as_run(with_people(Meeting.objects.filter(pk=found.pk)).get(), user, now)
-    waiting = WaitingPlace.objects.filter(meeting=found, ended_at__isnull=True, offer__isnull=True).select_related("student__user")
+    ranks: Counter[str] = Counter()
+    waiting = []
+    line = WaitingPlace.objects.filter(meeting=found, ended_at__isnull=True, offer__isnull=True).select_related("student__user")
+    for one in line.order_by("joined_at", "id"):
+        ranks[one.place_kind] += 1
+        waiting.append({"waiting": one, "name": name_for(user, one.student, now), "rank": ranks[one.place_kind]})
     page = {
         **row,
         "held": [entry for entry in row["people"] if entry["booking"].standing == "HELD"],
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
-        "waiting": [{"waiting": one, "name": name_for(user, one.student, now), "rank": rank_of(one)} for one in waiting],
+        "waiting": waiting,
         "attendances": [attendance.value for attendance in Attendance],
         "students": Student.objects.order_by("first_name", "surname") if user.is_staff else [],
         "refusal": refusal,

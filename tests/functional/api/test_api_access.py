@@ -67,7 +67,7 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
 def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> None:
     """A colleague who meets the student reads the released note without its author's remarks."""
     meeting = cast.make_meeting(world.school.consultation, world.school.wren, FRIDAY + timedelta(hours=3))
-    booking = cast.make_booking(meeting, world.school.noor)
+    booking = cast.make_booking(meeting, world.school.noor, assessment=world.released)
     brief = Api(world.school.wren.user).get(f"bookings/{booking.pk}/brief/")
     assert brief.json["assessment"]["id"] == world.released.pk
     assert CANARY.encode() not in brief.body

@@ -1,0 +1,116 @@
+"""Who reaches which page: every route of the pages is in the matrix, and no page shows a private remark to anybody but its author."""
+
+from django.urls import URLPattern
+
+from bookings.models import AuditRow, ExtraHours, Feed, OutboxMessage
+from bookings.pages.urls import urlpatterns
+from tests.cast import NOW, make_assessment
+from tests.functional.pages.school import School, as_user, text_of
+from tests.functional.pages.test_pages_markup import counts, pages_of
+
+STUDENT, OTHER, GUARDIAN, TEACHER, COLLEAGUE, ADMIN = "student", "other student", "guardian", "instructor", "colleague", "admin"
+LEARNERS = {STUDENT, OTHER, GUARDIAN}
+EVERYBODY = {*LEARNERS, TEACHER, COLLEAGUE, ADMIN}
+
+# route -> who is let through; the objects are the student's, taught by the instructor.
+MATRIX = {
+    "home": EVERYBODY,
+    "me": EVERYBODY,
+    "answer-zone": EVERYBODY,
+    "calendars": EVERYBODY,
+    "meetings": EVERYBODY,
+    "people": {ADMIN},
+    "times": LEARNERS,
+    "book": {STUDENT, ADMIN},
+    "my-lessons": LEARNERS,
+    "move": {STUDENT, ADMIN},
+    "change-meeting": {STUDENT, ADMIN},
+    "cancel": {STUDENT, ADMIN},
+    "intake": {STUDENT, ADMIN},
+    "answer": {STUDENT, ADMIN},
+    "assessment": {STUDENT, TEACHER},
+    "rewrite": {TEACHER},
+    "hours": {TEACHER, ADMIN},
+    "add-extra-hours": {TEACHER, ADMIN},
+    "remove-extra-hours": {TEACHER, ADMIN},
+    "go-away": {TEACHER, ADMIN},
+    "come-back": {TEACHER, ADMIN},
+    "brief": {TEACHER},
+    "write-assessment": {TEACHER},
+    "new-meeting": {ADMIN},
+    "meeting": {*LEARNERS, TEACHER, ADMIN},
+    "take-place": {STUDENT, ADMIN},
+    "waiting-list": {STUDENT, ADMIN},
+    "register": {TEACHER, ADMIN},
+    "change-roster": {ADMIN},
+    "call-off": {TEACHER, ADMIN},
+    "renew-feed": {STUDENT},
+    "revoke-feed": {STUDENT},
+}
+BY_SECRET = {"welcome", "consent"}  # opened by whoever holds the letter: test_pages_people
+
+
+def test_authorisation_matrix_names_every_page(db: None) -> None:
+    """A new route without a row here fails the build."""
+    names = {route.name for route in urlpatterns if isinstance(route, URLPattern)}
+    assert names == set(MATRIX) | BY_SECRET
+
+
+def addresses(school: School) -> dict[str, str]:
+    note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
+    feed = Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW)
+    extra = ExtraHours.objects.create(instructor=school.ilse, on=NOW.date(), opens=600, closes=660, time_zone="Europe/Dublin")
+    away = school.ilse.days_away.create(first_on=NOW.date(), last_on=NOW.date(), time_zone="Europe/Dublin")
+    ids = {"booking_id": school.booking.pk, "note_id": note.pk, "meeting_id": school.circle.pk, "feed_id": feed.pk}
+    ids |= {"extra_id": extra.pk, "away_id": away.pk}
+    found = {}
+    for route in urlpatterns:
+        if route.name in MATRIX:
+            path = str(route.pattern)
+            for name, pk in ids.items():
+                path = path.replace(f"<int:{name}>", str(pk))
+            found[route.name] = f"/{path}"
+    return found
+
+
+def test_authorisation_matrix_of_the_pages(school: School) -> None:
+    """GET and POST of every route as every role: let through where the matrix says so; elsewhere refused, and nothing changes."""
+    users = {
+        STUDENT: school.noor.user,
+        OTHER: school.marlo.user,
+        GUARDIAN: school.hedda,
+        TEACHER: school.ilse.user,
+        COLLEAGUE: school.wren.user,
+        ADMIN: school.dag,
+    }
+    asked = {
+        "student": school.noor.pk,
+        "offering": school.consultation.pk,
+        "starts_at": "2027-03-15T16:00:00Z",
+        "instructor": school.ilse.pk,
+    }
+    query = {"book": asked, "hours": {"instructor": school.ilse.pk}}
+    for name, address in addresses(school).items():
+        for role, user in users.items():
+            client, at = as_user(user), f"{name} as {role}"
+            before = counts()
+            got = client.get(address, query.get(name, {})).status_code
+            assert got == 405 or (got in (200, 302)) == (role in MATRIX[name]), f"GET {at}: {got}"
+            if role not in MATRIX[name]:
+                posted = client.post(address, {**asked, "reason": "x", "who": school.noor.pk, "say": "no", "agree": "yes"}).status_code
+                assert posted in (302, 403, 404, 405), f"POST {at}: {posted}"
+                assert counts() == before, f"POST {at} changed something"
+    assert not AuditRow.objects.exists()
+    assert not OutboxMessage.objects.exists()
+
+
+def test_canary_of_private_remarks_on_every_page(school: School) -> None:
+    """Each note's own canary: on its author's pages only, whoever opens whatever."""
+    note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
+    note.private_remarks = "canary-c41e"
+    note.save()
+    school.booking.assessment = note
+    school.booking.save()
+    for who, client, address in pages_of(school):
+        shown = "canary-c41e" in text_of(client.get(address))
+        assert not shown or who == "instructor", f"{who} {address}"
