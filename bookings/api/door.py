@@ -17,14 +17,14 @@ from rest_framework.request import Request
 from bookings import clock, door
 from bookings.api import problems
 from bookings.api.calls import me
-from bookings.domain.errors import Refused
+from bookings.domain.errors import LOAD_CODES, Refused
 from bookings.models import KeptAnswer
 
 KEPT_FOR = timedelta(hours=24)
 # RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
 _QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
 # A refused start of a one-on-one comes with starts nearby.
-NEAR_CODES = frozenset({"taken", "outside-hours", "off-grid", "own-clash", "too-soon", "minor-hours", "past", "too-far"})
+NEAR_CODES = frozenset({"taken", "outside-hours", "off-grid", "own-clash", "too-soon", "minor-hours", "past", "too-far", *LOAD_CODES})
 
 Near = Callable[[datetime], list[dict[str, Any]]]
 

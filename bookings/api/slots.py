@@ -18,7 +18,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import instructors_for, zone_of_hours
+from bookings.queries.teaching import instructors_for, open_offerings, zone_of_hours
 
 AHEAD = timedelta(days=14)
 _SAME_START = 100  # more instructors than that do not start together; the last start shown is shown whole
@@ -42,7 +42,8 @@ class SlotsAsked(Strict):
 
 
 class SlotShape(serializers.Serializer):
-    """A start that can be booked now, on the reader's clock and on the instructor's. `burden` (0-20) is what its hour costs the student."""
+    """A start that can be booked now, on the reader's clock and on the instructor's. `burden` (0-20) is what its hour costs the
+    student; `fit` (0-100) how well it suits her and the instructor's day, with its reasons in words."""
 
     starts_at = serializers.DateTimeField()
     ends_at = serializers.DateTimeField()
@@ -52,6 +53,8 @@ class SlotShape(serializers.Serializer):
     instructor_time_zone = serializers.CharField()
     instructor = Named()
     burden = serializers.IntegerField()
+    fit = serializers.IntegerField()
+    reasons = serializers.ListField(child=serializers.CharField())
 
 
 class SlotList(serializers.Serializer):
@@ -77,8 +80,9 @@ class Slots(Call):
         since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
         until = as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
         check_span(since, until)
+        offerings = open_offerings()
         found = slots_for(
-            offering=open_offering(wanted["offering"]),
+            offering=open_offering(wanted["offering"], offerings),
             student=student,
             since=since,
             until=until,
@@ -88,6 +92,7 @@ class Slots(Call):
             latest=wanted.get("latest"),
             limit=wanted["limit"] + _SAME_START,
             moving=moving,
+            offerings=offerings,
         )
         slots, next_from = _cut(found.slots, wanted["limit"])
         return Response({"results": shown_slots(slots, found.instructors, time_zone), "next_from": utc(next_from)})
@@ -102,9 +107,10 @@ def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
     return [slot for slot in slots if slot.starts_at <= last], next(rest, None)
 
 
-def open_offering(offering_id: int) -> Offering:
-    """An offering that can be booked; Refused("invalid") otherwise."""
-    found = Offering.objects.filter(pk=offering_id, is_open=True).first()
+def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
+    """An offering that can be booked, among these where they are known; Refused("invalid") otherwise."""
+    among = open_offerings() if offerings is None else offerings
+    found = next((offering for offering in among if offering.pk == offering_id), None)
     if found is None:
         raise Refused("invalid", "No such offering can be booked: choose one of offerings/.", field="offering")
     return found
@@ -122,6 +128,8 @@ def shown_slots(slots: Iterable[Slot], instructors: Mapping[int, Instructor], ti
             "instructor_time_zone": people[slot.instructor_id][1],
             "instructor": people[slot.instructor_id][0],
             "burden": slot.burden,
+            "fit": slot.fit,
+            "reasons": slot.reasons,
         }
         for slot in slots
     ]

@@ -3,7 +3,7 @@
 from django.urls import include, path, re_path, register_converter
 from django.urls.converters import IntConverter
 
-from bookings.api import bookings, changes, documents, feeds, hours, meetings, notes, offerings, people, places, slots
+from bookings.api import bookings, changes, documents, explaining, feeds, hours, load, meetings, notes, offerings, people, places, slots
 
 
 class IdConverter(IntConverter):
@@ -18,6 +18,7 @@ version_1 = [
     path("me/", people.MyAccount.as_view()),
     path("offerings/", offerings.Offerings.as_view()),
     path("slots/", slots.Slots.as_view()),
+    path("slots/explain/", explaining.Explaining.as_view()),
     path("bookings/", bookings.Bookings.as_view()),
     path("bookings/<id:pk>/", bookings.OneBooking.as_view()),
     path("bookings/<id:pk>/invitation.ics", bookings.Invitation.as_view()),
@@ -39,6 +40,7 @@ version_1 = [
     path("extra-hours/<id:pk>/", hours.OneExtraHours.as_view()),
     path("days-away/", hours.DaysAwayCalls.as_view()),
     path("days-away/<id:pk>/", hours.OneDaysAway.as_view()),
+    path("load-allowances/", load.LoadAllowances.as_view()),
     path("assessments/", notes.Assessments.as_view()),
     path("assessments/<id:pk>/", notes.OneAssessment.as_view()),
     path("assessments/<id:pk>/release/", notes.Releasing.as_view()),

@@ -64,6 +64,10 @@ CODES: Mapping[str, tuple[int, str]] = {
 }
 
 
+LOAD_CODES = ("load-run", "load-day", "load-week", "load-rest")
+"""The refusals of an instructor's load, in the order in which they are judged."""
+
+
 class Refused(Exception):
     """One refusal: `code` from CODES, `detail` a sentence that says what to do, `data` plain values for the caller.
 

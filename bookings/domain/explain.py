@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import NamedTuple
 
 from bookings.domain.errors import Refused
 from bookings.domain.grid import starts_on_grid
@@ -16,6 +17,7 @@ from bookings.domain.zones import zone
 
 Number = int | str
 _NOT_FREE = "not free"
+_LOOK = 3 * CELL
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,33 @@ def explain_start(
     reason, and one over another of her meetings is not judged on load. Refused("naive-time").
     """
     return tuple(_reasons(in_utc(starts_at), offering, instructor, student, policy, now))
+
+
+class Stretch(NamedTuple):
+    """Starts in [since, until) that the same rules stand against; an empty tuple where one may be had."""
+
+    since: datetime
+    until: datetime
+    reasons: tuple[Reason, ...]
+
+
+def explain_stretch(
+    period: Period, offering: OfferingRules, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+) -> list[Stretch]:
+    """A period cut where the rules against a start change, as a student is told them; looked at every 15 minutes.
+
+    That no start of the grid falls there is said only where nothing else stands against one.
+    """
+    found: list[Stretch] = []
+    for start in (period.starts_at + i * _LOOK for i in range(-(-(period.ends_at - period.starts_at) // _LOOK))):
+        told = for_student(_reasons(start, offering, instructor, student, policy, now))
+        told = tuple(reason for reason in told if reason.code != "off-grid") or told
+        rules = [reason.rule for reason in told]
+        since = start
+        if found and [reason.rule for reason in found[-1].reasons] == rules:
+            since, _, told = found.pop()
+        found.append(Stretch(since, min(start + _LOOK, period.ends_at), told))
+    return found
 
 
 def check_start(

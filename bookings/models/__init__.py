@@ -3,7 +3,7 @@
 from bookings.models.assessments import Assessment, AssessmentReading
 from bookings.models.audit import AuditRow, KeptAnswer
 from bookings.models.feeds import Feed
-from bookings.models.hours import DaysAway, ExtraHours, TeachingHours, TeachingWeek
+from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
 from bookings.models.meetings import Meeting
 from bookings.models.offerings import Offering, StudioPolicy, Teaches
 from bookings.models.outbox import OutboxMessage, SentSequence
@@ -20,6 +20,7 @@ __all__ = [
     "Feed",
     "Intake",
     "KeptAnswer",
+    "LoadAllowance",
     "Mark",
     "Meeting",
     "Offering",

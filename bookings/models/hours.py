@@ -3,6 +3,7 @@
 Wall times are minutes of the local day, 0 to 1440, multiples of five, with the IANA zone they were published in.
 """
 
+from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 from timezone_field import TimeZoneField
@@ -82,3 +83,19 @@ class DaysAway(models.Model):
 
     def __str__(self) -> str:
         return f"{self.first_on} to {self.last_on}"
+
+
+class LoadAllowance(models.Model):
+    """One start for which an instructor has waived her load rules (run, day, week, night rest) herself."""
+
+    instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="load_allowances")
+    starts_at = models.DateTimeField()
+    allowed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    allowed_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["starts_at"]
+        constraints = [models.UniqueConstraint(fields=["instructor", "starts_at"], name="load_allowance_once")]
+
+    def __str__(self) -> str:
+        return f"{self.instructor} at {self.starts_at:%Y-%m-%d %H:%M} UTC"

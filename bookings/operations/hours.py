@@ -7,10 +7,10 @@ from datetime import date, datetime, timedelta
 from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
-from bookings.domain.timeline import Horizon, Period
+from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.domain.zones import zone
-from bookings.models import DaysAway, ExtraHours, Meeting, TeachingHours, TeachingWeek
+from bookings.models import DaysAway, ExtraHours, LoadAllowance, Meeting, TeachingHours, TeachingWeek
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_instructors
 from bookings.queries.teaching import teaching_time
@@ -81,6 +81,27 @@ def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
     week = _locked_week(away.instructor, None)
     away.delete()
     return _changed(actor, week, "came back", now)
+
+
+def allow_over_load(*, actor: User, instructor: Instructor, starts_at: datetime, now: datetime) -> LoadAllowance:
+    """Waives her load rules for one start, by herself and nobody else; a second time changes nothing.
+
+    Refused: "not-allowed" to anybody else, "past", "off-grid" off whole 5 minutes, "naive-time".
+    """
+    if actor.pk != instructor.user_id:
+        raise Refused("not-allowed", "Only the instructor herself allows more than her load.")
+    starts_at = in_utc(starts_at)
+    if starts_at <= now:
+        raise Refused("past", "Choose a start that lies ahead.")
+    if (starts_at - EPOCH) % CELL:
+        raise Refused("off-grid", "Choose a start on whole 5 minutes.")
+    lock_instructors([instructor.pk])
+    allowance, is_new = LoadAllowance.objects.get_or_create(
+        instructor=instructor, starts_at=starts_at, defaults={"allowed_by": actor, "allowed_at": now}
+    )
+    if is_new:
+        record(actor=actor, verb="allowed over load", thing=allowance, fields=["starts_at"], now=now)
+    return allowance
 
 
 def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:

@@ -7,7 +7,6 @@ from typing import Any
 from urllib.parse import urlencode
 
 from accounts.models import Instructor, Student
-from bookings.domain.hours import teachable
 from bookings.domain.policy import latest_start
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import Horizon, Period, periods
@@ -133,5 +132,5 @@ def _taught(found: Found, day: LocalDay) -> tuple[Period, ...]:
     horizon = Horizon.spanning(day.period.starts_at, day.period.ends_at)
     mask = 0
     for time in found.times.values():
-        mask |= teachable(time.teaching, horizon)
+        mask |= time.teachable(horizon)
     return periods(mask, horizon)

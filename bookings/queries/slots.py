@@ -1,5 +1,6 @@
 """Slots: what can be booked now. Never a stored row."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -8,7 +9,16 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
 from bookings.models import Meeting, Offering
-from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time
+from bookings.queries.expanded import with_expanded
+from bookings.queries.teaching import (
+    instructors_for,
+    instructors_time,
+    offering_rules,
+    open_offerings,
+    policy_in_force,
+    shortest_minutes,
+    student_time,
+)
 
 NEAR = 3
 NEAR_REACH = timedelta(days=14)
@@ -38,16 +48,21 @@ def slots_for(
     latest: int | None = None,
     limit: int | None = None,
     moving: Meeting | None = None,
+    offerings: Sequence[Offering] | None = None,
 ) -> Found:
-    """Slots in [since, until) for this student. `moving` is her one-on-one being moved: its own time counts as free."""
+    """Slots in [since, until) for this student: six queries, one less where `offerings`, all that are open, are known.
+
+    `moving` is her one-on-one being moved: its own time counts as free.
+    """
     if not offering.is_one_on_one:
         raise Refused("wrong-kind", "A group meeting has its own time: choose it under group meetings.")
     policy = policy_in_force(now).rules()
     people = [person for person in instructors_for(offering, student.level, instructor_id) if person.user_id != student.user_id]
     ignoring = moving.pk if moving is not None else None
-    times = instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
+    times = with_expanded(instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now)
     her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
-    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit)
+    shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
+    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit, shortest)
     return Found(
         slots=find_slots(request, times, her_time, policy, now),
         instructors={person.pk: person for person in people},

@@ -3,18 +3,31 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import DateField, F, QuerySet, Value
 
 from accounts.models import Instructor, Student
 from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
+from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import Period
-from bookings.domain.vocabulary import Grid, MeetingStatus, Standing
-from bookings.models import Booking, DaysAway, ExtraHours, Meeting, Offering, StudioPolicy, TeachingHours, TeachingWeek
+from bookings.domain.vocabulary import Grid, MeetingStatus, NoteState, Standing
+from bookings.models import (
+    Assessment,
+    Booking,
+    DaysAway,
+    ExtraHours,
+    LoadAllowance,
+    Meeting,
+    Offering,
+    StudioPolicy,
+    TeachingHours,
+    TeachingWeek,
+)
 
 # The longest a meeting and its changeover may last: what starts before cannot reach into the window asked for.
 REACH = timedelta(hours=12)
@@ -39,6 +52,16 @@ def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
     return OfferingRules(minutes=offering.minutes, changeover_minutes=changeover, grid=grid, step_minutes=step)
 
 
+def open_offerings() -> list[Offering]:
+    """All that can be booked: one query."""
+    return list(Offering.objects.filter(is_open=True))
+
+
+def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:
+    """The shortest one-on-one of these with its changeover: a gap of less is of no use to anybody."""
+    return min((offering_rules(offering, policy).held_minutes for offering in offerings if offering.is_one_on_one), default=None)
+
+
 def instructors_for(offering: Offering, level: int, instructor_id: int | None = None) -> list[Instructor]:
     """Those who teach it now at that level, by id."""
     rows = Instructor.objects.filter(
@@ -54,16 +77,33 @@ def instructors_for(offering: Offering, level: int, instructor_id: int | None = 
 
 
 def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
-    """What each of these instructors has published: three queries."""
+    """What each of these instructors has published: one query."""
+    nobody, no_date = Value(0), Value(None, DateField())
+    # The weekly windows come last: PostgreSQL takes the type of an empty column from the rows before.
+    rows = (
+        ExtraHours.objects.filter(instructor__in=ids)
+        .order_by()
+        .values_list(Value("extra"), "instructor_id", "on", F("on"), nobody, "opens", "closes", "time_zone")
+        .union(
+            DaysAway.objects.filter(instructor__in=ids)
+            .order_by()
+            .values_list(Value("away"), "instructor_id", "first_on", "last_on", nobody, Value(0), Value(0), "time_zone"),
+            TeachingHours.objects.filter(week__instructor__in=ids)
+            .order_by()
+            .values_list(Value("weekly"), "week__instructor_id", no_date, no_date, "weekday", "opens", "closes", "week__time_zone"),
+            all=True,
+        )
+    )
     weekly: dict[int, list[WeeklyWindow]] = defaultdict(list)
     extra: dict[int, list[DatedWindow]] = defaultdict(list)
     away: dict[int, list[Away]] = defaultdict(list)
-    for window in TeachingHours.objects.filter(week__instructor__in=ids).select_related("week"):
-        weekly[window.week.instructor_id].append(WeeklyWindow(window.weekday, window.opens, window.closes, str(window.week.time_zone)))
-    for row in ExtraHours.objects.filter(instructor__in=ids):
-        extra[row.instructor_id].append(DatedWindow(row.on, row.opens, row.closes, str(row.time_zone)))
-    for day in DaysAway.objects.filter(instructor__in=ids):
-        away[day.instructor_id].append(Away(day.first_on, day.last_on, str(day.time_zone)))
+    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in rows:
+        if kind == "weekly":
+            weekly[owner].append(WeeklyWindow(weekday, opens, closes, str(time_zone)))
+        elif kind == "extra":
+            extra[owner].append(DatedWindow(first_on, opens, closes, str(time_zone)))
+        else:
+            away[owner].append(Away(first_on, last_on, str(time_zone)))
     return {i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i])) for i in ids}
 
 
@@ -76,25 +116,43 @@ def _live_meetings(since: datetime, until: datetime) -> QuerySet[Meeting]:
 def instructors_time(
     instructors: Iterable[Instructor], since: datetime, until: datetime, *, ignoring: int | None = None
 ) -> list[InstructorTime]:
-    """Hours and meetings of these instructors over [since, until): four queries. `ignoring` is the meeting being moved.
+    """Hours, meetings, load and its exceptions of these instructors for starts in [since, until): two queries.
 
-    Where one of them learns here too, the lessons she takes count as hers.
+    Meetings are read from eight days before to eight days after, as load rules ask. `ignoring` is the meeting being moved.
+    Where one of them learns here too, the lessons she takes count as hers, and not as taught.
     """
     rows = list(instructors)
     ids = [row.pk for row in rows]
     hours = teaching_time(ids)
-    meetings: dict[int, list[Period]] = defaultdict(list)
-    taken = _live_meetings(since, until).filter(instructor__in=ids).exclude(pk=ignoring or 0)
-    learnt = _held(since, until, ignoring).filter(student__user__instructor__in=ids)
-    both = (
-        taken.order_by()
-        .values_list("instructor_id", "starts_at", "held_until")
-        .union(learnt.order_by().values_list("student__user__instructor", "starts_at", "ends_at"), all=True)
+    since, until = since - TAUGHT_AROUND, until + TAUGHT_AROUND
+    taken = _live_meetings(since, until).filter(instructor__in=ids).exclude(pk=ignoring or 0).order_by()
+    learnt = _held(since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
+    waived = LoadAllowance.objects.filter(instructor__in=ids, starts_at__gte=since, starts_at__lt=until).order_by()
+    found = taken.values_list(Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until").union(
+        learnt.values_list(Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")),
+        waived.values_list(Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")),
+        all=True,
     )
-    for owner, starts_at, held_until in both:
-        meetings[owner].append(Period(starts_at, held_until))
+    held: dict[int, list[Period]] = defaultdict(list)
+    taught: dict[int, list[Period]] = defaultdict(list)
+    allowed: dict[int, list[datetime]] = defaultdict(list)
+    for kind, owner, starts_at, ends_at, held_until in found:
+        if kind == "allowed":
+            allowed[owner].append(starts_at)
+            continue
+        held[owner].append(Period(starts_at, held_until))
+        if kind == "taught":
+            taught[owner].append(Period(starts_at, ends_at))
     return [
-        InstructorTime(id=row.pk, time_zone=zone_of_hours(row), teaching=hours[row.pk], meetings=tuple(meetings[row.pk])) for row in rows
+        InstructorTime(
+            id=row.pk,
+            time_zone=zone_of_hours(row),
+            teaching=hours[row.pk],
+            meetings=tuple(held[row.pk]),
+            taught=tuple(taught[row.pk]),
+            allowed=frozenset(allowed[row.pk]),
+        )
+        for row in rows
     ]
 
 
@@ -111,12 +169,22 @@ def zone_of_hours(instructor: Instructor) -> str:
 
 
 def student_time(student: Student, since: datetime, until: datetime, *, ignoring: int | None = None) -> StudentTime:
-    """A student's clock and the meetings she is held in, or teaches, over [since, until): one query."""
-    held = _held(since, until, ignoring).filter(student=student).order_by().values_list("starts_at", "ends_at")
+    """A student's clock, the meetings she is held in, or teaches, over [since, until), and who heard her last: one query."""
+    nobody = Value(0)
+    held = _held(since, until, ignoring).filter(student=student).order_by().values_list("starts_at", "ends_at", nobody)
+    latest = Assessment.objects.filter(student=student, state=NoteState.RELEASED).order_by("-released_at", "-id").values("pk")[:1]
+    others: list[Any] = [Assessment.objects.filter(pk__in=latest).order_by().values_list("released_at", F("released_at"), "author_id")]
     if student.user_id is not None:
         taught = _live_meetings(since, until).filter(instructor__user=student.user_id).exclude(pk=ignoring or 0)
-        held = held.union(taught.order_by().values_list("starts_at", "held_until"), all=True)
-    return StudentTime(id=student.pk, time_zone=student.zone, adult_on=student.adult_on, meetings=tuple(Period(*period) for period in held))
+        others.append(taught.order_by().values_list("starts_at", "held_until", nobody))
+    rows = list(held.union(*others, all=True))
+    return StudentTime(
+        id=student.pk,
+        time_zone=student.zone,
+        adult_on=student.adult_on,
+        meetings=tuple(Period(starts_at, ends_at) for starts_at, ends_at, author in rows if not author),
+        heard_by=next((author for _, _, author in rows if author), None),
+    )
 
 
 def _held(since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:

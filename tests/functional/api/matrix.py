@@ -101,6 +101,10 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
     ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
     ("GET", "slots/"): Route(lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)),
+    ("GET", "slots/explain/"): Route(
+        lambda w: f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}&starts_at=2027-03-03T15:00:00Z",
+        (200, 200, 200, 200, 403, 200),
+    ),
     ("GET", "bookings/"): Route(lambda w: "bookings/", _all(200)),
     ("POST", "bookings/"): Route(
         lambda w: "bookings/",
@@ -174,6 +178,10 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("GET", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 200, 404, 200)),
     ("DELETE", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)),
+    ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
+    ("POST", "load-allowances/"): Route(
+        lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}
+    ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
     ("POST", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note),
     ("GET", "assessments/<id:pk>/"): Route(lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)),

@@ -1,0 +1,118 @@
+"""Why a start is or is not offered."""
+
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor, Student, User
+from bookings import access, clock
+from bookings.api.calls import Call, asked, me
+from bookings.api.fields import AskedId, InstantOrDay, Strict, Zone, as_instant, local, utc
+from bookings.api.slots import open_offering
+from bookings.domain.errors import Refused
+from bookings.domain.slots import Reason
+from bookings.models import Meeting
+from bookings.queries.explaining import explained
+from bookings.queries.teaching import zone_of_hours
+
+
+class ExplainAsked(Strict):
+    """One start of one instructor, for one student; an instructor asking of herself and an admin may leave the student out."""
+
+    offering = AskedId()
+    instructor = AskedId()
+    starts_at = InstantOrDay()
+    student = AskedId(required=False)
+    time_zone = Zone(required=False)
+
+
+class MeetingThere(serializers.Serializer):
+    """The meeting in the way."""
+
+    id = serializers.IntegerField()
+    offering = serializers.CharField()
+
+
+class ReasonShape(serializers.Serializer):
+    """One rule: its name, the code with which booking is refused, a sentence, and its numbers (minutes, days, instants).
+
+    A student or guardian reads "not free" of whatever the instructor does then, without numbers and without `meeting`.
+    """
+
+    rule = serializers.CharField()
+    code = serializers.CharField()
+    sentence = serializers.CharField()
+    numbers = serializers.DictField()
+    meeting = MeetingThere(allow_null=True)
+
+
+class Explanation(serializers.Serializer):
+    """Whether the start is offered. Where it is, `fit` and `suits` say how well (null and empty without a student)."""
+
+    starts_at = serializers.DateTimeField()
+    local_start = serializers.DateTimeField()
+    time_zone = serializers.CharField()
+    instructor_local_start = serializers.DateTimeField()
+    instructor_time_zone = serializers.CharField()
+    offered = serializers.BooleanField()
+    fit = serializers.IntegerField(allow_null=True)
+    suits = serializers.ListField(child=serializers.CharField())
+    reasons = ReasonShape(many=True)
+
+
+class Explaining(Call):
+    """All that stands against one start, not only the first."""
+
+    @extend_schema(operation_id="explain_slot", parameters=[ExplainAsked], responses=Explanation)
+    def get(self, request: Request) -> Response:
+        wanted, user = asked(request, ExplainAsked), me(request)
+        instructor = Instructor.objects.select_related("user", "week").filter(pk=wanted["instructor"], is_active=True).first()
+        if instructor is None:
+            raise Refused("invalid", "No such instructor teaches: choose one of offerings/.", field="instructor")
+        student, is_family = _for_whom(user, instructor, wanted.get("student"))
+        time_zone, there = wanted.get("time_zone", user.zone), zone_of_hours(instructor)
+        starts_at = as_instant(wanted["starts_at"], time_zone)
+        found = explained(
+            offering=open_offering(wanted["offering"]),
+            instructor=instructor,
+            student=student,
+            starts_at=starts_at,
+            now=clock.now(),
+            is_family=is_family,
+        )
+        return Response(
+            {
+                "starts_at": utc(starts_at),
+                "local_start": local(starts_at, time_zone),
+                "time_zone": time_zone,
+                "instructor_local_start": local(starts_at, there),
+                "instructor_time_zone": there,
+                "offered": not found.reasons,
+                "fit": found.slot.fit if found.slot else None,
+                "suits": found.slot.reasons if found.slot else [],
+                "reasons": [_shown(reason, found.meetings) for reason in found.reasons],
+            }
+        )
+
+
+def _for_whom(user: User, instructor: Instructor, student_id: int | None) -> tuple[Student | None, bool]:
+    """The student meant, and whether the asker is told no more than a family is."""
+    is_trusted = user.is_staff or instructor.user_id == user.pk
+    if is_trusted and student_id is None:
+        return None, False
+    student = access.access_student(user, student_id)
+    return student, not is_trusted
+
+
+def _shown(reason: Reason, meetings: dict[str, Meeting]) -> dict[str, Any]:
+    meeting = meetings.get(str(reason.numbers.get("starts_at")))
+    return {
+        "rule": reason.rule,
+        "code": reason.code,
+        "sentence": reason.sentence,
+        "numbers": reason.numbers,
+        "meeting": {"id": meeting.pk, "offering": meeting.offering.name} if meeting else None,
+    }

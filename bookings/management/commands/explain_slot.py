@@ -1,0 +1,49 @@
+"""`manage.py explain_slot`: why a start is or is not offered, with every rule's name and numbers."""
+
+from datetime import datetime
+from typing import Any
+
+from django.core.exceptions import ObjectDoesNotExist
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from accounts.models import Instructor, Student
+from bookings import clock
+from bookings.domain.errors import Refused
+from bookings.domain.wall import spoken
+from bookings.models import Offering
+from bookings.queries.explaining import explained
+from bookings.queries.teaching import zone_of_hours
+
+
+class Command(BaseCommand):
+    help = "Says why a start is or is not offered: every rule that stands against it, with its numbers."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("offering", help="its name")
+        parser.add_argument("instructor", help="her address")
+        parser.add_argument("starts_at", help="with an offset, such as 2027-03-12T17:30:00+00:00")
+        parser.add_argument("--student", type=int, help="a student's number; without one, an adult with an empty diary")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            offering = Offering.objects.get(name=options["offering"])
+            instructor = Instructor.objects.select_related("user", "week").get(user__email__iexact=options["instructor"])
+            student = Student.objects.select_related("user").get(pk=options["student"]) if options["student"] else None
+            starts_at = datetime.fromisoformat(options["starts_at"])
+            told = explained(
+                offering=offering, instructor=instructor, student=student, starts_at=starts_at, now=clock.now(), is_family=False
+            )
+        except ObjectDoesNotExist as missing:
+            raise CommandError(str(missing)) from None
+        except ValueError:
+            raise CommandError(f"{options['starts_at']!r} is no time: write 2027-03-12T17:30:00+00:00.") from None
+        except Refused as refusal:
+            raise CommandError(refusal.detail) from None
+        clocks = dict.fromkeys([zone_of_hours(instructor), *([student.zone] if student else [])])
+        self.stdout.write(", ".join(spoken(starts_at, time_zone) for time_zone in clocks))
+        if not told.reasons:
+            self.stdout.write("Offered." if told.slot is None else f"Offered, fit {told.slot.fit}: {' '.join(told.slot.reasons)}")
+        for reason in told.reasons:
+            self.stdout.write(f"{reason.rule}: {reason.sentence}")
+            numbers = ", ".join(f"{name} {value}" for name, value in reason.numbers.items())
+            self.stdout.write(f"    {reason.code}" + (f"; {numbers}" if numbers else ""))

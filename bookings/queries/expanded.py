@@ -1,0 +1,40 @@
+"""Teaching hours worked out once and kept in the cache, for all who search on the same day."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+from hashlib import sha256
+
+from django.core.cache import cache
+
+from bookings.domain.hours import Expanded, teachable
+from bookings.domain.policy import Policy
+from bookings.domain.slots import InstructorTime
+from bookings.domain.timeline import Horizon
+from bookings.domain.zones import TZDATA_VERSION
+
+MOST_DAYS = 92
+"""A longer horizon is worked out for the stretch that is asked and not kept."""
+_KEPT_FOR = 26 * 60 * 60  # seconds: a day's masks serve that day
+_AROUND = timedelta(days=2)
+
+
+def with_expanded(times: Sequence[InstructorTime], policy: Policy, *, now: datetime) -> list[InstructorTime]:
+    """The same with their hours worked out over all that can be booked from today (UTC); no query.
+
+    The key is made of the hours themselves, the version of tzdata and the day, so that a change of hours needs no clearing.
+    """
+    today = datetime.combine(now.astimezone(UTC).date(), time(), UTC)
+    horizon = Horizon.spanning(today - _AROUND, today + timedelta(days=min(policy.horizon_days, MOST_DAYS)) + _AROUND)
+    keys = [_key(instructor, horizon) for instructor in times]
+    known: dict[str, int] = cache.get_many(set(keys))
+    new = {key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in known}
+    if new:
+        cache.set_many(new, _KEPT_FOR)
+    masks = {**known, **new}
+    return [replace(one, expanded=Expanded(horizon, masks[key])) for one, key in zip(times, keys, strict=True)]
+
+
+def _key(instructor: InstructorTime, horizon: Horizon) -> str:
+    hours = sha256(repr(instructor.teaching).encode()).hexdigest()
+    return f"hours:{hours}:{TZDATA_VERSION}:{horizon.starts_at:%Y%m%d}:{horizon.cells}"
