@@ -17,6 +17,7 @@ from bookings.domain.zones import zone
 
 Number = int | str
 _NOT_FREE = "not free"
+_HOURS = "teaching hours"
 _LOOK = 3 * CELL
 
 
@@ -41,12 +42,15 @@ class Reason:
 
 
 def for_student(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """The same for a student or guardian: all that is private becomes one "not free", without kind, name, length or number."""
+    """The same for a student or guardian: all that is private becomes one "not free", without kind, name, length or number.
+
+    Outside her teaching hours not even that is said: what an instructor does then is nobody's to know.
+    """
     told: list[Reason] = []
     for reason in reasons:
         if not reason.is_private:
             told.append(reason)
-        elif all(before.rule != _NOT_FREE for before in told):
+        elif all(before.rule not in (_NOT_FREE, _HOURS) for before in told):
             told.append(_reason(_NOT_FREE, _taken_refusal()))
     return tuple(told)
 
@@ -116,7 +120,7 @@ def _reasons(
     cells = held.mask_inward(meeting)
     if cells & ~instructor.teachable(held):
         words = f"The instructor does not teach for {rules.minutes} minutes from then: choose one of the times offered."
-        yield _reason("teaching hours", Refused("outside-hours", words), minutes=rules.minutes)
+        yield _reason(_HOURS, Refused("outside-hours", words), minutes=rules.minutes)
     if not starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, held) & 1:
         yield _reason("start times", Refused("off-grid", _grid_in_words(rules)), step_minutes=rules.step_minutes)
     clashing = [other for other in instructor.meetings if held.mask_outward(other)]

@@ -4,7 +4,7 @@ A day of 23 or 25 hours is as wide as any other and says so in words. Positions 
 drawing stretches while its letters do not, and no style attribute is needed.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -15,6 +15,7 @@ from bookings.domain.zones import place, zone
 _STEP = timedelta(minutes=15)  # every zone in use is a multiple of this from UTC
 _HOURS_APART = 3
 _EDGE = 0.02  # of the width: a label nearer to an end than this would be cut
+_FLOOR, _RISE = 52, 44  # of the strip, which is 56 high: where the stem of a fit of 0 ends, and how far 100 rises
 NIGHT_FROM, NIGHT_TO = 22, 7
 
 
@@ -35,6 +36,15 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Stem:
+    """A start at `x`; the stem rises to `y`, the higher the better it fits, and the best carry a note head."""
+
+    x: str
+    y: int
+    is_best: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Ribbon:
     """What the drawing of one day shows. `lower` is the other person's scale, empty where there is none."""
 
@@ -42,7 +52,7 @@ class Ribbon:
     lower: list[Mark] = field(default_factory=list)
     nights: list[Band] = field(default_factory=list)
     bands: list[Band] = field(default_factory=list)
-    stems: list[Mark] = field(default_factory=list)
+    stems: list[Stem] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,15 +92,17 @@ def local_day(on: date, time_zone: str) -> LocalDay:
     return LocalDay(on, time_zone, Period(midnight(on, time_zone), midnight(on + timedelta(days=1), time_zone)))
 
 
-def draw(day: LocalDay, *, teachable: Iterable[Period], starts: Sequence[datetime], other_zone: str | None) -> Ribbon:
-    """The ribbon of one day: when there is teaching, each start as a stem, and the other clock's scale below."""
+def draw(
+    day: LocalDay, *, teachable: Iterable[Period], starts: Mapping[datetime, int], best: Collection[datetime], other_zone: str | None
+) -> Ribbon:
+    """The ribbon of one day: when there is teaching, each start (with its fit, 0-100) as a stem, and the other clock's scale below."""
     bands = [band for band in map(day.band, teachable) if band]
     return Ribbon(
         upper=_scale(day, day.time_zone),
         lower=_scale(day, other_zone, names_midnight=True) if other_zone else [],
         nights=_nights(day),
         bands=bands,
-        stems=[Mark(day.x(start)) for start in starts],
+        stems=[Stem(day.x(start), _FLOOR - _RISE * fit // 100, start in best) for start, fit in starts.items()],
     )
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from bookings.pages import briefs, calendars, entry, hours, lessons, meetings, people, roster, times
+from bookings.pages import briefs, calendars, entry, hours, lessons, meetings, people, roster, times, why
 
 urlpatterns = [
     path("", entry.home, name="home"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("me/zone/", people.answer_zone, name="answer-zone"),
     path("people/", people.people, name="people"),
     path("times/", times.times, name="times"),
+    path("times/why/", why.why, name="why"),
     path("times/book/", times.book, name="book"),
     path("my-lessons/", lessons.my_lessons, name="my-lessons"),
     path("my-lessons/<int:booking_id>/move/", lessons.move, name="move"),

@@ -1,14 +1,14 @@
 """Seven days of slots as the ribbon page shows them: used to book and to move."""
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from accounts.models import Instructor, Student
 from bookings.domain.policy import latest_start
-from bookings.domain.slots import Slot
+from bookings.domain.slots import Slot, best
 from bookings.domain.timeline import Horizon, Period, periods
 from bookings.domain.zones import zone
 from bookings.models import Meeting, Offering
@@ -37,6 +37,8 @@ class Day:
     ribbon: Ribbon
     told: list[str]
     starts: list[Start]
+    why: str = ""
+    """The address that answers why there is no other start on it; empty while an own booking is moved, whose time is not counted."""
 
     @property
     def weekday(self) -> str:
@@ -56,6 +58,7 @@ class Week:
     earlier: date | None
     later: date | None
     instructors: list[Instructor]
+    best: list[Start]
 
 
 def week_of_times(
@@ -77,12 +80,22 @@ def week_of_times(
         slots[slot.starts_at.astimezone(zone(student.zone)).date()].append(slot)
     days = [first + timedelta(days=ahead) for ahead in range(DAYS)]
     later = first + timedelta(days=DAYS)
+    shown = best(found.slots)
+    heads = {slot.starts_at for slot in shown}
+    why = {"offering": offering.pk, "student": student.pk, **({"instructor": instructor.pk} if instructor else {})}
     return Week(
-        days=[_day(on, student, offering, found, slots[on], other_zone, book_at) for on in days],
+        days=[
+            replace(
+                _day(on, student, offering, found, slots[on], other_zone, book_at, heads),
+                why=f"/times/why/?{urlencode({**why, 'on': on.isoformat()})}" if moving is None else "",
+            )
+            for on in days
+        ],
         other_zone=other_zone,
         earlier=max(today, first - timedelta(days=DAYS)) if first > today else None,
         later=later if later <= last else None,
         instructors=[instructor] if instructor else list(found.instructors.values()),
+        best=[_start(slot, student, offering, found, book_at) for slot in shown],
     )
 
 
@@ -101,24 +114,42 @@ def _found(student: Student, offering: Offering, asked: dict[str, Any], first: d
     )
 
 
-def _day(on: date, student: Student, offering: Offering, found: Found, slots: list[Slot], other_zone: str | None, book_at: str) -> Day:
+def _start(slot: Slot, student: Student, offering: Offering, found: Found, book_at: str) -> Start:
+    return Start(
+        slot=slot,
+        instructor=found.instructors[slot.instructor_id],
+        their_zone=found.times[slot.instructor_id].time_zone,
+        address=start_address(book_at, slot, offering, student),
+    )
+
+
+def _day(
+    on: date,
+    student: Student,
+    offering: Offering,
+    found: Found,
+    slots: list[Slot],
+    other_zone: str | None,
+    book_at: str,
+    heads: set[datetime],
+) -> Day:
     day = local_day(on, student.zone)
-    starts = [
-        Start(
-            slot=slot,
-            instructor=found.instructors[slot.instructor_id],
-            their_zone=found.times[slot.instructor_id].time_zone,
-            address=start_address(book_at, slot, offering, student),
-        )
-        for slot in slots
-    ]
+    fits: dict[datetime, int] = {}
+    for slot in slots:
+        fits[slot.starts_at] = max(slot.fit, fits.get(slot.starts_at, 0))
     ribbon = draw(
         day,
         teachable=_taught(found, day),
-        starts=sorted({slot.starts_at for slot in slots}),
+        starts=fits,
+        best=heads,
         other_zone=other_zone if other_zone != student.zone else None,
     )
-    return Day(on=on, ribbon=ribbon, told=clock_changes(day, other_zone), starts=starts)
+    return Day(
+        on=on,
+        ribbon=ribbon,
+        told=clock_changes(day, other_zone),
+        starts=[_start(slot, student, offering, found, book_at) for slot in slots],
+    )
 
 
 def start_address(book_at: str, slot: Slot, offering: Offering, student: Student) -> str:

@@ -1,12 +1,14 @@
 """Why a start is not offered: all reasons, against the minute-by-minute walk, and what a student is told of them."""
 
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bookings.domain.errors import Refused
+from bookings.domain.explain import explain_stretch
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, explain_start, find_slots, for_student
@@ -75,6 +77,39 @@ def test_the_load_of_an_instructor_is_not_free_to_a_student():
     assert [(reason.rule, reason.code) for reason in reasons] == [("run", "load-run")]
     (told,) = for_student(reasons)
     assert (told.rule, told.code, dict(told.numbers)) == ("not free", "taken", {})
+
+
+def test_outside_her_hours_nothing_is_told_of_what_she_does():
+    """A meeting at 20:00 is a reason to her; a student reads only that she does not teach then."""
+    evening = TEN + timedelta(hours=10)
+    reasons = explain_start(
+        evening, LESSON, ilse(meetings=(Period(evening, evening + timedelta(hours=1)),)), StudentTime(1, "Europe/Dublin"), Policy(), NOW
+    )
+    assert [reason.code for reason in reasons] == ["outside-hours", "taken"]
+    assert [reason.code for reason in for_student(reasons)] == ["outside-hours"]
+
+
+def test_a_day_is_cut_where_the_rules_change():
+    """The morning window of 25-minute lessons in quarter hours; the grid is named only where nothing else stands against a start."""
+    taught = (Period(TEN, TEN + timedelta(minutes=30)),)
+    period = Period(TEN - timedelta(hours=2), TEN + timedelta(hours=3, minutes=5))
+    found = explain_stretch(period, LESSON, ilse(meetings=taught), StudentTime(1, "Europe/Dublin"), Policy(), NOW)
+    assert found[0].since == period.starts_at
+    assert found[-1].until == period.ends_at
+    assert all(before.until == after.since for before, after in pairwise(found))
+    assert [(f"{each.since:%H:%M}", [reason.rule for reason in each.reasons]) for each in found] == [
+        ("08:00", ["teaching hours"]),
+        ("09:00", []),
+        ("09:15", ["start times"]),
+        ("09:30", []),
+        ("09:45", ["not free"]),
+        ("10:30", []),
+        ("10:45", ["start times"]),
+        ("11:00", []),
+        ("11:15", ["start times"]),
+        ("11:30", []),
+        ("11:45", ["teaching hours"]),
+    ]
 
 
 def test_each_rule_has_its_name_and_its_numbers():
