@@ -21,6 +21,7 @@ MATRIX = {
     "meetings": EVERYBODY,
     "people": {ADMIN},
     "times": LEARNERS,
+    "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
     "my-lessons": LEARNERS,
     "move": {STUDENT, ADMIN},
@@ -89,7 +90,7 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "starts_at": "2027-03-15T16:00:00Z",
         "instructor": school.ilse.pk,
     }
-    query = {"book": asked, "hours": {"instructor": school.ilse.pk}}
+    query = {"book": asked, "why": {**asked, "on": "2027-03-15"}, "hours": {"instructor": school.ilse.pk}}
     for name, address in addresses(school).items():
         for role, user in users.items():
             client, at = as_user(user), f"{name} as {role}"

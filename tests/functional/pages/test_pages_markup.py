@@ -20,7 +20,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "intake")]
-    family = ["/times/", book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
+    why = book.replace("/book/", "/why/") + "&on=2027-03-13"
+    family = ["/times/", why, book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
     own = ["/meetings/", "/calendars/", "/me/", "/accounts/logout/", "/accounts/password/change/", "/accounts/2fa/"]
     teaching = [
         "/hours/",
