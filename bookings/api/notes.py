@@ -217,7 +217,7 @@ class Brief(Call):
                     "booking": shown_booking(booking, user),
                     "student": {
                         "id": student.pk,
-                        "name": student.full_name,
+                        "name": access.name_for(user, student, now),
                         "level": student.level,
                         "unit": student.unit,
                         "time_zone": student.zone,
