@@ -9,7 +9,9 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
+from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
+from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
@@ -24,6 +26,14 @@ def _nothing() -> Refused:
 def own_students(user: User) -> QuerySet[Student]:
     """The students a person may act for without being an admin: herself and her children."""
     return Student.objects.filter(Q(user=user) | Q(guardianships__guardian=user)).distinct()
+
+
+def name_for(reader: User, student: Student, now: datetime) -> str:
+    """How a reader who is not of her family sees a student: a minor's surname is for admins only."""
+    if student.adult_on is None or reader.is_staff:
+        return student.full_name
+    under_age = is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
+    return student.first_name if under_age else student.full_name
 
 
 def access_student(user: User, student_id: int | None = None) -> Student:

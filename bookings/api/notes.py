@@ -16,6 +16,7 @@ from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag, names, need_version
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.offerings import Named
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
@@ -54,21 +55,14 @@ class NoteForm(NoteChange):
     unit = Whole(min_value=1, max_value=99)
 
 
-class NoteStudent(serializers.Serializer):
-    """Whom the note is about."""
-
-    id = serializers.IntegerField()
-    name = serializers.CharField()
-
-
 class ReleasedNote(serializers.Serializer):
     """An assessment as its student reads it."""
 
     id = serializers.IntegerField()
     version = serializers.IntegerField()
     state = serializers.ChoiceField(choices=[state.value for state in NoteState])
-    student = NoteStudent()
-    author = NoteStudent()
+    student = Named()
+    author = Named()
     heard_on = serializers.DateField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
@@ -223,7 +217,7 @@ class Brief(Call):
                     "booking": shown_booking(booking, user),
                     "student": {
                         "id": student.pk,
-                        "name": student.full_name,
+                        "name": access.name_for(user, student, now),
                         "level": student.level,
                         "unit": student.unit,
                         "time_zone": student.zone,
