@@ -10,7 +10,7 @@ from django.db.models import Q, QuerySet
 from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, NoteState
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting
+from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 NOTES_STAY = timedelta(days=14)
@@ -176,6 +176,25 @@ def access_days_away(user: User, away_id: int) -> DaysAway:
     found = DaysAway.objects.select_related("instructor__user").filter(pk=away_id).first()
     if found is None or not (user.is_staff or found.instructor.user_id == user.pk):
         raise _nothing()
+    return found
+
+
+def weekly_places_of(user: User) -> QuerySet[WeeklyPlace]:
+    """The weekly places a person may see: her own, her children's, those she teaches; an admin sees all."""
+    rows = WeeklyPlace.objects.select_related("term", "student__user", "instructor__user", "offering", "policy")
+    if user.is_staff:
+        return rows
+    mine = Q(student__in=own_students(user)) | Q(instructor__user=user)
+    return rows.filter(mine)
+
+
+def access_own_weekly_place(user: User, place_id: int) -> WeeklyPlace:
+    """A weekly place one may leave or move as its student, guardian or as an admin."""
+    found = weekly_places_of(user).filter(pk=place_id).first()
+    if found is None:
+        raise _nothing()
+    if not (user.is_staff or own_students(user).filter(pk=found.student_id).exists()):
+        raise Refused("not-allowed", "An instructor calls meetings off; the weekly place is the student's to leave or move.")
     return found
 
 

@@ -146,22 +146,46 @@ def weekly_options(
     return options[:limit]
 
 
-def rank_pairs(pairs: Sequence[tuple[WeeklyOption, WeeklyOption]]) -> list[tuple[WeeklyOption, WeeklyOption]]:
-    """Two siblings' weekly times together, by the same order: dates held by both, then the greater burden of the two, then the sum."""
+def pairs(
+    firsts: Sequence[WeeklyOption], seconds: Sequence[WeeklyOption], first_offering: OfferingRules, second_offering: OfferingRules
+) -> list[tuple[WeeklyOption, WeeklyOption]]:
+    """Two siblings one after the other with one instructor: each first time and the start that follows it on the grid.
 
-    def rank(pair: tuple[WeeklyOption, WeeklyOption]) -> tuple[int, int, int, datetime, int]:
-        first, second = pair
-        held = sum(len(option.held) for option in pair)
-        greatest = max(option.greatest_burden for option in pair)
-        return -held, greatest, sum(option.sum_of_burdens for option in pair), first.held[0].starts_at, second.instructor_id
+    Ranked as one: dates held by the two, the greater of their burdens, the sum of all, the earliest first meeting.
+    """
+    found = []
+    for first in firsts:
+        after = ends_at_minute(first.at, first_offering)
+        following = [
+            second
+            for second in seconds
+            if second.instructor_id == first.instructor_id and _follows(second.at, after, second_offering.step_minutes)
+        ]
+        if following:
+            found.append((first, min(following, key=lambda second: second.at.minute)))
+    return sorted(found, key=_rank_of_pair)
 
-    return sorted(pairs, key=rank)
+
+def _rank_of_pair(pair: tuple[WeeklyOption, WeeklyOption]) -> tuple[int, int, int, datetime, int]:
+    first = pair[0]
+    return (
+        -sum(len(option.held) for option in pair),
+        max(option.greatest_burden for option in pair),
+        sum(option.sum_of_burdens for option in pair),
+        first.held[0].starts_at,
+        first.instructor_id,
+    )
 
 
 def ends_at_minute(at: WeeklyTime, offering: OfferingRules) -> WeeklyTime:
     """When a place at that weekly time has ended, changeover included; past midnight it is another weekday."""
     minute = at.minute + offering.held_cells * CELL_MINUTES
     return WeeklyTime((at.weekday + minute // DAY_MINUTES) % 7, minute % DAY_MINUTES)
+
+
+def _follows(at: WeeklyTime, after: WeeklyTime, step_minutes: int) -> bool:
+    """Whether it is the first start of a grid of that step at or after `after`, on the same day."""
+    return at.weekday == after.weekday and after.minute <= at.minute < after.minute + step_minutes
 
 
 def _rank(option: WeeklyOption) -> tuple[int, int, int, datetime, int]:
@@ -175,8 +199,7 @@ def _options_with(
     walls = (start.astimezone(zone(instructor.time_zone)) for start in known)
     times = {WeeklyTime(wall.weekday(), wall.hour * 60 + wall.minute) for wall in walls if not wall.fold}
     if request.after is not None:
-        follows = request.after.minute, request.after.minute + request.offering.step_minutes
-        times = {at for at in times if at.weekday == request.after.weekday and follows[0] <= at.minute < follows[1]}
+        times = {at for at in times if _follows(at, request.after, request.offering.step_minutes)}
     options = [judge_weekly(request, at, instructor, student, policy, now, known=known) for at in times]
     if request.earliest is None and request.latest is None:
         return options

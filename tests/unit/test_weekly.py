@@ -14,7 +14,7 @@ from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.terms import Term
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
-from bookings.domain.weekly import WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly, rank_pairs, weekly_options
+from bookings.domain.weekly import WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly, pairs, weekly_options
 from tests.unit import brute
 from tests.unit.times import situations
 
@@ -206,7 +206,7 @@ def test_a_repeated_hour_means_its_first_instant():
     ("grid", "minutes", "first", "second"), [("clock", 25, 960, 990), ("clock", 30, 960, 1020), ("window", 30, 930, 965)]
 )
 def test_a_sibling_is_placed_next_on_the_grid(grid, minutes, first, second):
-    """After a lesson and its changeover of 5 minutes the next start of the grid follows: 16:30 after 16:00, 16:05 after 15:30 in a chain."""
+    """After a lesson and its 5 minutes of changeover the next start of the grid follows: 16:30 after 16:00, in a chain 16:05."""
     offering = OfferingRules(minutes, 5, Grid(grid), 35 if grid == "window" else 30)
     if minutes == 30 and grid == "clock":
         offering = replace(offering, step_minutes=60)
@@ -221,7 +221,7 @@ def test_past_midnight_the_next_start_is_on_the_next_day():
 
 
 def test_pairs_are_ranked_by_the_worse_off_of_the_two():
-    """Both hold all dates: the pair whose greatest burden is least comes first, though its sum is greater."""
+    """Both hold all dates: the pair whose greatest burden is least comes first, though its sum is greater; one alone is no pair."""
 
     def option(minute, *costs):
         starts = datetime(2027, 1, 12, tzinfo=UTC) + timedelta(minutes=minute)
@@ -229,5 +229,7 @@ def test_pairs_are_ranked_by_the_worse_off_of_the_two():
         held = tuple(replace(base.held[0], starts_at=starts, burden=cost) for cost in costs)
         return replace(base, at=WeeklyTime(TUESDAY, minute), held=held)
 
-    uneven, even = (option(930, 0, 0), option(960, 3, 0)), (option(990, 1, 1), option(1020, 1, 1))
-    assert rank_pairs([uneven, even]) == [even, uneven]
+    half_hour = replace(LESSON, minutes=25, changeover_minutes=5)
+    uneven, even = (option(930, 0, 0), option(960, 3, 0)), (option(1110, 1, 1), option(1140, 1, 1))
+    alone = option(1200, 0, 0)
+    assert pairs([uneven[0], even[0], alone], [uneven[1], even[1]], half_hour, half_hour) == [even, uneven]
