@@ -1,13 +1,15 @@
 """A school with a term, for the tests of weekly places."""
 
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 
+from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, MeetingStatus
+from bookings.domain.zones import zone
 from bookings.door import write
-from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, WeeklyPlace
+from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, Term, WeeklyPlace
 from bookings.operations.terms import publish_term
 from bookings.operations.weekly import take_weekly_place
 from tests import cast
@@ -15,6 +17,37 @@ from tests.cast import at
 
 NOW = at("2027-01-04T09:00Z")
 TUESDAY, HALF_PAST_FOUR = 1, 16 * 60 + 30
+
+
+def make_term(actor: User, name: str = "Spring 2027", now: datetime = NOW) -> Term:
+    """11 January to 9 April 2027 with a break in February: twelve Tuesdays."""
+    half_term = (date(2027, 2, 15), date(2027, 2, 21), "Half-term")
+    return publish_term(
+        actor=actor, name=name, first_on=date(2027, 1, 11), last_on=date(2027, 4, 9), lessons_promised=12, breaks=[half_term], now=now
+    )
+
+
+def weekly_place(instructor: Instructor, student: Student) -> WeeklyPlace:
+    """A place on Tuesdays at 16:00, written directly, with one lesson on 9 March 2027."""
+    lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
+    cast.teaches(instructor, lesson)
+    term = Term.objects.create(name="Spring 2027", first_on=date(2027, 1, 11), last_on=date(2027, 4, 9), lessons_promised=12)
+    meeting = cast.make_meeting(lesson, instructor, at("2027-03-09T16:00Z"))
+    booking = cast.make_booking(meeting, student)
+    meeting.weekly_place = WeeklyPlace.objects.create(
+        term=term,
+        student=student,
+        instructor=instructor,
+        offering=lesson,
+        weekday=TUESDAY,
+        wall_at=16 * 60,
+        time_zone=zone("Europe/Dublin"),
+        policy=booking.policy,
+        made_at=NOW,
+        made_by=student.user,
+    )
+    meeting.save()
+    return meeting.weekly_place
 
 
 class School:
@@ -29,15 +62,7 @@ class School:
         cast.publish(self.ilse, "1 15:30-20:30")
         self.marlo = cast.make_student("Marlo Vance")
         self.dag = cast.make_admin()
-        self.term = publish_term(
-            actor=self.dag,
-            name="Spring 2027",
-            first_on=date(2027, 1, 11),
-            last_on=date(2027, 4, 9),
-            lessons_promised=12,
-            breaks=[(date(2027, 2, 15), date(2027, 2, 21), "Half-term")],
-            now=NOW,
-        )
+        self.term = make_term(self.dag)
 
     def take(self, student=None, offering=None, now=NOW, wall_at=HALF_PAST_FOUR, **more) -> WeeklyPlace:
         student = student or self.marlo

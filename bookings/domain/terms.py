@@ -5,7 +5,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import WEEKDAYS
 from bookings.domain.zones import zone
 
 LONGEST_DAYS = 366
@@ -46,8 +45,6 @@ def term_dates(term: Term, weekday: int) -> tuple[date, ...]:
 
     They are those of a weekly rule with EXDATE for the breaks (RFC 5545 section 3.8.5.3).
     """
-    if not 0 <= weekday < len(WEEKDAYS):
-        raise Refused("invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", field="weekday")
     first = term.first_on + timedelta(days=(weekday - term.first_on.weekday()) % 7)
     weeks = range((term.last_on - first).days // 7 + 1)
     return tuple(on for on in (first + timedelta(weeks=week) for week in weeks) if not in_break(term, on))

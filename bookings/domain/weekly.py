@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
-from bookings.domain.hours import DAY_MINUTES, resolve
+from bookings.domain.hours import DAY_MINUTES, WEEKDAYS, resolve
 from bookings.domain.policy import Policy, check_lead
 from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, find_slots
 from bookings.domain.terms import Shift, Term, shifts, term_dates
@@ -24,10 +24,16 @@ _PAD = timedelta(days=2)  # zones reach from -12 to +14: a local date begins and
 
 @dataclass(frozen=True, slots=True)
 class WeeklyTime:
-    """A weekday (0 = Monday) and a minute of the day (0-1439) on the instructor's wall clock."""
+    """A weekday (0 = Monday) and a minute of the day (0-1439) on the instructor's wall clock; Refused("invalid") otherwise."""
 
     weekday: int
     minute: int
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.weekday < len(WEEKDAYS):
+            raise Refused("invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", field="weekday")
+        if not 0 <= self.minute < DAY_MINUTES:
+            raise Refused("invalid", "Choose a time from 00:00 to 23:59; midnight is the 00:00 of the day that begins.", field="wall_at")
 
 
 @dataclass(frozen=True, slots=True)

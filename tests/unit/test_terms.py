@@ -74,13 +74,6 @@ def test_a_term_of_one_day_and_one_of_a_leap_year():
     assert len(term_dates(Term(date(2028, 1, 1), date(2028, 12, 31)), 5)) == 53
 
 
-@pytest.mark.parametrize("weekday", [-1, 7])
-def test_a_weekday_is_one_of_seven(weekday):
-    """Anything else is refused."""
-    with pytest.raises(Refused):
-        term_dates(Term(date(2027, 1, 12), date(2027, 1, 12)), weekday)
-
-
 def weekly_at_six(first_on: date, last_on: date, time_zone: str) -> list[datetime]:
     """18:00 of that clock on every date from first to last."""
     days = (first_on + timedelta(days=k) for k in range((last_on - first_on).days + 1))

@@ -8,6 +8,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from bookings.domain.burden import burden
+from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
@@ -213,6 +214,14 @@ def test_a_sibling_is_placed_next_on_the_grid(grid, minutes, first, second):
     after = ends_at_minute(WeeklyTime(TUESDAY, first), offering)
     found = weekly_options(WeeklyRequest(TERM, offering, after=after), [ILSE], MARLO, Policy(), NOW)
     assert [option.at for option in found] == [WeeklyTime(TUESDAY, second)]
+
+
+@pytest.mark.parametrize(("weekday", "minute"), [(-1, 0), (7, 0), (0, -1), (0, 1440)])
+def test_a_weekly_time_is_one_of_a_week(weekday, minute):
+    """24:00 is no time of its own day; neither is there an eighth weekday."""
+    with pytest.raises(Refused) as refusal:
+        WeeklyTime(weekday, minute)
+    assert refusal.value.code == "invalid"
 
 
 def test_past_midnight_the_next_start_is_on_the_next_day():
