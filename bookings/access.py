@@ -9,7 +9,9 @@ from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
+from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
+from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
@@ -24,6 +26,14 @@ def _nothing() -> Refused:
 def own_students(user: User) -> QuerySet[Student]:
     """The students a person may act for without being an admin: herself and her children."""
     return Student.objects.filter(Q(user=user) | Q(guardianships__guardian=user)).distinct()
+
+
+def name_for(reader: User, student: Student, now: datetime) -> str:
+    """How a reader who is not of her family sees a student: a minor's surname is for admins only."""
+    if student.adult_on is None or reader.is_staff:
+        return student.full_name
+    under_age = is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
+    return student.first_name if under_age else student.full_name
 
 
 def access_student(user: User, student_id: int | None = None) -> Student:
@@ -71,12 +81,22 @@ def access_instructor(user: User, instructor_id: int | None = None) -> Instructo
     return found
 
 
+def runs(user: User, meeting: Meeting) -> bool:
+    """Whether a meeting is hers to run: its instructor while she teaches here, or an admin."""
+    return user.is_staff or _is_now(user, meeting.instructor)
+
+
+def _is_now(user: User, instructor: Instructor) -> bool:
+    return instructor.is_active and instructor.user_id == user.pk
+
+
 def bookings_of(user: User) -> QuerySet[Booking]:
     """The bookings a person may see: her own, her children's, those in meetings she teaches; an admin sees all."""
     rows = Booking.objects.select_related("meeting__offering", "meeting__instructor__user", "student__user", "policy")
     if user.is_staff:
         return rows
-    return rows.filter(Q(student__user=user) | Q(student__guardianships__guardian=user) | Q(meeting__instructor__user=user)).distinct()
+    taught = Q(meeting__instructor__user=user, meeting__instructor__is_active=True)
+    return rows.filter(Q(student__user=user) | Q(student__guardianships__guardian=user) | taught).distinct()
 
 
 def access_booking(user: User, booking_id: int) -> Booking:
@@ -100,8 +120,8 @@ def meetings_of(user: User) -> QuerySet[Meeting]:
     rows = Meeting.objects.select_related("offering", "instructor__user")
     if user.is_staff:
         return rows
-    mine = Q(instructor__user=user) | Q(bookings__student__user=user) | Q(bookings__student__guardianships__guardian=user)
-    return rows.filter(mine | ~Q(offering__kind__in=ONE_ON_ONE)).distinct()
+    mine = Q(bookings__student__user=user) | Q(bookings__student__guardianships__guardian=user)
+    return rows.filter(mine | Q(instructor__user=user, instructor__is_active=True) | ~Q(offering__kind__in=ONE_ON_ONE)).distinct()
 
 
 def access_meeting(user: User, meeting_id: int) -> Meeting:
@@ -115,7 +135,7 @@ def access_meeting(user: User, meeting_id: int) -> Meeting:
 def access_taught_meeting(user: User, meeting_id: int) -> Meeting:
     """A meeting one runs: its instructor or an admin. To anybody else its roster and register are not there."""
     found = access_meeting(user, meeting_id)
-    if not (user.is_staff or found.instructor.user_id == user.pk):
+    if not runs(user, found):
         raise _nothing()
     return found
 
@@ -123,7 +143,7 @@ def access_taught_meeting(user: User, meeting_id: int) -> Meeting:
 def access_brief(user: User, booking_id: int) -> Booking:
     """A booking whose brief one may read: the meeting's instructor's, nobody else's."""
     found = access_booking(user, booking_id)
-    if found.meeting.instructor.user_id != user.pk:
+    if not _is_now(user, found.meeting.instructor):
         raise _nothing()
     return found
 
@@ -143,7 +163,8 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
 def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | None:
     """As what this person may read the note now: "author", "family", "instructor", "admin"; None where she may not.
 
-    Decided at reading time. The meeting's instructor reads from booking to 14 days after; a family reads released text only.
+    Decided at reading time. The meeting's instructor reads the note that the booking carries, from booking to 14 days after;
+    a family reads released text only.
     """
     if note.author.user_id == user.pk and note.author.is_active:
         return "author"
@@ -152,7 +173,7 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
     if own_students(user).filter(pk=note.student_id).exists():
         return "family"
     meets = Booking.objects.filter(
-        student=note.student_id,
+        assessment=note,
         meeting__instructor__user=user,
         meeting__instructor__is_active=True,
         standing="HELD",
@@ -166,7 +187,7 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
 def access_extra_hours(user: User, extra_id: int) -> ExtraHours:
     """Extra hours one may take back."""
     found = ExtraHours.objects.select_related("instructor__user").filter(pk=extra_id).first()
-    if found is None or not (user.is_staff or found.instructor.user_id == user.pk):
+    if found is None or not (user.is_staff or _is_now(user, found.instructor)):
         raise _nothing()
     return found
 
@@ -174,7 +195,7 @@ def access_extra_hours(user: User, extra_id: int) -> ExtraHours:
 def access_days_away(user: User, away_id: int) -> DaysAway:
     """Days away one may take back."""
     found = DaysAway.objects.select_related("instructor__user").filter(pk=away_id).first()
-    if found is None or not (user.is_staff or found.instructor.user_id == user.pk):
+    if found is None or not (user.is_staff or _is_now(user, found.instructor)):
         raise _nothing()
     return found
 
@@ -184,7 +205,7 @@ def weekly_places_of(user: User) -> QuerySet[WeeklyPlace]:
     rows = WeeklyPlace.objects.select_related("term", "student__user", "instructor__user", "offering", "policy")
     if user.is_staff:
         return rows
-    mine = Q(student__in=own_students(user)) | Q(instructor__user=user)
+    mine = Q(student__in=own_students(user)) | Q(instructor__user=user, instructor__is_active=True)
     return rows.filter(mine)
 
 

@@ -51,7 +51,6 @@ INSTALLED_APPS = [
     "allauth.account",
     "allauth.mfa",
     "rest_framework",
-    "django_filters",
     "knox",
     "drf_spectacular",
     "drf_spectacular_sidecar",

@@ -145,9 +145,6 @@ class Instant(serializers.Field):
             raise serializers.ValidationError("Send the time with its offset, such as 2027-03-12T17:30:00+00:00.", "naive-time")
         return value
 
-    def to_representation(self, value: datetime) -> str:
-        return value.astimezone(UTC).isoformat()
-
 
 @extend_schema_field({"type": "string"})
 class InstantOrDay(serializers.Field):

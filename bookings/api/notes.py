@@ -16,6 +16,7 @@ from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag, names, need_version
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.offerings import Named
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
@@ -54,21 +55,14 @@ class NoteForm(NoteChange):
     unit = Whole(min_value=1, max_value=99)
 
 
-class NoteStudent(serializers.Serializer):
-    """Whom the note is about."""
-
-    id = serializers.IntegerField()
-    name = serializers.CharField()
-
-
 class ReleasedNote(serializers.Serializer):
     """An assessment as its student reads it."""
 
     id = serializers.IntegerField()
     version = serializers.IntegerField()
     state = serializers.ChoiceField(choices=[state.value for state in NoteState])
-    student = NoteStudent()
-    author = NoteStudent()
+    student = Named()
+    author = Named()
     heard_on = serializers.DateField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
@@ -223,13 +217,13 @@ class Brief(Call):
                     "booking": shown_booking(booking, user),
                     "student": {
                         "id": student.pk,
-                        "name": student.full_name,
+                        "name": access.name_for(user, student, now),
                         "level": student.level,
                         "unit": student.unit,
                         "time_zone": student.zone,
                         "local_start": local(booking.starts_at, student.zone),
                     },
-                    "assessment": _read(user, student, now),
+                    "assessment": _read(user, student, now, carried=booking.assessment),
                 },
                 kept=False,
             )
@@ -237,9 +231,9 @@ class Brief(Call):
         return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
-def _read(user: User, student: Student, now: datetime, *, reason: str = "") -> dict[str, Any] | None:
-    """The latest released note where this person may read it now, the reading logged first."""
-    note = latest_released(student)
+def _read(user: User, student: Student, now: datetime, *, carried: Assessment | None = None, reason: str = "") -> dict[str, Any] | None:
+    """The note that a booking carries, else the latest released one, where this person may read it now, the reading logged first."""
+    note = carried or latest_released(student)
     relation = access.reading_relation(user, note, now=now) if note is not None else None
     if note is None or relation is None:
         return None

@@ -3,9 +3,11 @@
 from datetime import datetime
 from typing import Any
 
+from allauth.account.signals import password_changed, password_reset, password_set
 from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.contrib.auth import authenticate
+from django.dispatch import receiver
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from knox.models import AuthToken
@@ -65,6 +67,12 @@ def _second_factor(user: User, code: str) -> bool:
     if settings.SECOND_FACTOR_REQUIRED and (user.is_staff or access.instructor_of(user) is not None):
         raise Refused("not-allowed", "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.")
     return True
+
+
+@receiver([password_changed, password_reset, password_set])
+def end_tokens(user: User, **_: Any) -> None:
+    """Whoever held a token before the password changed signs in again."""
+    AuthToken.objects.filter(user=user).delete()
 
 
 class CurrentToken(Call):

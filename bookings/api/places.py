@@ -11,8 +11,8 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Student
-from bookings import access
+from accounts.models import Student, User
+from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
 from bookings.api.calls import Call, asked, body, me, page
@@ -88,7 +88,7 @@ class Roster(Call):
     @extend_schema(operation_id="roster", responses=RosterShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk)
-        return Response(_roster(meeting), headers={"ETag": etag("meeting", pk, meeting.version)})
+        return Response(_roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)})
 
     @extend_schema(operation_id="add_to_roster", request=AddForm, responses={201: BookingShape})
     def post(self, request: Request, pk: int) -> HttpResponseBase:
@@ -123,16 +123,16 @@ class Roster(Call):
         return write(request, act)
 
 
-def _roster(meeting: Meeting) -> dict[str, Any]:
-    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE).select_related("student", "mark").order_by("booked_at", "pk")
-    return {"meeting": meeting.pk, "places": [_place(row) for row in rows]}
+def _roster(meeting: Meeting, reader: User) -> dict[str, Any]:
+    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE).select_related("student__user", "mark").order_by("booked_at", "pk")
+    return {"meeting": meeting.pk, "places": [_place(row, reader) for row in rows]}
 
 
-def _place(row: Booking) -> dict[str, Any]:
+def _place(row: Booking, reader: User) -> dict[str, Any]:
     mark = getattr(row, "mark", None)
     return {
         "booking": row.pk,
-        "student": _student(row.student),
+        "student": _student(row.student, reader),
         "place_kind": row.place_kind,
         "standing": row.standing,
         "answer_by": utc(row.answer_by),
@@ -140,8 +140,8 @@ def _place(row: Booking) -> dict[str, Any]:
     }
 
 
-def _student(student: Student) -> dict[str, Any]:
-    return {"id": student.pk, "name": student.full_name, "level": student.level, "unit": student.unit}
+def _student(student: Student, reader: User) -> dict[str, Any]:
+    return {"id": student.pk, "name": access.name_for(reader, student, clock.now()), "level": student.level, "unit": student.unit}
 
 
 class MarkForm(Strict):
@@ -168,7 +168,7 @@ class Register(Call):
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
             marked = mark_register(actor=me(request), meeting=meeting, marks=marks, version=version, now=now)
-            return Answer(200, _roster(marked), {"ETag": etag("meeting", pk, marked.version)})
+            return Answer(200, _roster(marked, me(request)), {"ETag": etag("meeting", pk, marked.version)})
 
         return write(request, act)
 
@@ -209,7 +209,7 @@ class Waiting(Call):
 
     @extend_schema(operation_id="waiting_list", responses=WaitingList)
     def get(self, request: Request, pk: int) -> Response:
-        return Response({"results": _queue(access.access_taught_meeting(me(request), pk))})
+        return Response({"results": _queue(access.access_taught_meeting(me(request), pk), me(request))})
 
     @extend_schema(operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape})
     def post(self, request: Request, pk: int) -> HttpResponseBase:
@@ -220,7 +220,7 @@ class Waiting(Call):
             student = access.access_student(user, sent.get("student"))
             kind = PlaceKind(sent["place_kind"])
             joined = join_waiting_list(actor=user, student=student, meeting=meeting, place_kind=kind, now=now)
-            return Answer(201, next(row for row in _queue(meeting) if row["id"] == joined.pk))
+            return Answer(201, next(row for row in _queue(meeting, user) if row["id"] == joined.pk))
 
         return write(request, act)
 
@@ -237,9 +237,9 @@ class Waiting(Call):
         return write(request, act)
 
 
-def _queue(meeting: Meeting) -> list[dict[str, Any]]:
+def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
     rows: Iterable[WaitingPlace] = (
-        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).select_related("student").order_by("joined_at", "id")
+        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).select_related("student__user").order_by("joined_at", "id")
     )
     lines: dict[str, list[WaitingPlace]] = {PlaceKind.PLAYER.value: [], PlaceKind.LISTENER.value: []}
     for row in rows:
@@ -248,7 +248,7 @@ def _queue(meeting: Meeting) -> list[dict[str, Any]]:
         {
             "id": row.pk,
             "meeting": meeting.pk,
-            "student": _student(row.student),
+            "student": _student(row.student, reader),
             "place_kind": row.place_kind,
             "position": position,
             "joined_at": utc(row.joined_at),

@@ -7,7 +7,8 @@ from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
 from accounts.models import User
-from bookings.access import own_students
+from bookings import clock
+from bookings.access import name_for, own_students, runs
 from bookings.api.fields import local, utc
 from bookings.api.offerings import Named
 from bookings.domain.policy import cancel_by
@@ -134,7 +135,7 @@ def shown_booking(booking: Booking, user: User) -> dict[str, Any]:
         "meeting": meeting.pk,
         **_shown_common(meeting),
         **shown_times(meeting, user.zone),
-        "student": {"id": booking.student_id, "name": booking.student.full_name},
+        "student": {"id": booking.student_id, "name": _called(booking, user)},
         "standing": booking.standing,
         "place_kind": booking.place_kind,
         "cancel_by": utc(cancel_by(booking.policy.rules(), booking.starts_at)),
@@ -146,6 +147,12 @@ def shown_booking(booking: Booking, user: User) -> dict[str, Any]:
         "attendance": mark.attendance if mark else None,
         "intake": shown_intake(intake),
     }
+
+
+def _called(booking: Booking, user: User) -> str:
+    """The family and admins see the whole name; to the instructor a minor goes by her first."""
+    taught = booking.meeting.instructor.user_id == user.pk
+    return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name
 
 
 def shown_intake(intake: Intake | None) -> dict[str, Any] | None:
@@ -165,5 +172,4 @@ def _shown_common(meeting: Meeting) -> dict[str, Any]:
 
 
 def _join_address(meeting: Meeting, user: User, *, held: bool) -> str:
-    runs_it = user.is_staff or meeting.instructor.user_id == user.pk
-    return meeting.join_address if (held or runs_it) and not meeting.is_cancelled else ""
+    return meeting.join_address if (held or runs(user, meeting)) and not meeting.is_cancelled else ""

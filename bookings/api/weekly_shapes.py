@@ -5,6 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from accounts.models import User
+from bookings.access import name_for
 from bookings.api.fields import Clock, clock, local, utc
 from bookings.api.hours import WEEKDAYS
 from bookings.api.offerings import Named
@@ -13,7 +14,6 @@ from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.domain.weekly import WeeklyOption
 from bookings.models import WeeklyPlace
-from bookings.notices.people import is_child
 from bookings.queries.weekly import FoundWeekly
 
 
@@ -143,7 +143,7 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
     return {
         "id": place.pk,
         "term": {"id": place.term_id, "name": place.term.name},
-        "student": {"id": place.student_id, "name": _name_for(user, place)},
+        "student": {"id": place.student_id, "name": _called(place, user)},
         "offering": {"id": place.offering_id, "name": place.offering.name},
         **_time(place.instructor.user.name, place.instructor_id, place.weekday, place.wall_at),
         "instructor_time_zone": place.zone,
@@ -166,10 +166,9 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
     }
 
 
-def _name_for(user: User, place: WeeklyPlace) -> str:
-    """A minor's surname is for her family and the admins."""
-    teaches_only = place.instructor.user_id == user.pk and not user.is_staff
-    return place.student.first_name if teaches_only and is_child(place.student, now()) else place.student.full_name
+def _called(place: WeeklyPlace, user: User) -> str:
+    """The family and admins see the whole name; to the instructor a minor goes by her first."""
+    return name_for(user, place.student, now()) if place.instructor.user_id == user.pk else place.student.full_name
 
 
 def _time(instructor: str, instructor_id: int, weekday: int, wall_at: int) -> dict[str, Any]:

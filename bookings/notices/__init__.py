@@ -1,7 +1,7 @@
 """Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
 
 from bookings.models import OutboxMessage
-from bookings.notices.letters import assessment_released, consent_asked, welcome_letter
+from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.people import family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
@@ -18,6 +18,7 @@ __all__ = [
     "booking_moved",
     "called_off",
     "consent_asked",
+    "consent_state",
     "family_of",
     "meeting_changed",
     "meeting_made",

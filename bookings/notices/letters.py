@@ -37,6 +37,11 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
     return messages
 
 
+def consent_state(guardianship: Guardianship) -> str:
+    """The state that one request tells: the wording, and the form it opens, since a form closed by withdrawing stays closed."""
+    return f"{settings.CONSENT_WORDING}:{guardianship.consent_digest[:16]}"
+
+
 def consent_asked(guardianship: Guardianship, *, secret: str, now: datetime) -> list[OutboxMessage]:
     """Asks a guardian for consent to live lessons, once for each version of the wording."""
     child = guardianship.student.first_name
@@ -47,7 +52,7 @@ def consent_asked(guardianship: Guardianship, *, secret: str, now: datetime) -> 
             guardianship.guardian,
             MessageKind.CONSENT,
             f"guardianship:{guardianship.pk}",
-            settings.CONSENT_WORDING,
+            consent_state(guardianship),
             title="Your consent to live lessons",
             body=letter(guardianship.guardian.name, [asked, form, "Please do not pass this address on: it is yours alone."]),
             now=now,

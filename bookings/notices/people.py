@@ -20,8 +20,13 @@ def is_child(student: Student, now: datetime) -> bool:
     return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
 
 
+def is_answered_for(student: Student, now: datetime) -> bool:
+    """Whether her guardians speak for her: a minor, or somebody who came of age and has no account of her own yet."""
+    return student.user_id is None or is_child(student, now)
+
+
 def family_of(student: Student, *, now: datetime) -> list[User]:
-    """Who gets the mail about a student: herself, or for a minor each guardian with an active account and never the child."""
+    """Who gets the mail about a student: herself, or who answers for her: each guardian with an active account, never the child."""
     return _families([student], now)[student.pk]
 
 
@@ -42,7 +47,7 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
     for student in students:
         account = student.user
         families[student.pk] = [account] if account is not None and account.is_active and not is_child(student, now) else []
-        if is_child(student, now):
+        if is_answered_for(student, now):
             children.append(student.pk)
     if children:
         active = Guardianship.objects.filter(student__in=children, guardian__is_active=True)

@@ -24,10 +24,12 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
         place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
         opening = f"{have(names(reader, hers))} {place}: {named(meeting)}."
         messages += invited(post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat)
+    if instructor in readers:  # she answers for the student too, and has had the one message
+        return messages
     told = f"{as_taught(booking.student, now)}, has booked: {named(meeting, instructor)}."
     if meeting.offering.is_one_on_one:
         messages.append(post.invite(instructor, _heading("Booked", meeting, instructor), _to_instructor(booking, instructor, told)))
-    elif instructor not in readers:
+    else:
         body = _to_instructor(booking, instructor, told, _places_left(meeting))
         messages.append(post.tell(instructor, f"booking:{booking.pk}:made", _heading("A place was taken", meeting, instructor), body))
     return messages
@@ -50,8 +52,10 @@ def booking_moved(booking: Booking, *, old_starts_at: datetime, old_instructor: 
         gone = f"{who}, no longer comes to you on {short_time(old_starts_at, before.zone)}. The meeting has gone to another instructor."
         body = letter(before.name, [gone], changes=TEACHING)
         title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
-        messages.append(post.cancel(before, title, body, whole=False, state_key=f"booking:{booking.pk}:moved:{meeting.sequence}"))
-    messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), _to_instructor(booking, instructor, told)))
+        if before not in readers:
+            messages.append(post.cancel(before, title, body, whole=False, state_key=f"booking:{booking.pk}:moved:{meeting.sequence}"))
+    if instructor not in readers:
+        messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), _to_instructor(booking, instructor, told)))
     return messages
 
 
@@ -75,7 +79,7 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
         if reader in beside:
             opening += f" {whose(names(reader, beside[reader]))} place stays."
             messages += invited(post, reader, beside[reader], title="Changed", opening=opening, partstat=beside[reader][0].partstat)
-        elif only_offered or reader == instructor:
+        elif only_offered or (reader == instructor and not meeting.is_cancelled):
             messages.append(post.tell(reader, state_key, title, body))
         else:
             messages.append(post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key))

@@ -62,7 +62,7 @@ def book_slot(
     """
     if not offering.is_one_on_one or not offering.is_open:
         raise Refused("wrong-kind", "Choose a consultation or a private lesson; a group meeting is booked by its place.")
-    locked_instructor = lock_instructors([instructor.pk])[instructor.pk]
+    locked_instructor = _lock_teachers(student, instructor.pk)[instructor.pk]
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
     fit = _judge(offering=offering, instructor=locked_instructor, student=her, starts_at=starts_at, now=now)
@@ -102,7 +102,7 @@ def move_slot(
     """
     old_instructor = booking.meeting.instructor
     new_id = instructor.pk if instructor is not None else old_instructor.pk
-    locked = lock_instructors([old_instructor.pk, new_id])
+    locked = _lock_teachers(booking.student, old_instructor.pk, new_id)
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     her = lock_students([booking.student_id])[booking.student_id]
     current = fresh(booking, version=version)
@@ -110,6 +110,8 @@ def move_slot(
         raise Refused("wrong-kind", "A place in a group meeting moves to another meeting, not to another time.")
     if current.standing != Standing.HELD or meeting.is_cancelled:
         raise Refused("already-ended", "This booking has ended; book a new time instead.")
+    if meeting.instructor_id != old_instructor.pk:
+        raise Refused("conflict", "This lesson has just moved to another instructor. Read it again, then decide.")
     _check_notice(current, now)
     fit = _judge(offering=meeting.offering, instructor=locked[new_id], student=her, starts_at=starts_at, now=now, moving=meeting)
     old_starts_at = meeting.starts_at
@@ -160,11 +162,16 @@ def write_intake(*, actor: User, booking: Booking, intake: IntakeText, version: 
     return current
 
 
+def _lock_teachers(student: Student, *ids: int) -> dict[int, Instructor]:
+    """These instructors and the one the student is herself, if she teaches: what she gives and what she takes may not overlap."""
+    return lock_instructors([*ids, *Instructor.objects.filter(user=student.user_id).values_list("pk", flat=True)])
+
+
 def _judge(
     *, offering: Offering, instructor: Instructor, student: Student, starts_at: datetime, now: datetime, moving: Meeting | None = None
 ) -> _Fit:
     """Every rule on one start, read under the locks."""
-    if not instructors_for(offering, student.level, instructor.pk):
+    if instructor.user_id == student.user_id or not instructors_for(offering, student.level, instructor.pk):
         raise Refused("not-taught", f"{instructor} does not teach this at level {student.level}. Choose another instructor.")
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00.")

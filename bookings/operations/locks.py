@@ -1,32 +1,40 @@
 """The one written lock order: instructors by id, meetings by id, students by id. (Feed revisions come last, in outbox.)
 
 FOR NO KEY UPDATE, so that foreign keys to the locked rows do not wait. SQLite has one writer: there it is a plain read.
+Locked first and read after: where the wait was for a change of the row, PostgreSQL holds it against the joined rows of
+before, and a meeting that has just changed its instructor would not be found.
 """
 
 from collections.abc import Iterable
+from typing import TypeVar
+
+from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.models import Meeting
 
+Row = TypeVar("Row", Instructor, Meeting, Student)
+
 
 def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
     """The instructors with these ids, locked; call it first."""
-    rows = Instructor.objects.select_for_update(no_key=True, of=("self",)).filter(pk__in=set(ids)).select_related("user").order_by("pk")
-    return {row.pk: row for row in rows}
+    rows = _lock(Instructor.objects.all(), ids)
+    return {row.pk: row for row in rows.select_related("user")}
 
 
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
     """The meetings with these ids, locked; after instructors, before students."""
-    rows = (
-        Meeting.objects.select_for_update(no_key=True, of=("self",))
-        .filter(pk__in=set(ids))
-        .select_related("offering", "instructor__user")
-        .order_by("pk")
-    )
-    return {row.pk: row for row in rows}
+    rows = _lock(Meeting.objects.all(), ids)
+    return {row.pk: row for row in rows.select_related("offering", "instructor__user")}
 
 
 def lock_students(ids: Iterable[int]) -> dict[int, Student]:
     """The students with these ids, locked; last."""
-    rows = Student.objects.select_for_update(no_key=True, of=("self",)).filter(pk__in=set(ids)).select_related("user").order_by("pk")
-    return {row.pk: row for row in rows}
+    rows = _lock(Student.objects.all(), ids)
+    return {row.pk: row for row in rows.select_related("user")}
+
+
+def _lock(rows: QuerySet[Row], ids: Iterable[int]) -> QuerySet[Row]:
+    wanted = rows.filter(pk__in=set(ids)).order_by("pk")
+    list(wanted.select_for_update(no_key=True).values_list("pk"))
+    return wanted

@@ -2,8 +2,6 @@
 
 from datetime import datetime, timedelta
 
-from django.conf import settings
-
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
@@ -43,12 +41,12 @@ def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> Non
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     """One request to each guardian who has not consented, once for each wording; whether any was written."""
     messages = []
-    waiting = Guardianship.objects.select_for_update(no_key=True, of=("self",)).filter(student=student_id, consent_at__isnull=True)
+    silent = Guardianship.objects.filter(student=student_id, consent_at__isnull=True, guardian__is_active=True)
+    waiting = silent.select_for_update(no_key=True, of=("self",))
     for guardianship in waiting.select_related("guardian", "student").order_by("pk"):
-        # The secret lives in the mailed form's address only: a request that went out already is not asked again.
-        if OutboxMessage.objects.filter(
-            kind="consent", subject_key=f"guardianship:{guardianship.pk}", state_key=settings.CONSENT_WORDING
-        ).exists():
+        # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
+        mailed = OutboxMessage.objects.filter(kind="consent", subject_key=f"guardianship:{guardianship.pk}")
+        if guardianship.consent_digest and mailed.filter(state_key=notices.consent_state(guardianship)).exists():
             continue
         secret = new_secret()
         guardianship.consent_digest = digest(secret)
@@ -60,7 +58,8 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
 
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship a mailed consent form is about; "not-found" for any other secret."""
-    found = Guardianship.objects.select_related("guardian", "student").filter(consent_digest=digest(secret)).first()
+    open_forms = Guardianship.objects.select_related("guardian", "student").filter(guardian__is_active=True)
+    found = open_forms.filter(consent_digest=digest(secret)).first()
     if found is None or not secret:
         raise Refused("not-found", "This form is no longer open. Ask the school for a new one.")
     return found
@@ -100,6 +99,8 @@ def invite(
         raise Refused("already-done", "This student has an account already.")
     if student is not None and is_minor(student.adult_on, now.date()) and not student.guardianships.exists():
         raise Refused("not-allowed", "A minor has no account without a guardian: invite the guardian first.")
+    if student is not None:  # one account: a letter that went to a mistyped address opens nothing any more
+        Welcome.objects.filter(student=student, used_at__isnull=True, good_until__gt=now).update(good_until=now)
     secret = new_secret()
     welcome = Welcome.objects.create(
         email=email.strip().lower(),
@@ -133,7 +134,10 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     """Makes the invited person's account, or gives the role to the account that has this address already."""
     welcome = welcome_by_secret(secret, now=now)
     zone(time_zone)
-    user = User.objects.filter(email=welcome.email).first()
+    user = User.objects.filter(email__iexact=welcome.email).first()
+    learns_already = user is not None and Student.objects.filter(user=user).exists()
+    if welcome.student is not None and (welcome.student.user_id is not None or learns_already):
+        raise Refused("already-done", "This student, or this address, has a student's account already. Ask the school for another letter.")
     if user is None:
         user = User.objects.create_user(welcome.email, password, name=name, time_zone=time_zone, joined_at=now)
     if welcome.as_admin:

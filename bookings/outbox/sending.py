@@ -17,7 +17,8 @@ from django.db.models import Exists, F, OuterRef, Q
 from bookings.calendars.events import Party
 from bookings.calendars.mail import invitation_mail
 from bookings.domain.policy import quiet_until
-from bookings.models import OutboxMessage
+from bookings.domain.vocabulary import Standing
+from bookings.models import Booking, OutboxMessage
 from bookings.outbox.kinds import HOLDS_A_SECRET, REMINDERS
 
 log = structlog.get_logger(__name__)
@@ -83,7 +84,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     now = clock()
     # The lease is ours while the attempt is; after a crash or a long wait another worker may have taken the message over.
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
-    if not message.recipient.is_active or (message.good_until is not None and message.good_until <= now):
+    if not message.recipient.is_active or not _is_hers(message) or (message.good_until is not None and message.good_until <= now):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
         return False
     awake = quiet_until(now, message.recipient.zone) if message.kind in REMINDERS else now
@@ -101,6 +102,14 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
         state=OutboxMessage.State.SENT, sent_at=clock(), leased_until=None, last_error="", **emptied
     )
     return True
+
+
+def _is_hers(message: OutboxMessage) -> bool:
+    """A reminder is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
+    if message.kind not in REMINDERS:
+        return True
+    places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
+    return places.filter(Q(student__user=message.recipient_id) | Q(student__guardians=message.recipient_id)).exists()
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:

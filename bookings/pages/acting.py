@@ -1,6 +1,5 @@
 """Who is at the page, and for which student."""
 
-from datetime import datetime
 from typing import cast
 
 from django.http import HttpRequest
@@ -8,8 +7,6 @@ from django.http import HttpRequest
 from accounts.models import Student, User
 from bookings.access import access_student, own_students
 from bookings.domain.errors import Refused
-from bookings.domain.policy import is_minor
-from bookings.domain.zones import zone
 
 _KEPT = "student"
 
@@ -47,9 +44,3 @@ def acting_student(request: HttpRequest) -> Student:
         except Refused:
             del request.session[_KEPT]  # no longer hers to act for
     return next(iter(family(user)), None) or access_student(user)
-
-
-def name_for(reader: User, student: Student, now: datetime) -> str:
-    """How a reader who is not of her family sees a student: a minor's surname is for admins only."""
-    under_age = is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
-    return student.first_name if under_age and not reader.is_staff else student.full_name

@@ -11,13 +11,13 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_assessment, access_brief, reading_relation
+from bookings.access import access_assessment, access_brief, name_for, reading_relation
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
 from bookings.models import Assessment, Intake
 from bookings.operations.notes import log_reading, release_assessment, rewrite_assessment, write_assessment
-from bookings.pages.acting import name_for, person
+from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
 from bookings.queries.notes import latest_released
 

@@ -4,7 +4,6 @@ A template built-in: every template has these filters. All take an aware instant
 """
 
 from datetime import UTC, date, datetime
-from typing import Any
 
 from django import template
 from django.forms import BoundField
@@ -15,22 +14,12 @@ from bookings.domain.zones import zone
 register = template.Library()
 
 _RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
-_STATES = {
+_ATTENDANCE = {
     "PRESENT": "present",
     "LATE": "late",
     "ABSENT_WITH_NOTICE": "absent, with notice",
     "ABSENT_WITHOUT_NOTICE": "absent, without notice",
     "INSTRUCTOR_ABSENT": "the instructor was absent",
-    "cancelled-in-time": "cancelled in time",
-    "cancelled-late": "cancelled late",
-    "called-off": "called off",
-    "moved": "moved to another meeting",
-    "removed": "ended by the school",
-    "declined": "declined",
-    "lapsed": "not answered in time",
-    "group-meeting": "group meeting",
-    "private-lesson": "private lesson",
-    "given-up": "given up",
 }
 
 
@@ -85,8 +74,8 @@ def ordinal(rank: int) -> str:
 
 @register.filter
 def words(value: str) -> str:
-    """A stored word as a screen says it; a word that needs no telling stays."""
-    return _STATES.get(str(value), str(value))
+    """A mark of the register as a screen says it."""
+    return _ATTENDANCE.get(value, value)
 
 
 @register.filter
@@ -99,9 +88,3 @@ def of_minutes(minute: int) -> str:
 def kind_of(field: BoundField) -> str:
     """The input type of a form field's widget: "checkbox", "text", empty for a select or a text area."""
     return str(getattr(field.field.widget, "input_type", ""))
-
-
-@register.filter
-def entry(mapping: dict[Any, Any], key: Any) -> Any:
-    """What a mapping holds under a key, None where it holds nothing."""
-    return mapping.get(key)

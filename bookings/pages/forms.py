@@ -30,7 +30,9 @@ class TimesForm(forms.Form):
         taught = {"taught_by__lowest_level__lte": student.level, "taught_by__highest_level__gte": student.level}
         one_on_one = [kind.value for kind in Kind if kind.is_one_on_one]
         offerings = Offering.objects.filter(is_open=True, kind__in=one_on_one, taught_by__instructor__is_active=True, **taught)
-        self.fields["offering"].queryset = offerings.distinct()  # type: ignore[attr-defined]
+        self.offerings = offerings.distinct().order_by("kind", "name")
+        what: Any = self.fields["offering"]
+        what.queryset = self.offerings
         people = Instructor.objects.filter(
             is_active=True,
             teaches__offering__in=offerings,

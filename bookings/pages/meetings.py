@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import ONE_ON_ONE, access_meeting
+from bookings.access import ONE_ON_ONE, access_meeting, runs
 from bookings.domain.errors import Refused
 from bookings.domain.policy import offer_answer_by
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
@@ -34,10 +34,10 @@ def meetings(request: HttpRequest) -> HttpResponse:
     """The meetings one runs, and the group meetings open to the student one acts for."""
     user, now = person(request), clock.now()
     page: dict[str, Any] = {"runs": [], "student": None}
-    runs = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
+    taught = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
     if not user.is_staff:
-        runs = runs.filter(instructor__user=user)
-    shown = Paginator(with_people(runs), A_PAGE).get_page(request.GET.get("page"))
+        taught = taught.filter(instructor__user=user, instructor__is_active=True)
+    shown = Paginator(with_people(taught), A_PAGE).get_page(request.GET.get("page"))
     page |= {"runs": [as_run(meeting, user, now) for meeting in shown], "shown": shown}
     if family(user):
         student = acting_student(request)
@@ -99,7 +99,7 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
     user, now = person(request), clock.now()
     found = access_meeting(user, meeting_id)
-    if user.is_staff or found.instructor.user_id == user.pk:
+    if runs(user, found):
         return show_roster(request, found)
     if found.offering.is_one_on_one:
         return redirect("my-lessons")

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_booking, access_meeting, access_student, access_taught_meeting, require_admin
+from bookings.access import access_booking, access_meeting, access_student, access_taught_meeting, name_for, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.hours import resolve
 from bookings.domain.vocabulary import Attendance, PlaceKind
@@ -23,7 +23,7 @@ from bookings.models import LIVE, Booking, Meeting, WaitingPlace
 from bookings.operations import meetings as acts
 from bookings.operations.register import mark_register
 from bookings.operations.waiting import book_place, leave_place
-from bookings.pages.acting import name_for, number, person
+from bookings.pages.acting import number, person
 from bookings.pages.fields import PlainText
 from bookings.pages.forms import MeetingForm
 from bookings.queries.teaching import zone_of_hours

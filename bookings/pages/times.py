@@ -1,13 +1,13 @@
 """Times that suit, and booking one of them."""
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
@@ -35,21 +35,18 @@ def times(request: HttpRequest) -> HttpResponse:
     """Seven days of starts on the student's clock, with the instructor's below."""
     student, now = acting_student(request), clock.now()
     form = TimesForm(request.GET, student=student)
-    offerings: Any = form.fields["offering"]
     asked = form.cleaned_data if form.is_valid() else {}
-    offering = asked.get("offering") or offerings.queryset.order_by("kind", "name").first()
+    offering = asked.get("offering") or form.offerings.first()
     page: dict[str, Any] = {"form": form, "student": student, "offering": offering, "instructor": asked.get("instructor")}
     if offering is not None:
-        data = QueryDict(mutable=True)
-        data.update({**request.GET.dict(), "offering": str(offering.pk)})
-        page["form"] = form if form.errors else TimesForm(data, student=student)
         page["week"] = week = week_of_times(student=student, offering=offering, asked=asked, book_at="/times/book/", now=now)
-        page["more"] = {name: _again(data, on) for name, on in (("earlier", week.earlier), ("later", week.later)) if on}
+        page["more"] = {name: _again(request, on) for name, on in (("earlier", week.earlier), ("later", week.later)) if on}
     return render(request, "times.html", page, status=422 if form.errors else 200)
 
 
-def _again(data: QueryDict, on: Any) -> str:
-    kept = {name: data[name] for name in ("offering", "instructor", "earliest", "latest") if data.get(name)}
+def _again(request: HttpRequest, on: date) -> str:
+    """The same search from another day."""
+    kept = {name: request.GET[name] for name in ("offering", "instructor", "earliest", "latest") if request.GET.get(name)}
     return urlencode({**kept, "since": on.isoformat()})
 
 
@@ -69,10 +66,6 @@ class Wish:
     @property
     def their_zone(self) -> str:
         return zone_of_hours(self.instructor)
-
-    @property
-    def value(self) -> str:
-        return as_value(self.instructor.pk, self.starts_at)
 
 
 def as_value(instructor_id: int, starts_at: datetime) -> str:

@@ -14,7 +14,7 @@ from bookings.calendars.invitations import download
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Feed, Meeting, SentSequence
-from bookings.notices.people import is_child
+from bookings.notices.people import is_answered_for
 from bookings.notices.rows import event_of, organizer
 
 BACK, AHEAD = timedelta(days=30), timedelta(days=365)
@@ -74,7 +74,9 @@ def events_for(user: User, *, now: datetime) -> list[CalendarEvent]:
     """
     window = Window(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
-    taught = Meeting.objects.filter(in_window, instructor__user=user).prefetch_related("offering", "instructor__user")
+    taught = Meeting.objects.filter(in_window, instructor__user=user, instructor__is_active=True).prefetch_related(
+        "offering", "instructor__user"
+    )
     shown: dict[int, tuple[Meeting, bool, datetime]] = {
         meeting.pk: (meeting, not meeting.is_cancelled, meeting.changed_at) for meeting in taught
     }
@@ -98,7 +100,7 @@ def events_for(user: User, *, now: datetime) -> list[CalendarEvent]:
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
     """HELD and ENDED bookings of hers, the newest last; never one that was only offered."""
     students = Student.objects.filter(Q(user=user) | Q(guardians=user)).distinct().select_related("user")
-    hers = [student.pk for student in students if student.user_id == user.pk or is_child(student, now)]
+    hers = [student.pk for student in students if student.user_id == user.pk or is_answered_for(student, now)]
     rows = Booking.objects.filter(in_window, student__in=hers, standing__in=[Standing.HELD, Standing.ENDED], answer_by__isnull=True)
     # Few offerings and instructors stand behind many meetings: each is read once, not joined to every row.
     return rows.select_related("meeting").prefetch_related("meeting__offering", "meeting__instructor__user").order_by("pk")

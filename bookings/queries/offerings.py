@@ -8,7 +8,11 @@ from bookings.models import Offering, Teaches
 
 def open_offerings() -> list[Offering]:
     """Offerings that can be booked, each with `taught_by`: those who teach it now. Two queries."""
-    teachers = Teaches.objects.filter(instructor__is_active=True).select_related("instructor__user").order_by("instructor__user__name")
+    teachers = (
+        Teaches.objects.filter(instructor__is_active=True, instructor__user__is_active=True)
+        .select_related("instructor__user")
+        .order_by("instructor__user__name")
+    )
     return list(Offering.objects.filter(is_open=True).prefetch_related(Prefetch("taught_by", queryset=teachers)))
 
 

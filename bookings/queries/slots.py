@@ -43,7 +43,7 @@ def slots_for(
     if not offering.is_one_on_one:
         raise Refused("wrong-kind", "A group meeting has its own time: choose it under group meetings.")
     policy = policy_in_force(now).rules()
-    people = instructors_for(offering, student.level, instructor_id)
+    people = [person for person in instructors_for(offering, student.level, instructor_id) if person.user_id != student.user_id]
     ignoring = moving.pk if moving is not None else None
     times = instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
     her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)

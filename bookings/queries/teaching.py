@@ -42,7 +42,11 @@ def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
 def instructors_for(offering: Offering, level: int, instructor_id: int | None = None) -> list[Instructor]:
     """Those who teach it now at that level, by id."""
     rows = Instructor.objects.filter(
-        is_active=True, teaches__offering=offering, teaches__lowest_level__lte=level, teaches__highest_level__gte=level
+        is_active=True,
+        user__is_active=True,
+        teaches__offering=offering,
+        teaches__lowest_level__lte=level,
+        teaches__highest_level__gte=level,
     ).select_related("user", "week")
     if instructor_id is not None:
         rows = rows.filter(pk=instructor_id)
@@ -72,13 +76,22 @@ def _live_meetings(since: datetime, until: datetime) -> QuerySet[Meeting]:
 def instructors_time(
     instructors: Iterable[Instructor], since: datetime, until: datetime, *, ignoring: int | None = None
 ) -> list[InstructorTime]:
-    """Hours and meetings of these instructors over [since, until): four queries. `ignoring` is the meeting being moved."""
+    """Hours and meetings of these instructors over [since, until): four queries. `ignoring` is the meeting being moved.
+
+    Where one of them learns here too, the lessons she takes count as hers.
+    """
     rows = list(instructors)
     ids = [row.pk for row in rows]
     hours = teaching_time(ids)
     meetings: dict[int, list[Period]] = defaultdict(list)
     taken = _live_meetings(since, until).filter(instructor__in=ids).exclude(pk=ignoring or 0)
-    for owner, starts_at, held_until in taken.values_list("instructor_id", "starts_at", "held_until"):
+    learnt = _held(since, until, ignoring).filter(student__user__instructor__in=ids)
+    both = (
+        taken.order_by()
+        .values_list("instructor_id", "starts_at", "held_until")
+        .union(learnt.order_by().values_list("student__user__instructor", "starts_at", "ends_at"), all=True)
+    )
+    for owner, starts_at, held_until in both:
         meetings[owner].append(Period(starts_at, held_until))
     return [
         InstructorTime(id=row.pk, time_zone=zone_of_hours(row), teaching=hours[row.pk], meetings=tuple(meetings[row.pk])) for row in rows
@@ -98,10 +111,14 @@ def zone_of_hours(instructor: Instructor) -> str:
 
 
 def student_time(student: Student, since: datetime, until: datetime, *, ignoring: int | None = None) -> StudentTime:
-    """A student's clock and the meetings she is held in over [since, until): one query."""
-    held = (
-        Booking.objects.filter(student=student, standing=Standing.HELD, starts_at__lt=until, starts_at__gt=since - REACH, ends_at__gt=since)
-        .exclude(meeting=ignoring or 0)
-        .values_list("starts_at", "ends_at")
-    )
+    """A student's clock and the meetings she is held in, or teaches, over [since, until): one query."""
+    held = _held(since, until, ignoring).filter(student=student).order_by().values_list("starts_at", "ends_at")
+    if student.user_id is not None:
+        taught = _live_meetings(since, until).filter(instructor__user=student.user_id).exclude(pk=ignoring or 0)
+        held = held.union(taught.order_by().values_list("starts_at", "held_until"), all=True)
     return StudentTime(id=student.pk, time_zone=student.zone, adult_on=student.adult_on, meetings=tuple(Period(*period) for period in held))
+
+
+def _held(since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:
+    rows = Booking.objects.filter(standing=Standing.HELD, starts_at__lt=until, starts_at__gt=since - REACH, ends_at__gt=since)
+    return rows.exclude(meeting=ignoring or 0)

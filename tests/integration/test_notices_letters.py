@@ -146,7 +146,7 @@ def test_a_guardian_is_asked_once_for_each_wording() -> None:
         assert f"{settings.BASE_URL}/consent/{secret}/" in message.body
         assert "Posy" not in message.title
         keys.add((message.recipient, message.kind, message.subject_key, message.state_key))
-    assert keys == {(guardianship.guardian, "consent", f"guardianship:{guardianship.pk}", settings.CONSENT_WORDING)}
+    assert keys == {(guardianship.guardian, "consent", f"guardianship:{guardianship.pk}", f"{settings.CONSENT_WORDING}:")}
 
 
 def test_a_welcome_goes_to_an_address_without_an_account() -> None:

@@ -15,7 +15,7 @@ from bookings.models import Meeting, OutboxMessage, SentSequence
 from bookings.notices.rows import MeetingPost, row
 from bookings.outbox.sending import ATTEMPTS
 from bookings.outbox.sending import wait as wait_before
-from tests.cast import NOW, at, make_instructor, make_meeting, make_offering, make_student, make_user
+from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_offering, make_student, make_user
 from tests.letters import keep, value
 
 pytestmark = pytest.mark.django_db
@@ -215,6 +215,7 @@ def test_too_late_is_never(meeting: Meeting, noor: User) -> None:
 
 def test_a_reminder_held_up_until_the_night_waits_for_the_morning(meeting: Meeting, noor: User) -> None:
     """A mail server that comes back at 23:00 wakes nobody; 22:00 to 08:00 of the reader's clock is quiet."""
+    make_booking(meeting, noor.student)
     post = MeetingPost(meeting, [noor], NOW)
     keep([post.remind(noor, outbox.MessageKind.REMINDER_DAY, at("2027-03-14T21:00Z"), "Soon", "Words.\n")], NOW)
     assert drain(at("2027-03-15T03:00Z")) == 0

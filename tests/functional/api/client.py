@@ -3,11 +3,14 @@
 import copy
 import json
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
 from django.apps import apps
+from django.db import transaction
 from django.http import HttpResponse
 from drf_spectacular.generators import SchemaGenerator
 from jsonschema import Draft202012Validator
@@ -129,3 +132,11 @@ def snapshot() -> dict[str, list[Any]]:
         for model in models
         if model.__name__ not in {"KeptAnswer", "AssessmentReading"}
     }
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    """Whatever is written inside is rolled back, so that each person finds the same world."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)

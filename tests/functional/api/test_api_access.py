@@ -1,16 +1,13 @@
 """Who may do what: every route of the API, as every kind of person, in every verb; and what must never be in any answer."""
 
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import timedelta
 
 import pytest
-from django.db import transaction
 
 from bookings.api.urls import version_1
 from tests import cast
-from tests.functional.api.client import Api, schema, snapshot
+from tests.functional.api.client import Api, schema, snapshot, undone
 from tests.functional.api.matrix import CANARY, MATRIX, ROLES, World, make_world
 from tests.functional.api.school import FRIDAY, School
 
@@ -26,14 +23,6 @@ def test_authorisation_matrix_lists_every_route() -> None:
     """A route that urls.py serves and the matrix does not list fails here, so none is added unjudged."""
     served = {(verb, str(route.pattern)) for route in version_1 for verb in VERBS if hasattr(route.callback.cls, verb.lower())}
     assert served == set(MATRIX)
-
-
-@contextmanager
-def undone() -> Iterator[None]:
-    """Whatever is written inside is rolled back, so that each person finds the same world."""
-    with transaction.atomic():
-        yield
-        transaction.set_rollback(True)
 
 
 @pytest.mark.parametrize("cell", MATRIX, ids=" ".join)
@@ -67,7 +56,7 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
 def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> None:
     """A colleague who meets the student reads the released note without its author's remarks."""
     meeting = cast.make_meeting(world.school.consultation, world.school.wren, FRIDAY + timedelta(hours=3))
-    booking = cast.make_booking(meeting, world.school.noor)
+    booking = cast.make_booking(meeting, world.school.noor, assessment=world.released)
     brief = Api(world.school.wren.user).get(f"bookings/{booking.pk}/brief/")
     assert brief.json["assessment"]["id"] == world.released.pk
     assert CANARY.encode() not in brief.body

@@ -15,10 +15,9 @@ from schemathesis import Case
 from schemathesis.core import NotSet
 from schemathesis.generation import GenerationMode
 
-from tests.functional.api.client import Api, schema
+from tests.functional.api.client import Api, schema, undone
 from tests.functional.api.matrix import World, make_world
 from tests.functional.api.school import School
-from tests.functional.api.test_api_access import undone
 
 # For each of 54 operations. QUALITY.md, F14: 40 are 2,160 requests a role in CI; the quick profile only looks in.
 EXAMPLES = 4 if settings().max_examples < 100 else settings().max_examples * 2 // 5

@@ -1,0 +1,40 @@
+"""What other people's eyes must not see, and what must stop working with a password."""
+
+import pytest
+from allauth.account.signals import password_changed, password_reset
+
+from bookings.models import WaitingPlace
+from tests import cast
+from tests.cast import NOW
+from tests.functional.api.client import Api
+from tests.functional.api.school import FOR_POSY, School
+
+
+def test_a_minors_surname_is_for_her_family_and_admins(school: School) -> None:
+    """Her instructor calls her by her first name in bookings, brief, roster and waiting list (acceptance scenario 6)."""
+    booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
+    meeting = school.class_on(starts_at=FOR_POSY.replace(day=8))
+    cast.make_booking(meeting, school.posy)
+    WaitingPlace.objects.create(meeting=meeting, student=school.posy, place_kind="listener", joined_at=NOW)
+    routes = ["bookings/", f"bookings/{booking['id']}/", f"bookings/{booking['id']}/brief/"]
+    routes += [f"meetings/{meeting.pk}/roster/", f"meetings/{meeting.pk}/waiting-list/"]
+    for route in routes:
+        seen = Api(school.ilse.user).get(route)
+        assert seen.status == 200, route
+        assert school.posy.first_name.encode() in seen.body, route
+        assert school.posy.surname.encode() not in seen.body, route
+    for reader in (school.hedda, school.dag):
+        assert Api(reader).get(f"bookings/{booking['id']}/").json["student"]["name"] == school.posy.full_name
+
+
+@pytest.mark.parametrize("signal", [password_changed, password_reset])
+def test_tokens_end_with_the_password(school: School, signal) -> None:
+    """Whoever held a token before the password was changed or reset signs in again."""
+    user = school.noor.user
+    user.set_password(cast.PASSWORD)
+    user.save()
+    token = Api().post("tokens/", {"email": user.email, "password": cast.PASSWORD}).json["token"]
+    bearer = {"Authorization": f"Bearer {token}"}
+    assert Api().get("me/", headers=bearer).status == 200
+    signal.send(sender=type(user), request=None, user=user)
+    assert Api().get("me/", headers=bearer).status == 401

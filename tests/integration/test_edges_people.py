@@ -1,0 +1,236 @@
+"""The edges of who is who: letters, consent, closed accounts, instructors who learn and guardians who teach."""
+
+from datetime import date, timedelta
+
+import pytest
+
+from accounts.models import Guardianship, Student, User
+from bookings import access, outbox
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Kind
+from bookings.models import OutboxMessage
+from bookings.operations import booking as lessons
+from bookings.operations import people, resending
+from bookings.queries.calendars import events_for
+from bookings.queries.slots import slots_for
+from bookings.queries.teaching import instructors_for
+from tests import cast
+from tests.cast import EVERY_DAY, NOW, at
+from tests.integration.test_people import come_in
+from tests.integration.test_waiting import refused
+
+pytestmark = pytest.mark.django_db
+THEN = at("2027-03-12T17:00Z")
+
+
+class School:
+    """Ilse and Wren teach consultations every day; Ilse's clock is Dublin, Wren's New York."""
+
+    def __init__(self) -> None:
+        cast.make_policy()
+        self.dag = cast.make_admin()
+        self.consultation = cast.make_offering()
+        self.ilse, self.wren = cast.make_instructor(), cast.make_instructor("Wren Halloway", "America/New_York")
+        for instructor in (self.ilse, self.wren):
+            cast.teaches(instructor, self.consultation)
+            cast.publish(instructor, EVERY_DAY)
+
+    def invite(self, email, **more):
+        people.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
+        return OutboxMessage.objects.filter(kind="welcome").latest("id").body.split("/welcome/")[1].split("/")[0]
+
+    def book(self, student, instructor, starts_at=THEN, actor=None):
+        return lessons.book_slot(
+            actor=actor or self.dag, student=student, offering=self.consultation, instructor=instructor, starts_at=starts_at, now=NOW
+        )
+
+
+@pytest.fixture
+def school() -> School:
+    return School()
+
+
+def child() -> Student:
+    return Student.objects.create(first_name="Kit", surname="Sandoval", level=2, own_time_zone="Europe/Dublin")
+
+
+def test_a_student_has_one_account_whichever_letter_is_opened_last(school):
+    """A letter to a mistyped address takes nothing over: neither after the right one was used nor before."""
+    kit = child()
+    mistyped = school.invite("tpyo@rowanmere.example", student=kit)
+    right = school.invite("kit@rowanmere.example", student=kit)
+    refused("not-found", lambda: come_in(mistyped))
+    owner = come_in(right)
+    kit.refresh_from_db()
+    assert kit.user == owner
+
+
+def test_an_address_that_is_a_students_already_becomes_no_second_one(school):
+    """A refusal that says what to do, not a broken guard."""
+    noor = cast.make_student(email="noor@rowanmere.example")
+    kit = child()
+    refused("already-done", lambda: come_in(school.invite("noor@rowanmere.example", student=kit)))
+    kit.refresh_from_db()
+    assert (kit.user, Student.objects.get(user=noor.user)) == (None, noor)
+
+
+def test_a_letter_finds_the_account_however_its_address_is_spelt(school):
+    """The office may have changed an address by hand; two accounts for one address cannot be."""
+    known = cast.make_user("Ida Quince")
+    User.objects.filter(pk=known.pk).update(email="Ida@Rowanmere.example")
+    assert come_in(school.invite("ida@rowanmere.example", as_instructor=True)) == known
+
+
+def test_consent_withdrawn_can_be_given_again(school):
+    """The refusal says that the guardian has been written to, so she is; the form of the first letter stays closed."""
+    posy = cast.make_minor(consent=False)
+    guardianship = posy.guardianships.get()
+
+    def asked():
+        people.ask_for_consent(student_id=posy.pk, now=NOW)
+        return [m.body.split("/consent/")[1].split("/")[0] for m in OutboxMessage.objects.filter(kind="consent").order_by("id")]
+
+    (first,) = asked()
+    assert asked() == [first]
+    people.give_consent(secret=first, wording="2026-11", now=NOW)
+    guardianship.refresh_from_db()
+    people.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW)
+    _, second = asked()
+    refused("not-found", lambda: people.give_consent(secret=first, wording="2026-11", now=NOW))
+    people.give_consent(secret=second, wording="2026-11", now=NOW)
+    assert people.has_consent(posy, now=NOW)
+
+
+def test_a_closed_account_consents_to_nothing(school):
+    """The mailed form of somebody whose account is closed is closed too."""
+    posy = cast.make_minor(consent=False)
+    people.ask_for_consent(student_id=posy.pk, now=NOW)
+    secret = OutboxMessage.objects.get(kind="consent").body.split("/consent/")[1].split("/")[0]
+    User.objects.filter(guardianships__student=posy).update(is_active=False)
+    refused("not-found", lambda: people.give_consent(secret=secret, wording="2026-11", now=NOW))
+
+
+def test_nobody_is_booked_as_a_student_while_she_teaches(school):
+    """Ilse learns at her own school: her lessons given stand in the way of those taken, and the other way round."""
+    learner = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8)
+    school.book(cast.make_student(), school.ilse)
+    refused("own-clash", lambda: school.book(learner, school.wren))
+    later = THEN + timedelta(hours=2)
+    school.book(learner, school.wren, later)
+    refused("taken", lambda: school.book(cast.make_student("Marlo Vance"), school.ilse, later))
+
+
+def test_nobody_is_her_own_student(school):
+    """Her own hours are not offered to her."""
+    learner = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8)
+    refused("not-taught", lambda: school.book(learner, school.ilse))
+    found = slots_for(offering=school.consultation, student=learner, since=NOW, until=NOW + timedelta(days=3), now=NOW)
+    assert {slot.instructor_id for slot in found.slots} == {school.wren.pk}
+
+
+def test_an_instructor_whose_account_is_closed_is_not_booked(school):
+    """She would hear of nothing."""
+    User.objects.filter(pk=school.ilse.user_id).update(is_active=False)
+    assert instructors_for(school.consultation, 4) == [school.wren]
+    refused("not-taught", lambda: school.book(cast.make_student(), school.ilse))
+
+
+def test_who_no_longer_teaches_sees_no_student(school):
+    """Her account may stay, as a guardian's does; bookings, rosters, briefs and the feed of what she taught do not."""
+    booking = school.book(cast.make_student(), school.ilse)
+    group = cast.make_meeting(cast.make_offering("Studio class", Kind.GROUP_MEETING, 60), school.ilse, THEN + timedelta(days=1))
+    user = school.ilse.user
+    assert access.access_brief(user, booking.pk) == booking
+    school.ilse.is_active = False
+    school.ilse.save()
+    for look, pk in (
+        (access.access_booking, booking.pk),
+        (access.access_brief, booking.pk),
+        (access.access_meeting, booking.meeting_id),
+        (access.access_taught_meeting, group.pk),
+    ):
+        refused("not-found", lambda look=look, pk=pk: look(user, pk))
+    assert events_for(user, now=NOW) == []
+
+
+def test_a_guardian_who_teaches_her_own_child_is_invited_once_and_the_end_reaches_her_calendar(school):
+    """One entry for both parts that she has in it: made, moved and cancelled under the same SEQUENCE rules (RFC 5546 section 2.1.4)."""
+    kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
+    booking = school.book(kit, school.ilse, actor=school.ilse.user)
+    booking = lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN + timedelta(hours=1), now=NOW)
+    lessons.cancel_slot(actor=school.dag, booking=booking, now=NOW)
+    hers = OutboxMessage.objects.filter(recipient=school.ilse.user, method__in=["REQUEST", "CANCEL"]).order_by("id")
+    assert list(hers.values_list("method", "sequence")) == [("REQUEST", 0), ("REQUEST", 1), ("CANCEL", 2)]
+
+
+def test_a_guardian_who_taught_her_own_child_keeps_the_entry_when_somebody_else_takes_over(school):
+    """She no longer teaches it and her child is still in it: the entry changes, it does not end."""
+    kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
+    booking = school.book(kit, school.ilse, actor=school.ilse.user)
+    lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW)
+    hers = OutboxMessage.objects.filter(recipient=school.ilse.user, sequence=1)
+    assert list(hers.values_list("method", flat=True)) == ["REQUEST"]
+
+
+def test_every_person_has_one_sequence_in_a_change(school, monkeypatch):
+    """PostgreSQL refuses to write one row twice in a statement, so no change may name a recipient twice for one meeting."""
+    from bookings.operations import booking as module
+
+    kept = []
+    enqueue = outbox.enqueue
+    monkeypatch.setattr(module.outbox, "enqueue", lambda rows, *, now: (kept.extend(rows := list(rows)), enqueue(rows, now=now)))
+    kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
+    school.book(kit, school.ilse, actor=school.ilse.user)
+    recipients = [row.recipient_id for row in kept if row.sequence is not None]
+    assert len(recipients) == len(set(recipients))
+
+
+def test_a_barred_guardian_is_not_reminded(school):
+    """A reminder is made with the booking and leaves a day before: whoever is no longer a guardian then gets none."""
+    kit = cast.make_minor("Kit Sandoval", "Europe/Dublin")
+    school.book(kit, school.ilse)
+    barred = cast.make_user("Rafe Sandoval")
+    Guardianship.objects.create(guardian=barred, student=kit)
+    booking = lessons.move_slot(actor=school.dag, booking=kit.bookings.get(), starts_at=THEN + timedelta(hours=1), now=NOW)
+    Guardianship.objects.filter(guardian=barred).delete()
+    outbox.drain(lambda: booking.starts_at - timedelta(hours=23))
+    reminders = OutboxMessage.objects.filter(kind="reminder-24h", state="sent")
+    assert [message.recipient for message in reminders] == [kit.guardians.get()]
+
+
+def test_an_invitation_that_a_newer_message_has_overtaken_is_not_sent_again(school):
+    """Sent again, it would put the join address of a meeting that she has left into her mailbox."""
+    noor = cast.make_student()
+    booking = school.book(noor, school.ilse)
+    invitation = OutboxMessage.objects.get(kind="invitation", recipient=noor.user)
+    outbox.drain(lambda: NOW)
+    lessons.cancel_slot(actor=school.dag, booking=booking, now=NOW)
+    refused("already-ended", lambda: resending.send_again(actor=school.dag, message=invitation, now=NOW))
+
+
+def test_a_student_who_came_of_age_without_an_account_is_not_lost(school):
+    """Until she has an account of her own, those who answered for her are written to, and their calendars show it."""
+    kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", adult_on=date(2027, 3, 1))
+    school.book(kit, school.ilse)
+    guardian = kit.guardians.get()
+    assert OutboxMessage.objects.filter(kind="invitation", recipient=guardian).count() == 1
+    assert len(events_for(guardian, now=NOW)) == 1
+
+
+def test_an_instructor_reads_the_note_that_came_with_the_booking_and_no_older_one(school):
+    """A substitute who reads every note of a student is what families are angry about."""
+    noor = cast.make_student()
+    first, latest = (cast.make_assessment(noor, school.wren, state="released", released_at=NOW + timedelta(days=day)) for day in (-9, -1))
+    school.book(noor, school.ilse)
+    assert access.reading_relation(school.ilse.user, latest, now=NOW) == "instructor"
+    assert access.reading_relation(school.ilse.user, first, now=NOW) is None
+
+
+def test_a_move_decided_on_an_old_state_does_not_take_a_lesson_back_to_its_former_instructor(school):
+    """Two moves at once: the second, which names no instructor, saw the lesson with Ilse while the first gave it to Wren."""
+    booking = school.book(cast.make_student(), school.ilse)
+    seen = type(booking).objects.select_related("meeting__instructor__user", "student__user").get(pk=booking.pk)
+    lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW)
+    with pytest.raises(Refused) as caught:
+        lessons.move_slot(actor=school.dag, booking=seen, starts_at=THEN + timedelta(hours=1), now=NOW)
+    assert caught.value.code == "conflict"
