@@ -205,7 +205,6 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
             return redirect("weekly")
     found = options_instead(place=place, now=now)
     whole = [(option, after) for option, after in found.options if not (option.failed or (after and after.failed))]
-    here, there = place.student.zone, place.zone
     page = {
         "place": place,
         "student": place.student,
