@@ -25,6 +25,8 @@ ROOT = Path(__file__).resolve().parent.parent
 POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.1:5432/postgres")
 REDIS_URL = os.environ.get("TEST_REDIS_URL", "redis://127.0.0.1:6379/5")
 PYTEST_NO_TESTS = 5
+# The whole suite is shared by two workers, each with databases of its own; a chosen part starts faster without them.
+WHOLE_SUITE = ["-n", "2", "--dist", "worksteal"]
 
 
 @dataclass(kw_only=True)
@@ -133,6 +135,7 @@ def main(arguments: list[str]) -> int:
     if missing and required():
         print(f"{' and '.join(missing)} must answer here (REQUIRE_SERVICES=1): set TEST_POSTGRES_URL and TEST_REDIS_URL.")
         return 1
+    arguments = arguments or WHOLE_SUITE
     passes = [on_sqlite(arguments)]
     if postgres:
         passes.append(on_services(arguments, postgres, cache))
