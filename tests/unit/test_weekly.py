@@ -72,10 +72,10 @@ class Walk:
 
 @st.composite
 def terms(draw):
-    """(term, offering, instructor, student, policy, now): one to two weeks around a day on which clocks may change."""
+    """(term, offering, instructor, student, policy, now): up to ten days around a day on which clocks may change."""
     offering, instructor, student, policy, now, since, _ = draw(situations())
-    first_on = since.date() - timedelta(days=draw(st.integers(0, 8)))
-    last_on = first_on + timedelta(days=draw(st.integers(0, 14)))
+    first_on = since.date() - timedelta(days=draw(st.integers(0, 5)))
+    last_on = first_on + timedelta(days=draw(st.integers(0, 9)))
     days = (last_on - first_on).days
     begins = draw(st.lists(st.integers(0, days), max_size=2))
     breaks = tuple((first_on + timedelta(days=k), first_on + timedelta(days=draw(st.integers(k, days)))) for k in begins)
