@@ -12,7 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
 from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting
+from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 NOTES_STAY = timedelta(days=14)
@@ -197,6 +197,25 @@ def access_days_away(user: User, away_id: int) -> DaysAway:
     found = DaysAway.objects.select_related("instructor__user").filter(pk=away_id).first()
     if found is None or not (user.is_staff or _is_now(user, found.instructor)):
         raise _nothing()
+    return found
+
+
+def weekly_places_of(user: User) -> QuerySet[WeeklyPlace]:
+    """The weekly places a person may see: her own, her children's, those she teaches; an admin sees all."""
+    rows = WeeklyPlace.objects.select_related("term", "student__user", "instructor__user", "offering", "policy")
+    if user.is_staff:
+        return rows
+    mine = Q(student__in=own_students(user)) | Q(instructor__user=user, instructor__is_active=True)
+    return rows.filter(mine)
+
+
+def access_own_weekly_place(user: User, place_id: int) -> WeeklyPlace:
+    """A weekly place one may leave or move as its student, guardian or as an admin."""
+    found = weekly_places_of(user).filter(pk=place_id).first()
+    if found is None:
+        raise _nothing()
+    if not (user.is_staff or own_students(user).filter(pk=found.student_id).exists()):
+        raise Refused("not-allowed", "An instructor calls meetings off; the weekly place is the student's to leave or move.")
     return found
 
 

@@ -3,7 +3,23 @@
 from django.urls import include, path, re_path, register_converter
 from django.urls.converters import IntConverter
 
-from bookings.api import bookings, changes, documents, explaining, feeds, hours, load, meetings, notes, offerings, people, places, slots
+from bookings.api import (
+    bookings,
+    changes,
+    documents,
+    explaining,
+    feeds,
+    hours,
+    load,
+    meetings,
+    notes,
+    offerings,
+    people,
+    places,
+    slots,
+    terms,
+    weekly,
+)
 
 
 class IdConverter(IntConverter):
@@ -41,6 +57,13 @@ version_1 = [
     path("days-away/", hours.DaysAwayCalls.as_view()),
     path("days-away/<id:pk>/", hours.OneDaysAway.as_view()),
     path("load-allowances/", load.LoadAllowances.as_view()),
+    path("terms/", terms.Terms.as_view()),
+    path("terms/<id:pk>/", terms.OneTerm.as_view()),
+    path("weekly-places/", weekly.WeeklyPlaces.as_view()),
+    path("weekly-places/options/", weekly.WeeklyOptions.as_view()),
+    path("weekly-places/<id:pk>/", weekly.OneWeeklyPlace.as_view()),
+    path("weekly-places/<id:pk>/leave/", weekly.LeavingWeeklyPlace.as_view()),
+    path("weekly-places/<id:pk>/move/", weekly.MovingWeeklyPlace.as_view()),
     path("assessments/", notes.Assessments.as_view()),
     path("assessments/<id:pk>/", notes.OneAssessment.as_view()),
     path("assessments/<id:pk>/release/", notes.Releasing.as_view()),

@@ -17,6 +17,7 @@ from bookings.operations.hours import publish_week
 from bookings.operations.meetings import create_meeting
 from bookings.operations.notes import NoteText, release_assessment, write_assessment
 from bookings.operations.register import mark_register
+from bookings.operations.terms import publish_term
 from bookings.operations.waiting import book_place, join_waiting_list
 from bookings.queries.slots import slots_for
 
@@ -48,6 +49,7 @@ class _School:
         self._rules()
         self._people()
         self._hours()
+        self._term()
         self._taught()
         for group in lessons.GROUPS:
             self._group(group)
@@ -60,6 +62,20 @@ class _School:
         StudioPolicy.objects.create(version=1, in_force_from=self.now - BEFORE)
         for name, kind, minutes, grid, summary in lessons.OFFERINGS:
             self.offerings[name] = Offering.objects.create(name=name, kind=kind, minutes=minutes, grid=grid, summary=summary)
+
+    def _term(self) -> None:
+        """Seven weeks old and with six to go, so that its weekly places cross the clock changes of March; half-term was two weeks ago."""
+        monday = self.now.date() - timedelta(days=self.now.weekday())
+        half_term = (monday - timedelta(weeks=2), monday - timedelta(weeks=1, days=1), "Half-term")
+        publish_term(
+            actor=self.users[people.DAG.name],
+            name=f"Spring {monday.year}",
+            first_on=monday - timedelta(weeks=7),
+            last_on=monday + timedelta(weeks=5, days=4),
+            lessons_promised=12,
+            breaks=[half_term],
+            now=self.now,
+        )
 
     def _people(self) -> None:
         # Real people come in by an invitation and choose a password of their own; the demo opens the door for them.

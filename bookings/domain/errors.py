@@ -53,6 +53,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "already-released": (409, "Already released"),
     "incomplete-note": (409, "The assessment is not complete"),
     "not-yet": (409, "Not yet"),
+    "term-dates": (409, "Not every date of the term can be held"),
     "has-bookings": (409, "Bookings stand in the way"),
     "notice-passed": (409, "The notice has passed"),
     "already-done": (409, "Already done"),

@@ -8,6 +8,7 @@ from bookings.models.meetings import Meeting
 from bookings.models.offerings import Offering, StudioPolicy, Teaches
 from bookings.models.outbox import OutboxMessage, SentSequence
 from bookings.models.places import LIVE, Booking, Intake, Mark, WaitingPlace
+from bookings.models.terms import Term, TermBreak, WeeklyPlace
 
 __all__ = [
     "LIVE",
@@ -30,5 +31,8 @@ __all__ = [
     "Teaches",
     "TeachingHours",
     "TeachingWeek",
+    "Term",
+    "TermBreak",
     "WaitingPlace",
+    "WeeklyPlace",
 ]

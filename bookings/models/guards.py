@@ -111,6 +111,7 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
     "teaching_hours_once": ("invalid", "Two windows on one day open at the same time. Join them into one."),
     "load_allowance_once": ("already-done", "That start is allowed already."),
+    "term_name_once": ("invalid", "Another term has that name: choose one that tells the two apart."),
     "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
 }
 
@@ -120,6 +121,7 @@ _SQLITE_UNIQUES: Mapping[str, str] = {
     "bookings_waitingplace.meeting_id, bookings_waitingplace.student_id, bookings_waitingplace.place_kind": "waiting_once",
     "bookings_teachinghours.week_id, bookings_teachinghours.weekday, bookings_teachinghours.opens": "teaching_hours_once",
     "bookings_loadallowance.instructor_id, bookings_loadallowance.starts_at": "load_allowance_once",
+    "bookings_term.name": "term_name_once",
     "bookings_extrahours.instructor_id, bookings_extrahours.on, bookings_extrahours.opens": "extra_hours_once",
 }
 

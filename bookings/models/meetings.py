@@ -9,6 +9,7 @@ from timezone_field import TimeZoneField
 from accounts.models import Instructor
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models.offerings import Offering
+from bookings.models.terms import WeeklyPlace
 
 
 class Meeting(models.Model):
@@ -43,6 +44,7 @@ class Meeting(models.Model):
     made_at = models.DateTimeField()
     changed_at = models.DateTimeField()
     called_off_why = models.CharField(max_length=200, blank=True)
+    weekly_place = models.ForeignKey(WeeklyPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="meetings")
 
     class Meta:
         ordering = ["starts_at", "id"]

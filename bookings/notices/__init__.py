@@ -6,9 +6,12 @@ from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.people import family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.waiting import offer_made, place_free
+from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
+    "Left",
     "OutboxMessage",
+    "Taken",
     "assessment_released",
     "booking_ended",
     "booking_made",
@@ -21,5 +24,6 @@ __all__ = [
     "meeting_made",
     "offer_made",
     "place_free",
+    "weekly_changed",
     "welcome_letter",
 ]

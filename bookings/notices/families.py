@@ -19,15 +19,20 @@ def invited(
 ) -> list[OutboxMessage]:
     """The meeting for the reader's calendar, told by `opening`, and the reminders of it."""
     meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
+    invitation = post.invite(
+        reader,
+        f"{title}: {named(meeting)}, {start}",
+        letter(reader.name, [opening, times(meeting, reader), *_what_to_know(meeting, reader, bookings, post.now, post.now)]),
+        partstat=partstat,
+    )
+    return [invitation, *reminders(post, reader, bookings)]
+
+
+def reminders(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> list[OutboxMessage]:
+    """The reminders of the meeting as it now stands, each due at its own time."""
+    meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
     people = names(reader, bookings)
-    messages = [
-        post.invite(
-            reader,
-            f"{title}: {named(meeting)}, {start}",
-            letter(reader.name, [opening, times(meeting, reader), *_what_to_know(meeting, reader, bookings, post.now, post.now)]),
-            partstat=partstat,
-        )
-    ]
+    messages = []
     for kind, due_at in post.reminder_times(reader):
         reminder = f"{whose(people)} meeting is near: {named(meeting)}."
         body = letter(reader.name, [reminder, times(meeting, reader), *_what_to_know(meeting, reader, bookings, due_at, post.now)])

@@ -10,9 +10,9 @@ from accounts.models import Guardianship, Student, User
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Standing
 from bookings.domain.zones import zone
-from bookings.models import Booking, Meeting, WaitingPlace
+from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
 
-Place = TypeVar("Place", Booking, WaitingPlace)
+Place = TypeVar("Place", Booking, WaitingPlace, WeeklyPlace)
 
 
 def is_child(student: Student, now: datetime) -> bool:
@@ -31,7 +31,7 @@ def family_of(student: Student, *, now: datetime) -> list[User]:
 
 
 def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:
-    """Bookings or waiting places by the person who is written to about them, so that a family gets one message."""
+    """Bookings, waiting places or weekly places by the person who is written to about them, so that a family gets one message."""
     places = list(places)
     families = _families({place.student_id: place.student for place in places}.values(), now)
     readers: dict[User, list[Place]] = {}
@@ -65,7 +65,7 @@ def held_beside(booking: Booking, readers: Iterable[User], now: datetime) -> dic
     return by_reader(others.select_related("student__user", "policy").distinct().order_by("pk"), now)
 
 
-def names(reader: User, places: Iterable[Booking | WaitingPlace]) -> list[str]:
+def names(reader: User, places: Iterable[Booking | WaitingPlace | WeeklyPlace]) -> list[str]:
     """The students as this reader calls them: "you" for herself, a child's first name."""
     called = ["you" if place.student.user_id == reader.pk else place.student.first_name for place in places]
     return sorted(dict.fromkeys(called), key=lambda name: name != "you")

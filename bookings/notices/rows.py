@@ -111,9 +111,11 @@ class MeetingPost:
 
     def cancel(self, reader: User, title: str, body: str, *, whole: bool, state_key: str) -> OutboxMessage:
         """A CANCEL for a reader whose calendar was sent the meeting, plain words under `state_key` for one whose was not."""
-        if reader.pk not in self._last:
-            return self.tell(reader, state_key, title, body)
         sequence = self._sequence(reader)
+        if reader.pk not in self._last:
+            told = self.tell(reader, state_key, title, body)
+            told.sequence = sequence  # so that the reminders she was to get are superseded
+            return told
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
         message.calendar = cancel(event, organizer(), Party(in_ascii(reader.email), reader.name), whole).decode()

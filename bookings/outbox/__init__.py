@@ -5,7 +5,7 @@
 
 from bookings.outbox.kinds import MessageKind
 from bookings.outbox.nudging import Sweeper, nudge, register_notifier
-from bookings.outbox.rows import bump_feeds, enqueue, erase_old_bodies, oldest_due
+from bookings.outbox.rows import bump_feeds, enqueue, erase_old_bodies, oldest_due, withdraw
 from bookings.outbox.sending import claim, drain, send
 
 __all__ = [
@@ -20,4 +20,5 @@ __all__ = [
     "oldest_due",
     "register_notifier",
     "send",
+    "withdraw",
 ]

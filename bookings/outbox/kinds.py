@@ -16,6 +16,7 @@ class MessageKind(StrEnum):
     ASSESSMENT = "assessment"
     CONSENT = "consent"
     WELCOME = "welcome"
+    SHIFT = "shift"
 
 
 REMINDERS = (MessageKind.REMINDER_DAY, MessageKind.REMINDER_HOUR)

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import F, Q
 
 from bookings.models import Feed, OutboxMessage, SentSequence
-from bookings.outbox.kinds import OVERTAKEN
+from bookings.outbox.kinds import OVERTAKEN, REMINDERS, MessageKind
 
 BODIES_KEPT = timedelta(days=30)
 
@@ -49,6 +49,12 @@ def _supersede(newer: list[OutboxMessage]) -> None:
     old = [pk for pk, recipient, subject, state in unsent if standing.get((recipient, subject), state) != state]
     if old:
         OutboxMessage.objects.filter(pk__in=old, state=OutboxMessage.State.DUE).update(state=OutboxMessage.State.SUPERSEDED)
+
+
+def withdraw(subject_keys: Collection[str]) -> None:
+    """Reminders and told shifts of these things that have not left yet never will: what they speak of has ended."""
+    unsent = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, kind__in=(*REMINDERS, MessageKind.SHIFT))
+    unsent.filter(subject_key__in=subject_keys).update(state=OutboxMessage.State.SUPERSEDED)
 
 
 def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from django import template
 from django.forms import BoundField
 
+from bookings.domain.hours import WEEKDAYS
 from bookings.domain.zones import place as place_of
 from bookings.domain.zones import zone
 
@@ -49,6 +50,24 @@ def moment(instant: datetime, time_zone: str) -> str:
 def date_in_words(on: date) -> str:
     """ "12 March 2027"."""
     return f"{on.day} {on:%B %Y}"
+
+
+@register.filter
+def day_in_words(on: date) -> str:
+    """ "12 March"."""
+    return f"{on.day} {on:%B}"
+
+
+@register.filter
+def weekday(number: int) -> str:
+    """ "Tuesday" of 1."""
+    return WEEKDAYS[number]
+
+
+@register.filter
+def weekday_of(instant: datetime, time_zone: str) -> str:
+    """ "Tuesday": the instant's on that clock."""
+    return f"{instant.astimezone(zone(time_zone)):%A}"
 
 
 @register.filter

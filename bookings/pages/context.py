@@ -39,12 +39,12 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
     teaches, learns = instructor_of(user) is not None, bool(family(user))
     ways = []
     if learns:
-        ways += [("/times/", "Times that suit"), ("/my-lessons/", "My lessons")]
+        ways += [("/times/", "Times that suit"), ("/weekly/", "Weekly places"), ("/my-lessons/", "My lessons")]
     if teaches:
         ways += [("/hours/", "Hours I teach")]
     ways += [("/meetings/", "Meetings" if teaches or user.is_staff else "Group meetings")]
     if user.is_staff:
-        ways += [("/people/", "People")]
+        ways += [("/people/", "People"), ("/terms/", "Terms")]
     ways += [("/calendars/", "Calendars")]
     if user.is_staff:
         ways += [("/office/", "Office")]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from bookings.pages import briefs, calendars, entry, hours, lessons, meetings, people, roster, times, why
+from bookings.pages import briefs, calendars, entry, hours, lessons, meetings, people, roster, terms, times, weekly, why
 
 urlpatterns = [
     path("", entry.home, name="home"),
@@ -20,6 +20,12 @@ urlpatterns = [
     path("my-lessons/<int:booking_id>/cancel/", lessons.cancel, name="cancel"),
     path("my-lessons/<int:booking_id>/intake/", lessons.intake, name="intake"),
     path("my-lessons/<int:booking_id>/answer/", lessons.answer, name="answer"),
+    path("terms/", terms.terms, name="terms"),
+    path("terms/<int:term_id>/", terms.term, name="term"),
+    path("weekly/", weekly.weekly, name="weekly"),
+    path("weekly/take/", weekly.take, name="take-weekly"),
+    path("weekly/<int:place_id>/leave/", weekly.leave, name="leave-weekly"),
+    path("weekly/<int:place_id>/move/", weekly.move, name="move-weekly"),
     path("assessments/<int:note_id>/", briefs.assessment, name="assessment"),
     path("assessments/<int:note_id>/write/", briefs.rewrite, name="rewrite"),
     path("hours/", hours.hours, name="hours"),

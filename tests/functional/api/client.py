@@ -33,7 +33,15 @@ def schema() -> dict[str, Any]:
 
 @cache
 def _paths() -> list[tuple[re.Pattern[str], dict[str, Any]]]:
-    return [(re.compile(re.sub(r"\\{\w+\\}", "[^/]+", re.escape(path))), verbs) for path, verbs in schema()["paths"].items()]
+    return [
+        (re.compile(re.sub(r"\\{\w+\\}", "[^/]+", re.escape(path))), verbs)
+        for path, verbs in sorted(schema()["paths"].items(), key=_is_open)
+    ]
+
+
+def _is_open(path: tuple[str, Any]) -> bool:
+    """An address without a place for an id is itself and no id: it is tried first."""
+    return "{" in path[0]
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,11 @@ from typing import Any
 
 from accounts.models import User
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace
+from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace, WeeklyPlace
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
+from tests.weekly_school import weekly_place
 
 CANARY = "canary-9c1f"
 
@@ -30,6 +31,7 @@ class World:
     draft: Assessment
     released: Assessment
     feed: Feed
+    weekly: WeeklyPlace
 
     def people(self) -> dict[str, User | None]:
         return {
@@ -63,6 +65,7 @@ def make_world(school: School) -> World:
         draft=draft,
         released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
         feed=Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="0" * 64, revised_at=NOW, opened_at=NOW),
+        weekly=weekly_place(school.ilse, school.noor),
     )
 
 
@@ -90,6 +93,16 @@ def _note(world: World) -> dict[str, Any]:
 def _class(world: World) -> dict[str, Any]:
     when = (FRIDAY + timedelta(days=20)).isoformat()
     return {"offering": world.school.group.pk, "instructor": world.school.ilse.pk, "title": "New", "places": 3, "starts_at": when}
+
+
+TERM = {"name": "Summer 2027", "first_on": "2027-04-19", "last_on": "2027-07-09", "lessons_promised": 11}
+
+
+def _weekly(world: World) -> dict[str, Any]:
+    at = {"weekday": "TH", "wall_at": "12:00"}
+    place = world.weekly
+    whose = {"term": place.term_id, "offering": place.offering_id, "instructor": place.instructor_id, "student": place.student_id}
+    return {**whose, **at}
 
 
 WEEK = {"time_zone": "Europe/Dublin", "windows": []}
@@ -181,6 +194,22 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
     ("POST", "load-allowances/"): Route(
         lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}
+    ),
+    ("GET", "terms/"): Route(lambda w: "terms/", _all(200)),
+    ("POST", "terms/"): Route(lambda w: "terms/", (403, 403, 403, 403, 403, 201), lambda w: TERM),
+    ("GET", "terms/<id:pk>/"): Route(lambda w: f"terms/{w.weekly.term_id}/", _all(200)),
+    ("PATCH", "terms/<id:pk>/"): Route(
+        lambda w: f"terms/{w.weekly.term_id}/", (403, 403, 403, 403, 403, 200), lambda w: {"name": "Early spring"}
+    ),
+    ("GET", "weekly-places/"): Route(lambda w: "weekly-places/", _all(200)),
+    ("POST", "weekly-places/"): Route(lambda w: "weekly-places/", (201, 404, 404, 404, 404, 201), _weekly),
+    ("GET", "weekly-places/options/"): Route(lambda w: f"weekly-places/options/?moving={w.weekly.pk}", (200, 404, 404, 403, 404, 200)),
+    ("GET", "weekly-places/<id:pk>/"): Route(lambda w: f"weekly-places/{w.weekly.pk}/", (200, 404, 404, 200, 404, 200)),
+    ("POST", "weekly-places/<id:pk>/leave/"): Route(lambda w: f"weekly-places/{w.weekly.pk}/leave/", (200, 404, 404, 403, 404, 200)),
+    ("POST", "weekly-places/<id:pk>/move/"): Route(
+        lambda w: f"weekly-places/{w.weekly.pk}/move/",
+        (200, 404, 404, 403, 404, 200),
+        lambda w: {"weekday": "TH", "wall_at": "12:00"},
     ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
     ("POST", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note),

@@ -2,11 +2,12 @@
 
 from django.urls import URLPattern
 
-from bookings.models import AuditRow, ExtraHours, Feed, OutboxMessage
+from bookings.models import AuditRow, ExtraHours, Feed, Offering, OutboxMessage, Term
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.test_pages_markup import counts, pages_of
+from tests.weekly_school import weekly_place
 
 STUDENT, OTHER, GUARDIAN, TEACHER, COLLEAGUE, ADMIN = "student", "other student", "guardian", "instructor", "colleague", "admin"
 LEARNERS = {STUDENT, OTHER, GUARDIAN}
@@ -24,6 +25,12 @@ MATRIX = {
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
     "my-lessons": LEARNERS,
+    "weekly": LEARNERS,
+    "take-weekly": {STUDENT, ADMIN},
+    "leave-weekly": {STUDENT, ADMIN},
+    "move-weekly": {STUDENT, ADMIN},
+    "terms": {ADMIN},
+    "term": {ADMIN},
     "move": {STUDENT, ADMIN},
     "change-meeting": {STUDENT, ADMIN},
     "cancel": {STUDENT, ADMIN},
@@ -63,6 +70,8 @@ def addresses(school: School) -> dict[str, str]:
     extra = ExtraHours.objects.create(instructor=school.ilse, on=NOW.date(), opens=600, closes=660, time_zone="Europe/Dublin")
     away = school.ilse.days_away.create(first_on=NOW.date(), last_on=NOW.date(), time_zone="Europe/Dublin")
     ids = {"booking_id": school.booking.pk, "note_id": note.pk, "meeting_id": school.circle.pk, "feed_id": feed.pk}
+    place = weekly_place(school.ilse, school.noor)
+    ids |= {"place_id": place.pk, "term_id": place.term_id}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     found = {}
     for route in urlpatterns:
@@ -90,8 +99,15 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "starts_at": "2027-03-15T16:00:00Z",
         "instructor": school.ilse.pk,
     }
-    query = {"book": asked, "why": {**asked, "on": "2027-03-15"}, "hours": {"instructor": school.ilse.pk}}
-    for name, address in addresses(school).items():
+    places = addresses(school)
+    term = {"term": Term.objects.get().pk, "offering": Offering.objects.get(kind="private-lesson").pk, "weekday": 1, "wall_at": 1140}
+    query = {
+        "book": asked,
+        "why": {**asked, "on": "2027-03-15"},
+        "take-weekly": {**asked, **term},
+        "hours": {"instructor": school.ilse.pk},
+    }
+    for name, address in places.items():
         for role, user in users.items():
             client, at = as_user(user), f"{name} as {role}"
             before = counts()

@@ -10,6 +10,7 @@ from django.test import Client
 from bookings.models import AuditRow, OutboxMessage
 from tests.cast import NOW, PASSWORD, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user, make_school, text_of
+from tests.weekly_school import weekly_place
 
 
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
@@ -22,6 +23,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "intake")]
     why = book.replace("/book/", "/why/") + "&on=2027-03-13"
     family = ["/times/", why, book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
+    place = weekly_place(school.ilse, school.noor)
+    weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
+    family += ["/weekly/", weekly + "1140", weekly + "960", f"/weekly/{place.pk}/leave/", f"/weekly/{place.pk}/move/"]
     own = ["/meetings/", "/calendars/", "/me/", "/accounts/logout/", "/accounts/password/change/", "/accounts/2fa/"]
     teaching = [
         "/hours/",
@@ -30,12 +34,19 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/assessments/{note.pk}/write/",
         f"/meetings/{meeting}/call-off/",
     ]
-    office = ["/people/", "/meetings/new/", f"/hours/?instructor={school.ilse.pk}", f"/times/?student={school.posy.pk}"]
+    office = [
+        "/people/",
+        "/terms/",
+        f"/terms/{place.term_id}/",
+        "/meetings/new/",
+        f"/hours/?instructor={school.ilse.pk}",
+        f"/times/?student={school.posy.pk}",
+    ]
     everybodys = ["/accounts/login/", "/accounts/password/reset/", "/accounts/password/reset/done/", "/accounts/signup/", "/nothing/"]
     by_whom = [
         ("stranger", None, everybodys),
         ("student", school.noor.user, [*family, *own, f"/assessments/{note.pk}/", f"/meetings/{school.circle.pk}/", "/people/"]),
-        ("guardian", school.hedda, ["/times/", "/my-lessons/", "/meetings/"]),
+        ("guardian", school.hedda, ["/times/", "/weekly/", "/my-lessons/", "/meetings/"]),
         ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
         ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),
     ]

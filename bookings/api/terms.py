@@ -1,0 +1,162 @@
+"""Terms: everybody reads them, admins publish and change them."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import Day, Line, Strict, Whole
+from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.domain.errors import Refused
+from bookings.models import Term
+from bookings.operations.terms import change_term, publish_term
+
+MOST_BREAKS = 30
+
+
+class BreakForm(Strict):
+    """Days without lessons, first and last included."""
+
+    first_on = Day()
+    last_on = Day()
+    name = Line(max_length=80, required=False, allow_blank=True, default="")
+
+
+class TermForm(Strict):
+    """A term; its dates are those of each instructor's calendar. It promises a count of lessons, not of weeks."""
+
+    name = Line(max_length=80)
+    first_on = Day()
+    last_on = Day()
+    lessons_promised = Whole(min_value=1, max_value=400)
+    breaks: Any = serializers.ListSerializer(child=BreakForm(), max_length=MOST_BREAKS, required=False)
+
+
+class TermChange(TermForm):
+    """What is to change; `breaks` replaces all of them."""
+
+    name = Line(max_length=80, required=False)
+    first_on = Day(required=False)
+    last_on = Day(required=False)
+    lessons_promised = Whole(min_value=1, max_value=400, required=False)
+
+
+class BreakShape(serializers.Serializer):
+    """Days of a term without lessons."""
+
+    first_on = serializers.DateField()
+    last_on = serializers.DateField()
+    name = serializers.CharField()
+
+
+class TermShape(serializers.Serializer):
+    """A term."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    first_on = serializers.DateField()
+    last_on = serializers.DateField()
+    lessons_promised = serializers.IntegerField()
+    breaks = BreakShape(many=True)
+
+
+class ChangedTermShape(TermShape):
+    """The term as it now stands, and the lessons of weekly places that lie outside it now: they are kept until somebody moves them."""
+
+    left_outside = MeetingShape(many=True)
+
+
+class TermList(serializers.Serializer):
+    """All of them, by date: there are few."""
+
+    results = TermShape(many=True)
+
+
+class Terms(Call):
+    """The school's terms."""
+
+    @extend_schema(operation_id="terms", responses=TermList)
+    def get(self, request: Request) -> Response:
+        return Response({"results": [_shown(term) for term in Term.objects.prefetch_related("breaks")]})
+
+    @extend_schema(operation_id="publish_term", request=TermForm, responses={201: TermShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        access.require_admin(me(request))
+        sent = _with_breaks(body(request, TermForm))
+
+        def act(now: datetime) -> Answer:
+            term = publish_term(actor=me(request), now=now, **sent)
+            return Answer(201, _shown(term), {"Location": f"/api/v1/terms/{term.pk}/", **_tag(term)})
+
+        return write(request, act)
+
+
+class OneTerm(Call):
+    """One term."""
+
+    @extend_schema(operation_id="term", responses=TermShape)
+    def get(self, request: Request, pk: int) -> Response:
+        term = term_at(pk)
+        return Response(_shown(term), headers=_tag(term))
+
+    @extend_schema(operation_id="change_term", request=TermChange, responses=ChangedTermShape)
+    def patch(self, request: Request, pk: int) -> HttpResponseBase:
+        access.require_admin(me(request))
+        need_version(request)
+        sent = _with_breaks(body(request, TermChange))
+
+        def act(now: datetime) -> Answer:
+            term = term_at(pk)
+            changed = change_term(actor=me(request), term=term, version=version_asked(request, "term", pk, term.version), now=now, **sent)
+            left_outside = shown_meetings(changed.left_outside, me(request))
+            return Answer(200, {**_shown(changed.term), "left_outside": left_outside}, _tag(changed.term))
+
+        return write(request, act)
+
+
+def term_at(pk: int) -> Term:
+    """The term at an address; Refused("not-found") otherwise."""
+    found = Term.objects.filter(pk=pk).first()
+    if found is None:
+        raise Refused("not-found", "There is no such term.")
+    return found
+
+
+def named_term(term_id: int) -> Term:
+    """The term that a request names; Refused("invalid") otherwise."""
+    found = Term.objects.filter(pk=term_id).first()
+    if found is None:
+        raise Refused("invalid", "No such term: choose one of terms/.", field="term")
+    return found
+
+
+def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:
+    if "breaks" not in sent:
+        return sent
+    breaks: list[tuple[date, date, str]] = [(row["first_on"], row["last_on"], row["name"]) for row in sent["breaks"]]
+    return {**sent, "breaks": breaks}
+
+
+def _tag(term: Term) -> dict[str, str]:
+    return {"ETag": etag("term", term.pk, term.version)}
+
+
+def _shown(term: Term) -> dict[str, Any]:
+    return {
+        "id": term.pk,
+        "name": term.name,
+        "first_on": term.first_on.isoformat(),
+        "last_on": term.last_on.isoformat(),
+        "lessons_promised": term.lessons_promised,
+        "breaks": [
+            {"first_on": row.first_on.isoformat(), "last_on": row.last_on.isoformat(), "name": row.name} for row in term.breaks.all()
+        ],
+    }

@@ -1,0 +1,197 @@
+"""Weekly places: what a term could hold, taking one, moving it with the sibling's that follows, leaving it."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Prefetch
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import User
+from bookings import access, clock
+from bookings.api.bookings import named_instructor
+from bookings.api.calls import Call, asked, body, me
+from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Clock, Day, Id, Strict
+from bookings.api.hours import WEEKDAYS
+from bookings.api.slots import open_offering
+from bookings.api.terms import named_term
+from bookings.api.weekly_shapes import WeeklyOptionList, WeeklyPlaceList, WeeklyPlaceShape, shown_options, shown_place
+from bookings.domain.errors import Refused
+from bookings.models import Booking, WeeklyPlace
+from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
+from bookings.queries.weekly import options_for, options_instead
+
+
+class WeeklyOptionsAsked(Strict):
+    """`term` and `offering` for a new place, or `moving`, a place that is to move: its own times count as free.
+
+    `after_place` is a sibling's place: only what follows it at once. `earliest` and `latest` are times of the student's day that
+    hold every lesson.
+    """
+
+    term = AskedId(required=False)
+    offering = AskedId(required=False)
+    instructor = AskedId(required=False)
+    student = AskedId(required=False)
+    after_place = AskedId(required=False)
+    moving = AskedId(required=False)
+    earliest = Clock(required=False)
+    latest = Clock(required=False)
+    limit = serializers.IntegerField(required=False, min_value=1, max_value=100, default=20)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if "moving" in attrs:
+            spare = sorted(set(attrs) - {"moving", "limit"})
+            if spare:
+                raise serializers.ValidationError({name: ["Leave this out: the place that moves says it."] for name in spare})
+        elif absent := sorted({"term", "offering"} - set(attrs)):
+            raise serializers.ValidationError({name: ["A new place needs this."] for name in absent})
+        return attrs
+
+
+class WeeklyTimeForm(Strict):
+    """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
+
+    weekday = serializers.ChoiceField(choices=WEEKDAYS)
+    wall_at = Clock()
+    without = serializers.ListField(child=Day(), max_length=60, required=False)
+
+
+class WeeklyPlaceForm(WeeklyTimeForm):
+    """A place for a term; guardians and admins name the student."""
+
+    term = Id()
+    offering = Id()
+    instructor = Id()
+    student = Id(required=False)
+
+
+class WeeklyMoveForm(WeeklyTimeForm):
+    """Where the place moves to; `next_wall_at` moves the sibling's place that follows it to that time of the same weekday."""
+
+    next_wall_at = Clock(required=False)
+
+
+class WeeklyOptions(Call):
+    """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
+
+    @extend_schema(operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList)
+    def get(self, request: Request) -> Response:
+        wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
+        if "moving" in wanted:
+            place = access.access_own_weekly_place(user, wanted["moving"])
+            found = options_instead(place=place, limit=wanted["limit"], now=now)
+        else:
+            after = wanted.get("after_place")
+            found = options_for(
+                term=named_term(wanted["term"]),
+                offering=open_offering(wanted["offering"]),
+                student=access.access_student(user, wanted.get("student")),
+                instructor_id=wanted.get("instructor"),
+                after=access.access_own_weekly_place(user, after) if after is not None else None,
+                earliest=wanted.get("earliest"),
+                latest=wanted.get("latest"),
+                limit=wanted["limit"],
+                now=now,
+            )
+        return Response({"results": shown_options(found, user)})
+
+
+class WeeklyPlaces(Call):
+    """The weekly places one may see: one's own, one's children's, those one teaches."""
+
+    @extend_schema(operation_id="weekly_places", responses=WeeklyPlaceList)
+    def get(self, request: Request) -> Response:
+        user = me(request)
+        return Response({"results": [shown_place(place, user) for place in _seen(user)]})
+
+    @extend_schema(operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, WeeklyPlaceForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            place = take_weekly_place(
+                actor=user,
+                student=access.access_student(user, sent.get("student")),
+                instructor=named_instructor(sent["instructor"]),
+                offering=open_offering(sent["offering"]),
+                term=named_term(sent["term"]),
+                now=now,
+                **_time(sent),
+            )
+            return _answer(place, user, status=201)
+
+        return write(request, act)
+
+
+class OneWeeklyPlace(Call):
+    """One weekly place with its lessons."""
+
+    @extend_schema(operation_id="weekly_place", responses=WeeklyPlaceShape)
+    def get(self, request: Request, pk: int) -> Response:
+        place = _seen(me(request)).filter(pk=pk).first()
+        if place is None:
+            raise Refused("not-found", "There is nothing at this address that you may see.")
+        return Response(shown_place(place, me(request)), headers=_tag(place))
+
+
+class LeavingWeeklyPlace(Call):
+    """Ends the lessons ahead but those whose notice has passed: they stay."""
+
+    @extend_schema(operation_id="leave_weekly_place", request=None, responses=WeeklyPlaceShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        user = me(request)
+
+        def act(now: datetime) -> Answer:
+            place, version = _own_version(request, pk)
+            return _answer(leave_weekly_place(actor=user, place=place, version=version, now=now), user)
+
+        return write(request, act)
+
+
+class MovingWeeklyPlace(Call):
+    """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
+
+    @extend_schema(operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, WeeklyMoveForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            place, version = _own_version(request, pk)
+            moved = move_weekly_place(
+                actor=user, place=place, next_wall_at=sent.get("next_wall_at"), version=version, now=now, **_time(sent)
+            )
+            rows = {row.pk: row for row in _seen(user).filter(pk__in=[new.pk for new in moved])}
+            return Answer(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
+
+        return write(request, act)
+
+
+def _time(sent: dict[str, Any]) -> dict[str, Any]:
+    return {"weekday": WEEKDAYS.index(sent["weekday"]), "wall_at": sent["wall_at"], "without": sent.get("without", ())}
+
+
+def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
+    place = access.access_own_weekly_place(me(request), pk)
+    return place, version_asked(request, "weekly-place", pk, place.version)
+
+
+def _seen(user: User) -> Any:
+    bookings = Booking.objects.select_related("meeting").filter(meeting__weekly_place__isnull=False).order_by("starts_at")
+    return access.weekly_places_of(user).prefetch_related("meetings", Prefetch("meetings__bookings", bookings))
+
+
+def _tag(place: WeeklyPlace) -> dict[str, str]:
+    return {"ETag": etag("weekly-place", place.pk, place.version)}
+
+
+def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
+    fresh = _seen(user).get(pk=place.pk)
+    return Answer(status, shown_place(fresh, user), {"Location": f"/api/v1/weekly-places/{fresh.pk}/", **_tag(fresh)})

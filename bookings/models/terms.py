@@ -1,0 +1,90 @@
+"""Terms, their breaks, and the weekly places that students take for a term."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+from timezone_field import TimeZoneField
+
+from accounts.models import Instructor, Student
+from bookings.domain.terms import Term as TermDates
+from bookings.domain.vocabulary import Ended
+from bookings.models.offerings import Offering, StudioPolicy
+
+
+class Term(models.Model):
+    """A count of lessons promised, and the dates between which they are given, both included, as each instructor's calendar has them."""
+
+    name = models.CharField(max_length=80)
+    first_on = models.DateField()
+    last_on = models.DateField()
+    lessons_promised = models.PositiveSmallIntegerField()
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["first_on", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["name"], name="term_name_once"),
+            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="term_order"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    def dates(self) -> TermDates:
+        """The same for the pure core."""
+        return TermDates(self.first_on, self.last_on, tuple((row.first_on, row.last_on) for row in self.breaks.all()))
+
+
+class TermBreak(models.Model):
+    """Days of a term without lessons, both ends included."""
+
+    term = models.ForeignKey(Term, on_delete=models.CASCADE, related_name="breaks")
+    first_on = models.DateField()
+    last_on = models.DateField()
+    name = models.CharField(max_length=80, blank=True)
+
+    class Meta:
+        ordering = ["first_on", "id"]
+        constraints = [models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="term_break_order")]
+
+    def __str__(self) -> str:
+        return self.name or f"{self.first_on} to {self.last_on}"
+
+
+class WeeklyPlace(models.Model):
+    """A weekday (0 = Monday) and wall time of the instructor's clock, a student's for a term. Its meetings are meetings like any other.
+
+    `wall_at` is the minute of the day in `time_zone`. `policy` is the version it was taken under.
+    """
+
+    term = models.ForeignKey(Term, on_delete=models.PROTECT, related_name="weekly_places")
+    student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="weekly_places")
+    instructor = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="weekly_places")
+    offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="weekly_places")
+    weekday = models.PositiveSmallIntegerField()
+    wall_at = models.PositiveSmallIntegerField()
+    time_zone = TimeZoneField()
+    policy = models.ForeignKey(StudioPolicy, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_why = models.CharField(max_length=20, choices=[(why.value, why.value) for why in Ended], blank=True)
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["weekday", "wall_at", "id"]
+        constraints = [
+            models.CheckConstraint(condition=Q(weekday__lte=6, wall_at__lt=1440), name="weekly_place_time"),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True, ended_why="") | (Q(ended_at__isnull=False) & Q(ended_why__in=[w.value for w in Ended])),
+                name="weekly_place_end_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.offering} of {self.student}, weekday {self.weekday}, minute {self.wall_at}, {self.time_zone}"
+
+    @property
+    def zone(self) -> str:
+        """The IANA name of the clock whose wall time is promised."""
+        return str(self.time_zone)

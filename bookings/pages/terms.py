@@ -1,0 +1,65 @@
+"""Terms, for admins: a list, one more, and each with its breaks to change."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from bookings import clock
+from bookings.access import require_admin
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.models import Term
+from bookings.operations.terms import change_term, publish_term
+from bookings.pages.acting import person
+from bookings.pages.term_forms import TermForm, say_breaks
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def terms(request: HttpRequest) -> HttpResponse:
+    """GET lists the terms; POST publishes one more."""
+    require_admin(person(request))
+    form, now, refusal = TermForm(request.POST or None), clock.now(), None
+    if request.method == "POST" and form.is_valid():
+        values = {name: value for name, value in form.cleaned_data.items() if name != "version"}
+        try:
+            write(lambda: publish_term(actor=person(request), now=now, **values), now=now)
+        except Refused as error:
+            refusal = error
+        else:
+            messages.success(request, f"Published: {values['name']}. Weekly places can be taken in it.")
+            return redirect("terms")
+    page = {"form": form, "refusal": refusal, "terms": Term.objects.prefetch_related("breaks").order_by("-first_on")}
+    return render(request, "terms.html", page, status=_status(form, refusal))
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def term(request: HttpRequest, term_id: int) -> HttpResponse:
+    """GET shows one term as it was typed; POST changes it. Lessons that it leaves outside are listed and kept."""
+    require_admin(person(request))
+    found = Term.objects.filter(pk=term_id).first()
+    if found is None:
+        raise Refused("not-found", "There is no such term.")
+    now, refusal = clock.now(), None
+    typed: dict[str, Any] = {name: getattr(found, name) for name in ("name", "first_on", "last_on", "lessons_promised", "version")}
+    form = TermForm(request.POST or None, initial={**typed, "breaks": say_breaks(found)})
+    if request.method == "POST" and form.is_valid():
+        try:
+            changed = write(lambda: change_term(actor=person(request), term=found, now=now, **form.cleaned_data), now=now)
+        except Refused as error:
+            refusal = error
+        else:
+            messages.success(request, f"Changed: {changed.term}.")
+            for meeting in changed.left_outside:
+                messages.warning(request, f"Now outside the term and kept: {meeting}, with {meeting.instructor}.")
+            return redirect("terms")
+    return render(request, "term.html", {"form": form, "refusal": refusal, "term": found}, status=_status(form, refusal))
+
+
+def _status(form: TermForm, refusal: Refused | None) -> int:
+    return refusal.status if refusal else 422 if form.errors else 200
