@@ -24,7 +24,7 @@ if _url and _number.isdigit():
     os.environ["REDIS_URL"] = f"{_url}/{int(_number) + int(_worker)}"
 os.environ.setdefault("EMAIL_URL", f"filemail:///{os.environ['LEVARE_VAR']}/mail")
 
-from config import settings
+from config import settings  # noqa: E402  the environment comes first
 
 # This module steps aside for the real one, so no setting is copied and none can differ.
 sys.modules[__name__] = settings
