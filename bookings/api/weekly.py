@@ -3,7 +3,7 @@
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -13,14 +13,14 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import named_instructor
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag, need_version, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
 from bookings.api.slots import open_offering
 from bookings.api.terms import named_term
-from bookings.api.weekly_shapes import WeeklyOptionList, WeeklyPlaceList, WeeklyPlaceShape, shown_options, shown_place
+from bookings.api.weekly_shapes import WEEKLY_PAGE, WeeklyOptionList, WeeklyPlaceList, WeeklyPlaceShape, shown_options, shown_place
 from bookings.domain.errors import Refused
 from bookings.models import Booking, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
@@ -102,13 +102,26 @@ class WeeklyOptions(Call):
         return Response({"results": shown_options(found, user)})
 
 
+class WeeklyPlacesAsked(Strict):
+    """Filters: the places of one term, of one student."""
+
+    term = AskedId(required=False)
+    student = AskedId(required=False)
+    cursor = serializers.CharField(required=False)
+    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
+
+
 class WeeklyPlaces(Call):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
 
-    @extend_schema(operation_id="weekly_places", responses=WeeklyPlaceList)
+    @extend_schema(operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
     def get(self, request: Request) -> Response:
-        user = me(request)
-        return Response({"results": [shown_place(place, user) for place in _seen(user)]})
+        wanted, user = asked(request, WeeklyPlacesAsked), me(request)
+        rows = _seen(user)
+        for name in ("term", "student"):
+            if name in wanted:
+                rows = rows.filter(**{name: wanted[name]})
+        return page(request, self, rows, ("id",), lambda found: [shown_place(place, user) for place in found])
 
     @extend_schema(operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape})
     def post(self, request: Request) -> HttpResponseBase:
@@ -183,7 +196,7 @@ def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
     return place, version_asked(request, "weekly-place", pk, place.version)
 
 
-def _seen(user: User) -> Any:
+def _seen(user: User) -> QuerySet[WeeklyPlace]:
     bookings = Booking.objects.select_related("meeting").filter(meeting__weekly_place__isnull=False).order_by("starts_at")
     return access.weekly_places_of(user).prefetch_related("meetings", Prefetch("meetings__bookings", bookings))
 

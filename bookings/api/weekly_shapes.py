@@ -9,6 +9,7 @@ from bookings.access import name_for
 from bookings.api.fields import Clock, clock, local, utc
 from bookings.api.hours import WEEKDAYS
 from bookings.api.offerings import Named
+from bookings.api.shapes import paged
 from bookings.clock import now
 from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
@@ -100,8 +101,11 @@ class WeeklyPlaceShape(WeeklyTimeShape):
     ended_why = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
 
 
+WEEKLY_PAGE = paged(WeeklyPlaceShape)
+
+
 class WeeklyPlaceList(serializers.Serializer):
-    """Weekly places, by weekday and time."""
+    """The weekly places just made, the one asked for first."""
 
     results = WeeklyPlaceShape(many=True)
 

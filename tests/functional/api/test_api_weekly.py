@@ -1,5 +1,8 @@
 """Terms and weekly places over HTTP: a whole term at once, the hours that shift, siblings, and what is refused."""
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+
 import pytest
 import time_machine
 
@@ -128,12 +131,26 @@ def test_options_say_what_holds_and_what_fails(school: School, place: dict[str, 
     assert len(taken.json["lessons"]) == 11
 
 
-def test_options_cost_a_fixed_number_of_queries(school: School, place: dict[str, int], django_assert_max_num_queries) -> None:
+def test_options_cost_a_fixed_number_of_queries(
+    school: School, place: dict[str, int], django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]]
+) -> None:
     """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's own."""
     for _ in range(3):
         cast.teaches(cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation)
     with django_assert_max_num_queries(11):
         assert Api(school.marlo.user).get(asked({"term": place["term"], "offering": place["offering"]})).json["results"]
+
+
+def test_a_list_of_places_costs_the_same_whatever_its_length(
+    school: School, place: dict[str, int], django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]]
+) -> None:
+    """Places, meetings, bookings: three queries for one or three places; filters leave the others out."""
+    for who, at_ in ((school.marlo, "16:30"), (school.noor, "17:30"), (school.marlo, "18:30")):
+        assert Api(who.user).post("weekly-places/", {**place, "weekday": "TU", "wall_at": at_}).status == 201
+    with django_assert_max_num_queries(3):
+        assert len(Api(school.dag).get("weekly-places/").json["results"]) == 3
+    assert len(Api(school.dag).get(f"weekly-places/?term={place['term']}&student={school.marlo.pk}").json["results"]) == 2
+    assert len(Api(school.noor.user).get("weekly-places/").json["results"]) == 1
 
 
 def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict[str, int]) -> None:
