@@ -52,7 +52,7 @@ def write(request: Request, act: Callable[[datetime], Answer], *, near: Near | N
     try:
         sent = door.write(lambda: _once(request, key, act, now), now=now)
     except Refused as refusal:
-        sent = _refused(request, key, refusal, near, now)
+        sent = _refused(request, key, problems.told_to(me(request), refusal), near, now)
     return HttpResponse(sent.body, status=sent.status, headers=dict(sent.headers))
 
 

@@ -10,7 +10,9 @@ from django.http import Http404, HttpResponse
 from rest_framework import exceptions, serializers
 from rest_framework.views import set_rollback
 
+from accounts.models import User
 from bookings.domain.errors import CODES, Refused
+from bookings.domain.explain import code_for_student
 
 MEDIA_TYPE = "application/problem+json"
 # What the framework's own field errors are called here; every other one is "invalid".
@@ -66,6 +68,16 @@ def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
         "code": refusal.code,
         "instance": path,
     }
+
+
+def told_to(user: User, refusal: Refused) -> Refused:
+    """The refusal as this person may read it: only an admin reads which rule of an instructor's load spoke."""
+    if user.is_staff:
+        return refusal
+    data = dict(refusal.data)
+    if "dates" in data:
+        data["dates"] = [{**day, "code": code_for_student(day["code"])} for day in data["dates"]]
+    return Refused(code_for_student(refusal.code), refusal.detail, **data)
 
 
 def rendered(problem: Mapping[str, Any]) -> bytes:

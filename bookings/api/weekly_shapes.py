@@ -11,6 +11,7 @@ from bookings.api.hours import WEEKDAYS
 from bookings.api.offerings import Named
 from bookings.api.shapes import paged
 from bookings.clock import now
+from bookings.domain.explain import code_for_student
 from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.domain.weekly import WeeklyOption
@@ -133,7 +134,10 @@ def _side(option: WeeklyOption, found: FoundWeekly, user: User) -> dict[str, Any
             }
             for day in option.held
         ],
-        "failed": [{"on": day.on.isoformat(), "code": day.code, "detail": day.detail} for day in option.failed],
+        "failed": [
+            {"on": day.on.isoformat(), "code": day.code if user.is_staff else code_for_student(day.code), "detail": day.detail}
+            for day in option.failed
+        ],
         "away": [on.isoformat() for on in option.away],
         "greatest_burden": option.greatest_burden,
         "sum_of_burdens": option.sum_of_burdens,

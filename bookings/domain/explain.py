@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import NamedTuple
 
-from bookings.domain.errors import Refused
+from bookings.domain.errors import LOAD_CODES, Refused
 from bookings.domain.grid import starts_on_grid
 from bookings.domain.load import Bar, bars
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
@@ -53,6 +53,11 @@ def for_student(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
         elif all(before.rule not in (_NOT_FREE, _HOURS) for before in told):
             told.append(_reason(_NOT_FREE, _taken_refusal()))
     return tuple(told)
+
+
+def code_for_student(code: str) -> str:
+    """A refusal's code for a student or guardian: load is "taken" to her, or refusals would measure the instructor's days and weeks."""
+    return "taken" if code in LOAD_CODES else code
 
 
 def explain_start(
@@ -150,7 +155,7 @@ def _load(start: int, minutes: int, instructor: InstructorTime, policy: Policy, 
         rule, words = _LOAD_RULES[code]
         taught, limit, would_be = -(-worst[code].taught // 60), worst[code].limit, worst[code].would_be(start, length)
         numbers = {"limit_minutes": limit, "taught_minutes": taught, "would_be_minutes": would_be}
-        refusal = Refused(code, "The instructor rests then: choose another time.")
+        refusal = Refused(code, _taken_refusal().detail)
         yield Reason(rule, refusal, words.format(taught=taught, would_be=would_be, limit=limit), numbers, is_private=True)
 
 

@@ -222,3 +222,19 @@ def test_a_minors_surname_stays_with_her_family(school: School, place: dict[str,
     made = Api(school.hedda).post("weekly-places/", {**place, "weekday": "TU", "wall_at": "09:00"})
     assert made.json["student"]["name"] == "Posy Lindqvist-Reed"
     assert b"Lindqvist" not in Api(school.ilse.user).get("weekly-places/").body
+
+
+def test_a_family_does_not_learn_how_full_the_instructors_day_is(school: School, place: dict[str, int]) -> None:
+    """A date that fails by the instructor's load is "taken" to the student, in the options and in the refusal; an admin reads the rule."""
+    full = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 360)
+    cast.make_meeting(full, school.ilse, at("2027-03-02T09:00Z"))
+    taken = {"on": "2027-03-02", "code": "taken", "detail": "That time is not free: choose another."}
+    for who, code in ((school.noor.user, "taken"), (school.dag, "load-day")):
+        (option,) = [
+            option
+            for option in Api(who).get(asked(place, student=school.noor.pk, earliest="10:30", latest="14:30", limit=100)).json["results"]
+            if (option["weekday"], option["wall_at"]) == ("TU", "16:30")
+        ]
+        assert option["failed"] == [{**taken, "code": code}]
+        refused = Api(who).post("weekly-places/", {**place, **TUESDAY, "student": school.noor.pk})
+        assert (refused.code, refused.json["dates"]) == ("term-dates", [{**taken, "code": code}])
