@@ -13,7 +13,7 @@ from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PartStat, Pla
 from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.models import LIVE, Booking, Intake, Meeting, Offering, StudioPolicy
 from bookings.operations.audit import record
-from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
+from bookings.operations.locks import lock_instructors, lock_meetings, lock_students, lock_teachers
 from bookings.operations.people import check_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time, zone_of_hours
@@ -62,7 +62,7 @@ def book_slot(
     """
     if not offering.is_one_on_one or not offering.is_open:
         raise Refused("wrong-kind", "Choose a consultation or a private lesson; a group meeting is booked by its place.")
-    locked_instructor = _lock_teachers(student, instructor.pk)[instructor.pk]
+    locked_instructor = lock_teachers([instructor.pk], [student])[instructor.pk]
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
     fit = _judge(offering=offering, instructor=locked_instructor, student=her, starts_at=starts_at, now=now)
@@ -102,7 +102,7 @@ def move_slot(
     """
     old_instructor = booking.meeting.instructor
     new_id = instructor.pk if instructor is not None else old_instructor.pk
-    locked = _lock_teachers(booking.student, old_instructor.pk, new_id)
+    locked = lock_teachers([old_instructor.pk, new_id], [booking.student])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     her = lock_students([booking.student_id])[booking.student_id]
     current = fresh(booking, version=version)
@@ -160,11 +160,6 @@ def write_intake(*, actor: User, booking: Booking, intake: IntakeText, version: 
     current.save(update_fields=["version"])
     record(actor=actor, verb="wrote intake", thing=current, fields=["intake"], now=now)
     return current
-
-
-def _lock_teachers(student: Student, *ids: int) -> dict[int, Instructor]:
-    """These instructors and the one the student is herself, if she teaches: what she gives and what she takes may not overlap."""
-    return lock_instructors([*ids, *Instructor.objects.filter(user=student.user_id).values_list("pk", flat=True)])
 
 
 def _judge(

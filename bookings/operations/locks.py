@@ -22,6 +22,12 @@ def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
     return {row.pk: row for row in rows.select_related("user")}
 
 
+def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, Instructor]:
+    """The same with those that the students are themselves: what one gives and what she takes may not overlap."""
+    users = [student.user_id for student in students if student.user_id is not None]
+    return lock_instructors([*ids, *Instructor.objects.filter(user__in=users).values_list("pk", flat=True)])
+
+
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
     """The meetings with these ids, locked; after instructors, before students."""
     rows = _lock(Meeting.objects.all(), ids)

@@ -13,7 +13,7 @@ from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting, Offering, Term, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
-from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
+from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
 from bookings.operations.people import check_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import offering_rules, policy_in_force, zone_of_hours
@@ -36,7 +36,7 @@ def take_weekly_place(
 
     Breaks and days away are skipped. Refused("term-dates") with `dates` where any other date cannot be had: then nothing is held.
     """
-    locked = lock_instructors([instructor.pk])[instructor.pk]
+    locked = lock_teachers([instructor.pk], [student])[instructor.pk]
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
     place = WeeklyPlace(term=term, student=her, instructor=locked, offering=offering, weekday=weekday, wall_at=wall_at)
@@ -157,7 +157,8 @@ def _lock(places: list[WeeklyPlace], now: datetime) -> list[Booking]:
     """The live bookings ahead of these places, everything locked in the written order. A moved lesson may be another instructor's."""
     ahead = Booking.objects.filter(meeting__weekly_place__in=places, standing=Standing.HELD, starts_at__gt=now)
     found = list(ahead.values_list("meeting_id", "meeting__instructor_id"))
-    lock_instructors([*(place.instructor_id for place in places), *(instructor_id for _, instructor_id in found)])
+    teachers = [*(place.instructor_id for place in places), *(instructor_id for _, instructor_id in found)]
+    lock_teachers(teachers, [place.student for place in places])
     meetings = lock_meetings([meeting_id for meeting_id, _ in found])
     lock_students([place.student_id for place in places])
     bookings = list(ahead.filter(meeting__in=meetings).select_related("policy", "student__user").order_by("starts_at"))

@@ -49,7 +49,7 @@ def options_for(
     """The weekly times of that term for one student, ranked. `after` is a sibling's place: only what follows it at once."""
     check_weekly(offering)
     policy = policy_in_force(now).rules()
-    people = instructors_for(offering, student.level, after.instructor_id if after else instructor_id)
+    people = _taught_by(offering, student, after.instructor_id if after else instructor_id)
     times = instructors_time(people, *_around(term))
     request = WeeklyRequest(term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest)
     if after is not None:
@@ -107,12 +107,17 @@ def judge(
 ) -> WeeklyOption:
     """One weekly time, date by date, as everything stands. Refused("not-taught") where she does not teach it at that level."""
     check_weekly(offering)
-    if not instructors_for(offering, student.level, instructor.pk):
+    if not _taught_by(offering, student, instructor.pk):
         raise Refused("not-taught", f"{instructor} does not teach this at level {student.level}. Choose another instructor.")
     rules = policy.rules()
     request = WeeklyRequest(term.dates(), offering_rules(offering, rules), without=frozenset(without))
     (time,) = instructors_time([instructor], *_around(term))
     return judge_weekly(request, at, time, student_time(student, *_around(term)), rules, now)
+
+
+def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:
+    """Those who teach it at her level; nobody has a weekly place with herself."""
+    return [person for person in instructors_for(offering, student.level, instructor_id) if person.user_id != student.user_id]
 
 
 def _options_of(
