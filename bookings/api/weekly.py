@@ -85,7 +85,7 @@ class WeeklyOptions(Call):
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
         if "moving" in wanted:
             place = access.access_own_weekly_place(user, wanted["moving"])
-            found = options_instead(place=place, limit=wanted["limit"], now=now)
+            found = options_instead(place=place, user=user, limit=wanted["limit"], now=now)
         else:
             after = wanted.get("after_place")
             found = options_for(

@@ -72,7 +72,7 @@ def move_weekly_place(
     """
     moving = [place]
     if next_wall_at is not None:
-        following = next_place(place)
+        following = next_place(place, actor)
         if following is None:
             raise Refused("conflict", "No sibling's place follows this one any more. Look at the options again.", field="next_wall_at")
         moving.append(following)

@@ -203,12 +203,12 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
         else:
             messages.success(request, "Moved. One message with all the new dates is on its way.")
             return redirect("weekly")
-    found = options_instead(place=place, now=now)
+    found = options_instead(place=place, user=person(request), now=now)
     whole = [(option, after) for option, after in found.options if not (option.failed or (after and after.failed))]
     page = {
         "place": place,
         "student": place.student,
-        "following": next_place(place),
+        "following": next_place(place, person(request)),
         "refusal": refusal,
         "options": [
             {**_in_words(option, place.student.zone, place.zone), "next": after} for option, after in _spread(whole, A_DAY_TO_MOVE)

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime, time, timedelta
 
 from django.db.models import QuerySet
 
-from accounts.models import Instructor, Student
+from accounts.models import Instructor, Student, User
+from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
@@ -58,12 +59,12 @@ def options_for(
     return _found([(option, None) for option in found], people, times)
 
 
-def options_instead(*, place: WeeklyPlace, limit: int | None = None, now: datetime) -> FoundWeekly:
+def options_instead(*, place: WeeklyPlace, user: User, limit: int | None = None, now: datetime) -> FoundWeekly:
     """Other weekly times with the same instructor for a place that is to move, what it holds now counted as free.
 
-    Where a sibling's place follows it, the two are proposed together.
+    Where a sibling's place follows it, the two are proposed together; see `next_place`.
     """
-    policy, following = policy_in_force(now).rules(), next_place(place)
+    policy, following = policy_in_force(now).rules(), next_place(place, user)
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
     gone = list(Meeting.objects.filter(weekly_place__in=moving).exclude(status=MeetingStatus.CANCELLED))
@@ -76,11 +77,16 @@ def options_instead(*, place: WeeklyPlace, limit: int | None = None, now: dateti
     return _found(together[:limit], people, times)
 
 
-def next_place(place: WeeklyPlace) -> WeeklyPlace | None:
-    """The place of a sibling (one guardian answers for both) that follows this one with the same instructor, if any."""
+def next_place(place: WeeklyPlace, user: User) -> WeeklyPlace | None:
+    """The place of a sibling (one guardian answers for both) that follows this one with the same instructor, if any.
+
+    Only a sibling for whom this person may act: a guardian may answer for one child of a family and not for the other.
+    """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
     siblings = Student.objects.filter(guardians__in=place.student.guardians.all()).exclude(pk=place.student_id)
+    if not user.is_staff:
+        siblings = siblings.filter(pk__in=own_students(user).values("pk"))
     beside = WeeklyPlace.objects.filter(student__in=siblings, term=place.term, instructor=place.instructor)
     following = open_places(beside).filter(weekday=after.weekday, wall_at__gte=after.minute).order_by("wall_at").first()
     if following is None or following.wall_at >= after.minute + offering_rules(following.offering, rules).step_minutes:

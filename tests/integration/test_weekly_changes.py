@@ -49,13 +49,13 @@ def test_a_place_without_lessons_ahead_can_be_left(school):
 
 def test_a_sibling_is_offered_the_time_that_follows(school):
     """Asked for what follows Kit's 16:30, Lark is offered 17:00 and nothing else."""
-    _, kit, lark = school.siblings()
+    hedda, kit, lark = school.siblings()
     place = school.take(kit, school.short)
     found = options_for(term=school.term, offering=school.short, student=lark, after=place, now=NOW)
     assert [(option.at.weekday, option.at.minute) for option, _ in found.options] == [(TUESDAY, 17 * 60)]
-    assert next_place(place) is None
-    assert next_place(place) != school.take(lark, school.short, wall_at=17 * 60)
-    assert next_place(place).student == lark
+    assert next_place(place, hedda) is None
+    assert next_place(place, hedda) != school.take(lark, school.short, wall_at=17 * 60)
+    assert next_place(place, hedda).student == lark
 
 
 def test_moving_one_sibling_moves_the_pair_with_one_message(school):
@@ -63,7 +63,7 @@ def test_moving_one_sibling_moves_the_pair_with_one_message(school):
     hedda, kit, lark = school.siblings()
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     OutboxMessage.objects.all().delete()
-    found = options_instead(place=first, now=NOW)
+    found = options_instead(place=first, user=hedda, now=NOW)
     pairs = {(mine.at.minute, theirs.at.minute) for mine, theirs in found.options}
     assert (18 * 60, 18 * 60 + 30) in pairs
     assert (17 * 60, 17 * 60 + 30) in pairs  # what the two hold now is free for them

@@ -2,11 +2,12 @@
 
 import pytest
 
-from accounts.models import Student
+from accounts.models import Guardianship, Student
 from bookings.operations import locks
-from bookings.queries.weekly import options_for
+from bookings.operations.weekly import move_weekly_place
+from bookings.queries.weekly import next_place, options_for, options_instead
 from tests import cast
-from tests.weekly_school import NOW, School, refused
+from tests.weekly_school import NOW, TUESDAY, School, refused
 
 pytestmark = pytest.mark.django_db
 
@@ -32,3 +33,15 @@ def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeyp
     monkeypatch.setattr(locks, "lock_instructors", lambda ids: locked.append(set(ids)) or lock(ids))
     school.take(learner)
     assert locked == [{school.ilse.pk, wren.pk}]
+
+
+def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
+    """Tarn answers for Kit only: Lark's place, which follows, is neither named to him nor moved by him; Dag may move both."""
+    _, kit, lark = school.siblings()
+    tarn = cast.make_user("Tarn Lindqvist-Reed", "Europe/Dublin")
+    Guardianship.objects.create(guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11")
+    first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
+    assert next_place(first, tarn) is None
+    assert next_place(first, school.dag) == second
+    assert {after for _, after in options_instead(place=first, user=tarn, now=NOW).options} == {None}
+    refused("conflict", lambda: move_weekly_place(actor=tarn, place=first, weekday=TUESDAY, wall_at=1080, next_wall_at=1110, now=NOW))
