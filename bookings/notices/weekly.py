@@ -44,24 +44,23 @@ class Left:
 def weekly_changed(*, left: Sequence[Left] = (), taken: Sequence[Taken] = (), now: datetime) -> list[OutboxMessage]:
     """What each family and the instructor read about it, with the reminders of new lessons and the shifts told ahead."""
     changes: list[Left | Taken] = [*left, *taken]
-    newest = changes[-1]
     what = "moved" if left and taken else "left" if left else "made"
-    meeting = next((booking.meeting for booking in _bookings(newest)), None)  # it revises the feeds of who is told
     messages: list[OutboxMessage] = []
 
-    def tell(reader: User, title: str, body: str) -> None:
-        subject = f"weekly-place:{newest.place.pk}"
+    def tell(reader: User, newest: Left | Taken, body: str, *, named: bool) -> None:
+        subject, title = f"weekly-place:{newest.place.pk}", _title(what, newest.place, named=named)
+        meeting = next((booking.meeting for booking in _bookings(newest)), None)  # it revises the feeds of who is told
         messages.append(row(reader, MessageKind.TOLD, subject, what, title=title, body=body, now=now, meeting=meeting))
 
     for reader, places in by_reader([change.place for change in changes], now).items():
         hers = [change for change in changes if change.place in places]
-        tell(reader, _title(what, newest.place, named=True), letter(reader.name, _to_family(hers, reader)))
+        tell(reader, hers[-1], letter(reader.name, _to_family(hers, reader)), named=True)
         for change in hers:
             if isinstance(change, Taken):
                 messages += _later(change, reader, now)
-    instructor = newest.place.instructor.user
+    instructor = changes[-1].place.instructor.user
     told = [text for change in changes for text in _to_instructor(change, instructor, now)]
-    tell(instructor, _title(what, newest.place, named=False), letter(instructor.name, told, changes=TEACHING))
+    tell(instructor, changes[-1], letter(instructor.name, told, changes=TEACHING), named=False)
     return messages
 
 

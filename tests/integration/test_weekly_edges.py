@@ -1,13 +1,21 @@
 """Weekly places at their edges: who may move whose, lessons that were moved by themselves, load, and letters that wait."""
 
+from datetime import UTC, date, datetime, time
+
 import pytest
 
 from accounts.models import Guardianship, Student
+from bookings import outbox
+from bookings.domain.vocabulary import Kind
+from bookings.door import write
+from bookings.models import Booking, OutboxMessage
 from bookings.operations import locks
-from bookings.operations.weekly import move_weekly_place
+from bookings.operations.booking import move_slot
+from bookings.operations.weekly import leave_weekly_place, move_weekly_place
 from bookings.queries.weekly import next_place, options_for, options_instead
 from tests import cast
-from tests.weekly_school import NOW, TUESDAY, School, refused
+from tests.cast import at
+from tests.weekly_school import NOW, TUESDAY, School, refused, told
 
 pytestmark = pytest.mark.django_db
 
@@ -45,3 +53,8 @@ def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
     assert next_place(first, school.dag) == second
     assert {after for _, after in options_instead(place=first, user=tarn, now=NOW).options} == {None}
     refused("conflict", lambda: move_weekly_place(actor=tarn, place=first, weekday=TUESDAY, wall_at=1080, next_wall_at=1110, now=NOW))
+    OutboxMessage.objects.all().delete()
+    move_weekly_place(actor=school.dag, place=first, weekday=TUESDAY, wall_at=18 * 60, next_wall_at=18 * 60 + 30, now=NOW)
+    (letter,) = told(tarn)
+    assert letter.title == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 18:00, Dublin"
+    assert "Lark" not in letter.body
