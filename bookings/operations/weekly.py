@@ -68,7 +68,7 @@ def move_weekly_place(
     """Leaves the place and takes another with the same instructor for the rest of the term, in one step and one message.
 
     `next_wall_at` moves the sibling's place that follows it as well, to that minute of the same weekday; Refused("conflict")
-    where none follows any more. Lessons whose notice has passed stay, and their week is left out of the new place.
+    where none follows any more. Lessons whose notice has passed stay; a week that has had its lesson, or keeps it, gets no other.
     """
     moving = [place]
     if next_wall_at is not None:
@@ -79,14 +79,15 @@ def move_weekly_place(
     bookings = _lock(moving, now)
     olds = [_current(old, version if old is place else None) for old in moving]
     left = [_leave(old, bookings, why=Ended.MOVED, actor=actor, now=now) for old in olds]
-    given_up, taken = set(without), []
+    given_up, taken = set(without), list[notices.Taken]()
     for old, ended, minute in zip(olds, left, (wall_at, next_wall_at or 0), strict=False):
         check_consent(old.student, now=now)
         new = WeeklyPlace(
             term=old.term, student=old.student, instructor=old.instructor, offering=old.offering, weekday=weekday, wall_at=minute
         )
-        given_up |= {on for booking in ended.kept for on in _week_of(booking.meeting.wall_on)}
-        taken.append(_take(new, given_up, actor=actor, now=now))
+        held = Booking.objects.filter(meeting__weekly_place=old, standing=Standing.HELD).values_list("meeting__wall_on", flat=True)
+        had = _weeks_of(held) - _weeks_of(booking.meeting.wall_on for booking in ended.ended)
+        taken.append(_take(new, given_up | had, actor=actor, now=now))
     outbox.enqueue(notices.weekly_changed(left=left, taken=taken, now=now), now=now)
     return [change.place for change in taken]
 
@@ -198,6 +199,6 @@ def _leave(place: WeeklyPlace, bookings: list[Booking], *, why: Ended, actor: Us
     return notices.Left(place, ended, kept)
 
 
-def _week_of(on: date) -> list[date]:
-    """Monday to Sunday around the date."""
-    return [on + timedelta(days=day - on.weekday()) for day in range(7)]
+def _weeks_of(dates: Iterable[date]) -> set[date]:
+    """Monday to Sunday around each date."""
+    return {on + timedelta(days=day - on.weekday()) for on in dates for day in range(7)}

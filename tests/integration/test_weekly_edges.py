@@ -58,3 +58,21 @@ def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
     (letter,) = told(tarn)
     assert letter.title == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 18:00, Dublin"
     assert "Lark" not in letter.body
+
+
+def test_each_of_a_pair_keeps_the_lesson_that_only_the_other_cannot_move(school):
+    """Monday 16:45: the notice of Kit's 16:30 has passed and it stays; Lark's 17:00 moves that very day with her place."""
+    hedda, kit, lark = school.siblings()
+    first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
+    now = at("2027-03-01T16:45Z")
+    moved = move_weekly_place(actor=hedda, place=first, weekday=TUESDAY, wall_at=18 * 60, next_wall_at=18 * 60 + 30, now=now)
+    assert [school.lessons(place)[0] for place in moved] == [date(2027, 3, 9), date(2027, 3, 2)]
+    assert [school.lessons(place)[-1] for place in (first, second)] == [date(2027, 3, 2), date(2027, 2, 23)]
+
+
+def test_a_week_whose_lesson_has_been_given_has_no_second_one(school):
+    """Moved on a Wednesday from Tuesdays to Fridays: this week's lesson was yesterday, so the first Friday is next week's."""
+    cast.publish(school.ilse, "4 15:30-20:30")
+    place = school.take()
+    (moved,) = move_weekly_place(actor=school.marlo.user, place=place, weekday=4, wall_at=16 * 60, now=at("2027-03-03T09:00Z"))
+    assert school.lessons(moved)[0] == date(2027, 3, 12)
