@@ -137,8 +137,13 @@ def _options_of(
 
 
 def _without(time: InstructorTime, gone: Sequence[Meeting]) -> InstructorTime:
-    freed = {Period(meeting.starts_at, meeting.held_until) for meeting in gone}
-    return replace(time, meetings=tuple(period for period in time.meetings if period not in freed))
+    held = {Period(meeting.starts_at, meeting.held_until) for meeting in gone}
+    taught = {Period(meeting.starts_at, meeting.ends_at) for meeting in gone}
+    return replace(
+        time,
+        meetings=tuple(period for period in time.meetings if period not in held),
+        taught=tuple(period for period in time.taught if period not in taught),
+    )
 
 
 def _found(

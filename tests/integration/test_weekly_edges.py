@@ -76,3 +76,15 @@ def test_a_week_whose_lesson_has_been_given_has_no_second_one(school):
     place = school.take()
     (moved,) = move_weekly_place(actor=school.marlo.user, place=place, weekday=4, wall_at=16 * 60, now=at("2027-03-03T09:00Z"))
     assert school.lessons(moved)[0] == date(2027, 3, 12)
+
+
+def test_a_move_within_a_full_day_is_among_the_options(school):
+    """With 360 minutes taught on each Tuesday, Marlo's own 45 among them, her place may still move to another hour of that day."""
+    place = school.take()
+    rest = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 315)
+    for on in school.lessons(place):
+        cast.make_meeting(rest, school.ilse, datetime.combine(on, time(9), UTC))
+    found = options_instead(place=place, user=school.marlo.user, now=NOW)
+    whole = [option.at.minute for option, _ in found.options if not option.failed]
+    assert 17 * 60 in whole
+    write(lambda: move_weekly_place(actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=17 * 60, now=NOW), now=NOW)
