@@ -1,7 +1,7 @@
 """Weekly places taken, left and moved: one message to each reader for one change, however many lessons and children it concerns.
 
 Plain words: a calendar's REQUEST holds one UID (RFC 5546 section 3.2.2), and a term has as many as it has lessons. The feed
-shows them all; later changes of one lesson go out as they do for any other.
+shows them all; later changes of one lesson go out as they do for any other, and so does then its end.
 """
 
 from collections.abc import Iterable, Sequence
@@ -13,9 +13,10 @@ from bookings.domain.hours import WEEKDAYS
 from bookings.domain.policy import quiet_until
 from bookings.domain.terms import ShiftRun, shift_runs
 from bookings.domain.zones import place as place_of
-from bookings.models import Booking, OutboxMessage, WeeklyPlace
+from bookings.models import Booking, OutboxMessage, SentSequence, WeeklyPlace
 from bookings.notices.families import reminders
 from bookings.notices.people import as_taught, by_reader, names, short_name
+from bookings.notices.places import booking_ended
 from bookings.notices.rows import MeetingPost, row
 from bookings.notices.wording import TEACHING, have, letter, link, short_time, whose
 from bookings.outbox import MessageKind
@@ -61,7 +62,14 @@ def weekly_changed(*, left: Sequence[Left] = (), taken: Sequence[Taken] = (), no
     instructor = changes[-1].place.instructor.user
     told = [text for change in changes for text in _to_instructor(change, instructor, now)]
     tell(instructor, changes[-1], letter(instructor.name, told, changes=TEACHING), named=False)
-    return messages
+    return messages + _called_off(left, now)
+
+
+def _called_off(left: Sequence[Left], now: datetime) -> list[OutboxMessage]:
+    """Lessons that calendars were sent, for they had been changed by themselves, end there too, at another instructor's as well."""
+    ended = {booking.meeting_id: booking for change in left for booking in change.ended}
+    sent = SentSequence.objects.filter(meeting__in=ended).order_by("meeting").values_list("meeting", flat=True).distinct()
+    return [message for meeting_id in sent for message in booking_ended(ended[meeting_id], now=now)]
 
 
 def _bookings(change: Left | Taken) -> Sequence[Booking]:

@@ -88,3 +88,18 @@ def test_a_move_within_a_full_day_is_among_the_options(school):
     whole = [option.at.minute for option, _ in found.options if not option.failed]
     assert 17 * 60 in whole
     write(lambda: move_weekly_place(actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=17 * 60, now=NOW), now=NOW)
+
+
+def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calendar(school):
+    """Moved by itself to Wren, it was sent to the calendars as an entry; left with the place, it is cancelled there, and Wren hears of it."""
+    wren = cast.make_instructor("Wren Halloway")
+    cast.teaches(wren, school.lesson)
+    cast.publish(wren, cast.EVERY_DAY)
+    place = school.take()
+    lesson = Booking.objects.get(meeting__wall_on=date(2027, 3, 2))
+    move_slot(actor=school.marlo.user, booking=lesson, starts_at=at("2027-03-03T16:30Z"), instructor=wren, now=at("2027-02-10T09:00Z"))
+    leave_weekly_place(actor=school.marlo.user, place=place, now=at("2027-02-11T09:00Z"))
+    for reader in (wren.user, school.marlo.user):
+        (gone,) = OutboxMessage.objects.filter(recipient=reader, kind="cancellation", state="due")
+        assert (gone.meeting, gone.method) == (lesson.meeting, "CANCEL")
+    assert [message.title.partition(":")[0] for message in told(school.marlo.user)] == ["A weekly place", "A weekly place has ended"]
