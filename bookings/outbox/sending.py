@@ -19,7 +19,7 @@ from bookings.calendars.mail import invitation_mail
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
-from bookings.outbox.kinds import HOLDS_A_SECRET, REMINDERS
+from bookings.outbox.kinds import HOLDS_A_SECRET, REMINDERS, MessageKind
 
 log = structlog.get_logger(__name__)
 
@@ -105,10 +105,14 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
 
 
 def _is_hers(message: OutboxMessage) -> bool:
-    """A reminder is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
-    if message.kind not in REMINDERS:
+    """A reminder, or a shift, is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
+    if message.kind in REMINDERS:
+        places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
+    elif message.kind == MessageKind.SHIFT:
+        of_the_place = Booking.objects.filter(meeting__weekly_place__meetings=message.meeting_id, standing=Standing.HELD)
+        places = of_the_place.filter(starts_at__gte=message.good_until)
+    else:
         return True
-    places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
     return places.filter(Q(student__user=message.recipient_id) | Q(student__guardians=message.recipient_id)).exists()
 
 

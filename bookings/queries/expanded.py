@@ -27,11 +27,12 @@ def with_expanded(times: Sequence[InstructorTime], policy: Policy, *, now: datet
     today = datetime.combine(now.astimezone(UTC).date(), time(), UTC)
     horizon = Horizon.spanning(today - _AROUND, today + timedelta(days=min(policy.horizon_days, MOST_DAYS)) + _AROUND)
     keys = [_key(instructor, horizon) for instructor in times]
-    known: dict[str, int] = cache.get_many(set(keys))
-    new = {key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in known}
+    masks = {key: int.from_bytes(kept, "little") for key, kept in cache.get_many(set(keys)).items()}
+    new = {key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in masks}
     if new:
-        cache.set_many(new, _KEPT_FOR)
-    masks = {**known, **new}
+        # As bytes: a cache that writes integers in decimal cannot take one of thousands of digits.
+        cache.set_many({key: mask.to_bytes(-(-horizon.cells // 8), "little") for key, mask in new.items()}, _KEPT_FOR)
+    masks |= new
     return [replace(one, expanded=Expanded(horizon, masks[key])) for one, key in zip(times, keys, strict=True)]
 
 

@@ -91,7 +91,7 @@ def test_a_move_within_a_full_day_is_among_the_options(school):
 
 
 def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calendar(school):
-    """Moved by itself to Wren, it was sent to the calendars as an entry; left with the place, it is cancelled there, and Wren hears of it."""
+    """Moved by itself to Wren it has been sent to calendars; left with the place it is cancelled there, and Wren hears of it."""
     wren = cast.make_instructor("Wren Halloway")
     cast.teaches(wren, school.lesson)
     cast.publish(wren, cast.EVERY_DAY)
@@ -103,3 +103,16 @@ def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calenda
         (gone,) = OutboxMessage.objects.filter(recipient=reader, kind="cancellation", state="due")
         assert (gone.meeting, gone.method) == (lesson.meeting, "CANCEL")
     assert [message.title.partition(":")[0] for message in told(school.marlo.user)] == ["A weekly place", "A weekly place has ended"]
+
+
+def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
+    """Hedda no longer answers for Kit when the letter about March falls due, Tarn does: it leaves for him alone."""
+    hedda = cast.make_user("Hedda Lindqvist-Reed", "America/New_York")
+    tarn = cast.make_user("Tarn Lindqvist-Reed", "America/New_York")
+    kit = cast.make_minor("Kit Lindqvist-Reed", "America/New_York", guardian=hedda)
+    Guardianship.objects.create(guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11")
+    school.take(kit)
+    hedda.guardianships.all().delete()
+    due = at("2027-03-10T15:00Z")
+    outbox.drain(lambda: due)
+    assert [message.state for reader in (hedda, tarn) for message in told(reader, "shift")] == ["superseded", "sent"]
