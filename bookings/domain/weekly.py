@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS, resolve
+from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy, check_lead
 from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, find_slots
 from bookings.domain.terms import Shift, Term, shifts, term_dates
@@ -125,7 +126,7 @@ def judge_weekly(
                 is_first = False
                 check_lead(starts_at, now, policy, student.time_zone)
             if starts_at not in known:
-                check_start(starts_at, request.offering, instructor, student, _for_a_term(policy), starts_at)
+                check_start(starts_at, request.offering, _near(instructor, starts_at), student, _for_a_term(policy), starts_at)
         except Refused as refusal:
             failed.append(FailedDate(on, refusal.code, refusal.detail))
             continue
@@ -223,6 +224,15 @@ def _starts(request: WeeklyRequest, instructor: InstructorTime, student: Student
 def _for_a_term(policy: Policy) -> Policy:
     """The same rules without lead time and horizon, which a term asks in its own way."""
     return replace(policy, lead_time_minutes=0, horizon_days=2 * 366)
+
+
+def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
+    """The same with her meetings of as many days as a rule can ask for: a term holds hundreds, and each date would look at all."""
+    since, until = instant - TAUGHT_AROUND - timedelta(days=1), instant + TAUGHT_AROUND + timedelta(days=1)
+    meetings, taught = (
+        tuple(period for period in periods if since < period.starts_at < until) for periods in (instructor.meetings, instructor.taught)
+    )
+    return replace(instructor, meetings=meetings, taught=taught)
 
 
 def _is_away(instructor: InstructorTime, instant: datetime) -> bool:

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from bookings.domain import weekly
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, TeachingTime, WeeklyWindow
@@ -242,3 +243,14 @@ def test_pairs_are_ranked_by_the_worse_off_of_the_two():
     uneven, even = (option(930, 0, 0), option(960, 3, 0)), (option(1110, 1, 1), option(1140, 1, 1))
     alone = option(1200, 0, 0)
     assert pairs([uneven[0], even[0], alone], [uneven[1], even[1]], half_hour, half_hour) == [even, uneven]
+
+
+def test_each_date_looks_at_the_meetings_around_it(monkeypatch):
+    """A full year of lessons does not make each of its dates dearer: a rule asks of nine days before and after, no more."""
+    looked_at = []
+    monkeypatch.setattr(weekly, "check_start", lambda start, rules, who, *rest: looked_at.append((len(who.meetings), len(who.taught))))
+    lessons = tuple(Period(NOW + timedelta(days=day), NOW + timedelta(days=day, minutes=45)) for day in range(365))
+    ilse = replace(ILSE, meetings=lessons, taught=lessons)
+    judge_weekly(WeeklyRequest(TERM, LESSON), HALF_PAST_FOUR, ilse, MARLO, Policy(), NOW)
+    assert len(looked_at) == 12
+    assert max(looked_at) <= (18, 18)
