@@ -3,11 +3,13 @@
 import re
 import unicodedata
 import zoneinfo
+from datetime import date
 from functools import cache
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 
 _REGIONS = ("Africa", "America", "Antarctica", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
 _CLOCK = re.compile(r"([01]?\d|2[0-4])[:.]([0-5]\d)")
@@ -60,9 +62,11 @@ def minutes_of(text: str) -> int:
 
 
 class DayField(forms.DateField):
-    """A date, by the browser's own picker where it has one."""
+    """A date, 2000 to 2199, by the browser's own picker where it has one: no arithmetic on it leaves the calendar."""
 
     widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+
+    default_validators = [MinValueValidator(date(2000, 1, 1)), MaxValueValidator(date(2199, 12, 31))]
 
     def __init__(self, **options: Any) -> None:
         super().__init__(input_formats=["%Y-%m-%d", "%d %B %Y", "%d.%m.%Y"], **options)

@@ -164,3 +164,11 @@ def test_breaks_that_cannot_be_kept_come_back_as_typed(school: School, breaks: s
     assert response.status_code == 422
     assert breaks in text_of(response)
     assert not Term.objects.exists()
+
+
+@pytest.mark.parametrize("year", ["0001", "1999", "2200", "9999"])
+def test_a_term_of_another_age_is_a_slip_of_the_pen(school: School, lesson: Offering, year: str) -> None:
+    """A year that no school plans comes back as typed, rather than stopping every page that looks around the term."""
+    typed = {**TYPED, "first_on": f"{year}-01-01", "last_on": f"{year}-12-31"}
+    assert as_user(school.dag).post("/terms/", typed).status_code == 422
+    assert Term.objects.count() == 1
