@@ -115,6 +115,9 @@ def _take(place: WeeklyPlace, without: Iterable[date], *, actor: User, now: date
         raise Refused("term-dates", "No such day of this term lies ahead: choose another weekday or term.", dates=[])
     place.made_at, place.made_by = now, actor
     place.save(force_insert=True)
+    # From here the new row keeps the term as it is until the commit: PostgreSQL holds the row that a foreign key points to.
+    if not Term.objects.filter(pk=place.term_id, version=place.term.version).exists():
+        raise Refused("conflict", "The term has just been changed. Look at its dates again, then decide.")
     meetings = Meeting.objects.bulk_create(_meeting(place, day, now) for day in option.held)
     note = latest_released(place.student)
     bookings = Booking.objects.bulk_create(

@@ -8,9 +8,10 @@ from accounts.models import Guardianship, Student
 from bookings import outbox
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
-from bookings.models import Booking, OutboxMessage
+from bookings.models import Booking, OutboxMessage, Term
 from bookings.operations import locks
 from bookings.operations.booking import move_slot
+from bookings.operations.terms import change_term
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place
 from bookings.queries.weekly import next_place, options_for, options_instead
 from tests import cast
@@ -116,3 +117,11 @@ def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
     due = at("2027-03-10T15:00Z")
     outbox.drain(lambda: due)
     assert [message.state for reader in (hedda, tarn) for message in told(reader, "shift")] == ["superseded", "sent"]
+
+
+def test_a_term_that_has_changed_since_it_was_read_is_not_filled_by_its_old_dates(school):
+    """Shortened while a page was on its way: nothing is written, for the admin who shortened it was told of no lesson outside."""
+    change_term(actor=school.dag, term=school.term, last_on=date(2027, 3, 19), now=NOW)
+    refused("conflict", school.take)
+    school.term = Term.objects.get()
+    assert school.lessons(school.take())[-1] == date(2027, 3, 16)
