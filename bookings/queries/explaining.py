@@ -73,5 +73,5 @@ def _check_taught(offering: Offering, instructor: Instructor, student: Student |
     taught = Teaches.objects.filter(offering=offering, instructor=instructor, instructor__is_active=True)
     if student is not None:
         taught = taught.filter(lowest_level__lte=student.level, highest_level__gte=student.level)
-    if not taught.exists():
+    if not taught.exists() or (student is not None and student.user_id == instructor.user_id):
         raise Refused("not-taught", f"{instructor} does not teach this at that level. Choose another instructor.")

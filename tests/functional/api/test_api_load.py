@@ -11,6 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from knox.models import AuthToken
 from rest_framework.test import APIClient
 
+from accounts.models import Student
 from bookings.models import AuditRow
 from tests import cast
 from tests.cast import at
@@ -133,6 +134,8 @@ def test_what_cannot_be_explained_is_refused(school: School):
     school.ilse.teaches.update(lowest_level=9)
     assert explain(school.noor.user, school).code == "not-taught"
     assert explain(school.ilse.user, school).json["offered"] is True
+    herself = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=9, unit=2)
+    assert explain(school.ilse.user, school, student=herself.pk).code == "not-taught"
 
 
 @pytest.mark.parametrize("size", [1, 12])
