@@ -1,4 +1,4 @@
-"""The one written lock order: instructors by id, meetings by id, students by id. (Feed revisions come last, in outbox.)
+"""The one written lock order: instructors by id, meetings by id, students by id. (A weekly place's term and feed revisions come last.)
 
 FOR NO KEY UPDATE, so that foreign keys to the locked rows do not wait. SQLite has one writer: there it is a plain read.
 Locked first and read after: where the wait was for a change of the row, PostgreSQL holds it against the joined rows of

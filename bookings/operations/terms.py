@@ -49,7 +49,7 @@ def change_term(
 ) -> ChangedTerm:
     """Changes a term; `breaks` replaces all of them. Lessons that it leaves outside are kept."""
     # Waits for, and keeps off, whoever is just taking a place in it: what she writes lies inside or is listed below.
-    current = Term.objects.select_for_update().get(pk=term.pk)
+    current = Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     if version is not None and current.version != version:
         raise Refused("stale", "The term has changed since you read it. Read it again, then decide.")
     asked = {"name": name, "first_on": first_on, "last_on": last_on, "lessons_promised": lessons_promised}

@@ -114,10 +114,10 @@ def _take(place: WeeklyPlace, without: Iterable[date], *, actor: User, now: date
     if not option.held:
         raise Refused("term-dates", "No such day of this term lies ahead: choose another weekday or term.", dates=[])
     place.made_at, place.made_by = now, actor
-    place.save(force_insert=True)
-    # From here the new row keeps the term as it is until the commit: PostgreSQL holds the row that a foreign key points to.
-    if not Term.objects.filter(pk=place.term_id, version=place.term.version).exists():
+    # The term stays as it is until the commit. Locked after the students and only to write, for many take places in one term.
+    if not Term.objects.select_for_update(no_key=True).filter(pk=place.term_id, version=place.term.version):
         raise Refused("conflict", "The term has just been changed. Look at its dates again, then decide.")
+    place.save(force_insert=True)
     meetings = Meeting.objects.bulk_create(_meeting(place, day, now) for day in option.held)
     note = latest_released(place.student)
     bookings = Booking.objects.bulk_create(
