@@ -72,7 +72,7 @@ class InstructorTime:
 class StudentTime:
     """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
 
-    `heard_by` is the instructor of the latest released assessment; None where there is none.
+    `heard_by` is the instructor of the latest released assessment and `heard_in` its id; None where there is none.
     """
 
     id: int
@@ -80,3 +80,4 @@ class StudentTime:
     adult_on: date | None = None
     meetings: tuple[Period, ...] = ()
     heard_by: int | None = None
+    heard_in: int | None = None

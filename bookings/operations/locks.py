@@ -8,7 +8,7 @@ before, and a meeting that has just changed its instructor would not be found.
 from collections.abc import Iterable
 from typing import TypeVar
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.models import Meeting
@@ -20,6 +20,15 @@ def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
     """The instructors with these ids, locked; call it first."""
     rows = _lock(Instructor.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
+
+
+def hold_instructors(student: Student, *ids: int) -> None:
+    """Locks these instructors and the one the student is herself, if she teaches; call it first, and read after.
+
+    What somebody gives and what she takes may not overlap.
+    """
+    hers = Q(user=student.user_id) if student.user_id is not None else Q()
+    list(Instructor.objects.filter(Q(pk__in=ids) | hers).order_by("pk").select_for_update(no_key=True).values_list("pk"))
 
 
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
