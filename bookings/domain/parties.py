@@ -73,6 +73,7 @@ class StudentTime:
     """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
 
     `heard_by` is the instructor of the latest released assessment and `heard_in` its id; None where there is none.
+    `open_consultations` is how many she has open, 0 where nobody counted.
     """
 
     id: int
@@ -81,3 +82,4 @@ class StudentTime:
     meetings: tuple[Period, ...] = ()
     heard_by: int | None = None
     heard_in: int | None = None
+    open_consultations: int = 0

@@ -8,10 +8,10 @@ from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
-from bookings.domain.slots import check_start
+from bookings.domain.slots import StudentTime, check_start
 from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PartStat, PlaceKind, Standing
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import LIVE, Booking, Intake, Meeting, Offering, StudioPolicy
+from bookings.models import Booking, Intake, Meeting, Offering, StudioPolicy
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_instructors, lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_consent
@@ -43,7 +43,7 @@ class _Fit:
     policy: StudioPolicy
     ends_at: datetime
     held_until: datetime
-    assessment_id: int | None
+    student_time: StudentTime
 
 
 def book_slot(
@@ -67,7 +67,7 @@ def book_slot(
     check_consent(her, now=now)
     fit = _judge(offering=offering, instructor=instructor, student=her, starts_at=starts_at, now=now)
     if offering.kind == Kind.CONSULTATION:
-        rules.check_allowance(_open_consultations(her, now), fit.policy.rules())
+        rules.check_allowance(fit.student_time.open_consultations, fit.policy.rules())
     meeting = Meeting(offering=offering, made_at=now, join_address=fit.instructor.room, status=MeetingStatus.CONFIRMED, places=1, taken=1)
     _place_in_time(meeting, fit, starts_at, now=now)
     meeting.save(force_insert=True)
@@ -82,7 +82,7 @@ def book_slot(
         booked_by=actor,
         booked_at=now,
         partstat=PartStat.ACCEPTED,
-        assessment_id=fit.assessment_id,
+        assessment_id=fit.student_time.heard_in,
     )
     if intake is not None and not intake.is_empty:
         _keep_intake(booking, intake, now=now)
@@ -174,10 +174,10 @@ def _judge(
     since, until = starts_at - _AROUND, starts_at + _AROUND
     ignoring = moving.pk if moving is not None else None
     (time,) = instructors_time(found, since, until, ignoring=ignoring)
-    her_time = student_time(student, since, until, ignoring=ignoring)
+    her_time = student_time(student, since, until, ignoring=ignoring, open_after=now)
     check_start(starts_at, asked, time, her_time, policy.rules(), now)
     ends_at = starts_at + timedelta(minutes=asked.minutes)
-    return _Fit(found[0], student, policy, ends_at, ends_at + timedelta(minutes=asked.changeover_minutes), her_time.heard_in)
+    return _Fit(found[0], student, policy, ends_at, ends_at + timedelta(minutes=asked.changeover_minutes), her_time)
 
 
 def _place_in_time(meeting: Meeting, fit: _Fit, starts_at: datetime, *, now: datetime) -> None:
@@ -248,7 +248,3 @@ def _keep_intake(booking: Booking, intake: IntakeText, *, now: datetime) -> None
         "obstacle": intake.obstacle,
     }
     Intake.objects.update_or_create(booking=booking, defaults={**fields, "written_at": now})
-
-
-def _open_consultations(student: Student, now: datetime) -> int:
-    return Booking.objects.filter(student=student, standing__in=LIVE, starts_at__gt=now, meeting__offering__kind=Kind.CONSULTATION).count()

@@ -15,8 +15,9 @@ from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import EPOCH, Period
-from bookings.domain.vocabulary import Grid, MeetingStatus, NoteState, Standing
+from bookings.domain.vocabulary import Grid, Kind, MeetingStatus, NoteState, Standing
 from bookings.models import (
+    LIVE,
     Assessment,
     Booking,
     DaysAway,
@@ -181,25 +182,35 @@ def zone_of_hours(instructor: Instructor) -> str:
     return str(week.time_zone) if week is not None else instructor.user.zone
 
 
-def student_time(student: Student, since: datetime, until: datetime, *, ignoring: int | None = None) -> StudentTime:
-    """A student's clock, the meetings she is held in, or teaches, over [since, until), and who heard her last: one query."""
-    nobody = Value(0)
-    held = _held(since, until, ignoring).filter(student=student).order_by().values_list("starts_at", "ends_at", nobody, nobody)
+def student_time(
+    student: Student, since: datetime, until: datetime, *, ignoring: int | None = None, open_after: datetime | None = None
+) -> StudentTime:
+    """A student's clock, the meetings she is held in, or teaches, over [since, until), and who heard her last: one query.
+
+    Her open consultations are counted where `open_after` says from when on.
+    """
+    held = _held(since, until, ignoring).filter(student=student).order_by()
     latest = Assessment.objects.filter(student=student, state=NoteState.RELEASED).order_by("-released_at", "-id").values("pk")[:1]
-    heard = Assessment.objects.filter(pk__in=latest).order_by().values_list("released_at", F("released_at"), "author_id", "pk")
-    others: list[Any] = [heard]
+    heard = Assessment.objects.filter(pk__in=latest).order_by()
+    others: list[Any] = [heard.values_list(Value("heard"), "released_at", F("released_at"), "author_id", "pk")]
+    spare = Value(0), Value(0)
     if student.user_id is not None:
-        taught = _live_meetings(since, until).filter(instructor__user=student.user_id).exclude(pk=ignoring or 0)
-        others.append(taught.order_by().values_list("starts_at", "held_until", nobody, nobody))
-    rows = list(held.union(*others, all=True))
-    heard_by, heard_in = next(((author, note) for _, _, author, note in rows if note), (None, None))
+        taught = _live_meetings(since, until).filter(instructor__user=student.user_id).exclude(pk=ignoring or 0).order_by()
+        others.append(taught.values_list(Value("taken"), "starts_at", "held_until", *spare))
+    if open_after is not None:
+        ahead = Booking.objects.filter(student=student, standing__in=LIVE, starts_at__gt=open_after).order_by()
+        consultations = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
+        others.append(consultations.values_list(Value("open"), "starts_at", "ends_at", *spare))
+    rows = list(held.values_list(Value("taken"), "starts_at", "ends_at", *spare).union(*others, all=True))
+    heard_by, heard_in = next(((author, note) for kind, _, _, author, note in rows if kind == "heard"), (None, None))
     return StudentTime(
         id=student.pk,
         time_zone=student.zone,
         adult_on=student.adult_on,
-        meetings=tuple(Period(starts_at, ends_at) for starts_at, ends_at, _, note in rows if not note),
+        meetings=tuple(Period(starts_at, ends_at) for kind, starts_at, ends_at, _, _ in rows if kind == "taken"),
         heard_by=heard_by,
         heard_in=heard_in,
+        open_consultations=sum(kind == "open" for kind, *_ in rows),
     )
 
 

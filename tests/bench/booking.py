@@ -51,7 +51,7 @@ def booking_figures() -> tuple[dict[str, float], dict[str, str]]:
     counted = [sql for sql, _ in sent if not sql.startswith(_ABOUT_TRANSACTIONS)]
     return {"booking_queries": len(counted)}, {
         "booking_queries": (
-            "statements of book_slot inside the transaction, without sign-in, the reads before it and savepoints: "
+            "statements of book_slot for a consultation inside the transaction, without sign-in, the reads before it and savepoints: "
             + ", ".join(sql.split()[0] for sql in counted)
         )
     }

@@ -79,8 +79,8 @@ def _in_postgres(*statements: str) -> None:
 
 def found_school() -> None:
     """Policy, one offering, 50 instructors with ten windows a week, 100,000 students with accounts."""
-    cast.make_policy(in_force_from=NOW - timedelta(days=4000))
-    lesson = cast.make_offering("Private lesson", Kind.PRIVATE_LESSON, MINUTES)
+    cast.make_policy(in_force_from=NOW - timedelta(days=4000), open_consultations=1000)
+    lesson = cast.make_offering("Consultation", Kind.CONSULTATION, MINUTES)
     for number in range(INSTRUCTORS):
         person = cast.make_instructor(f"Instructor {number}", _ZONES[number % len(_ZONES)])
         cast.teaches(person, lesson)
