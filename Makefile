@@ -39,7 +39,8 @@ check: ## lint, format, types, import contracts, templates, migrations, deploy c
 	$(PY) manage.py spectacular --validate --fail-on-warn --file var/schema.yml
 
 bench: ## side-by-side figures to var/bench.json and a table
-	@echo "make bench: not filled yet; the benchmarks come with the figures they print"; exit 2
+	$(INSTALL) test
+	@$(PY) -m tests.bench $(ARGS)
 
 races: ## races, kills and faults with their history checker, to var/races.json
 	@echo "make races: not filled yet; the harness comes after the first race test, which is part of make test"; exit 2

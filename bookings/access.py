@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
 
-from accounts.models import Instructor, Student, User
+from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
@@ -25,7 +25,9 @@ def _nothing() -> Refused:
 
 def own_students(user: User) -> QuerySet[Student]:
     """The students a person may act for without being an admin: herself and her children."""
-    return Student.objects.filter(Q(user=user) | Q(guardianships__guardian=user)).distinct()
+    # A union and not an OR over a join: with 100,000 students that would look at every one of them.
+    children = Guardianship.objects.filter(guardian=user).order_by().values("student")
+    return Student.objects.filter(pk__in=Student.objects.filter(user=user).order_by().values("pk").union(children))
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:

@@ -72,7 +72,8 @@ class InstructorTime:
 class StudentTime:
     """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
 
-    `heard_by` is the instructor of the latest released assessment; None where there is none.
+    `heard_by` is the instructor of the latest released assessment and `heard_in` its id; None where there is none.
+    `open_consultations` is how many she has open, 0 where nobody counted.
     """
 
     id: int
@@ -80,3 +81,5 @@ class StudentTime:
     adult_on: date | None = None
     meetings: tuple[Period, ...] = ()
     heard_by: int | None = None
+    heard_in: int | None = None
+    open_consultations: int = 0

@@ -8,14 +8,13 @@ from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
-from bookings.domain.slots import check_start
+from bookings.domain.slots import StudentTime, check_start
 from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PartStat, PlaceKind, Standing
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import LIVE, Booking, Intake, Meeting, Offering, StudioPolicy
+from bookings.models import Booking, Intake, Meeting, Offering, StudioPolicy
 from bookings.operations.audit import record
-from bookings.operations.locks import lock_instructors, lock_meetings, lock_students, lock_teachers
+from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_consent
-from bookings.queries.notes import latest_released
 from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time, zone_of_hours
 
 _AROUND = timedelta(days=1)
@@ -37,13 +36,14 @@ class IntakeText:
 
 @dataclass(frozen=True, slots=True)
 class _Fit:
-    """A start that all rules let through, with what the rows need."""
+    """A start that all rules let through, with what the rows need; the instructor as read under the locks."""
 
     instructor: Instructor
     student: Student
     policy: StudioPolicy
     ends_at: datetime
     held_until: datetime
+    student_time: StudentTime
 
 
 def book_slot(
@@ -62,15 +62,13 @@ def book_slot(
     """
     if not offering.is_one_on_one or not offering.is_open:
         raise Refused("wrong-kind", "Choose a consultation or a private lesson; a group meeting is booked by its place.")
-    locked_instructor = lock_teachers([instructor.pk], [student])[instructor.pk]
+    hold_teachers([instructor.pk], [student])
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
-    fit = _judge(offering=offering, instructor=locked_instructor, student=her, starts_at=starts_at, now=now)
+    fit = _judge(offering=offering, instructor=instructor, student=her, starts_at=starts_at, now=now)
     if offering.kind == Kind.CONSULTATION:
-        rules.check_allowance(_open_consultations(her, now), fit.policy.rules())
-    meeting = Meeting(
-        offering=offering, made_at=now, join_address=locked_instructor.room, status=MeetingStatus.CONFIRMED, places=1, taken=1
-    )
+        rules.check_allowance(fit.student_time.open_consultations, fit.policy.rules())
+    meeting = Meeting(offering=offering, made_at=now, join_address=fit.instructor.room, status=MeetingStatus.CONFIRMED, places=1, taken=1)
     _place_in_time(meeting, fit, starts_at, now=now)
     meeting.save(force_insert=True)
     booking = Booking.objects.create(
@@ -84,7 +82,7 @@ def book_slot(
         booked_by=actor,
         booked_at=now,
         partstat=PartStat.ACCEPTED,
-        assessment=latest_released(her),
+        assessment_id=fit.student_time.heard_in,
     )
     if intake is not None and not intake.is_empty:
         _keep_intake(booking, intake, now=now)
@@ -101,8 +99,8 @@ def move_slot(
     The notice is judged by the policy the booking was made under, the new start by the one in force.
     """
     old_instructor = booking.meeting.instructor
-    new_id = instructor.pk if instructor is not None else old_instructor.pk
-    locked = lock_teachers([old_instructor.pk, new_id], [booking.student])
+    new_instructor = instructor or old_instructor
+    hold_teachers([old_instructor.pk, new_instructor.pk], [booking.student])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     her = lock_students([booking.student_id])[booking.student_id]
     current = fresh(booking, version=version)
@@ -113,9 +111,9 @@ def move_slot(
     if meeting.instructor_id != old_instructor.pk:
         raise Refused("conflict", "This lesson has just moved to another instructor. Read it again, then decide.")
     _check_notice(current, now)
-    fit = _judge(offering=meeting.offering, instructor=locked[new_id], student=her, starts_at=starts_at, now=now, moving=meeting)
+    fit = _judge(offering=meeting.offering, instructor=new_instructor, student=her, starts_at=starts_at, now=now, moving=meeting)
     old_starts_at = meeting.starts_at
-    if new_id != old_instructor.pk:
+    if new_instructor.pk != old_instructor.pk:
         meeting.join_address = fit.instructor.room
     _place_in_time(meeting, fit, starts_at, now=now)
     meeting.sequence += 1
@@ -166,7 +164,8 @@ def _judge(
     *, offering: Offering, instructor: Instructor, student: Student, starts_at: datetime, now: datetime, moving: Meeting | None = None
 ) -> _Fit:
     """Every rule on one start, read under the locks."""
-    if instructor.user_id == student.user_id or not instructors_for(offering, student.level, instructor.pk):
+    found = instructors_for(offering, student.level, instructor.pk)
+    if instructor.user_id == student.user_id or not found:
         raise Refused("not-taught", f"{instructor} does not teach this at level {student.level}. Choose another instructor.")
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00.")
@@ -174,10 +173,11 @@ def _judge(
     asked = offering_rules(offering, policy.rules())
     since, until = starts_at - _AROUND, starts_at + _AROUND
     ignoring = moving.pk if moving is not None else None
-    (time,) = instructors_time([instructor], since, until, ignoring=ignoring)
-    check_start(starts_at, asked, time, student_time(student, since, until, ignoring=ignoring), policy.rules(), now)
+    (time,) = instructors_time(found, since, until, ignoring=ignoring)
+    her_time = student_time(student, since, until, ignoring=ignoring, open_after=now)
+    check_start(starts_at, asked, time, her_time, policy.rules(), now)
     ends_at = starts_at + timedelta(minutes=asked.minutes)
-    return _Fit(instructor, student, policy, ends_at, ends_at + timedelta(minutes=asked.changeover_minutes))
+    return _Fit(found[0], student, policy, ends_at, ends_at + timedelta(minutes=asked.changeover_minutes), her_time)
 
 
 def _place_in_time(meeting: Meeting, fit: _Fit, starts_at: datetime, *, now: datetime) -> None:
@@ -248,7 +248,3 @@ def _keep_intake(booking: Booking, intake: IntakeText, *, now: datetime) -> None
         "obstacle": intake.obstacle,
     }
     Intake.objects.update_or_create(booking=booking, defaults={**fields, "written_at": now})
-
-
-def _open_consultations(student: Student, now: datetime) -> int:
-    return Booking.objects.filter(student=student, standing__in=LIVE, starts_at__gt=now, meeting__offering__kind=Kind.CONSULTATION).count()

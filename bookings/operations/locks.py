@@ -8,7 +8,7 @@ before, and a meeting that has just changed its instructor would not be found.
 from collections.abc import Iterable
 from typing import TypeVar
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.models import Meeting
@@ -22,10 +22,21 @@ def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
     return {row.pk: row for row in rows.select_related("user")}
 
 
-def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, Instructor]:
-    """The same with those that the students are themselves: what one gives and what she takes may not overlap."""
+def hold_teachers(ids: Iterable[int], students: Iterable[Student]) -> None:
+    """Locks these instructors and those that the students are themselves, and reads nothing; call it first.
+
+    What somebody gives and what she takes may not overlap.
+    """
     users = [student.user_id for student in students if student.user_id is not None]
-    return lock_instructors([*ids, *Instructor.objects.filter(user__in=users).values_list("pk", flat=True)])
+    wanted = Instructor.objects.filter(Q(pk__in=set(ids)) | Q(user__in=users)).order_by("pk")
+    list(wanted.select_for_update(no_key=True).values_list("pk"))
+
+
+def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, Instructor]:
+    """The same, and the instructors with these ids as they stand."""
+    wanted = set(ids)
+    hold_teachers(wanted, students)
+    return {row.pk: row for row in Instructor.objects.filter(pk__in=wanted).select_related("user")}
 
 
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:

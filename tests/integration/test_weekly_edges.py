@@ -38,10 +38,10 @@ def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeyp
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     learner = Student.objects.create(user=wren.user, first_name="Wren", surname="Halloway", level=4, unit=2)
     locked = []
-    lock = locks.lock_instructors
-    monkeypatch.setattr(locks, "lock_instructors", lambda ids: locked.append(set(ids)) or lock(ids))
+    hold = locks.hold_teachers
+    monkeypatch.setattr(locks, "hold_teachers", lambda ids, students: locked.append((set(ids), list(students))) or hold(ids, students))
     school.take(learner)
-    assert locked == [{school.ilse.pk, wren.pk}]
+    assert locked == [({school.ilse.pk}, [learner])]
 
 
 def test_a_guardian_of_one_child_does_not_move_the_others_place(school):

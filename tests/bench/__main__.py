@@ -1,0 +1,133 @@
+"""`make bench`: a table of figures, and var/bench.json with what is compared in each.
+
+Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with `--postgres URL` on
+databases called levare_bench_* of that server, which are dropped. PROFILE=quick grows to 20,000 meetings instead of 1,000,000.
+"""
+
+import argparse
+import json
+import os
+import platform
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+ROOT = Path(__file__).resolve().parents[2]
+TARGETS = {
+    "slot_core_masks_us": "<= 15",
+    "slot_core_cold_ms": "<= 1.2",
+    "slot_core_vs_portion": ">= 20",
+    "slot_find_ms": "<= 150",
+    "slot_api_queries": "<= 8",
+    "slot_api_vs_bare_fetch": "<= 3",
+    "slot_growth": "<= 1.5",
+    "booking_queries": "<= 14",
+    "booking_growth": "<= 1.5",
+    "feed_first_vs_to_ical": "<= 1.5",
+    "feed_304_queries": "<= 2",
+}
+"""What each figure should be on an idle machine; the ones that are not named here are told for comparison."""
+Figures = tuple[dict[str, float], dict[str, str]]
+
+
+def measured(folder: Path, *, most: int) -> list[Figures]:
+    """Every section in turn; Django is set up by now, so what needs it is imported here."""
+    from tests.bench import api, booking, core, stored
+
+    told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
+    found = [core.figures()]
+    base, busy, small, large = names = [stored.named(name, folder) for name in ("base", "busy", "small", "large")]
+    try:
+        told(f"a school of {stored.INSTRUCTORS} instructors and {stored.STUDENTS:,} students")
+        stored.create(base)
+        stored.found_school()
+        stored.clone(base, busy)
+        told("20,000 meetings: search, booking, feed")
+        stored.add_meetings(20_000, first_day=-36, per_day=4)
+        found += [api.busy_figures(), booking.booking_figures(), booking.feed_figures()]
+        stored.clone(base, small)
+        stored.add_meetings(1000, first_day=1, per_day=1)
+        stored.clone(small, large)
+        told(f"{most:,} meetings")
+        # Nine tenths lie behind, one tenth beyond what a search from today reads.
+        past = (most - 1000) * 9 // 10
+        days = -(-past // (stored.INSTRUCTORS * stored.EVERY_DAY))
+        stored.add_meetings(past, first_day=-20 - days, per_day=stored.EVERY_DAY)
+        stored.add_meetings(most - 1000 - past, first_day=60, per_day=stored.EVERY_DAY)
+        told("growth: search and booking in both, in turn")
+        meetings = f"1,000 and {most:,}"
+        return [*found, api.growth(small, large, meetings=meetings), booking.growth(small, large, meetings=meetings)]
+    finally:
+        stored.drop(names)
+
+
+def machine() -> dict[str, Any]:
+    """Where and with what this was measured."""
+    from django.db import connection
+
+    from bookings.domain.zones import TZDATA_VERSION
+
+    described = subprocess.run(["git", "describe", "--always", "--dirty"], cwd=ROOT, capture_output=True, text=True, check=False)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT sqlite_version()" if connection.vendor == "sqlite" else "SHOW server_version")
+        database = f"{connection.vendor} {cursor.fetchone()[0]}"
+    return {
+        "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "machine": f"{platform.machine()}, {os.cpu_count()} processors, {platform.system()} {platform.release()}",
+        "python": platform.python_version(),
+        "database": database,
+        "tzdata": TZDATA_VERSION,
+        "commit": described.stdout.strip(),
+        "load_average": [round(load, 1) for load in os.getloadavg()],
+        "how": (
+            "medians of runs in one process, what is compared run in turn, garbage collected between runs; rows loaded by plain SQL with "
+            "the guards dropped meanwhile and put back"
+        ),
+    }
+
+
+def told(text: str) -> None:
+    print(f"{time.strftime('%H:%M:%S')}  {text}", flush=True)
+
+
+def main(arguments: list[str]) -> int:
+    read = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    read.add_argument("--postgres", metavar="URL", help="a server where databases may be made, such as postgres://me@127.0.0.1/postgres")
+    asked = read.parse_args(arguments)
+    most = 20_000 if os.environ.get("PROFILE") == "quick" else 1_000_000
+    with tempfile.TemporaryDirectory(prefix="levare-bench-") as folder:
+        os.environ["LEVARE_VAR"] = folder
+        os.environ["DATABASE_URL"] = asked.postgres or f"sqlite:///{folder}/levare.sqlite3"
+        os.environ["REDIS_URL"] = ""
+        os.environ["THROTTLE_USER"] = os.environ["THROTTLE_ANON"] = "100000/min"
+        os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+        import django
+
+        django.setup()
+        load = os.getloadavg()[0]
+        found = measured(Path(folder), most=most)
+        figures = {name: round(float(value), 3) for part, _ in found for name, value in part.items()}
+        compared = {name: text for _, part in found for name, text in part.items()}
+        context = {**machine(), "load_before": round(load, 1), "meetings_at_most": most, "targets": TARGETS, "compared": compared}
+    kept = ROOT / "var" / "bench.json"
+    kept.parent.mkdir(exist_ok=True)
+    kept.write_text(json.dumps({"figures": figures, "context": context}, indent=2) + "\n", encoding="utf-8")
+    print(table(figures, compared))
+    loads = f"load {load:.1f} before, {os.getloadavg()[0]:.1f} after"
+    print(f"\n{context['machine']}, {context['database']}, Python {context['python']}, {loads}")
+    return 0
+
+
+def table(figures: dict[str, float], compared: dict[str, str]) -> str:
+    lines = [f"{'figure':26}{'measured':>10}  {'wanted':8}what is compared"]
+    for name, value in figures.items():
+        lines.append(f"{name:26}{value:>10.2f}  {TARGETS.get(name, ''):8}{compared[name]}")
+    return "\n".join(lines)
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

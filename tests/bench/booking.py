@@ -1,0 +1,120 @@
+"""The booking operation: its statements and its growth; and a feed of 500 meetings beside icalendar's own writing."""
+
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from statistics import median
+from typing import Any
+
+from django.core.cache import cache
+from django.test import Client
+from icalendar import Calendar
+
+from accounts.models import Instructor, Student
+from bookings import door
+from bookings.models import Offering
+from bookings.operations.booking import book_slot
+from bookings.operations.subscriptions import open_feed
+from bookings.queries.slots import slots_for
+from tests import cast
+from tests.bench import stored
+from tests.bench.api import statements
+from tests.bench.timing import paired, seconds_of
+
+BOOKINGS = 31
+_ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
+
+
+def bookings_to_make() -> Iterator[Callable[[], Any]]:
+    """One booking after another through the write door, each by another student at another start."""
+    lesson, people = Offering.objects.get(), {person.pk: person for person in Instructor.objects.select_related("user")}
+    asking = Student.objects.select_related("user").order_by("pk")
+    span = {"since": stored.NOW, "until": stored.NOW + timedelta(days=28), "now": stored.NOW}
+    slots = slots_for(offering=lesson, student=asking[0], **span).slots
+    apart = {(slot.instructor_id, slot.starts_at.date()): slot for slot in slots}.values()
+    # The last students have no meetings in the window, so every start suits them.
+    for slot, student in zip(apart, asking.reverse()[: BOOKINGS + 5], strict=False):
+        person = people[slot.instructor_id]
+
+        def book(student: Student = student, person: Instructor = person, starts_at: datetime = slot.starts_at) -> Any:
+            make = {"actor": student.user, "student": student, "offering": lesson, "instructor": person, "starts_at": starts_at}
+            return door.write(lambda: book_slot(**make, now=stored.NOW), now=stored.NOW)
+
+        yield book
+
+
+def booking_figures() -> tuple[dict[str, float], dict[str, str]]:
+    """What one booking sends, on the database in use."""
+    book = bookings_to_make()
+    next(book)()
+    with statements() as sent:
+        next(book)()
+    counted = [sql for sql, _ in sent if not sql.startswith(_ABOUT_TRANSACTIONS)]
+    return {"booking_queries": len(counted)}, {
+        "booking_queries": (
+            "statements of book_slot for a consultation inside the transaction, without sign-in, the reads before it and savepoints: "
+            + ", ".join(sql.split()[0] for sql in counted)
+        )
+    }
+
+
+def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], dict[str, str]]:
+    """The same bookings in both databases in turn."""
+    making = {}
+    for name in (small, large):
+        stored.use(name)
+        making[name] = bookings_to_make()
+    pairs = []
+    for _ in range(BOOKINGS):
+        pair = []
+        for name in (small, large):
+            stored.use(name)
+            Offering.objects.count()  # the connection and the file's first pages are not what is measured
+            pair.append(seconds_of(next(making[name])))
+        pairs.append(pair)
+    return {"booking_growth": median(b / a for a, b in pairs)}, {
+        "booking_growth": (
+            f"book_slot through the write door, commit included, {meetings} meetings: "
+            f"{median(a for a, _ in pairs) * 1e3:.1f} and {median(b for _, b in pairs) * 1e3:.1f} ms"
+        )
+    }
+
+
+def feed_figures() -> tuple[dict[str, float], dict[str, str]]:
+    """An instructor's feed of 500 meetings, on the database in use: first body, body again, 304."""
+    person = cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe")
+    lesson = Offering.objects.get()
+    for number in range(500):
+        cast.make_meeting(lesson, person, stored.TODAY + timedelta(days=number // 10, hours=number % 10), made_at=stored.NOW)
+    address = f"/calendar/{open_feed(actor=person.user, label='Phone', now=stored.NOW)[1]}.ics"
+    client = Client()
+
+    def first() -> Any:
+        cache.clear()
+        return client.get(address)
+
+    answer = first()
+    events = Calendar.from_ical(answer.content)
+    if len(events.walk("VEVENT")) != 500:
+        raise AssertionError(answer.content[:500])
+    with statements() as first_sent:
+        first()
+    with statements() as again_sent:
+        client.get(address)
+    with statements() as unchanged_sent:
+        if client.get(address, headers={"If-None-Match": answer["ETag"]}).status_code != 304:
+            raise AssertionError("the feed has changed by itself")
+    both = paired(events.to_ical, first, runs=11)
+    return {
+        "feed_first_vs_to_ical": both.ratio,
+        "feed_first_queries": len(first_sent),
+        "feed_again_queries": len(again_sent),
+        "feed_304_queries": len(unchanged_sent),
+    }, {
+        "feed_first_vs_to_ical": (
+            f"GET of a feed of 500 meetings with nothing kept ({both.second * 1e3:.0f} ms, rows, rendering and middlewares) over "
+            f"icalendar's to_ical of the same events, already built ({both.first * 1e3:.0f} ms)"
+        ),
+        "feed_first_queries": "the same GET",
+        "feed_again_queries": "the next GET, from kept bytes",
+        "feed_304_queries": "GET with If-None-Match",
+    }

@@ -1,0 +1,49 @@
+"""What a booking and finding a family's students cost, however large the school has grown."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from bookings import door
+from bookings.access import own_students
+from bookings.domain.vocabulary import NoteState
+from bookings.operations.booking import book_slot
+from tests import cast
+from tests.cast import NOW, at
+
+pytestmark = pytest.mark.django_db
+FRIDAY = at("2027-03-05T15:00:00+00:00")
+ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE")
+
+
+@pytest.mark.parametrize("size", [0, 12])
+def test_a_booking_takes_fourteen_statements(size: int) -> None:
+    """Locks, rules, rows, audit and messages, transactions aside; meetings and an assessment that are there change nothing."""
+    cast.make_policy()
+    lesson, ilse, noor = cast.make_offering(), cast.make_instructor(), cast.make_student()
+    cast.teaches(ilse, lesson)
+    cast.publish(ilse, cast.EVERY_DAY)
+    for day in range(size):
+        cast.make_meeting(lesson, ilse, FRIDAY + timedelta(days=day, hours=2))
+        note = cast.make_assessment(noor, ilse)
+        note.state, note.released_at = NoteState.RELEASED, NOW - timedelta(days=20 - day)
+        note.save()
+    with CaptureQueriesContext(connection) as counted:
+        booking = door.write(
+            lambda: book_slot(actor=noor.user, student=noor, offering=lesson, instructor=ilse, starts_at=FRIDAY, now=NOW), now=NOW
+        )
+    sent = [query["sql"] for query in counted if not query["sql"].startswith(ABOUT_TRANSACTIONS)]
+    assert len(sent) <= 14, "\n".join(sql[:90] for sql in sent)
+    assert booking.assessment == (note if size else None)
+
+
+def test_a_familys_students_are_found_without_looking_at_all() -> None:
+    """Herself by her account and her children by guardianship, once each; on SQLite the plan reads no table of students from end to end."""
+    noor, marlo = cast.make_student(), cast.make_student("Marlo Vance")
+    posy = cast.make_minor(guardian=noor.user)
+    assert set(own_students(noor.user)) == {noor, posy}
+    assert list(own_students(marlo.user)) == [marlo]
+    if connection.vendor == "sqlite":
+        assert "SCAN accounts_student" not in own_students(noor.user).explain()
