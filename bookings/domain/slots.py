@@ -36,6 +36,10 @@ __all__ = [
 ]
 
 
+CHOICE = 15
+"""Points of fit that a choice of days is worth among those that suit best."""
+
+
 @dataclass(frozen=True, slots=True)
 class SlotRequest:
     """Starts in [since, until). `earliest` and `latest` are minutes of the student's local day that hold the whole meeting.
@@ -127,9 +131,22 @@ def find_slots(
     return slots
 
 
-def best(slots: Iterable[Slot], n: int = 3) -> list[Slot]:
-    """The n slots that fit best, the best first; of equal ones the sooner."""
-    return sorted(slots, key=lambda slot: (-slot.fit, slot.starts_at, slot.instructor_id))[:n]
+def best(slots: Iterable[Slot], time_zone: str, n: int = 3) -> list[Slot]:
+    """The n slots that fit best, the best first; of equal ones the sooner.
+
+    Three half hours of one morning are no choice: a slot on another day of that clock goes before one on a day already
+    chosen, as long as it fits at most CHOICE points worse than the best.
+    """
+    ranked = sorted(slots, key=lambda slot: (-slot.fit, slot.starts_at, slot.instructor_id))
+    clock, days = zone(time_zone), set[date]()
+    chosen: list[Slot] = []
+    others: list[Slot] = []
+    for slot in ranked:
+        on = slot.starts_at.astimezone(clock).date()
+        another_day = on not in days and slot.fit >= ranked[0].fit - CHOICE
+        (chosen if another_day else others).append(slot)
+        days.add(on)
+    return [*chosen, *others][:n]
 
 
 class _Gaps:

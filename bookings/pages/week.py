@@ -80,7 +80,7 @@ def week_of_times(
         slots[slot.starts_at.astimezone(zone(student.zone)).date()].append(slot)
     days = [first + timedelta(days=ahead) for ahead in range(DAYS)]
     later = first + timedelta(days=DAYS)
-    shown = best(found.slots)
+    shown = best(found.slots, student.zone)
     heads = {slot.starts_at for slot in shown}
     why = {"offering": offering.pk, "student": student.pk, **({"instructor": instructor.pk} if instructor else {})}
     return Week(

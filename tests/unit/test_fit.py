@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from bookings.domain.fit import WEIGHTS, Factors, fit
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, best, find_slots
+from bookings.domain.slots import InstructorTime, OfferingRules, Slot, SlotRequest, StudentTime, best, find_slots
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 from tests.unit.times import situations
@@ -99,7 +99,7 @@ def test_the_instructor_who_heard_the_student_comes_first():
     """Of two equal starts the one with the instructor of the latest released assessment is best, and says so."""
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
     slots = find_slots(request, [ILSE, WREN], replace(NOOR, heard_by=2), Policy(), NOW)
-    first = best(slots, 1)[0]
+    first = best(slots, NOOR.time_zone, 1)[0]
     assert (first.instructor_id, f"{first.starts_at:%H:%M}") == (2, "09:00")
     assert first.reasons == (
         "An easy hour of the day.",
@@ -107,8 +107,21 @@ def test_the_instructor_who_heard_the_student_comes_first():
         "With the instructor of the latest assessment.",
         "In 2 days.",
     )
-    assert [slot.instructor_id for slot in best(slots)] == [2, 2, 2]
-    assert best([]) == []
+    assert [slot.instructor_id for slot in best(slots, NOOR.time_zone)] == [2, 2, 2]
+    assert best([], NOOR.time_zone) == []
+
+
+def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
+    """Three half hours of one morning are no choice; a much worse hour on another day is none either."""
+
+    def slot(day: int, hour: int, fit: int) -> Slot:
+        start = WEDNESDAY.replace(hour=hour) + timedelta(days=day)
+        return Slot(start, start + timedelta(minutes=25), 1, 0, fit, ())
+
+    good = [slot(0, 15, 90), slot(0, 16, 90), slot(0, 17, 90), slot(1, 15, 80), slot(2, 15, 75)]
+    assert best(good, NOOR.time_zone) == [good[0], good[3], good[4]]
+    lonely = [*good[:3], slot(1, 9, 40)]
+    assert best(lonely, NOOR.time_zone) == good[:3]
 
 
 @pytest.mark.parametrize(
