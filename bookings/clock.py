@@ -19,4 +19,9 @@ def now() -> datetime:
     start: datetime | None = settings.DEMO_START
     if start is not None and settings.PROFILE == "demo":
         return start + timedelta(seconds=time.time() - BEGAN)
+    return machine()
+
+
+def machine() -> datetime:
+    """The machine's own clock, for what a library has stamped with it, such as a token's expiry."""
     return datetime.now(UTC)

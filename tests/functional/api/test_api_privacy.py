@@ -1,8 +1,11 @@
 """What other people's eyes must not see, and what must stop working with a password."""
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 from allauth.account.signals import password_changed, password_reset
 
+from bookings import clock
 from bookings.models import WaitingPlace
 from tests import cast
 from tests.cast import NOW
@@ -38,3 +41,13 @@ def test_tokens_end_with_the_password(school: School, signal) -> None:
     assert Api().get("me/", headers=bearer).status == 200
     signal.send(sender=type(user), request=None, user=user)
     assert Api().get("me/", headers=bearer).status == 401
+
+
+def test_a_tokens_life_runs_on_the_clock_that_gave_it(school: School, monkeypatch) -> None:
+    """The demo's clock runs months ahead of the machine's, which sets the expiry: a new token is not expired there."""
+    user = school.noor.user
+    user.set_password(cast.PASSWORD)
+    user.save()
+    monkeypatch.setattr(clock, "now", lambda: datetime.now(UTC) + timedelta(days=400))
+    token = Api().post("tokens/", {"email": user.email, "password": cast.PASSWORD}).json["token"]
+    assert Api().get("me/", headers={"Authorization": f"Bearer {token}"}).status == 200
