@@ -17,9 +17,14 @@ if "LEVARE_VAR" not in os.environ:  # a parallel worker or a spawned server shar
     atexit.register(shutil.rmtree, os.environ["LEVARE_VAR"], ignore_errors=True)
 os.environ.setdefault("DATABASE_URL", f"sqlite:///{os.environ['LEVARE_VAR']}/levare.sqlite3")
 os.environ.setdefault("REDIS_URL", "")
+# Parallel workers have a Redis database each, the next ones in number: a test that empties its cache empties nobody else's.
+_url, _, _number = os.environ["REDIS_URL"].rpartition("/")
+_worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
+if _url and _number.isdigit():
+    os.environ["REDIS_URL"] = f"{_url}/{int(_number) + int(_worker)}"
 os.environ.setdefault("EMAIL_URL", f"filemail:///{os.environ['LEVARE_VAR']}/mail")
 
-from config import settings
+from config import settings  # noqa: E402  the environment comes first
 
 # This module steps aside for the real one, so no setting is copied and none can differ.
 sys.modules[__name__] = settings

@@ -145,3 +145,19 @@ def test_a_lesson_longer_than_the_longest_run_is_never_offered():
     policy = Policy(run_minutes=20)
     assert starts(ilse(), "2027-03-03T09:00", "2027-03-03T18:00", policy) == []
     assert only_reason(ilse(), "2027-03-03T10:00", policy)[1].startswith("0 minutes in a row would become 30:")
+
+
+def test_a_rest_is_fifteen_minutes_and_a_limit_includes_its_last_minute():
+    """Exactly 15 minutes part two runs, and exactly 120 minutes in a row, 360 a day or one lesson as long as the limit are taught."""
+    parted = ilse(("2027-03-03T10:00", 60), ("2027-03-03T11:15", 60))
+    assert "12:20" in starts(parted, "2027-03-03T12:20", "2027-03-03T12:25")  # 90 in a row: the first hour is another run
+    joined = ilse(("2027-03-03T10:00", 45), ("2027-03-03T11:35", 45))
+    assert "10:55" in starts(joined, "2027-03-03T10:55", "2027-03-03T11:00")  # 45 + 30 + 45
+    assert len(starts(ilse(), "2027-03-03T10:00", "2027-03-03T11:00", Policy(run_minutes=30, day_minutes=30, week_minutes=30))) == 12
+
+
+def test_a_meeting_that_begins_the_evening_before_leaves_the_full_day_alone():
+    """With 20 minutes left on Thursday, a half hour that starts at 23:50 on Wednesday has exactly those and is offered; 23:55 is not."""
+    policy = Policy(day_minutes=110, night_rest_minutes=0)
+    thursday = ilse(("2027-03-04T10:00", 90))
+    assert starts(thursday, "2027-03-03T23:40", "2027-03-04T00:10", policy) == ["23:40", "23:45", "23:50"]
