@@ -4,19 +4,21 @@ import os
 from collections.abc import Iterator
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 
 from tests import services
 
-PROFILES = {"quick": 25, "ci": 100, "long": 1000}
+PROFILES = {"mutants": 10, "quick": 25, "ci": 100, "long": 1000}
 for _name, _examples in PROFILES.items():
     settings.register_profile(
         _name,
         max_examples=_examples,
         deadline=None,
-        derandomize=_name == "ci",
+        derandomize=_name in {"mutants", "ci"},
         suppress_health_check=[HealthCheck.too_slow],
         print_blob=True,
+        # For a mutant it is enough that an example fails; the smallest one interests nobody.
+        phases=[Phase.explicit, Phase.generate] if _name == "mutants" else list(Phase),
     )
 settings.load_profile(os.environ.get("PROFILE") or "quick")
 

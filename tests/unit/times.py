@@ -11,7 +11,7 @@ from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 
-SOLVER_EXAMPLES = {"quick": 200, "ci": 1000, "long": 10_000}[os.environ.get("PROFILE") or "quick"]
+SOLVER_EXAMPLES = {"mutants": 20, "quick": 200, "ci": 1000, "long": 10_000}[os.environ.get("PROFILE") or "quick"]
 """How many situations the solver is walked through minute by minute: more than the profile gives to other tests."""
 
 ZONES = (
