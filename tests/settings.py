@@ -18,7 +18,8 @@ if "LEVARE_VAR" not in os.environ:  # a parallel worker or a spawned server shar
 os.environ.setdefault("DATABASE_URL", f"sqlite:///{os.environ['LEVARE_VAR']}/levare.sqlite3")
 os.environ.setdefault("REDIS_URL", "")
 # Parallel workers have a Redis database each, the next ones in number: a test that empties its cache empties nobody else's.
-_url, _, _number = os.environ["REDIS_URL"].rpartition("/")
+# Counted from the run's own number, so that a process which a worker starts, and which reads this again, meets its parent.
+_url, _, _number = os.environ.setdefault("LEVARE_FIRST_REDIS", os.environ["REDIS_URL"]).rpartition("/")
 _worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
 if _url and _number.isdigit():
     os.environ["REDIS_URL"] = f"{_url}/{int(_number) + int(_worker)}"
