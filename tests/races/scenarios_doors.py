@@ -180,6 +180,7 @@ def _owner(client: Client) -> User:
 
 
 def _admin(school: School, operation: str, path: str, body: dict[str, Any], delay: float, **told: Any) -> Shot:
+    told["call_off"] = "call_off_why" in body
     return Shot(operation=operation, path=path, token=school.admin_token, body=body, delay=delay, told=told)
 
 

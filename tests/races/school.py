@@ -4,18 +4,21 @@ Built once for each database. A race takes instructors of its own and a day that
 do not stand in each other's way; when the days run out, the students are new.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from random import Random
+from typing import Any
+from uuid import uuid4
 
+from django.core.management.color import no_style
 from django.db import connection, transaction
+from django.db.models import Model
 from knox.models import AuthToken
 
 from accounts.models import Instructor, Student, User
-from bookings.domain.vocabulary import Kind, Standing
-from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import Booking, Meeting, Offering
+from bookings.domain.vocabulary import Kind
+from bookings.models import Meeting, Offering
 from tests import cast
 
 STORED, TEACHERS, CLIENTS = 20_000, 40, 100
@@ -87,47 +90,37 @@ class School:
 
     def _store(self, count: int) -> None:
         """Lessons of forty other instructors, an hour apart, from twelve days ago until nine days ahead."""
-        teachers = [cast.make_instructor(f"Teacher {i}", "UTC") for i in range(TEACHERS)]
-        learners = Student.objects.bulk_create(
-            Student(first_name=f"Learner {i}", level=4, own_time_zone=zone("Europe/Dublin")) for i in range(TEACHERS)
-        )
         first = self.now + STORED_FROM
-        meetings = Meeting.objects.bulk_create(
-            (self._stored(teachers[i % TEACHERS], first + timedelta(hours=i // TEACHERS)) for i in range(count)), batch_size=1000
-        )
-        Booking.objects.bulk_create(
-            (
-                Booking(
-                    meeting=meeting,
-                    student=learners[i % TEACHERS],
-                    standing=Standing.HELD,
-                    starts_at=meeting.starts_at,
-                    ends_at=meeting.ends_at,
-                    policy=self.policy,
-                    booked_at=first,
-                )
-                for i, meeting in enumerate(meetings)
-            ),
-            batch_size=1000,
-        )
+        pairs = [(cast.make_instructor(f"Teacher {i}", "UTC"), cast.make_student(f"Learner {i}")) for i in range(TEACHERS)]
+        meeting = cast.make_meeting(self.consultation, pairs[0][0], first)
+        booking = cast.make_booking(meeting, pairs[0][1])
+        lessons: list[dict[str, Any]] = []
+        places: list[dict[str, Any]] = []
+        for i in range(1, count):
+            teacher, learner = pairs[i % TEACHERS]
+            starts_at = first + timedelta(hours=i // TEACHERS)
+            times = {"starts_at": starts_at, "ends_at": starts_at + timedelta(minutes=25)}
+            held = {"held_until": starts_at + timedelta(minutes=30), "wall_on": starts_at.date(), "wall_at": starts_at.time()}
+            pk = meeting.pk + i
+            lessons.append({"id": pk, "uid": uuid4(), "instructor_id": teacher.pk, **times, **held})
+            places.append({"id": booking.pk + i, "meeting_id": pk, "student_id": learner.pk, **times})
+        copy(meeting, lessons)
+        copy(booking, places)
 
-    def _stored(self, teacher: Instructor, starts_at: datetime) -> Meeting:
-        ends_at = starts_at + timedelta(minutes=25)
-        return Meeting(
-            offering=self.consultation,
-            instructor=teacher,
-            wall_on=starts_at.date(),
-            wall_at=starts_at.time(),
-            time_zone=zone("UTC"),
-            minutes=25,
-            starts_at=starts_at,
-            ends_at=ends_at,
-            held_until=ends_at + timedelta(minutes=5),
-            tzdata_version=TZDATA_VERSION,
-            made_at=starts_at,
-            changed_at=starts_at,
-            taken=1,
-        )
+
+def copy(template: Model, rows: Sequence[dict[str, Any]]) -> None:
+    """The template once more for each of these, which name the columns that differ. Plain SQL: the ORM takes ten times as long."""
+    fields = {field.column: field for field in template._meta.concrete_fields}
+    kept = {column: field.get_db_prep_save(getattr(template, field.attname), connection) for column, field in fields.items()}
+    varied = list(rows[0])
+    columns = [*varied, *(column for column in kept if column not in varied)]
+    rest = [kept[column] for column in columns[len(varied) :]]
+    names, marks = ", ".join(f'"{column}"' for column in columns), ", ".join(["%s"] * len(columns))
+    ready = [[fields[column].get_db_prep_save(row[column], connection) for column in varied] + rest for row in rows]
+    with connection.cursor() as cursor:
+        cursor.executemany(f'INSERT INTO "{template._meta.db_table}" ({names}) VALUES ({marks})', ready)
+        for statement in connection.ops.sequence_reset_sql(no_style(), [type(template)]):
+            cursor.execute(statement)
 
 
 def token_of(user: User | None) -> str:
