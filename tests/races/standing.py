@@ -8,7 +8,7 @@ from datetime import datetime
 
 from tests.races.acts import Acts, changes, succeeded
 from tests.races.events import Event
-from tests.races.reasons import REASONS, kind_of, own_meeting
+from tests.races.reasons import kind_of, own_meeting, reason_for
 from tests.races.state import BookingRow
 
 
@@ -55,6 +55,8 @@ class Standing:
     def explains(self, event: Event) -> bool:
         """Whether something could have justified this refusal; of codes other than these three the order judges."""
         code, acts = event.body.get("code"), self.acts
+        if event.operation != "fetch" and reason_for(event) is None:
+            return False
         if code == "taken":
             own = own_meeting(acts, event)
             return any(
@@ -68,10 +70,10 @@ class Standing:
             return any(span.meets(event, starts_at, ends_at, own) for _, starts_at, ends_at, _ in acts.wanted(event) for span in spans)
         if code == "no-place":
             return self._perhaps_full(event)
-        return code in REASONS or event.operation == "fetch"
+        return True
 
     def _perhaps_full(self, event: Event) -> bool:
-        pk, kind = event.arguments["meeting"], kind_of(self.acts, event)
+        pk, kind = event.arguments.get("meeting", 0), kind_of(self.acts, event)
         name = "places" if kind == "player" else "listener_places"
         readings = [state.meetings[pk] for state in (self.acts.before, self.acts.after) if pk in state.meetings]
         least = min([getattr(row, name) for row in readings] + [sent[name] for sent in self._sent_to(pk) if name in sent], default=0)
@@ -113,7 +115,8 @@ def _sure(events: Iterable[Event]) -> float:
 
 
 def made_by(event: Event) -> list[int]:
-    """The bookings that the answer of a write names."""
+    """The bookings that a write made, by its answer; a one-on-one that moves is no new one."""
     if event.operation == "weekly":
         return [lesson["booking"] for lesson in event.body.get("lessons", ())]
-    return [event.body["id"]] if event.operation in ("book-slot", "book-place", "move") and "id" in event.body else []
+    makes = event.operation in ("book-slot", "book-place") or (event.operation == "move" and "meeting" in event.arguments)
+    return [event.body["id"]] if makes and "id" in event.body else []
