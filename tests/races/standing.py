@@ -48,6 +48,8 @@ class Standing:
             stood = acts.before.bookings.get(row.id)
             if stood is None or stood.live:
                 self._add(stood or row)
+        for event in self.made.values():
+            self._add_lost(event)
         for meeting in acts.before.meetings.values():
             if meeting.live and not meeting.one_on_one:
                 self.taught[meeting.instructor].append(_Span(meeting.id, meeting.starts_at, meeting.held_until, -math.inf, math.inf))
@@ -84,6 +86,16 @@ class Standing:
 
     def _sent_to(self, meeting: int) -> list[dict[str, int]]:
         return [dict(event.arguments) for event in self.writes if event.operation == "places" and event.arguments["meeting"] == meeting]
+
+    def _add_lost(self, event: Event) -> None:
+        """What was acknowledged stood once, even if no row shows it any more."""
+        gone = [pk for pk in made_by(event) if pk not in self.acts.after.bookings]
+        for instructor, starts_at, ends_at, held_until in self.acts.wanted(event) if gone else ():
+            meeting, kind = event.arguments.get("meeting", 0), event.arguments.get("as", "player")
+            if not meeting:
+                self.taught[instructor].append(_Span(-1, starts_at, held_until, event.called, math.inf))
+            self.held[self.acts.student(event)].append(_Span(meeting or -1, starts_at, ends_at, event.called, math.inf))
+            self.seats[meeting, kind].append(_Span(meeting, starts_at, ends_at, event.called, math.inf))
 
     def _add(self, row: BookingRow) -> None:
         """Its first time until it is surely left or ended, and each time it was moved to."""
