@@ -65,7 +65,10 @@ class Acts:
         if event.operation == "weekly":
             return self._lessons_wanted(event)
         if "starts_at" in sent:
-            instructor, (minutes, changeover) = self._asked_of(event)
+            found = self._asked_of(event)
+            if found is None:
+                return []
+            instructor, (minutes, changeover) = found
             starts_at = instant(sent["starts_at"])
             ends_at = starts_at + timedelta(minutes=minutes)
             return [(instructor, starts_at, ends_at, ends_at + timedelta(minutes=changeover))]
@@ -73,9 +76,9 @@ class Acts:
         return [] if row is None else [(row.instructor, row.starts_at, row.ends_at, row.held_until)]
 
     def student(self, event: Event) -> int:
-        """Whom it concerns."""
+        """Whom it concerns; 0 where nobody knows."""
         row = self.booking(event.arguments["booking"]) if "booking" in event.arguments else None
-        return int(event.arguments["student"] if row is None else row.student)
+        return int(event.arguments.get("student", 0) if row is None else row.student)
 
     def days(self, event: Event) -> tuple[int, datetime, datetime]:
         """Days away as an instructor and two instants; of somebody who leaves, all time."""
@@ -125,13 +128,13 @@ class Acts:
             pk = row.meeting if row is not None else None
         return self.meeting(pk) if pk is not None else None
 
-    def _asked_of(self, event: Event) -> tuple[int, tuple[int, int]]:
+    def _asked_of(self, event: Event) -> tuple[int, tuple[int, int]] | None:
         sent = event.arguments
         if "offering" in sent:
             return sent["instructor"], self.after.offerings[sent["offering"]]
         row = self._group(event)
         if row is None:
-            raise ValueError(f"no such booking: {event}")
+            return None
         length, hold = row.ends_at - row.starts_at, row.held_until - row.ends_at
         return sent.get("instructor", row.instructor), (length // timedelta(minutes=1), hold // timedelta(minutes=1))
 

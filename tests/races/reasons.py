@@ -1,6 +1,6 @@
 """Which state of the desk justifies each refusal, and each reading."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from tests.races.acts import Acts
 from tests.races.desk import OFFERED, PLAYER, Desk
@@ -14,7 +14,7 @@ def justified(acts: Acts, desk: Desk, event: Event) -> bool:
     """Whether this refusal, or this reading, is what the desk says."""
     if event.operation == "fetch":
         return _readable(desk, event) == (event.status in (200, 304))
-    reason = REASONS.get(str(event.body.get("code")))
+    reason = reason_for(event)
     return reason is not None and reason(acts, desk, event)
 
 
@@ -48,8 +48,8 @@ def _own_clash(acts: Acts, desk: Desk, event: Event) -> bool:
 
 
 def _no_place(acts: Acts, desk: Desk, event: Event) -> bool:
-    pk, kind = event.arguments["meeting"], kind_of(acts, event)
-    meeting = desk.meeting(pk)
+    kind = kind_of(acts, event)
+    meeting = desk.meeting(event.arguments.get("meeting", 0))
     return meeting is not None and not acts.queues.free_for_all(desk, meeting, kind)
 
 
@@ -60,7 +60,7 @@ def kind_of(acts: Acts, event: Event) -> str:
 
 
 def _already_booked(acts: Acts, desk: Desk, event: Event) -> bool:
-    return desk.booked(event.arguments["meeting"], acts.student(event), kind_of(acts, event))
+    return desk.booked(event.arguments.get("meeting", 0), acts.student(event), kind_of(acts, event))
 
 
 def _already_waiting(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -134,25 +134,37 @@ def _always(acts: Acts, desk: Desk, event: Event) -> bool:
     return True
 
 
-REASONS: Mapping[str, Reason] = {
-    "taken": _taken,
-    "own-clash": _own_clash,
-    "no-place": _no_place,
-    "already-booked": _already_booked,
-    "already-waiting": _already_waiting,
-    "not-waiting": _not_waiting,
-    "places-free": _places_free,
-    "offer-ended": _offer_ended,
-    "already-ended": _already_ended,
-    "has-bookings": _has_bookings,
-    "term-dates": _term_dates,
-    "outside-hours": _outside_hours,
-    "not-taught": _outside_hours,
-    "invalid": _outside_hours,  # an instructor who has left is not one of those who teach
-    "stale": _changed,
-    "conflict": _changed,
-    "allowance-used": _allowance_used,
-    # These need no reason in the state.
-    "busy": _always,
-    "too-many-requests": _always,
+_SLOTS = ("book-slot", "move", "weekly")
+_JOINS = ("book-place", "move", "wait")
+_ENDS = ("cancel", "decline", "accept", "leave-list")
+
+# What justifies a code, and the requests that may be answered with it.
+REASONS: Mapping[str, tuple[Reason, Collection[str]]] = {
+    "taken": (_taken, _SLOTS),
+    "own-clash": (_own_clash, (*_SLOTS, "book-place", "accept")),
+    "no-place": (_no_place, ("book-place", "move")),
+    "already-booked": (_already_booked, _JOINS),
+    "already-waiting": (_already_waiting, ("wait",)),
+    "not-waiting": (_not_waiting, ("leave-list",)),
+    "places-free": (_places_free, ("wait",)),
+    "offer-ended": (_offer_ended, ("accept", "decline")),
+    "already-ended": (_already_ended, ("cancel", *_JOINS, "places")),
+    "has-bookings": (_has_bookings, ("places", "days-away", "dismiss")),
+    "term-dates": (_term_dates, ("weekly",)),
+    "outside-hours": (_outside_hours, _SLOTS),
+    "not-taught": (_outside_hours, _SLOTS),
+    "invalid": (_outside_hours, _SLOTS),  # an instructor who has left is not one of those who teach
+    "stale": (_changed, (*_ENDS, "move", "places", "patch", "renew")),
+    "conflict": (_changed, _SLOTS),
+    "allowance-used": (_allowance_used, ("book-slot",)),
 }
+NEEDS_NO_REASON = ("busy", "too-many-requests")
+
+
+def reason_for(event: Event) -> Reason | None:
+    """What would justify this refusal; None where such a request is never refused so."""
+    code = str(event.body.get("code"))
+    if code in NEEDS_NO_REASON:
+        return _always
+    reason, operations = REASONS.get(code, (None, ()))
+    return reason if event.operation in operations else None

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from tests.races.acts import Acts, changes, succeeded
 from tests.races.events import Event
-from tests.races.reasons import REASONS, kind_of, own_meeting
+from tests.races.reasons import kind_of, own_meeting, reason_for
 from tests.races.state import BookingRow
 
 
@@ -48,6 +48,8 @@ class Standing:
             stood = acts.before.bookings.get(row.id)
             if stood is None or stood.live:
                 self._add(stood or row)
+        for event in self.made.values():
+            self._add_lost(event)
         for meeting in acts.before.meetings.values():
             if meeting.live and not meeting.one_on_one:
                 self.taught[meeting.instructor].append(_Span(meeting.id, meeting.starts_at, meeting.held_until, -math.inf, math.inf))
@@ -55,6 +57,8 @@ class Standing:
     def explains(self, event: Event) -> bool:
         """Whether something could have justified this refusal; of codes other than these three the order judges."""
         code, acts = event.body.get("code"), self.acts
+        if event.operation != "fetch" and reason_for(event) is None:
+            return False
         if code == "taken":
             own = own_meeting(acts, event)
             return any(
@@ -68,10 +72,10 @@ class Standing:
             return any(span.meets(event, starts_at, ends_at, own) for _, starts_at, ends_at, _ in acts.wanted(event) for span in spans)
         if code == "no-place":
             return self._perhaps_full(event)
-        return code in REASONS or event.operation == "fetch"
+        return True
 
     def _perhaps_full(self, event: Event) -> bool:
-        pk, kind = event.arguments["meeting"], kind_of(self.acts, event)
+        pk, kind = event.arguments.get("meeting", 0), kind_of(self.acts, event)
         name = "places" if kind == "player" else "listener_places"
         readings = [state.meetings[pk] for state in (self.acts.before, self.acts.after) if pk in state.meetings]
         least = min([getattr(row, name) for row in readings] + [sent[name] for sent in self._sent_to(pk) if name in sent], default=0)
@@ -82,6 +86,16 @@ class Standing:
 
     def _sent_to(self, meeting: int) -> list[dict[str, int]]:
         return [dict(event.arguments) for event in self.writes if event.operation == "places" and event.arguments["meeting"] == meeting]
+
+    def _add_lost(self, event: Event) -> None:
+        """What was acknowledged stood once, even if no row shows it any more."""
+        gone = [pk for pk in made_by(event) if pk not in self.acts.after.bookings]
+        for instructor, starts_at, ends_at, held_until in self.acts.wanted(event) if gone else ():
+            meeting, kind = event.arguments.get("meeting", 0), event.arguments.get("as", "player")
+            if not meeting:
+                self.taught[instructor].append(_Span(-1, starts_at, held_until, event.called, math.inf))
+            self.held[self.acts.student(event)].append(_Span(meeting or -1, starts_at, ends_at, event.called, math.inf))
+            self.seats[meeting, kind].append(_Span(meeting, starts_at, ends_at, event.called, math.inf))
 
     def _add(self, row: BookingRow) -> None:
         """Its first time until it is surely left or ended, and each time it was moved to."""
@@ -113,7 +127,8 @@ def _sure(events: Iterable[Event]) -> float:
 
 
 def made_by(event: Event) -> list[int]:
-    """The bookings that the answer of a write names."""
+    """The bookings that a write made, by its answer; a one-on-one that moves is no new one."""
     if event.operation == "weekly":
         return [lesson["booking"] for lesson in event.body.get("lessons", ())]
-    return [event.body["id"]] if event.operation in ("book-slot", "book-place", "move") and "id" in event.body else []
+    makes = event.operation in ("book-slot", "book-place") or (event.operation == "move" and "meeting" in event.arguments)
+    return [event.body["id"]] if makes and "id" in event.body else []

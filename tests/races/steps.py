@@ -47,11 +47,11 @@ def _weekly(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
 
 
 def _book_place(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
-    ((_, starts_at, ends_at, _),) = acts.wanted(event)
-    for row in _unused(acts, desk, event):
-        kind = event.arguments.get("as", PLAYER)
-        place = Place(row.id, event.arguments["meeting"], acts.student(event), kind, HELD, starts_at, ends_at)
-        yield _made(acts.queues.taken_by(desk, place), row)
+    for _, starts_at, ends_at, _ in acts.wanted(event):
+        for row in _unused(acts, desk, event):
+            kind = event.arguments.get("as", PLAYER)
+            place = Place(row.id, event.arguments["meeting"], acts.student(event), kind, HELD, starts_at, ends_at)
+            yield _made(acts.queues.taken_by(desk, place), row)
 
 
 def _cancel(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
