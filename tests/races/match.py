@@ -50,8 +50,10 @@ class Match:
         before, said = read_state(since=self.school.races_from), self._said()
         hits = self.drivers.volley(port, plan.shots, meanwhile=plan.meanwhile)
         complaints = plan.judge(hits, port)
-        found = history.check([hit.event(i) for i, hit in enumerate(hits)], before, read_state(since=self.school.races_from))
+        events = [hit.event(i) for i, hit in enumerate(hits)]
+        found = history.check(events, before, read_state(since=self.school.races_from))
         run = self._told(race, seed, variant, hits, complaints, found)
+        run["busy"] = history.busy(events)
         run["locked"] = self._said().count("database is locked") - said.count("database is locked")
         self.runs.append(run)
         return run

@@ -22,7 +22,11 @@ def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
     kinds = Counter(violation["kind"] for run in runs if not _control(run) for violation in run["violations"])
     figures |= {KINDS[kind]: count for kind, count in kinds.items()}
     figures["deadlocks"] += sum(part["deadlocks"] for part in parts.values())
-    figures["locked"] += sum(run["locked"] for run in runs if not _control(run))
+    for run in runs:
+        if not _control(run):
+            figures["locked"] += run["locked"]
+            # A request told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every retry. Honest, and still a 5xx.
+            figures["locked" if run["database"] == "sqlite" else "server_errors"] += run["busy"]
     caught: dict[str, list[bool]] = {}
     for part in parts.values():
         for name, seen in part["caught"].items():

@@ -32,6 +32,6 @@ def test_a_hundred_clients_find_nothing_wrong_and_the_controls_are_caught(match)
     with serve(log=match.log) as port:
         for race in chosen:
             run = match.play(race, port, 0, variant=PART[race.name])
-            assert (run["violations"], run["locked"]) == ([], 0), run["seed"]
+            assert (run["violations"], run["locked"], run["busy"]) == ([], 0, 0), run["seed"]
     wanted = {"C1", "C2"} if connection.vendor == "postgresql" else {"C1"}
     assert controls.play(match) == dict.fromkeys(wanted, True)

@@ -5,7 +5,16 @@ from tests.races import report
 
 def run(race: str = "R1", database: str = "sqlite", p99: int = 900, kinds: tuple[str, ...] = ()) -> dict[str, object]:
     violations = [{"kind": kind, "text": "two at once"} for kind in kinds]
-    return {"race": race, "database": database, "seed": "1", "p99_ms": p99, "locked": 0, "violations": violations, "statuses": {"201": 1}}
+    return {
+        "race": race,
+        "database": database,
+        "seed": "1",
+        "p99_ms": p99,
+        "locked": 0,
+        "busy": 0,
+        "violations": violations,
+        "statuses": {"201": 1},
+    }
 
 
 def part(*runs: dict[str, object], deadlocks: int = 0, **caught: bool) -> dict[str, object]:
@@ -37,6 +46,13 @@ def test_deadlocks_of_the_database_are_counted_though_no_client_saw_them() -> No
     """The door's retries hide a deadlock from its client; the database's own count does not."""
     result = report.joined({"postgresql": part(run(database="postgresql"), deadlocks=3, C1=True, C2=True)})
     assert report.failures(result, whole=True, databases=["postgresql"]) == ["deadlocks is 3 and must be 0"]
+
+
+def test_a_request_told_to_come_again_counts_against_the_figures() -> None:
+    """On SQLite it waited for the lock in vain; on PostgreSQL it is an answer of the 500s. Neither must happen in a race."""
+    busy = [{**run(database=database), "busy": 2} for database in ("sqlite", "postgresql")]
+    figures = report.joined({"sqlite": part(busy[0]), "postgresql": part(busy[1])})["figures"]
+    assert (figures["locked"], figures["server_errors"]) == (2, 2)
 
 
 def test_a_control_that_is_not_caught_everywhere_is_not_caught() -> None:
