@@ -25,7 +25,7 @@ def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
     for run in runs:
         if not _control(run):
             figures["locked"] += run["locked"]
-            # A request told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every retry. Honest, and still a 5xx.
+            # Told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every retry.
             figures["locked" if run["database"] == "sqlite" else "server_errors"] += run["busy"]
     caught: dict[str, list[bool]] = {}
     for part in parts.values():
