@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 import tempfile
 import time
@@ -120,6 +121,7 @@ def tell(run: Run) -> None:
 
 def main(arguments: Sequence[str]) -> int:
     report, seed, only = Path(arguments[0]), int(arguments[1]), arguments[2]
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that server and drivers end with this process
     import django
 
     django.setup()
