@@ -12,6 +12,8 @@ KINDS = {**FIGURES, "outcome": "outcomes_wrong"}
 MAILS = ("mails_lost", "mails_doubled", "mails_disordered")
 CONTROLS = ("C1", "C2")
 TARGETS_MS = {"race_p99_ms_postgresql": 1500, "race_p99_ms_sqlite": 2500}
+NOT_ZERO = {"controls_caught", "kills", "mail_faults", *TARGETS_MS}
+"""Figures of which 0 is not what is wanted; times depend on the machine and are told beside their target."""
 Result = dict[str, Any]
 
 
@@ -59,7 +61,7 @@ def add_faults(result: Result, profile: str) -> None:
 def failures(result: Result, *, whole: bool, databases: Sequence[str]) -> list[str]:
     """What is not as it must be, in sentences. A part of the races is not asked for what only the whole can show."""
     figures = result["figures"]
-    wrong = [f"{name} is {figures[name]} and must be 0" for name in (*KINDS.values(), *MAILS) if figures[name]]
+    wrong = [f"{name} is {value} and must be 0" for name, value in figures.items() if name not in NOT_ZERO and value]
     wrong += [f"control {name} was not caught" for name, seen in result["controls"].items() if not all(seen)]
     if whole and "postgresql" in databases and figures["controls_caught"] != len(CONTROLS):
         wrong.append(f"{figures['controls_caught']} kinds of control were caught and must be {len(CONTROLS)}")
@@ -79,6 +81,6 @@ def table(result: Result) -> str:
         lines.append(f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  {answers}")
     lines.append("")
     for name, value in result["figures"].items():
-        wanted = f"< {TARGETS_MS[name]} on an idle machine" if name in TARGETS_MS else len(CONTROLS) if name == "controls_caught" else 0
-        lines.append(f"{name:26}{'not measured' if value is None else value:>14}   wanted {wanted}")
+        wanted = f"wanted < {TARGETS_MS[name]} on an idle machine" if name in TARGETS_MS else "" if name in NOT_ZERO else "wanted 0"
+        lines.append(f"{name:26}{'not measured' if value is None else value:>14}   {wanted}")
     return "\n".join(lines)
