@@ -28,6 +28,10 @@ class InstructorAdmin(admin.ModelAdmin):
     search_fields = ["user__name"]
     autocomplete_fields = ["user"]
 
+    def get_readonly_fields(self, request: object, obj: Instructor | None = None) -> list[str]:
+        """Whoever teaches is dismissed by the API, which sees to her meetings; here she can only come back."""
+        return [] if obj is not None and not obj.is_active else ["is_active"]
+
 
 class GuardianshipInline(admin.TabularInline):
     model = Guardianship

@@ -15,7 +15,7 @@ from bookings import access
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import etag, need_version, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Clock, Day, Id, Strict, Zone, clock
+from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
 from bookings.operations.hours import add_extra_hours, come_back, go_away, publish_week, remove_extra_hours
@@ -181,8 +181,18 @@ def _shown_extra(row: ExtraHours) -> dict[str, Any]:
     }
 
 
-class DaysAwayForm(Strict):
-    """First and last day, both included; the zone is that of the week where left out."""
+class CallOffForm(Strict):
+    """`call_off_why` is a sentence for everybody in the meetings that stand in the way: with it they are called off, without it refused."""
+
+    call_off_why = Line(max_length=200, required=False)
+
+
+class DaysAwayForm(CallOffForm):
+    """First and last day, both included; the zone is that of the week where left out.
+
+    Where meetings stand on those days nothing is written and 409 `has-bookings` lists them, unless `call_off_why` says why all
+    of them are called off.
+    """
 
     instructor = Id(required=False)
     first_on = Day()
@@ -207,8 +217,9 @@ class DaysAwayList(serializers.Serializer):
 
 
 class WentAwayShape(DaysAwayShape):
-    """The days away, and the one-on-ones that lie outside her time now: they are kept until somebody moves them."""
+    """The days away, the meetings called off for them, and the one-on-ones that lie outside her time otherwise, which are kept."""
 
+    called_off = MeetingShape(many=True)
     left_outside = MeetingShape(many=True)
 
 
@@ -225,9 +236,9 @@ class DaysAwayCalls(Call):
 
         def act(now: datetime) -> Answer:
             instructor = whose(request, sent.get("instructor"))
-            away, published = go_away(actor=user, now=now, **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor})
-            shown = {**_shown_days([away])[0], "left_outside": shown_meetings(published.left_outside, user)}
-            return Answer(201, shown, {"Location": f"/api/v1/days-away/{away.pk}/"})
+            went = go_away(actor=user, now=now, **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor})
+            meetings = {name: shown_meetings(getattr(went, name), user) for name in ("called_off", "left_outside")}
+            return Answer(201, {**_shown_days([went.away])[0], **meetings}, {"Location": f"/api/v1/days-away/{went.away.pk}/"})
 
         return write(request, act)
 

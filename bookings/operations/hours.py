@@ -9,9 +9,11 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
+from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
 from bookings.models import DaysAway, ExtraHours, LoadAllowance, Meeting, TeachingHours, TeachingWeek
 from bookings.operations.audit import record
+from bookings.operations.leaving import clear
 from bookings.operations.locks import lock_instructors
 from bookings.queries.teaching import teaching_time
 
@@ -21,6 +23,15 @@ class Published:
     """The week as it now stands and the live one-on-ones that lie outside it. They are kept: moving them is a decision."""
 
     week: TeachingWeek
+    left_outside: list[Meeting]
+
+
+@dataclass(frozen=True, slots=True)
+class WentAway:
+    """Days away, the meetings called off for them, and the one-on-ones that lie outside her time otherwise."""
+
+    away: DaysAway
+    called_off: list[Meeting]
     left_outside: list[Meeting]
 
 
@@ -65,15 +76,28 @@ def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Publ
 
 
 def go_away(
-    *, actor: User, instructor: Instructor, first_on: date, last_on: date, time_zone: str, now: datetime
-) -> tuple[DaysAway, Published]:
-    """Days on which nothing new is offered, both ends included; bookings on them are listed and kept."""
+    *, actor: User, instructor: Instructor, first_on: date, last_on: date, time_zone: str, call_off_why: str | None = None, now: datetime
+) -> WentAway:
+    """Days on which nothing new is offered, both ends included, midnight to midnight of that zone.
+
+    Refused("has-bookings") with `meetings` where some stand on them; with `call_off_why`, the sentence that everybody in them is
+    told, they are called off in this same step.
+    """
     zone(time_zone)
     if last_on < first_on:
         raise Refused("end-before-start", "The last day away comes before the first.")
     week = _locked_week(instructor, None)
+    days = Period(*(EPOCH + timedelta(seconds=edge) for edge in _edges(first_on, last_on, time_zone)))
+    called_off = clear(actor=actor, instructor=instructor, since=days.starts_at, until=days.ends_at, call_off_why=call_off_why, now=now)
     away = DaysAway.objects.create(instructor=instructor, first_on=first_on, last_on=last_on, time_zone=zone(time_zone))
-    return away, _changed(actor, week, "went away", now)
+    return WentAway(away, called_off, _changed(actor, week, "went away", now).left_outside)
+
+
+def _edges(first_on: date, last_on: date, time_zone: str) -> tuple[int, int]:
+    """UTC seconds at which the first of these days begins and the last one ends."""
+    first, last = (on - EPOCH.date() for on in (first_on, last_on))
+    edges = day_edges(time_zone, first.days, last.days + 1)
+    return edges[0], edges[-1]
 
 
 def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:

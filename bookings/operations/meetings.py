@@ -1,5 +1,6 @@
 """Group meetings and masterclasses: make, change, call off. A one-on-one is called off here too."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
@@ -36,6 +37,8 @@ def create_meeting(
     if offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is booked by its student; make a group meeting or a masterclass here.")
     locked = lock_instructors([instructor.pk])[instructor.pk]
+    if not locked.is_active:
+        raise Refused("not-taught", f"{locked} does not teach here any more. Choose another instructor.")
     meeting = Meeting(
         offering=offering,
         title=title,
@@ -123,19 +126,31 @@ def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = N
         raise Refused("already-ended", "This meeting has already been called off.")
     if current.starts_at <= now:
         raise Refused("past", "The meeting has begun; mark in the register what happened.")
-    bookings = _live_bookings(current)
-    lock_students([b.student_id for b in bookings])
-    waiting = list(_waiting(current).select_related("student__user"))
-    cancel_meeting(current, why=why, now=now)
-    current.taken = current.listeners_taken = 0
-    for booking in bookings:
-        booking.meeting = current
-        end(booking, why=Ended.CALLED_OFF, now=now)
-    _waiting(current).update(ended_at=now, ended_why=Ended.CALLED_OFF)
-    current.save()
-    record(actor=actor, verb="called off", thing=current, fields=["status"], now=now)
-    outbox.enqueue(notices.called_off(current, bookings, waiting=waiting, now=now), now=now)
-    return current
+    return _call_off([current], actor, why, now)[0]
+
+
+def call_off_all(*, actor: User, meetings: Iterable[Meeting], why: str, now: datetime) -> list[Meeting]:
+    """The same for several meetings of one instructor, whom the caller has locked; those called off meanwhile are left out."""
+    locked = lock_meetings([meeting.pk for meeting in meetings]).values()
+    return _call_off([meeting for meeting in locked if not meeting.is_cancelled], actor, why, now)
+
+
+def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> list[Meeting]:
+    booked = {meeting.pk: _live_bookings(meeting) for meeting in meetings}
+    lock_students([booking.student_id for bookings in booked.values() for booking in bookings])
+    for meeting in meetings:
+        bookings = booked[meeting.pk]
+        waiting = list(_waiting(meeting).select_related("student__user"))
+        cancel_meeting(meeting, why=why, now=now)
+        meeting.taken = meeting.listeners_taken = 0
+        for booking in bookings:
+            booking.meeting = meeting
+            end(booking, why=Ended.CALLED_OFF, now=now)
+        _waiting(meeting).update(ended_at=now, ended_why=Ended.CALLED_OFF)
+        meeting.save()
+        record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
+        outbox.enqueue(notices.called_off(meeting, bookings, waiting=waiting, now=now), now=now)
+    return meetings
 
 
 def _current(meeting: Meeting, version: int | None) -> Meeting:

@@ -119,6 +119,13 @@ class ExtraHoursForm(forms.Form):
 class AwayForm(forms.Form):
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")
+    call_off_why = forms.CharField(
+        label="Meetings on those days are called off because",
+        help_text="Everybody in them is told this. Left empty, nothing is called off: you are shown what stands in the way.",
+        required=False,
+        max_length=200,
+        empty_value=None,
+    )
 
 
 _PRIVATE = "Not part of the student’s view. Safeguarding concerns go to the named officer, never here."

@@ -130,7 +130,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
     if not form.is_valid():
         return _page(request, instructor, away_form=form)
     try:
-        write(
+        went = write(
             lambda: go_away(
                 actor=person(request), instructor=instructor, time_zone=zone_of_hours(instructor), now=now, **form.cleaned_data
             ),
@@ -138,7 +138,8 @@ def add_away(request: HttpRequest) -> HttpResponse:
         )
     except Refused as refusal:
         return _page(request, instructor, away_form=form, refusal=refusal)
-    messages.success(request, "Days away kept. Nothing new is offered on them.")
+    told = f" Called off, and everybody told: {len(went.called_off)}." if went.called_off else ""
+    messages.success(request, "Days away kept. Nothing new is offered on them." + told)
     return _back(instructor, request)
 
 

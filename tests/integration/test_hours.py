@@ -110,7 +110,7 @@ def test_extra_hours_add_and_days_away_take_away(bram):
         now=NOW,
     )
     assert starts(bram, noor, lesson, *window) == [at("2027-03-12T23:00Z")]
-    away, published = write(
+    went = write(
         lambda: hours.go_away(
             actor=bram.user,
             instructor=bram,
@@ -121,8 +121,8 @@ def test_extra_hours_add_and_days_away_take_away(bram):
         ),
         now=NOW,
     )
-    assert (starts(bram, noor, lesson, *window), published.left_outside) == ([], [])
-    write(lambda: hours.come_back(actor=bram.user, away=away, now=NOW), now=NOW)
+    assert (starts(bram, noor, lesson, *window), went.left_outside) == ([], [])
+    write(lambda: hours.come_back(actor=bram.user, away=went.away, now=NOW), now=NOW)
     assert starts(bram, noor, lesson, *window) == [at("2027-03-12T23:00Z")]
     write(lambda: hours.remove_extra_hours(actor=bram.user, extra=extra, now=NOW), now=NOW)
     assert starts(bram, noor, lesson, *window) == []

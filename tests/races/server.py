@@ -25,8 +25,8 @@ def database_url() -> str:
 
 
 @contextmanager
-def serve(*, workers: int = 2, threads: int = 16) -> Iterator[int]:
-    """The port of a gunicorn that serves the test database; stopped at the end."""
+def serve(*, workers: int = 2, threads: int = 16, application: str = "config.wsgi", log: Path | None = None) -> Iterator[int]:
+    """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -38,15 +38,16 @@ def serve(*, workers: int = 2, threads: int = 16) -> Iterator[int]:
         "THROTTLE_USER": "6000/min",
         "THROTTLE_ANON": "6000/min",
     }
-    command = [sys.executable, "-m", "gunicorn", "config.wsgi", "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread"]
+    command = [sys.executable, "-m", "gunicorn", application, "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread"]
     command += ["--workers", str(workers), "--threads", str(threads), "--timeout", "120", "--log-level", "error", "--backlog", "512"]
-    process = subprocess.Popen(command, cwd=ROOT, env=environment)
-    try:
-        _wait_for(port, process)
-        yield port
-    finally:
-        process.terminate()
-        process.wait(timeout=30)
+    with open(log or os.devnull, "ab") as said:
+        process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=said if log else None, stderr=said if log else None)
+        try:
+            _wait_for(port, process)
+            yield port
+        finally:
+            process.terminate()
+            process.wait(timeout=30)
 
 
 def _wait_for(port: int, process: subprocess.Popen[bytes]) -> None:

@@ -191,6 +191,9 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("GET", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 200, 404, 200)),
     ("DELETE", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)),
+    ("POST", "instructors/<id:pk>/dismiss/"): Route(
+        lambda w: f"instructors/{w.school.wren.pk}/dismiss/", (403, 403, 403, 403, 403, 200), lambda w: {"call_off_why": "She moves on."}
+    ),
     ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
     ("POST", "load-allowances/"): Route(
         lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}

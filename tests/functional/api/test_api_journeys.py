@@ -274,3 +274,25 @@ def test_the_admin_books_for_anybody(school: School) -> None:
     assert Api(school.dag).post("bookings/", school.slot(student=school.noor.pk)).status == 201
     assert OutboxMessage.objects.filter(recipient=school.noor.user, kind="invitation").count() == 1
     assert Intake.objects.count() == 0
+
+
+def test_an_instructor_goes_away_over_a_lesson(school: School) -> None:
+    """409 lists what stands in the way; asked to, the same call writes the days away and calls the lesson off."""
+    booking, ilse = school.booked(), Api(school.ilse.user)
+    days = {"first_on": "2027-03-05", "last_on": "2027-03-06"}
+    refused = ilse.post("days-away/", days)
+    assert (refused.status, refused.code, refused.json["meetings"][0]["id"]) == (409, "has-bookings", booking["meeting"])
+    went = ilse.post("days-away/", {**days, "call_off_why": "Ilse is ill."})
+    assert (went.status, [meeting["id"] for meeting in went.json["called_off"]]) == (201, [booking["meeting"]])
+    assert Booking.objects.get().ended_why == "called-off"
+
+
+def test_an_admin_dismisses_an_instructor(school: School) -> None:
+    """Her lesson ahead is listed, then called off if asked so; from then on she is not there to be booked."""
+    booking, dag = school.booked(), Api(school.dag)
+    path = f"instructors/{school.ilse.pk}/dismiss/"
+    assert dag.post(path, {}).json["meetings"][0]["id"] == booking["meeting"]
+    gone = dag.post(path, {"call_off_why": "She moves on."})
+    assert (gone.status, len(gone.json["called_off"])) == (200, 1)
+    assert Api(school.noor.user).post("bookings/", school.slot()).status == 422
+    assert dag.post("instructors/999999/dismiss/", {}).code == "not-found"

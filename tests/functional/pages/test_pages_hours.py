@@ -90,3 +90,15 @@ def test_windows_read_back_as_they_are_said() -> None:
     """Reading what is said gives the same windows."""
     windows = [(0, 60), (930, 1440)]
     assert read_windows(say_windows(windows)) == windows
+
+
+def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(school: School) -> None:
+    """Without a reason the page lists the lesson and keeps it; with one it is called off with the days away."""
+    client, days = as_user(school.ilse.user), {"away-first_on": "2027-03-12", "away-last_on": "2027-03-12"}
+    refused = client.post("/hours/away/", days)
+    assert refused.status_code == 409
+    assert "A meeting stands in the way" in text_of(refused)
+    assert not DaysAway.objects.exists()
+    client.post("/hours/away/", {**days, "away-call_off_why": "Ilse is ill."})
+    school.booking.refresh_from_db()
+    assert (DaysAway.objects.count(), school.booking.ended_why) == (1, "called-off")

@@ -1,0 +1,37 @@
+"""Instructors as the school has them: one who leaves."""
+
+from datetime import datetime
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.door import Answer, write
+from bookings.api.hours import CallOffForm
+from bookings.api.offerings import Named
+from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.operations.leaving import dismiss_instructor
+
+
+class DismissedShape(Named):
+    """Who teaches here no more, and the meetings called off with her."""
+
+    called_off = MeetingShape(many=True)
+
+
+class Dismissing(Call):
+    """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_why` says why."""
+
+    @extend_schema(operation_id="dismiss_instructor", request=CallOffForm, responses=DismissedShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        sent, user = body(request, CallOffForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            access.require_admin(user)
+            gone = dismiss_instructor(actor=user, instructor=access.access_instructor(user, pk), now=now, **sent)
+            shown = {"id": pk, "name": gone.instructor.user.name, "called_off": shown_meetings(gone.called_off, user)}
+            return Answer(200, shown)
+
+        return write(request, act)

@@ -1,0 +1,74 @@
+"""An instructor goes away for days, or leaves the school: what stands in the way is named, or called off in the same step."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from accounts.models import Instructor, User
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Ended, MeetingStatus
+from bookings.domain.wall import spoken
+from bookings.models import Meeting, WeeklyPlace
+from bookings.operations.audit import record
+from bookings.operations.locks import lock_instructors
+from bookings.operations.meetings import call_off_all
+from bookings.queries.teaching import zone_of_hours
+
+_NAMED = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Dismissed:
+    """Somebody who teaches here no more, and the meetings that were called off with her."""
+
+    instructor: Instructor
+    called_off: list[Meeting]
+
+
+def dismiss_instructor(*, actor: User, instructor: Instructor, call_off_why: str | None = None, now: datetime) -> Dismissed:
+    """She teaches here no more: nothing can be booked with her, and her weekly places end. Her account stays.
+
+    Refused: "has-bookings" with `meetings` where some lie ahead and no `call_off_why` is given, the sentence that everybody
+    in them is told; "already-ended" where she does not teach here.
+    """
+    current = lock_instructors([instructor.pk])[instructor.pk]
+    if not current.is_active:
+        raise Refused("already-ended", f"{current} does not teach here any more.")
+    called_off = clear(actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now)
+    for place in WeeklyPlace.objects.filter(instructor=current, ended_at__isnull=True):
+        place.ended_at, place.ended_why = now, Ended.CALLED_OFF
+        place.version += 1
+        place.save(update_fields=["ended_at", "ended_why", "version"])
+    current.is_active = False
+    current.save(update_fields=["is_active"])
+    record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
+    return Dismissed(current, called_off)
+
+
+def clear(
+    *, actor: User, instructor: Instructor, since: datetime, until: datetime | None = None, call_off_why: str | None, now: datetime
+) -> list[Meeting]:
+    """Calls off every meeting of a locked instructor that is still to begin and reaches into [since, until); all of them, or none.
+
+    Under her lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by start.
+    """
+    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor, starts_at__gt=now, ends_at__gt=since)
+    if until is not None:
+        found = found.filter(starts_at__lt=until)
+    meetings = list(found.order_by("starts_at", "pk"))
+    if not meetings:
+        return []
+    if call_off_why is None:
+        raise _in_the_way(meetings, zone_of_hours(instructor))
+    return call_off_all(actor=actor, meetings=meetings, why=call_off_why, now=now)
+
+
+def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:
+    times = [spoken(meeting.starts_at, time_zone) for meeting in meetings[:_NAMED]]
+    more = f" and {len(meetings) - _NAMED} more" if len(meetings) > _NAMED else ""
+    count = "A meeting stands" if len(meetings) == 1 else f"{len(meetings)} meetings stand"
+    return Refused(
+        "has-bookings",
+        f"{count} in the way: {', '.join(times)}{more}. Say why they are called off, and everybody in them is told; or move them first.",
+        meetings=[{"id": meeting.pk, "starts_at": meeting.starts_at.isoformat()} for meeting in meetings],
+    )

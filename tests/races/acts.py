@@ -1,0 +1,154 @@
+"""What a request is about: whose time, which meeting, which rows it made."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from functools import cached_property
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from tests.races.desk import Queues
+from tests.races.events import Event
+from tests.races.state import BookingRow, MeetingRow, State
+
+FIRST_YES = timedelta(hours=4)
+"""Nearer than this to its start a meeting offers nothing: the first yes of those who wait has the place (TRADE.md, waiting lists)."""
+
+
+def instant(text: str) -> datetime:
+    """An instant of a body, in UTC."""
+    return datetime.fromisoformat(text).astimezone(UTC)
+
+
+def succeeded(event: Event) -> bool:
+    return event.status is not None and 200 <= event.status < 300
+
+
+def unknown(event: Event) -> bool:
+    """It may have happened: no answer came, or a fault did."""
+    return event.status is None or (event.status >= 500 and event.body.get("code") != "busy")
+
+
+def refused(event: Event) -> bool:
+    return not succeeded(event) and not unknown(event)
+
+
+def changes(event: Event) -> bool:
+    """Whether it may have written."""
+    return event.operation != "fetch" and not refused(event)
+
+
+@dataclass(frozen=True)
+class Acts:
+    """Requests read beside the rows of one race. Rows are never deleted, so `after` names what an answer only hints at."""
+
+    before: State
+    after: State
+    claimed: frozenset[int] = frozenset()
+    """Bookings that an answer names: nobody whose answer never came made them."""
+
+    def booking(self, pk: int) -> BookingRow | None:
+        return self.before.bookings.get(pk) or self.after.bookings.get(pk)
+
+    def meeting(self, pk: int) -> MeetingRow | None:
+        return self.before.meetings.get(pk) or self.after.meetings.get(pk)
+
+    def things(self, event: Event) -> list[tuple[str, Any]]:
+        """What it changes the version of."""
+        sent = event.arguments
+        named: list[tuple[str, Any]] = [(name, sent[name]) for name in ("booking", "meeting", "feed", "thing") if name in sent]
+        row = self.booking(sent["booking"]) if "booking" in sent else None
+        return [*named, ("meeting", row.meeting)] if row is not None else named
+
+    def wanted(self, event: Event) -> list[tuple[int, datetime, datetime, datetime]]:
+        """The periods that a booking or a move asks for: instructor, start, end, end with changeover."""
+        sent = event.arguments
+        if event.operation == "weekly":
+            return self._lessons_wanted(event)
+        if "starts_at" in sent:
+            found = self._asked_of(event)
+            if found is None:
+                return []
+            instructor, (minutes, changeover) = found
+            starts_at = instant(sent["starts_at"])
+            ends_at = starts_at + timedelta(minutes=minutes)
+            return [(instructor, starts_at, ends_at, ends_at + timedelta(minutes=changeover))]
+        row = self._group(event)
+        return [] if row is None else [(row.instructor, row.starts_at, row.ends_at, row.held_until)]
+
+    def student(self, event: Event) -> int:
+        """Whom it concerns; 0 where nobody knows."""
+        row = self.booking(event.arguments["booking"]) if "booking" in event.arguments else None
+        return int(event.arguments.get("student", 0) if row is None else row.student)
+
+    def days(self, event: Event) -> tuple[int, datetime, datetime]:
+        """Days away as an instructor and two instants; of somebody who leaves, all time."""
+        sent = event.arguments
+        if event.operation == "dismiss":
+            return sent["instructor"], datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
+        zone = ZoneInfo(sent.get("time_zone") or self.after.zones.get(sent["instructor"], "UTC"))
+        first = datetime.combine(date.fromisoformat(sent["first_on"]), time(), zone)
+        last = datetime.combine(date.fromisoformat(sent["last_on"]) + timedelta(days=1), time(), zone)
+        return sent["instructor"], first.astimezone(UTC), last.astimezone(UTC)
+
+    def new_rows(self, event: Event) -> list[BookingRow]:
+        """The bookings that it made, or may have made where no answer came."""
+        if succeeded(event):
+            ids = [lesson["booking"] for lesson in event.body["lessons"]] if event.operation == "weekly" else [event.body["id"]]
+            return [self.after.bookings[pk] for pk in ids if pk in self.after.bookings]
+        return [row for row in self._made if row.student == self.student(event) and self._fits(event, row)]
+
+    @cached_property
+    def queues(self) -> Queues:
+        near = {row.id for row in self.after.meetings.values() if row.starts_at - self.after.read_at < FIRST_YES}
+        offers = {row.id: row.offer for row in self.after.waiting.values() if row.offer}
+        return Queues(offers, self.after.ineligible | self.before.ineligible, frozenset(near))
+
+    @cached_property
+    def _made(self) -> list[BookingRow]:
+        """Bookings of the race that nobody was offered and no answer names."""
+        known = self.before.bookings.keys() | self.claimed
+        return [row for pk, row in self.after.bookings.items() if pk not in known and row.waiting_place is None]
+
+    def _fits(self, event: Event, row: BookingRow) -> bool:
+        meeting = self.after.meetings.get(row.meeting)
+        if event.operation in ("book-place", "move"):
+            return row.meeting == event.arguments.get("meeting") and row.place_kind == event.arguments.get("as", row.place_kind)
+        if meeting is None or not meeting.one_on_one:
+            return False
+        if event.operation == "weekly":
+            zone = ZoneInfo(self.after.zones.get(meeting.instructor, "UTC"))
+            at = meeting.starts_at.astimezone(zone).time()
+            return (meeting.instructor, at) == (event.arguments["instructor"], time.fromisoformat(event.arguments["wall_at"]))
+        return True  # it may have been moved since, so neither its start nor its instructor tells
+
+    def _group(self, event: Event) -> MeetingRow | None:
+        pk = event.arguments.get("meeting")
+        if pk is None and "booking" in event.arguments:
+            row = self.booking(event.arguments["booking"])
+            pk = row.meeting if row is not None else None
+        return self.meeting(pk) if pk is not None else None
+
+    def _asked_of(self, event: Event) -> tuple[int, tuple[int, int]] | None:
+        sent = event.arguments
+        if "offering" in sent:
+            return sent["instructor"], self.after.offerings[sent["offering"]]
+        row = self._group(event)
+        if row is None:
+            return None
+        length, hold = row.ends_at - row.starts_at, row.held_until - row.ends_at
+        return sent.get("instructor", row.instructor), (length // timedelta(minutes=1), hold // timedelta(minutes=1))
+
+    def _lessons_wanted(self, event: Event) -> list[tuple[int, datetime, datetime, datetime]]:
+        sent, (minutes, changeover) = event.arguments, self.after.offerings[event.arguments["offering"]]
+        zone = ZoneInfo(self.after.zones.get(sent["instructor"], "UTC"))
+        if succeeded(event):
+            starts = [instant(lesson["starts_at"]) for lesson in event.body["lessons"]]
+        elif refused(event):
+            wall = time.fromisoformat(sent["wall_at"])
+            days = [date.fromisoformat(day["on"]) for day in event.body.get("dates", ())]
+            starts = [datetime.combine(day, wall, zone).astimezone(UTC) for day in days]
+        else:
+            starts = [row.starts_at for row in self.new_rows(event)]
+        ends = [start + timedelta(minutes=minutes) for start in starts]
+        hold = timedelta(minutes=changeover)
+        return [(sent["instructor"], start, end, end + hold) for start, end in zip(starts, ends, strict=True)]

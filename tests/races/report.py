@@ -1,0 +1,86 @@
+"""Figures out of runs, their table, and what is not as it must be."""
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from statistics import median
+from typing import Any
+
+from tests.races.violations import FIGURES
+
+KINDS = {**FIGURES, "outcome": "outcomes_wrong"}
+"""What a history shows, and what a race's own judge complains of."""
+MAILS = ("mails_lost", "mails_doubled", "mails_disordered")
+CONTROLS = ("C1", "C2")
+TARGETS_MS = {"race_p99_ms_postgresql": 1500, "race_p99_ms_sqlite": 2500}
+NOT_ZERO = {"controls_caught", "kills", "mail_faults", *TARGETS_MS}
+"""Figures of which 0 is not what is wanted; times depend on the machine and are told beside their target."""
+Result = dict[str, Any]
+
+
+def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
+    """One result of what each database gave. A control's own violations are what it is for, and are not counted."""
+    runs = [run for part in parts.values() for run in part["runs"]]
+    figures: dict[str, Any] = dict.fromkeys(KINDS.values(), 0)
+    kinds = Counter(violation["kind"] for run in runs if not _control(run) for violation in run["violations"])
+    figures |= {KINDS[kind]: count for kind, count in kinds.items()}
+    figures["deadlocks"] += sum(part["deadlocks"] for part in parts.values())
+    for run in runs:
+        if not _control(run):
+            figures["locked"] += run["locked"]
+            # Told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every retry.
+            figures["locked" if run["database"] == "sqlite" else "server_errors"] += run["busy"]
+    caught: dict[str, list[bool]] = {}
+    for part in parts.values():
+        for name, seen in part["caught"].items():
+            caught.setdefault(name, []).append(seen)
+    figures["controls_caught"] = sum(all(seen) for seen in caught.values())
+    figures |= dict.fromkeys(MAILS, None)
+    for database in parts:
+        times = [run["p99_ms"] for run in runs if run["race"] == "R1" and run["database"] == database]
+        figures[f"race_p99_ms_{database}"] = round(median(times)) if times else None
+    return {"figures": figures, "controls": caught, "runs": runs}
+
+
+def _control(run: Mapping[str, Any]) -> bool:
+    return run["race"] in CONTROLS
+
+
+def add_faults(result: Result, profile: str) -> None:
+    """Adds what kills and faults give, where that part is there."""
+    try:
+        from tests.races import faults
+    except ImportError:
+        print("kills and faults: not part of this harness yet, so nothing is said of mails")
+        return
+    figures, runs = faults.run(profile)
+    for name, value in figures.items():
+        result["figures"][name] = (result["figures"].get(name) or 0) + value
+    result["runs"] += runs
+
+
+def failures(result: Result, *, whole: bool, databases: Sequence[str]) -> list[str]:
+    """What is not as it must be, in sentences. A part of the races is not asked for what only the whole can show."""
+    figures = result["figures"]
+    wrong = [f"{name} is {value} and must be 0" for name, value in figures.items() if name not in NOT_ZERO and value]
+    wrong += [f"control {name} was not caught" for name, seen in result["controls"].items() if not all(seen)]
+    if whole and "postgresql" in databases and figures["controls_caught"] != len(CONTROLS):
+        wrong.append(f"{figures['controls_caught']} kinds of control were caught and must be {len(CONTROLS)}")
+    for run in result["runs"]:
+        if not _control(run):
+            wrong += [f"  {run['database']} {run['race']} (seed {run['seed']}): {v['kind']}: {v['text']}" for v in run["violations"][:5]]
+    return wrong
+
+
+def table(result: Result) -> str:
+    """A line for each run and one for each figure."""
+    lines = [f"\n{'race':5}{'database':12}{'what':56}{'requests':>8}{'p50 ms':>8}{'p99 ms':>8}  answers"]
+    for run in result["runs"]:
+        answers = ", ".join(f"{count} x {status}" for status, count in run.get("statuses", {}).items())
+        wrong = f"  {len(run['violations'])} WRONG" if run.get("violations") and not _control(run) else ""
+        times = "".join(f"{run.get(name, ''):>8}" for name in ("requests", "p50_ms", "p99_ms"))
+        lines.append(f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  {answers}")
+    lines.append("")
+    for name, value in result["figures"].items():
+        wanted = f"wanted < {TARGETS_MS[name]} on an idle machine" if name in TARGETS_MS else "" if name in NOT_ZERO else "wanted 0"
+        lines.append(f"{name:26}{'not measured' if value is None else value:>14}   {wanted}")
+    return "\n".join(lines)

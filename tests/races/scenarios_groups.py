@@ -1,0 +1,161 @@
+"""Races for the places of group meetings: so many and no more, the queue in its order, an offer at its last instant."""
+
+import time
+from collections.abc import Sequence
+from datetime import timedelta
+
+from bookings import clock
+from bookings.domain.vocabulary import Ended, Standing
+from bookings.door import write
+from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.operations.waiting import lapse_offers, leave_place
+from tests.races.drivers import Hit, Shot
+from tests.races.plans import (
+    ANY_VERSION,
+    API,
+    Complaints,
+    Plan,
+    Race,
+    accept,
+    among,
+    cancel,
+    expect,
+    place,
+    placed,
+    refused_well,
+    statuses,
+    waits,
+)
+from tests.races.school import CLIENTS, School
+
+
+def counted(meeting: Meeting, places: int | None = None) -> Complaints:
+    """The counter equals the rows, and both stay within the places; exactly `places` where that is asked."""
+    meeting.refresh_from_db()
+    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE).count()
+    wrong = expect("the counter beside the rows", meeting.taken, rows)
+    if rows > meeting.places:
+        wrong.append(f"{rows} live bookings in {meeting.places} places")
+    return wrong + (expect("live bookings", rows, places) if places is not None else [])
+
+
+def places(school: School, count: int) -> Plan:
+    """R2. A hundred for so many places: exactly that many get one."""
+    meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), count)
+    shots = [place(client, meeting) for client in school.clients]
+
+    def judge(hits: Sequence[Hit], port: int) -> Complaints:
+        wrong = expect("answers", statuses(hits), {201: count, 409: CLIENTS - count})
+        return wrong + among(hits, {"no-place"}) + refused_well(hits) + counted(meeting, count)
+
+    return Plan(shots=shots, judge=judge)
+
+
+def storm(school: School, _: object) -> Plan:
+    """R6. Forty leave while fifty wait, ten of whom give up, and ten strangers try to get in: offers go to the first who still wait."""
+    meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 40)
+    holders, queue, strangers = school.clients[:40], school.clients[40:90], school.clients[90:]
+    held = [placed(client, meeting) for client in holders]
+    for client in queue:
+        waits(client, meeting)
+    random = school.random
+    shots = [cancel(client, booking, delay=random.uniform(0, 0.5)) for client, booking in zip(holders, held, strict=True)]
+    for client in random.sample(queue, 10):
+        path = f"{API}meetings/{meeting.pk}/waiting-list/?as=player"
+        shots.append(
+            Shot(
+                operation="leave-list",
+                path=path,
+                method="DELETE",
+                token=client.token,
+                student=client.student.pk,
+                delay=random.uniform(0, 0.5),
+                told={"meeting": meeting.pk, "as": "player"},
+            )
+        )
+    shots += [place(client, meeting, delay=random.uniform(0, 0.5)) for client in strangers]
+
+    def judge(hits: Sequence[Hit], port: int) -> Complaints:
+        wrong = among(hits, {"no-place"}) + counted(meeting, 40)
+        wrong += expect("cancelled", sum(hit.status == 200 for hit in hits if hit.shot.operation == "cancel"), 40)
+        wrong += expect("strangers who got in", statuses(hits)[201], 0)
+        line = list(WaitingPlace.objects.filter(meeting=meeting).order_by("joined_at", "id"))
+        left = [row for row in line if row.ended_at is None]
+        wrong += expect("those who wait", len(left), 40)
+        offered = set(Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED).values_list("waiting_place", flat=True))
+        return wrong + expect("offers, first in line first", offered, {row.pk for row in left[:40]})
+
+    return Plan(shots=shots, judge=judge)
+
+
+def fewer(school: School, _: object) -> Plan:
+    """R7. Sixty places, eighty who book, and an admin who lowers and raises the number twenty times meanwhile."""
+    meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 60)
+    random = school.random
+    shots = [place(client, meeting, delay=random.uniform(0, 0.5)) for client in school.clients[:80]]
+    for _turn in range(20):
+        wanted = random.randrange(5, 60)
+        shots.append(
+            Shot(
+                operation="places",
+                path=f"{API}meetings/{meeting.pk}/",
+                method="PATCH",
+                token=school.admin_token,
+                body={"places": wanted},
+                headers=ANY_VERSION,
+                delay=random.uniform(0, 0.5),
+                told={"meeting": meeting.pk},
+            )
+        )
+
+    def judge(hits: Sequence[Hit], port: int) -> Complaints:
+        won = sum(hit.status == 201 for hit in hits)
+        return among(hits, {"no-place", "has-bookings"}) + refused_well(hits) + counted(meeting, won)
+
+    return Plan(shots=shots, judge=judge)
+
+
+def last_instant(school: School, _: object) -> Plan:
+    """R15. Ten offers end in the middle of a burst of yeses while another process lets them lapse: one or the other, and no place lost."""
+    meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 10)
+    holders, queue = school.clients[:10], school.clients[10:40]
+    held = [placed(client, meeting) for client in holders]
+    for client in queue:
+        waits(client, meeting)
+    now = clock.now()
+    for booking in held:
+        write(lambda booking=booking: leave_place(actor=school.admin, booking=booking, reason="moved away", now=now), now=now)
+    offers = {offer.student_id: offer for offer in Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)}
+    asked = [client for client in queue if client.student.pk in offers]
+    random = school.random
+    shots = [accept(client, offers[client.student.pk], delay=random.uniform(0.2, 1.0)) for client in asked for _ in range(8)]
+
+    def meanwhile(first: float) -> None:
+        ends = clock.now() + timedelta(seconds=first - time.monotonic() + 0.6)
+        Booking.objects.filter(pk__in=[offer.pk for offer in offers.values()]).update(answer_by=ends)
+        while time.monotonic() < first + 1.5:
+            at = clock.now()
+            write(lambda at=at: lapse_offers(now=at), now=at)
+            time.sleep(0.03)
+
+    def judge(hits: Sequence[Hit], port: int) -> Complaints:
+        at = clock.now()
+        write(lambda: lapse_offers(now=at), now=at)
+        wrong = expect("offers at first", len(offers), 10) + among(hits, {"offer-ended"}) + counted(meeting, 10)
+        for offer in offers.values():
+            offer.refresh_from_db()
+            yes = sum(hit.status == 200 for hit in hits if hit.shot.told.get("booking") == offer.pk)
+            fate = (offer.standing, offer.ended_why, yes)
+            if fate not in {(Standing.HELD, "", 1), (Standing.ENDED, Ended.LAPSED, 0)}:
+                wrong.append(f"offer {offer.pk} is {fate[0]} {fate[1]} after {yes} yeses that were taken")
+        return wrong
+
+    return Plan(shots=shots, judge=judge, meanwhile=meanwhile)
+
+
+RACES = [
+    Race("R2", "so many places, a hundred clients", places, (1, 12, 50)),
+    Race("R6", "a storm of cancellations over a waiting list", storm),
+    Race("R7", "places lowered while they are booked", fewer),
+    Race("R15", "an offer accepted at the instant it ends", last_instant),
+]

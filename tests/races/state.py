@@ -1,0 +1,246 @@
+"""What the database holds at one moment, as plain rows: what a history starts from and what it must end in."""
+
+import time
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeetingRow:
+    """A meeting; until `held_until` its instructor is not free."""
+
+    id: int
+    instructor: int
+    starts_at: datetime
+    ends_at: datetime
+    held_until: datetime
+    live: bool = True
+    flagged: bool = False
+    one_on_one: bool = True
+    places: int = 1
+    taken: int = 0
+    listener_places: int = 0
+    listeners_taken: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookingRow:
+    """A booking, ended or not; `waiting_place` is the place in the queue that it was offered to."""
+
+    id: int
+    meeting: int
+    student: int
+    starts_at: datetime
+    ends_at: datetime
+    place_kind: str = "player"
+    standing: str = "HELD"
+    ended_why: str = ""
+    answer_by: datetime | None = None
+    waiting_place: int | None = None
+
+    @property
+    def live(self) -> bool:
+        return self.standing != "ENDED"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingRow:
+    """A place in a queue, ended or not, and the booking that was offered to it."""
+
+    id: int
+    meeting: int
+    student: int
+    joined_at: datetime
+    place_kind: str = "player"
+    ended_why: str = ""
+    offer: int | None = None
+
+    @property
+    def live(self) -> bool:
+        return self.ended_why == ""
+
+    @property
+    def order(self) -> tuple[datetime, int]:
+        """First in line is least."""
+        return self.joined_at, self.id
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MessageRow:
+    """A message that is to leave or has left."""
+
+    id: int
+    recipient: int
+    kind: str
+    subject_key: str
+    state_key: str
+    sequence: int | None
+    message_id: str
+    state: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class State:
+    """One reading. `offerings` gives minutes and changeover minutes, `zones` the zone of an instructor's hours, UTC where left out.
+
+    `read_at` and `read_monotonic` are one moment on two clocks. `ineligible` students are passed over when a place is offered.
+    """
+
+    meetings: Mapping[int, MeetingRow] = field(default_factory=dict)
+    bookings: Mapping[int, BookingRow] = field(default_factory=dict)
+    waiting: Mapping[int, WaitingRow] = field(default_factory=dict)
+    messages: tuple[MessageRow, ...] = ()
+    offerings: Mapping[int, tuple[int, int]] = field(default_factory=dict)
+    zones: Mapping[int, str] = field(default_factory=dict)
+    ineligible: frozenset[int] = frozenset()
+    read_at: datetime = datetime(2000, 1, 1, tzinfo=UTC)
+    read_monotonic: float = 0.0
+
+    def monotonic(self, instant: datetime) -> float:
+        """That instant in seconds of time.monotonic()."""
+        return self.read_monotonic + (instant - self.read_at).total_seconds()
+
+    @cached_property
+    def by_instructor(self) -> Mapping[int, list[MeetingRow]]:
+        """Live meetings."""
+        found: dict[int, list[MeetingRow]] = defaultdict(list)
+        for row in self.meetings.values():
+            if row.live:
+                found[row.instructor].append(row)
+        return found
+
+    @cached_property
+    def by_meeting(self) -> Mapping[int, list[BookingRow]]:
+        """Live bookings."""
+        found: dict[int, list[BookingRow]] = defaultdict(list)
+        for row in self.bookings.values():
+            if row.live:
+                found[row.meeting].append(row)
+        return found
+
+    @cached_property
+    def by_student(self) -> Mapping[int, list[BookingRow]]:
+        """Live bookings."""
+        found: dict[int, list[BookingRow]] = defaultdict(list)
+        for row in self.bookings.values():
+            if row.live:
+                found[row.student].append(row)
+        return found
+
+    @cached_property
+    def queues(self) -> Mapping[tuple[int, str], list[WaitingRow]]:
+        """Live places in the queue of a meeting and a kind of place, first in line first."""
+        found: dict[tuple[int, str], list[WaitingRow]] = defaultdict(list)
+        for row in sorted(self.waiting.values(), key=lambda row: row.order):
+            if row.live:
+                found[row.meeting, row.place_kind].append(row)
+        return found
+
+
+def read_state(*, since: datetime, until: datetime | None = None) -> State:
+    """The rows of meetings that start in [since, until), in eight queries. Bookings and places in queues are those of these meetings."""
+    # Imported here: a checker of histories needs no Django.
+    from django.utils import timezone
+
+    from accounts.models import Instructor
+    from bookings.models import Booking, Meeting, Offering, OutboxMessage, TeachingWeek, WaitingPlace
+    from bookings.queries.teaching import offering_rules, policy_in_force
+
+    read_at, read_monotonic = timezone.now(), time.monotonic()
+    until = until or since + timedelta(days=3650)
+    offerings = {row.pk: row for row in Offering.objects.all()}
+    policy = policy_in_force(read_at).rules()
+    rules = {pk: offering_rules(row, policy) for pk, row in offerings.items()}
+    chosen = Meeting.objects.filter(starts_at__gte=since, starts_at__lt=until)
+    meetings = {
+        row["pk"]: MeetingRow(
+            id=row["pk"],
+            instructor=row["instructor_id"],
+            starts_at=row["starts_at"],
+            ends_at=row["ends_at"],
+            held_until=row["held_until"],
+            live=row["status"] != "CANCELLED",
+            flagged=row["is_flagged"],
+            one_on_one=offerings[row["offering_id"]].is_one_on_one,
+            **{name: row[name] for name in ("places", "taken", "listener_places", "listeners_taken")},
+        )
+        for row in chosen.order_by().values(
+            "pk",
+            "instructor_id",
+            "offering_id",
+            "starts_at",
+            "ends_at",
+            "held_until",
+            "status",
+            "is_flagged",
+            "places",
+            "taken",
+            "listener_places",
+            "listeners_taken",
+        )
+    }
+    # A booking is found by its own start, which is its meeting's; one of another day that has ended keeps its start.
+    booked = Booking.objects.filter(meeting__in=chosen).order_by()
+    bookings = {
+        pk: BookingRow(
+            id=pk,
+            meeting=meeting,
+            student=student,
+            place_kind=kind,
+            standing=standing,
+            starts_at=starts_at,
+            ends_at=ends_at,
+            ended_why=why,
+            answer_by=answer_by,
+            waiting_place=waiting,
+        )
+        for pk, meeting, student, kind, standing, starts_at, ends_at, why, answer_by, waiting in booked.values_list(
+            "pk",
+            "meeting_id",
+            "student_id",
+            "place_kind",
+            "standing",
+            "starts_at",
+            "ends_at",
+            "ended_why",
+            "answer_by",
+            "waiting_place_id",
+        )
+    }
+    queued = WaitingPlace.objects.filter(meeting__in=chosen).order_by()
+    waiting = {
+        pk: WaitingRow(id=pk, meeting=meeting, student=student, place_kind=kind, joined_at=joined_at, ended_why=why, offer=offer)
+        for pk, meeting, student, kind, joined_at, why, offer in queued.values_list(
+            "pk", "meeting_id", "student_id", "place_kind", "joined_at", "ended_why", "offer"
+        )
+    }
+    return State(
+        meetings=meetings,
+        bookings=bookings,
+        waiting=waiting,
+        messages=tuple(
+            MessageRow(
+                id=pk,
+                recipient=recipient,
+                kind=kind,
+                subject_key=subject_key,
+                state_key=state_key,
+                sequence=sequence,
+                message_id=message_id,
+                state=state,
+            )
+            for pk, recipient, kind, subject_key, state_key, sequence, message_id, state in OutboxMessage.objects.order_by(
+                "pk"
+            ).values_list("pk", "recipient_id", "kind", "subject_key", "state_key", "sequence", "message_id", "state")
+        ),
+        offerings={pk: (rule.minutes, rule.changeover_minutes) for pk, rule in rules.items()},
+        zones={
+            **{pk: str(zone) for pk, zone in Instructor.objects.values_list("pk", "user__time_zone")},
+            **{pk: str(zone) for pk, zone in TeachingWeek.objects.values_list("instructor_id", "time_zone")},
+        },
+        read_at=read_at,
+        read_monotonic=read_monotonic,
+    )

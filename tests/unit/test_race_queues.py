@@ -1,0 +1,182 @@
+"""The checker of races, on queues, keys, versions and whole terms: what is legal passes, each fault is caught."""
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from tests.races.events import Event
+from tests.races.history import check
+from tests.unit.race_histories import LESSON, PlainDesk, at, kinds, slot, together, without_booking
+
+
+def queue_of(waiting: int, places: int = 2) -> tuple[PlainDesk, int]:
+    desk = PlainDesk()
+    meeting = desk.group(places)
+    for student in range(1, places + 1):
+        desk.ask("book-place", student=student, meeting=meeting)
+    for student in range(11, 11 + waiting):
+        desk.ask("wait", student=student, meeting=meeting)
+    return desk, meeting
+
+
+def test_a_storm_of_cancellations_offers_in_order() -> None:
+    """Fifty places given back at once while fifty wait: each is offered to the next in line."""
+    desk, _ = queue_of(60, places=50)
+    before = desk.state()
+    events = together([desk.ask("cancel", booking=pk) for pk in range(1, 51)])
+    assert check(events, before, desk.state()) == []
+
+
+def test_an_offer_out_of_order_is_caught() -> None:
+    """The second in line has the offer, the first waits on."""
+    desk, _ = queue_of(2)
+    before = desk.state()
+    event = desk.ask("cancel", booking=1)
+    offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
+    desk.bookings[offer.id] = replace(offer, student=12, waiting_place=2)
+    desk.waiting[1], desk.waiting[2] = replace(desk.waiting[1], offer=None), replace(desk.waiting[2], offer=offer.id)
+    assert kinds([event], before, desk.state()) == {"queue-order", "not-linearisable"}
+
+
+def test_a_freed_place_that_nobody_is_offered_is_caught() -> None:
+    """Given back, and the queue waits on."""
+    desk, _ = queue_of(1)
+    before = desk.state()
+    event = desk.ask("cancel", booking=1)
+    after = without_booking(desk.state(), 3)
+    after = replace(after, waiting={1: replace(after.waiting[1], offer=None)})
+    assert kinds([event], before, after) == {"queue-order", "not-linearisable"}
+
+
+def test_a_newcomer_who_jumps_the_queue_is_caught() -> None:
+    """She books the freed place that belongs to the first in line."""
+    desk, meeting = queue_of(1)
+    before = desk.state()
+    event = desk.ask("cancel", booking=1)
+    offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
+    desk.bookings[offer.id] = replace(offer, student=40, standing="HELD", waiting_place=None)
+    desk.waiting[1] = replace(desk.waiting[1], offer=None)
+    took = Event(40, "book-place", {"student": 40, "meeting": meeting}, 10.0, 11.0, 201, {"id": offer.id, "meeting": meeting})
+    assert kinds([event, took], before, desk.state()) == {"queue-order", "not-linearisable"}
+
+
+def test_joining_in_one_order_and_standing_in_another_is_caught() -> None:
+    """The first had her answer before the second asked."""
+    desk, meeting = queue_of(0)
+    before = desk.state()
+    events = [desk.ask("wait", student=student, meeting=meeting) for student in (11, 12)]
+    assert check(events, before, desk.state()) == []
+    desk.waiting[2] = replace(desk.waiting[2], joined_at=desk.waiting[1].joined_at - timedelta(seconds=5))
+    assert kinds(events, before, desk.state()) == {"queue-order"}
+
+
+def test_a_yes_after_its_time_is_caught() -> None:
+    """An offer due at 09:00 is accepted by a request sent a minute later; "offer-ended" is the answer then, and only then."""
+    desk, _ = queue_of(1)
+    desk.ask("cancel", booking=1)
+    offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
+    desk.bookings[offer.id] = replace(offer, answer_by=desk.state().read_at)
+    before = desk.state()
+    event = replace(desk.ask("accept", booking=offer.id), called=desk.clock + 60, returned=desk.clock + 61)
+    assert "queue-order" in kinds([event], before, desk.state())
+    early = replace(event, called=0.1, returned=0.2, status=409, body={"code": "offer-ended"})
+    assert kinds([early], before, before) == {"false-refusal"}
+    assert check([replace(early, called=70.0, returned=80.0)], before, before) == []
+
+
+def test_a_lapse_needs_no_request() -> None:
+    """An offer that ran out goes to the next in line by itself."""
+    desk, _ = queue_of(2)
+    desk.ask("cancel", booking=1)
+    before = desk.state()
+    desk.ask("decline", booking=3)
+    desk.bookings[3] = replace(desk.bookings[3], ended_why="lapsed")
+    accepted = desk.ask("accept", booking=4)
+    assert check([accepted], before, desk.state()) == []
+
+
+def test_places_are_never_lowered_below_those_taken() -> None:
+    """While two book, the places go from three to one: refused, or the bookings are."""
+    desk = PlainDesk()
+    meeting = desk.group(3)
+    before = desk.state()
+    events = [
+        desk.ask("book-place", student=1, meeting=meeting),
+        desk.ask("places", meeting=meeting, places=1),
+        desk.ask("book-place", student=2, meeting=meeting),
+        desk.ask("places", meeting=meeting, places=0),
+    ]
+    assert [event.status for event in events] == [201, 200, 409, 409]
+    assert check(together(events), before, desk.state()) == []
+    assert kinds([*events[:3], replace(events[3], status=200)], before, desk.state()) == {"not-linearisable"}
+
+
+def test_one_key_has_one_effect_and_one_answer() -> None:
+    """Fifty times the same answer for one booking; another answer, or another body with the same key, is told from it."""
+    desk = PlainDesk()
+    before = desk.state()
+    first = desk.ask("book-slot", **slot(1))
+    first = replace(first, arguments={**first.arguments, "key": "a"})
+    events = [replace(first, called=first.called + i / 100, returned=5.0 + i) for i in range(50)]
+    assert check(events, before, desk.state()) == []
+    assert kinds([*events, replace(first, body={**first.body, "id": 7})], before, desk.state()) == {"not-linearisable"}
+    other = replace(first, arguments={**slot(1, 60), "key": "a"}, status=422, body={"code": "key-reused"})
+    assert check([*events, other], before, desk.state()) == []
+    same = replace(other, arguments=first.arguments)
+    assert kinds([*events, same], before, desk.state()) == {"false-refusal"}
+
+
+def test_one_version_is_changed_once() -> None:
+    """One 200 and the rest "stale"; two 200 for one version are caught, and "stale" where nothing had changed."""
+    state = PlainDesk().state()
+    sent = {"thing": "intake-1", "if_match": '"booking-1-1"'}
+    won = Event(1, "patch", sent, 0.0, 1.0, 200, {})
+    stale = Event(2, "patch", sent, 0.0, 1.0, 412, {"code": "stale"})
+    assert check([won, stale, stale], state, state) == []
+    assert kinds([won, won, stale], state, state) == {"not-linearisable"}
+    assert kinds([stale], state, state) == {"false-refusal"}
+
+
+def test_a_renewed_address_shows_nothing_at_the_old() -> None:
+    """From the renewal on the old address is not found and the new one is."""
+    state = PlainDesk().state()
+    renewed = Event(1, "renew", {"feed": 1}, 1.0, 2.0, 200, {"url": "https://rowanmere.example/calendar/new.ics"})
+    fetches = [Event(2, "fetch", {"feed": 1, "secret": "old"}, 0.5, 1.5, status, {}) for status in (200, 404)]
+    after = Event(3, "fetch", {"feed": 1, "secret": "new"}, 3.0, 4.0, 200, {})
+    assert check([renewed, *fetches, after], state, state) == []
+    late = replace(fetches[0], called=3.0, returned=4.0)
+    assert kinds([renewed, late], state, state) == {"not-linearisable"} or kinds([renewed, late], state, state) == {"false-refusal"}
+
+
+def test_days_away_close_the_days_for_good() -> None:
+    """A booking after them is refused; one that succeeds all the same is caught."""
+    desk = PlainDesk()
+    before = desk.state()
+    away = Event(9, "days-away", {"instructor": 1, "first_on": "2027-03-08", "last_on": "2027-03-08"}, 0.0, 0.5, 201, {"left_outside": []})
+    refused = Event(1, "book-slot", slot(1), 1.0, 2.0, 409, {"code": "outside-hours"})
+    assert check([away, refused], before, desk.state()) == []
+    assert kinds([refused], before, desk.state()) == {"false-refusal"}
+    booked = desk.ask("book-slot", **slot(1))
+    assert kinds([away, booked], before, desk.state()) == {"not-linearisable"}
+    overlapping = together([away, booked])
+    assert kinds(overlapping, before, desk.state()) == {"not-linearisable"}  # booked first, it would have been listed
+    listed = replace(overlapping[0], body={"left_outside": [{"id": 1, "starts_at": at(0)}]})
+    assert check([listed, overlapping[1]], before, desk.state()) == []
+
+
+def weekly(student: int, called: float, **answer: Any) -> Event:
+    sent = {"student": student, "instructor": 1, "offering": LESSON, "term": 1, "weekday": "MO", "wall_at": "12:00"}
+    return Event(student, "weekly", sent, called, called + 0.5, answer.pop("status"), answer)
+
+
+def test_a_weekly_place_is_held_whole_or_not_at_all() -> None:
+    """Two lessons: both are there and the rival is refused; with one of them missing it is caught."""
+    desk = PlainDesk()
+    before = desk.state()
+    lessons = [desk.ask("book-slot", **slot(1, week * 7 * 24 * 60)) for week in range(2)]
+    held = [{"booking": e.body["id"], "starts_at": e.arguments["starts_at"]} for e in lessons]
+    dates = [{"on": datetime.fromisoformat(lesson["starts_at"]).date().isoformat(), "code": "taken"} for lesson in held]
+    events = [weekly(1, 0.0, status=201, id=1, lessons=held), weekly(2, 0.2, status=409, code="term-dates", dates=dates)]
+    assert check(events, before, desk.state()) == []
+    assert "acked-lost" in kinds(events, before, without_booking(desk.state(), 2))
+    assert kinds(events[1:], before, before) == {"false-refusal"}
