@@ -4,21 +4,27 @@ Interfaces open it; operations join it. Nothing is sent inside: the outbox is nu
 """
 
 import random
+import sqlite3
 import time
 from collections.abc import Callable
 from datetime import datetime
 from typing import TypeVar
 
-from django.db import IntegrityError, OperationalError, transaction
+import structlog
+from django.db import IntegrityError, InterfaceError, OperationalError, transaction
 
 from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.models.guards import as_refusal
 from bookings.operations.aftermath import follow_up
 
+log = structlog.get_logger(__name__)
+
 T = TypeVar("T")
 RETRIES = 3
 _TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
+# Busy, read-only, input or output error, full, cannot open, protocol: https://www.sqlite.org/rescode.html. The rest is our mistake.
+_SQLITE_AWAY = {5, 8, 10, 13, 14, 15}
 
 
 def write(act: Callable[[], T], *, now: datetime) -> T:
@@ -56,3 +62,20 @@ def _with_retries(act: Callable[[], T]) -> T:
             # Jitter, so that two that met do not meet again.
             time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
     raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
+
+
+def outage(error: Exception) -> Refused | None:
+    """The refusal of a request that met a database which is away, starting or full; None where `error` is something else.
+
+    For interfaces: it may come from a read as well as from `write`, and after it nobody knows whether a commit was heard,
+    so a retry with the same Idempotency-Key is the way to find out.
+    """
+    cause = error.__cause__
+    if isinstance(cause, sqlite3.Error):
+        is_away = getattr(cause, "sqlite_errorcode", 0) & 0xFF in _SQLITE_AWAY
+    else:
+        is_away = isinstance(error, (OperationalError, InterfaceError))
+    if not is_away:
+        return None
+    log.error("the database does not serve", error=type(cause or error).__name__)
+    return Refused("busy", "The school's records cannot be reached at this moment. Try again in a few seconds.", retry_after=5)

@@ -11,3 +11,5 @@ urlpatterns = [
     path("office/", admin.site.urls),
     path("", include("bookings.pages.urls")),
 ]
+
+handler500 = "config.failing.server_error"

@@ -11,6 +11,7 @@ from rest_framework import exceptions, serializers
 from rest_framework.views import set_rollback
 
 from accounts.models import User
+from bookings import door
 from bookings.domain.errors import CODES, Refused
 from bookings.domain.explain import code_for_student
 
@@ -97,10 +98,15 @@ def handle(error: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
     if refusal is None:
         return None
     set_rollback()
-    headers = answer(refusal)
+    response = respond(refusal, context["request"].path)
     if refusal.code == "not-signed-in" and getattr(error, "auth_header", None):
-        headers["WWW-Authenticate"] = error.auth_header  # type: ignore[attr-defined]
-    return HttpResponse(rendered(document(refusal, context["request"].path)), status=refusal.status, headers=headers)
+        response.headers["WWW-Authenticate"] = error.auth_header  # type: ignore[attr-defined]
+    return response
+
+
+def respond(refusal: Refused, path: str) -> HttpResponse:
+    """The whole answer to the request at `path`."""
+    return HttpResponse(rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal))
 
 
 def as_refusal(error: Exception) -> Refused | None:
@@ -113,7 +119,7 @@ def as_refusal(error: Exception) -> Refused | None:
         if isinstance(error, kind):
             wait = getattr(error, "wait", None)
             return Refused(code, sentence, **({"retry_after": int(wait) + 1} if wait is not None else {}))
-    return None
+    return door.outage(error)
 
 
 def _invalid(error: exceptions.ValidationError) -> Refused:
