@@ -28,6 +28,10 @@ CODES: Mapping[str, tuple[int, str]] = {
     "too-long": (422, "The text is too long"),
     "wrong-kind": (422, "This offering is not booked that way"),
     "not-taught": (422, "This instructor does not teach that offering at this level"),
+    "calendar-unreadable": (422, "The calendar cannot be read"),
+    "calendar-too-much": (422, "The calendar asks too much"),
+    "calendar-address": (422, "That address is not fetched"),
+    "calendar-unanswered": (422, "The address gave no calendar"),
     "key-reused": (422, "The same key came with another request"),
     # What was sent would be right at another time or in another state.
     "past": (409, "That time has passed"),

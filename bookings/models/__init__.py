@@ -2,6 +2,7 @@
 
 from bookings.models.assessments import Assessment, AssessmentReading
 from bookings.models.audit import AuditRow, KeptAnswer
+from bookings.models.busy import BusyCalendar, BusyPeriod
 from bookings.models.feeds import Feed
 from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
 from bookings.models.meetings import Meeting
@@ -16,6 +17,8 @@ __all__ = [
     "AssessmentReading",
     "AuditRow",
     "Booking",
+    "BusyCalendar",
+    "BusyPeriod",
     "DaysAway",
     "ExtraHours",
     "Feed",

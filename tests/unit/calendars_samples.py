@@ -87,3 +87,13 @@ def events(draw: st.DrawFn) -> CalendarEvent:
         status=draw(st.sampled_from(["TENTATIVE", "CONFIRMED", "CANCELLED"])),
         join_address=draw(st.sampled_from(["", "https://meet.rowanmere.example/r/9f2c?a=1,2;b"])),
     )
+
+
+def entry(*lines: str) -> str:
+    """A VEVENT of these lines, as a foreign calendar may hold it."""
+    return "".join(f"{line}\r\n" for line in ("BEGIN:VEVENT", *lines, "END:VEVENT"))
+
+
+def calendar_of(*parts: str) -> bytes:
+    """An iCalendar file of these components."""
+    return ("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Elsewhere//EN\r\n" + "".join(parts) + "END:VCALENDAR\r\n").encode()

@@ -1,0 +1,169 @@
+"""When a foreign calendar says its owner is busy: rounded periods of UTC, and nothing else of what it says.
+
+What is decided where the standards leave room:
+- A VEVENT is busy unless TRANSP is TRANSPARENT or STATUS is CANCELLED; TENTATIVE is busy (RFC 5545 sections 3.8.2.7, 3.8.1.11).
+- A FREEBUSY period is busy unless its FBTYPE is FREE; an unknown type counts as BUSY (section 3.2.9).
+- A date without a time lasts the owner's local day, and a time without a zone is on the owner's clock.
+- A TZID that the pinned zone rules know is read by them, even where the file brings a VTIMEZONE of that name: rules in
+  files are often old. A TZID that they do not know is read by the file's VTIMEZONE; where it has none, on the owner's
+  clock, and counted so that the owner can be told.
+- An entry without length takes no time. A DURATION is nominal by days and exact below; DTEND is exact.
+- An UNTIL that is a date, beside a start that is a time, lets that whole date in.
+- EXDATE, RDATE, RECURRENCE-ID (with THISANDFUTURE) and the higher SEQUENCE win as sections 3.8.4.4 and 3.8.5 say.
+- Periods are rounded outward to 5 minutes, cut to the window and merged where they meet, so that their number tells nothing.
+Pure, but not quick: it is meant to run in a process of its own, with limits (bookings.inbound.expanding).
+"""
+
+import re
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import recurring_ical_events
+from icalendar import Calendar, vPeriod
+
+from bookings.calendars.content import Component, Line, read, too_much, unreadable
+from bookings.calendars.foreign_zones import Zones
+from bookings.calendars.repetition import check_event
+from bookings.calendars.spans import Length, as_instant, length, moment
+from bookings.domain.timeline import CELL, EPOCH
+from bookings.domain.zones import zone
+
+MOST_PERIODS = 5_000
+"""After merging; a year of fourteen meetings a day."""
+Window = tuple[datetime, datetime]
+_AROUND = timedelta(days=2)
+_TIMED = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
+_LENGTH = "X-LENGTH"
+_UNTIL_A_DATE = re.compile(r"UNTIL=\d{8}(?!T)", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class Busy:
+    """What was found: (first, past) in cells of 5 minutes since 1970 UTC, rising and apart; and how many zones were unknown."""
+
+    cells: list[tuple[int, int]]
+    unknown_zones: int
+
+
+def busy(data: bytes, time_zone: str, since: datetime, until: datetime) -> Busy:
+    """The busy cells of an iCalendar file in [since, until), aware instants, for an owner whose clock is `time_zone`.
+
+    Refused: "calendar-unreadable" for what is no calendar, "calendar-too-much" for what would take too long.
+    """
+    inner = [part for calendar in read(data) for part in calendar.inner]
+    events = [part for part in inner if part.name == "VEVENT"]
+    zones = Zones([part for part in inner if part.name == "VTIMEZONE"], time_zone)
+    for event in events:
+        check_event(event, since)
+    clock, window = zone(time_zone), (since - _AROUND, until + _AROUND)
+    once, repeated = _sorted(events, window)
+    for event in (*once, *repeated):
+        _settle(event, zones)
+    odd = [event for event in once if zones.is_own(event)]  # the library reads the zones that a file defines
+    periods = [_period(event, clock) for event in once if _is_busy(event) and not zones.is_own(event)]
+    periods += _expanded([*zones.used, *_numbered([*repeated, *odd])], clock, window)
+    periods += [period for part in inner if part.name == "VFREEBUSY" for period in _freebusy(part)]
+    cells = _merged(periods, since, until)
+    if len(cells) > MOST_PERIODS:
+        raise too_much(f"it has more than {MOST_PERIODS} separate times within a year.")
+    return Busy(cells, len(zones.unknown))
+
+
+def _sorted(events: list[Component], window: Window) -> tuple[list[Component], list[Component]]:
+    """Entries that stand alone and may touch the window, and those that repeat, in the order of the file.
+
+    Most of a long-kept calendar is its past: that is left out before anything is worked out.
+    """
+    uids = Counter(uid.value for event in events if (uid := event.one("UID")))
+    first, past = (f"{instant:%Y%m%d}" for instant in window)
+    once, repeated = [], []
+    for event in events:
+        uid = event.one("UID")
+        if (uid and uids[uid.value] > 1) or any(event.one(name) for name in ("RRULE", "RDATE", "RECURRENCE-ID")):
+            repeated.append(event)
+            continue
+        days = [line.value[:8] for line in event.lines if line.name in ("DTSTART", "DTEND")]
+        if min(days) <= past and (max(days) >= first or event.one("DURATION")):
+            once.append(event)
+    return once, repeated
+
+
+def _settle(event: Component, zones: Zones) -> None:
+    """Every time of it gets a zone; its length is worked out here, but in the file's own zones and for an RDATE with its own end."""
+    for line in event.lines:
+        if line.name in _TIMED:
+            zones.settle(line)
+        elif line.name == "RRULE" and any(len(start.value) > 8 for start in event.all("DTSTART")):
+            line.value = _UNTIL_A_DATE.sub(r"\g<0>T235959", line.value)
+    if not zones.is_own(event) and not any("/" in line.value for line in event.all("RDATE")):
+        event.lines.append(Line(_LENGTH, {}, "{}:{}".format(*length(event))))
+
+
+def _is_busy(event: Component) -> bool:
+    return not any(line.value in ("TRANSPARENT", "CANCELLED") for line in event.lines if line.name in ("TRANSP", "STATUS"))
+
+
+def _period(event: Component, clock: ZoneInfo) -> tuple[datetime, datetime]:
+    starts = next(line for line in event.lines if line.name == "DTSTART")
+    starts_at = as_instant(moment(starts), clock)
+    return starts_at.astimezone(UTC), length(event).after(starts_at)
+
+
+def _numbered(events: list[Component]) -> Iterator[Component]:
+    """A UID tells of who wrote it: the same number for the same one is enough."""
+    numbers: dict[str, int] = {}
+    for place, event in enumerate(events):
+        uid = event.one("UID")
+        number = numbers.setdefault(uid.value, place) if uid else place
+        event.lines = [line for line in event.lines if line.name != "UID"]
+        event.lines.append(Line("UID", {}, str(number)))
+        yield event
+
+
+def _expanded(parts: list[Component], clock: ZoneInfo, window: Window) -> Iterator[tuple[datetime, datetime]]:
+    """The periods of all that repeats, by the library."""
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//-", *(line for part in parts for line in part.text()), "END:VCALENDAR", ""]
+    try:
+        found = recurring_ical_events.of(Calendar.from_ical("\r\n".join(lines))).between(*window)
+        for event in found:
+            if event.get("TRANSP") == "TRANSPARENT" or event.get("STATUS") == "CANCELLED":
+                continue
+            starts_at, ends_at = (as_instant(event[name].dt, clock) for name in ("DTSTART", "DTEND"))
+            if _LENGTH in event:
+                ends_at = Length(*map(int, event[_LENGTH].split(":"))).after(starts_at)
+            yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)
+    except (ValueError, TypeError, KeyError, AttributeError, IndexError, OverflowError) as error:
+        # What the libraries raise for values that the grammar lets through and their arithmetic does not.
+        raise unreadable("an entry's times do not fit together.") from error
+
+
+def _freebusy(part: Component) -> Iterator[tuple[datetime, datetime]]:
+    for line in part.all("FREEBUSY"):
+        if line.parameters.get("FBTYPE", "BUSY").upper() == "FREE":
+            continue
+        for value in line.value.split(","):
+            try:
+                starts_at, end = vPeriod.from_ical(value)
+                ends_at = starts_at + end if isinstance(end, timedelta) else end
+            except (ValueError, OverflowError) as error:
+                raise unreadable("a period of busy time is not one.") from error
+            if ends_at < starts_at:
+                raise unreadable("a period of busy time ends before it starts.")
+            yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)
+
+
+def _merged(periods: Iterable[tuple[datetime, datetime]], since: datetime, until: datetime) -> list[tuple[int, int]]:
+    low, high = (since - EPOCH) // CELL, -((EPOCH - until) // CELL)
+    cells: list[tuple[int, int]] = []
+    for starts_at, ends_at in sorted(periods):
+        first, past = max((starts_at - EPOCH) // CELL, low), min(-((EPOCH - ends_at) // CELL), high)
+        if first >= past or starts_at >= ends_at:
+            continue
+        if cells and first <= cells[-1][1]:
+            cells[-1] = (cells[-1][0], max(past, cells[-1][1]))
+        else:
+            cells.append((first, past))
+    return cells

@@ -1,0 +1,47 @@
+"""The process in which a foreign calendar is expanded: `python -m bookings.calendars.busy_child`.
+
+On stdin one line of JSON (time_zone, since, until) and then the bytes of the file; on stdout JSON: `cells` and `unknown_zones`, or
+the `code` and `detail` of a refusal. It limits itself before it reads anything; a limit that is reached ends it by a signal.
+"""
+
+import json
+import resource
+import signal
+import sys
+from datetime import datetime
+
+WORK_SECONDS = 0.9
+"""Processor time for one file; with Python's start and the libraries' the whole stays below the two seconds of RLIMIT_CPU."""
+MEMORY = 512 * 1024 * 1024
+"""Bytes of address space."""
+
+
+def limit() -> None:
+    """Little time, little memory, no file written, no dump of what it holds."""
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    resource.setrlimit(resource.RLIMIT_CPU, (2, 2))
+    resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
+    resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+
+
+def main() -> None:
+    """Reads, expands, writes."""
+    limit()
+    # Only now, so that the limits hold for what these need too.
+    from bookings.calendars.busy import busy
+    from bookings.domain.errors import Refused
+
+    signal.signal(signal.SIGPROF, signal.SIG_DFL)
+    signal.setitimer(signal.ITIMER_PROF, WORK_SECONDS)
+    try:
+        asked = json.loads(sys.stdin.buffer.readline())
+        since, until = (datetime.fromisoformat(asked[name]) for name in ("since", "until"))
+        found = busy(sys.stdin.buffer.read(), asked["time_zone"], since, until)
+        answer: dict[str, object] = {"cells": found.cells, "unknown_zones": found.unknown_zones}
+    except Refused as refusal:
+        answer = {"code": refusal.code, "detail": refusal.detail}
+    sys.stdout.write(json.dumps(answer))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,69 @@
+"""How long one entry of a foreign calendar lasts, from its own lines (RFC 5545 sections 3.3.6, 3.6.1 and 3.8.5.3)."""
+
+import re
+from datetime import UTC, date, datetime, time, timedelta
+from typing import NamedTuple
+from zoneinfo import ZoneInfo
+
+from bookings.calendars.content import Component, Line, unreadable
+from bookings.domain.zones import zone
+
+_DURATION = re.compile(r"([+-]?)P(?:(\d+)W)?(?:(\d+)D)?(?:T(?:(\d+)H)?(?:(\d+)M)?(?:(\d+)S)?)?", re.ASCII)
+
+
+class Length(NamedTuple):
+    """Days are nominal, from one wall time to the same on another date; seconds are exact."""
+
+    days: int
+    seconds: int
+
+    def after(self, starts_at: datetime) -> datetime:
+        """The end, in UTC, of what starts then; the start carries its zone."""
+        return (starts_at + timedelta(days=self.days)).astimezone(UTC) + timedelta(seconds=self.seconds)
+
+
+def moment(line: Line) -> date | datetime:
+    """The one value of a line, with the zone that its TZID names; a leap second is the second before."""
+    text = line.value
+    on = date(int(text[:4]), int(text[4:6]), int(text[6:8]))
+    if len(text) == 8:
+        return on
+    at = time(int(text[9:11]), int(text[11:13]), min(int(text[13:15]), 59))
+    return datetime.combine(on, at, UTC if text.endswith("Z") else zone(line.parameters["TZID"]))
+
+
+def as_instant(value: date, clock: ZoneInfo) -> datetime:
+    """A datetime as it is; a date as the beginning of that day on the owner's clock."""
+    return value if isinstance(value, datetime) else datetime.combine(value, time(), clock)
+
+
+def length(event: Component) -> Length:
+    """How long it lasts; a date alone is one day, a time alone has no length. Refused("calendar-unreadable") below nothing."""
+    starts, ends, lasts = (event.one(name) for name in ("DTSTART", "DTEND", "DURATION"))
+    if starts is None:
+        raise unreadable("an entry has no start.")
+    begins = moment(starts)
+    if lasts is not None:
+        found = _duration(lasts.value)
+    elif ends is None:
+        found = Length(0 if isinstance(begins, datetime) else 1, 0)
+    else:
+        over = moment(ends)
+        if isinstance(begins, datetime) != isinstance(over, datetime):
+            raise unreadable("an entry starts at a time and ends on a date, or the other way round.")
+        if isinstance(begins, datetime) and isinstance(over, datetime):
+            found = Length(0, int((over.astimezone(UTC) - begins.astimezone(UTC)).total_seconds()))
+        else:
+            found = Length((over - begins).days, 0)
+    if found.days < 0 or found.seconds < 0:
+        raise unreadable("an entry ends before it starts.")
+    return found
+
+
+def _duration(text: str) -> Length:
+    found = _DURATION.fullmatch(text)
+    if found is None:
+        raise unreadable("a duration is not one.")
+    weeks, days, hours, minutes, seconds = (int(number or 0) for number in found.groups()[1:])
+    sign = -1 if found[1] == "-" else 1
+    return Length(sign * (7 * weeks + days), sign * (3600 * hours + 60 * minutes + seconds))

@@ -1,0 +1,83 @@
+"""Busy time from other calendars: where it comes from and when it is. Never what: no name, place or text of an entry is kept."""
+
+import uuid
+
+from django.db import models
+from django.db.models import F, Q
+
+from accounts.models import Student, User
+from bookings.models.sealed import open_sealed, seal
+
+
+class BusyCalendar(models.Model):
+    """One calendar of one person: an address that is fetched again and again, or a file that was uploaded once.
+
+    It is an account's (`owner`) or, for a child without one, a student's. The address is a secret of another service: it is
+    sealed, and only its host is shown. `problem` is the code of the last fetch's refusal, empty after a good one.
+    """
+
+    owner = models.ForeignKey(User, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars")
+    student = models.ForeignKey(Student, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars")
+    key = models.UUIDField(default=uuid.uuid4, editable=False, help_text="What the sealed address is bound to.")
+    name = models.CharField(max_length=60)
+    host = models.CharField(max_length=253, blank=True)
+    sealed_address = models.BinaryField(default=b"", blank=True, editable=False)
+    digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the last good copy.")
+    etag = models.CharField(max_length=500, blank=True)
+    last_modified = models.CharField(max_length=500, blank=True)
+    unknown_zones = models.PositiveIntegerField(default=0)
+    problem = models.CharField(max_length=40, blank=True)
+    problem_words = models.CharField(max_length=300, blank=True)
+    failures = models.PositiveSmallIntegerField(default=0)
+    added_at = models.DateTimeField()
+    tried_at = models.DateTimeField(null=True, blank=True)
+    fetched_at = models.DateTimeField(null=True, blank=True, help_text="When the last good copy was seen to be good.")
+    covers_until = models.DateTimeField(null=True, blank=True, help_text="How far ahead the periods were worked out.")
+    next_at = models.DateTimeField(null=True, blank=True, db_index=True, help_text="When it is fetched next; empty for a file.")
+    version = models.PositiveIntegerField(default=1)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(owner__isnull=False, student__isnull=True) | Q(owner__isnull=True, student__isnull=False),
+                name="busy_calendar_is_somebodys",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def address(self) -> str:
+        """The address in full; empty for a file."""
+        return open_sealed(bytes(self.sealed_address), self._place)
+
+    @address.setter
+    def address(self, text: str) -> None:
+        self.sealed_address = seal(text, self._place)
+
+    @property
+    def is_file(self) -> bool:
+        """Whether it was uploaded: then nothing is fetched."""
+        return not self.host
+
+    @property
+    def _place(self) -> str:
+        return f"busycalendar:{self.key}:address"
+
+
+class BusyPeriod(models.Model):
+    """One stretch of busy time, on whole 5 minutes; those of one calendar are apart from each other."""
+
+    calendar = models.ForeignKey(BusyCalendar, on_delete=models.CASCADE, related_name="periods", db_index=False)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["starts_at"]
+        indexes = [models.Index(fields=["calendar", "starts_at"], name="busy_period_by_start")]
+        constraints = [models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="busy_period_has_length")]
+
+    def __str__(self) -> str:
+        return f"{self.starts_at:%Y-%m-%d %H:%M} to {self.ends_at:%H:%M}"
