@@ -9,7 +9,7 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, Offering, WaitingPlace
+from bookings.models import LIVE, Booking, Meeting, Offering, SentSequence, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
@@ -111,7 +111,7 @@ def change_meeting(
             messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)
-    outbox.enqueue(messages, now=now)
+    outbox.enqueue(messages, now=now, shown_to=_once_invited(current) if told else ())
     return current
 
 
@@ -134,7 +134,8 @@ def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = N
     _waiting(current).update(ended_at=now, ended_why=Ended.CALLED_OFF)
     current.save()
     record(actor=actor, verb="called off", thing=current, fields=["status"], now=now)
-    outbox.enqueue(notices.called_off(current, bookings, waiting=waiting, now=now), now=now)
+    messages = notices.called_off(current, bookings, waiting=waiting, now=now)
+    outbox.enqueue(messages, now=now, shown_to=_once_invited(current))
     return current
 
 
@@ -152,6 +153,11 @@ def _live_bookings(meeting: Meeting) -> list[Booking]:
 
 def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
     return WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
+
+
+def _once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
+    """Whoever has left it since as well: a feed shows what was left as cancelled for a while, and that follows the meeting."""
+    return SentSequence.objects.filter(meeting=meeting).values_list("recipient_id", flat=True)
 
 
 def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:

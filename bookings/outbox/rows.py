@@ -11,11 +11,12 @@ from bookings.outbox.kinds import OVERTAKEN, REMINDERS, MessageKind
 BODIES_KEPT = timedelta(days=30)
 
 
-def enqueue(messages: Iterable[OutboxMessage], *, now: datetime) -> None:
+def enqueue(messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Iterable[int] = ()) -> None:
     """Keeps `messages` in the caller's transaction; one that is there already in the same state is left alone.
 
     Newer invitations and cancellations supersede what is unsent of the same person and meeting. Records each SEQUENCE, and
-    revises the feeds of the people concerned last (the written lock order).
+    revises the feeds of the people concerned last (the written lock order); `shown_to` are those who are told nothing and
+    whose feeds change all the same (user ids).
     """
     rows = list(messages)
     if not rows:
@@ -33,7 +34,7 @@ def enqueue(messages: Iterable[OutboxMessage], *, now: datetime) -> None:
         unique_fields=["meeting", "recipient"],
         update_fields=["sequence"],
     )
-    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}, now=now)
+    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now)
 
 
 def _supersede(newer: list[OutboxMessage]) -> None:
