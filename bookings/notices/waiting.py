@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from datetime import datetime
 
+from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import times
 from bookings.notices.people import by_reader, names
@@ -29,18 +30,18 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     return messages
 
 
-def place_free(meeting: Meeting, waiting: Iterable[WaitingPlace], *, now: datetime) -> list[OutboxMessage]:
+def place_free(meeting: Meeting, place_kind: PlaceKind, waiting: Iterable[WaitingPlace], *, now: datetime) -> list[OutboxMessage]:
     """So close to the start nobody has a day to answer: all who wait hear at once, and that the first to say yes has the place."""
     post = MeetingPost(meeting, [], now)
     messages = []
     for reader, hers in by_reader(waiting, now).items():
+        place = "A listener place" if place_kind == PlaceKind.LISTENER else "A place"
         opening = (
-            f"A place has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
+            f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
             "everybody who waits gets this message now, and the first to take it has it."
         )
         title = f"The first yes has a place: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         body = letter(reader.name, [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"])
-        messages.append(
-            post.tell(reader, f"free:{now:%Y%m%dT%H%M%S}", title, body, kind=MessageKind.PLACE_FREE, good_until=meeting.starts_at)
-        )
+        state_key = f"free:{place_kind.value}:{now:%Y%m%dT%H%M%S}"
+        messages.append(post.tell(reader, state_key, title, body, kind=MessageKind.PLACE_FREE, good_until=meeting.starts_at))
     return messages

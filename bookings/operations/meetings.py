@@ -14,7 +14,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_hours
-from bookings.operations.waiting import offer_next
+from bookings.operations.queues import offer_next
 from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
 
 _AROUND = timedelta(days=1)

@@ -95,8 +95,8 @@ class Api:
     def put(self, path: str, data: Any, **how: Any) -> Reply:
         return self.ask("PUT", path, data, **how)
 
-    def delete(self, path: str, **how: Any) -> Reply:
-        return self.ask("DELETE", path, **how)
+    def delete(self, path: str, data: Any = None, **how: Any) -> Reply:
+        return self.ask("DELETE", path, data, **how)
 
     def etag(self, path: str) -> str:
         """The ETag of what is at `path`."""
