@@ -108,6 +108,7 @@ def change_meeting(
     messages = notices.meeting_changed(current, bookings, now=now) if told else []
     for offer in bookings:
         if "starts_at" in changed and offer.standing == Standing.OFFERED:
+            outbox.withdraw_offer(offer.pk)
             messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)

@@ -52,11 +52,9 @@ def offer_free_places(*, now: datetime) -> None:
 
     What is open to whoever says yes first is left open.
     """
-    places_left = {
-        PlaceKind.PLAYER: Q(taken__lt=F("places"), waiting__place_kind=PlaceKind.PLAYER),
-        PlaceKind.LISTENER: Q(listeners_taken__lt=F("listener_places"), waiting__place_kind=PlaceKind.LISTENER),
-    }
-    waited_for = Q(waiting__ended_at__isnull=True, waiting__offer__isnull=True) & (places_left[PlaceKind.PLAYER] | places_left[PlaceKind.LISTENER])
+    free = Q(taken__lt=F("places"), waiting__place_kind=PlaceKind.PLAYER)
+    free |= Q(listeners_taken__lt=F("listener_places"), waiting__place_kind=PlaceKind.LISTENER)
+    waited_for = Q(waiting__ended_at__isnull=True, waiting__offer__isnull=True) & free
     ahead = Meeting.objects.filter(waited_for, starts_at__gt=now).exclude(status=MeetingStatus.CANCELLED)
     meetings = lock_meetings(ahead.values_list("pk", flat=True))
     lock_students(WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True))

@@ -140,6 +140,7 @@ def accept_offer(*, actor: User, booking: Booking, version: int | None = None, n
     meeting.version += 1
     meeting.save(update_fields=["version"])
     end_waiting(WaitingPlace.objects.filter(offer=current), Ended.PLACED, now)
+    outbox.withdraw_offer(current.pk)
     record(actor=actor, verb="accepted", thing=current, fields=["standing"], now=now)
     outbox.enqueue(notices.booking_made(current, now=now) + freed, now=now)
     return current
