@@ -14,7 +14,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_hours
-from bookings.operations.waiting import offer_next
+from bookings.operations.queues import offer_next
 from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
 
 _AROUND = timedelta(days=1)
@@ -108,6 +108,7 @@ def change_meeting(
     messages = notices.meeting_changed(current, bookings, now=now) if told else []
     for offer in bookings:
         if "starts_at" in changed and offer.standing == Standing.OFFERED:
+            outbox.withdraw_offer(offer.pk)
             messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)
