@@ -5,6 +5,7 @@ from datetime import date, datetime
 from typing import Any
 
 from accounts.models import Guardianship, User
+from bookings import tasks
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind
 from bookings.door import write
@@ -93,8 +94,15 @@ class Acts:
         )
 
     # ---- places in group meetings
-    def book_place(self, student: int, meeting: int, kind: str, *, by_office: bool = False) -> str:
-        return self._queued(self.desk.book_place, waiting.book_place, student, meeting, kind, by_office=by_office)
+    def book_place(self, student: int, meeting: int, kind: str, *, by_office: bool = False, ahead: bool = False) -> str:
+        """By an admin with a reason, at times ahead of those who wait."""
+        said: dict[str, Any] = {"reason": REASON, "ahead_of_queue": ahead} if by_office else {}
+        actor = self.school.admin if by_office else self.school.families[student]
+        who, where = self.school.students[student], self._meeting(meeting)
+        return self._both(
+            lambda: self.desk.book_place(student, meeting, kind, self.now, ahead=ahead),
+            lambda: waiting.book_place(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now, **said),
+        )
 
     def join_line(self, student: int, meeting: int, kind: str) -> str:
         return self._queued(self.desk.join_line, waiting.join_waiting_list, student, meeting, kind)
@@ -239,10 +247,10 @@ class Acts:
         return self._both(str, change)
 
     # ---- both at once
-    def fall_due(self, enqueue_due: Callable[[], object]) -> None:
-        """The periodic task, whatever it does besides ending offers that nobody answered."""
+    def fall_due(self) -> None:
+        """The periodic task."""
         self.desk.fall_due(self.now)
-        enqueue_due()
+        tasks.enqueue_due()
         self.agree()
 
     def agree(self) -> None:
@@ -250,14 +258,11 @@ class Acts:
         self.digest = digest()
         read(self.school, self.desk)
 
-    def _queued(self, model: Callable[..., None], verb: Callable[..., Any], student: int, meeting: int, kind: str, **more: bool) -> str:
-        office = more.get("by_office", False)
-        said: dict[str, Any] = {"reason": REASON} if office else {}
-        actor = self.school.admin if office else self.school.families[student]
-        who, where = self.school.students[student], self._meeting(meeting)
+    def _queued(self, model: Callable[..., None], verb: Callable[..., Any], student: int, meeting: int, kind: str) -> str:
+        actor, who, where = self.school.families[student], self.school.students[student], self._meeting(meeting)
         return self._both(
             lambda: model(student, meeting, kind, self.now),
-            lambda: verb(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now, **said),
+            lambda: verb(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now),
         )
 
     def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:

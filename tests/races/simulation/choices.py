@@ -89,7 +89,8 @@ class Choices:
         if booking is not None and self.chance.random() < 0.6:
             self.acts.leave_place(booking, by_office=True)
         else:
-            self._in_group(lambda student, group, kind: self.acts.book_place(student, group, kind, by_office=True))
+            ahead = self.chance.random() < 0.3
+            self._in_group(lambda student, group, kind: self.acts.book_place(student, group, kind, by_office=True, ahead=ahead))
 
     def _change_place(self) -> None:
         booking, group = self._booking(one_on_one=False), self._group()

@@ -117,12 +117,14 @@ class Rows:
         self.bookings: list[Booking] = []
         self.waits: list[Wait] = []
         self.weekly: list[Weekly] = []
+        self.announced: set[tuple[int, str]] = set()
+        """Meetings and kinds of place of which all who waited were told that the first yes has it."""
 
     def kept(self) -> tuple[object, ...]:
-        return copy.deepcopy((self.meetings, self.bookings, self.waits, self.weekly))
+        return copy.deepcopy((self.meetings, self.bookings, self.waits, self.weekly, self.announced))
 
     def put_back(self, kept: tuple[object, ...]) -> None:
-        self.meetings, self.bookings, self.waits, self.weekly = kept  # type: ignore[assignment]
+        self.meetings, self.bookings, self.waits, self.weekly, self.announced = kept  # type: ignore[assignment]
 
     def live(self, meeting: int, kind: str | None = None) -> list[Booking]:
         return [b for b in self.bookings if b.meeting == meeting and not b.why and kind in (None, b.kind)]
@@ -169,8 +171,10 @@ class Rows:
         return "nobody"
 
     def is_for_the_taking(self, meeting: int, kind: str, now: datetime) -> bool:
-        """Whether a free place is booked and not waited for."""
-        return not self.line(meeting, kind) or self.next_in_line(meeting, kind, now) == "first yes"
+        """Whether a free place is booked and not waited for: it is nobody's turn, or the first yes has it."""
+        line, starts = self.line(meeting, kind), self.meetings[meeting].starts
+        near = any(until_answered(now, starts, self.students[wait.student].zone) is None for wait in line)
+        return not line or near or (meeting, kind) in self.announced
 
     def add_meeting(self, offering: str, teacher: int, starts: datetime, places: dict[str, int], weekly: int | None = None) -> Meeting:
         minutes, changeover = LENGTHS[offering]

@@ -5,7 +5,7 @@ from itertools import combinations, groupby
 from typing import Any
 
 from accounts.models import Student
-from bookings.domain.vocabulary import NoteState, PlaceKind, Standing
+from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import LIVE, Assessment, Booking, Meeting, OutboxMessage, WaitingPlace
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.desk import LISTENER, PLAYER
@@ -52,12 +52,15 @@ def check_notes(acts: Acts) -> None:
 
 
 def check_line(acts: Acts) -> None:
-    """After the periodic task: no free place while somebody waits to whom it can be offered."""
-    for meeting in acts.desk.meetings:
-        for kind in PlaceKind:
-            if not meeting.off and meeting.starts > acts.now and not acts.desk.full(meeting.number, kind):
-                found = acts.desk.next_in_line(meeting.number, kind, acts.now)
-                assert isinstance(found, str), f"a {kind} place of meeting {meeting.number} is free, and {found} is not asked"
+    """After the periodic task: no free place is kept from everybody while somebody waits to whom it can be offered."""
+    desk = acts.desk
+    for meeting in desk.meetings:
+        for kind in (PLAYER, LISTENER):
+            if meeting.off or meeting.starts <= acts.now or desk.full(meeting.number, kind):
+                continue
+            found = desk.next_in_line(meeting.number, kind, acts.now)
+            told = isinstance(found, str) or desk.is_for_the_taking(meeting.number, kind, acts.now)
+            assert told, f"a {kind} place of meeting {meeting.number} is free, and {found} is not asked"
 
 
 def check_post(post: Post, *, drained: bool, acts: Acts) -> None:

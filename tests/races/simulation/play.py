@@ -117,7 +117,7 @@ class Play(Choices):
             self._drain() if task == "drain" else self._due()
 
     def _due(self) -> None:
-        self.acts.fall_due(tasks.enqueue_due)
+        self.acts.fall_due()
         invariants.check_line(self.acts)
 
     def _drain(self) -> None:

@@ -66,9 +66,9 @@ class Desk(Refusals):
                 end(hers, "left", now)
 
     # ---- places in group meetings
-    def book_place(self, student: int, meeting: int, kind: str, now: datetime) -> None:
+    def book_place(self, student: int, meeting: int, kind: str, now: datetime, *, ahead: bool = False) -> None:
         self._joins(student, meeting, kind, now, clash=True)
-        if self.full(meeting, kind) or not self.is_for_the_taking(meeting, kind, now):
+        if self.full(meeting, kind) or not (ahead or self.is_for_the_taking(meeting, kind, now)):
             raise No("no-place")
         if kind == PLAYER:
             self._stop_listening(student, meeting, now)
@@ -138,15 +138,21 @@ class Desk(Refusals):
         self._end_offer(self._open_offer(booking, now), "declined", now)
 
     def fall_due(self, now: datetime) -> None:
-        """Offers not answered in time lapse, the earliest meeting's first."""
+        """Offers not answered in time lapse, the earliest meeting's first; then what stands free goes to whoever may take it by now."""
         late = [b for b in self.bookings if b.standing == "OFFERED" and b.answer_by is not None and b.answer_by <= now]
         for offer in sorted(late, key=lambda b: (b.starts, b.number)):
             self._end_offer(offer, "lapsed", now)
+        for meeting in self.meetings:
+            for kind in (PLAYER, LISTENER):
+                if not self.is_for_the_taking(meeting.number, kind, now):
+                    self.offer(meeting.number, kind, now)
 
     def offer(self, meeting: int, kind: str, now: datetime) -> None:
         it = self.meetings[meeting]
         while not (it.off or it.starts <= now or self.full(meeting, kind)):
             found = self.next_in_line(meeting, kind, now)
+            if found == "first yes":
+                self.announced.add((meeting, kind))
             if isinstance(found, str):
                 return
             wait, until = found

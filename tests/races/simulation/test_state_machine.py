@@ -3,6 +3,7 @@
 from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
 from typing import Any
+from unittest import mock
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -19,7 +20,7 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from bookings.operations.waiting import lapse_offers
+from bookings import clock
 from tests import cast
 from tests.races.simulation import invariants
 from tests.races.simulation.acts import Acts
@@ -48,6 +49,7 @@ class DeskMachine(RuleBasedStateMachine):
         self.run.enter_context(self.school.one_run())
         self.acts = Acts(self.school, cast.NOW + timedelta(days=11))
         self.desk = self.acts.desk
+        self.run.enter_context(mock.patch.object(clock, "now", self._now))
 
     def teardown(self) -> None:
         self.run.close()
@@ -78,9 +80,13 @@ class DeskMachine(RuleBasedStateMachine):
         self.acts.call_off(meeting)
 
     # ---- places
-    @rule(target=bookings, student=students, meeting=meetings, kind=kinds, by_office=st.booleans())
-    def book_place(self, student: int, meeting: int, kind: str, by_office: bool) -> Any:
-        return self._booked(lambda: self.acts.book_place(student, meeting, kind, by_office=by_office))
+    @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
+    def book_place(self, student: int, meeting: int, kind: str) -> Any:
+        return self._booked(lambda: self.acts.book_place(student, meeting, kind))
+
+    @rule(target=bookings, student=students, meeting=meetings, kind=kinds, ahead=st.booleans())
+    def place_by_office(self, student: int, meeting: int, kind: str, ahead: bool) -> Any:
+        return self._booked(lambda: self.acts.book_place(student, meeting, kind, by_office=True, ahead=ahead))
 
     @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
     def join_line(self, student: int, meeting: int, kind: str) -> Any:
@@ -149,12 +155,15 @@ class DeskMachine(RuleBasedStateMachine):
 
     @rule()
     def fall_due(self) -> None:
-        self.acts.fall_due(lambda: lapse_offers(now=self.acts.now))
+        self.acts.fall_due()
 
     @invariant()
     def nothing_is_doubled(self) -> None:
         if self.desk.bookings:
             invariants.check_rows()
+
+    def _now(self) -> datetime:
+        return self.acts.now
 
     def _at(self, teacher: int, days: int, hour: int) -> datetime:
         there = (self.acts.now + timedelta(days=days)).astimezone(ZoneInfo(self.desk.teachers[teacher].zone))
