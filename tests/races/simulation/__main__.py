@@ -4,6 +4,7 @@ import argparse
 import os
 import sys
 import time
+from collections import Counter
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 os.environ.setdefault("LEVARE_LOG", "CRITICAL")  # every fault thrown in would be a line
@@ -35,10 +36,10 @@ def _play(asked: argparse.Namespace) -> int:
     from tests.races.simulation.school import School
     from tests.races.simulation.shrink import play_seed
 
-    school, began, failed, done = School(), time.monotonic(), [], 0
+    school, began, failed, done, seen = School(), time.monotonic(), [], 0, Counter[str]()
     for seed in range(asked.first, asked.first + asked.seeds):
         done += 1
-        report = play_seed(school, seed, asked.steps)
+        report = play_seed(school, seed, asked.steps, seen)
         if report:
             failed.append(seed)
             print(report, flush=True)
@@ -48,6 +49,7 @@ def _play(asked: argparse.Namespace) -> int:
             print(f"\r{done} seeds", end="", file=sys.stderr)
     seconds = time.monotonic() - began
     print(f"{connection.vendor}: {done} seeds of {asked.steps} steps, {len(failed)} failed {failed or ''} in {seconds:.0f} s")
+    print(", ".join(f"{what} {count}" for what, count in seen.most_common()))
     return 1 if failed else 0
 
 

@@ -1,5 +1,6 @@
 """Each act at the desk done twice: by the model, and by the product through its write door. The two must agree."""
 
+from collections import Counter
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
@@ -28,7 +29,7 @@ class Acts:
         self.school, self.now, self.desk = school, now, Desk(*school.parties())
         self.secrets: dict[int, str] = {}
         self.digest = digest()
-        self.codes: list[str] = []
+        self.answers: Counter[str] = Counter()
 
     # ---- one-on-ones
     def book_slot(self, student: int, teacher: int, offering: str, starts: datetime) -> str:
@@ -267,13 +268,11 @@ class Acts:
 
     def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:
         """The refusal's code, "" where it was done. A model of None has no opinion; a refusal changes no table."""
-        wanted = None
-        if model is not None:
-            wanted = ""
-            try:
-                model()
-            except No as no:
-                wanted = no.code
+        wanted = None if model is None else ""
+        try:
+            (model or str)()
+        except No as no:
+            wanted = no.code
         before, code = self.digest, ""
         try:
             write(real, now=self.now)
@@ -289,7 +288,7 @@ class Acts:
             assert self.digest["audit"] > before["audit"], "a write left no audit row"
         if model is not None:
             read(self.school, self.desk)
-        self.codes.append(code)
+        self.answers[code or "done"] += 1
         return code
 
     def _hers(self, booking: int) -> tuple[User, Booking]:

@@ -4,6 +4,7 @@ A step is a name and a few large numbers; what they pick is decided when the ste
 """
 
 import random
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -28,6 +29,7 @@ WEIGHTS = {
     "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "take_weekly": 1, "leave_weekly": 1,
 }  # fmt: skip
 FIRST = ("make_meeting", "make_meeting", "book_place", "book_place", "book_place", "book_place", "join_line", "join_line", "join_line")
+MEANWHILE = ("leave_place", "move_slot", "cancel_slot", "call_off", "book_place")
 STARTS = (0, 11, 12, 25, 26)  # days after 1 March 2027: on the 14th America's clocks change, on the 28th Europe's
 LONGEST_DRAIN = timedelta(days=2)
 
@@ -55,6 +57,7 @@ class Play(Choices):
     seed: int
     tasks: list[str] = field(default_factory=list)
     feeds: dict[int, tuple[str, bytes]] = field(default_factory=dict)
+    faults: list[str] = field(default_factory=list)
     played: int = 0
     depth: int = 0
 
@@ -74,6 +77,11 @@ class Play(Choices):
                 self._check(drained=True)
         finally:
             outbox.register_notifier(None)
+
+    def seen(self) -> Counter[str]:
+        """What happened, so that a run which met nothing shows: answers, ends, mails and faults."""
+        ends = [row.why for row in [*self.acts.desk.bookings, *self.acts.desk.waits] if row.why]
+        return Counter([*self.acts.answers.elements(), *ends, *("mail" for _ in self.post.arrived), *filter(None, self.faults)])
 
     def _now(self) -> datetime:
         return self.acts.now
@@ -122,7 +130,12 @@ class Play(Choices):
 
     def _drain(self) -> None:
         chance = random.Random(self.chance.getrandbits(32))
-        self.post.fault = lambda: chance.choice(FAULTS) if chance.random() < 0.12 else ""
+
+        def fault() -> str:
+            self.faults.append(chance.choice(FAULTS) if chance.random() < 0.12 else "")
+            return self.faults[-1]
+
+        self.post.fault = fault
         try:
             tasks.drain_outbox()
         except Killed:
@@ -139,9 +152,7 @@ class Play(Choices):
         fault, chance = self.post.fault, self.chance
         try:
             self.acts.now += timedelta(seconds=self.chance.choice([5, 60, 110, 130, 400]))
-            self._step(
-                Step(self.chance.choice(["leave_place", "move_slot", "cancel_slot", "call_off", "book_place"]), chance.getrandbits(32))
-            )
+            self._step(Step(self.chance.choice(MEANWHILE), chance.getrandbits(32)))
             self.chance = chance
             if self.chance.random() < 0.7:
                 self._drain()

@@ -2,6 +2,7 @@
 
 import time
 import traceback
+from collections import Counter
 from collections.abc import Sequence
 
 from tests.races.simulation.play import Play, Step, script
@@ -10,10 +11,10 @@ from tests.races.simulation.school import School
 SECONDS = 60.0
 
 
-def play_seed(school: School, seed: int, steps: int) -> str:
-    """Empty where all holds; else the seed, the shortest script found and what did not hold."""
+def play_seed(school: School, seed: int, steps: int, seen: Counter[str]) -> str:
+    """Empty where all holds; else the seed, the shortest script found and what did not hold. `seen` counts what happened."""
     whole = script(seed, steps)
-    failed = _failure(school, seed, whole)
+    failed = _failure(school, seed, whole, seen)
     if failed is None:
         return ""
     at, error = failed
@@ -23,12 +24,14 @@ def play_seed(school: School, seed: int, steps: int) -> str:
     return "\n".join([f"seed {seed} fails after {at} of {steps} steps; {len(shortest)} are enough:", *told, trace])
 
 
-def _failure(school: School, seed: int, steps: Sequence[Step]) -> tuple[int, Exception] | None:
+def _failure(school: School, seed: int, steps: Sequence[Step], seen: Counter[str] | None = None) -> tuple[int, Exception] | None:
     play = Play(school, seed)
     try:
         play.run(steps)
     except Exception as error:  # a fault of the product is as good a find as a broken promise
         return play.played, error
+    if seen is not None:
+        seen += play.seen()
     return None
 
 
