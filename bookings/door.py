@@ -59,8 +59,8 @@ def _with_retries(act: Callable[[], T]) -> T:
                 break  # SQLite has already waited its whole time-out
             if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
                 raise
-            # Jitter, so that two that met do not meet again.
-            time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
+            if attempt < RETRIES:  # jitter, so that two that met do not meet again
+                time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
     raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
 
 

@@ -7,6 +7,9 @@ from celery import shared_task
 from django.conf import settings
 
 from bookings import clock, door, outbox
+from bookings.operations.following import ask_to_finish
+from bookings.operations.keeping import forget_old_answers
+from bookings.operations.queues import offer_free_places
 from bookings.operations.waiting import lapse_offers
 
 SWEEP_SECONDS = 20.0
@@ -20,10 +23,16 @@ def drain_outbox() -> int:
 
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
-    """Ends offers whose time to answer has passed, and empties old messages."""
+    """Ends offers whose time to answer has passed, offers what stands free, asks after yesterday's meetings; empties what is old.
+
+    Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
+    """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)
+    door.write(lambda: offer_free_places(now=now), now=now)
+    door.write(lambda: ask_to_finish(now=now), now=now)
     outbox.erase_old_bodies(now)
+    forget_old_answers(now)
 
 
 def ask_a_worker() -> None:

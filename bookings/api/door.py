@@ -7,7 +7,7 @@ import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponse
@@ -19,8 +19,8 @@ from bookings.api import problems
 from bookings.api.calls import me
 from bookings.domain.errors import LOAD_CODES, Refused
 from bookings.models import KeptAnswer
+from bookings.operations.keeping import KEPT_FOR
 
-KEPT_FOR = timedelta(hours=24)
 # RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
 _QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
 # A refused start of a one-on-one comes with starts nearby.

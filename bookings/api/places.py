@@ -64,16 +64,20 @@ class AddForm(Strict):
     student = Id()
     place_kind = serializers.ChoiceField(choices=KINDS, required=False, default=PlaceKind.PLAYER.value)
     reason = Line(max_length=200)
+    ahead_of_queue = serializers.BooleanField(
+        required=False, default=False, help_text="A free place although others wait, who keep their rank: an exception, and kept as one."
+    )
 
 
-class RemoveAsked(Strict):
+class RemoveForm(Strict):
     """Whom an admin removes, by booking or by student, and why.
 
-    In the query string: a body of DELETE has no meaning (RFC 9110 section 9.3.5).
+    In the body: addresses are logged, and why somebody left is nobody's who keeps the logs. RFC 9110 section 9.3.5 allows
+    a body of DELETE where the server says, as the schema does, what it is for.
     """
 
-    booking = AskedId(required=False)
-    student = AskedId(required=False)
+    booking = Id(required=False)
+    student = Id(required=False)
     reason = Line(max_length=200)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -99,14 +103,15 @@ class Roster(Call):
             access.require_admin(user)
             student = access.access_student(user, sent["student"])
             kind = PlaceKind(sent["place_kind"])
-            booking = book_place(actor=user, student=student, meeting=meeting, place_kind=kind, reason=sent["reason"], now=now)
+            how = {"reason": sent["reason"], "ahead_of_queue": sent["ahead_of_queue"]}
+            booking = book_place(actor=user, student=student, meeting=meeting, place_kind=kind, now=now, **how)
             return booking_answer(booking, user, status=201)
 
         return write(request, act)
 
-    @extend_schema(operation_id="remove_from_roster", parameters=[RemoveAsked], responses={204: None})
+    @extend_schema(operation_id="remove_from_roster", request=RemoveForm, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        wanted, user = asked(request, RemoveAsked), me(request)
+        wanted, user = body(request, RemoveForm), me(request)
 
         def act(now: datetime) -> Answer:
             meeting = access.access_taught_meeting(user, pk)

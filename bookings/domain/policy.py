@@ -1,5 +1,6 @@
 """The booking rules, one place for each. `now` and every instant are aware UTC."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -144,6 +145,23 @@ def offer_answer_by(now: datetime, starts_at: datetime, time_zone: str) -> datet
         return morning
     evening = _evening_before(answer_by, time_zone)
     return evening if evening > now else None
+
+
+def is_first_yes(now: datetime, starts_at: datetime, zones: Iterable[str]) -> bool:
+    """Whether a place free now goes to the first yes: somebody who waits, each on her own clock, cannot be given time to answer."""
+    return any(offer_answer_by(now, starts_at, time_zone) is None for time_zone in zones)
+
+
+def offer_reminders(offered_at: datetime, answer_by: datetime, time_zone: str) -> dict[str, datetime]:
+    """When the reader of that zone is reminded of an offer, UTC: "half" of its life, and the beginning of its "last quarter".
+
+    Never between 22:00 and 08:00 of her clock, nor when it is too late to answer; where both wait for one morning the later
+    is enough. (A university registrar reminds at 12 h and 6 h of 24.)
+    """
+    life = answer_by - offered_at
+    half, quarter = (quiet_until(answer_by - life / part, time_zone) for part in (2, 4))
+    found = {"half": half, "last quarter": quarter} if half < quarter else {"last quarter": quarter}
+    return {name: at for name, at in found.items() if at < answer_by}
 
 
 def quiet_until(instant: datetime, time_zone: str) -> datetime:

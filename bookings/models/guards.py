@@ -112,6 +112,7 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "teaching_hours_once": ("invalid", "Two windows on one day open at the same time. Join them into one."),
     "load_allowance_once": ("already-done", "That start is allowed already."),
     "term_name_once": ("invalid", "Another term has that name: choose one that tells the two apart."),
+    "user_email_unique": ("already-done", "An account with that address has just been made: sign in with it, or open the letter again."),
     "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
 }
 
@@ -136,6 +137,8 @@ def broken_guard(error: IntegrityError) -> str | None:
         return text.split("guard ", 1)[1].split()[0]
     if text.startswith("CHECK constraint failed: "):
         return text.removeprefix("CHECK constraint failed: ").strip()
+    if text.startswith("UNIQUE constraint failed: index "):  # one on an expression is named
+        return text.removeprefix("UNIQUE constraint failed: index ").strip().strip("'")
     if text.startswith("UNIQUE constraint failed: "):
         return _SQLITE_UNIQUES.get(text.removeprefix("UNIQUE constraint failed: ").strip())
     return None

@@ -1,6 +1,8 @@
 """Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
 
 from bookings.models import OutboxMessage
+from bookings.notices.clocks import clock_changed
+from bookings.notices.following import to_finish
 from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.people import family_of
@@ -17,6 +19,7 @@ __all__ = [
     "booking_made",
     "booking_moved",
     "called_off",
+    "clock_changed",
     "consent_asked",
     "consent_state",
     "family_of",
@@ -24,6 +27,7 @@ __all__ = [
     "meeting_made",
     "offer_made",
     "place_free",
+    "to_finish",
     "weekly_changed",
     "welcome_letter",
 ]

@@ -89,15 +89,18 @@ class MeetingPost:
     """Makes the messages of one change to one meeting; knows which SEQUENCE each reader was sent last.
 
     The next is the meeting's own or one more than her last, whichever is higher: it rises over a removal too (RFC 5546
-    section 2.1.4). `is_new` where the meeting is made in this very change, so that nobody was sent anything.
+    section 2.1.4). `is_new` where the meeting is made in this very change, so that nobody was sent anything; `told_on` where
+    nothing changes but the reader's clock, and names the zone it showed so far.
     """
 
-    def __init__(self, meeting: Meeting, readers: Iterable[User], now: datetime, *, is_new: bool = False) -> None:
-        self.meeting, self.now = meeting, now
+    def __init__(self, meeting: Meeting, readers: Iterable[User], now: datetime, *, is_new: bool = False, told_on: str = "") -> None:
+        self.meeting, self.now, self._told_on = meeting, now, told_on
         sent = SentSequence.objects.none() if is_new else SentSequence.objects.filter(meeting=meeting)
         self._last = dict(sent.filter(recipient__in=list(readers)).values_list("recipient_id", "sequence"))
 
     def _sequence(self, reader: User) -> int:
+        if self._told_on:
+            return self._last.get(reader.pk, self.meeting.sequence)
         return max(self.meeting.sequence, self._last.get(reader.pk, -1) + 1)
 
     def invite(self, reader: User, title: str, body: str, *, partstat: str = "ACCEPTED") -> OutboxMessage:
@@ -131,9 +134,10 @@ class MeetingPost:
         *,
         kind: MessageKind = MessageKind.TOLD,
         good_until: datetime | None = None,
+        due_at: datetime | None = None,
     ) -> OutboxMessage:
         """Plain words, nothing for a calendar."""
-        return self._row(reader, kind, state_key, title, body, good_until=good_until)
+        return self._row(reader, kind, state_key, title, body, good_until=good_until, due_at=due_at)
 
     def remind(self, reader: User, kind: MessageKind, due_at: datetime, title: str, body: str) -> OutboxMessage:
         """A reminder of the state that the invitation beside it tells; of no use once the meeting has begun."""
@@ -143,7 +147,11 @@ class MeetingPost:
     def reminder_times(self, reader: User) -> list[tuple[MessageKind, datetime]]:
         """When to remind this reader, UTC: never between 22:00 and 08:00 of her clock, and not at all where the start comes first."""
         asked = ((kind, self.meeting.starts_at - before) for kind, before in REMINDED_BEFORE)
-        waking = ((kind, quiet_until(at, reader.zone)) for kind, at in asked if at > self.now)
+        if self._told_on:  # what her old clock put off to the morning still waits
+            asked = ((kind, max(at, self.now)) for kind, at in asked if quiet_until(at, self._told_on) > self.now)
+        else:
+            asked = ((kind, at) for kind, at in asked if at > self.now)
+        waking = ((kind, quiet_until(at, reader.zone)) for kind, at in asked)
         return [(kind, at) for kind, at in waking if at < self.meeting.starts_at]
 
     def _row(

@@ -77,14 +77,20 @@ def _bookings(change: Left | Taken) -> Sequence[Booking]:
 
 
 def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
-    """The reminders of each lesson, and one message for each run of shifts that does not begin within a week."""
+    """The reminders of each lesson, and the shifts told ahead."""
     messages = []
     for booking in taken.bookings:
         messages += reminders(MeetingPost(booking.meeting, [], now, is_new=True), reader, [booking])
+    return messages + shifts_ahead(taken, reader, now)
+
+
+def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = "") -> list[OutboxMessage]:
+    """One message for each run of shifts that does not begin within a week; `told_on` is the zone her clock showed so far, if another."""
+    messages = []
     meetings = {booking.starts_at: booking.meeting for booking in taken.bookings}
     for run in shift_runs(list(meetings), reader.zone):
         starts_at = run.shifts[0].starts_at
-        if starts_at - TOLD_AHEAD <= now:
+        if (quiet_until(starts_at - TOLD_AHEAD, told_on) if told_on else starts_at - TOLD_AHEAD) <= now:
             continue  # the message about the place itself says it
         said = _in_words(run, reader, taken)
         messages.append(

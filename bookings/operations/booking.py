@@ -228,7 +228,9 @@ def why_cancelled(booking: Booking, now: datetime) -> Ended:
 
 
 def end(booking: Booking, *, why: Ended, now: datetime) -> None:
-    """The booking is over; the caller gives back its place."""
+    """The booking is over; the caller gives back its place. Of an offer nobody is reminded any more."""
+    if booking.answer_by is not None:
+        outbox.withdraw_offer(booking.pk)
     booking.standing, booking.ended_at, booking.ended_why = Standing.ENDED, now, why
     booking.version += 1
     booking.save(update_fields=["standing", "ended_at", "ended_why", "version"])

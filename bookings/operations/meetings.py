@@ -10,12 +10,12 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, Offering, WaitingPlace
+from bookings.models import LIVE, Booking, Meeting, Offering, SentSequence, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_hours
-from bookings.operations.waiting import offer_next
+from bookings.operations.queues import offer_next
 from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
 
 _AROUND = timedelta(days=1)
@@ -111,10 +111,11 @@ def change_meeting(
     messages = notices.meeting_changed(current, bookings, now=now) if told else []
     for offer in bookings:
         if "starts_at" in changed and offer.standing == Standing.OFFERED:
+            outbox.withdraw_offer(offer.pk)
             messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)
-    outbox.enqueue(messages, now=now)
+    outbox.enqueue(messages, now=now, shown_to=_once_invited(current) if told else ())
     return current
 
 
@@ -149,7 +150,8 @@ def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> 
         _waiting(meeting).update(ended_at=now, ended_why=Ended.CALLED_OFF)
         meeting.save()
         record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
-        outbox.enqueue(notices.called_off(meeting, bookings, waiting=waiting, now=now), now=now)
+        messages = notices.called_off(meeting, bookings, waiting=waiting, now=now)
+        outbox.enqueue(messages, now=now, shown_to=_once_invited(meeting))
     return meetings
 
 
@@ -167,6 +169,11 @@ def _live_bookings(meeting: Meeting) -> list[Booking]:
 
 def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
     return WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
+
+
+def _once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
+    """Whoever has left it since as well: a feed shows what was left as cancelled for a while, and that follows the meeting."""
+    return SentSequence.objects.filter(meeting=meeting).values_list("recipient_id", flat=True)
 
 
 def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:

@@ -75,6 +75,7 @@ def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Asses
     current.state, current.released_at = NoteState.RELEASED, now
     current.save(update_fields=["state", "released_at"])
     Booking.objects.filter(student=current.student, standing=Standing.HELD, starts_at__gt=now).update(assessment=current)
+    outbox.take_back_follow_ups(current.author.user_id)
     record(actor=actor, verb="released", thing=current, fields=["state"], now=now)
     outbox.enqueue(notices.assessment_released(current, now=now), now=now)
     return current

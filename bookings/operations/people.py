@@ -1,15 +1,20 @@
 """People: inviting them, and the guardian's consent that a minor's lessons need."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
+
+from django.db.models import Q
 
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
 from bookings import notices, outbox
+from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.policy import check_minor, is_minor
 from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
-from bookings.models import Meeting, OutboxMessage, StudioPolicy
+from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
+from bookings.operations.locks import lock_students
 
 WELCOME_LASTS = timedelta(days=14)
 
@@ -132,6 +137,8 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
 
 def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
     """Makes the invited person's account, or gives the role to the account that has this address already."""
+    # Locked first and read after: of two that come by one letter the second finds it used.
+    list(Welcome.objects.select_for_update().filter(secret_digest=digest(secret)).values_list("pk"))
     welcome = welcome_by_secret(secret, now=now)
     zone(time_zone)
     user = User.objects.filter(email__iexact=welcome.email).first()
@@ -157,9 +164,14 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
 
 
 def change_me(*, actor: User, name: str | None = None, time_zone: str | None = None, now: datetime) -> User:
-    """One's own name and clock. Meetings keep their instants; what is shown and mailed from now on is on the new clock."""
+    """One's own name and clock. Meetings keep their instants; what is shown and mailed from now on is on the new clock.
+
+    What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
+    writing on the old clock.
+    """
+    students = lock_students(own_students(actor).values_list("pk", flat=True))
     user = User.objects.select_for_update(no_key=True).get(pk=actor.pk)
-    changed = []
+    told_on, changed = user.zone, []
     if name is not None:
         user.name = name
         changed.append("name")
@@ -168,5 +180,18 @@ def change_me(*, actor: User, name: str | None = None, time_zone: str | None = N
         changed.append("time_zone")
     user.save(update_fields=changed)
     record(actor=actor, verb="changed", thing=user, fields=changed, now=now)
+    if user.zone != told_on:
+        outbox.take_back_ahead(user.pk, now=now)
+        bookings = _told_ahead(students, now)
+        outbox.enqueue(notices.clock_changed(user, bookings, told_on=told_on, now=now), now=now)
     outbox.bump_feeds([user.pk], now=now)
     return user
+
+
+def _told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
+    """Live bookings ahead, and those of weekly places from their beginning, by start."""
+    ahead = Q(starts_at__gt=now) | Q(meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False)
+    live = Booking.objects.filter(ahead, student__in=students, standing__in=LIVE)
+    related = ("policy", "student__user", "meeting__offering", "meeting__instructor__user")
+    places = ("meeting__weekly_place__student__user", "meeting__weekly_place__offering", "meeting__weekly_place__instructor__user")
+    return list(live.select_related(*related, *places).order_by("starts_at", "pk"))

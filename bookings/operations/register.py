@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from accounts.models import User
+from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, Standing
 from bookings.models import Booking, Mark, Meeting
@@ -29,5 +30,6 @@ def mark_register(*, actor: User, meeting: Meeting, marks: Mapping[int, Attendan
         Mark.objects.update_or_create(booking=held[pk], defaults={"attendance": attendance, "marked_by": marker, "marked_at": now})
     current.version += 1
     current.save(update_fields=["version"])
+    outbox.take_back_follow_ups(current.instructor.user_id)
     record(actor=actor, verb="marked", thing=current, fields=["register"], now=now)
     return current

@@ -5,36 +5,53 @@ The queue is read and changed under its meeting's lock only, so its order never 
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from accounts.models import Student, User
 from bookings import notices, outbox
-from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
 from bookings.domain.slots import StudentTime
 from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
+from bookings.models import LIVE, Booking, Meeting, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
 from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
-from bookings.operations.people import check_consent, check_hours, has_consent
+from bookings.operations.people import check_consent, check_hours
+from bookings.operations.queues import end_offer, end_waiting, new_booking, offer_next, stop_listening, waits
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import policy_in_force, student_time
+from bookings.queries.waiting import is_anybodys
 
 
-def book_place(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, reason: str = "", now: datetime) -> Booking:
-    """A place in a group meeting; "no-place" names the waiting list. `reason` is the admin's, where she adds somebody."""
+def book_place(
+    *,
+    actor: User,
+    student: Student,
+    meeting: Meeting,
+    place_kind: PlaceKind,
+    reason: str = "",
+    ahead_of_queue: bool = False,
+    now: datetime,
+) -> Booking:
+    """A place in a group meeting; "no-place" names the waiting list. `reason` is the admin's, where she adds somebody.
+
+    `ahead_of_queue` is her exception: a free place goes to somebody although others wait, who keep their rank. It needs
+    the reason, is a verb of its own in the audit, and never exceeds the places.
+    """
+    if ahead_of_queue and not (actor.is_staff and reason.strip()):
+        raise Refused("invalid", "Only an admin places somebody ahead of those who wait, and says why.", field="reason")
     locked, her = _lock(meeting, student)
     policy = _check_joins(her, locked, place_kind, now=now)
     if taken(locked, place_kind) >= places(locked, place_kind):
         raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
-    if _queue(locked, place_kind).exists() and rules.offer_answer_by(now, locked.starts_at, her.zone) is not None:
+    passes = not is_anybodys(locked, place_kind, now=now)
+    if passes and not ahead_of_queue:
         raise Refused("no-place", "The free place belongs to those who wait. Join the waiting list.")
-    freed = _stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
-    booking = _new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
-    _end_waiting(_waits(locked, her, place_kind), Ended.PLACED, now)
-    record(actor=actor, verb="booked", thing=booking, reason=reason, now=now)
+    freed = stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
+    booking = new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
+    end_waiting(waits(locked, her, place_kind), Ended.PLACED, now)
+    record(actor=actor, verb="booked ahead of the queue" if passes else "booked", thing=booking, reason=reason, now=now)
     outbox.enqueue(notices.booking_made(booking, now=now) + freed, now=now)
     return booking
 
@@ -48,7 +65,7 @@ def leave_place(*, actor: User, booking: Booking, version: int | None = None, re
     current = fresh(booking, version=version)
     by_office = reason != ""
     if current.standing == Standing.OFFERED:
-        return _end_offer(actor, current, meeting, Ended.REMOVED if by_office else Ended.DECLINED, now, reason=reason)
+        return end_offer(actor, current, meeting, Ended.REMOVED if by_office else Ended.DECLINED, now, reason=reason)
     check_not_ended(current, now)
     current.meeting = meeting
     end(current, why=Ended.REMOVED if by_office else why_cancelled(current, now), now=now)
@@ -78,10 +95,9 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
     """The last place in the queue, in order of joining; refused while places are free for the taking."""
     locked, her = _lock(meeting, student)
     _check_joins(her, locked, place_kind, now=now, clash=False)
-    first_yes = not _queue(locked, place_kind).exists() or rules.offer_answer_by(now, locked.starts_at, her.zone) is None
-    if taken(locked, place_kind) < places(locked, place_kind) and first_yes:
+    if taken(locked, place_kind) < places(locked, place_kind) and is_anybodys(locked, place_kind, now=now):
         raise Refused("places-free", "A place is free: book it instead of waiting.")
-    if _waits(locked, her, place_kind).exists():
+    if waits(locked, her, place_kind).exists():
         raise Refused("already-waiting", "The student is already on this waiting list.")
     waiting = WaitingPlace.objects.create(meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor)
     record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
@@ -93,15 +109,15 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
 def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
     """Off the queue; an offer that stands is declined with it."""
     locked, _ = _lock(meeting, student)
-    waiting = _waits(locked, student, place_kind).first()
+    waiting = waits(locked, student, place_kind).first()
     if waiting is None:
         raise Refused("not-waiting", "The student is not on this waiting list.")
     offer = Booking.objects.filter(waiting_place=waiting, standing=Standing.OFFERED).first()
     if offer is not None:
-        _end_offer(actor, fresh(offer, version=None), locked, Ended.DECLINED, now)
+        end_offer(actor, fresh(offer, version=None), locked, Ended.DECLINED, now)
         waiting.refresh_from_db()
         return waiting
-    _end_waiting(WaitingPlace.objects.filter(pk=waiting.pk), Ended.LEFT, now)
+    end_waiting(WaitingPlace.objects.filter(pk=waiting.pk), Ended.LEFT, now)
     record(actor=actor, verb="left waiting list", thing=waiting, now=now)
     waiting.refresh_from_db()
     return waiting
@@ -115,7 +131,7 @@ def accept_offer(*, actor: User, booking: Booking, version: int | None = None, n
     current.meeting, current.student = meeting, her
     check_consent(her, now=now)
     check_hours(her, meeting, policy_in_force(now))
-    freed = _stop_listening(meeting, her, now) if current.place_kind == PlaceKind.PLAYER else []
+    freed = stop_listening(meeting, her, now) if current.place_kind == PlaceKind.PLAYER else []
     _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
     current.standing, current.partstat, current.answer_by = Standing.HELD, PartStat.ACCEPTED, None
     current.assessment = latest_released(her)
@@ -123,7 +139,8 @@ def accept_offer(*, actor: User, booking: Booking, version: int | None = None, n
     current.save(update_fields=["standing", "partstat", "answer_by", "assessment", "version"])
     meeting.version += 1
     meeting.save(update_fields=["version"])
-    _end_waiting(WaitingPlace.objects.filter(offer=current), Ended.PLACED, now)
+    end_waiting(WaitingPlace.objects.filter(offer=current), Ended.PLACED, now)
+    outbox.withdraw_offer(current.pk)
     record(actor=actor, verb="accepted", thing=current, fields=["standing"], now=now)
     outbox.enqueue(notices.booking_made(current, now=now) + freed, now=now)
     return current
@@ -133,7 +150,7 @@ def decline_offer(*, actor: User, booking: Booking, version: int | None = None, 
     """Says no: off the list, and the place goes to the next."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     _lock_people(meeting, booking.student_id)
-    return _end_offer(actor, _open_offer(booking, version, now), meeting, Ended.DECLINED, now)
+    return end_offer(actor, _open_offer(booking, version, now), meeting, Ended.DECLINED, now)
 
 
 def lapse_offers(*, now: datetime) -> int:
@@ -144,34 +161,8 @@ def lapse_offers(*, now: datetime) -> int:
     queued = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True)
     lock_students([*(offer.student_id for offer in lapsed), *queued])
     for offer in lapsed:
-        _end_offer(None, offer, meetings[offer.meeting_id], Ended.LAPSED, now)
+        end_offer(None, offer, meetings[offer.meeting_id], Ended.LAPSED, now)
     return len(lapsed)
-
-
-def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> list[OutboxMessage]:
-    """Offers free places of a locked meeting to those first in line who may take one; the messages to enqueue.
-
-    Inside the last four hours nobody is offered anything: all who wait are told that the first yes has it.
-    """
-    messages: list[OutboxMessage] = []
-    if meeting.is_cancelled or meeting.starts_at <= now:
-        return messages
-    policy = policy_in_force(now)
-    queue = list(_queue(meeting, place_kind).select_related("student__user"))
-    for waiting in queue:
-        if taken(meeting, place_kind) >= places(meeting, place_kind):
-            break
-        answer_by = rules.offer_answer_by(now, meeting.starts_at, waiting.student.zone)
-        if answer_by is None:
-            return messages + notices.place_free(meeting, queue, now=now)
-        if not _may_take(waiting.student, meeting, policy, now):
-            continue
-        offer = _new_booking(
-            meeting, waiting.student, place_kind, Standing.OFFERED, policy, actor=None, now=now, waiting=waiting, answer_by=answer_by
-        )
-        record(actor=None, verb="offered", thing=offer, now=now)
-        messages += notices.offer_made(offer, now=now)
-    return messages
 
 
 def _lock(meeting: Meeting, student: Student) -> tuple[Meeting, Student]:
@@ -210,59 +201,6 @@ def _check_free(her_time: StudentTime) -> None:
         raise Refused("own-clash", "The student already has a meeting at that time: move or cancel it first.")
 
 
-def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: datetime) -> bool:
-    """Whether an offer makes sense: consent, hours, and somebody who reads it."""
-    try:
-        check_hours(student, meeting, policy)
-    except Refused:
-        return False
-    return has_consent(student, now=now) and bool(notices.family_of(student, now=now))
-
-
-def _stop_listening(meeting: Meeting, her: Student, now: datetime) -> list[OutboxMessage]:
-    """A player does not listen too: her listener place goes to the next who waits for one; the messages to enqueue."""
-    _end_waiting(_waits(meeting, her, PlaceKind.LISTENER), Ended.PLACED, now)
-    listening = Booking.objects.filter(meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE).first()
-    if listening is None:
-        return []
-    end(listening, why=Ended.MOVED, now=now)
-    count_place(meeting, PlaceKind.LISTENER, -1)
-    return offer_next(meeting, PlaceKind.LISTENER, now=now)
-
-
-def _new_booking(
-    meeting: Meeting,
-    student: Student,
-    place_kind: PlaceKind,
-    standing: Standing,
-    policy: StudioPolicy,
-    *,
-    actor: User | None,
-    now: datetime,
-    waiting: WaitingPlace | None = None,
-    answer_by: datetime | None = None,
-) -> Booking:
-    held = standing == Standing.HELD
-    booking = Booking(
-        meeting=meeting,
-        student=student,
-        place_kind=place_kind,
-        standing=standing,
-        starts_at=meeting.starts_at,
-        ends_at=meeting.ends_at,
-        policy=policy,
-        booked_by=actor,
-        booked_at=now,
-        answer_by=answer_by,
-        waiting_place=waiting,
-        partstat=PartStat.ACCEPTED if held else PartStat.NEEDS_ACTION,
-        assessment=latest_released(student) if held else None,
-    )
-    count_place(meeting, place_kind, 1)
-    booking.save(force_insert=True)
-    return booking
-
-
 def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking:
     current = fresh(booking, version=version)
     if current.standing != Standing.OFFERED:
@@ -270,30 +208,3 @@ def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking
     if current.answer_by is None or now >= current.answer_by or now >= current.starts_at:
         raise Refused("offer-ended", "The time to answer has passed and the place goes to the next in line. Join the waiting list again.")
     return current
-
-
-def _end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended, now: datetime, *, reason: str = "") -> Booking:
-    place_kind = PlaceKind(offer.place_kind)
-    offer.meeting = meeting
-    end(offer, why=why, now=now)
-    _end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
-    count_place(meeting, place_kind, -1)
-    record(actor=actor, verb=why.value, thing=offer, fields=["standing"], reason=reason, now=now)
-    outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)
-    return offer
-
-
-def _queue(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
-    """Those who wait and have no offer, first in line first."""
-    return WaitingPlace.objects.filter(meeting=meeting, place_kind=place_kind, ended_at__isnull=True, offer__isnull=True).order_by(
-        "joined_at", "id"
-    )
-
-
-def _waits(meeting: Meeting, student: Student, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
-    """Her own place in the queue, with or without an offer."""
-    return WaitingPlace.objects.filter(meeting=meeting, student=student, place_kind=place_kind, ended_at__isnull=True)
-
-
-def _end_waiting(rows: QuerySet[WaitingPlace], why: Ended, now: datetime) -> None:
-    rows.update(ended_at=now, ended_why=why)

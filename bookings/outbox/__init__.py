@@ -5,7 +5,16 @@
 
 from bookings.outbox.kinds import MessageKind
 from bookings.outbox.nudging import Sweeper, nudge, register_notifier
-from bookings.outbox.rows import bump_feeds, enqueue, erase_old_bodies, oldest_due, withdraw
+from bookings.outbox.rows import (
+    bump_feeds,
+    enqueue,
+    erase_old_bodies,
+    oldest_due,
+    take_back_ahead,
+    take_back_follow_ups,
+    withdraw,
+    withdraw_offer,
+)
 from bookings.outbox.sending import claim, drain, send
 
 __all__ = [
@@ -20,5 +29,8 @@ __all__ = [
     "oldest_due",
     "register_notifier",
     "send",
+    "take_back_ahead",
+    "take_back_follow_ups",
     "withdraw",
+    "withdraw_offer",
 ]

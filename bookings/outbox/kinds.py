@@ -12,14 +12,20 @@ class MessageKind(StrEnum):
     REMINDER_HOUR = "reminder-1h"
     TOLD = "told"
     OFFER = "offer"
+    OFFER_REMINDER = "offer-reminder"
     PLACE_FREE = "place-free"
     ASSESSMENT = "assessment"
     CONSENT = "consent"
     WELCOME = "welcome"
     SHIFT = "shift"
+    FOLLOW_UP = "follow-up"
 
 
 REMINDERS = (MessageKind.REMINDER_DAY, MessageKind.REMINDER_HOUR)
+# Not between 22:00 and 08:00 of the reader's clock, however long they were held up.
+BY_DAY = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.FOLLOW_UP)
+# Written long before they leave, on the clock that their reader then has.
+AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
 # A newer invitation or cancellation for the same person and meeting makes the unsent ones of these pointless.
 OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
 # Their text holds a key to an account or a consent, so it goes as soon as it has been sent.

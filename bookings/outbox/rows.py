@@ -6,16 +6,17 @@ from datetime import datetime, timedelta
 from django.db.models import F, Q
 
 from bookings.models import Feed, OutboxMessage, SentSequence
-from bookings.outbox.kinds import OVERTAKEN, REMINDERS, MessageKind
+from bookings.outbox.kinds import AHEAD, OVERTAKEN, REMINDERS, MessageKind
 
 BODIES_KEPT = timedelta(days=30)
 
 
-def enqueue(messages: Iterable[OutboxMessage], *, now: datetime) -> None:
+def enqueue(messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Iterable[int] = ()) -> None:
     """Keeps `messages` in the caller's transaction; one that is there already in the same state is left alone.
 
     Newer invitations and cancellations supersede what is unsent of the same person and meeting. Records each SEQUENCE, and
-    revises the feeds of the people concerned last (the written lock order).
+    revises the feeds of the people concerned last (the written lock order); `shown_to` are those who are told nothing and
+    whose feeds change all the same (user ids).
     """
     rows = list(messages)
     if not rows:
@@ -33,7 +34,7 @@ def enqueue(messages: Iterable[OutboxMessage], *, now: datetime) -> None:
         unique_fields=["meeting", "recipient"],
         update_fields=["sequence"],
     )
-    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}, now=now)
+    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now)
 
 
 def _supersede(newer: list[OutboxMessage]) -> None:
@@ -55,6 +56,24 @@ def withdraw(subject_keys: Collection[str]) -> None:
     """Reminders and told shifts of these things that have not left yet never will: what they speak of has ended."""
     unsent = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, kind__in=(*REMINDERS, MessageKind.SHIFT))
     unsent.filter(subject_key__in=subject_keys).update(state=OutboxMessage.State.SUPERSEDED)
+
+
+def withdraw_offer(booking_id: int) -> None:
+    """Reminders of an offer that have not left yet never will: it has been answered, has ended, or is told anew."""
+    reminders = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, kind=MessageKind.OFFER_REMINDER)
+    reminders.filter(state_key__startswith=f"booking:{booking_id}:").update(state=OutboxMessage.State.SUPERSEDED)
+
+
+def take_back_ahead(reader_id: int, *, now: datetime) -> None:
+    """Deletes what was written ahead for this reader and nobody has tried to send, so that it can be enqueued anew."""
+    untouched = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, attempts=0, leased_until__isnull=True, due_at__gt=now)
+    untouched.filter(recipient=reader_id, kind__in=AHEAD).delete()
+
+
+def take_back_follow_ups(reader_id: int) -> None:
+    """Deletes the unsent follow-up of an instructor who has just done some of it; what is still open is told anew."""
+    waiting = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, leased_until__isnull=True)
+    waiting.filter(recipient=reader_id, kind=MessageKind.FOLLOW_UP).delete()
 
 
 def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:

@@ -7,19 +7,20 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from email.message import EmailMessage as StandardMessage
 from typing import Any
+from zlib import crc32
 
 import structlog
 from django.conf import settings
 from django.core.mail import EmailMessage
-from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Q
+from django.db import connection, transaction
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from bookings.calendars.events import Party
 from bookings.calendars.mail import invitation_mail
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
-from bookings.outbox.kinds import HOLDS_A_SECRET, REMINDERS, MessageKind
+from bookings.outbox.kinds import BY_DAY, HOLDS_A_SECRET, REMINDERS, MessageKind
 
 log = structlog.get_logger(__name__)
 
@@ -33,21 +34,34 @@ def claim(now: datetime, limit: int) -> list[OutboxMessage]:
     """Up to `limit` messages that are due, leased to the caller for two minutes; each counts as an attempt.
 
     One that follows another to the same person about the same thing waits until that one has left, so a cancellation is
-    never overtaken. PostgreSQL skips rows that another claims; SQLite has one writer at a time.
+    never overtaken. PostgreSQL skips rows that another claims; on SQLite choosing and leasing are one statement.
     """
     before = OutboxMessage.objects.filter(recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk"))
     # A message that has been tried and waits for its next attempt is in the way too; one whose time has not come is not.
     in_the_way = before.filter(Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0)))
     free = Q(leased_until__isnull=True) | Q(leased_until__lte=now)
-    with transaction.atomic():
-        ready = OutboxMessage.objects.filter(free, ~Exists(in_the_way), state=_DUE, due_at__lte=now)
-        claimed = list(ready.select_for_update(skip_locked=True, of=("self",)).select_related("recipient")[:limit])
-        changed = {"leased_until": now + LEASE, "attempts": F("attempts") + 1}
-        if claimed:
-            OutboxMessage.objects.filter(pk__in=[message.pk for message in claimed]).update(**changed)
-    for message in claimed:
-        message.leased_until, message.attempts = now + LEASE, message.attempts + 1
-    return claimed
+    ready = OutboxMessage.objects.filter(free, ~Exists(in_the_way), state=_DUE, due_at__lte=now)
+    leased_until = now + LEASE
+    if connection.features.has_select_for_update_skip_locked:
+        with transaction.atomic():
+            ids = list(ready.select_for_update(skip_locked=True, of=("self",)).values_list("pk", flat=True)[:limit])
+            OutboxMessage.objects.filter(pk__in=ids).update(leased_until=leased_until, attempts=F("attempts") + 1)
+    else:
+        ids = _claim_at_once(ready.values("pk")[:limit], leased_until)
+    return list(OutboxMessage.objects.filter(pk__in=ids).select_related("recipient")) if ids else []
+
+
+def _claim_at_once(ready: QuerySet[OutboxMessage, Any], leased_until: datetime) -> list[int]:
+    """The ids claimed, by one UPDATE ... RETURNING: choosing and leasing are one statement, and no transaction stays open between."""
+    chosen, values = ready.query.sql_with_params()
+    table = connection.ops.quote_name(OutboxMessage._meta.db_table)
+    lease = connection.ops.adapt_datetimefield_value(leased_until)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            f"UPDATE {table} SET leased_until = %s, attempts = attempts + 1 WHERE id IN ({chosen}) RETURNING id",  # noqa: S608  the names are ours
+            [lease, *values],
+        )
+        return [row[0] for row in cursor.fetchall()]
 
 
 def send(message: OutboxMessage) -> None:
@@ -87,7 +101,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     if not message.recipient.is_active or not _is_hers(message) or (message.good_until is not None and message.good_until <= now):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
         return False
-    awake = quiet_until(now, message.recipient.zone) if message.kind in REMINDERS else now
+    awake = quiet_until(now, message.recipient.zone) if message.kind in BY_DAY else now
     if awake > now:
         ours.update(due_at=awake, leased_until=None, attempts=message.attempts - 1)
         return False
@@ -106,7 +120,10 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
 
 def _is_hers(message: OutboxMessage) -> bool:
     """A reminder, or a shift, is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
-    if message.kind in REMINDERS:
+    if message.kind == MessageKind.OFFER_REMINDER:
+        _, booking, *_ = message.state_key.split(":")
+        places = Booking.objects.filter(pk=booking, standing=Standing.OFFERED, answer_by=message.good_until)
+    elif message.kind in REMINDERS:
         places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
     elif message.kind == MessageKind.SHIFT:
         of_the_place = Booking.objects.filter(meeting__weekly_place__meetings=message.meeting_id, standing=Standing.HELD)
@@ -127,9 +144,12 @@ def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: dat
 
 
 def wait(message: OutboxMessage) -> timedelta:
-    """How long until the next attempt: doubled each time up to an hour, and spread by up to a tenth so that few meet."""
+    """How long until the next attempt: doubled each time up to an hour, and up to a tenth more, so that few meet.
+
+    The jitter is a digest of message and attempt: other at each attempt, and the same when a run is repeated.
+    """
     doubled = min(FIRST_WAIT * 2 ** min(message.attempts - 1, 10), LONGEST_WAIT)
-    return doubled * (1 + message.pk % 11 / 100)
+    return doubled * (1 + crc32(f"{message.pk}:{message.attempts}".encode()) / 2**32 / 10)
 
 
 class _Ready(EmailMessage):

@@ -1,7 +1,7 @@
 """Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -16,13 +16,14 @@ from accounts.models import Student
 from bookings import clock
 from bookings.access import ONE_ON_ONE, access_meeting, runs
 from bookings.domain.errors import Refused
-from bookings.domain.policy import offer_answer_by
+from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
-from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.models import LIVE, Booking, Meeting
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person
 from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
+from bookings.queries.waiting import announced, waiting_in
 
 A_PAGE = 50
 STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
@@ -52,22 +53,23 @@ def meetings(request: HttpRequest) -> HttpResponse:
 
 
 def _as_joined(rows: Iterable[Meeting], student: Student, now: datetime) -> list[dict[str, Any]]:
-    """Group meetings as one student sees them: her own place or rank, and how many places are left. Two queries."""
+    """Group meetings as one student sees them: her own place or rank, and how many places are left. Three queries."""
     meetings = list(rows)
     live = Booking.objects.filter(meeting__in=meetings, student=student, standing__in=LIVE)
     hers = {(booking.meeting_id, booking.place_kind): booking for booking in live}
-    lines: dict[tuple[int, str], list[int]] = defaultdict(list)
-    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True, offer__isnull=True)
-    for meeting_id, kind, student_id in waiting.order_by("joined_at", "id").values_list("meeting_id", "place_kind", "student_id"):
-        lines[meeting_id, kind].append(student_id)
-    return [{"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, now)} for meeting in meetings]
+    lines: dict[tuple[int, str], list[Student]] = defaultdict(list)
+    for waiting in waiting_in(meetings):
+        lines[waiting.meeting_id, waiting.place_kind].append(waiting.student)
+    told = announced(meetings)
+    return [{"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, told, now)} for meeting in meetings]
 
 
 def _kinds(
     meeting: Meeting,
     student: Student,
     hers: Mapping[tuple[int, str], Booking],
-    lines: Mapping[tuple[int, str], list[int]],
+    lines: Mapping[tuple[int, str], list[Student]],
+    told: Collection[tuple[int, str]],
     now: datetime,
 ) -> list[dict[str, Any]]:
     both = (
@@ -76,18 +78,19 @@ def _kinds(
     )
     kinds = []
     for kind, places, taken in both:
-        line = lines.get((meeting.pk, kind), [])
-        # Inside the last hours nothing is offered any more: the first of those who wait to say yes has it.
-        nobodys_turn = not line or offer_answer_by(now, meeting.starts_at, student.zone) is None
+        at = (meeting.pk, kind.value)
+        line = lines.get(at, [])
+        first_yes = bool(line) and (at in told or is_first_yes(now, meeting.starts_at, [waiting.zone for waiting in line]))
         kinds.append(
             {
                 "kind": kind.value,
                 "name": kind.value if meeting.listener_places else "",
                 "places": places,
                 "left": places - taken,
-                "is_free": taken < places and nobodys_turn,
-                "booking": hers.get((meeting.pk, kind)),
-                "rank": line.index(student.pk) + 1 if student.pk in line else None,
+                "is_free": taken < places and (not line or first_yes),
+                "first_yes": taken < places and first_yes,
+                "booking": hers.get(at),
+                "rank": line.index(student) + 1 if student in line else None,
             }
         )
     return [kind for kind in kinds if kind["places"]]

@@ -105,10 +105,12 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
             raise Refused("not-found", "There is nothing at this address that you may see.")
         return _act_on_roster(request, found, lambda: leave_place(actor=user, booking=booking, reason=reason, now=now), "Removed.")
     student = access_student(user, number(request.POST.get("who")))
-    kind = place_kind_of(request)
-    return _act_on_roster(
-        request, found, lambda: book_place(actor=user, student=student, meeting=found, place_kind=kind, reason=reason, now=now), "Added."
-    )
+    kind, ahead = place_kind_of(request), request.POST.get("ahead") == "yes"
+
+    def add() -> Booking:
+        return book_place(actor=user, student=student, meeting=found, place_kind=kind, reason=reason, ahead_of_queue=ahead, now=now)
+
+    return _act_on_roster(request, found, add, "Added.")
 
 
 @login_required

@@ -152,7 +152,9 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: {"student": w.school.marlo.pk, "reason": "By telephone"},
     ),
     ("DELETE", "meetings/<id:pk>/roster/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/roster/?booking={w.place.pk}&reason=Ill", (404, 404, 404, 403, 404, 204)
+        lambda w: f"meetings/{w.meeting.pk}/roster/",
+        (404, 404, 404, 403, 404, 204),
+        lambda w: {"booking": w.place.pk, "reason": "Ill"},
     ),
     ("PUT", "meetings/<id:pk>/register/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/register/",

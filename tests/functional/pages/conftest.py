@@ -1,10 +1,14 @@
-"""Every page test has a school and a clock that stands still."""
+"""Every page test has a school and a clock that stands still, and watches that no page writes outside the write door."""
+
+from typing import Any
 
 import pytest
 from django.core.cache import cache
+from django.test import Client
 
 from tests.cast import NOW
 from tests.functional.pages.school import School, make_school
+from tests.writes import written_outside_the_door
 
 
 class Hands:
@@ -19,6 +23,20 @@ def hands(monkeypatch: pytest.MonkeyPatch) -> Hands:
     hands = Hands()
     monkeypatch.setattr("bookings.clock.now", lambda: hands.at)
     return hands
+
+
+@pytest.fixture(autouse=True)
+def every_write_goes_through_the_door(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever a test asks of whichever page: a row of ours that is written outside the door fails it."""
+    plain = Client.request
+
+    def watched(self: Client, **request: Any) -> Any:
+        with written_outside_the_door(monkeypatch) as seen:
+            response = plain(self, **request)
+        assert seen.outside == []
+        return response
+
+    monkeypatch.setattr(Client, "request", watched)
 
 
 @pytest.fixture

@@ -1,0 +1,90 @@
+"""The database read as the model writes, and a digest by which nothing can change unseen."""
+
+from typing import Any
+
+from django.db import connection
+
+from accounts.models import Guardianship
+from bookings.models import (
+    Assessment,
+    AuditRow,
+    Booking,
+    DaysAway,
+    Feed,
+    Intake,
+    Meeting,
+    OutboxMessage,
+    SentSequence,
+    WaitingPlace,
+    WeeklyPlace,
+)  # fmt: skip
+from tests.races.simulation.desk import LISTENER, PLAYER
+from tests.races.simulation.rules import Desk
+from tests.races.simulation.school import School
+
+_SUMMED = {
+    "audit": (AuditRow, "0"),
+    "meetings": (Meeting, "version + sequence"),
+    "bookings": (Booking, "version"),
+    "waiting": (WaitingPlace, "CASE WHEN ended_why = '' THEN 1 ELSE 0 END"),
+    "outbox": (OutboxMessage, "attempts + CASE WHEN state = 'due' THEN 1 ELSE 0 END"),
+    "sequences": (SentSequence, "sequence"),
+    "feeds": (Feed, "revision"),
+    "assessments": (Assessment, "CASE WHEN state = 'released' THEN 1 ELSE 0 END"),
+    "weekly": (WeeklyPlace, "version"),
+    "days away": (DaysAway, "0"),
+    "intakes": (Intake, "0"),
+    "consents": (Guardianship, "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END"),
+}
+_DIGEST = "SELECT " + ", ".join(
+    f"(SELECT count(*) || ':' || coalesce(sum({what}), 0) FROM {model._meta.db_table})" for model, what in _SUMMED.values()
+)
+
+
+def digest() -> dict[str, tuple[int, ...]]:
+    """How many rows each table has and the sum of their versions, in one query."""
+    with connection.cursor() as cursor:
+        cursor.execute(_DIGEST)
+        return {name: tuple(map(int, cell.split(":"))) for name, cell in zip(_SUMMED, cursor.fetchone(), strict=True)}
+
+
+def read(school: School, desk: Desk) -> None:
+    """Fails where a meeting, booking or waiting place reads otherwise than the model's."""
+    teachers = {row.pk: i for i, row in enumerate(school.teachers)}
+    students = {row.pk: i for i, row in enumerate(school.students)}
+    offerings = {row.pk: name for name, row in school.offerings.items()}
+    rows: list[Any] = list(
+        Meeting.objects.order_by("pk").values_list(
+            "pk", "offering", "instructor", "starts_at", "ends_at", "held_until",
+            "places", "listener_places", "taken", "listeners_taken", "status",
+        )
+    )  # fmt: skip
+    numbers = {row[0]: i for i, row in enumerate(rows)}
+    real: list[Any] = [(offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows]
+    _same("meeting", real, [
+        (m.offering, m.teacher, m.starts, m.ends, m.held_until, m.places[PLAYER], m.places[LISTENER],
+         len(desk.live(m.number, PLAYER)), len(desk.live(m.number, LISTENER)), m.off)
+        for m in desk.meetings
+    ])  # fmt: skip
+    rows = list(
+        Booking.objects.order_by("pk").values_list(
+            "pk", "meeting", "student", "place_kind", "standing",
+            "starts_at", "ends_at", "answer_by", "ended_at", "ended_why", "waiting_place",
+        )
+    )  # fmt: skip
+    offers = {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
+    real = [(numbers[row[1]], students[row[2]], *row[3:10]) for row in rows]
+    _same("booking", real, [
+        (b.meeting, b.student, b.kind, b.standing, b.starts, b.ends, b.answer_by, b.ended, b.why) for b in desk.bookings
+    ])  # fmt: skip
+    rows = list(
+        WaitingPlace.objects.order_by("pk").values_list("pk", "meeting", "student", "place_kind", "joined_at", "ended_at", "ended_why")
+    )
+    real = [(numbers[row[1]], students[row[2]], *row[3:], offers.get(row[0])) for row in rows]
+    _same("waiting place", real, [(w.meeting, w.student, w.kind, w.joined, w.ended, w.why, w.offer) for w in desk.waits])
+
+
+def _same(what: str, real: list[Any], model: list[Any]) -> None:
+    for i, (found, wanted) in enumerate(zip(real, model, strict=False)):
+        assert found == wanted, f"{what} {i} reads {found}, the model {wanted}"
+    assert len(real) == len(model), f"{len(real)} rows of a {what}, the model has {len(model)}"
