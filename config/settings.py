@@ -113,7 +113,7 @@ SILENCED_SYSTEM_CHECKS = ["auth.W004"]  # an address is unique in any spelling: 
 
 REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    "default": {"BACKEND": "config.caches.SharedCache", "LOCATION": REDIS_URL}
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "levare"}
 }
