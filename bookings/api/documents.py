@@ -17,7 +17,6 @@ from rest_framework.response import Response
 from bookings.api.calls import Call
 from bookings.domain.errors import CODES, Refused
 
-
 _one_at_a_time = threading.Lock()
 
 

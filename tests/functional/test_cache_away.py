@@ -84,7 +84,7 @@ def test_a_dead_address_is_asked_once_in_a_while(monkeypatch: pytest.MonkeyPatch
     """After one failure the other calls of the next seconds do not wait for a connection; then it is asked again."""
     asked = []
     cache = caches["default"]
-    monkeypatch.setattr(cache._shared, "get", lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")))  # noqa: SLF001
+    monkeypatch.setattr(cache._shared, "get", lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")))
     for _ in range(5):
         cache.get("x")
     assert len(asked) == 1
@@ -101,7 +101,7 @@ def test_its_return_is_told_and_used(monkeypatch: pytest.MonkeyPatch) -> None:
         cache.get("x")
         later = time.monotonic() + house_caches.REST_SECONDS + 1
         monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
-        monkeypatch.setattr(cache._shared, "get", lambda *a, **k: "kept there")  # noqa: SLF001
+        monkeypatch.setattr(cache._shared, "get", lambda *a, **k: "kept there")
         assert cache.get("x") == "kept there"
     assert [line["event"] for line in lines] == ["the shared cache is away", "the shared cache is back"]
     assert lines[1]["seconds"] >= house_caches.REST_SECONDS
@@ -122,8 +122,8 @@ def test_it_is_the_shared_one_where_it_answers(settings: Any) -> None:
     """Where Redis answers, what one process keeps another finds: both speak to the same place."""
     with override_settings(CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": settings.REDIS_URL}}):
         caches["default"].set_many({"a": 1, "b": b"two"}, 60)
-        assert caches["default"]._shared.get_many(["a", "b"]) == {"a": 1, "b": b"two"}  # noqa: SLF001
+        assert caches["default"]._shared.get_many(["a", "b"]) == {"a": 1, "b": b"two"}
         assert caches["default"].incr("a") == 2
         assert caches["default"].get_or_set("c", 3, 60) == 3
         caches["default"].delete_many(["a", "b", "c"])
-        assert caches["default"]._own.get("a") is None  # noqa: SLF001
+        assert caches["default"]._own.get("a") is None
