@@ -7,6 +7,8 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from config.logs import logging_at
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 environ.Env.read_env(BASE_DIR / ".env")
@@ -63,6 +65,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "config.request_id.RequestId",
     "django_structlog.middlewares.RequestMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -250,14 +253,8 @@ if PRODUCTION:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 
 # ---- logs ---------------------------------------------------------------------------------------------------------
+DJANGO_STRUCTLOG_TRUST_UPSTREAM_REQUEST_ID = True  # config.request_id has looked at it
+DJANGO_STRUCTLOG_CELERY_ENABLED = True  # a request's id travels with the tasks that follow from it
 DJANGO_STRUCTLOG_STATUS_4XX_LOG_LEVEL = logging.INFO  # a refusal is an answer
 LOG_LEVEL = env.str("LEVARE_LOG", "WARNING" if PROFILE in {"test", "demo"} else "INFO")
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"()": "config.logs.LineFormatter"}},
-    "filters": {"secrets": {"()": "config.logs.HideSecrets"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
-    "root": {"handlers": ["console"], "level": LOG_LEVEL},
-    "loggers": {"django.request": {"level": "ERROR"}},
-}
+LOGGING = logging_at(LOG_LEVEL)
