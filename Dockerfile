@@ -25,5 +25,4 @@ COPY --from=build /opt/levare /opt/levare
 COPY --from=build /srv/levare /srv/levare
 USER levare
 EXPOSE 8000
-# No access log: the address of a calendar feed is a secret, and the product's own log hides it.
-CMD ["gunicorn", "config.wsgi", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", "--workers", "2", "--threads", "8", "--worker-tmp-dir", "/dev/shm"]
+CMD ["gunicorn", "--config", "python:config.gunicorn", "config.wsgi"]
