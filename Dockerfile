@@ -3,8 +3,11 @@ FROM python:3.11-slim AS build
 ENV PIP_NO_CACHE_DIR=1 PIP_DISABLE_PIP_VERSION_CHECK=1 PYTHONDONTWRITEBYTECODE=1
 WORKDIR /srv/levare
 RUN python -m venv /opt/levare
-COPY requirements/base.txt requirements/base.txt
+COPY requirements/base.txt requirements/metrics.txt requirements/
 RUN /opt/levare/bin/pip install --require-hashes -r requirements/base.txt
+# docker compose build --build-arg METRICS=yes: figures at /metrics/, for whoever has the METRICS_TOKEN.
+ARG METRICS=no
+RUN [ "$METRICS" = no ] || /opt/levare/bin/pip install --require-hashes -r requirements/metrics.txt
 COPY manage.py pyproject.toml ./
 COPY config config
 COPY accounts accounts

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import TypeVar
 
 from django.db import IntegrityError, OperationalError, transaction
+from django.dispatch import Signal
 
 from bookings import outbox
 from bookings.domain.errors import Refused
@@ -18,6 +19,8 @@ from bookings.operations.aftermath import follow_up
 
 T = TypeVar("T")
 RETRIES = 3
+refused = Signal()  # for whoever counts: code, the refusal's
+retried = Signal()
 _TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
 
 
@@ -31,6 +34,7 @@ def write(act: Callable[[], T], *, now: datetime) -> T:
         answer = _with_retries(act)
     except Refused as error:
         refusal = error  # outlives the handler's own name inside the closure
+        refused.send_robust(sender=None, code=refusal.code)
         if _with_retries(lambda: follow_up(refusal, now=now)):
             outbox.nudge()
         raise
@@ -53,6 +57,7 @@ def _with_retries(act: Callable[[], T]) -> T:
                 break  # SQLite has already waited its whole time-out
             if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
                 raise
+            retried.send_robust(sender=None)
             # Jitter, so that two that met do not meet again.
             time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
     raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)

@@ -5,6 +5,7 @@ is asked for goes through the same filter, because the address of a calendar fee
 """
 
 import os
+import tempfile
 
 from config.logs import logging_at
 
@@ -14,3 +15,6 @@ workers = 2
 threads = 8
 worker_tmp_dir = "/dev/shm"  # noqa: S108  memory: the root is read-only, and a disk could hold a heartbeat up
 logconfig_dict = logging_at(os.environ.get("LEVARE_LOG", "INFO"))
+
+# Where the processes sum their figures up, if figures are on; a new folder at each start, and counts begin at nothing again.
+os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", tempfile.mkdtemp(prefix="levare-figures-"))

@@ -2,6 +2,7 @@
 
 import logging
 from datetime import datetime, timedelta
+from importlib.util import find_spec
 from pathlib import Path
 
 import environ
@@ -258,3 +259,9 @@ DJANGO_STRUCTLOG_CELERY_ENABLED = True  # a request's id travels with the tasks 
 DJANGO_STRUCTLOG_STATUS_4XX_LOG_LEVEL = logging.INFO  # a refusal is an answer
 LOG_LEVEL = env.str("LEVARE_LOG", "WARNING" if PROFILE in {"test", "demo"} else "INFO")
 LOGGING = logging_at(LOG_LEVEL)
+
+# ---- figures, an optional extra: requirements/metrics.txt ---------------------------------------------------------
+METRICS_TOKEN = env.str("METRICS_TOKEN", "")
+METRICS_ON = bool(METRICS_TOKEN) and find_spec("prometheus_client") is not None
+if METRICS_ON:
+    MIDDLEWARE.insert(0, "bookings.metrics.Measuring")

@@ -13,6 +13,7 @@ import socket
 import subprocess
 import sys
 import time
+import urllib.error
 import urllib.request
 from base64 import b64encode
 from collections.abc import Iterator
@@ -156,6 +157,7 @@ def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
             "LEVARE_VAR": str(tmp_path),
             "STATIC_ROOT": str(tmp_path / "static"),
             "SECRET_KEY": secrets.token_urlsafe(50),
+            "METRICS_TOKEN": secrets.token_urlsafe(32),
             "NOTE_KEYS": b64encode(secrets.token_bytes(32)).decode(),
             "ALLOWED_HOSTS": HOST,
             "BASE_URL": f"https://{HOST}",
@@ -168,6 +170,14 @@ def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
         standing = House(tmp_path, environment, port)
         opened.callback(standing.stop)
         yield standing, sink
+
+
+def figures_of(standing: House) -> dict[str, float]:
+    """What /metrics/ tells whoever has the token, by name and labels."""
+    headers = {"Host": HOST, "X-Forwarded-Proto": "https", "Authorization": f"Bearer {standing.environment['METRICS_TOKEN']}"}
+    with urllib.request.urlopen(urllib.request.Request(f"http://127.0.0.1:{standing.port}/metrics/", headers=headers), timeout=30) as told:
+        lines = told.read().decode().splitlines()
+    return {name: float(value) for name, _, value in (line.rpartition(" ") for line in lines if not line.startswith("#"))}
 
 
 def wait_for(what: Any, log: Any) -> None:
@@ -192,19 +202,23 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
         standing.wait_until_well(name)
 
     wait_for(lambda: "task_enqueued" in standing.log("beat"), lambda: standing.log("beat"))
-    _, signed_in = standing.ask("/api/v1/tokens/", {"email": "noor@rowanmere.example", "password": cast.PASSWORD, "device": "test"})
+    _, signed_in = standing.ask("/api/v1/tokens/", {"email": "noor@rowanmere.example", "password": cast.PASSWORD})
     token = signed_in["token"]
     _, offerings = standing.ask("/api/v1/offerings/", token=token)
-    offering = offerings["results"][0]["id"] if "results" in offerings else offerings[0]["id"]
+    offering = offerings["results"][0]["id"]
     _, slots = standing.ask(f"/api/v1/slots/?offering={offering}", token=token)
     first = slots["results"][0]
     sent = {"offering": offering, "instructor": first["instructor"]["id"], "starts_at": first["starts_at"]}
     status, booked = standing.ask("/api/v1/bookings/", sent, token)
     assert (status, booked["standing"]) == (201, "HELD")
 
+    assert figures_of(standing)['levare_bookings{ended="",standing="HELD"}'] == 1
+    for _ in range(12):  # gunicorn's two processes share them somehow; whoever is asked knows the sum
+        with pytest.raises(urllib.error.HTTPError, match="404"):
+            standing.ask("/calendar/nobody-has-this.ics")
+    assert {figures_of(standing)['levare_feed_answers_total{status="404"}'] for _ in range(4)} == {12}
+
     wait_for(lambda: sink.letters, lambda: standing.log("worker"))
-    assert "noor@rowanmere.example" in {message_from_bytes(letter)["To"] for letter in sink.letters} or any(
-        "noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters
-    )
+    assert any("noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters)
     assert all(json.loads(line) for name in ("web", "beat") for line in standing.log(name).splitlines())
     assert standing.stop() == {"web": 0, "worker": 0, "beat": 0}
