@@ -146,6 +146,7 @@ class House:
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
     port = free_port()
+    (tmp_path / "static").mkdir()  # the image has collected its files
     with ExitStack() as opened:
         sink, smtp = opened.enter_context(mail_server())
         environment = {
