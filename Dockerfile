@@ -3,8 +3,11 @@ FROM python:3.11-slim AS build
 ENV PIP_NO_CACHE_DIR=1 PIP_DISABLE_PIP_VERSION_CHECK=1 PYTHONDONTWRITEBYTECODE=1
 WORKDIR /srv/levare
 RUN python -m venv /opt/levare
-COPY requirements/base.txt requirements/base.txt
+COPY requirements/base.txt requirements/metrics.txt requirements/
 RUN /opt/levare/bin/pip install --require-hashes -r requirements/base.txt
+# docker compose build --build-arg METRICS=yes: figures at /metrics/, for whoever has the METRICS_TOKEN.
+ARG METRICS=no
+RUN [ "$METRICS" = no ] || /opt/levare/bin/pip install --require-hashes -r requirements/metrics.txt
 COPY manage.py pyproject.toml ./
 COPY config config
 COPY accounts accounts
@@ -25,5 +28,4 @@ COPY --from=build /opt/levare /opt/levare
 COPY --from=build /srv/levare /srv/levare
 USER levare
 EXPOSE 8000
-# No access log: the address of a calendar feed is a secret, and the product's own log hides it.
-CMD ["gunicorn", "config.wsgi", "--bind", "0.0.0.0:8000", "--worker-class", "gthread", "--workers", "2", "--threads", "8", "--worker-tmp-dir", "/dev/shm"]
+CMD ["gunicorn", "--config", "python:config.gunicorn", "config.wsgi"]

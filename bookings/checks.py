@@ -4,7 +4,8 @@ from collections.abc import Sequence
 from typing import Any
 
 import tzdata
-from django.core.checks import CheckMessage, Error, Tags, register
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
 
 from bookings.domain.zones import TZDATA_VERSION
@@ -31,3 +32,11 @@ def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[Ch
         for alias in databases or []
         for name in guards.missing(connections[alias])
     ]
+
+
+@register()
+def figures_can_be_told(**_: Any) -> list[CheckMessage]:
+    """A token for figures does something."""
+    if settings.METRICS_TOKEN and not settings.METRICS_ON:
+        return [Warning("METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no /metrics/.", id="bookings.W003")]
+    return []

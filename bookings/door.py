@@ -12,6 +12,7 @@ from typing import TypeVar
 
 import structlog
 from django.db import IntegrityError, InterfaceError, OperationalError, transaction
+from django.dispatch import Signal
 
 from bookings import outbox
 from bookings.domain.errors import Refused
@@ -22,6 +23,8 @@ log = structlog.get_logger(__name__)
 
 T = TypeVar("T")
 RETRIES = 3
+refused = Signal()  # for whoever counts: code, the refusal's
+retried = Signal()
 _TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
 # Busy, read-only, input or output error, full, cannot open, protocol: https://www.sqlite.org/rescode.html. The rest is our mistake.
 _SQLITE_AWAY = {5, 8, 10, 13, 14, 15}
@@ -37,6 +40,7 @@ def write(act: Callable[[], T], *, now: datetime) -> T:
         answer = _with_retries(act)
     except Refused as error:
         refusal = error  # outlives the handler's own name inside the closure
+        refused.send_robust(sender=None, code=refusal.code)
         if _with_retries(lambda: follow_up(refusal, now=now)):
             outbox.nudge()
         raise
@@ -60,6 +64,7 @@ def _with_retries(act: Callable[[], T]) -> T:
             if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
                 raise
             if attempt < RETRIES:  # jitter, so that two that met do not meet again
+                retried.send_robust(sender=None)
                 time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
     raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
 

@@ -1,6 +1,7 @@
-"""Is the process alive; can it serve. For load balancers and people on call; no secrets, no details of an error."""
+"""Is the process alive; can it serve. For load balancers and people on call; no secrets, no addresses, no details of an error."""
 
 from collections.abc import Callable
+from datetime import timedelta
 
 import redis
 import structlog
@@ -12,11 +13,15 @@ from django.urls import URLPattern, path
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from bookings import clock, outbox
+from bookings import checks, clock, outbox
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import guards
 
 log = structlog.get_logger(__name__)
+
+LATE = timedelta(minutes=15)
+"""A message that has been due for longer is late: somebody should look at the worker and the mail server."""
+OK, FAILED = "ok", "failed"
 
 
 @never_cache
@@ -29,20 +34,30 @@ def live(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """200 when everything it stands on is there, else 503; `oldest_unsent_seconds` is told but lets nobody be turned away."""
-    checks = {name: _holds(name, check) for name, check in _CHECKS.items() if name != "broker" or settings.REDIS_URL}
-    is_ready = all(checks.values())
-    age = round(outbox.oldest_due(clock.now()).total_seconds()) if is_ready else None
-    answer = {"ready": is_ready, "checks": checks, "tzdata": TZDATA_VERSION, "oldest_unsent_seconds": age}
-    return JsonResponse(answer, status=200 if is_ready else 503)
+    """200 when everything it stands on is "ok", else 503 and what "failed".
+
+    `mail` is "on time" or "late", or "unknown" where the tables cannot be read, and lets nobody be turned away: whether letters
+    leave is not this process's to mend.
+    """
+    told = {name: _word(name, check) for name, check in _CHECKS.items() if name != "broker" or settings.REDIS_URL}
+    failed = [name for name, word in told.items() if word == FAILED]
+    mail, seconds = _mail() if OK == told["database"] == told["migrations"] else ("unknown", None)
+    answer = {
+        "ready": not failed,
+        "failed": failed,
+        "checks": {**told, "mail": mail},
+        "tzdata": TZDATA_VERSION,
+        "oldest_unsent_seconds": seconds,
+    }
+    return JsonResponse(answer, status=503 if failed else 200)
 
 
-def _holds(name: str, check: Callable[[], bool]) -> bool:
+def _word(name: str, check: Callable[[], bool]) -> str:
     try:
-        return check()
+        return OK if check() else FAILED
     except Exception as error:  # whatever is wrong, the answer is: not ready
         log.warning("not ready", check=name, error=type(error).__name__)
-        return False
+        return FAILED
 
 
 def _database() -> bool:
@@ -60,11 +75,26 @@ def _guards() -> bool:
     return not guards.missing(connection)
 
 
+def _time_zones() -> bool:
+    return not checks.one_time_zone_database()
+
+
 def _broker() -> bool:
     with redis.Redis.from_url(settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2) as client:
         return bool(client.ping())
 
 
-_CHECKS: dict[str, Callable[[], bool]] = {"database": _database, "migrations": _migrations, "guards": _guards, "broker": _broker}
+def _mail() -> tuple[str, int]:
+    age = outbox.oldest_due(clock.now())
+    return "late" if age > LATE else "on time", round(age.total_seconds())
+
+
+_CHECKS: dict[str, Callable[[], bool]] = {
+    "database": _database,
+    "migrations": _migrations,
+    "guards": _guards,
+    "time zones": _time_zones,
+    "broker": _broker,
+}
 
 urlpatterns: list[URLPattern] = [path("live/", live, name="health-live"), path("ready/", ready, name="health-ready")]

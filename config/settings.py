@@ -2,10 +2,13 @@
 
 import logging
 from datetime import datetime, timedelta
+from importlib.util import find_spec
 from pathlib import Path
 
 import environ
 from django.core.exceptions import ImproperlyConfigured
+
+from config.logs import logging_at
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
@@ -63,6 +66,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "config.request_id.RequestId",
     "django_structlog.middlewares.RequestMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -113,7 +117,7 @@ SILENCED_SYSTEM_CHECKS = ["auth.W004"]  # an address is unique in any spelling: 
 
 REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
-    "default": {"BACKEND": "django.core.cache.backends.redis.RedisCache", "LOCATION": REDIS_URL}
+    "default": {"BACKEND": "config.caches.SharedCache", "LOCATION": REDIS_URL}
     if REDIS_URL
     else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "levare"}
 }
@@ -250,14 +254,14 @@ if PRODUCTION:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 
 # ---- logs ---------------------------------------------------------------------------------------------------------
+DJANGO_STRUCTLOG_TRUST_UPSTREAM_REQUEST_ID = True  # config.request_id has looked at it
+DJANGO_STRUCTLOG_CELERY_ENABLED = True  # a request's id travels with the tasks that follow from it
 DJANGO_STRUCTLOG_STATUS_4XX_LOG_LEVEL = logging.INFO  # a refusal is an answer
 LOG_LEVEL = env.str("LEVARE_LOG", "WARNING" if PROFILE in {"test", "demo"} else "INFO")
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {"line": {"()": "config.logs.LineFormatter"}},
-    "filters": {"secrets": {"()": "config.logs.HideSecrets"}},
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
-    "root": {"handlers": ["console"], "level": LOG_LEVEL},
-    "loggers": {"django.request": {"level": "ERROR"}},
-}
+LOGGING = logging_at(LOG_LEVEL)
+
+# ---- figures, an optional extra: requirements/metrics.txt ---------------------------------------------------------
+METRICS_TOKEN = env.str("METRICS_TOKEN", "")
+METRICS_ON = bool(METRICS_TOKEN) and find_spec("prometheus_client") is not None
+if METRICS_ON:
+    MIDDLEWARE.insert(0, "bookings.metrics.Measuring")

@@ -1,5 +1,6 @@
 """Every address of the product, by interface."""
 
+from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
 
@@ -11,5 +12,7 @@ urlpatterns = [
     path("office/", admin.site.urls),
     path("", include("bookings.pages.urls")),
 ]
+if settings.METRICS_ON:
+    urlpatterns.insert(0, path("metrics/", include("bookings.metrics")))
 
 handler500 = "config.failing.server_error"

@@ -11,7 +11,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 ENVIRONMENT = ROOT / ".venv"
 PYTHON = ENVIRONMENT / "bin" / "python"
-GROUPS = ("base", "test", "browser", "dev")
+GROUPS = ("base", "metrics", "test", "browser", "dev")
 
 
 def runs(*command: str) -> bool:

@@ -1,10 +1,13 @@
 """What describes the API: its schema, its documents, its problems; and the answer to every address that is not there."""
 
+import threading
+from functools import cache
 from typing import Any
 
 from csp.decorators import csp_update
 from django.http import HttpResponseBase
 from django.utils.decorators import method_decorator
+from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 from rest_framework.permissions import AllowAny
@@ -14,11 +17,24 @@ from rest_framework.response import Response
 from bookings.api.calls import Call
 from bookings.domain.errors import CODES, Refused
 
+_one_at_a_time = threading.Lock()
+
+
+@cache
+def document() -> dict[str, Any]:
+    """The OpenAPI document; call it under the lock. The library's generator keeps its state in the views and is not safe in threads."""
+    return dict(SchemaGenerator().get_schema(request=None, public=True))
+
 
 class Schema(SpectacularAPIView):
-    """The OpenAPI document."""
+    """The OpenAPI document, written once a process: it is the same for everybody."""
 
     authentication_classes: list[Any] = []
+
+    def _get_schema_response(self, request: Request) -> Response:
+        with _one_at_a_time:
+            told = document()
+        return Response(told, headers={"Content-Disposition": f'inline; filename="{self._get_filename(request, None)}"'})
 
 
 @method_decorator(csp_update({"style-src": ["'self'", "'unsafe-inline'"]}), name="dispatch")

@@ -31,6 +31,7 @@ MAY_ASK = (
     "bookings/feeds.py",
     "bookings/health.py",
     "bookings/management/",
+    "bookings/metrics.py",
     "bookings/pages/",
     "bookings/tasks.py",
     "config/",

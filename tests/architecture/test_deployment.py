@@ -1,11 +1,14 @@
 """The files a school deploys from agree with the settings, with each other and with what they promise."""
 
 import ast
+import json
 import re
+from importlib.resources import files
 from typing import Any
 
 import pytest
 import yaml
+from jsonschema import Draft202012Validator
 
 from tests.architecture.tree import ROOT, parsed
 
@@ -60,6 +63,30 @@ def test_our_services_hold_little_power(name: str) -> None:
     assert re.findall(r"^USER (\w+)$", (ROOT / "Dockerfile").read_text(), re.MULTILINE) == ["levare"]
 
 
+@pytest.mark.parametrize("name", ["postgres", "redis"])
+def test_the_stores_hold_little_power(name: str) -> None:
+    """PostgreSQL and Redis run as users of their own from the start, on a read-only root, without capabilities."""
+    service = SERVICES[name]
+    assert service["user"] == name
+    assert service["read_only"] is True
+    assert service["cap_drop"] == ["ALL"]
+    assert service["security_opt"] == ["no-new-privileges:true"]
+
+
+def test_compose_reads_the_file() -> None:
+    """docker-compose.yml is valid by the schema of the Compose Specification, of which check-jsonschema brings a copy."""
+    schema = files("check_jsonschema.builtin_schemas.vendor").joinpath("compose-spec.json").read_text()
+    assert [error.message for error in Draft202012Validator(json.loads(schema)).iter_errors(COMPOSE)] == []
+    broken = {**COMPOSE, "services": {"web": {"helthcheck": {}}}}
+    assert not Draft202012Validator(json.loads(schema)).is_valid(broken)
+
+
+def test_the_image_starts_what_compose_starts() -> None:
+    """The image's own command is the web process's, so that an image started by hand serves in the same way."""
+    command = re.findall(r"^CMD (\[.*\])$", (ROOT / "Dockerfile").read_text(), re.MULTILINE)
+    assert [ast.literal_eval(one) for one in command] == [SERVICES["web"]["command"]]
+
+
 def test_services_wait_for_what_they_need() -> None:
     """Web, worker and beat start after the migrations succeeded, and those after PostgreSQL answers."""
     for name in ("web", "worker", "beat"):
@@ -91,10 +118,10 @@ def test_the_commands_have_their_words() -> None:
 def test_requirements_are_hashed_and_name_no_index() -> None:
     """Each locked file carries hashes, and every group but base pins the same versions as base for what they share."""
     pins = {}
-    for group in ("base", "test", "browser", "dev"):
+    for group in ("base", "metrics", "test", "browser", "dev"):
         text = (ROOT / "requirements" / f"{group}.txt").read_text()
         pins[group] = dict(re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[[^]]*\])?==(\S+)", text, re.MULTILINE))
         assert text.count("--hash=sha256:") >= len(pins[group])
         assert not re.search(r"https?://|--index|--find-links", text)
     for group in ("test", "browser", "dev"):
-        assert pins["base"].items() <= pins[group].items()
+        assert pins["base"].items() | pins["metrics"].items() <= pins[group].items()

@@ -4,12 +4,12 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.db import connection
 from django.test import Client
 
-from bookings import clock
+from bookings import checks, clock
 from bookings.domain.zones import TZDATA_VERSION
-from bookings.models import guards
 from bookings.notices.rows import row
 from bookings.outbox import MessageKind
 from tests.cast import make_user
@@ -24,49 +24,83 @@ def test_alive_asks_nothing(django_assert_num_queries: Any) -> None:
     assert (answer.status_code, answer.json()) == (200, {"alive": True})
 
 
-def test_ready_tells_what_it_stands_on() -> None:
-    """Every check by name, the version of the zone database, and the wait of the oldest message, which turns nobody away."""
+def waiting_for(minutes: int) -> None:
     now = clock.now()
-    message = row(make_user(), MessageKind.TOLD, "x", "x", title="x", body="x", now=now - timedelta(minutes=10))
-    message.save()
+    row(make_user(), MessageKind.TOLD, "x", "x", title="x", body="x", now=now - timedelta(minutes=minutes)).save()
+
+
+def asked() -> tuple[int, dict[str, Any]]:
     answer = Client().get("/health/ready/")
-    told = answer.json()
-    assert answer.status_code == 200, told
-    assert told["ready"] is True
-    assert {"database", "migrations", "guards"} <= set(told["checks"])
+    assert "no-store" in answer["Cache-Control"]
+    return answer.status_code, answer.json()
+
+
+def test_ready_tells_what_it_stands_on() -> None:
+    """Every part by name with a plain word, the version of the zone database, and the wait of the oldest message."""
+    waiting_for(10)
+    status, told = asked()
+    assert (status, told["ready"], told["failed"]) == (200, True, []), told
+    parts = ["database", "migrations", "guards", "time zones", *(["broker"] if settings.REDIS_URL else [])]
+    assert told["checks"] == {**dict.fromkeys(parts, "ok"), "mail": "on time"}
     assert told["tzdata"] == TZDATA_VERSION
     assert 600 <= told["oldest_unsent_seconds"] < 660
-    assert "no-store" in answer["Cache-Control"]
 
 
-def test_a_missing_guard_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:
-    """503, and the name of what is wrong without its details."""
-    monkeypatch.setattr(guards, "missing", lambda connection: ["meeting_instructor_free"])
-    answer = Client().get("/health/ready/")
-    assert answer.status_code == 503
-    assert answer.json()["checks"]["guards"] is False
-    assert "meeting_instructor_free" not in answer.content.decode()
+def test_late_mail_is_told_and_turns_nobody_away() -> None:
+    """A message that has waited longer than a quarter of an hour is late; the process still serves."""
+    waiting_for(20)
+    status, told = asked()
+    assert (status, told["ready"], told["checks"]["mail"]) == (200, True, "late")
+
+
+def test_a_missing_guard_is_not_ready() -> None:
+    """503, and the name of what failed without its details."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            cursor.execute("DROP TRIGGER meeting_instructor_free_insert")
+        else:
+            cursor.execute("ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_instructor_free")
+    status, told = asked()
+    assert (status, told["failed"]) == (503, ["guards"])
+    assert "meeting_instructor_free" not in str(told)
 
 
 def test_an_unapplied_migration_is_not_ready() -> None:
-    """A process whose tables are older than its code does not serve."""
+    """A process whose tables are older than its code does not serve, and does not read them for the mail either."""
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM django_migrations WHERE app = 'bookings'")
-    answer = Client().get("/health/ready/")
-    assert answer.status_code == 503
-    assert answer.json()["checks"]["migrations"] is False
+    status, told = asked()
+    assert (status, told["failed"], told["checks"]["mail"]) == (503, ["migrations"], "unknown")
 
 
 def test_a_database_that_does_not_answer_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:
-    """503 and not an error page."""
+    """503 and not an error page; what cannot be asked has failed too."""
     monkeypatch.setattr(connection, "cursor", lambda: 1 / 0)
-    answer = Client().get("/health/ready/")
-    assert (answer.status_code, answer.json()["ready"]) == (503, False)
+    status, told = asked()
+    assert (status, told["ready"], told["oldest_unsent_seconds"]) == (503, False, None)
+    assert {"database", "migrations", "guards"} <= set(told["failed"])
+    assert told["checks"]["time zones"] == "ok"
+
+
+def test_another_zone_database_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A version other than the pinned one shows wrong hours."""
+    monkeypatch.setattr(checks, "EXPECTED_TZDATA", "2031a")
+    status, told = asked()
+    assert (status, told["failed"]) == (503, ["time zones"])
 
 
 def test_a_broker_that_does_not_answer_is_not_ready(settings: Any) -> None:
     """Where a broker is configured it belongs to what must be there."""
-    settings.REDIS_URL = "redis://127.0.0.1:1/0"
-    answer = Client().get("/health/ready/")
-    assert answer.status_code == 503
-    assert answer.json()["checks"]["broker"] is False
+    settings.REDIS_URL = "redis://:a-broker-password@127.0.0.1:1/0"
+    status, told = asked()
+    assert (status, told["failed"]) == (503, ["broker"])
+    assert "a-broker-password" not in str(told)
+
+
+def test_no_address_and_no_secret_is_told() -> None:
+    """The page is open to everybody: nothing in it names a person, a place or a key."""
+    waiting_for(20)
+    told = Client().get("/health/ready/").content.decode()
+    assert "@" not in told and "example" not in told and "://" not in told
+    for secret in (settings.SECRET_KEY, *settings.NOTE_KEYS, connection.settings_dict["NAME"]):
+        assert str(secret) not in told

@@ -1,20 +1,25 @@
 """A real Celery worker over a real broker: what is committed here leaves from another process."""
 
+import json
 import os
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 from django.conf import settings
 from django.db import connection, transaction
+from django.test import Client
+from knox.models import AuthToken
 
 from bookings import clock, outbox, tasks
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
+from tests import cast
 from tests.cast import make_user
 from tests.letters import written
 from tests.run import ROOT
@@ -35,7 +40,8 @@ def worker(tmp_path: Path) -> Iterator[Path]:
         "EMAIL_URL": f"filemail://{mail}",
         "EMAIL_FILE_PATH": str(mail),
     }
-    command = [sys.executable, "-m", "celery", "-A", "config", "worker", "--pool=solo", "--loglevel=warning", "--purge"]
+    environment["LEVARE_LOG"] = "INFO"
+    command = [sys.executable, "-m", "celery", "-A", "config", "worker", "--pool=solo", "--purge"]
     with (tmp_path / "worker.log").open("wb") as log:
         process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=log, stderr=subprocess.STDOUT)
     try:
@@ -65,6 +71,34 @@ def test_a_worker_sends_what_was_committed(worker: Path, tmp_path: Path) -> None
         outbox.register_notifier(None)
     mails = written(worker) if worker.exists() else []
     assert [mail["Message-ID"] for mail in mails] == [message.message_id], (tmp_path / "worker.log").read_text()[-4000:]
+
+
+def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> None:
+    """Under the id with which a booking came, its lines are found in the web process's log and in the worker's."""
+    cast.make_policy(in_force_from=clock.now() - timedelta(days=400))
+    offering, ilse = cast.make_offering(), cast.make_instructor()
+    cast.teaches(ilse, offering)
+    cast.publish(ilse, cast.EVERY_DAY)
+    student = cast.make_student().user
+    assert student is not None
+    token = AuthToken.objects.create(user=student)[1]
+    headers = {"Authorization": f"Bearer {token}", "X-Request-ID": "the-booking-of-this-test"}
+    start = Client().get(f"/api/v1/slots/?offering={offering.pk}", headers=headers).json()["results"][0]["starts_at"]
+    log, until = tmp_path / "worker.log", time.monotonic() + PATIENCE
+    while time.monotonic() < until and "ready." not in log.read_text():
+        time.sleep(0.2)  # at its start it empties the queue
+    outbox.register_notifier(tasks.ask_a_worker)
+    try:
+        sent = {"offering": offering.pk, "instructor": ilse.pk, "starts_at": start}
+        assert Client().post("/api/v1/bookings/", sent, "application/json", headers=headers).status_code == 201
+    finally:
+        outbox.register_notifier(None)
+    while time.monotonic() < until and '"task_succeeded"' not in log.read_text():
+        time.sleep(0.2)
+    lines = [json.loads(line) for line in log.read_text().splitlines() if "the-booking-of-this-test" in line]
+    assert {"task_started", "task_succeeded"} <= {line["event"] for line in lines}, log.read_text()[-4000:]
+    assert all("ip" not in line for line in lines)
+    assert student.email not in log.read_text()
 
 
 def test_what_falls_due_is_done_by_the_same_tasks() -> None:

@@ -24,12 +24,17 @@ def database_url() -> str:
     return f"postgres://{settings['USER']}:{settings['PASSWORD']}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
 
 
+def free_port() -> int:
+    """A port that nobody listens on at this moment."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
 @contextmanager
 def serve(*, workers: int = 2, threads: int = 16, application: str = "config.wsgi", log: Path | None = None) -> Iterator[int]:
     """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
+    port = free_port()
     # Throttles stay on and are raised: a hundred accounts share one address.
     environment = {
         **os.environ,

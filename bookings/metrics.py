@@ -1,0 +1,107 @@
+"""Figures for a monitoring system at /metrics/, an optional extra: requirements/metrics.txt and a METRICS_TOKEN turn it on.
+
+Figures that the tables hold (bookings, offers, the outbox) are read when they are asked for, so they are right whatever
+process answers. What happens in a process (requests, refusals, retries, feeds) is counted there, and summed over gunicorn's
+workers through the folder that PROMETHEUS_MULTIPROC_DIR names; config/gunicorn.py makes it. The worker's and beat's own
+retries are not in it. No label holds an id, an address or a name.
+"""
+
+import hmac
+import os
+import time
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.conf import settings
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse, HttpResponseNotFound
+from django.urls import URLPattern, path
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_safe
+from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, Counter, Histogram, generate_latest
+from prometheus_client.core import GaugeMetricFamily, Metric
+from prometheus_client.multiprocess import MultiProcessCollector
+
+from bookings import clock, door, outbox
+from bookings.domain.vocabulary import Ended, Standing
+from bookings.models import Booking, OutboxMessage
+
+REQUESTS = Histogram(
+    "levare_request_seconds",
+    "How long requests took, by route and class of status.",
+    ["route", "status"],
+    buckets=(0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5, 10),
+)
+FEEDS = Counter("levare_feed_answers", "Answers to calendars that fetch a feed.", ["status"])
+REFUSED = Counter("levare_refusals", "Writes that a rule or a guard refused, by code.", ["code"])
+RETRIED = Counter("levare_database_retries", "Transactions begun again after a serialization failure or a deadlock.")
+
+
+def _count_refusal(code: str, **_: Any) -> None:
+    REFUSED.labels(code).inc()
+
+
+def _count_retry(**_: Any) -> None:
+    RETRIED.inc()
+
+
+door.refused.connect(_count_refusal)
+door.retried.connect(_count_retry)
+
+
+class Measuring:
+    """Middleware: how long each request took. Addresses that lead nowhere share one route."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self._get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        began = time.perf_counter()
+        response = self._get_response(request)
+        match = request.resolver_match
+        route = match.route if match is not None else "nowhere"
+        REQUESTS.labels(route, f"{response.status_code // 100}xx").observe(time.perf_counter() - began)
+        if match is not None and match.url_name == "calendar-feed":
+            FEEDS.labels(str(response.status_code)).inc()
+        return response
+
+
+class _Tables:
+    """What the tables say at this moment, in four queries."""
+
+    def collect(self) -> Iterator[Metric]:
+        rows = list(Booking.objects.order_by().values_list("standing", "ended_why").annotate(rows=Count("pk")))
+        bookings = GaugeMetricFamily("levare_bookings", "Bookings ever made, by standing and why they ended.", labels=["standing", "ended"])
+        for standing, why, count in rows:
+            bookings.add_metric([standing, why], count)
+        yield bookings
+        offered = sum(count for standing, _, count in rows if standing == Standing.OFFERED)
+        yield GaugeMetricFamily("levare_offers_open", "Offers that wait for an answer.", offered)
+        lapsed = sum(count for _, why, count in rows if why == Ended.LAPSED)
+        yield GaugeMetricFamily("levare_offers_lapsed", "Offers that nobody answered in time.", lapsed)
+        now, state = clock.now(), OutboxMessage.State
+        due = OutboxMessage.objects.filter(state=state.DUE, due_at__lte=now).count()
+        yield GaugeMetricFamily("levare_outbox_due", "Messages that are due and have not left.", due)
+        given_up = OutboxMessage.objects.filter(state=state.GIVEN_UP).count()
+        yield GaugeMetricFamily("levare_outbox_given_up", "Messages given up, which somebody must look at.", given_up)
+        oldest = outbox.oldest_due(now).total_seconds()
+        yield GaugeMetricFamily("levare_outbox_oldest_seconds", "How long the message that waits longest has been due.", oldest)
+
+
+@never_cache
+@require_safe
+def metrics(request: HttpRequest) -> HttpResponse:
+    """The figures in the text format, for whoever brings the token; for everybody else there is nothing here."""
+    given = request.headers.get("Authorization", "").removeprefix("Bearer ")
+    if not settings.METRICS_TOKEN or not hmac.compare_digest(given.encode(), settings.METRICS_TOKEN.encode()):
+        return HttpResponseNotFound("Nothing here.\n", content_type="text/plain")
+    tables = CollectorRegistry()
+    tables.register(_Tables())
+    counted = REGISTRY
+    if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+        counted = CollectorRegistry()
+        MultiProcessCollector(counted)
+    return HttpResponse(generate_latest(tables) + generate_latest(counted), content_type=CONTENT_TYPE_LATEST)
+
+
+urlpatterns: list[URLPattern] = [path("", metrics, name="metrics")]

@@ -1,0 +1,128 @@
+"""Redis goes away: what leans on the cache goes on without it, and who counts goes on counting."""
+
+import threading
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.core.cache import caches
+from django.test import Client, override_settings
+from structlog.testing import capture_logs
+
+from bookings import clock
+from bookings.operations.subscriptions import open_feed
+from config import caches as house_caches
+from tests import cast
+
+pytestmark = pytest.mark.django_db
+NOBODY = "redis://127.0.0.1:1/0"  # nothing listens on port 1 (tcpmux)
+
+
+@pytest.fixture(autouse=True)
+def redis_is_away() -> Iterator[None]:
+    """The production cache with an address where nobody answers."""
+    with override_settings(CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": NOBODY}}):
+        caches["default"].clear()
+        house_caches.link.forget()
+        yield
+        caches["default"].clear()
+        house_caches.link.forget()
+
+
+@pytest.fixture
+def consultation() -> Any:
+    cast.make_policy(in_force_from=clock.now() - timedelta(days=400))
+    offering = cast.make_offering()
+    ilse = cast.make_instructor()
+    cast.teaches(ilse, offering)
+    cast.publish(ilse, cast.EVERY_DAY)
+    return offering
+
+
+def test_slots_are_found_without_the_cache(consultation: Any) -> None:
+    """The search works hours out anew where they cannot be kept; it is said once, not once a call."""
+    user = cast.make_student().user
+    assert user is not None
+    client = Client()
+    client.force_login(user)
+    with capture_logs() as lines:
+        answers = [client.get(f"/api/v1/slots/?offering={consultation.pk}") for _ in range(3)]
+    assert {answer.status_code for answer in answers} == {200}
+    assert answers[0].json()["results"]
+    assert [line["event"] for line in lines if "cache" in line["event"]] == ["the shared cache is away"]
+    assert NOBODY not in str(lines)
+
+
+def test_a_feed_is_served_without_the_cache() -> None:
+    """A subscribed calendar gets its bytes."""
+    user = cast.make_user()
+    secret = open_feed(actor=user, label="Phone", now=clock.now())[1]
+    assert Client().get(f"/calendar/{secret}.ics").status_code == 200
+
+
+def test_sign_in_is_still_counted() -> None:
+    """Guessing passwords stays slow: each process counts for itself while nothing is shared."""
+    guesses = [
+        Client().post("/api/v1/tokens/", {"email": "a@rowanmere.example", "password": f"guess {i}"}, "application/json") for i in range(12)
+    ]
+    assert guesses[0].status_code == 401
+    assert guesses[-1].status_code == 429
+
+
+def test_a_page_sign_in_is_still_counted() -> None:
+    """The sign-in page counts failures too, and answers instead of breaking."""
+    user = cast.make_user()
+    guesses = [Client().post("/accounts/login/", {"login": user.email, "password": f"guess {i}"}).status_code for i in range(12)]
+    assert guesses[0] == 200
+    assert guesses[-1] == 429 or b"Too many" in Client().post("/accounts/login/", {"login": user.email, "password": "guess"}).content
+
+
+def test_a_dead_address_is_asked_once_in_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
+    """After one failure the other calls of the next seconds do not wait for a connection; then it is asked again."""
+    asked = []
+    cache = caches["default"]
+    monkeypatch.setattr(cache._shared, "get", lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")))
+    for _ in range(5):
+        cache.get("x")
+    assert len(asked) == 1
+    later = time.monotonic() + house_caches.REST_SECONDS + 1
+    monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
+    cache.get("x")
+    assert len(asked) == 2
+
+
+def test_its_return_is_told_and_used(monkeypatch: pytest.MonkeyPatch) -> None:
+    """When it answers again it is used again, and the log says how long it was away."""
+    cache = caches["default"]
+    with capture_logs() as lines:
+        cache.get("x")
+        later = time.monotonic() + house_caches.REST_SECONDS + 1
+        monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
+        monkeypatch.setattr(cache._shared, "get", lambda *a, **k: "kept there")
+        assert cache.get("x") == "kept there"
+    assert [line["event"] for line in lines] == ["the shared cache is away", "the shared cache is back"]
+    assert lines[1]["seconds"] >= house_caches.REST_SECONDS
+
+
+def test_a_rate_is_one_rate_for_all_threads() -> None:
+    """What a process counts meanwhile is shared by its threads, each of which has a cache object of its own."""
+    caches["default"].set("count", 1)
+    seen: list[Any] = []
+    thread = threading.Thread(target=lambda: seen.append(caches["default"].get("count")))
+    thread.start()
+    thread.join()
+    assert seen == [1]
+
+
+@pytest.mark.redis
+def test_it_is_the_shared_one_where_it_answers(settings: Any) -> None:
+    """Where Redis answers, what one process keeps another finds: both speak to the same place."""
+    with override_settings(CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": settings.REDIS_URL}}):
+        caches["default"].set_many({"a": 1, "b": b"two"}, 60)
+        assert caches["default"]._shared.get_many(["a", "b"]) == {"a": 1, "b": b"two"}
+        assert caches["default"].incr("a") == 2
+        assert caches["default"].get_or_set("c", 3, 60) == 3
+        caches["default"].delete_many(["a", "b", "c"])
+        assert caches["default"]._own.get("a") is None
