@@ -15,6 +15,7 @@ from django.views.decorators.http import require_safe
 from bookings import clock, outbox
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import guards
+from bookings.queries.retiming import is_due
 
 log = structlog.get_logger(__name__)
 
@@ -29,11 +30,17 @@ def live(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """200 when everything it stands on is there, else 503; `oldest_unsent_seconds` is told but lets nobody be turned away."""
+    """200 when everything it stands on is there, else 503.
+
+    Told, but nobody is turned away for it: `oldest_unsent_seconds`, and `retime_due` where meetings ahead were derived by another
+    tzdata than the installed one (`manage.py retime`).
+    """
     checks = {name: _holds(name, check) for name, check in _CHECKS.items() if name != "broker" or settings.REDIS_URL}
     is_ready = all(checks.values())
-    age = round(outbox.oldest_due(clock.now()).total_seconds()) if is_ready else None
-    answer = {"ready": is_ready, "checks": checks, "tzdata": TZDATA_VERSION, "oldest_unsent_seconds": age}
+    now = clock.now()
+    answer = {"ready": is_ready, "checks": checks, "tzdata": TZDATA_VERSION}
+    answer["retime_due"] = is_due(now) if is_ready else None
+    answer["oldest_unsent_seconds"] = round(outbox.oldest_due(now).total_seconds()) if is_ready else None
     return JsonResponse(answer, status=200 if is_ready else 503)
 
 

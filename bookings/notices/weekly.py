@@ -77,10 +77,16 @@ def _bookings(change: Left | Taken) -> Sequence[Booking]:
 
 
 def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
-    """The reminders of each lesson, and one message for each run of shifts that does not begin within a week."""
+    """The reminders of each lesson, and the shifts told ahead."""
     messages = []
     for booking in taken.bookings:
         messages += reminders(MeetingPost(booking.meeting, [], now, is_new=True), reader, [booking])
+    return messages + shifts_ahead(taken, reader, now)
+
+
+def shifts_ahead(taken: Taken, reader: User, now: datetime, *, rules: str = "") -> list[OutboxMessage]:
+    """One message for each run of shifts that does not begin within a week; `rules` sets it apart from one that older rules gave."""
+    messages = []
     meetings = {booking.starts_at: booking.meeting for booking in taken.bookings}
     for run in shift_runs(list(meetings), reader.zone):
         starts_at = run.shifts[0].starts_at
@@ -92,7 +98,7 @@ def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
                 reader,
                 MessageKind.SHIFT,
                 f"weekly-place:{taken.place.pk}",
-                f"from:{starts_at:%Y%m%d}",
+                f"from:{starts_at:%Y%m%d}{rules and f':{rules}'}",
                 title=f"Another hour from {_day(run.shifts[0].on)}: {_called(taken.place, named=True)}",
                 body=letter(reader.name, [said, _why(taken.place, reader)]),
                 now=now,
