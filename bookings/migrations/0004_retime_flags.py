@@ -33,4 +33,5 @@ class Migration(migrations.Migration):
             name='is_flagged',
             field=models.BooleanField(default=False, help_text='A new zone rule put it where a person has to look; nothing was given up.'),
         ),
+        migrations.RunPython(drop_the_students_guard, drop_the_students_guard),  # backwards it comes before the column goes
     ]
