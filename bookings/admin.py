@@ -14,12 +14,21 @@ from django.shortcuts import render
 from accounts.models import User
 from bookings import clock
 from bookings.domain.errors import Refused
+from bookings.domain.retiming import Clash
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Feed, Meeting, Offering, OutboxMessage, StudioPolicy, Teaches, TeachingHours, TeachingWeek
 from bookings.operations.meetings import call_off
 from bookings.operations.resending import send_again
+from bookings.operations.retiming import clear_flag
 from bookings.operations.subscriptions import revoke_feed
 from bookings.operations.waiting import leave_place
+
+# What a zone rule did to a meeting, for the person who has to settle it.
+LOOK_AT = {
+    Clash.INSTRUCTOR: "its instructor has another meeting then",
+    Clash.STUDENT: "a student of it has another meeting then",
+    Clash.GAP: "the clock there now jumps over its hour; it stays at the instant it had",
+}
 
 admin.site.site_header = admin.site.site_title = settings.SCHOOL_NAME
 admin.site.index_title = "Office"
@@ -110,13 +119,21 @@ class TeachingWeekAdmin(LookOnly):
 
 @admin.register(Meeting)
 class MeetingAdmin(LookOnly):
-    list_display = ["starts_at", "offering", "title", "instructor", "status", "taken", "places"]
-    list_filter = ["status", "offering", "is_flagged"]
+    list_display = ["starts_at", "offering", "title", "instructor", "status", "taken", "places", "to_look_at"]
+    list_filter = ["is_flagged", "status", "offering"]
     list_select_related = ["offering", "instructor__user"]
     search_fields = ["title", "instructor__user__name"]
     date_hierarchy = "starts_at"
     exclude = ["join_address"]
-    actions = ["call_off_meetings"]
+    actions = ["call_off_meetings", "clear_flags"]
+
+    @admin.display(description="to look at", ordering="-is_flagged")
+    def to_look_at(self, meeting: Meeting) -> str:
+        return "; ".join(LOOK_AT[Clash(why)] for why in meeting.flagged_why.split()) if meeting.is_flagged else ""
+
+    @admin.action(description="Clear the flag, once one of the two has moved", permissions=["view"])
+    def clear_flags(self, request: HttpRequest, rows: QuerySet[Meeting]) -> None:
+        _each(request, rows, lambda meeting, actor, now: clear_flag(actor=actor, meeting=meeting, now=now), "Flags cleared")
 
     @admin.action(description="Call off", permissions=["view"])
     def call_off_meetings(self, request: HttpRequest, rows: QuerySet[Meeting]) -> HttpResponse | None:

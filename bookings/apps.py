@@ -19,8 +19,9 @@ class BookingsConfig(AppConfig):
     verbose_name = "Live sessions"
 
     def ready(self) -> None:
-        from bookings import checks  # noqa: F401  registers the system checks
+        from bookings import checks, clock
 
+        checks.watch_retiming(clock.now)
         post_migrate.connect(_install_guards, sender=self)
         if settings.REDIS_URL and settings.PROFILE != "test":
             from bookings import outbox, tasks

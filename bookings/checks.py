@@ -1,6 +1,7 @@
 """System checks: what must be so before the product serves anybody."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import datetime
 from typing import Any
 
 import tzdata
@@ -9,7 +10,8 @@ from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connections
 
 from bookings.domain.zones import TZDATA_VERSION
-from bookings.models import guards
+from bookings.models import Meeting, guards
+from bookings.queries.retiming import is_due
 
 EXPECTED_TZDATA = "2026f"
 
@@ -40,3 +42,14 @@ def figures_can_be_told(**_: Any) -> list[CheckMessage]:
     if settings.METRICS_TOKEN and not settings.METRICS_ON:
         return [Warning("METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no /metrics/.", id="bookings.W003")]
     return []
+
+
+def watch_retiming(now: Callable[[], datetime]) -> None:
+    """Registers the check that meetings ahead follow the installed zone rules; the caller knows what time it is."""
+
+    @register(Tags.database)
+    def zone_rules_followed(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
+        if not databases or Meeting._meta.db_table not in connections["default"].introspection.table_names() or not is_due(now()):
+            return []
+        hint = "Look first: manage.py retime. Then: manage.py retime --write."
+        return [Warning(f"Some meetings ahead were derived by another tzdata than {TZDATA_VERSION}.", hint=hint, id="bookings.W001")]

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_safe
 from bookings import checks, clock, outbox
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import guards
+from bookings.queries.retiming import is_due
 
 log = structlog.get_logger(__name__)
 
@@ -36,17 +37,19 @@ def live(request: HttpRequest) -> JsonResponse:
 def ready(request: HttpRequest) -> JsonResponse:
     """200 when everything it stands on is "ok", else 503 and what "failed".
 
-    `mail` is "on time" or "late", or "unknown" where the tables cannot be read, and lets nobody be turned away: whether letters
-    leave is not this process's to mend.
+    `mail` is "on time" or "late", or "unknown" where the tables cannot be read, and `retime_due` tells that meetings ahead were
+    derived by another tzdata than the installed one (`manage.py retime`). Neither turns anybody away: they are a person's to mend.
     """
     told = {name: _word(name, check) for name, check in _CHECKS.items() if name != "broker" or settings.REDIS_URL}
     failed = [name for name, word in told.items() if word == FAILED]
-    mail, seconds = _mail() if OK == told["database"] == told["migrations"] else ("unknown", None)
+    readable = OK == told["database"] == told["migrations"]
+    mail, seconds = _mail() if readable else ("unknown", None)
     answer = {
         "ready": not failed,
         "failed": failed,
         "checks": {**told, "mail": mail},
         "tzdata": TZDATA_VERSION,
+        "retime_due": is_due(clock.now()) if readable else None,
         "oldest_unsent_seconds": seconds,
     }
     return JsonResponse(answer, status=503 if failed else 200)

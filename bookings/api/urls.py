@@ -4,6 +4,7 @@ from django.urls import include, path, re_path, register_converter
 from django.urls.converters import IntConverter
 
 from bookings.api import (
+    availability,
     bookings,
     changes,
     documents,
@@ -53,6 +54,8 @@ version_1 = [
     path("offers/<id:pk>/accept/", places.Accepting.as_view()),
     path("offers/<id:pk>/decline/", places.Declining.as_view()),
     path("teaching-hours/", hours.TeachingHours.as_view()),
+    path("teaching-hours/availability.ics", availability.HoursFile.as_view()),
+    path("teaching-hours/proposal/", availability.HoursProposal.as_view()),
     path("extra-hours/", hours.ExtraHoursCalls.as_view()),
     path("extra-hours/<id:pk>/", hours.OneExtraHours.as_view()),
     path("days-away/", hours.DaysAwayCalls.as_view()),

@@ -3,6 +3,9 @@
 Two guards need more than Django's constraints: no instructor in two live meetings at once (changeover included) and no
 student held in two at once. On PostgreSQL they are EXCLUDE constraints, on SQLite triggers that abort. A table rebuild on
 SQLite drops triggers, so they are installed again after every migrate; a system check and /health/ready report a missing one.
+
+What a new zone rule moves onto something else is kept and flagged, meeting and booking each for itself, and a flagged row
+stands outside its guard: the one lets an instructor be in two meetings, the other a student. The rules look at no flag.
 """
 
 from collections.abc import Mapping
@@ -13,6 +16,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from bookings.domain.errors import Refused
 
 _LIVE_MEETING = "{0}status <> 'CANCELLED' AND NOT {0}is_flagged"
+_HELD_BOOKING = "{0}standing = 'HELD' AND NOT {0}is_flagged"
 
 POSTGRES_CONSTRAINTS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": (
@@ -21,7 +25,9 @@ POSTGRES_CONSTRAINTS: Mapping[str, tuple[str, str]] = {
     ),
     "booking_student_free": (
         "bookings_booking",
-        "EXCLUDE USING gist (student_id WITH =, meeting_id WITH <>, tstzrange(starts_at, ends_at) WITH &&) WHERE (standing = 'HELD')",
+        "EXCLUDE USING gist (student_id WITH =, meeting_id WITH <>, tstzrange(starts_at, ends_at) WITH &&) WHERE ("
+        + _HELD_BOOKING.format("")
+        + ")",
     ),
 }
 
@@ -37,9 +43,13 @@ _SQLITE_MEETING = (
     + "); END"
 )
 _SQLITE_BOOKING = (
-    "WHEN NEW.standing = 'HELD' BEGIN SELECT RAISE(ABORT, 'guard booking_student_free') WHERE EXISTS ("  # noqa: S608  constants only
+    "WHEN " + _HELD_BOOKING.format("NEW.") + " BEGIN SELECT RAISE(ABORT, 'guard booking_student_free') WHERE EXISTS ("  # noqa: S608
     "SELECT 1 FROM bookings_booking o WHERE o.student_id = NEW.student_id AND o.id <> NEW.id AND o.meeting_id <> NEW.meeting_id"
-    " AND o.standing = 'HELD' AND o.starts_at > datetime(NEW.starts_at, '-2 days') AND " + _OVERLAPS.format(end="ends_at") + "); END"
+    " AND "
+    + _HELD_BOOKING.format("o.")
+    + " AND o.starts_at > datetime(NEW.starts_at, '-2 days') AND "
+    + _OVERLAPS.format(end="ends_at")
+    + "); END"
 )
 _SQLITE_AUDIT = "BEGIN SELECT RAISE(ABORT, 'guard audit_is_final'); END"
 
@@ -50,7 +60,8 @@ SQLITE_TRIGGERS: Mapping[str, str] = {
     ),
     "booking_student_free_insert": "AFTER INSERT ON bookings_booking FOR EACH ROW " + _SQLITE_BOOKING,
     "booking_student_free_update": (
-        "AFTER UPDATE OF student_id, meeting_id, starts_at, ends_at, standing ON bookings_booking FOR EACH ROW " + _SQLITE_BOOKING
+        "AFTER UPDATE OF student_id, meeting_id, starts_at, ends_at, standing, is_flagged ON bookings_booking FOR EACH ROW "
+        + _SQLITE_BOOKING
     ),
     "audit_is_final_update": "BEFORE UPDATE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,
     "audit_is_final_delete": "BEFORE DELETE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,

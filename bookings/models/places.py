@@ -52,6 +52,7 @@ class Booking(models.Model):
     standing = models.CharField(max_length=8, choices=[(s.value, s.value) for s in Standing])
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
+    is_flagged = models.BooleanField(default=False, help_text="A new zone rule put its student into two meetings at once; both are kept.")
     policy = models.ForeignKey(StudioPolicy, on_delete=models.PROTECT, related_name="+")
     booked_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     booked_at = models.DateTimeField()

@@ -7,11 +7,13 @@ from bookings.notices.letters import assessment_released, consent_asked, consent
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.people import family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
+from bookings.notices.retiming import Moved, retimed
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
     "Left",
+    "Moved",
     "OutboxMessage",
     "Taken",
     "assessment_released",
@@ -28,6 +30,7 @@ __all__ = [
     "offer_made",
     "place_free",
     "to_finish",
+    "retimed",
     "weekly_changed",
     "welcome_letter",
 ]

@@ -84,8 +84,11 @@ def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
     return messages + shifts_ahead(taken, reader, now)
 
 
-def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = "") -> list[OutboxMessage]:
-    """One message for each run of shifts that does not begin within a week; `told_on` is the zone her clock showed so far, if another."""
+def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = "", rules: str = "") -> list[OutboxMessage]:
+    """One message for each run of shifts that does not begin within a week.
+
+    `told_on` is the zone her clock showed so far, if another; `rules` sets a message apart from one that older zone rules gave.
+    """
     messages = []
     meetings = {booking.starts_at: booking.meeting for booking in taken.bookings}
     for run in shift_runs(list(meetings), reader.zone):
@@ -98,7 +101,7 @@ def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = ""
                 reader,
                 MessageKind.SHIFT,
                 f"weekly-place:{taken.place.pk}",
-                f"from:{starts_at:%Y%m%d}",
+                f"from:{starts_at:%Y%m%d}{rules and f':{rules}'}",
                 title=f"Another hour from {_day(run.shifts[0].on)}: {_called(taken.place, named=True)}",
                 body=letter(reader.name, [said, _why(taken.place, reader)]),
                 now=now,

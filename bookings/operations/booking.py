@@ -121,8 +121,9 @@ def move_slot(
     meeting.save()
     current.meeting, current.student = meeting, her
     current.starts_at, current.ends_at = meeting.starts_at, meeting.ends_at
+    current.is_flagged = False
     current.version += 1
-    current.save(update_fields=["starts_at", "ends_at", "version"])
+    current.save(update_fields=["starts_at", "ends_at", "is_flagged", "version"])
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
     outbox.enqueue(notices.booking_moved(current, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now), now=now)
     return current
@@ -187,13 +188,17 @@ def _place_in_time(meeting: Meeting, fit: _Fit, starts_at: datetime, *, now: dat
 
 
 def set_period(meeting: Meeting, starts_at: datetime, ends_at: datetime, held_until: datetime, time_zone: str) -> None:
-    """Writes the promise (wall time, fold, zone) and what is derived from it (the instants, UTC)."""
+    """Writes the promise (wall time, fold, zone) and what is derived from it (the instants, UTC).
+
+    Whoever chose this time was judged by the rules, so a flag of the old one goes.
+    """
     wall = starts_at.astimezone(zone(time_zone))
     meeting.wall_on, meeting.wall_at, meeting.fold = wall.date(), wall.time().replace(fold=0), wall.fold
     meeting.time_zone = zone(time_zone)
     meeting.starts_at, meeting.ends_at, meeting.held_until = starts_at, ends_at, held_until
     meeting.minutes = int((ends_at - starts_at).total_seconds()) // 60
     meeting.tzdata_version = TZDATA_VERSION
+    meeting.is_flagged, meeting.flagged_why = False, ""
 
 
 def cancel_meeting(meeting: Meeting, *, why: str, now: datetime) -> None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, User
+from bookings.domain.availability import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
@@ -105,6 +106,23 @@ def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
     week = _locked_week(away.instructor, None)
     away.delete()
     return _changed(actor, week, "came back", now)
+
+
+def adopt_hours(*, actor: User, instructor: Instructor, proposal: Proposal, version: int | None = None, now: datetime) -> Published:
+    """Week, extra hours and days away become those of a proposal she has looked at: all or none, and only what lies ahead.
+
+    What begins beyond the stretch that the proposal speaks of stays. Refused("stale") where her hours have changed meanwhile.
+    """
+    publish_week(actor=actor, instructor=instructor, time_zone=proposal.time_zone, windows=proposal.windows, version=version, now=now)
+    week = _locked_week(instructor, None)
+    today = now.astimezone(zone(proposal.time_zone)).date()
+    past = today + timedelta(days=LOOKS_AHEAD_DAYS)
+    ExtraHours.objects.filter(instructor=instructor, on__gte=today, on__lt=past).delete()
+    DaysAway.objects.filter(instructor=instructor, last_on__gte=today, first_on__lt=past).delete()
+    own = {"instructor": instructor, "time_zone": zone(proposal.time_zone)}
+    ExtraHours.objects.bulk_create(ExtraHours(on=on, opens=opens, closes=closes, **own) for on, opens, closes in proposal.extra)
+    DaysAway.objects.bulk_create(DaysAway(first_on=first_on, last_on=last_on, **own) for first_on, last_on in proposal.away)
+    return _changed(actor, week, "adopted hours", now)
 
 
 def allow_over_load(*, actor: User, instructor: Instructor, starts_at: datetime, now: datetime) -> LoadAllowance:

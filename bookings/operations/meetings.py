@@ -105,8 +105,9 @@ def change_meeting(
         for booking in bookings:
             booking.starts_at, booking.ends_at, booking.meeting = current.starts_at, current.ends_at, current
             booking.answer_by = booking.answer_by and min(booking.answer_by, current.starts_at)
+            booking.is_flagged = False
             booking.version += 1
-            booking.save(update_fields=["starts_at", "ends_at", "answer_by", "version"])
+            booking.save(update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"])
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     messages = notices.meeting_changed(current, bookings, now=now) if told else []
     for offer in bookings:

@@ -116,6 +116,12 @@ class ExtraHoursForm(forms.Form):
     closes = ClockField(label="To")
 
 
+class HoursFileForm(forms.Form):
+    """A calendar file with availability in it."""
+
+    calendar = forms.FileField(label="A calendar file (.ics)", widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}))
+
+
 class AwayForm(forms.Form):
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")

@@ -20,17 +20,19 @@ from bookings.door import write
 from bookings.models import DaysAway, ExtraHours
 from bookings.operations.hours import add_extra_hours, come_back, go_away, left_outside, publish_week, remove_extra_hours
 from bookings.pages.acting import number, person
-from bookings.pages.forms import AwayForm, ExtraHoursForm, WeekForm
+from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
 from bookings.pages.ribbon import draw_wall
 from bookings.queries.teaching import week_of, zone_of_hours
 
 
-def _whose(request: HttpRequest) -> Instructor:
+def whose(request: HttpRequest) -> Instructor:
+    """The instructor whose hours these are: oneself, or as an admin the one named."""
     named = request.POST.get("instructor") or request.GET.get("instructor")
     return access_instructor(person(request), number(named) if named else None)
 
 
-def _back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
+def back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
+    """To her hours."""
     asked = "" if instructor.user_id == person(request).pk else f"?instructor={instructor.pk}"
     return redirect(reverse("hours") + asked)
 
@@ -39,13 +41,13 @@ def _back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def hours(request: HttpRequest) -> HttpResponse:
     """The week as typed lines under their strips; POST publishes it."""
-    instructor = _whose(request)
+    instructor = whose(request)
     if request.method == "GET":
-        return _page(request, instructor)
+        return page(request, instructor)
     week = week_of(instructor)
     form = WeekForm(request.POST, time_zone=str(week.time_zone), windows={}, version=week.version)
     if not form.is_valid():
-        return _page(request, instructor, week_form=form)
+        return page(request, instructor, week_form=form)
     values, now = form.cleaned_data, clock.now()
     try:
         published = write(
@@ -60,21 +62,22 @@ def hours(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _page(request, instructor, week_form=form, refusal=refusal)
+        return page(request, instructor, week_form=form, refusal=refusal)
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
         messages.warning(request, "Some lessons now lie outside these hours. They are kept and listed below.")
-    return _back(instructor, request)
+    return back(instructor, request)
 
 
-def _page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any) -> HttpResponse:
+def page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any) -> HttpResponse:
+    """Her hours, with a refusal or with forms that did not pass."""
     now, week = clock.now(), week_of(instructor)
     windows: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for window in week.windows.all() if week.pk else ():
         windows[window.weekday].append((window.opens, window.closes))
     form = forms.get("week_form") or WeekForm(time_zone=str(week.time_zone), windows=windows, version=week.version)
     today = now.astimezone(zone(zone_of_hours(instructor))).date()
-    page = {
+    shown = {
         "instructor": instructor,
         "week": week,
         "week_form": form,
@@ -83,21 +86,22 @@ def _page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | No
         "away_form": forms.get("away_form") or AwayForm(prefix="away"),
         "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
         "away": DaysAway.objects.filter(instructor=instructor, last_on__gte=today),
+        "file_form": forms.get("file_form") or HoursFileForm(),
         "left_outside": left_outside(instructor, now=now),
         "refusal": refusal,
     }
     broken = any(form.errors for form in forms.values())
-    return render(request, "hours.html", page, status=refusal.status if refusal else 422 if broken else 200)
+    return render(request, "hours.html", shown, status=refusal.status if refusal else 422 if broken else 200)
 
 
 @login_required
 @require_POST
 def add_extra(request: HttpRequest) -> HttpResponse:
     """Hours on one date beside the weekly ones."""
-    instructor, now = _whose(request), clock.now()
+    instructor, now = whose(request), clock.now()
     form = ExtraHoursForm(request.POST, prefix="extra")
     if not form.is_valid():
-        return _page(request, instructor, extra_form=form)
+        return page(request, instructor, extra_form=form)
     try:
         write(
             lambda: add_extra_hours(
@@ -106,9 +110,9 @@ def add_extra(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _page(request, instructor, extra_form=form, refusal=refusal)
+        return page(request, instructor, extra_form=form, refusal=refusal)
     messages.success(request, "Extra hours added.")
-    return _back(instructor, request)
+    return back(instructor, request)
 
 
 @login_required
@@ -118,17 +122,17 @@ def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
     extra, now = access_extra_hours(person(request), extra_id), clock.now()
     write(lambda: remove_extra_hours(actor=person(request), extra=extra, now=now), now=now)
     messages.success(request, "Extra hours removed. Lessons booked in them are kept.")
-    return _back(extra.instructor, request)
+    return back(extra.instructor, request)
 
 
 @login_required
 @require_POST
 def add_away(request: HttpRequest) -> HttpResponse:
     """Days on which nothing is offered."""
-    instructor, now = _whose(request), clock.now()
+    instructor, now = whose(request), clock.now()
     form = AwayForm(request.POST, prefix="away")
     if not form.is_valid():
-        return _page(request, instructor, away_form=form)
+        return page(request, instructor, away_form=form)
     try:
         went = write(
             lambda: go_away(
@@ -137,10 +141,10 @@ def add_away(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _page(request, instructor, away_form=form, refusal=refusal)
+        return page(request, instructor, away_form=form, refusal=refusal)
     told = f" Called off, and everybody told: {len(went.called_off)}." if went.called_off else ""
     messages.success(request, "Days away kept. Nothing new is offered on them." + told)
-    return _back(instructor, request)
+    return back(instructor, request)
 
 
 @login_required
@@ -150,4 +154,4 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
     away, now = access_days_away(person(request), away_id), clock.now()
     write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
     messages.success(request, "Back. Your weekly hours are offered again on those days.")
-    return _back(away.instructor, request)
+    return back(away.instructor, request)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from bookings.pages import briefs, calendars, entry, hours, lessons, meetings, people, roster, terms, times, weekly, why
+from bookings.pages import briefs, calendars, entry, hours, hours_file, lessons, meetings, people, roster, terms, times, weekly, why
 
 urlpatterns = [
     path("", entry.home, name="home"),
@@ -33,6 +33,9 @@ urlpatterns = [
     path("hours/extra/<int:extra_id>/remove/", hours.remove_extra, name="remove-extra-hours"),
     path("hours/away/", hours.add_away, name="go-away"),
     path("hours/away/<int:away_id>/remove/", hours.remove_away, name="come-back"),
+    path("hours/availability.ics", hours_file.download, name="hours-file"),
+    path("hours/from-file/", hours_file.propose, name="propose-hours"),
+    path("hours/from-file/publish/", hours_file.adopt, name="adopt-hours"),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", briefs.write, name="write-assessment"),
     path("meetings/", meetings.meetings, name="meetings"),

@@ -105,6 +105,16 @@ def _weekly(world: World) -> dict[str, Any]:
     return {**whose, **at}
 
 
+AVAILABILITY = """BEGIN:VCALENDAR
+BEGIN:VAVAILABILITY
+BEGIN:AVAILABLE
+DTSTART;TZID=Europe/Dublin:20270301T153000
+DTEND;TZID=Europe/Dublin:20270301T203000
+RRULE:FREQ=WEEKLY
+END:AVAILABLE
+END:VAVAILABILITY
+END:VCALENDAR
+"""
 WEEK = {"time_zone": "Europe/Dublin", "windows": []}
 # owner, stranger, guardian, teacher, colleague, admin
 MATRIX: dict[tuple[str, str], Route] = {
@@ -176,6 +186,14 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("GET", "teaching-hours/"): Route(lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
     ("PUT", "teaching-hours/"): Route(
         lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200), lambda w: WEEK
+    ),
+    ("GET", "teaching-hours/availability.ics"): Route(
+        lambda w: f"teaching-hours/availability.ics?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
+    ),
+    ("POST", "teaching-hours/proposal/"): Route(
+        lambda w: "teaching-hours/proposal/",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: {"instructor": w.school.ilse.pk, "calendar": AVAILABILITY},
     ),
     ("GET", "extra-hours/"): Route(lambda w: f"extra-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
     ("POST", "extra-hours/"): Route(

@@ -43,6 +43,9 @@ MATRIX = {
     "remove-extra-hours": {TEACHER, ADMIN},
     "go-away": {TEACHER, ADMIN},
     "come-back": {TEACHER, ADMIN},
+    "hours-file": {TEACHER, ADMIN},
+    "propose-hours": {TEACHER, ADMIN},
+    "adopt-hours": {TEACHER, ADMIN},
     "brief": {TEACHER},
     "write-assessment": {TEACHER},
     "new-meeting": {ADMIN},
@@ -106,6 +109,7 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "why": {**asked, "on": "2027-03-15"},
         "take-weekly": {**asked, **term},
         "hours": {"instructor": school.ilse.pk},
+        "hours-file": {"instructor": school.ilse.pk},
     }
     for name, address in places.items():
         for role, user in users.items():

@@ -1,0 +1,96 @@
+"""An instructor's hours as a calendar file (RFC 7953), and what such a file would make of them."""
+
+import re
+from typing import Any
+
+from django.http import HttpResponse
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from bookings import clock
+from bookings.api.calls import Call, body
+from bookings.api.fields import Clock, Id, Strict, Text
+from bookings.api.fields import clock as wall_clock
+from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.calendars.availability import MOST_BYTES
+from bookings.domain.availability import Proposal
+from bookings.queries.availability import hours_file, proposal_from
+
+
+class HoursFile(Call):
+    """The published hours as a file: week, extra hours and days away from today on."""
+
+    @extend_schema(operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str})
+    def get(self, request: Request) -> HttpResponse:
+        return HttpResponse(
+            hours_file(whose(request), now=clock.now()),
+            content_type="text/calendar; charset=utf-8",
+            headers={"Content-Disposition": 'attachment; filename="hours.ics"'},
+        )
+
+
+class FileText(Text):
+    """A whole file: its lines end as they do, and the reader of files says what is wrong with it."""
+
+    forbidden = re.compile("[\x00\ud800-\udfff]")
+
+
+class ProposalForm(Strict):
+    """A calendar file that holds a VAVAILABILITY."""
+
+    instructor = Id(required=False)
+    calendar = FileText(max_length=MOST_BYTES, trim_whitespace=False)
+
+
+class ExtraProposed(serializers.Serializer):
+    """Extra hours on one date."""
+
+    on = serializers.DateField()
+    opens = Clock()
+    closes = Clock()
+
+
+class AwayProposed(serializers.Serializer):
+    """Days away, both included."""
+
+    first_on = serializers.DateField()
+    last_on = serializers.DateField()
+
+
+class ProposalShape(serializers.Serializer):
+    """What the file says as hours, all in one zone, and in words what hours cannot say. Publish it by the calls for hours."""
+
+    instructor = serializers.IntegerField()
+    time_zone = serializers.CharField()
+    windows = WindowForm(many=True)
+    extra_hours = ExtraProposed(many=True)
+    days_away = AwayProposed(many=True)
+    unexpressed = serializers.ListField(child=serializers.CharField())
+
+
+class HoursProposal(Call):
+    """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
+
+    @extend_schema(operation_id="propose_hours", request=ProposalForm, responses=ProposalShape)
+    def post(self, request: Request) -> Response:
+        sent = body(request, ProposalForm)
+        instructor = whose(request, sent.get("instructor"))
+        return Response(_shown(instructor.pk, proposal_from(sent["calendar"], instructor, now=clock.now())))
+
+
+def _shown(instructor_id: int, proposal: Proposal) -> dict[str, Any]:
+    return {
+        "instructor": instructor_id,
+        "time_zone": proposal.time_zone,
+        "windows": [
+            {"weekday": WEEKDAYS[weekday], "opens": wall_clock(opens), "closes": wall_clock(closes)}
+            for weekday, opens, closes in proposal.windows
+        ],
+        "extra_hours": [
+            {"on": on.isoformat(), "opens": wall_clock(opens), "closes": wall_clock(closes)} for on, opens, closes in proposal.extra
+        ],
+        "days_away": [{"first_on": first_on.isoformat(), "last_on": last_on.isoformat()} for first_on, last_on in proposal.away],
+        "unexpressed": list(proposal.unexpressed),
+    }

@@ -1,0 +1,100 @@
+"""`manage.py retime`: after a new version of tzdata, bring the meetings ahead back to their promised wall times."""
+
+import json
+from collections import Counter
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from bookings import clock
+from bookings.domain.errors import Refused
+from bookings.domain.retiming import Clash
+from bookings.domain.zones import TZDATA_VERSION
+from bookings.door import write
+from bookings.models import Meeting
+from bookings.operations.retiming import retime, stamp
+from bookings.queries.retiming import Retiming, clashes, plan
+
+STAMPED_AT_ONCE = 500
+
+
+class Command(BaseCommand):
+    """A dry run unless told to write; a second run finds nothing to do and tells nobody again."""
+
+    help = "Says which meetings ahead the installed time zone rules would move; with --write, moves them and tells everybody once."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--write", action="store_true", dest="is_written", help="do it; without this nothing is written")
+        parser.add_argument("--json", action="store_true", dest="as_json", help="one JSON object instead of lines")
+
+    def handle(self, *args: Any, is_written: bool, as_json: bool, **options: Any) -> None:
+        found = plan(clock.now())
+        failed: list[str] = []
+        meetings = sorted(self._write(found, failed) if is_written else _foreseen(found), key=lambda line: (line["to"], line["meeting"]))
+        told = {
+            "tzdata": TZDATA_VERSION,
+            "written": is_written,
+            "zones": dict(sorted(Counter(line["time_zone"] for line in meetings).items())),
+            "meetings": meetings,
+            "flagged": sum(bool(line["why"]) for line in meetings),
+            "unmoved": len(found.unmoved),
+        }
+        if as_json:
+            self.stdout.write(json.dumps(told, indent=2))
+        else:
+            self._say(told)
+        if failed:
+            raise CommandError(f"{len(failed)} batches were left for another run: {failed[0]}")
+
+    def _write(self, found: Retiming, failed: list[str]) -> list[dict[str, Any]]:
+        moved = []
+        for batch in found.batches:
+            now = clock.now()
+            try:
+                done = write(lambda batch=batch, now=now: retime(meeting_ids=batch, zones=found.zones, now=now), now=now)  # type: ignore[misc]
+            except Refused as refusal:
+                failed.append(str(refusal))
+            else:
+                moved += [_line(one.meeting, one.old_starts_at, one.meeting.starts_at, one.why) for one in done]
+        for first in range(0, len(found.unmoved), STAMPED_AT_ONCE):
+            chunk, now = found.unmoved[first : first + STAMPED_AT_ONCE], clock.now()
+            write(lambda chunk=chunk: stamp(meeting_ids=chunk), now=now)  # type: ignore[misc]
+        return moved
+
+    def _say(self, told: dict[str, Any]) -> None:
+        verb = "moved" if told["written"] else "would move"
+        self.stdout.write(f"tzdata {told['tzdata']}: {len(told['meetings'])} meetings {verb} or lie in a gap, {told['unmoved']} stay.")
+        for zone, count in told["zones"].items():
+            self.stdout.write(f"{zone}: {count}")
+        for line in told["meetings"]:
+            why = f"; a person has to look: {', '.join(line['why'])}" if line["why"] else ""
+            self.stdout.write(f"  meeting {line['meeting']}, {line['wall']} {line['time_zone']}: {line['from']} -> {line['to']}{why}")
+        if not told["written"] and (told["meetings"] or told["unmoved"]):
+            self.stdout.write("Nothing is written. To do it: manage.py retime --write")
+
+
+def _foreseen(found: Retiming) -> list[dict[str, Any]]:
+    lines = []
+    for batch in found.batches:
+        changes = [found.changes[pk] for pk in batch]
+        clash = clashes(changes)
+        lines += [_line(meeting, meeting.starts_at, meeting.starts_at + shift.by, clash[meeting.pk].why) for meeting, shift in changes]
+    return lines
+
+
+def _line(meeting: Meeting, before: datetime, after: datetime, why: Iterable[Clash]) -> dict[str, Any]:
+    return {
+        "meeting": meeting.pk,
+        "time_zone": meeting.zone,
+        "wall": f"{meeting.wall_on} {meeting.wall_at:%H:%M}",
+        "fold": meeting.fold,
+        "from": _utc(before),
+        "to": _utc(after),
+        "why": [clash.value for clash in why],
+    }
+
+
+def _utc(instant: datetime) -> str:
+    return f"{instant.astimezone(UTC):%Y-%m-%dT%H:%MZ}"

@@ -1,0 +1,246 @@
+"""Meetings that new zone rules move: what is kept, what is flagged, and how a person settles it.
+
+Rules of another version are imitated by the rows they would have written: a wall time, and an instant an hour off.
+"""
+
+from collections import Counter
+from datetime import timedelta
+
+import pytest
+from django.db import IntegrityError, transaction
+from django.test import Client
+
+from bookings.domain.errors import Refused
+from bookings.domain.retiming import Clash
+from bookings.domain.vocabulary import Kind, Standing
+from bookings.domain.zones import TZDATA_VERSION, zone
+from bookings.door import write
+from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, guards
+from bookings.operations import retiming
+from bookings.operations.booking import book_slot, cancel_slot, move_slot
+from bookings.queries.retiming import is_due, plan
+from tests import cast
+from tests.cast import NOW, at
+
+pytestmark = pytest.mark.django_db
+HOUR = timedelta(hours=1)
+
+
+class School:
+    """Ilse in Dublin teaches lessons of 25 minutes every day; Noor and Marlo learn."""
+
+    def __init__(self):
+        cast.make_policy()
+        self.admin = cast.make_admin()
+        self.ilse, self.wren = cast.make_instructor(), cast.make_instructor("Wren Halloway", "Europe/Dublin")
+        self.lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
+        self.circle = cast.make_offering("Harp circle", Kind.GROUP_MEETING, 25)
+        for teacher in (self.ilse, self.wren):
+            cast.teaches(teacher, self.lesson)
+            cast.publish(teacher, cast.EVERY_DAY)
+        self.noor, self.marlo = cast.make_student(), cast.make_student("Marlo Finch", "Europe/London")
+
+    def lesson_at(self, starts_at, student=None, teacher=None, offering=None, off=None, **fields):
+        """A lesson; `off` is how far the old rules put its instant from the right one."""
+        teacher, offering, right = teacher or self.ilse, offering or self.lesson, at(starts_at)
+        if off is not None:
+            wall = right.astimezone(teacher.user.time_zone)
+            fields = {"wall_on": wall.date(), "wall_at": wall.time(), "tzdata_version": "2025b", **fields}
+        meeting = cast.make_meeting(offering, teacher, right + (off or timedelta()), **fields)
+        if student is not None:
+            cast.make_booking(meeting, student)
+        return meeting
+
+    def retime(self, now=NOW):
+        """Everything that is due, as the command does it."""
+        found = plan(now)
+        done = []
+        for batch in found.batches:
+            done += write(lambda batch=batch: retiming.retime(meeting_ids=batch, zones=found.zones, now=now), now=now)
+        write(lambda: retiming.stamp(meeting_ids=found.unmoved), now=now)
+        return done
+
+    def clear(self, meeting):
+        return write(lambda: retiming.clear_flag(actor=self.admin, meeting=meeting, now=NOW), now=NOW)
+
+
+@pytest.fixture
+def school():
+    return School()
+
+
+def flags(*meetings):
+    found = [Meeting.objects.get(pk=meeting.pk) for meeting in meetings]
+    return [(meeting.is_flagged, meeting.flagged_why) for meeting in found]
+
+
+def test_two_that_change_places_are_both_let_through(school):
+    """Neither meets the guard half way, and neither is flagged in the end."""
+    first = school.lesson_at("2027-03-12T17:00Z", school.noor, off=2 * HOUR)
+    second = school.lesson_at("2027-03-12T17:30Z", school.marlo, off=-2 * HOUR)
+    third = school.lesson_at("2027-03-12T19:30Z", school.noor, off=-2.5 * HOUR)
+    school.retime()
+    starts = [Meeting.objects.get(pk=meeting.pk).starts_at for meeting in (first, second, third)]
+    assert starts == [at("2027-03-12T17:00Z"), at("2027-03-12T17:30Z"), at("2027-03-12T19:30Z")]
+    assert flags(first, second, third) == [(False, "")] * 3
+
+
+def test_two_that_land_on_each_other_are_both_flagged_and_one_move_settles_both(school):
+    """Both are kept. Moved by hand the one clears itself; the other is cleared by a person, not before."""
+    stayed = school.lesson_at("2027-03-12T17:00Z", school.marlo)
+    moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
+    school.retime()
+    assert flags(stayed, moved) == [(False, ""), (True, "instructor")]
+    with pytest.raises(Refused) as caught:
+        school.clear(moved)
+    assert caught.value.code == "taken"
+    booking = stayed.bookings.get()
+    write(lambda: move_slot(actor=school.marlo.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW), now=NOW)
+    school.clear(moved)
+    assert flags(stayed, moved) == [(False, ""), (False, "")]
+    assert AuditRow.objects.filter(verb="cleared flag", thing_id=moved.pk, actor=school.admin).exists()
+    with pytest.raises(Refused) as caught:
+        school.clear(moved)
+    assert caught.value.code == "already-done"
+
+
+def test_a_flagged_meeting_that_is_moved_clears_itself(school):
+    """Its flag and its booking's go with the new time, and the guards judge both again."""
+    school.lesson_at("2027-03-12T17:00Z", school.noor, teacher=school.wren)
+    moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
+    school.retime()
+    assert flags(moved) == [(True, "student")]
+    booking = moved.bookings.get()
+    assert booking.is_flagged
+    write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW), now=NOW)
+    assert flags(moved) == [(False, "")]
+    booking.refresh_from_db()
+    assert not booking.is_flagged
+    with pytest.raises(IntegrityError) as broken, transaction.atomic():
+        Booking.objects.filter(pk=booking.pk).update(starts_at=at("2027-03-12T17:00Z"), ends_at=at("2027-03-12T17:25Z"))
+    assert guards.as_refusal(broken.value).code == "own-clash"
+
+
+def test_a_student_in_two_meetings_is_cleared_once_she_is_out_of_one(school):
+    """Refused while both stand; after she has cancelled one the office clears the other."""
+    first = school.lesson_at("2027-03-12T17:00Z", school.noor, teacher=school.wren)
+    moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
+    school.retime()
+    with pytest.raises(Refused) as caught:
+        school.clear(moved)
+    assert caught.value.code == "own-clash"
+    write(lambda: cancel_slot(actor=school.noor.user, booking=first.bookings.get(), now=NOW), now=NOW)
+    school.clear(moved)
+    assert flags(moved) == [(False, "")]
+    assert not moved.bookings.get().is_flagged
+
+
+def test_a_flagged_meeting_still_blocks_new_bookings(school):
+    """The rules look at no flag: neither its instructor nor its student is free."""
+    school.lesson_at("2027-03-12T17:00Z", school.marlo)
+    school.lesson_at("2027-03-12T17:20Z", school.noor, off=2 * HOUR)
+    school.retime()
+    asked = {"offering": school.lesson, "starts_at": at("2027-03-12T17:30Z"), "now": NOW}
+    third = cast.make_student("Tamsin Grey")
+    with pytest.raises(Refused) as caught:
+        write(lambda: book_slot(actor=third.user, student=third, instructor=school.ilse, **asked), now=NOW)
+    assert caught.value.code == "taken"
+    with pytest.raises(Refused) as caught:
+        write(lambda: book_slot(actor=school.noor.user, student=school.noor, instructor=school.wren, **asked), now=NOW)
+    assert caught.value.code == "own-clash"
+
+
+def test_what_an_instructor_learns_is_in_her_way_too(school):
+    """Ilse is taught by Wren at the hour that her own lesson moves to."""
+    learner = cast.Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=5, unit=1)
+    school.lesson_at("2027-03-12T17:00Z", learner, teacher=school.wren)
+    moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
+    (done,) = school.retime()
+    assert (done.meeting, done.why) == (moved, (Clash.INSTRUCTOR,))
+
+
+def test_a_group_is_told_once_a_family_and_an_offer_is_made_again(school):
+    """A guardian of two has one message for the meeting; who was offered a place reads the new hour in her offer."""
+    kit = cast.make_minor("Kit Albright", "Europe/London")
+    guardian = kit.guardians.get()
+    lark = cast.make_minor("Lark Albright", "Europe/London", guardian=guardian)
+    meeting = school.lesson_at("2027-03-12T17:00Z", offering=school.circle, off=HOUR, places=5)
+    for student in (kit, lark):
+        cast.make_booking(meeting, student)
+    cast.make_booking(meeting, school.noor, standing=Standing.OFFERED, answer_by=at("2027-03-12T17:30Z"))
+    school.retime()
+    told = Counter(OutboxMessage.objects.filter(meeting=meeting, due_at=NOW).values_list("recipient__name", "kind"))
+    assert told == {(guardian.name, "invitation"): 1, ("Ilse Quarrow", "invitation"): 1, ("Noor Ashgrove", "offer"): 1}
+    letter = OutboxMessage.objects.get(recipient=guardian, kind="invitation")
+    assert "Kit’s and Lark’s meeting keeps its hour there" in letter.body
+    offer = Booking.objects.get(standing=Standing.OFFERED)
+    assert (offer.starts_at, offer.answer_by) == (at("2027-03-12T17:00Z"), at("2027-03-12T17:00Z"))
+
+
+def test_a_reader_whose_own_rules_changed_is_not_told_a_wrong_old_hour(school):
+    """London's rules are among those that changed, so Marlo reads the new hour alone; Noor in New York reads both."""
+    mine = school.lesson_at("2027-03-12T17:00Z", school.marlo, off=HOUR)
+    hers = school.lesson_at("2027-03-12T20:00Z", school.noor, off=HOUR)
+    school.lesson_at("2027-03-15T17:00Z", teacher=school.wren, off=HOUR, time_zone=zone("Europe/London"))
+    school.retime()
+    told = OutboxMessage.objects.get(meeting=mine, recipient=school.marlo.user, kind="invitation")
+    assert "The rules of your own clock have changed too; on it the hour is now: Fri 12 March 17:00, London." in told.body
+    assert "18:00" not in told.body
+    told = OutboxMessage.objects.get(meeting=hers, recipient=school.noor.user, kind="invitation")
+    assert "it moves from Fri 12 March 16:00, New York, to Fri 12 March 15:00, New York." in told.body
+
+
+def test_what_does_not_move_is_only_stamped(school):
+    """The version is noted; SEQUENCE, version and the people's letter boxes stay as they are."""
+    meeting = school.lesson_at("2027-03-12T17:00Z", school.noor, tzdata_version="2025b")
+    assert is_due(NOW)
+    assert school.retime() == []
+    meeting.refresh_from_db()
+    assert (meeting.tzdata_version, meeting.sequence, meeting.version) == (TZDATA_VERSION, 0, 1)
+    assert not OutboxMessage.objects.exists()
+    assert not is_due(NOW)
+
+
+def test_past_and_cancelled_meetings_are_left_alone(school):
+    """They promise nothing any more."""
+    past = school.lesson_at("2027-02-12T17:00Z", school.noor, off=HOUR)
+    cancelled = school.lesson_at("2027-03-12T17:00Z", off=HOUR, status="CANCELLED")
+    assert not is_due(NOW)
+    assert school.retime() == []
+    assert {Meeting.objects.get(pk=meeting.pk).tzdata_version for meeting in (past, cancelled)} == {"2025b"}
+
+
+def test_what_changed_between_plan_and_lock_is_judged_anew(school):
+    """A lesson cancelled after the plan was made is not moved, and nobody is told."""
+    meeting = school.lesson_at("2027-03-12T17:00Z", school.noor, off=HOUR)
+    found = plan(NOW)
+    write(lambda: cancel_slot(actor=school.noor.user, booking=meeting.bookings.get(), now=NOW), now=NOW)
+    told = OutboxMessage.objects.count()
+    assert write(lambda: retiming.retime(meeting_ids=found.batches[0], zones=found.zones, now=NOW), now=NOW) == []
+    assert OutboxMessage.objects.count() == told
+
+
+def test_a_day_of_lessons_is_one_batch_and_a_year_is_many(school):
+    """No transaction moves more than a hundred meetings that do not get in each other's way."""
+    for day in range(60):
+        for hour in (9, 10, 11):
+            school.lesson_at(f"2027-06-{day % 30 + 1:02}T{hour + 5 * (day // 30):02}:00Z", off=HOUR)
+    batches = plan(NOW).batches
+    assert [len(batch) for batch in batches] == [99, 81]
+
+
+def test_the_office_shows_why_and_clears_the_flag(school):
+    """The list says it in words; the act refuses while the clash stands and clears it afterwards."""
+    stayed = school.lesson_at("2027-03-12T17:00Z", school.marlo)
+    moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
+    school.retime()
+    office = Client()
+    office.force_login(school.admin)
+    listed = office.get("/office/bookings/meeting/?is_flagged__exact=1").content.decode()
+    assert "its instructor has another meeting then" in listed
+    act = {"action": "clear_flags", "_selected_action": [moved.pk]}
+    refused = office.post("/office/bookings/meeting/", act, follow=True).content.decode()
+    assert "move one of the two first" in refused
+    write(lambda: cancel_slot(actor=school.marlo.user, booking=stayed.bookings.get(), now=NOW), now=NOW)
+    office.post("/office/bookings/meeting/", act, follow=True)
+    assert flags(moved) == [(False, "")]
