@@ -29,8 +29,8 @@ __all__ = [
     "meeting_made",
     "offer_made",
     "place_free",
-    "to_finish",
     "retimed",
+    "to_finish",
     "weekly_changed",
     "welcome_letter",
 ]
