@@ -128,19 +128,16 @@ def _places(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
 
 
 def _go_away(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
-    """Her lessons of those days stay and are listed, or are all called off where that was asked; nothing new is offered."""
+    """Where meetings stand on those days they are all called off, if that was asked, or else it is refused; nothing new is offered."""
     instructor, first, last = acts.days(event)
     inside = [row for row in desk.meetings if row.instructor == instructor and first <= row.starts_at < last]
-    listed = event.body.get("left_outside")
-    if listed is not None:
-        shown = {row["id"] for row in listed if first <= instant(row["starts_at"]) < last}
-        if shown != {row.id for row in inside if row.one_on_one}:
-            return
-    if event.arguments.get("call_off"):
-        for row in inside:
-            desk = desk.without_meeting(row.id)
-    elif event.operation == "dismiss" and inside:
+    if inside and not event.arguments.get("call_off"):
         return
+    listed = event.body.get("called_off")
+    if listed is not None and {row["id"] for row in listed} != {row.id for row in inside}:
+        return
+    for row in inside:
+        desk = desk.without_meeting(row.id)
     yield desk.marked(("away", instructor, first, last))
 
 
