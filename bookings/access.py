@@ -39,12 +39,16 @@ def name_for(reader: User, student: Student, now: datetime) -> str:
 
 
 def access_student(user: User, student_id: int | None = None) -> Student:
-    """The student to act for: named by id, or the only one there is. "invalid" where a guardian of several named none."""
+    """The student to act for: named by id, oneself, or the only child there is. "invalid" where a guardian of several named none."""
     if user.is_staff and student_id is not None:
         found = Student.objects.select_related("user").filter(pk=student_id).first()
         if found is None:
             raise _nothing()
         return found
+    if student_id is None:
+        herself = Student.objects.select_related("user").filter(user=user).first()
+        if herself is not None:
+            return herself
     students = own_students(user).select_related("user")
     if student_id is not None:
         students = students.filter(pk=student_id)
@@ -56,9 +60,6 @@ def access_student(user: User, student_id: int | None = None) -> Student:
             else Refused("not-allowed", "Only a student, a guardian or an admin books; name the student.")
         )
     if len(rows) > 1:
-        own = [row for row in rows if row.user_id == user.pk]
-        if own:
-            return own[0]
         raise Refused("invalid", "You are guardian of several students: say which one.", field="student")
     return rows[0]
 

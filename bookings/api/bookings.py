@@ -1,5 +1,6 @@
 """Bookings: list, read, book, and the meeting as a calendar file."""
 
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor, User
+from accounts.models import Instructor, Student, User
 from bookings import access
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag
@@ -21,10 +22,11 @@ from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.api.slots import near_start, open_offering
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Booking
+from bookings.models import Booking, Offering
 from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
+from bookings.queries.teaching import open_offerings
 
 
 class IntakeForm(Strict):
@@ -97,32 +99,44 @@ class Bookings(Call):
         sent, user = body(request, BookingForm), me(request)
         if "meeting" in sent:
             return write(request, lambda now: _book_place(user, sent, now))
-        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
-
-        def near(now: datetime) -> list[dict[str, Any]]:
-            return near_start(
-                open_offering(sent["offering"]),
-                access.access_student(user, sent.get("student")),
-                starts_at,
-                now=now,
-                instructor_id=sent["instructor"],
-                time_zone=user.zone,
-            )
-
-        return write(request, lambda now: _book_slot(user, sent, starts_at, now), near=near)
+        wish = _Wish(user, sent, moment(sent["starts_at"], sent.get("time_zone")))
+        return write(request, wish.book, near=wish.near)
 
 
-def _book_slot(user: User, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Answer:
-    booking = book_slot(
-        actor=user,
-        student=access.access_student(user, sent.get("student")),
-        offering=open_offering(sent["offering"]),
-        instructor=named_instructor(sent["instructor"]),
-        starts_at=starts_at,
-        intake=IntakeText(**sent["intake"]) if "intake" in sent else None,
-        now=now,
-    )
-    return answer(booking, user, status=201)
+@dataclass(slots=True)
+class _Wish:
+    """A start that somebody asked for; what was read to book it is not read again to find times nearby."""
+
+    user: User
+    sent: dict[str, Any]
+    starts_at: datetime
+    student: Student = field(init=False)
+    offerings: list[Offering] = field(init=False)
+
+    def book(self, now: datetime) -> Answer:
+        self.student = access.access_student(self.user, self.sent.get("student"))
+        self.offerings = open_offerings()
+        booking = book_slot(
+            actor=self.user,
+            student=self.student,
+            offering=open_offering(self.sent["offering"], self.offerings),
+            instructor=named_instructor(self.sent["instructor"]),
+            starts_at=self.starts_at,
+            intake=IntakeText(**self.sent["intake"]) if "intake" in self.sent else None,
+            now=now,
+        )
+        return answer(booking, self.user, status=201)
+
+    def near(self, now: datetime) -> list[dict[str, Any]]:
+        return near_start(
+            open_offering(self.sent["offering"], self.offerings),
+            self.student,
+            self.starts_at,
+            now=now,
+            instructor_id=self.sent["instructor"],
+            time_zone=self.user.zone,
+            offerings=self.offerings,
+        )
 
 
 def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:

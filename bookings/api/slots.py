@@ -1,6 +1,6 @@
 """Slots: what can be booked now."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -18,7 +18,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import instructors_for, open_offerings, zone_of_hours
+from bookings.queries.teaching import open_offerings, zone_of_hours
 
 AHEAD = timedelta(days=14)
 _SAME_START = 100  # more instructors than that do not start together; the last start shown is shown whole
@@ -136,9 +136,15 @@ def shown_slots(slots: Iterable[Slot], instructors: Mapping[int, Instructor], ti
 
 
 def near_start(
-    offering: Offering, student: Student, starts_at: datetime, *, now: datetime, instructor_id: int | None, time_zone: str
+    offering: Offering,
+    student: Student,
+    starts_at: datetime,
+    *,
+    now: datetime,
+    instructor_id: int | None,
+    time_zone: str,
+    offerings: Sequence[Offering] | None = None,
 ) -> list[dict[str, Any]]:
     """Three starts near one that could not be had."""
-    slots = near(offering=offering, student=student, starts_at=starts_at, now=now, instructor_id=instructor_id)
-    people = {person.pk: person for person in instructors_for(offering, student.level)}
-    return shown_slots(slots, people, time_zone)
+    found = near(offering=offering, student=student, starts_at=starts_at, now=now, instructor_id=instructor_id, offerings=offerings)
+    return shown_slots(found.slots, found.instructors, time_zone)

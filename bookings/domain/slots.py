@@ -45,7 +45,8 @@ class SlotRequest:
     """Starts in [since, until). `earliest` and `latest` are minutes of the student's local day that hold the whole meeting.
 
     `shortest_minutes` is the shortest offering of the school with its changeover: a gap of less is stranded; None means this
-    offering's own. Refused: "naive-time"; "end-before-start" when until is not after since, or latest not after earliest.
+    offering's own. With `nearest_to` the `limit` starts nearest to that instant are wanted, not the first. Refused: "naive-time";
+    "end-before-start" when until is not after since, or latest not after earliest.
     """
 
     offering: OfferingRules
@@ -55,6 +56,7 @@ class SlotRequest:
     latest: int | None = None
     limit: int | None = None
     shortest_minutes: int | None = None
+    nearest_to: datetime | None = None
 
     def __post_init__(self) -> None:
         asked = Period(self.since, self.until)
@@ -119,6 +121,9 @@ def find_slots(
             starts &= ~_resting(instructor, rules.minutes, policy, horizon)
             gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
             found += [(i, instructor.id) for i in bits(starts)]
+    if request.nearest_to is not None:
+        wanted = (request.nearest_to - horizon.starts_at) / CELL
+        found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
     chosen = sorted(found)[: request.limit]
     meetings = {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in {i for i, _ in chosen}}
     costs = {i: (burden(meeting, student.time_zone), (meeting.starts_at - now).days) for i, meeting in meetings.items()}

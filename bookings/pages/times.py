@@ -143,8 +143,7 @@ def _is_offered(wish: Wish, now: datetime) -> bool:
 
 def _near(wish: Wish, now: datetime) -> list[dict[str, Any]]:
     found = near(offering=wish.offering, student=wish.student, starts_at=wish.starts_at, now=now, instructor_id=wish.instructor.pk)
-    people = {row.pk: row for row in instructors_for(wish.offering, wish.student.level)}
-    return [_near_row(slot, people[slot.instructor_id]) for slot in found]
+    return [_near_row(slot, found.instructors[slot.instructor_id]) for slot in found.slots]
 
 
 def _near_row(slot: Slot, instructor: Instructor) -> dict[str, Any]:

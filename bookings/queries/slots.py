@@ -47,6 +47,7 @@ def slots_for(
     earliest: int | None = None,
     latest: int | None = None,
     limit: int | None = None,
+    nearest_to: datetime | None = None,
     moving: Meeting | None = None,
     offerings: Sequence[Offering] | None = None,
 ) -> Found:
@@ -62,7 +63,7 @@ def slots_for(
     times = with_expanded(instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now)
     her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
     shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
-    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit, shortest)
+    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit, shortest, nearest_to)
     return Found(
         slots=find_slots(request, times, her_time, policy, now),
         instructors={person.pk: person for person in people},
@@ -72,12 +73,29 @@ def slots_for(
     )
 
 
-def near(*, offering: Offering, student: Student, starts_at: datetime, now: datetime, instructor_id: int | None = None) -> list[Slot]:
+def near(
+    *,
+    offering: Offering,
+    student: Student,
+    starts_at: datetime,
+    now: datetime,
+    instructor_id: int | None = None,
+    offerings: Sequence[Offering] | None = None,
+) -> Found:
     """Three slots nearest to a start that could not be had, the same instructor's where she has any, in order of time."""
     since, until = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     for whom in dict.fromkeys((instructor_id, None)):
-        found = slots_for(offering=offering, student=student, now=now, instructor_id=whom, since=since, until=until).slots
-        if found:
-            closest = sorted(found, key=lambda slot: (abs(slot.starts_at - starts_at), slot.starts_at, slot.instructor_id))[:NEAR]
-            return sorted(closest, key=lambda slot: (slot.starts_at, slot.instructor_id))
-    return []
+        found = slots_for(
+            offering=offering,
+            student=student,
+            now=now,
+            instructor_id=whom,
+            since=since,
+            until=until,
+            nearest_to=starts_at,
+            limit=NEAR,
+            offerings=offerings,
+        )
+        if found.slots:
+            break
+    return found

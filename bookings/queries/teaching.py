@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import DateField, ExpressionWrapper, F, Field, QuerySet, Value
+from django.db.models import DateField, F, QuerySet, Value
 
 from accounts.models import Instructor, Student
 from bookings.domain import policy as rules
@@ -29,6 +29,7 @@ from bookings.models import (
     TeachingHours,
     TeachingWeek,
 )
+from bookings.queries.prepared import prepared
 
 # The longest a meeting and its changeover may last: what starts before cannot reach into the window asked for.
 REACH = timedelta(hours=12)
@@ -78,11 +79,11 @@ def instructors_for(offering: Offering, level: int, instructor_id: int | None = 
     return list(rows.order_by("pk"))
 
 
-def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
-    """What each of these instructors has published: one query."""
+@prepared
+def _published(ids: tuple[int, ...]) -> QuerySet[ExtraHours, Any]:
     nobody, no_date = Value(0), Value(None, DateField())
     # The weekly windows come last: PostgreSQL takes the type of an empty column from the rows before.
-    rows = (
+    return (
         ExtraHours.objects.filter(instructor__in=ids)
         .order_by()
         .values_list(Value("extra"), "instructor_id", "on", F("on"), nobody, "opens", "closes", "time_zone")
@@ -96,10 +97,14 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
             all=True,
         )
     )
+
+
+def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
+    """What each of these instructors has published: one query."""
     weekly: dict[int, list[WeeklyWindow]] = defaultdict(list)
     extra: dict[int, list[DatedWindow]] = defaultdict(list)
     away: dict[int, list[Away]] = defaultdict(list)
-    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in rows:
+    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in _published(tuple(ids)) if ids else []:
         if kind == "weekly":
             weekly[owner].append(WeeklyWindow(weekday, opens, closes, str(time_zone)))
         elif kind == "extra":
@@ -109,20 +114,32 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
     return {i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i])) for i in ids}
 
 
-def _live_meetings(since: datetime, until: datetime) -> QuerySet[Meeting]:
-    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        starts_at__lt=until, starts_at__gt=since - REACH, held_until__gt=since
-    )
+def _live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
+    """Those of [since, until), `reached` being `since` less REACH."""
+    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__lt=until, starts_at__gt=reached, held_until__gt=since)
 
 
-def _as_stored(name: str) -> ExpressionWrapper:
-    """An instant without Django's own conversion, which takes longer than the query where rows are thousands; see `_in_utc`."""
-    return ExpressionWrapper(F(name), output_field=Field())
+def _held(reached: datetime, since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:
+    rows = Booking.objects.filter(standing=Standing.HELD, starts_at__lt=until, starts_at__gt=reached, ends_at__gt=since)
+    return rows if ignoring is None else rows.exclude(meeting=ignoring)
 
 
 def _in_utc(stored: datetime) -> datetime:
     """SQLite gives UTC without saying so. Adding is six times as fast as `replace`."""
     return stored if stored.tzinfo is not None else EPOCH + (stored - _UNMARKED_EPOCH)
+
+
+@prepared
+def _lives(ids: tuple[int, ...], reached: datetime, since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Meeting, Any]:
+    taken = _live_meetings(reached, since, until).filter(instructor__in=ids).order_by()
+    taken = taken if ignoring is None else taken.exclude(pk=ignoring)
+    learnt = _held(reached, since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
+    waived = LoadAllowance.objects.filter(instructor__in=ids, starts_at__gte=since, starts_at__lt=until).order_by()
+    return taken.values_list(Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until").union(
+        learnt.values_list(Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")),
+        waived.values_list(Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")),
+        all=True,
+    )
 
 
 def instructors_time(
@@ -137,19 +154,10 @@ def instructors_time(
     ids = [row.pk for row in rows]
     hours = teaching_time(ids)
     since, until = since - TAUGHT_AROUND, until + TAUGHT_AROUND
-    taken = _live_meetings(since, until).filter(instructor__in=ids).exclude(pk=ignoring or 0).order_by()
-    learnt = _held(since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
-    waived = LoadAllowance.objects.filter(instructor__in=ids, starts_at__gte=since, starts_at__lt=until).order_by()
-    begins, ends, held_until = _as_stored("starts_at"), _as_stored("ends_at"), _as_stored("held_until")
-    found = taken.values_list(Value("taught"), "instructor_id", begins, ends, held_until).union(
-        learnt.values_list(Value("learnt"), "student__user__instructor", begins, ends, ends),
-        waived.values_list(Value("allowed"), "instructor_id", begins, begins, begins),
-        all=True,
-    )
     held: dict[int, list[Period]] = defaultdict(list)
     taught: dict[int, list[Period]] = defaultdict(list)
     allowed: dict[int, list[datetime]] = defaultdict(list)
-    for kind, owner, *stored in found:
+    for kind, owner, *stored in _lives(tuple(ids), since - REACH, since, until, ignoring) if ids else []:
         starts_at, ends_at, free_at = map(_in_utc, stored)
         if kind == "allowed":
             allowed[owner].append(starts_at)
@@ -182,6 +190,32 @@ def zone_of_hours(instructor: Instructor) -> str:
     return str(week.time_zone) if week is not None else instructor.user.zone
 
 
+@prepared
+def _student(
+    pk: int,
+    user: int | None,
+    reached: datetime,
+    since: datetime,
+    until: datetime,
+    ignoring: int | None,
+    open_after: datetime | None,
+) -> QuerySet[Booking, Any]:
+    held = _held(reached, since, until, ignoring).filter(student=pk).order_by()
+    latest = Assessment.objects.filter(student=pk, state=NoteState.RELEASED).order_by("-released_at", "-id").values("pk")[:1]
+    heard = Assessment.objects.filter(pk__in=latest).order_by()
+    others: list[Any] = [heard.values_list(Value("heard"), "released_at", F("released_at"), "author_id", "pk")]
+    spare = Value(0), Value(0)
+    if user is not None:
+        taught = _live_meetings(reached, since, until).filter(instructor__user=user).order_by()
+        taught = taught if ignoring is None else taught.exclude(pk=ignoring)
+        others.append(taught.values_list(Value("taken"), "starts_at", "held_until", *spare))
+    if open_after is not None:
+        ahead = Booking.objects.filter(student=pk, standing__in=LIVE, starts_at__gt=open_after).order_by()
+        consultations = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
+        others.append(consultations.values_list(Value("open"), "starts_at", "ends_at", *spare))
+    return held.values_list(Value("taken"), "starts_at", "ends_at", *spare).union(*others, all=True)
+
+
 def student_time(
     student: Student, since: datetime, until: datetime, *, ignoring: int | None = None, open_after: datetime | None = None
 ) -> StudentTime:
@@ -189,31 +223,14 @@ def student_time(
 
     Her open consultations are counted where `open_after` says from when on.
     """
-    held = _held(since, until, ignoring).filter(student=student).order_by()
-    latest = Assessment.objects.filter(student=student, state=NoteState.RELEASED).order_by("-released_at", "-id").values("pk")[:1]
-    heard = Assessment.objects.filter(pk__in=latest).order_by()
-    others: list[Any] = [heard.values_list(Value("heard"), "released_at", F("released_at"), "author_id", "pk")]
-    spare = Value(0), Value(0)
-    if student.user_id is not None:
-        taught = _live_meetings(since, until).filter(instructor__user=student.user_id).exclude(pk=ignoring or 0).order_by()
-        others.append(taught.values_list(Value("taken"), "starts_at", "held_until", *spare))
-    if open_after is not None:
-        ahead = Booking.objects.filter(student=student, standing__in=LIVE, starts_at__gt=open_after).order_by()
-        consultations = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
-        others.append(consultations.values_list(Value("open"), "starts_at", "ends_at", *spare))
-    rows = list(held.values_list(Value("taken"), "starts_at", "ends_at", *spare).union(*others, all=True))
+    rows = _student(student.pk, student.user_id, since - REACH, since, until, ignoring, open_after)
     heard_by, heard_in = next(((author, note) for kind, _, _, author, note in rows if kind == "heard"), (None, None))
     return StudentTime(
         id=student.pk,
         time_zone=student.zone,
         adult_on=student.adult_on,
-        meetings=tuple(Period(starts_at, ends_at) for kind, starts_at, ends_at, _, _ in rows if kind == "taken"),
+        meetings=tuple(Period(_in_utc(starts_at), _in_utc(ends_at)) for kind, starts_at, ends_at, _, _ in rows if kind == "taken"),
         heard_by=heard_by,
         heard_in=heard_in,
         open_consultations=sum(kind == "open" for kind, *_ in rows),
     )
-
-
-def _held(since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:
-    rows = Booking.objects.filter(standing=Standing.HELD, starts_at__lt=until, starts_at__gt=since - REACH, ends_at__gt=since)
-    return rows.exclude(meeting=ignoring or 0)

@@ -88,6 +88,18 @@ def test_instructors_are_merged_by_start_and_then_id(case, other, limit):
     assert find_slots(replace(request, limit=limit), [second, instructor], student, policy, now) == both[:limit]
 
 
+@given(situations(), st.integers(0, 30), st.integers(-2000, 2000))
+def test_the_nearest_are_those_no_other_lies_nearer_than(case, limit, minutes):
+    """With an instant to be near to, the limit keeps the starts with the least distance, the earlier of two, in order of time."""
+    offering, instructor, student, policy, now, since, until = case
+    wanted = since + timedelta(minutes=minutes, seconds=7)
+    request = SlotRequest(offering, since, until)
+    every = find_slots(request, [instructor], student, policy, now)
+    nearest = sorted(every, key=lambda slot: (abs(slot.starts_at - wanted), slot.starts_at))[:limit]
+    found = find_slots(replace(request, limit=limit, nearest_to=wanted), [instructor], student, policy, now)
+    assert found == sorted(nearest, key=lambda slot: slot.starts_at)
+
+
 def test_until_bounds_the_start_and_not_the_end():
     """Half-open: a start at `until` is out, the one before is in though it ends later."""
     request = SlotRequest(LESSON, NOW + timedelta(days=1), NOW + timedelta(days=1, hours=1))
