@@ -26,8 +26,7 @@ if TYPE_CHECKING:
     from tests.races.school import School
 
 Run = dict[str, Any]
-SHORT_ROUNDS = {"R1": 3, "R2": 1, "R14": 1}
-LONG = 20
+SHORT_ROUNDS, LONG_ROUNDS = {"R1": 3}, 20
 
 
 class Match:
@@ -83,12 +82,12 @@ def all_races() -> list[Race]:
     from tests.races import scenarios_doors, scenarios_groups, scenarios_slots
 
     found = [*scenarios_slots.RACES, *scenarios_groups.RACES, *scenarios_doors.RACES]
-    return sorted(found, key=lambda race: (int(race.name.strip("Rb")), race.name))
+    return sorted(found, key=lambda race: int(race.name.removeprefix("R")))
 
 
 def rounds(race: Race, profile: str) -> int:
-    """How often a race is played: R1, whose time is measured, five times at least in the long profile."""
-    return LONG if profile == "long" else SHORT_ROUNDS.get(race.name, 1)
+    """How often a race is played: R1, whose time is measured, more often than others."""
+    return LONG_ROUNDS if profile == "long" else SHORT_ROUNDS.get(race.name, 1)
 
 
 def play_all(match: Match, *, only: Sequence[str], profile: str) -> None:
