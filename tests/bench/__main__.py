@@ -2,6 +2,7 @@
 
 Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with `--postgres URL` on
 databases called levare_bench_* of that server, which are dropped. PROFILE=quick grows to 20,000 meetings instead of 1,000,000.
+Booking beside pgbench needs PostgreSQL in any case: that of `--postgres`, else of TEST_POSTGRES_URL, where it answers.
 """
 
 import argparse
@@ -26,20 +27,24 @@ TARGETS = {
     "slot_api_vs_bare_fetch": "<= 3",
     "slot_growth": "<= 1.5",
     "booking_queries": "<= 14",
+    "booking_vs_pgbench": ">= 0.10",
     "booking_growth": "<= 1.5",
     "feed_first_vs_to_ical": "<= 1.5",
     "feed_304_queries": "<= 2",
 }
 """What each figure should be on an idle machine; the ones that are not named here are told for comparison."""
 Figures = tuple[dict[str, float], dict[str, str]]
+POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.1:5432/postgres")
 
 
-def measured(folder: Path, *, most: int) -> list[Figures]:
+def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import api, booking, core, stored
+    from tests.bench import api, booking, core, pgbench, stored
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
     found = [core.figures()]
+    told("booking beside pgbench")
+    found.append(pgbench.booking_beside_pgbench(postgres))
     base, busy, small, large = names = [stored.named(name, folder) for name in ("base", "busy", "small", "large")]
     try:
         told(f"a school of {stored.INSTRUCTORS} instructors and {stored.STUDENTS:,} students")
@@ -109,7 +114,7 @@ def main(arguments: list[str]) -> int:
 
         django.setup()
         load = os.getloadavg()[0]
-        found = measured(Path(folder), most=most)
+        found = measured(Path(folder), most=most, postgres=asked.postgres or POSTGRES_URL)
         figures = {name: round(float(value), 3) for part, _ in found for name, value in part.items()}
         compared = {name: text for _, part in found for name, text in part.items()}
         context = {**machine(), "load_before": round(load, 1), "meetings_at_most": most, "targets": TARGETS, "compared": compared}
@@ -124,8 +129,9 @@ def main(arguments: list[str]) -> int:
 
 def table(figures: dict[str, float], compared: dict[str, str]) -> str:
     lines = [f"{'figure':26}{'measured':>10}  {'wanted':8}what is compared"]
-    for name, value in figures.items():
-        lines.append(f"{name:26}{value:>10.2f}  {TARGETS.get(name, ''):8}{compared[name]}")
+    for name, text in compared.items():
+        value = f"{figures[name]:.2f}" if name in figures else "-"
+        lines.append(f"{name:26}{value:>10}  {TARGETS.get(name, ''):8}{text}")
     return "\n".join(lines)
 
 

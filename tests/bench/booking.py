@@ -24,7 +24,7 @@ BOOKINGS = 31
 _ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
 
 
-def bookings_to_make() -> Iterator[Callable[[], Any]]:
+def bookings_to_make(most: int = BOOKINGS + 5) -> Iterator[Callable[[], Any]]:
     """One booking after another through the write door, each by another student at another start."""
     lesson, people = Offering.objects.get(), {person.pk: person for person in Instructor.objects.select_related("user")}
     asking = Student.objects.select_related("user").order_by("pk")
@@ -32,7 +32,7 @@ def bookings_to_make() -> Iterator[Callable[[], Any]]:
     slots = slots_for(offering=lesson, student=asking[0], **span).slots
     apart = {(slot.instructor_id, slot.starts_at.date()): slot for slot in slots}.values()
     # The last students have no meetings in the window, so every start suits them.
-    for slot, student in zip(apart, asking.reverse()[: BOOKINGS + 5], strict=False):
+    for slot, student in zip(apart, asking.reverse()[:most], strict=False):
         person = people[slot.instructor_id]
 
         def book(student: Student = student, person: Instructor = person, starts_at: datetime = slot.starts_at) -> Any:

@@ -3,9 +3,10 @@
 import time
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
+from typing import Any, TypeVar
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,107 +141,44 @@ class State:
         return found
 
 
+Row = TypeVar("Row", MeetingRow, BookingRow, WaitingRow, MessageRow)
+
+
 def read_state(*, since: datetime, until: datetime | None = None) -> State:
     """The rows of meetings that start in [since, until), in eight queries. Bookings and places in queues are those of these meetings."""
     # Imported here: a checker of histories needs no Django.
+    from django.db.models import BooleanField, ExpressionWrapper, F, Q
     from django.utils import timezone
 
     from accounts.models import Instructor
+    from bookings.domain.vocabulary import Kind, MeetingStatus
     from bookings.models import Booking, Meeting, Offering, OutboxMessage, TeachingWeek, WaitingPlace
     from bookings.queries.teaching import offering_rules, policy_in_force
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
-    until = until or since + timedelta(days=3650)
-    offerings = {row.pk: row for row in Offering.objects.all()}
+    chosen = Meeting.objects.filter(starts_at__gte=since, starts_at__lt=until or since + timedelta(days=3650))
+    alone = Q(offering__kind__in=[kind for kind in Kind if kind.is_one_on_one])
+    told = chosen.annotate(
+        live=ExpressionWrapper(~Q(status=MeetingStatus.CANCELLED), BooleanField()),
+        flagged=F("is_flagged"),
+        one_on_one=ExpressionWrapper(alone, BooleanField()),
+    )
     policy = policy_in_force(read_at).rules()
-    rules = {pk: offering_rules(row, policy) for pk, row in offerings.items()}
-    chosen = Meeting.objects.filter(starts_at__gte=since, starts_at__lt=until)
-    meetings = {
-        row["pk"]: MeetingRow(
-            id=row["pk"],
-            instructor=row["instructor_id"],
-            starts_at=row["starts_at"],
-            ends_at=row["ends_at"],
-            held_until=row["held_until"],
-            live=row["status"] != "CANCELLED",
-            flagged=row["is_flagged"],
-            one_on_one=offerings[row["offering_id"]].is_one_on_one,
-            **{name: row[name] for name in ("places", "taken", "listener_places", "listeners_taken")},
-        )
-        for row in chosen.order_by().values(
-            "pk",
-            "instructor_id",
-            "offering_id",
-            "starts_at",
-            "ends_at",
-            "held_until",
-            "status",
-            "is_flagged",
-            "places",
-            "taken",
-            "listener_places",
-            "listeners_taken",
-        )
-    }
-    # A booking is found by its own start, which is its meeting's; one of another day that has ended keeps its start.
-    booked = Booking.objects.filter(meeting__in=chosen).order_by()
-    bookings = {
-        pk: BookingRow(
-            id=pk,
-            meeting=meeting,
-            student=student,
-            place_kind=kind,
-            standing=standing,
-            starts_at=starts_at,
-            ends_at=ends_at,
-            ended_why=why,
-            answer_by=answer_by,
-            waiting_place=waiting,
-        )
-        for pk, meeting, student, kind, standing, starts_at, ends_at, why, answer_by, waiting in booked.values_list(
-            "pk",
-            "meeting_id",
-            "student_id",
-            "place_kind",
-            "standing",
-            "starts_at",
-            "ends_at",
-            "ended_why",
-            "answer_by",
-            "waiting_place_id",
-        )
-    }
-    queued = WaitingPlace.objects.filter(meeting__in=chosen).order_by()
-    waiting = {
-        pk: WaitingRow(id=pk, meeting=meeting, student=student, place_kind=kind, joined_at=joined_at, ended_why=why, offer=offer)
-        for pk, meeting, student, kind, joined_at, why, offer in queued.values_list(
-            "pk", "meeting_id", "student_id", "place_kind", "joined_at", "ended_why", "offer"
-        )
-    }
+    rules = {row.pk: offering_rules(row, policy) for row in Offering.objects.all()}
+    weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
     return State(
-        meetings=meetings,
-        bookings=bookings,
-        waiting=waiting,
-        messages=tuple(
-            MessageRow(
-                id=pk,
-                recipient=recipient,
-                kind=kind,
-                subject_key=subject_key,
-                state_key=state_key,
-                sequence=sequence,
-                message_id=message_id,
-                state=state,
-            )
-            for pk, recipient, kind, subject_key, state_key, sequence, message_id, state in OutboxMessage.objects.order_by(
-                "pk"
-            ).values_list("pk", "recipient_id", "kind", "subject_key", "state_key", "sequence", "message_id", "state")
-        ),
+        meetings={row.id: row for row in _rows(MeetingRow, told)},
+        bookings={row.id: row for row in _rows(BookingRow, Booking.objects.filter(meeting__in=chosen))},
+        waiting={row.id: row for row in _rows(WaitingRow, WaitingPlace.objects.filter(meeting__in=chosen))},
+        messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
         offerings={pk: (rule.minutes, rule.changeover_minutes) for pk, rule in rules.items()},
-        zones={
-            **{pk: str(zone) for pk, zone in Instructor.objects.values_list("pk", "user__time_zone")},
-            **{pk: str(zone) for pk, zone in TeachingWeek.objects.values_list("instructor_id", "time_zone")},
-        },
+        zones={pk: str(zone) for pk, zone in [*Instructor.objects.values_list("pk", "user__time_zone"), *weeks]},
         read_at=read_at,
         read_monotonic=read_monotonic,
     )
+
+
+def _rows(kind: type[Row], found: Any) -> list[Row]:
+    """A query's rows in the order of their ids; the names of the fields are those of the table."""
+    names = [field.name for field in fields(kind)]
+    return [kind(**dict(zip(names, values, strict=True))) for values in found.order_by("pk").values_list(*names)]

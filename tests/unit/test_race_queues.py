@@ -6,7 +6,7 @@ from typing import Any
 
 from tests.races.events import Event
 from tests.races.history import check
-from tests.unit.race_histories import LESSON, PlainDesk, at, kinds, slot, together, without_booking
+from tests.unit.race_histories import LESSON, PlainDesk, kinds, slot, together, without_booking
 
 
 def queue_of(waiting: int, places: int = 2) -> tuple[PlainDesk, int]:
@@ -148,20 +148,35 @@ def test_a_renewed_address_shows_nothing_at_the_old() -> None:
     assert kinds([renewed, late], state, state) == {"not-linearisable"} or kinds([renewed, late], state, state) == {"false-refusal"}
 
 
+def away(call_off: bool, status: int, **body: Any) -> Event:
+    sent = {"instructor": 1, "first_on": "2027-03-08", "last_on": "2027-03-08", "call_off": call_off}
+    return Event(9, "days-away", sent, 0.0, 0.5, status, body)
+
+
 def test_days_away_close_the_days_for_good() -> None:
     """A booking after them is refused; one that succeeds all the same is caught."""
     desk = PlainDesk()
     before = desk.state()
-    away = Event(9, "days-away", {"instructor": 1, "first_on": "2027-03-08", "last_on": "2027-03-08"}, 0.0, 0.5, 201, {"left_outside": []})
     refused = Event(1, "book-slot", slot(1), 1.0, 2.0, 409, {"code": "outside-hours"})
-    assert check([away, refused], before, desk.state()) == []
+    assert check([away(False, 201), refused], before, desk.state()) == []
     assert kinds([refused], before, desk.state()) == {"false-refusal"}
     booked = desk.ask("book-slot", **slot(1))
-    assert kinds([away, booked], before, desk.state()) == {"not-linearisable"}
-    overlapping = together([away, booked])
-    assert kinds(overlapping, before, desk.state()) == {"not-linearisable"}  # booked first, it would have been listed
-    listed = replace(overlapping[0], body={"left_outside": [{"id": 1, "starts_at": at(0)}]})
-    assert check([listed, overlapping[1]], before, desk.state()) == []
+    assert kinds([away(False, 201), booked], before, desk.state()) == {"not-linearisable"}
+    assert check(together([away(False, 409, code="has-bookings"), booked]), before, desk.state()) == []
+    assert kinds([away(False, 409, code="has-bookings"), booked], before, desk.state()) == {"false-refusal"}
+
+
+def test_days_away_may_call_off_what_stands() -> None:
+    """All of it and nothing else, and the answer lists it."""
+    desk = PlainDesk()
+    lessons = [desk.ask("book-slot", **slot(student, 60 * student)).body for student in (1, 2)]
+    before = desk.state()
+    for lesson in lessons:
+        desk.ask("cancel", booking=lesson["id"])
+    listed = [{"id": lesson["meeting"]} for lesson in lessons]
+    assert check([away(True, 201, called_off=listed)], before, desk.state()) == []
+    assert kinds([away(True, 201, called_off=listed[:1])], before, desk.state()) == {"not-linearisable"}
+    assert kinds([away(True, 201, called_off=listed)], before, before) == {"not-linearisable"}
 
 
 def weekly(student: int, called: float, **answer: Any) -> Event:
