@@ -1,0 +1,68 @@
+"""Signal 9 at random moments under load, to each process there is; then every acknowledged write must be in the tables."""
+
+import random
+import time
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tests.races.faults.stage import Stage
+
+TITLE = "killed with signal 9 under load"
+
+
+def play(database: str, seed: int, kills: int, folder: Path) -> dict[str, Any]:
+    """So many kills, each followed by a restart and by the proof that the service goes on."""
+    chance = random.Random(f"kills:{seed}")
+    killed: Counter[str] = Counter()
+    with Stage(database, seed, folder) as stage:
+        stage.begin()
+        deck: list[str] = []
+        for _ in range(kills):
+            if not deck:
+                deck = [*_blows(stage, chance)]
+                chance.shuffle(deck)
+            blow = deck.pop()
+            time.sleep(chance.uniform(0.2, 1.5))
+            _blows(stage, chance)[blow]()
+            killed[blow] += 1
+            try:
+                stage.wait_for_writes(3)
+            except RuntimeError as error:
+                raise RuntimeError(
+                    f"after {blow} was killed: {error}\n" + "\n".join(s.log_tail() for s in stage.services.values())
+                ) from error
+        stage.settle()
+        return stage.judged("K1" if database == "postgresql" else "K2", TITLE, {"kills": killed.total(), **_flat(killed)})
+
+
+def _flat(killed: Counter[str]) -> dict[str, int]:
+    return {f"killed: {name}": count for name, count in sorted(killed.items())}
+
+
+def _blows(stage: Stage, chance: random.Random) -> dict[str, Callable[[], None]]:
+    """Whom to hit, and what whoever watches over the processes does then."""
+
+    def whole(name: str) -> Callable[[], None]:
+        def blow() -> None:
+            stage.services[name].kill()
+            time.sleep(chance.uniform(0.0, 1.0))
+            stage.services[name].start()
+
+        return blow
+
+    def parent() -> None:
+        stage.services["web"].kill_program_only()
+        stage.services["web"].start()
+        stage.wait_for("web")
+
+    blows: dict[str, Callable[[], None]] = {
+        "web": whole("web"),
+        "a web worker": lambda: stage.services["web"].kill_a_child(chance.randrange(2)),
+        "the web master": parent,
+    }
+    if stage.database == "postgresql":
+        blows |= {name: whole(name) for name in ("PostgreSQL", "Redis", "worker", "beat")}
+        blows["a worker's child"] = lambda: stage.services["worker"].kill_a_child(chance.randrange(2))
+    return blows
