@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from django.db.models import F, Q
+from django.db.models import Exists, F, OuterRef, Q
 
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, SentSequence, WaitingPlace
@@ -74,3 +74,12 @@ def unsent(now: datetime) -> OutboxMessage | None:
     """A message that should have left by then or has been tried, if there is one."""
     waits = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE).filter(Q(due_at__lte=now) | Q(attempts__gt=0))
     return waits.order_by(F("leased_until").asc(nulls_first=True), "due_at").first()
+
+
+def ready(now: datetime) -> bool:
+    """Whether a message could be claimed: due, free, and none before it to the same person about the same thing is leased."""
+    due = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now).filter(
+        Q(leased_until=None) | Q(leased_until__lte=now)
+    )
+    leased = OutboxMessage.objects.filter(leased_until__gt=now, recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"))
+    return due.exclude(Exists(leased)).exists()

@@ -19,19 +19,20 @@ def play(database: str, seed: int, kills: int, folder: Path) -> dict[str, Any]:
     with Stage(database, seed, folder) as stage:
         stage.begin()
         deck: list[str] = []
-        for _ in range(kills):
+        for number in range(1, kills + 1):
             if not deck:
                 deck = [*_blows(stage, chance)]
                 chance.shuffle(deck)
             blow = deck.pop()
             time.sleep(chance.uniform(0.2, 1.5))
+            print(f"kill {number} of {kills}: {blow}", flush=True)
             _blows(stage, chance)[blow]()
             killed[blow] += 1
             try:
                 stage.wait_for_writes(3)
             except RuntimeError as error:
                 raise RuntimeError(
-                    f"after {blow} was killed: {error}\n" + "\n".join(s.log_tail() for s in stage.services.values())
+                    f"after {blow} was killed: {error}\n" + "\n".join(service.log()[-3000:] for service in stage.services.values())
                 ) from error
         stage.settle()
         return stage.judged("K1" if database == "postgresql" else "K2", TITLE, {"kills": killed.total(), **_flat(killed)})
@@ -48,14 +49,13 @@ def _blows(stage: Stage, chance: random.Random) -> dict[str, Callable[[], None]]
         def blow() -> None:
             stage.services[name].kill()
             time.sleep(chance.uniform(0.0, 1.0))
-            stage.services[name].start()
+            stage.restart(name)
 
         return blow
 
     def parent() -> None:
         stage.services["web"].kill_program_only()
-        stage.services["web"].start()
-        stage.wait_for("web")
+        stage.restart("web")
 
     blows: dict[str, Callable[[], None]] = {
         "web": whole("web"),

@@ -117,8 +117,9 @@ class Service:
         except subprocess.TimeoutExpired:
             self.kill()
 
-    def log_tail(self) -> str:
-        return self._log.read_text(errors="replace")[-3000:] if self._log.exists() else ""
+    def log(self) -> str:
+        """What it has said so far."""
+        return self._log.read_text(errors="replace") if self._log.exists() else ""
 
 
 def alive(process: int) -> bool:

@@ -5,6 +5,7 @@ It sets Django up for the database that it has just started, so a process has on
 
 from __future__ import annotations
 
+import json
 import os
 import threading
 import time
@@ -83,10 +84,7 @@ class Stage:
         self.sink.open()
         for name in ("PostgreSQL", "Redis"):
             if name in self.services:
-                self.services[name].start()
-        for name in ("PostgreSQL", "Redis"):
-            if name in self.services:
-                self.wait_for(name)
+                self.restart(name)
         os.environ.update(self.environment)
         import django
 
@@ -95,10 +93,9 @@ class Stage:
 
         call_command("migrate", verbosity=0)
         scene, tokens = self._school()
-        for name in ("web", "worker", "beat"):
+        for name in ("worker", "beat", "web"):
             if name in self.services:
-                self.services[name].start()
-        self.wait_for("web")
+                self.restart(name)
         for number, (student, token) in enumerate(tokens):
             self.students.append(student)
             self._clients.append(Client(number, token, student, scene, self.ledger, self._stopping, self.seed))
@@ -127,8 +124,8 @@ class Stage:
         scene = Scene(self.port, lesson.pk, [row.pk for row in teachers], [row.pk for row in meetings], first, DAYS)
         return scene, tokens
 
-    def wait_for(self, name: str) -> None:
-        """Until that service answers; one that has ended while starting is started again, as whoever watches it would."""
+    def restart(self, name: str) -> None:
+        """Starts it and waits until it answers. One that ends while starting is started again, as whoever watches it would."""
         service = self.services[name]
         there: dict[str, Callable[[], bool]] = {
             "PostgreSQL": self._postgres_answers,
@@ -139,7 +136,7 @@ class Stage:
         def up() -> bool:
             if not service.runs:
                 service.start()
-            return there[name]()
+            return there.get(name, lambda: True)()
 
         wait_until(up, f"{name} to answer")
 
@@ -170,21 +167,31 @@ class Stage:
             client.until = time.monotonic() + RESOLVED_WITHIN
         for client in self._clients:
             client.join(RESOLVED_WITHIN + 60)
-        for name in ("beat", "worker", "web"):
-            if name in self.services:
-                self.services[name].stop()
         from django.db import connection
 
         from bookings import outbox
         from tests.races.faults import judge
 
-        connection.close()
+        connection.close()  # its server may have been killed since
+        self._check_that_all_work(judge.ready)
+        for name in ("beat", "worker", "web"):
+            if name in self.services:
+                self.services[name].stop()
         self.now = datetime.now(UTC)
         for _ in range(200):
             outbox.drain(lambda: self.now)
             if judge.unsent(self.now) is None:
                 return
             self.now += timedelta(minutes=2, seconds=10)  # past every lease that a killed process held, and through the waits
+
+    def _check_that_all_work(self, ready: Callable[[datetime], bool]) -> None:
+        """What was not killed last has not ended by itself, and whoever sends has picked its work up again."""
+        try:
+            wait_until(lambda: not ready(datetime.now(UTC)), "an outbox without anything to send")
+        except RuntimeError as error:
+            self.faults.append(Fault("mail-lost", f"nobody sends any more: {error}"))
+        ended = [name for name, service in self.services.items() if not service.runs]
+        self.faults += [Fault("server-error", f"{name} has ended by itself: {self.services[name].log()[-3000:]}") for name in ended]
 
     def judged(self, race: str, title: str, counted: dict[str, int]) -> dict[str, Any]:
         """The record of the run, in the words of the harness."""
@@ -195,6 +202,7 @@ class Stage:
         faults += wrong_mails(self.sink.mails(), judge.intended(self.now), judge.finals())
         faults += [Fault("server-error", text) for text in self.ledger.unclean]
         faults += [Fault("server-error", f"never answered: {text}") for text in self.ledger.unresolved]
+        logged = self._exceptions() if self.ledger.unclean else []
         statuses = dict(sorted(self.ledger.statuses.items()))
         return {
             "race": race,
@@ -206,5 +214,12 @@ class Stage:
             "acknowledged": len(acks),
             "mails": len({mail.message_id for mail in self.sink.mails()}),
             **counted,
+            "logged": logged,
             "violations": [{"kind": fault.kind, "text": fault.text} for fault in faults],
         }
+
+    def _exceptions(self) -> list[str]:
+        """The last line of each exception that the web process has logged."""
+        lines = self.services["web"].log().splitlines()
+        events = [json.loads(line) for line in lines if line.startswith("{") and line.endswith("}")]
+        return sorted({str(event["exception"]).strip().splitlines()[-1][:300] for event in events if event.get("exception")})
