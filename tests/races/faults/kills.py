@@ -4,6 +4,7 @@ import random
 import time
 from collections import Counter
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ TITLE = "killed with signal 9 under load"
 
 
 def play(database: str, seed: int, kills: int, folder: Path) -> dict[str, Any]:
-    """So many kills, each followed by a restart and by the proof that the service goes on."""
+    """So many kills, each followed by the proof that the service goes on."""
     chance = random.Random(f"kills:{seed}")
     killed: Counter[str] = Counter()
     with Stage(database, seed, folder) as stage:
@@ -43,26 +44,22 @@ def _flat(killed: Counter[str]) -> dict[str, int]:
 
 
 def _blows(stage: Stage, chance: random.Random) -> dict[str, Callable[[], None]]:
-    """Whom to hit, and what whoever watches over the processes does then."""
+    """Whom to hit; whoever watches over the processes then starts what has ended."""
 
-    def whole(name: str) -> Callable[[], None]:
-        def blow() -> None:
+    def all_of(name: str) -> None:
+        with stage.services[name].lock:
             stage.services[name].kill()
-            time.sleep(chance.uniform(0.0, 1.0))
-            stage.restart(name)
 
-        return blow
-
-    def parent() -> None:
-        stage.services["web"].kill_program_only()
-        stage.restart("web")
+    def web_master() -> None:
+        with stage.services["web"].lock:
+            stage.services["web"].kill_program_only()
 
     blows: dict[str, Callable[[], None]] = {
-        "web": whole("web"),
+        "web": lambda: all_of("web"),
         "a web worker": lambda: stage.services["web"].kill_a_child(chance.randrange(2)),
-        "the web master": parent,
+        "the web master": web_master,
     }
     if stage.database == "postgresql":
-        blows |= {name: whole(name) for name in ("PostgreSQL", "Redis", "worker", "beat")}
+        blows |= {name: partial(all_of, name) for name in ("PostgreSQL", "Redis", "worker", "beat")}
         blows["a worker's child"] = lambda: stage.services["worker"].kill_a_child(chance.randrange(2))
     return blows

@@ -10,6 +10,7 @@ import signal
 import socket
 import subprocess
 import sys
+import threading
 import time
 import urllib.error
 import urllib.request
@@ -62,6 +63,7 @@ class Service:
     def __init__(self, name: str, command: Sequence[str], environment: Environment, log: Path, user: str | None = None) -> None:
         self.name, self._command, self._environment, self._log, self._user = name, list(command), environment, log, user
         self._process: subprocess.Popen[bytes] | None = None
+        self.lock = threading.Lock()  # held while it is killed or started
 
     def start(self) -> None:
         with self._log.open("ab") as said:
@@ -88,7 +90,7 @@ class Service:
 
     def kill(self) -> None:
         """The program first, so that it starts nothing anew, then all that it has started."""
-        if self._process is None:
+        if self._process is None or not self.runs:  # its number may be another's by now
             return
         started = children(self.pid)
         kill_9([self.pid])
@@ -98,18 +100,18 @@ class Service:
 
     def kill_program_only(self) -> None:
         """Its children outlive it, as after a crash of the parent alone."""
-        kill_9([self.pid])
-        assert self._process is not None
-        self._process.wait()
+        if self._process is not None and self.runs:
+            kill_9([self.pid])
+            self._process.wait()
 
     def kill_a_child(self, number: int) -> None:
         """One of those it has started; which is the program's to notice."""
-        found = sorted(children(self.pid))
+        found = sorted(children(self.pid)) if self.runs else []
         kill_9(found[number % len(found) :][:1] if found else [])
 
     def stop(self) -> None:
         """The polite way, at the end of a run."""
-        if self._process is None or self._process.poll() is not None:
+        if self._process is None or not self.runs:
             return
         self._process.terminate()
         try:
