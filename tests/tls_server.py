@@ -37,9 +37,7 @@ def _certificate(folder: Path) -> tuple[Path, Path]:
     )
     public, private = folder / "certificate.pem", folder / "key.pem"
     public.write_bytes(made.public_bytes(serialization.Encoding.PEM))
-    private.write_bytes(
-        key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption())
-    )
+    private.write_bytes(key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()))
     return public, private
 
 

@@ -5,6 +5,7 @@ from django.urls.converters import IntConverter
 
 from bookings.api import (
     bookings,
+    busy,
     changes,
     documents,
     explaining,
@@ -56,6 +57,9 @@ version_1 = [
     path("extra-hours/<id:pk>/", hours.OneExtraHours.as_view()),
     path("days-away/", hours.DaysAwayCalls.as_view()),
     path("days-away/<id:pk>/", hours.OneDaysAway.as_view()),
+    path("busy-calendars/", busy.BusyCalendars.as_view()),
+    path("busy-calendars/<id:pk>/", busy.OneBusyCalendar.as_view()),
+    path("busy-calendars/<id:pk>/refresh/", busy.RefreshingBusyCalendar.as_view()),
     path("load-allowances/", load.LoadAllowances.as_view()),
     path("terms/", terms.Terms.as_view()),
     path("terms/<id:pk>/", terms.OneTerm.as_view()),

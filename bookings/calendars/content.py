@@ -59,7 +59,9 @@ _INSIDE = {"VEVENT": "VCALENDAR", "VFREEBUSY": "VCALENDAR", "VTIMEZONE": "VCALEN
 _ONCE = {"DTSTART", "DTEND", "DURATION", "RECURRENCE-ID", "UID", "TZID", "TZOFFSETFROM", "TZOFFSETTO", "STATUS", "TRANSP", "SEQUENCE"}
 _AS_WRITTEN = {"UID", "TZID"}  # every other value kept is read in capitals, as section 2 lets names and tokens be written in any case
 _NAME = re.compile(r"[A-Za-z0-9-]{1,60}", re.ASCII)
-_PARAMETER = re.compile(r';([A-Za-z0-9-]{1,60})=((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)', re.ASCII)
+_PARAMETER = re.compile(
+    r';([A-Za-z0-9-]{1,60})=((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)', re.ASCII
+)
 _DAYS = re.compile(r"(?<!\d)(\d{4})(\d\d)(\d\d)(?!\d)", re.ASCII)
 MOST_COMPONENTS = 10_000
 MOST_DEPTH = 8

@@ -123,15 +123,24 @@ BOMBS: dict[str, bytes] = {
     "for ever by its UNTIL": rule("FREQ=YEARLY;UNTIL=99991231T235959Z"),
     "since before the calendar": calendar_of(entry("DTSTART:00010101T000000Z", HOUR, "RRULE:FREQ=DAILY")),
     "on days that never come": rule("FREQ=DAILY;BYMONTH=2;BYMONTHDAY=30"),
-    "on days that never come, many of them": calendar_of(*(entry(AT, HOUR, "RRULE:FREQ=MONTHLY;BYMONTHDAY=31;BYMONTH=2,4,6") for _ in range(500))),
+    "on days that never come, many of them": calendar_of(
+        *(entry(AT, HOUR, "RRULE:FREQ=MONTHLY;BYMONTHDAY=31;BYMONTH=2,4,6") for _ in range(500))
+    ),
     "three rules": calendar_of(entry(AT, HOUR, *["RRULE:FREQ=DAILY"] * 3)),
-    "long daily repetitions, many of them": calendar_of(*(entry("DTSTART:19000101T000000Z", HOUR, "RRULE:FREQ=DAILY") for _ in range(2000))),
+    "long daily repetitions, many of them": calendar_of(
+        *(entry("DTSTART:19000101T000000Z", HOUR, "RRULE:FREQ=DAILY") for _ in range(2000))
+    ),
     "1,001 dates added": calendar_of(entry(AT, HOUR, "RDATE:" + ",".join(["20270303T100000Z"] * 1001))),
     "1,001 dates taken out": calendar_of(entry(AT, HOUR, "RRULE:FREQ=DAILY", *["EXDATE:20270303T100000Z"] * 1001)),
     "20,000 entries": calendar_of(entry("DTSTART:20270302") * 20_000),
     "more periods than a year has use for": calendar_of(
-        *(entry(f"DTSTART:2027{month:02}{day:02}T{hour:02}{minute:02}00Z", "DURATION:PT1M") for month in range(4, 8) for day in range(1, 29)
-          for hour in range(24) for minute in (0, 20, 40))
+        *(
+            entry(f"DTSTART:2027{month:02}{day:02}T{hour:02}{minute:02}00Z", "DURATION:PT1M")
+            for month in range(4, 8)
+            for day in range(1, 29)
+            for hour in range(24)
+            for minute in (0, 20, 40)
+        )
     ),
     "longer than 2 MB": calendar_of(entry(AT, HOUR, "DESCRIPTION:" + "a" * 2_000_000)),
 }

@@ -243,7 +243,10 @@ def test_text_is_left_behind() -> None:
         " ng description",
         "\tthat exists on a long line.",
     )
-    assert repr(busy(calendar_of(text), "Europe/Dublin", NOW, NOW + YEAR)) == f"Busy(cells=[({_cell(2, 10)}, {_cell(2, 11)})], unknown_zones=0)"
+    assert (
+        repr(busy(calendar_of(text), "Europe/Dublin", NOW, NOW + YEAR))
+        == f"Busy(cells=[({_cell(2, 10)}, {_cell(2, 11)})], unknown_zones=0)"
+    )
 
 
 def _cell(day: int, hour: int) -> int:

@@ -118,7 +118,9 @@ def test_an_address_is_read_into_host_and_target() -> None:
         assert (address.host, address.target) == ("calendar.example.org", "/busy/a.ics?key=1")
 
 
-@pytest.mark.parametrize("location", ["http://calendar.example.org/b.ics", "https://10.0.0.1/", "https://x:y@a.example.org/", "", "https://[x"])
+@pytest.mark.parametrize(
+    "location", ["http://calendar.example.org/b.ics", "https://10.0.0.1/", "https://x:y@a.example.org/", "", "https://[x"]
+)
 def test_a_redirect_is_judged_like_the_first_address(location: str) -> None:
     """Leading on to http, an IP or credentials is refused; a relative one stays with its host."""
     base = read_address("https://calendar.example.org/a/b.ics")
