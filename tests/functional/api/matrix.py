@@ -216,9 +216,7 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"busy-calendars/{w.childs.pk}/", (404, 404, 200, 404, 404, 404), lambda w: {"name": "Choir"}
     ),
     ("DELETE", "busy-calendars/<id:pk>/"): Route(lambda w: f"busy-calendars/{w.teachers.pk}/", (404, 404, 404, 204, 404, 404)),
-    ("POST", "busy-calendars/<id:pk>/refresh/"): Route(
-        lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)
-    ),
+    ("POST", "busy-calendars/<id:pk>/refresh/"): Route(lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)),
     ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
     ("POST", "load-allowances/"): Route(
         lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}
