@@ -17,7 +17,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 BEFORE, AHEAD = timedelta(days=1), timedelta(days=366)
 """The window: from a day ago to a year ahead, further than anything can be booked but the end of a long term."""
 MOST_BYTES = 2_000_000
-PATIENCE = 8.0
+PATIENCE = 20.0
 """Seconds by the wall clock, for a machine with much else to do; the process counts its own time and is stricter."""
 _AT_ONCE = threading.BoundedSemaphore(2)
 

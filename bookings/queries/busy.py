@@ -17,8 +17,9 @@ def calendars_of(person: Person) -> QuerySet[BusyCalendar]:
 
 
 def calendars_due(now: datetime, limit: int) -> list[int]:
-    """The ids of those whose time has come, the longest overdue first."""
-    return list(BusyCalendar.objects.filter(next_at__lte=now).order_by("next_at", "pk").values_list("pk", flat=True)[:limit])
+    """The ids of those whose time has come, the longest overdue first; nothing is fetched for an account that is closed."""
+    due = BusyCalendar.objects.filter(next_at__lte=now).exclude(owner__is_active=False)
+    return list(due.order_by("next_at", "pk").values_list("pk", flat=True)[:limit])
 
 
 def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:

@@ -225,6 +225,15 @@ def test_only_one_of_two_readers_reads(noor: Student) -> None:
     tasks.refresh_calendar(calendar.pk + 1, NOW, fetching=Host())
 
 
+def test_nothing_is_fetched_for_a_closed_account(noor: Student) -> None:
+    """It is due again once the account is open."""
+    calendar = add_address(noor)
+    for is_active, due in ((False, []), (True, [calendar.pk])):
+        noor.user.is_active = is_active
+        noor.user.save()
+        assert calendars_due(NOW, 5) == due
+
+
 def test_the_last_good_copy_stays_where_a_fetch_fails(noor: Student) -> None:
     """Its age is told beside the problem; tries come at 15, 30, 60 minutes and so on, at most a day apart; a good one ends it all."""
     calendar = add_address(noor)
@@ -324,6 +333,7 @@ def test_busy_time_costs_no_query_more(ilse: Instructor, noor: Student, size: in
     """Slots take six statements whatever the busy time: it comes with what is read anyway."""
     for person in (ilse, noor):
         add_file(person, *(Period(NOW + (2 * n) * HOUR, NOW + (2 * n + 1) * HOUR) for n in range(size)))
+    offering = ilse.teaches.get().offering
     with CaptureQueriesContext(connection) as counted:
-        starts(ilse, noor)
-    assert len(counted) <= 7
+        slots_for(offering=offering, student=noor, since=TEN - HOUR, until=TEN + HOUR, now=NOW)
+    assert len(counted) <= 6
