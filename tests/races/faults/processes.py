@@ -19,7 +19,7 @@ from contextlib import suppress
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[3]
-PATIENCE = 90  # seconds for an interpreter, Django and a server to start on a busy machine
+PATIENCE = 180  # seconds for an interpreter, Django and a server to start on a busy machine
 Environment = dict[str, str]
 
 
