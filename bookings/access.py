@@ -261,6 +261,12 @@ def access_busy_calendar(user: User, calendar_id: int) -> BusyCalendar:
     return found
 
 
+def access_roster_feed(user: User, meeting_id: int) -> Meeting:
+    """The meeting whose places a calendar is to count: for admins, who run the rosters."""
+    require_admin(user)
+    return access_meeting(user, meeting_id)
+
+
 def require_admin(user: User) -> None:
     """Refuses whoever is not an admin."""
     if not user.is_staff:

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Any
 from urllib.parse import quote
 
-from icalendar import Calendar, Event, vCalAddress, vDatetime, vInt, vText, vUri
+from icalendar import Calendar, Event, FreeBusy, vCalAddress, vDatetime, vInt, vText, vUri
 from icalendar.parser import Contentline
 
 from bookings.calendars.text import ADDRESS, clean, one_line
@@ -96,16 +96,16 @@ def to_vevent(event: CalendarEvent, organizer: Party | None = None, attendee: Pa
     if event.last_modified:
         vevent["LAST-MODIFIED"] = _utc(event.last_modified)
     if organizer:
-        vevent["ORGANIZER"] = _address(organizer)
+        vevent["ORGANIZER"] = address_of(organizer)
     if attendee:
-        vevent["ATTENDEE"] = _address(attendee)
+        vevent["ATTENDEE"] = address_of(attendee)
         if partstat:
             vevent["ATTENDEE"].params.update({"PARTSTAT": partstat, "RSVP": "FALSE"})
     return vevent
 
 
 def to_ical(
-    vevents: Iterable[Event], first: datetime, last: datetime, *, properties: Mapping[str, object], zones: Iterable[str] = ()
+    vevents: Iterable[Event | FreeBusy], first: datetime, last: datetime, *, properties: Mapping[str, object], zones: Iterable[str] = ()
 ) -> bytes:
     """The bytes of a VCALENDAR: one VTIMEZONE for each zone used and each of `zones`, good from `first` to `last`; then `vevents`."""
     calendar = _Calendar()
@@ -124,10 +124,10 @@ class _Calendar(Calendar):
     """Writes a value that many meetings share, and folds it, once: in a feed most lines are the same as a line before."""
 
     def content_line(self, name: str, value: Any, sorted: bool = True) -> Contentline:
-        kept = self.__dict__.setdefault("_kept_lines", {})
+        kept: dict[tuple[str, int], Contentline] = self.__dict__.setdefault("_kept_lines", {})
         key = (name, id(value))  # of values that live as long as the calendar that holds them
         if key not in kept:
-            kept[key] = _Folded(super().content_line(name, value, sorted))
+            kept[key] = _Folded(super().content_line(name, value, sorted))  # type: ignore[no-untyped-call]  # icalendar's
         return kept[key]
 
 
@@ -138,7 +138,7 @@ class _Folded(Contentline):
 
     def to_ical(self) -> bytes:
         if not hasattr(self, "_bytes"):
-            self._bytes: bytes = super().to_ical()
+            self._bytes: bytes = super().to_ical()  # type: ignore[no-untyped-call]  # icalendar's
         return self._bytes
 
 
@@ -180,7 +180,8 @@ def _is_ambiguous(local: datetime) -> bool:
     return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
-def _address(party: Party) -> vCalAddress:
+def address_of(party: Party) -> vCalAddress:
+    """The party as ORGANIZER and ATTENDEE name it: a mailto URI and the name."""
     address = vCalAddress("mailto:" + quote(party.email, safe="@!$'*+"))  # RFC 6068 section 2
     if party.name:
         address.params["CN"] = one_line(party.name)
