@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from bookings.domain.timeline import Period
 from bookings.models import BusyCalendar, BusyPeriod
 from bookings.operations import busy as operations
-from tests.cast import NOW
+from tests.cast import NOW, at
 from tests.functional.pages.school import School, as_user, text_of
 from tests.unit.calendars_samples import calendar_of, entry
 
@@ -52,7 +52,7 @@ def test_a_problem_is_told_in_words_beside_the_age(school: School) -> None:
         name="Choir",
         host="calendar.rowanmere.example",
         added_at=NOW,
-        tried_at=NOW + timedelta(hours=2),
+        tried_at=at("2026-01-01T11:00Z"),  # this page reads the real clock
         fetched_at=NOW,
         covers_until=NOW + timedelta(days=366),
         unknown_zones=2,
