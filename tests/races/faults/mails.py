@@ -166,11 +166,12 @@ def play(seed: int, faults: int) -> dict[str, Any]:
         try:
             sink.open()
             desk.book(desk.unreachable)
-            down_for = 0
+            down_for, step = 0, 0
             while (met := (sink.faults + Transport.faults).total()) < faults:
                 for _ in range(desk.random.randrange(1, 4)):
                     desk.act()
-                if down_for == 0 and desk.random.random() < 0.06:
+                step += 1
+                if step % 6 == 3:
                     down_for = desk.random.randrange(1, 4)
                     sink.close()
                 desk.drain()
