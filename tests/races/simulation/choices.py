@@ -61,12 +61,15 @@ class Choices:
         self._in_group(self.acts.book_place)
 
     def _join_line(self) -> None:
-        """Mostly where no place is left."""
+        """Mostly where no place is left, and often by somebody who listens meanwhile."""
         desk, kind = self.acts.desk, self._kind()
         full = [m.number for m in desk.meetings if m.offering in GROUPS and not m.off and m.starts > self.acts.now and m.places[kind]]
         full = [number for number in full if desk.full(number, kind)]
         if full and self.chance.random() < 0.9:
-            self.acts.join_line(self._student(), self.chance.choice(full), kind)
+            number = self.chance.choice(full)
+            listeners = [b.student for b in desk.live(number, LISTENER)] if kind == PLAYER else []
+            student = self.chance.choice(listeners) if listeners and self.chance.random() < 0.5 else self._student()
+            self.acts.join_line(student, number, kind)
         else:
             self._in_group(self.acts.join_line)
 
