@@ -111,9 +111,14 @@ class Choices:
             act(self.chance.choice(offers).number)
 
     def _book_slot(self) -> None:
-        teacher = self._teacher()
-        offering = self.chance.choice(["consultation", "lesson"])
-        self.acts.book_slot(self._student(), teacher, offering, self._start(self.acts.desk.teachers[teacher].zone, days=9))
+        """At times at the very hour of something else that she holds or is offered."""
+        student, teacher, desk = self._student(), self._teacher(), self.acts.desk
+        offering, starts = self.chance.choice(["consultation", "lesson"]), self._start(desk.teachers[teacher].zone, days=9)
+        hers = [b for b in desk.bookings if not b.why and b.starts > self.acts.now]
+        if hers and self.chance.random() < 0.35:
+            other = self.chance.choice(hers)
+            student, starts = other.student, other.starts
+        self.acts.book_slot(student, teacher, offering, starts)
 
     def _move_slot(self) -> None:
         booking, teacher = self._booking(one_on_one=True), self._teacher()
