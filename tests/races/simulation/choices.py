@@ -61,12 +61,15 @@ class Choices:
         self._in_group(self.acts.book_place)
 
     def _join_line(self) -> None:
-        """Mostly where no place is left."""
+        """Mostly where no place is left, and often by somebody who listens meanwhile."""
         desk, kind = self.acts.desk, self._kind()
         full = [m.number for m in desk.meetings if m.offering in GROUPS and not m.off and m.starts > self.acts.now and m.places[kind]]
         full = [number for number in full if desk.full(number, kind)]
         if full and self.chance.random() < 0.9:
-            self.acts.join_line(self._student(), self.chance.choice(full), kind)
+            number = self.chance.choice(full)
+            listeners = [b.student for b in desk.live(number, LISTENER)] if kind == PLAYER else []
+            student = self.chance.choice(listeners) if listeners and self.chance.random() < 0.5 else self._student()
+            self.acts.join_line(student, number, kind)
         else:
             self._in_group(self.acts.join_line)
 
@@ -108,9 +111,14 @@ class Choices:
             act(self.chance.choice(offers).number)
 
     def _book_slot(self) -> None:
-        teacher = self._teacher()
-        offering = self.chance.choice(["consultation", "lesson"])
-        self.acts.book_slot(self._student(), teacher, offering, self._start(self.acts.desk.teachers[teacher].zone, days=9))
+        """At times at the very hour of something else that she holds or is offered."""
+        student, teacher, desk = self._student(), self._teacher(), self.acts.desk
+        offering, starts = self.chance.choice(["consultation", "lesson"]), self._start(desk.teachers[teacher].zone, days=9)
+        hers = [b for b in desk.bookings if not b.why and b.starts > self.acts.now]
+        if hers and self.chance.random() < 0.35:
+            other = self.chance.choice(hers)
+            student, starts = other.student, other.starts
+        self.acts.book_slot(student, teacher, offering, starts)
 
     def _move_slot(self) -> None:
         booking, teacher = self._booking(one_on_one=True), self._teacher()
