@@ -1,5 +1,6 @@
 """Why a start is not offered: all reasons, against the minute-by-minute walk, and what a student is told of them."""
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 
@@ -8,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from bookings.domain.errors import Refused
-from bookings.domain.explain import explain_stretch
+from bookings.domain.explain import explain_stretch, for_school
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, explain_start, find_slots, for_student
@@ -136,3 +137,16 @@ def test_a_start_off_the_cells_has_one_reason_and_a_naive_one_none():
     with pytest.raises(Refused) as refusal:
         explain_start(TEN.replace(tzinfo=None), LESSON, ilse(), StudentTime(1, "Europe/Dublin"), Policy(), NOW)
     assert refusal.value.code == "naive-time"
+
+
+def test_a_students_busy_time_is_her_familys_business() -> None:
+    """Each busy time is told to the family with its ends; to the school it is one "not free", and none beside her meetings."""
+    times = tuple(Period(TEN + timedelta(minutes=m), TEN + timedelta(minutes=m + 5)) for m in (0, 10))
+    noor = StudentTime(1, "Europe/Dublin", busy=times)
+    reasons = explain_start(TEN, LESSON, ilse(), noor, Policy(), NOW)
+    assert for_student(reasons) == reasons
+    assert [reason.numbers["starts_at"] for reason in reasons] == [time.starts_at.isoformat() for time in times]
+    (told,) = for_school(reasons)
+    assert (told.rule, told.code, told.numbers) == ("the student's time", "own-clash", {})
+    booked = explain_start(TEN, LESSON, ilse(), replace(noor, meetings=times[:1]), Policy(), NOW)
+    assert [reason.rule for reason in for_school(booked)] == ["the student's meetings"]

@@ -162,7 +162,7 @@ def test_a_name_that_changes_its_mind_gains_nothing(server: TlsServer) -> None:
 
 
 def test_each_hop_is_judged_anew(server: TlsServer) -> None:
-    """Three redirects are followed, each resolved and judged by itself; a fourth is not, nor one to a private host, to http or to nowhere."""
+    """Three redirects are followed, each resolved and judged by itself; a fourth is not, nor one to a private host or to http."""
     lead = [say("302 Found", location=f"/{hop}.ics") for hop in range(3)]
     server.answers += [*lead, say(body=BODY)]
     assert ask(server).body == BODY
