@@ -5,19 +5,21 @@ Interfaces open it; operations join it. Nothing is sent inside: the outbox is nu
 
 import random
 import sqlite3
+import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import datetime
 from typing import TypeVar
 
 import structlog
-from django.db import IntegrityError, InterfaceError, OperationalError, transaction
+from django.db import IntegrityError, InterfaceError, OperationalError, connection, transaction
 from django.dispatch import Signal
 
 from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.models.guards import as_refusal
-from bookings.operations.aftermath import follow_up
+from bookings.operations.aftermath import follow_up, sets_something_off
 
 log = structlog.get_logger(__name__)
 
@@ -25,6 +27,8 @@ T = TypeVar("T")
 RETRIES = 3
 refused = Signal()  # for whoever counts: code, the refusal's
 retried = Signal()
+_writers = threading.RLock()
+_PATIENCE = 20  # seconds, as SQLite itself waits for a writer of another process
 _TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
 # Busy, read-only, input or output error, full, cannot open, protocol: https://www.sqlite.org/rescode.html. The rest is our mistake.
 _SQLITE_AWAY = {5, 8, 10, 13, 14, 15}
@@ -41,7 +45,7 @@ def write(act: Callable[[], T], *, now: datetime) -> T:
     except Refused as error:
         refusal = error  # outlives the handler's own name inside the closure
         refused.send_robust(sender=None, code=refusal.code)
-        if _with_retries(lambda: follow_up(refusal, now=now)):
+        if sets_something_off(refusal) and _with_retries(lambda: follow_up(refusal, now=now)):
             outbox.nudge()
         raise
     outbox.nudge()
@@ -51,7 +55,7 @@ def write(act: Callable[[], T], *, now: datetime) -> T:
 def _with_retries(act: Callable[[], T]) -> T:
     for attempt in range(RETRIES + 1):
         try:
-            with transaction.atomic():
+            with _turn(), transaction.atomic():
                 return act()
         except IntegrityError as error:
             refusal = as_refusal(error)
@@ -66,7 +70,25 @@ def _with_retries(act: Callable[[], T]) -> T:
             if attempt < RETRIES:  # jitter, so that two that met do not meet again
                 retried.send_robust(sender=None)
                 time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
-    raise Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
+    raise _busy()
+
+
+def _busy() -> Refused:
+    return Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
+
+
+@contextmanager
+def _turn() -> Iterator[None]:
+    """SQLite has one writer, and those who wait for it look again ever more seldom: the threads of one process take turns instead."""
+    if connection.vendor != "sqlite":
+        yield
+    elif _writers.acquire(timeout=_PATIENCE):
+        try:
+            yield
+        finally:
+            _writers.release()
+    else:
+        raise _busy()
 
 
 def outage(error: Exception) -> Refused | None:
