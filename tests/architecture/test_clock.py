@@ -27,6 +27,7 @@ MAY_ASK = (
     "accounts/admin.py",
     "bookings/admin",
     "bookings/api/",
+    "bookings/apps.py",
     "bookings/demo/",
     "bookings/feeds.py",
     "bookings/health.py",

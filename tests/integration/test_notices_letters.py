@@ -9,7 +9,7 @@ from django.urls import resolve
 
 from accounts.models import Guardianship, Welcome
 from bookings import notices
-from bookings.domain.vocabulary import Kind, MeetingStatus, Standing
+from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
 from tests.cast import (
     NOW,
@@ -97,7 +97,7 @@ def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
     """Nobody has a day to answer any more; the message says openly that the first yes has the place."""
     people = [make_student(), make_student("Marlo Vance")]
     waiting = [WaitingPlace.objects.create(meeting=group, student=student, joined_at=NOW) for student in people]
-    messages = notices.place_free(group, waiting, now=group.starts_at - timedelta(hours=3))
+    messages = notices.place_free(group, PlaceKind.PLAYER, waiting, now=group.starts_at - timedelta(hours=3))
     assert {message.recipient for message in messages} == {student.user for student in people}
     assert all("the first to take it has it" in message.body for message in messages)
 
@@ -124,7 +124,7 @@ def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
     messages = [
         *notices.booking_made(booking, now=NOW),
         *notices.booking_ended(booking, now=NOW),
-        *notices.place_free(group, [waiting], now=NOW),
+        *notices.place_free(group, PlaceKind.PLAYER, [waiting], now=NOW),
         *notices.called_off(group, [booking], now=NOW),
         *notices.assessment_released(make_assessment(noor, group.instructor), now=NOW),
         *notices.consent_asked(guardianship, secret="x", now=NOW),
