@@ -15,7 +15,8 @@ from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Feed, Meeting, SentSequence
 from bookings.notices.people import is_answered_for
-from bookings.notices.rows import event_of, organizer
+from bookings.notices.rows import event_of
+from bookings.outbox.mailboxes import organizer
 
 BACK, AHEAD = timedelta(days=30), timedelta(days=365)
 SHOWN_CANCELLED = timedelta(days=7)
@@ -63,7 +64,7 @@ def feed_bytes(found: Feed, *, now: datetime) -> bytes:
 def meeting_file(meeting: Meeting, reader: User) -> bytes:
     """One meeting as a file for somebody who is in it or teaches it."""
     last = SentSequence.objects.filter(meeting=meeting, recipient=reader).aggregate(last=Max("sequence"))["last"] or 0
-    return download(event_of(meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at), organizer())
+    return download(event_of(meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at), organizer(meeting.pk, reader.pk))
 
 
 def events_for(user: User, *, now: datetime) -> list[CalendarEvent]:
