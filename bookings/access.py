@@ -12,7 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
 from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
+from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 NOTES_STAY = timedelta(days=14)
@@ -228,6 +228,43 @@ def access_feed(user: User, feed_id: int) -> Feed:
     if found is None:
         raise _nothing()
     return found
+
+
+def access_busy_person(user: User, *, student_id: int | None = None, instructor_id: int | None = None) -> Instructor | Student:
+    """Whose busy time it is about: a student of one's family, or oneself as instructor or student. Nobody else's, not even an admin's."""
+    if student_id is not None:
+        found = own_students(user).select_related("user").filter(pk=student_id).first()
+        if found is None:
+            raise _nothing()
+        return found
+    own = instructor_of(user)
+    if instructor_id is not None and (own is None or own.pk != instructor_id):
+        raise _nothing()
+    if own is not None:
+        return own
+    rows = list(own_students(user).select_related("user").order_by("pk"))
+    if not rows:
+        raise Refused("not-allowed", "Only an instructor, a student or a guardian has busy calendars.")
+    own_row = next((row for row in rows if row.user_id == user.pk), None)
+    if own_row is None and len(rows) > 1:
+        raise Refused("invalid", "You are guardian of several students: say which one.", field="student")
+    return own_row or rows[0]
+
+
+def access_busy_calendar(user: User, calendar_id: int) -> BusyCalendar:
+    """A calendar that says when oneself, or one's child, is busy."""
+    students = own_students(user)
+    mine = Q(owner=user) | Q(student__in=students) | Q(owner__student__in=students)
+    found = BusyCalendar.objects.filter(mine, pk=calendar_id).select_related("owner", "student__user").first()
+    if found is None:
+        raise _nothing()
+    return found
+
+
+def access_roster_feed(user: User, meeting_id: int) -> Meeting:
+    """The meeting whose places a calendar is to count: for admins, who run the rosters."""
+    require_admin(user)
+    return access_meeting(user, meeting_id)
 
 
 def require_admin(user: User) -> None:

@@ -5,6 +5,7 @@ Most fetches find nothing new, so the validators come from one row and no calend
 
 import gzip
 import hashlib
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 
 from django.core.cache import cache
@@ -14,8 +15,10 @@ from django.utils.http import http_date, parse_etags, parse_http_date_safe
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_safe
 
-from bookings import clock
+from bookings import clock, door
+from bookings.domain.errors import Refused
 from bookings.models import Feed
+from bookings.operations.subscriptions import is_worth_noting, note_fetch
 from bookings.queries import calendars
 
 KEPT_SECONDS = 24 * 3600  # the window moves at midnight UTC, so no bytes are asked for after a day
@@ -31,6 +34,9 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
     response["Cache-Control"] = "private, max-age=300"
     response["X-Robots-Tag"] = "noindex"
     response["Referrer-Policy"] = "no-referrer"
+    if found is not None and is_worth_noting(found, now):
+        with suppress(Refused):  # the database is busy; another fetch will come
+            door.write(lambda: note_fetch(feed=found, now=now), now=now)
     return response
 
 
@@ -67,11 +73,13 @@ def _kept(etag: str, found: Feed, coding: str, now: datetime) -> bytes:
 
 
 def _last_modified(found: Feed, now: datetime) -> int | None:
-    """POSIX seconds of the last revision or of midnight UTC, when the window moved, rounded up; None while that is still ahead.
+    """POSIX seconds of the last revision or of midnight UTC, when the window moved, rounded up; None for a roster and while still ahead.
 
     Rounded up, a second change within one second cannot hide behind the date of the first. RFC 9110 section 8.8.2.1 wants
     no date in the future, so a feed that changed in this very second has none.
     """
+    if found.meeting is not None:
+        return None  # the version of its meeting tells a change, and bears no date
     changed = max(found.revised_at, calendars.Window(now.astimezone(UTC).date()).begins)
     whole = changed.replace(microsecond=0)
     if changed > whole:

@@ -3,16 +3,29 @@
 Time lives in the tables: beat asks every minute what is due, and nothing waits in a queue for its hour.
 """
 
+from datetime import datetime, timedelta
+
+import structlog
 from celery import shared_task
 from django.conf import settings
 
 from bookings import clock, door, outbox
+from bookings.domain.errors import Refused
+from bookings.inbound.fetching import fetch
+from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
 from bookings.operations.following import ask_to_finish
 from bookings.operations.keeping import forget_old_answers
 from bookings.operations.queues import offer_free_places
+from bookings.operations.reading import Fetching, read_address
 from bookings.operations.waiting import lapse_offers
+from bookings.queries.busy import calendars_due
+
+log = structlog.get_logger(__name__)
 
 SWEEP_SECONDS = 20.0
+MOST_AT_ONCE = 20
+"""Calendars that one round reads; each takes seconds at most, and what is left waits for the next round."""
+KEPT_PAST = timedelta(days=2)
 
 
 @shared_task(name="bookings.tasks.drain_outbox")
@@ -35,6 +48,32 @@ def enqueue_due() -> None:
     forget_old_answers(now)
 
 
+@shared_task(name="bookings.tasks.refresh_busy_calendars")
+def refresh_busy_calendars() -> None:
+    """Fetches the busy calendars whose time has come, one after the other, and forgets busy time that is over."""
+    now = clock.now()
+    door.write(lambda: forget_past(before=now - KEPT_PAST), now=now)
+    for calendar_id in calendars_due(now, MOST_AT_ONCE):
+        try:
+            refresh_calendar(calendar_id, clock.now())
+        except Exception:  # one that breaks us does not keep the others waiting; its claim lets it rest
+            log.exception("a busy calendar could not be read", calendar=calendar_id)
+
+
+def refresh_calendar(calendar_id: int, now: datetime, *, fetching: Fetching = fetch) -> None:
+    """Fetches and expands one that is due, outside any transaction; does nothing where somebody else has taken it."""
+    calendar = door.write(lambda: claim(calendar_id=calendar_id, now=now), now=now)
+    if calendar is None:
+        return
+    try:
+        copy = read_address(calendar, now, fetching)
+    except Refused as refusal:
+        problem = refusal  # outlives the handler's own name inside the closure
+        door.write(lambda: note_problem(calendar_id=calendar_id, refusal=problem, now=now), now=now)
+    else:
+        door.write(lambda: keep_copy(calendar_id=calendar_id, copy=copy, now=now), now=now)
+
+
 def ask_a_worker() -> None:
     """Tells a Celery worker that something was committed; does not wait for a broker that is away, since beat asks again."""
     drain_outbox.apply_async(retry=False)
@@ -44,8 +83,16 @@ def serve_outbox() -> None:
     """For a web process without a broker: its own thread does the work of worker and beat. Elsewhere it does nothing."""
     if settings.OUTBOX_THREAD:
         sweeper = outbox.Sweeper(on_nudge=drain_outbox, on_tick=_tick, seconds=SWEEP_SECONDS)
-        outbox.register_notifier(sweeper.wake)
-        sweeper.wake()
+        # A thread of its own: a slow host does not keep mail waiting.
+        # Woken only so that it lives: reading writes too, and would wake itself for ever.
+        reader = outbox.Sweeper(on_nudge=lambda: None, on_tick=refresh_busy_calendars, seconds=SWEEP_SECONDS)
+
+        def wake() -> None:
+            sweeper.wake()
+            reader.wake()
+
+        outbox.register_notifier(wake)
+        wake()
 
 
 def _tick() -> None:

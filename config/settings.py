@@ -152,6 +152,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2}  # seconds; a nu
 CELERY_BEAT_SCHEDULE = {
     "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
     "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},
+    "read busy calendars": {"task": "bookings.tasks.refresh_busy_calendars", "schedule": 60.0},
 }
 # With no broker the web process drains its own outbox in a thread; a worker, a test and a command do it themselves.
 OUTBOX_THREAD = env.bool("OUTBOX_THREAD", default=not REDIS_URL and PROFILE != "test")
@@ -197,6 +198,7 @@ REST_FRAMEWORK = {
         "user": env.str("THROTTLE_USER", "600/min"),
         "anon": env.str("THROTTLE_ANON", "60/min"),
         "sign-in": env.str("THROTTLE_SIGN_IN", "10/min"),
+        "busy-calendars": env.str("THROTTLE_BUSY_CALENDARS", "30/min"),
     },
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",

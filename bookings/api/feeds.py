@@ -13,15 +13,20 @@ from rest_framework.response import Response
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
-from bookings.api.fields import Line, Strict, utc
+from bookings.api.fields import Id, Line, Strict, utc
+from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 
 
 class FeedForm(Strict):
-    """What to call it, such as the device that reads it."""
+    """What to call it, such as the device that reads it. It shows one's own meetings; with `meeting`, for admins, how many are in
+    it; with `instructor`, for her and admins, when she is taken. Guardians choose whether their children's first names stand in it."""
 
     label = Line(max_length=60)  # type: ignore[assignment]  # declared fields leave the class
+    meeting = Id(required=False)
+    instructor = Id(required=False)
+    names_children = serializers.BooleanField(required=False, default=False)
 
 
 class FeedShape(serializers.Serializer):
@@ -29,7 +34,12 @@ class FeedShape(serializers.Serializer):
 
     id = serializers.IntegerField()
     label = serializers.CharField()  # type: ignore[assignment]  # as above
+    shows = serializers.ChoiceField([kind.value for kind in FeedKind])
+    meeting = serializers.IntegerField(allow_null=True)
+    instructor = serializers.IntegerField(allow_null=True)
+    names_children = serializers.BooleanField()
     opened_at = serializers.DateTimeField()
+    fetched_at = serializers.DateTimeField(allow_null=True)
 
 
 class OpenedFeed(FeedShape):
@@ -54,8 +64,20 @@ class Feeds(Call):
 
     @extend_schema(operation_id="open_feed", request=FeedForm, responses={201: OpenedFeed})
     def post(self, request: Request) -> HttpResponseBase:
-        label = body(request, FeedForm)["label"]
-        return write(request, lambda now: _opened(*open_feed(actor=me(request), label=label, now=now), status=201))
+        sent, user = body(request, FeedForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            opened = open_feed(
+                actor=user,
+                label=sent["label"],
+                meeting=access.access_roster_feed(user, sent["meeting"]) if "meeting" in sent else None,
+                instructor=access.access_instructor(user, sent["instructor"]) if "instructor" in sent else None,
+                names_children=sent["names_children"],
+                now=now,
+            )
+            return _opened(*opened, status=201)
+
+        return write(request, act)
 
 
 class OneFeed(Call):
@@ -83,7 +105,16 @@ class RenewingFeed(Call):
 
 
 def _shown(feed: Feed) -> dict[str, Any]:
-    return {"id": feed.pk, "label": feed.label, "opened_at": utc(feed.opened_at)}
+    return {
+        "id": feed.pk,
+        "label": feed.label,
+        "shows": feed.kind,
+        "meeting": feed.meeting_id,
+        "instructor": feed.instructor_id,
+        "names_children": feed.names_children,
+        "opened_at": utc(feed.opened_at),
+        "fetched_at": None if feed.fetched_at is None else utc(feed.fetched_at),
+    }
 
 
 def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:

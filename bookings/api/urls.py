@@ -6,6 +6,7 @@ from django.urls.converters import IntConverter
 from bookings.api import (
     availability,
     bookings,
+    busy,
     changes,
     documents,
     explaining,
@@ -61,6 +62,9 @@ version_1 = [
     path("days-away/", hours.DaysAwayCalls.as_view()),
     path("days-away/<id:pk>/", hours.OneDaysAway.as_view()),
     path("instructors/<id:pk>/dismiss/", instructors.Dismissing.as_view()),
+    path("busy-calendars/", busy.BusyCalendars.as_view()),
+    path("busy-calendars/<id:pk>/", busy.OneBusyCalendar.as_view()),
+    path("busy-calendars/<id:pk>/refresh/", busy.RefreshingBusyCalendar.as_view()),
     path("load-allowances/", load.LoadAllowances.as_view()),
     path("terms/", terms.Terms.as_view()),
     path("terms/<id:pk>/", terms.OneTerm.as_view()),

@@ -1,6 +1,6 @@
 """The process in which a foreign calendar is expanded: `python -m bookings.calendars.busy_child`.
 
-On stdin one line of JSON (time_zone, since, until) and then the bytes of the file; on stdout JSON: `cells` and `unknown_zones`, or
+On stdin one line of JSON (time_zone, since, until, ours) and then the bytes of the file; on stdout JSON: `cells` and `unknown_zones`, or
 the `code` and `detail` of a refusal. It limits itself before it reads anything; a limit that is reached ends it by a signal.
 """
 
@@ -36,7 +36,7 @@ def main() -> None:
     try:
         asked = json.loads(sys.stdin.buffer.readline())
         since, until = (datetime.fromisoformat(asked[name]) for name in ("since", "until"))
-        found = busy(sys.stdin.buffer.read(), asked["time_zone"], since, until)
+        found = busy(sys.stdin.buffer.read(), asked["time_zone"], since, until, frozenset(asked["ours"]))
         answer: dict[str, object] = {"cells": found.cells, "unknown_zones": found.unknown_zones}
     except Refused as refusal:
         answer = {"code": refusal.code, "detail": refusal.detail}

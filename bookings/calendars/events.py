@@ -3,9 +3,12 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any
 from urllib.parse import quote
 
-from icalendar import Calendar, Event, vCalAddress, vDatetime, vDDDTypes, vInt, vText, vUri
+from icalendar import Calendar, Event, FreeBusy, vCalAddress, vDatetime, vInt, vText, vUri
+from icalendar.parser import Contentline
 
 from bookings.calendars.text import ADDRESS, clean, one_line
 from bookings.calendars.zones import vtimezone
@@ -73,44 +76,45 @@ class Party:
             raise ValueError("a party needs a plain mail address")
 
 
-def to_vevent(event: CalendarEvent, organizer: Party | None = None, attendee: Party | None = None, *, partstat: str = "", rsvp: bool = False) -> Event:
+def to_vevent(
+    event: CalendarEvent, organizer: Party | None = None, attendee: Party | None = None, *, partstat: str = "", rsvp: bool = False
+) -> Event:
     """The VEVENT of `event`. `partstat` (RFC 5545 section 3.2.12) is told where given; an answer is asked for where `rsvp`."""
     start, end = event.local_period()
     # Typed values set one by one: Event.add() would guess each type again, a third of the time a feed takes.
     vevent = Event()
     vevent["UID"] = vText(one_line(event.uid))
-    vevent["SEQUENCE"] = vInt(event.sequence)
-    vevent["DTSTAMP"] = vDatetime(event.stamp.astimezone(UTC))
-    vevent["DTSTART"] = vDDDTypes(start)
-    vevent["DTEND"] = vDDDTypes(end)
-    vevent["SUMMARY"] = vText(one_line(event.summary))
-    vevent["STATUS"] = vText(event.status)
-    vevent["TRANSP"] = vText("TRANSPARENT" if event.status == MeetingStatus.CANCELLED else "OPAQUE")
+    vevent["SEQUENCE"] = _number(event.sequence)
+    vevent["DTSTAMP"] = _utc(event.stamp)
+    vevent["DTSTART"] = _instant(start, event.time_zone)
+    vevent["DTEND"] = _instant(end, event.time_zone)
+    vevent["SUMMARY"] = _line(event.summary)
+    vevent["STATUS"] = _line(event.status)
+    vevent["TRANSP"] = _line("TRANSPARENT" if event.status == MeetingStatus.CANCELLED else "OPAQUE")
     if event.description:
-        vevent["DESCRIPTION"] = vText(clean(event.description))
+        vevent["DESCRIPTION"] = _text(event.description)
     if event.join_address:
         # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show LOCATION alone.
-        address = one_line(event.join_address)
-        vevent["LOCATION"] = vText(address)
-        vevent["CONFERENCE"] = vUri(address, params={"VALUE": "URI", "LABEL": "Join"})
+        vevent["LOCATION"] = _line(event.join_address)
+        vevent["CONFERENCE"] = _conference(event.join_address)
     if event.created:
-        vevent["CREATED"] = vDatetime(event.created.astimezone(UTC))
+        vevent["CREATED"] = _utc(event.created)
     if event.last_modified:
-        vevent["LAST-MODIFIED"] = vDatetime(event.last_modified.astimezone(UTC))
+        vevent["LAST-MODIFIED"] = _utc(event.last_modified)
     if organizer:
-        vevent["ORGANIZER"] = _address(organizer)
+        vevent["ORGANIZER"] = address_of(organizer)
     if attendee:
-        vevent["ATTENDEE"] = _address(attendee)
+        vevent["ATTENDEE"] = address_of(attendee)
         if partstat:
             vevent["ATTENDEE"].params.update({"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"})
     return vevent
 
 
 def to_ical(
-    vevents: Iterable[Event], first: datetime, last: datetime, *, properties: Mapping[str, object], zones: Iterable[str] = ()
+    vevents: Iterable[Event | FreeBusy], first: datetime, last: datetime, *, properties: Mapping[str, object], zones: Iterable[str] = ()
 ) -> bytes:
     """The bytes of a VCALENDAR: one VTIMEZONE for each zone used and each of `zones`, good from `first` to `last`; then `vevents`."""
-    calendar = Calendar()
+    calendar = _Calendar()
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
     for name, value in properties.items():
@@ -122,11 +126,68 @@ def to_ical(
     return written
 
 
+class _Calendar(Calendar):
+    """Writes a value that many meetings share, and folds it, once: in a feed most lines are the same as a line before."""
+
+    def content_line(self, name: str, value: Any, sorted: bool = True) -> Contentline:
+        kept: dict[tuple[str, int], Contentline] = self.__dict__.setdefault("_kept_lines", {})
+        key = (name, id(value))  # of values that live as long as the calendar that holds them
+        if key not in kept:
+            kept[key] = _Folded(super().content_line(name, value, sorted))  # type: ignore[no-untyped-call]  # icalendar's
+        return kept[key]
+
+
+class _Folded(Contentline):
+    """A content line that is folded already."""
+
+    __slots__ = ("_bytes",)
+
+    def to_ical(self) -> bytes:
+        if not hasattr(self, "_bytes"):
+            self._bytes: bytes = super().to_ical()  # type: ignore[no-untyped-call]  # icalendar's
+        return self._bytes
+
+
+@lru_cache(maxsize=1000)
+def _text(text: str) -> vText:
+    return vText(clean(text))
+
+
+@lru_cache(maxsize=1000)
+def _line(text: str) -> vText:
+    return vText(one_line(text))
+
+
+@lru_cache(maxsize=100)
+def _conference(address: str) -> vUri:
+    return vUri(one_line(address), params={"VALUE": "URI", "LABEL": "Join"})
+
+
+@lru_cache(maxsize=100)
+def _number(number: int) -> vInt:
+    return vInt(number)
+
+
+@lru_cache(maxsize=1000)
+def _utc(instant: datetime) -> vDatetime:
+    return vDatetime(instant.astimezone(UTC))
+
+
+def _instant(moment: datetime, time_zone: str) -> vDatetime:
+    """As it is where in UTC, else what the wall shows, and the zone; from an aware one icalendar looks the name up at length."""
+    if moment.tzinfo is UTC:
+        return vDatetime(moment)
+    shown = vDatetime(moment.replace(tzinfo=None))
+    shown.params["TZID"] = time_zone
+    return shown
+
+
 def _is_ambiguous(local: datetime) -> bool:
     return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
 
 
-def _address(party: Party) -> vCalAddress:
+def address_of(party: Party) -> vCalAddress:
+    """The party as ORGANIZER and ATTENDEE name it: a mailto URI and the name."""
     address = vCalAddress(_mailto(party.email))
     if party.name:
         address.params["CN"] = one_line(party.name)

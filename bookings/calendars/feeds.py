@@ -1,12 +1,13 @@
 """The body of a subscribed calendar (RFC 5545, RFC 7986)."""
 
 from collections.abc import Iterable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
-from icalendar import vDuration, vText
+from icalendar import FreeBusy, vDatetime, vDuration, vPeriod, vText
 
-from bookings.calendars.events import CalendarEvent, to_ical, to_vevent
+from bookings.calendars.events import CalendarEvent, Party, address_of, to_ical, to_vevent
 from bookings.calendars.text import one_line
+from bookings.domain.timeline import Horizon, Period, periods
 
 REFRESH = timedelta(hours=1)
 """How often a calendar is asked to look again; the same for everyone (RFC 7986 section 8)."""
@@ -25,13 +26,45 @@ def feed(name: str, time_zone: str, events: Iterable[CalendarEvent], window_firs
         min([window_first, *(event.starts_at for event in events)]),
         max([window_last, *(event.ends_at for event in events)]),
         zones=[time_zone],
-        # NAME and REFRESH-INTERVAL are the standard's; the X- names are what calendars in use read. icalendar knows the
-        # type of none of them and would write the name without its escapes.
-        properties={
-            "name": vText(one_line(name)),
-            "x-wr-calname": vText(one_line(name)),
-            "x-wr-timezone": time_zone,
-            "refresh-interval": vDuration(REFRESH, params={"VALUE": "DURATION"}),
-            "x-published-ttl": vDuration(REFRESH),
-        },
+        properties=_properties(name, time_zone),
     )
+
+
+def free_busy(
+    name: str,
+    time_zone: str,
+    busy: Iterable[Period],
+    window_first: datetime,
+    window_last: datetime,
+    *,
+    uid: str,
+    stamp: datetime,
+    organizer: Party,
+) -> bytes:
+    """The feed called `name` of one VFREEBUSY (RFC 5545 section 3.6.4): when somebody is taken, and nothing of what by.
+
+    `busy` is rounded outward to five minutes and what touches is told as one period, so that nobody can count meetings. Times are
+    UTC, and ORGANIZER is there because a published one needs it (section 3.8.4.3).
+    """
+    horizon = Horizon.spanning(window_first, window_last)
+    taken = FreeBusy()
+    taken["UID"] = vText(uid)
+    taken["DTSTAMP"] = vDatetime(stamp.astimezone(UTC))
+    taken["DTSTART"], taken["DTEND"] = vDatetime(window_first.astimezone(UTC)), vDatetime(window_last.astimezone(UTC))
+    taken["ORGANIZER"] = address_of(organizer)
+    told = [vPeriod((period.starts_at, period.ends_at)) for period in periods(horizon.busy_mask(tuple(busy)), horizon)]
+    if told:
+        taken["FREEBUSY"] = told
+    return to_ical([taken], window_first, window_last, zones=[time_zone], properties=_properties(name, time_zone))
+
+
+def _properties(name: str, time_zone: str) -> dict[str, object]:
+    # NAME and REFRESH-INTERVAL are the standard's; the X- names are what calendars in use read. icalendar knows the
+    # type of none of them and would write the name without its escapes.
+    return {
+        "name": vText(one_line(name)),
+        "x-wr-calname": vText(one_line(name)),
+        "x-wr-timezone": time_zone,
+        "refresh-interval": vDuration(REFRESH, params={"VALUE": "DURATION"}),
+        "x-published-ttl": vDuration(REFRESH),
+    }

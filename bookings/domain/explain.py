@@ -18,6 +18,7 @@ from bookings.domain.zones import zone
 Number = int | str
 _NOT_FREE = "not free"
 _HOURS = "teaching hours"
+_STUDENT_BUSY = "the student's busy time"
 _LOOK = 3 * CELL
 
 
@@ -52,6 +53,17 @@ def for_student(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
             told.append(reason)
         elif all(before.rule not in (_NOT_FREE, _HOURS) for before in told):
             told.append(_reason(_NOT_FREE, _taken_refusal()))
+    return tuple(told)
+
+
+def for_school(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
+    """The same for an instructor or admin: a student's busy time becomes "not free", once and without a time."""
+    told: list[Reason] = []
+    for reason in reasons:
+        if reason.rule != _STUDENT_BUSY:
+            told.append(reason)
+        elif all(before.code != reason.code for before in told):
+            told.append(_reason("the student's time", reason.refusal))
     return tuple(told)
 
 
@@ -137,6 +149,11 @@ def _reasons(
         if cells & held.mask_outward(other):
             words = "The student already has a meeting at that time: choose another, or move that one first."
             yield _reason("the student's meetings", Refused("own-clash", words), **_ends(other))
+    for other in student.busy:
+        if cells & held.mask_outward(other):
+            # What is raised may reach an admin: it names no time. The sentence and the numbers are for the family.
+            refusal = Refused("own-clash", "The student is not free at that time: choose another.")
+            yield Reason(_STUDENT_BUSY, refusal, "The student's own calendar says that she is busy then: choose another.", _ends(other))
     if is_minor(student.adult_on, starts_at.astimezone(zone(zone_there)).date()):
         hours = {"opens": policy.minor_opens, "closes": policy.minor_closes}
         yield from _asked("a minor's hours", lambda: check_minor(meeting, zone_there, policy), **hours)

@@ -72,6 +72,7 @@ class InstructorTime:
 class StudentTime:
     """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
 
+    `busy` comes from other calendars: the family's own business, never told to the instructor.
     `heard_by` is the instructor of the latest released assessment and `heard_in` its id; None where there is none.
     `open_consultations` is how many she has open, 0 where nobody counted.
     """
@@ -80,6 +81,7 @@ class StudentTime:
     time_zone: str
     adult_on: date | None = None
     meetings: tuple[Period, ...] = ()
+    busy: tuple[Period, ...] = ()
     heard_by: int | None = None
     heard_in: int | None = None
     open_consultations: int = 0

@@ -180,7 +180,7 @@ def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: 
 
 def _student_free(request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon) -> int:
     """The cells in which the student may and would be taught."""
-    mask = horizon.full & ~horizon.busy_mask(student.meetings)
+    mask = horizon.full & ~horizon.busy_mask(student.meetings) & ~horizon.busy_mask(student.busy)
     if (request.first_minute, request.past_minute) != (0, DAY_MINUTES):
         mask &= teachable(daily(request.first_minute, request.past_minute, student.time_zone), horizon)
     if student.adult_on and is_minor(student.adult_on, horizon.starts_at.astimezone(zone(student.time_zone)).date()):

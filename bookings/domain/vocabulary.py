@@ -56,6 +56,14 @@ class PlaceKind(StrEnum):
     LISTENER = "listener"
 
 
+class FeedKind(StrEnum):
+    """What a calendar address shows: one's own meetings, the count of one meeting's places, or when an instructor is taken."""
+
+    MEETINGS = "meetings"
+    ROSTER = "roster"
+    FREE_BUSY = "free-busy"
+
+
 class Ended(StrEnum):
     """Why a booking or a waiting place ended."""
 

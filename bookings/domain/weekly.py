@@ -227,12 +227,13 @@ def _for_a_term(policy: Policy) -> Policy:
 
 
 def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
-    """The same with her meetings of as many days as a rule can ask for: a term holds hundreds, and each date would look at all."""
+    """The same with meetings and busy time of as many days as a rule can ask for: a term has hundreds, and each date would look at all."""
     since, until = instant - TAUGHT_AROUND - timedelta(days=1), instant + TAUGHT_AROUND + timedelta(days=1)
     meetings, taught = (
         tuple(period for period in periods if since < period.starts_at < until) for periods in (instructor.meetings, instructor.taught)
     )
-    return replace(instructor, meetings=meetings, taught=taught)
+    busy = tuple(period for period in instructor.busy if since < period.ends_at and period.starts_at < until)
+    return replace(instructor, meetings=meetings, taught=taught, busy=busy)
 
 
 def _is_away(instructor: InstructorTime, instant: datetime) -> bool:

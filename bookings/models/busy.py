@@ -25,6 +25,7 @@ class BusyCalendar(models.Model):
     digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the last good copy.")
     etag = models.CharField(max_length=500, blank=True)
     last_modified = models.CharField(max_length=500, blank=True)
+    time_zone = models.CharField(max_length=60, blank=True, help_text="The owner's clock when it was read.")
     unknown_zones = models.PositiveIntegerField(default=0)
     problem = models.CharField(max_length=40, blank=True)
     problem_words = models.CharField(max_length=300, blank=True)
@@ -56,6 +57,11 @@ class BusyCalendar(models.Model):
     @address.setter
     def address(self, text: str) -> None:
         self.sealed_address = seal(text, self._place)
+
+    @property
+    def clock(self) -> str:
+        """The IANA name of the clock that its dates and floating times are read on: the owner's."""
+        return self.owner.zone if self.owner is not None else self.student.zone if self.student is not None else "UTC"
 
     @property
     def is_file(self) -> bool:

@@ -1,20 +1,46 @@
 """A person's calendar addresses: opened, renewed, revoked. The secret is shown once; only its digest is kept."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from accounts.models import User, digest, new_secret
+from accounts.models import Instructor, User, digest, new_secret
 from bookings.domain.errors import Refused
-from bookings.models import Feed
+from bookings.domain.vocabulary import FeedKind
+from bookings.models import Feed, Meeting
 from bookings.operations.audit import record
 
 
-def open_feed(*, actor: User, label: str, now: datetime) -> tuple[Feed, str]:
-    """A new feed of the actor's own meetings, and the secret of its address."""
+def open_feed(
+    *,
+    actor: User,
+    label: str,
+    meeting: Meeting | None = None,
+    instructor: Instructor | None = None,
+    names_children: bool = False,
+    now: datetime,
+) -> tuple[Feed, str]:
+    """A new feed, and the secret of its address: of the actor's own meetings; of one `meeting`'s places; or of when `instructor` is taken.
+
+    Whether the actor may see that meeting's roster or that instructor's time is for the caller to ask, and is asked again at
+    every fetch. Children's names are shown where `names_children` says so, and only in a feed of one's own meetings.
+    """
     label = label.strip()
     if not label or len(label) > 60:
         raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
+    kind = FeedKind.ROSTER if meeting else FeedKind.FREE_BUSY if instructor else FeedKind.MEETINGS
+    if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
+        raise Refused("invalid", "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.")
     secret = new_secret()
-    feed = Feed.objects.create(owner=actor, label=label, secret_digest=digest(secret), revised_at=now, opened_at=now)
+    feed = Feed.objects.create(
+        owner=actor,
+        label=label,
+        kind=kind,
+        meeting=meeting,
+        instructor=instructor,
+        names_children=names_children,
+        secret_digest=digest(secret),
+        revised_at=now,
+        opened_at=now,
+    )
     record(actor=actor, verb="opened feed", thing=feed, now=now)
     return feed, secret
 
@@ -43,3 +69,13 @@ def _open(feed: Feed) -> Feed:
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
     return current
+
+
+def is_worth_noting(feed: Feed, now: datetime) -> bool:
+    """Whether the last fetch that is known lies an hour back: most fetches are not written down."""
+    return feed.fetched_at is None or feed.fetched_at <= now - timedelta(hours=1)
+
+
+def note_fetch(*, feed: Feed, now: datetime) -> None:
+    """Keeps when a calendar last asked. Nobody's change, so there is no audit row."""
+    Feed.objects.filter(pk=feed.pk).update(fetched_at=now)

@@ -36,11 +36,16 @@ def opened(address: str) -> tuple[int, int] | None:
     return (meeting_id, recipient_id) if constant_time_compare(found[3], _seal(meeting_id, recipient_id)) else None
 
 
+def school() -> Party:
+    """The school's own address."""
+    return Party(settings.ORGANIZER_EMAIL, settings.SCHOOL_NAME)
+
+
 def organizer(meeting_id: int, recipient_id: int) -> Party:
     """Who organises, as this recipient is told: one stable address per meeting (RFC 5546 section 3.2.2.5)."""
     address = mailbox(meeting_id, recipient_id)
     if not address:
-        return Party(settings.ORGANIZER_EMAIL, settings.SCHOOL_NAME)
+        return school()
     return Party(address, settings.SCHOOL_NAME, sent_by=settings.ORGANIZER_EMAIL)
 
 

@@ -80,7 +80,7 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
     """Raises the revision of these people's feeds, and of the feeds of children they answer for; call it last."""
     if not user_ids:
         return
-    shown = Q(owner__in=user_ids) | Q(owner__student__guardians__in=user_ids)
+    shown = Q(owner__in=user_ids) | Q(owner__student__guardians__in=user_ids) | Q(instructor__user__in=user_ids)
     concerned = Feed.objects.filter(shown, revoked_at__isnull=True).values("pk")
     locked = list(Feed.objects.select_for_update(no_key=True).filter(pk__in=concerned).order_by("pk").values_list("pk", flat=True))
     if locked:

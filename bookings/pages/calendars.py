@@ -9,14 +9,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
+from accounts.models import Guardianship
 from bookings import clock
-from bookings.access import access_feed
+from bookings.access import access_feed, access_instructor, access_roster_feed, instructor_of
 from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import FeedKind
 from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.pages.acting import person
-from bookings.pages.forms import PlainText
+from bookings.pages.forms import FeedForm
 
 
 @login_required
@@ -25,11 +27,18 @@ def calendars(request: HttpRequest) -> HttpResponse:
     """The addresses one has; POST opens another. The answer to the POST is the only page that shows it, so it is no redirect."""
     if request.method == "GET":
         return _page(request)
-    label, now = PlainText(required=False).clean(request.POST.get("label", "")), clock.now()
+    form, user, now = FeedForm(request.POST), person(request), clock.now()
+    if not form.is_valid():
+        return _page(request, form=form, status=422)
+    meeting_id, shows = form.cleaned_data["meeting"], form.cleaned_data["shows"]
     try:
-        feed, secret = write(lambda: open_feed(actor=person(request), label=label, now=now), now=now)
+        what: dict[str, Any] = {"meeting": access_roster_feed(user, meeting_id)} if meeting_id else {}
+        if shows == FeedKind.FREE_BUSY:
+            what["instructor"] = access_instructor(user)
+        what["names_children"] = form.cleaned_data["names_children"]
+        feed, secret = write(lambda: open_feed(actor=user, label=form.cleaned_data["label"], **what, now=now), now=now)
     except Refused as refusal:
-        return _page(request, refusal=refusal, label=label, status=refusal.status)
+        return _page(request, refusal=refusal, form=form, status=refusal.status)
     return _page(request, shown=feed, address=_address(secret))
 
 
@@ -56,6 +65,12 @@ def _address(secret: str) -> str:
     return f"{settings.BASE_URL}/calendar/{secret}.ics"
 
 
-def _page(request: HttpRequest, *, status: int = 200, **more: Any) -> HttpResponse:
-    feeds = Feed.objects.filter(owner=person(request), revoked_at__isnull=True)
-    return render(request, "calendars.html", {"feeds": feeds, **more}, status=status)
+def _page(request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any) -> HttpResponse:
+    user = person(request)
+    feeds = Feed.objects.filter(owner=user, revoked_at__isnull=True).select_related("meeting__offering", "instructor__user")
+    asked = {
+        "form": form or FeedForm(),
+        "teaches": instructor_of(user) is not None,
+        "has_children": Guardianship.objects.filter(guardian=user).exists(),
+    }
+    return render(request, "calendars.html", {"feeds": feeds, **asked, **more}, status=status)

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
-from bookings.domain.vocabulary import Kind
+from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
@@ -120,6 +120,19 @@ class HoursFileForm(forms.Form):
     """A calendar file with availability in it."""
 
     calendar = forms.FileField(label="A calendar file (.ics)", widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}))
+
+
+class FeedForm(forms.Form):
+    """A new calendar address. `meeting` comes from a roster's own button."""
+
+    label = PlainText(label="A name, such as Phone", max_length=60)
+    shows = forms.ChoiceField(
+        label="It shows",
+        choices=[(FeedKind.MEETINGS.value, "my meetings"), (FeedKind.FREE_BUSY.value, "only when I am taken")],
+        required=False,
+    )
+    names_children = forms.BooleanField(label="Show my children’s first names", required=False)
+    meeting = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
 
 
 class AwayForm(forms.Form):

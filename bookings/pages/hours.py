@@ -20,6 +20,7 @@ from bookings.door import write
 from bookings.models import DaysAway, ExtraHours
 from bookings.operations.hours import add_extra_hours, come_back, go_away, left_outside, publish_week, remove_extra_hours
 from bookings.pages.acting import number, person
+from bookings.pages.busy import section
 from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
 from bookings.pages.ribbon import draw_wall
 from bookings.queries.teaching import week_of, zone_of_hours
@@ -87,6 +88,7 @@ def page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | Non
         "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
         "away": DaysAway.objects.filter(instructor=instructor, last_on__gte=today),
         "file_form": forms.get("file_form") or HoursFileForm(),
+        "busy": section(instructor, is_own=instructor.user_id == person(request).pk),
         "left_outside": left_outside(instructor, now=now),
         "refusal": refusal,
     }

@@ -15,7 +15,8 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.people import change_me, invite
-from bookings.pages.acting import person
+from bookings.pages.acting import family, person
+from bookings.pages.busy import section
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms import InviteForm, MeForm
 
@@ -64,7 +65,8 @@ def me(request: HttpRequest) -> HttpResponse:
         write(lambda: change_me(actor=user, now=now, **form.cleaned_data), now=now)
         messages.success(request, "Kept. Every page is on this clock from now on.")
         return redirect("me")
-    return render(request, "me.html", {"form": form}, status=422 if form.errors else 200)
+    page = {"form": form, "busy_of_family": [section(student) for student in family(user)]}
+    return render(request, "me.html", page, status=422 if form.errors else 200)
 
 
 @login_required

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from bookings.pages import briefs, calendars, entry, hours, hours_file, lessons, meetings, people, roster, terms, times, weekly, why
+from bookings.pages import briefs, busy, calendars, entry, hours, hours_file, lessons, meetings, people, roster, terms, times, weekly, why
 
 urlpatterns = [
     path("", entry.home, name="home"),
@@ -46,6 +46,9 @@ urlpatterns = [
     path("meetings/<int:meeting_id>/register/", roster.register, name="register"),
     path("meetings/<int:meeting_id>/roster/", roster.change_roster, name="change-roster"),
     path("meetings/<int:meeting_id>/call-off/", roster.call_off, name="call-off"),
+    path("busy-calendars/", busy.busy_calendars, name="busy-calendars"),
+    path("busy-calendars/<int:calendar_id>/remove/", busy.remove_busy, name="remove-busy-calendar"),
+    path("busy-calendars/<int:calendar_id>/refresh/", busy.refresh_busy, name="refresh-busy-calendar"),
     path("calendars/", calendars.calendars, name="calendars"),
     path("calendars/<int:feed_id>/renew/", calendars.renew, name="renew-feed"),
     path("calendars/<int:feed_id>/revoke/", calendars.revoke, name="revoke-feed"),

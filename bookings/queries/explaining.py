@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
-from bookings.domain.explain import Stretch, explain_stretch
+from bookings.domain.explain import Stretch, explain_stretch, for_school
 from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_student
 from bookings.domain.timeline import CELL, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
@@ -47,6 +47,7 @@ def explained(
         slot = next(iter(found.slots), None)
     if is_family:
         return Explained(for_student(reasons), {}, slot)
+    reasons = for_school(reasons)
     begins = [str(reason.numbers["starts_at"]) for reason in reasons if reason.numbers.get("kind") == "meeting"]
     rows = (
         Meeting.objects.filter(instructor=instructor, starts_at__in=begins)

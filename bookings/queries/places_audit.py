@@ -7,7 +7,7 @@ statement sees one state of the database, so the audit may run while bookings ar
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 
 from django.apps import apps
 from django.db import connection
@@ -71,7 +71,7 @@ def _rows_keep_the_checks() -> Iterator[Finding]:
         for check in model._meta.constraints:
             if isinstance(check, CheckConstraint):
                 # As a condition of its own, so that unknown counts as kept, which is how a database reads a CHECK.
-                kept = ExpressionWrapper(check.condition, output_field=BooleanField())  # type: ignore[arg-type]
+                kept = ExpressionWrapper(cast(Q, check.condition), output_field=BooleanField())
                 for pk in model._default_manager.annotate(_kept=kept).filter(_kept=False).order_by("pk").values_list("pk", flat=True):
                     yield Finding(check.name, _word(model), pk, f"breaks {check.name}.")
 

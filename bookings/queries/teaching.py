@@ -20,6 +20,7 @@ from bookings.models import (
     LIVE,
     Assessment,
     Booking,
+    BusyPeriod,
     DaysAway,
     ExtraHours,
     LoadAllowance,
@@ -130,14 +131,24 @@ def _in_utc(stored: datetime) -> datetime:
 
 
 @prepared
-def _lives(ids: tuple[int, ...], reached: datetime, since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Meeting, Any]:
+def _lives(
+    ids: tuple[int, ...],
+    first: datetime,
+    past: datetime,
+    reached: datetime,
+    since: datetime,
+    until: datetime,
+    ignoring: int | None,
+) -> QuerySet[Meeting, Any]:
     taken = _live_meetings(reached, since, until).filter(instructor__in=ids).order_by()
     taken = taken if ignoring is None else taken.exclude(pk=ignoring)
     learnt = _held(reached, since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
     waived = LoadAllowance.objects.filter(instructor__in=ids, starts_at__gte=since, starts_at__lt=until).order_by()
+    busy = BusyPeriod.objects.filter(calendar__owner__instructor__in=ids, starts_at__lt=past, ends_at__gt=first).order_by()
     return taken.values_list(Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until").union(
         learnt.values_list(Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")),
         waived.values_list(Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")),
+        busy.values_list(Value("busy"), "calendar__owner__instructor", "starts_at", "ends_at", F("ends_at")),
         all=True,
     )
 
@@ -145,7 +156,7 @@ def _lives(ids: tuple[int, ...], reached: datetime, since: datetime, until: date
 def instructors_time(
     instructors: Iterable[Instructor], since: datetime, until: datetime, *, ignoring: int | None = None
 ) -> list[InstructorTime]:
-    """Hours, meetings, load and its exceptions of these instructors for starts in [since, until): two queries.
+    """Hours, meetings, load and its exceptions, busy time of these instructors for starts in [since, until): two queries.
 
     Meetings are read from eight days before to eight days after, as load rules ask. `ignoring` is the meeting being moved.
     Where one of them learns here too, the lessons she takes count as hers, and not as taught.
@@ -153,14 +164,19 @@ def instructors_time(
     rows = list(instructors)
     ids = [row.pk for row in rows]
     hours = teaching_time(ids)
+    first, past = since, until
     since, until = since - TAUGHT_AROUND, until + TAUGHT_AROUND
+    busy: dict[int, list[Period]] = defaultdict(list)
     held: dict[int, list[Period]] = defaultdict(list)
     taught: dict[int, list[Period]] = defaultdict(list)
     allowed: dict[int, list[datetime]] = defaultdict(list)
-    for kind, owner, *stored in _lives(tuple(ids), since - REACH, since, until, ignoring) if ids else []:
+    for kind, owner, *stored in _lives(tuple(ids), first, past, since - REACH, since, until, ignoring) if ids else []:
         starts_at, ends_at, free_at = map(_in_utc, stored)
         if kind == "allowed":
             allowed[owner].append(starts_at)
+            continue
+        if kind == "busy":
+            busy[owner].append(Period(starts_at, ends_at))
             continue
         held[owner].append(Period(starts_at, free_at))
         if kind == "taught":
@@ -171,6 +187,7 @@ def instructors_time(
             time_zone=zone_of_hours(row),
             teaching=hours[row.pk],
             meetings=tuple(held[row.pk]),
+            busy=tuple(busy[row.pk]),
             taught=tuple(taught[row.pk]),
             allowed=frozenset(allowed[row.pk]),
         )
@@ -209,6 +226,11 @@ def _student(
         taught = _live_meetings(reached, since, until).filter(instructor__user=user).order_by()
         taught = taught if ignoring is None else taught.exclude(pk=ignoring)
         others.append(taught.values_list(Value("taken"), "starts_at", "held_until", *spare))
+    # Of her account, and of herself from the time before she had one: two arms, since an OR over a join reads the whole table.
+    for whose in ({"calendar__student": pk}, {"calendar__owner": user}):
+        if None not in whose.values():
+            busy = BusyPeriod.objects.filter(**whose, starts_at__lt=until, ends_at__gt=since).order_by()
+            others.append(busy.values_list(Value("busy"), "starts_at", "ends_at", *spare))
     if open_after is not None:
         ahead = Booking.objects.filter(student=pk, standing__in=LIVE, starts_at__gt=open_after).order_by()
         consultations = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
@@ -219,7 +241,7 @@ def _student(
 def student_time(
     student: Student, since: datetime, until: datetime, *, ignoring: int | None = None, open_after: datetime | None = None
 ) -> StudentTime:
-    """A student's clock, the meetings she is held in, or teaches, over [since, until), and who heard her last: one query.
+    """A student's clock, the meetings she is held in, or teaches, and her busy time over [since, until), and who heard her last: one query.
 
     Her open consultations are counted where `open_after` says from when on.
     """
@@ -230,6 +252,7 @@ def student_time(
         time_zone=student.zone,
         adult_on=student.adult_on,
         meetings=tuple(Period(_in_utc(starts_at), _in_utc(ends_at)) for kind, starts_at, ends_at, _, _ in rows if kind == "taken"),
+        busy=tuple(Period(_in_utc(starts_at), _in_utc(ends_at)) for kind, starts_at, ends_at, _, _ in rows if kind == "busy"),
         heard_by=heard_by,
         heard_in=heard_in,
         open_consultations=sum(kind == "open" for kind, *_ in rows),

@@ -29,7 +29,7 @@ TARGETS = {
     "booking_queries": "<= 14",
     "booking_vs_pgbench": ">= 0.10",
     "booking_growth": "<= 1.5",
-    "feed_first_vs_to_ical": "<= 1.5",
+    "feed_body_vs_icalendar": "<= 1.5",
     "feed_304_queries": "<= 2",
 }
 """What each figure should be on an idle machine; the ones that are not named here are told for comparison."""

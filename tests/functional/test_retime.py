@@ -45,7 +45,7 @@ def booked(monkeypatch: pytest.MonkeyPatch) -> dict[str, Any]:
         "DATABASE_URL": database_url(),
     }
     command = [sys.executable, "-m", "tests.functional.old_rules"]
-    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=120)
+    done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, timeout=300)
     assert done.returncode == 0, done.stderr
     told: dict[str, Any] = json.loads(done.stdout.splitlines()[-1])
     assert (told["version"], TZDATA_VERSION) == ("2025b", "2026f")

@@ -1,6 +1,6 @@
 """`make races`: races over real HTTP with their history checker, on SQLite and on PostgreSQL with Redis where they answer.
 
-    python -m tests.races [--only R5] [--seed N] [--database sqlite|postgresql]
+    python -m tests.races [--only R5 C1] [--seed N] [--database sqlite|postgresql]
 
 Prints a table and writes var/races.json; the exit status is 1 where a figure that must be 0 is not, or a control was not caught.
 Each database is made for the run, filled with 20,000 meetings once, and dropped at the end. PROFILE=long plays many rounds.
@@ -36,7 +36,7 @@ def databases(chosen: str | None) -> list[str]:
     return [name for name in found if chosen in {None, name}]
 
 
-def played_in(database: str, folder: Path, seed: int, only: str | None) -> dict[str, Any]:
+def played_in(database: str, folder: Path, seed: int, only: list[str]) -> dict[str, Any]:
     """One database's part, in a process of its own: Django reads its settings once."""
     from tests import run
 
@@ -51,7 +51,7 @@ def played_in(database: str, folder: Path, seed: int, only: str | None) -> dict[
         "RACES_ADMIN_URL": run.POSTGRES_URL,
     }
     report = folder / f"{database}.json"
-    command = [sys.executable, "-m", "tests.races.match", str(report), str(seed), only or ""]
+    command = [sys.executable, "-m", "tests.races.match", str(report), str(seed), *only]
     try:
         done = subprocess.run(command, cwd=ROOT, env=os.environ | environment, check=False)
     finally:
@@ -67,7 +67,7 @@ def main(arguments: list[str]) -> int:
     from tests.races import report
 
     read = argparse.ArgumentParser(prog="python -m tests.races", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    read.add_argument("--only", metavar="RACE", help="one race, such as R5; C is both controls, C1 and C2")
+    read.add_argument("--only", metavar="RACE", nargs="+", default=[], help="some of R1 to R15 and of the controls C1 and C2")
     read.add_argument("--seed", type=int, help="what decides the shots; printed, and new each time where left out")
     read.add_argument("--database", choices=["sqlite", "postgresql"], help="one database only")
     asked = read.parse_args(arguments)
@@ -78,12 +78,12 @@ def main(arguments: list[str]) -> int:
         with tempfile.TemporaryDirectory(prefix="levare-races-") as folder:
             parts[database] = played_in(database, Path(folder), seed, asked.only)
     result = report.joined(parts)
-    if asked.only is None:
+    if not asked.only:
         report.add_faults(result, os.environ.get("PROFILE") or "quick")
     KEPT.parent.mkdir(exist_ok=True)
     KEPT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
     print(report.table(result))
-    wrong = report.failures(result, whole=asked.only is None, databases=list(parts))
+    wrong = report.failures(result, whole=not asked.only, databases=list(parts))
     print("\n".join(wrong) if wrong else "Everything that must be 0 is, and every control was caught.")
     return 1 if wrong else 0
 

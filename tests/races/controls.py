@@ -8,7 +8,7 @@ constraint is dropped in a database that was made for the races.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -67,14 +67,14 @@ def without_guard() -> Iterator[None]:
         guards.install(connection)
 
 
-def play(match: Match, *, only: str = "") -> dict[str, bool]:
-    """Whether each control was caught."""
+def play(match: Match, *, only: Sequence[str] = ()) -> dict[str, bool]:
+    """Whether each control was caught, or those that are named."""
     servers = {"C1": ("no guard and a blind rule", "tests.races.blind")}
     if connection.vendor == "postgresql":
         servers["C2"] = ("isolation level as the only guard", "tests.races.isolation_only")
     caught = {}
     for name, (title, application) in servers.items():
-        if name.startswith(only):
+        if not only or name in only:
             race = Race(name, f"control: {title}", _quiet)
             with without_guard(), serve(application=application, log=match.log) as port:
                 caught[name] = any(_shows(match, race, port, turn) for turn in range(ATTEMPTS))

@@ -110,6 +110,7 @@ def _touched(acts: Acts, event: Event) -> tuple[list[tuple[str, Any]], list[tupl
         if sent.get("call_off"):
             inside = [row for row in acts.before.by_instructor.get(instructor, ()) if first <= row.starts_at < last]
             rows = [row for meeting in inside for row in acts.before.by_meeting.get(meeting.id, ())]
+            things += [("meeting", meeting.id) for meeting in inside if not meeting.one_on_one]  # whoever books a place there meets it
             stretches += [(("student", row.student), row.starts_at, row.ends_at) for row in rows]
         return things, stretches
     if "meeting" in sent:

@@ -108,7 +108,7 @@ class Rules:
             yield "taken"
         if not held and start not in self.instructor.allowed:
             yield from self.overloaded(start, meeting)
-        if clashes(start, start + self.length, student.meetings):
+        if clashes(start, start + self.length, [*student.meetings, *student.busy]):
             yield "own-clash"
         awake = all(policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes for at in meeting)
         if student.adult_on and student_on < student.adult_on and not awake:

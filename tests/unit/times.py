@@ -137,7 +137,7 @@ def situations(draw):
         frozenset(midnight(near) + timedelta(minutes=minute) for minute in waived),
     )
     adult_on = draw(st.none() | st.integers(-1, 4).map(lambda k: near + timedelta(days=k)))
-    student = StudentTime(7, draw(zones), adult_on, draw(periods_near(near)))
+    student = StudentTime(7, draw(zones), adult_on, draw(periods_near(near)), draw(periods_near(near)))
     now = midnight(near) + timedelta(minutes=draw(st.integers(-3000, 600)), seconds=draw(st.sampled_from((0, 0, 17))))
     since = midnight(near) + timedelta(minutes=draw(st.integers(-300, 300)))
     return offering, instructor, student, draw(policies()), now, since, since + timedelta(minutes=draw(st.sampled_from((7, 1440, 2880))))

@@ -7,7 +7,7 @@ from typing import Any
 
 from accounts.models import User
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Assessment, Booking, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace, WeeklyPlace
+from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace, WeeklyPlace
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
@@ -32,6 +32,9 @@ class World:
     released: Assessment
     feed: Feed
     weekly: WeeklyPlace
+    hers: BusyCalendar
+    childs: BusyCalendar
+    teachers: BusyCalendar
 
     def people(self) -> dict[str, User | None]:
         return {
@@ -66,7 +69,18 @@ def make_world(school: School) -> World:
         released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
         feed=Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="0" * 64, revised_at=NOW, opened_at=NOW),
         weekly=weekly_place(school.ilse, school.noor),
+        hers=busy_calendar(owner=school.noor.user),
+        childs=busy_calendar(student=school.posy),
+        teachers=busy_calendar(owner=school.ilse.user),
     )
+
+
+def busy_calendar(**whose: Any) -> BusyCalendar:
+    """A calendar at a secret address, never fetched."""
+    calendar = BusyCalendar(name="Orchestra", host="calendar.rowanmere.example", added_at=NOW, next_at=NOW, **whose)
+    calendar.address = f"https://calendar.rowanmere.example/{CANARY}-address.ics"
+    calendar.save()
+    return calendar
 
 
 ROLES = ("owner", "stranger", "guardian", "teacher", "colleague", "admin")
@@ -214,6 +228,18 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "instructors/<id:pk>/dismiss/"): Route(
         lambda w: f"instructors/{w.school.wren.pk}/dismiss/", (403, 403, 403, 403, 403, 200), lambda w: {"call_off_why": "She moves on."}
     ),
+    ("GET", "busy-calendars/"): Route(lambda w: "busy-calendars/", (200, 200, 200, 200, 200, 403)),
+    ("POST", "busy-calendars/"): Route(
+        lambda w: "busy-calendars/",
+        (404, 404, 201, 404, 404, 404),
+        lambda w: {"name": "Choir", "address": "https://calendar.rowanmere.example/a.ics", "student": w.school.posy.pk},
+    ),
+    ("GET", "busy-calendars/<id:pk>/"): Route(lambda w: f"busy-calendars/{w.hers.pk}/", (200, 404, 404, 404, 404, 404)),
+    ("PATCH", "busy-calendars/<id:pk>/"): Route(
+        lambda w: f"busy-calendars/{w.childs.pk}/", (404, 404, 200, 404, 404, 404), lambda w: {"name": "Choir"}
+    ),
+    ("DELETE", "busy-calendars/<id:pk>/"): Route(lambda w: f"busy-calendars/{w.teachers.pk}/", (404, 404, 404, 204, 404, 404)),
+    ("POST", "busy-calendars/<id:pk>/refresh/"): Route(lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)),
     ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
     ("POST", "load-allowances/"): Route(
         lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}

@@ -262,7 +262,9 @@ def test_a_feed_shows_its_address_once(school: School, noor: Api) -> None:
     opened = noor.post("feeds/", {"label": "Phone"})
     renewed = noor.post(opened.headers["Location"] + "renew/")
     assert opened.json["url"] != renewed.json["url"]
-    assert noor.get("feeds/").json["results"] == [{"id": opened.json["id"], "label": "Phone", "opened_at": "2027-03-01T09:00:00+00:00"}]
+    assert noor.get("feeds/").json["results"] == [{name: renewed.json[name] for name in renewed.json if name != "url"}]
+    assert renewed.json["label"] == "Phone"
+    assert (renewed.json["shows"], renewed.json["opened_at"]) == ("meetings", "2027-03-01T09:00:00+00:00")
     assert Api().get("/calendar/" + renewed.json["url"].rpartition("/")[2]).status == 200
     assert noor.delete(opened.headers["Location"]).status == 204
     assert noor.get("feeds/").json["results"] == []

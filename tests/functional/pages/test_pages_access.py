@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern
 
-from bookings.models import AuditRow, ExtraHours, Feed, Offering, OutboxMessage, Term
+from bookings.models import AuditRow, BusyCalendar, ExtraHours, Feed, Offering, OutboxMessage, Term
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School, as_user, text_of
@@ -19,6 +19,9 @@ MATRIX = {
     "me": EVERYBODY,
     "answer-zone": EVERYBODY,
     "calendars": EVERYBODY,
+    "busy-calendars": {*LEARNERS, TEACHER, COLLEAGUE},
+    "remove-busy-calendar": {STUDENT},
+    "refresh-busy-calendar": {STUDENT},
     "meetings": EVERYBODY,
     "people": {ADMIN},
     "times": LEARNERS,
@@ -75,6 +78,8 @@ def addresses(school: School) -> dict[str, str]:
     ids = {"booking_id": school.booking.pk, "note_id": note.pk, "meeting_id": school.circle.pk, "feed_id": feed.pk}
     place = weekly_place(school.ilse, school.noor)
     ids |= {"place_id": place.pk, "term_id": place.term_id}
+    calendar = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", host="calendar.rowanmere.example", added_at=NOW)
+    ids |= {"calendar_id": calendar.pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     found = {}
     for route in urlpatterns:

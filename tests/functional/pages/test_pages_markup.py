@@ -26,7 +26,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     place = weekly_place(school.ilse, school.noor)
     weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
     family += ["/weekly/", weekly + "1140", weekly + "960", f"/weekly/{place.pk}/leave/", f"/weekly/{place.pk}/move/"]
-    own = ["/meetings/", "/calendars/", "/me/", "/accounts/logout/", "/accounts/password/change/", "/accounts/2fa/"]
+    own = ["/meetings/", "/calendars/", "/busy-calendars/", "/me/", "/accounts/logout/", "/accounts/password/change/", "/accounts/2fa/"]
     teaching = [
         "/hours/",
         f"/brief/{one}/",
@@ -46,7 +46,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     by_whom = [
         ("stranger", None, everybodys),
         ("student", school.noor.user, [*family, *own, f"/assessments/{note.pk}/", f"/meetings/{school.circle.pk}/", "/people/"]),
-        ("guardian", school.hedda, ["/times/", "/weekly/", "/my-lessons/", "/meetings/"]),
+        ("guardian", school.hedda, ["/me/", "/busy-calendars/", "/times/", "/weekly/", "/my-lessons/", "/meetings/"]),
         ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
         ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),
     ]

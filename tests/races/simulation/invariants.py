@@ -70,12 +70,18 @@ def check_post(post: Post, *, drained: bool, acts: Acts) -> None:
     names: dict[Any, set[str]] = defaultdict(set)
     newest: dict[Any, int] = {}
     order: dict[Any, list[int]] = defaultdict(list)
+    states: dict[Any, list[int]] = defaultdict(list)
+    for row in rows.values():
+        if row.method:
+            states[row.recipient_id, row.subject_key].append(row.pk)
     seen: set[str] = set()
     last: dict[tuple[str, str], Any] = {}
     for mail in post.arrived:
         assert mail.message_id in rows, f"{mail.message_id} was sent and is in no table"
         row = rows[mail.message_id]
         if mail.uid:
+            newer = [pk for pk in states[row.recipient_id, row.subject_key] if row.pk < pk <= mail.newest]
+            assert not newer, f"{mail.message_id} was sent although {newer} had superseded it"
             names[mail.to, mail.uid, mail.sequence].add(mail.message_id)
             assert mail.sequence >= newest.get((mail.to, mail.uid), -1), f"SEQUENCE goes down for {mail.to}: {mail.message_id}"
             newest[mail.to, mail.uid] = mail.sequence

@@ -7,6 +7,9 @@ from smtplib import SMTPServerDisconnected
 from typing import Any
 
 from django.core.mail.backends.base import BaseEmailBackend
+from django.db.models import Max
+
+from bookings.models import OutboxMessage
 
 FAULTS = ("refused", "dropped", "killed before", "killed after", "slow")
 
@@ -17,8 +20,12 @@ class Killed(BaseException):
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One mail as it arrived; the last four are empty without a calendar part. `starts` is DTSTART's wall time."""
+    """One mail as it arrived, when `newest` was the last row of the outbox; the last four are empty without a calendar part.
 
+    `starts` is DTSTART's wall time.
+    """
+
+    newest: int
     to: str
     message_id: str
     uid: str = ""
@@ -65,6 +72,7 @@ BACKEND = f"{__name__}.{_Sink.__name__}"
 
 
 def _read(mail: bytes) -> Arrival:
+    newest = OutboxMessage.objects.aggregate(newest=Max("pk"))["newest"]
     parsed = message_from_bytes(mail)
     to, message_id = parsed["To"].rpartition("<")[2].rstrip(">"), parsed["Message-ID"].strip()
     for part in parsed.walk():
@@ -72,5 +80,5 @@ def _read(mail: bytes) -> Arrival:
             event = part.get_payload(decode=True).decode().replace("\r\n ", "").partition("BEGIN:VEVENT")[2]
             lines = (line.partition(":") for line in event.split("\r\n"))
             found = {key.partition(";")[0]: value for key, _, value in lines}
-            return Arrival(to, message_id, found["UID"], int(found["SEQUENCE"]), str(part.get_param("method")), found["DTSTART"])
-    return Arrival(to, message_id)
+            return Arrival(newest, to, message_id, found["UID"], int(found["SEQUENCE"]), str(part.get_param("method")), found["DTSTART"])
+    return Arrival(newest, to, message_id)

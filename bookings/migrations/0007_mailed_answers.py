@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('accounts', '0001_initial'),
-        ('bookings', '0004_retime_flags'),
+        ('bookings', '0006_feed_kinds'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -1,0 +1,215 @@
+"""Calendars that say when an instructor or a student is busy: an https address, or the text of an .ics file.
+
+What they say is kept as times alone. An address is a secret of another service: it is taken and never given back, only its host.
+"""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.core.exceptions import RequestDataTooBig
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor
+from bookings import access, clock
+from bookings.api.calls import Call, asked, body, me
+from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Id, Line, Strict, utc
+from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
+from bookings.inbound.addresses import LONGEST, read_address
+from bookings.inbound.expanding import MOST_BYTES
+from bookings.models import Booking, BusyCalendar, Meeting
+from bookings.operations.busy import add_address, add_file, ask_again, remove_calendar, rename_calendar
+from bookings.operations.reading import read_file
+from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings
+
+MOST_SENT = MOST_BYTES + MOST_BYTES // 2  # bytes of JSON: each line end of the file takes four instead of two
+
+
+class WhoseAsked(Strict):
+    """Whose; one's own where left out. An admin names an instructor and is told her clashes, not her calendars."""
+
+    student = AskedId(required=False)
+    instructor = AskedId(required=False)
+
+
+class FileText(serializers.CharField):
+    """The text of a calendar file. What it may hold is judged by what reads it."""
+
+    def run_validation(self, data: Any = serializers.empty) -> Any:
+        if data is not serializers.empty and not isinstance(data, str):
+            self.fail("invalid")
+        return super().run_validation(data)
+
+
+class BusyForm(Strict):
+    """A calendar to add: `address` or `ics`, one of the two. A guardian names the child."""
+
+    name = Line(max_length=60)
+    address = Line(max_length=LONGEST, required=False)
+    ics = FileText(required=False, trim_whitespace=False)
+    student = Id(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("address" in attrs) == ("ics" in attrs):
+            raise serializers.ValidationError("Send an address or the text of a file, one of the two.")
+        return attrs
+
+
+class BusyChange(Strict):
+    """Another name."""
+
+    name = Line(max_length=60)
+
+
+class BusyShape(serializers.Serializer):
+    """A calendar. `host` is empty for a file; `fetched_at` is when the last good copy was good, and it stays while there is a `problem`."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    host = serializers.CharField()
+    added_at = serializers.DateTimeField()
+    fetched_at = serializers.DateTimeField(allow_null=True)
+    tried_at = serializers.DateTimeField(allow_null=True)
+    next_at = serializers.DateTimeField(allow_null=True)
+    covers_until = serializers.DateTimeField(allow_null=True)
+    unknown_zones = serializers.IntegerField()
+    problem = serializers.CharField()
+    problem_words = serializers.CharField()
+
+
+class BusyList(serializers.Serializer):
+    """The calendars, and what is booked in times that they call busy: an instructor's meetings, a student's bookings."""
+
+    results = BusyShape(many=True)
+    clashing_meetings = MeetingShape(many=True)
+    clashing_bookings = BookingShape(many=True)
+
+
+class BusyCalendars(Call):
+    """One's own, or one's child's."""
+
+    throttle_scope = "busy-calendars"
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        # The one call that takes more than the setting lets in: its body is read here, before anything else asks for it.
+        plain = request._request
+        if int(plain.META.get("CONTENT_LENGTH") or 0) > MOST_SENT:
+            raise RequestDataTooBig
+        if request.method == "POST" and not hasattr(plain, "_body"):
+            plain._body = plain.read(MOST_SENT + 1)
+        super().initial(request, *args, **kwargs)
+
+    @extend_schema(operation_id="busy_calendars", parameters=[WhoseAsked], responses=BusyList)
+    def get(self, request: Request) -> Response:
+        wanted, user = asked(request, WhoseAsked), me(request)
+        if user.is_staff and "instructor" in wanted:
+            instructor = access.access_instructor(user, wanted["instructor"])
+            if instructor.user_id != user.pk:
+                return Response(_listed(request, [], instructor))
+        person = access.access_busy_person(user, student_id=wanted.get("student"), instructor_id=wanted.get("instructor"))
+        return Response(_listed(request, calendars_of(person), person))
+
+    @extend_schema(operation_id="add_busy_calendar", request=BusyForm, responses={201: BusyShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, BusyForm), me(request)
+        person = access.access_busy_person(user, student_id=sent.get("student"))
+        if "address" in sent:
+            address = read_address(sent["address"])
+            return write(
+                request,
+                lambda now: _added(
+                    add_address(actor=user, person=person, name=sent["name"], address=address.text, host=address.host, now=now)
+                ),
+            )
+        copy = read_file(
+            sent["ics"].encode(errors="replace"), person, clock.now()
+        )  # before the transaction: it takes a process and its time
+        return write(request, lambda now: _added(add_file(actor=user, person=person, name=sent["name"], copy=copy, now=now)))
+
+
+class OneBusyCalendar(Call):
+    """One calendar."""
+
+    @extend_schema(operation_id="busy_calendar", responses=BusyShape)
+    def get(self, request: Request, pk: int) -> Response:
+        calendar = access.access_busy_calendar(me(request), pk)
+        return Response(_shown(calendar), headers=_tag(calendar))
+
+    @extend_schema(operation_id="rename_busy_calendar", request=BusyChange, responses=BusyShape)
+    def patch(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        sent, user = body(request, BusyChange), me(request)
+
+        def act(now: datetime) -> Answer:
+            calendar = access.access_busy_calendar(user, pk)
+            version = version_asked(request, "busy-calendar", calendar.pk, calendar.version)
+            renamed = rename_calendar(actor=user, calendar=calendar, name=sent["name"], version=version, now=now)
+            return Answer(200, _shown(renamed), _tag(renamed))
+
+        return write(request, act)
+
+    @extend_schema(operation_id="remove_busy_calendar", responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            remove_calendar(actor=me(request), calendar=access.access_busy_calendar(me(request), pk), now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+class RefreshingBusyCalendar(Call):
+    """Fetch it soon, within a minute or so."""
+
+    throttle_scope = "busy-calendars"
+
+    @extend_schema(operation_id="refresh_busy_calendar", request=None, responses=BusyShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            calendar = ask_again(actor=me(request), calendar=access.access_busy_calendar(me(request), pk), now=now)
+            return Answer(200, _shown(calendar), _tag(calendar))
+
+        return write(request, act)
+
+
+def _listed(request: Request, calendars: Sequence[BusyCalendar] | Any, person: Person) -> dict[str, Any]:
+    user, now = me(request), clock.now()
+    meetings, bookings = list[Meeting](), list[Booking]()
+    if isinstance(person, Instructor):
+        meetings = clashing_meetings(person, now)
+    else:
+        bookings = clashing_bookings(person, now)
+    return {
+        "results": [_shown(calendar) for calendar in calendars],
+        "clashing_meetings": shown_meetings(meetings, user),
+        "clashing_bookings": [shown_booking(booking, user) for booking in bookings],
+    }
+
+
+def _added(calendar: BusyCalendar) -> Answer:
+    return Answer(201, _shown(calendar), {"Location": f"/api/v1/busy-calendars/{calendar.pk}/", **_tag(calendar)})
+
+
+def _tag(calendar: BusyCalendar) -> dict[str, str]:
+    return {"ETag": etag("busy-calendar", calendar.pk, calendar.version)}
+
+
+def _shown(calendar: BusyCalendar) -> dict[str, Any]:
+    return {
+        "id": calendar.pk,
+        "name": calendar.name,
+        "host": calendar.host,
+        "added_at": utc(calendar.added_at),
+        "fetched_at": utc(calendar.fetched_at),
+        "tried_at": utc(calendar.tried_at),
+        "next_at": utc(calendar.next_at),
+        "covers_until": utc(calendar.covers_until),
+        "unknown_zones": calendar.unknown_zones,
+        "problem": calendar.problem,
+        "problem_words": calendar.problem_words,
+    }

@@ -1,0 +1,172 @@
+"""Busy time from other calendars: added, renamed, fetched again, taken away. What is fetched was fetched before; nothing waits here.
+
+A clash with a booked meeting is shown, never acted on. The last good copy stays where a fetch fails.
+"""
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from accounts.models import Instructor, Student, User
+from bookings.domain.errors import Refused
+from bookings.domain.timeline import Period
+from bookings.models import BusyCalendar, BusyPeriod
+from bookings.operations.audit import record
+from bookings.queries.busy import Person, calendars_of
+
+MOST_CALENDARS = 5
+EVERY = timedelta(hours=1)
+FIRST_AGAIN, LATEST_AGAIN = timedelta(minutes=15), timedelta(days=1)
+CLAIMED_FOR = timedelta(minutes=5)
+"""Longer than one calendar takes to fetch and expand: a worker that dies half-way leaves it to the next."""
+AGAIN_AFTER = timedelta(minutes=1)
+"""Between two requests of one person to fetch a calendar now."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copy:
+    """A good copy of a calendar: its periods and what they were made of."""
+
+    periods: Sequence[Period]
+    covers_until: datetime
+    unknown_zones: int
+    digest: str
+    time_zone: str
+    etag: str = ""
+    last_modified: str = ""
+
+
+def add_address(*, actor: User, person: Person, name: str, address: str, host: str, now: datetime) -> BusyCalendar:
+    """A calendar that is fetched, the first time as soon as somebody looks for what is due. Refused("invalid") beyond MOST_CALENDARS."""
+    calendar = _new(person, name, now)
+    calendar.host, calendar.address, calendar.next_at = host, address, now
+    calendar.save()
+    record(actor=actor, verb="added busy calendar", thing=calendar, now=now)
+    return calendar
+
+
+def add_file(*, actor: User, person: Person, name: str, copy: Copy, now: datetime) -> BusyCalendar:
+    """A calendar that was uploaded, with what it said. Refused("invalid") beyond MOST_CALENDARS."""
+    calendar = _new(person, name, now)
+    calendar.tried_at = now
+    calendar.save()
+    _store(calendar, copy, now)
+    record(actor=actor, verb="added busy calendar", thing=calendar, now=now)
+    return calendar
+
+
+def rename_calendar(*, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime) -> BusyCalendar:
+    """Another name for it. Refused("stale") where it is not the version the caller read."""
+    current = _locked(calendar.pk)
+    if version is not None and current.version != version:
+        raise Refused("stale", "The calendar has changed since you read it. Read it again, then decide.")
+    current.name = _checked_name(name)
+    current.version += 1
+    current.save(update_fields=["name", "version"])
+    record(actor=actor, verb="renamed busy calendar", thing=current, fields=["name"], now=now)
+    return current
+
+
+def remove_calendar(*, actor: User, calendar: BusyCalendar, now: datetime) -> None:
+    """It goes with its busy time, at once."""
+    current = _locked(calendar.pk)
+    record(actor=actor, verb="removed busy calendar", thing=current, now=now)
+    current.delete()
+
+
+def ask_again(*, actor: User, calendar: BusyCalendar, now: datetime) -> BusyCalendar:
+    """Fetch it as soon as may be. Refused: "wrong-kind" for a file, "too-many-requests" within a minute of the last time."""
+    current = _locked(calendar.pk)
+    if current.is_file:
+        raise Refused("wrong-kind", "A file is not fetched: remove it and add the new one.")
+    if current.tried_at is not None and now < current.tried_at + AGAIN_AFTER:
+        raise Refused("too-many-requests", "It was fetched less than a minute ago: wait a moment.", retry_after=60)
+    current.next_at = now
+    current.save(update_fields=["next_at"])
+    record(actor=actor, verb="asked for busy calendar", thing=current, fields=["next_at"], now=now)
+    return current
+
+
+def claim(*, calendar_id: int, now: datetime) -> BusyCalendar | None:
+    """Takes one that is due, so that nobody else fetches it meanwhile; None where somebody has, or where it is gone."""
+    rows = BusyCalendar.objects.filter(pk=calendar_id, next_at__lte=now)
+    if not rows.update(next_at=now + CLAIMED_FOR, tried_at=now):
+        return None
+    return BusyCalendar.objects.select_related("owner", "student__user").get(pk=calendar_id)
+
+
+def keep_copy(*, calendar_id: int, copy: Copy | None, now: datetime) -> None:
+    """A fetch went well: its periods replace the ones there were; None means that nothing had changed."""
+    current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
+    if current is None:
+        return  # removed meanwhile
+    if copy is None:
+        current.fetched_at, current.failures, current.problem, current.problem_words = now, 0, "", ""
+        current.save(update_fields=["fetched_at", "failures", "problem", "problem_words"])
+    else:
+        _store(current, copy, now)
+    _next(current, EVERY, now)
+
+
+def note_problem(*, calendar_id: int, refusal: Refused, now: datetime) -> None:
+    """A fetch failed: the last good copy stays, and the next try comes later each time, up to a day."""
+    current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
+    if current is None:
+        return
+    current.failures = min(current.failures + 1, 1000)
+    current.problem, current.problem_words = refusal.code, refusal.detail[:300]
+    current.save(update_fields=["failures", "problem", "problem_words"])
+    _next(current, min(FIRST_AGAIN * 2 ** min(current.failures - 1, 10), LATEST_AGAIN), now)
+
+
+def forget_past(*, before: datetime) -> int:
+    """Deletes busy periods that ended before then; how many."""
+    gone, _ = BusyPeriod.objects.filter(ends_at__lt=before).delete()
+    return gone
+
+
+def _new(person: Person, name: str, now: datetime) -> BusyCalendar:
+    # Locked, so that two requests at once cannot both be the fifth.
+    whole = Instructor if isinstance(person, Instructor) else Student
+    whole.objects.select_for_update(no_key=True).get(pk=person.pk)
+    if calendars_of(person).count() >= MOST_CALENDARS:
+        raise Refused("invalid", f"There are {MOST_CALENDARS} calendars already: remove one first.")
+    owner_id = person.user_id
+    student_id = person.pk if owner_id is None else None
+    return BusyCalendar(owner_id=owner_id, student_id=student_id, name=_checked_name(name), added_at=now)
+
+
+def _checked_name(name: str) -> str:
+    name = name.strip()
+    if not name or len(name) > 60:
+        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Orchestra.", field="name")
+    return name
+
+
+def _locked(calendar_id: int) -> BusyCalendar:
+    current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
+    if current is None:
+        raise Refused("not-found", "There is nothing at this address that you may see.")
+    return current
+
+
+def _store(calendar: BusyCalendar, copy: Copy, now: datetime) -> None:
+    """Writes only what is new and deletes only what is over: a calendar of a year changes little from hour to hour."""
+    wanted = {(period.starts_at, period.ends_at) for period in copy.periods}
+    rows = list(calendar.periods.order_by().values_list("pk", "starts_at", "ends_at"))
+    gone = [pk for pk, *times in rows if tuple(times) not in wanted]
+    for first in range(0, len(gone), 500):
+        BusyPeriod.objects.filter(pk__in=gone[first : first + 500]).delete()
+    new = sorted(wanted - {(starts_at, ends_at) for _, starts_at, ends_at in rows})
+    BusyPeriod.objects.bulk_create((BusyPeriod(calendar=calendar, starts_at=first, ends_at=past) for first, past in new), batch_size=500)
+    for name in ("covers_until", "unknown_zones", "digest", "time_zone", "etag", "last_modified"):
+        setattr(calendar, name, getattr(copy, name))
+    calendar.fetched_at, calendar.failures, calendar.problem, calendar.problem_words = now, 0, "", ""
+    calendar.save()
+
+
+def _next(calendar: BusyCalendar, wait: timedelta, now: datetime) -> None:
+    # Jitter, so that calendars of one host are not all fetched in one minute.
+    calendar.next_at = now + wait * random.uniform(0.8, 1.2)  # noqa: S311  not a secret
+    calendar.save(update_fields=["next_at"])

@@ -1,0 +1,142 @@
+"""Other calendars: which ones say when somebody is busy, how old they are, and which lessons they clash with."""
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from accounts.models import Instructor
+from bookings import clock
+from bookings.access import access_busy_calendar, access_busy_person
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.inbound.addresses import LONGEST, read_address
+from bookings.inbound.expanding import MOST_BYTES
+from bookings.models import BusyCalendar
+from bookings.operations.busy import MOST_CALENDARS, add_address, add_file, ask_again, remove_calendar
+from bookings.operations.reading import read_file
+from bookings.pages.acting import number, person
+from bookings.pages.fields import PlainText
+from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings, zone_of
+
+
+class BusyForm(forms.Form):
+    """A calendar to add: its address, or a file."""
+
+    name = PlainText(max_length=60, label="A name, such as Orchestra")
+    address = PlainText(
+        max_length=LONGEST,
+        required=False,
+        label="Its address",
+        help_text="It begins with https:// and is read again every hour.",
+        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off", "spellcheck": "false"}),
+    )
+    file = forms.FileField(
+        required=False,
+        label="Or a file",
+        help_text="An .ics file of up to 2 MB; it is read once.",
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if not self.errors and bool(values.get("address")) == bool(values.get("file")):
+            self.add_error("address", "Give an address or a file, one of the two.")
+        if values.get("file") and values["file"].size > MOST_BYTES:
+            self.add_error("file", "Choose a file of up to 2 MB.")
+        return values
+
+
+def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None) -> dict[str, Any]:
+    """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
+    now = clock.now()
+    bookings = [] if isinstance(whose, Instructor) else clashing_bookings(whose, now)
+    meetings = clashing_meetings(whose, now) if isinstance(whose, Instructor) else [booking.meeting for booking in bookings]
+    calendars = list(calendars_of(whose)) if is_own else []
+    return {
+        "whose": whose,
+        "student": None if isinstance(whose, Instructor) else whose,
+        "is_own": is_own,
+        "calendars": calendars,
+        "clashes": meetings,
+        "zone": zone_of(whose),
+        "form": None if not is_own or len(calendars) >= MOST_CALENDARS else form or BusyForm(prefix=_prefix(whose)),
+        "most": MOST_CALENDARS,
+    }
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def busy_calendars(request: HttpRequest) -> HttpResponse:
+    """One person's other calendars; POST adds one."""
+    whose = _whose(request)
+    if request.method == "GET":
+        return render(request, "busy.html", {"busy": section(whose)})
+    form = BusyForm(request.POST, request.FILES, prefix=_prefix(whose))
+    if not form.is_valid():
+        return render(request, "busy.html", {"busy": section(whose, form=form)}, status=422)
+    try:
+        _add(request, whose, form.cleaned_data)
+    except Refused as refusal:
+        return render(request, "busy.html", {"busy": section(whose, form=form), "refusal": refusal}, status=refusal.status)
+    messages.success(request, "Added. Times that it calls busy are not offered any more.")
+    return _back(whose)
+
+
+@login_required
+@require_POST
+def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
+    """The calendar goes, and its busy time with it."""
+    calendar, now = access_busy_calendar(person(request), calendar_id), clock.now()
+    write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
+    messages.success(request, f"Removed: {calendar.name}. Its busy time is gone.")
+    return redirect(_home(request, calendar))
+
+
+@login_required
+@require_POST
+def refresh_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
+    """Read it again soon."""
+    calendar, now = access_busy_calendar(person(request), calendar_id), clock.now()
+    try:
+        write(lambda: ask_again(actor=person(request), calendar=calendar, now=now), now=now)
+    except Refused as refusal:
+        messages.warning(request, refusal.detail)
+    else:
+        messages.success(request, f"{calendar.name} is read again within a minute.")
+    return redirect(_home(request, calendar))
+
+
+def _prefix(whose: Person) -> str:
+    """A page may hold the forms of several children."""
+    return "busy" if isinstance(whose, Instructor) else f"busy{whose.pk}"
+
+
+def _whose(request: HttpRequest) -> Person:
+    named = request.POST.get("student") or request.GET.get("student")
+    return access_busy_person(person(request), student_id=number(named) if named else None)
+
+
+def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
+    actor, now = person(request), clock.now()
+    if values["address"]:
+        address = read_address(values["address"])
+        write(
+            lambda: add_address(actor=actor, person=whose, name=values["name"], address=address.text, host=address.host, now=now), now=now
+        )
+        return
+    copy = read_file(values["file"].read(), whose, now)  # before the transaction: it takes a process and its time
+    write(lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now), now=now)
+
+
+def _back(whose: Person) -> HttpResponse:
+    return redirect("hours" if isinstance(whose, Instructor) else "me")
+
+
+def _home(request: HttpRequest, calendar: BusyCalendar) -> str:
+    own = access_busy_person(person(request)) if calendar.owner_id == person(request).pk else None
+    return "hours" if isinstance(own, Instructor) else "me"
