@@ -16,7 +16,7 @@ class Migration(migrations.Migration):
         migrations.AlterField(
             model_name='outboxmessage',
             name='method',
-            field=models.CharField(blank=True, help_text='RFC 5546: REQUEST, CANCEL or DECLINECOUNTER; empty without a calendar part.', max_length=14),
+            field=models.CharField(blank=True, help_text='RFC 5546: REQUEST, CANCEL, DECLINECOUNTER; empty without a calendar part.', max_length=14),
         ),
         migrations.CreateModel(
             name='IgnoredMail',

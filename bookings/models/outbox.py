@@ -31,7 +31,7 @@ class OutboxMessage(models.Model):
     body = models.TextField()
     calendar = models.TextField(blank=True)
     method = models.CharField(
-        max_length=14, blank=True, help_text="RFC 5546: REQUEST, CANCEL or DECLINECOUNTER; empty without a calendar part."
+        max_length=14, blank=True, help_text="RFC 5546: REQUEST, CANCEL, DECLINECOUNTER; empty without a calendar part."
     )
     message_id = models.CharField(max_length=200)
     made_at = models.DateTimeField()
