@@ -13,7 +13,10 @@ _HEAD = (
     '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
     '<meta name="viewport" content="width=device-width, initial-scale=1">\n<meta name="color-scheme" content="light dark">\n'
 )
-_STYLE = "font-family:Georgia,'Times New Roman',serif;font-size:17px;line-height:1.5;max-width:34em;margin:0 auto;padding:20px;overflow-wrap:anywhere"
+_STYLE = (
+    "font-family:Georgia,'Times New Roman',serif;font-size:17px;line-height:1.5;max-width:34em;margin:0 auto;padding:20px;"
+    "overflow-wrap:anywhere"
+)
 _TIMES = "margin:1.2em 0;padding:.1em 0 .1em 1em;border-left:3px solid #8a7a55"
 
 

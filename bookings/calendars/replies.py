@@ -13,7 +13,7 @@ from email.utils import getaddresses
 from enum import StrEnum
 from urllib.parse import unquote
 
-from icalendar import Calendar, Component
+from icalendar import Calendar, Component, vCalAddress
 
 MOST_BYTES = 256 * 1024
 MOST_CALENDAR = 64 * 1024
@@ -142,27 +142,29 @@ def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
 
 def _of_event(event: Component, method: Method, who: str, to: Collection[str]) -> Answer:
     attendee = event["ATTENDEE"]
-    if isinstance(attendee, list) or "RECURRENCE-ID" in event or "RRULE" in event:
+    if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
         raise Ignored(Reason.MALFORMED)  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
-    address = unquote(str(attendee)).lower()
-    if address != f"mailto:{who}":
+    if unquote(str(attendee)).lower() != f"mailto:{who}":
         raise Ignored(Reason.UNKNOWN_SENDER)  # RFC 6047 section 2.2.1
     partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""
-    starts_at = event["DTSTART"].dt if method is Method.COUNTER else None
-    sequence = int(event.get("SEQUENCE", 0))
-    stamp = event["DTSTAMP"].dt
-    for instant in (stamp, starts_at):
-        if instant is not None and (not isinstance(instant, datetime) or instant.tzinfo is None):
-            raise Ignored(Reason.MALFORMED)
+    sequence = int(str(event.get("SEQUENCE", 0)))
     if not 0 <= sequence < 2**31 or (method is Method.REPLY and partstat not in _ANSWERS):
         raise Ignored(Reason.MALFORMED)
     return Answer(
         method=method,
         uid=str(event["UID"])[:80],
         sequence=sequence,
-        stamp=stamp.astimezone(UTC),
+        stamp=_instant(event, "DTSTAMP"),
         sender=who,
         to=to,
         partstat=partstat,
-        starts_at=starts_at.astimezone(UTC) if starts_at is not None else None,
+        starts_at=_instant(event, "DTSTART") if method is Method.COUNTER else None,
     )
+
+
+def _instant(event: Component, name: str) -> datetime:
+    """A date, or a time whose zone is not known, is no instant."""
+    instant = getattr(event[name], "dt", None)
+    if not isinstance(instant, datetime) or instant.tzinfo is None:
+        raise Ignored(Reason.MALFORMED)
+    return instant.astimezone(UTC)
