@@ -32,7 +32,9 @@ def hear(answer: Answer, *, now: datetime) -> None:
     if str(meeting.uid) != answer.uid.lower():
         raise Ignored(Reason.MALFORMED)
     lock_instructors([meeting.instructor_id])
-    meeting = lock_meetings([meeting.pk])[meeting.pk]
+    taught_by, meeting = meeting.instructor_id, lock_meetings([meeting.pk])[meeting.pk]
+    if meeting.instructor_id != taught_by:
+        raise Refused("busy", "The meeting has just moved to another instructor. Send it again in a moment.", retry_after=5)
     sent = SentSequence.objects.filter(meeting=meeting, recipient=reader).first()
     if sent is None:
         raise Ignored(Reason.UNKNOWN_SENDER)
@@ -62,11 +64,11 @@ def count_ignored(reason: Reason, *, now: datetime) -> None:
 
 def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
     """Moves the one-on-one to the start asked for, by every rule of a move; a refusal leaves the request open."""
-    booking = request.booking
-    lock_instructors([booking.meeting.instructor_id])
-    lock_meetings([booking.meeting_id])
+    # The move takes every lock in order; what is read after it is held still by the meeting's.
+    move_slot(actor=actor, booking=request.booking, starts_at=request.starts_at, now=now)
     current = _open(request)
-    move_slot(actor=actor, booking=booking, starts_at=current.starts_at, now=now)
+    if current.starts_at != request.starts_at:
+        raise Refused("stale", "The family has just asked for another time. Read it again, then decide.")
     return _answered(current, MoveRequest.State.ACCEPTED, actor, now)
 
 
