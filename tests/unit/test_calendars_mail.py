@@ -39,7 +39,7 @@ def text_of(part):
 
 
 def test_calendar_mail_has_the_shape_of_rfc_6047():
-    """RFC 6047 section 2.4: words, the same words in HTML and the calendar are alternatives; the file is attached for programs that want a file."""
+    """RFC 6047 section 2.4: words, the same words in HTML and the calendar are alternatives; the file is attached as well."""
     _, message = sent()
     assert [part.get_content_type() for part in message.walk()] == [
         "multipart/mixed",
