@@ -12,7 +12,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
 from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, WeeklyPlace
+from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, MoveRequest, WeeklyPlace
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 NOTES_STAY = timedelta(days=14)
@@ -219,6 +219,25 @@ def access_own_weekly_place(user: User, place_id: int) -> WeeklyPlace:
         raise _nothing()
     if not (user.is_staff or own_students(user).filter(pk=found.student_id).exists()):
         raise Refused("not-allowed", "An instructor calls meetings off; the weekly place is the student's to leave or move.")
+    return found
+
+
+def move_requests_of(user: User) -> QuerySet[MoveRequest]:
+    """The open requests to move that a person answers: those of one-on-ones she teaches; an admin answers all."""
+    rows = MoveRequest.objects.filter(state=MoveRequest.State.OPEN, booking__standing="HELD")
+    rows = rows.select_related("booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user")
+    if user.is_staff:
+        return rows
+    if instructor_of(user) is None:
+        raise Refused("not-allowed", "Only an instructor or an admin answers a request to move.")
+    return rows.filter(booking__meeting__instructor__user=user)
+
+
+def access_move_request(user: User, request_id: int) -> MoveRequest:
+    """An open request that is hers to answer."""
+    found = move_requests_of(user).filter(pk=request_id).first()
+    if found is None:
+        raise _nothing()
     return found
 
 

@@ -16,7 +16,20 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import Clash
 from bookings.door import write
-from bookings.models import AuditRow, Booking, Feed, Meeting, Offering, OutboxMessage, StudioPolicy, Teaches, TeachingHours, TeachingWeek
+from bookings.models import (
+    AuditRow,
+    Booking,
+    Feed,
+    IgnoredMail,
+    Meeting,
+    MoveRequest,
+    Offering,
+    OutboxMessage,
+    StudioPolicy,
+    Teaches,
+    TeachingHours,
+    TeachingWeek,
+)
 from bookings.operations.meetings import call_off
 from bookings.operations.resending import send_again
 from bookings.operations.retiming import clear_flag
@@ -179,6 +192,22 @@ class OutboxAdmin(LookOnly):
     @admin.action(description="Send again", permissions=["view"])
     def send_once_more(self, request: HttpRequest, rows: QuerySet[OutboxMessage]) -> None:
         _each(request, rows, lambda message, actor, now: send_again(actor=actor, message=message, now=now), "To be sent again")
+
+
+@admin.register(MoveRequest)
+class MoveRequestAdmin(LookOnly):
+    """Answered on the page for it, by the instructor or an admin."""
+
+    list_display = ["asked_at", "booking", "starts_at", "asked_by", "state", "answered_at"]
+    list_filter = ["state"]
+    list_select_related = ["booking__student", "booking__meeting__offering", "asked_by"]
+
+
+@admin.register(IgnoredMail)
+class IgnoredMailAdmin(LookOnly):
+    list_display = ["day", "reason", "count"]
+    list_filter = ["reason"]
+    date_hierarchy = "day"
 
 
 @admin.register(Feed)

@@ -37,6 +37,10 @@ CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[BASE_URL])
 # ---- the school ---------------------------------------------------------------------------------------------------
 SCHOOL_NAME = env.str("SCHOOL_NAME", "Rowanmere Online Harp School")
 ORGANIZER_EMAIL = env.str("ORGANIZER_EMAIL", "lessons@rowanmere.example")
+# Where answers of calendars are piped to receive_mail; empty where no mail server does that, and then none are asked for.
+REPLY_ADDRESS = env.str("REPLY_ADDRESS", "")
+if REPLY_ADDRESS and (REPLY_ADDRESS.count("{key}") != 1 or "{key}" not in REPLY_ADDRESS.partition("@")[0]):
+    raise ImproperlyConfigured("REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example.")
 CONSENT_WORDING = env.str("CONSENT_WORDING", "2026-11")
 DEMO_START = datetime.fromisoformat(env.str("DEMO_START", "2027-03-01T09:00:00+00:00")) if PROFILE == "demo" else None
 

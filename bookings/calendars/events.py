@@ -62,18 +62,24 @@ class CalendarEvent:
 
 @dataclass(frozen=True, slots=True)
 class Party:
-    """Who organises or attends: a mail address (ASCII, no quotes or comments; ValueError otherwise) and a name to show."""
+    """Who organises or attends: a mail address (ASCII, no quotes or comments; ValueError otherwise) and a name to show.
+
+    `sent_by` is the address that writes for it where that is another one (SENT-BY, RFC 5545 section 3.2.18).
+    """
 
     email: str
     name: str = ""
+    sent_by: str = ""
 
     def __post_init__(self) -> None:
-        if not ADDRESS.fullmatch(self.email):
+        if not ADDRESS.fullmatch(self.email) or (self.sent_by and not ADDRESS.fullmatch(self.sent_by)):
             raise ValueError("a party needs a plain mail address")
 
 
-def to_vevent(event: CalendarEvent, organizer: Party | None = None, attendee: Party | None = None, *, partstat: str = "") -> Event:
-    """The VEVENT of `event`. `partstat` (RFC 5545 section 3.2.12) is told where given; an answer is never asked for."""
+def to_vevent(
+    event: CalendarEvent, organizer: Party | None = None, attendee: Party | None = None, *, partstat: str = "", rsvp: bool = False
+) -> Event:
+    """The VEVENT of `event`. `partstat` (RFC 5545 section 3.2.12) is told where given; an answer is asked for where `rsvp`."""
     start, end = event.local_period()
     # Typed values set one by one: Event.add() would guess each type again, a third of the time a feed takes.
     vevent = Event()
@@ -100,7 +106,7 @@ def to_vevent(event: CalendarEvent, organizer: Party | None = None, attendee: Pa
     if attendee:
         vevent["ATTENDEE"] = address_of(attendee)
         if partstat:
-            vevent["ATTENDEE"].params.update({"PARTSTAT": partstat, "RSVP": "FALSE"})
+            vevent["ATTENDEE"].params.update({"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"})
     return vevent
 
 
@@ -182,7 +188,13 @@ def _is_ambiguous(local: datetime) -> bool:
 
 def address_of(party: Party) -> vCalAddress:
     """The party as ORGANIZER and ATTENDEE name it: a mailto URI and the name."""
-    address = vCalAddress("mailto:" + quote(party.email, safe="@!$'*+"))  # RFC 6068 section 2
+    address = vCalAddress(_mailto(party.email))
     if party.name:
         address.params["CN"] = one_line(party.name)
+    if party.sent_by:
+        address.params["SENT-BY"] = _mailto(party.sent_by)
     return address
+
+
+def _mailto(email: str) -> str:
+    return "mailto:" + quote(email, safe="@!$'*+")  # RFC 6068 section 2

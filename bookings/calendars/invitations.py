@@ -9,14 +9,16 @@ from bookings.calendars.events import CalendarEvent, Party, to_ical, to_vevent
 from bookings.domain.vocabulary import MeetingStatus
 
 
-def request(event: CalendarEvent, organizer: Party, recipient: Party, partstat: str = "ACCEPTED") -> bytes:
+def request(event: CalendarEvent, organizer: Party, recipient: Party, partstat: str = "ACCEPTED", *, rsvp: bool = False) -> bytes:
     """METHOD:REQUEST (RFC 5546 section 3.2.2): a new or changed meeting. Who booked has accepted; others are NEEDS-ACTION.
+
+    `rsvp` asks for an answer by mail, for a school whose mail server hands answers on.
 
     Raises ValueError for a cancelled meeting: STATUS may only be TENTATIVE or CONFIRMED here.
     """
     if event.status == MeetingStatus.CANCELLED:
         raise ValueError("a cancelled meeting is not requested; use cancel()")
-    vevent = to_vevent(event, organizer, recipient, partstat=partstat)
+    vevent = to_vevent(event, organizer, recipient, partstat=partstat, rsvp=rsvp)
     return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "REQUEST"})
 
 
@@ -29,6 +31,12 @@ def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool
     if not whole:
         del vevent["STATUS"]
     return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "CANCEL"})
+
+
+def decline_counter(event: CalendarEvent, organizer: Party, recipient: Party) -> bytes:
+    """METHOD:DECLINECOUNTER (RFC 5546 section 3.2.8): the start asked for is refused. It echoes UID and SEQUENCE of the COUNTER."""
+    vevent = to_vevent(event, organizer, recipient)
+    return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "DECLINECOUNTER"})
 
 
 def download(event: CalendarEvent, organizer: Party) -> bytes:

@@ -7,6 +7,7 @@ from email.policy import SMTP
 from email.utils import format_datetime
 
 from bookings.calendars.events import Party
+from bookings.calendars.html import in_html
 from bookings.calendars.text import ADDRESS, clean, one_line
 
 _POLICY = SMTP.clone(cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
@@ -23,7 +24,7 @@ def invitation_mail(
     method: str | None,
     date: datetime,
 ) -> EmailMessage:
-    """A message to one person: plain text, and with `calendar` the same as text/calendar and as an attached file.
+    """A message to one person: plain text, and with `calendar` also HTML, text/calendar and an attached file.
 
     `message_id` comes with its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC 6047 section 2.4);
     both are None for plain text. Raises ValueError where they do not fit.
@@ -44,6 +45,8 @@ def invitation_mail(
         return message
     if calendar is None or method is None or f"\r\nMETHOD:{method}\r\n".encode() not in calendar:
         raise ValueError("the method must equal METHOD in the calendar")
+    # Ordered from the plainest to the richest (RFC 2046 section 5.1.4): words, the same words in HTML, the meeting itself.
+    message.add_alternative(in_html(subject, body), "html")
     message.add_alternative(calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"})
     message.add_attachment(calendar, "application", "ics", filename="meeting.ics")
     return message

@@ -9,6 +9,7 @@ from bookings.models.meetings import Meeting
 from bookings.models.offerings import Offering, StudioPolicy, Teaches
 from bookings.models.outbox import OutboxMessage, SentSequence
 from bookings.models.places import LIVE, Booking, Intake, Mark, WaitingPlace
+from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest
 from bookings.models.terms import Term, TermBreak, WeeklyPlace
 
 __all__ = [
@@ -22,11 +23,14 @@ __all__ = [
     "DaysAway",
     "ExtraHours",
     "Feed",
+    "IgnoredMail",
     "Intake",
     "KeptAnswer",
+    "LastAnswer",
     "LoadAllowance",
     "Mark",
     "Meeting",
+    "MoveRequest",
     "Offering",
     "OutboxMessage",
     "SentSequence",

@@ -30,7 +30,9 @@ class OutboxMessage(models.Model):
     title = models.CharField(max_length=200)
     body = models.TextField()
     calendar = models.TextField(blank=True)
-    method = models.CharField(max_length=10, blank=True, help_text="RFC 5546: REQUEST or CANCEL; empty without a calendar part.")
+    method = models.CharField(
+        max_length=14, blank=True, help_text="RFC 5546: REQUEST, CANCEL, DECLINECOUNTER; empty without a calendar part."
+    )
     message_id = models.CharField(max_length=200)
     made_at = models.DateTimeField()
     due_at = models.DateTimeField()

@@ -8,12 +8,13 @@ from django.conf import settings
 
 from accounts.models import User
 from bookings.calendars.events import CalendarEvent, Party
-from bookings.calendars.invitations import cancel, request
+from bookings.calendars.invitations import cancel, decline_counter, request
 from bookings.domain.policy import quiet_until
 from bookings.models import Meeting, OutboxMessage, SentSequence
 from bookings.notices.people import instructor_of, short_name
 from bookings.notices.wording import CHANGES, TEACHING, link
 from bookings.outbox import MessageKind
+from bookings.outbox.mailboxes import asks_for_answers, organizer
 
 REMINDED_BEFORE = ((MessageKind.REMINDER_DAY, timedelta(hours=24)), (MessageKind.REMINDER_HOUR, timedelta(hours=1)))
 
@@ -56,11 +57,6 @@ def in_ascii(address: str) -> str:
     return f"{local}@{domain.encode('idna').decode()}"
 
 
-def organizer() -> Party:
-    """The school: the one stable address that replies go to (RFC 5546 section 3.2.2.5)."""
-    return Party(settings.ORGANIZER_EMAIL, settings.SCHOOL_NAME)
-
-
 def named(meeting: Meeting, reader: User | None = None) -> str:
     """What a stranger may read in a calendar: "Consultation with I. Quarrow"; her own calendar does not name the instructor."""
     what = meeting.title or meeting.offering.name
@@ -83,6 +79,10 @@ def event_of(meeting: Meeting, reader: User | None, *, sequence: int, stamp: dat
         status=shown,
         join_address="" if shown == "CANCELLED" else meeting.join_address,
     )
+
+
+def _party(reader: User) -> Party:
+    return Party(in_ascii(reader.email), reader.name)
 
 
 class MeetingPost:
@@ -108,7 +108,9 @@ class MeetingPost:
         sequence = self._sequence(reader)
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.INVITATION, f"sequence:{sequence}", title, body)
-        message.calendar = request(event, organizer(), Party(in_ascii(reader.email), reader.name), partstat).decode()
+        message.calendar = request(
+            event, organizer(self.meeting.pk, reader.pk), _party(reader), partstat, rsvp=asks_for_answers() and partstat == "NEEDS-ACTION"
+        ).decode()
         message.method, message.sequence = "REQUEST", sequence
         return message
 
@@ -121,8 +123,16 @@ class MeetingPost:
             return told
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
-        message.calendar = cancel(event, organizer(), Party(in_ascii(reader.email), reader.name), whole).decode()
+        message.calendar = cancel(event, organizer(self.meeting.pk, reader.pk), _party(reader), whole).decode()
         message.method, message.sequence = "CANCEL", sequence
+        return message
+
+    def decline(self, reader: User, state_key: str, title: str, body: str, *, sequence: int) -> OutboxMessage:
+        """A DECLINECOUNTER that echoes the `sequence` of what was asked; it takes no SEQUENCE of its own (RFC 5546 section 3.2.8)."""
+        event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
+        message = self._row(reader, MessageKind.TOLD, state_key, title, body)
+        message.calendar = decline_counter(event, organizer(self.meeting.pk, reader.pk), _party(reader)).decode()
+        message.method = "DECLINECOUNTER"
         return message
 
     def tell(

@@ -2,7 +2,23 @@
 
 from django.urls import path
 
-from bookings.pages import briefs, busy, calendars, entry, hours, hours_file, lessons, meetings, people, roster, terms, times, weekly, why
+from bookings.pages import (
+    briefs,
+    busy,
+    calendars,
+    entry,
+    hours,
+    hours_file,
+    lessons,
+    meetings,
+    move_requests,
+    people,
+    roster,
+    terms,
+    times,
+    weekly,
+    why,
+)
 
 urlpatterns = [
     path("", entry.home, name="home"),
@@ -38,6 +54,8 @@ urlpatterns = [
     path("hours/from-file/publish/", hours_file.adopt, name="adopt-hours"),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", briefs.write, name="write-assessment"),
+    path("move-requests/", move_requests.move_requests, name="move-requests"),
+    path("move-requests/<int:request_id>/", move_requests.answer_move_request, name="answer-move-request"),
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", roster.new, name="new-meeting"),
     path("meetings/<int:meeting_id>/", meetings.meeting, name="meeting"),

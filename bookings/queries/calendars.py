@@ -17,8 +17,9 @@ from bookings.domain.vocabulary import FeedKind, MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Feed, Meeting, SentSequence
 from bookings.notices.people import is_answered_for, short_name
-from bookings.notices.rows import event_of, organizer
+from bookings.notices.rows import event_of
 from bookings.notices.wording import link
+from bookings.outbox.mailboxes import organizer, school
 
 BACK, AHEAD = timedelta(days=30), timedelta(days=365)
 SHOWN_CANCELLED = timedelta(days=7)
@@ -96,14 +97,15 @@ def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> byt
         window.last,
         uid=str(found.uid),
         stamp=max(found.revised_at, window.begins),
-        organizer=organizer(),
+        organizer=school(),
     )
 
 
 def meeting_file(meeting: Meeting, reader: User) -> bytes:
     """One meeting as a file for somebody who is in it or teaches it."""
     last = SentSequence.objects.filter(meeting=meeting, recipient=reader).aggregate(last=Max("sequence"))["last"] or 0
-    return download(event_of(meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at), organizer())
+    event = event_of(meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at)
+    return download(event, organizer(meeting.pk, reader.pk))
 
 
 def events_for(user: User, *, now: datetime, names_children: bool = False) -> list[CalendarEvent]:

@@ -24,9 +24,10 @@ def book() -> list[OutboxMessage]:
 
 
 def check_parts(mail: EmailMessage, message: OutboxMessage) -> None:
-    """RFC 6047 section 2.4: text and text/calendar as alternatives, `method` equal to METHOD, and the file beside them."""
+    """RFC 6047 section 2.4: text, HTML and text/calendar as alternatives, `method` equal to METHOD, and the file beside them."""
     alternative, attached = mail.iter_parts()
-    plain, calendar = alternative.iter_parts()
+    plain, in_html, calendar = alternative.iter_parts()
+    assert in_html.get_content_type() == "text/html"
     assert mail["Message-ID"] == message.message_id
     assert mail["To"].addresses[0].addr_spec == message.to_address
     assert plain.get_content().replace("\r\n", "\n") == message.body

@@ -39,16 +39,17 @@ def text_of(part):
 
 
 def test_calendar_mail_has_the_shape_of_rfc_6047():
-    """RFC 6047 section 2.4: the text and the calendar are alternatives; the same file is attached for programs that want a file."""
+    """RFC 6047 section 2.4: words, the same words in HTML and the calendar are alternatives; the file is attached as well."""
     _, message = sent()
     assert [part.get_content_type() for part in message.walk()] == [
         "multipart/mixed",
         "multipart/alternative",
         "text/plain",
+        "text/html",
         "text/calendar",
         "application/ics",
     ]
-    *_, plain, calendar, attachment = message.walk()
+    *_, plain, _, calendar, attachment = message.walk()
     assert text_of(plain) == "Monday 15 March, 17:00 in New York.\nGrüße vom Étude-Haus"
     assert calendar.get_payload(decode=True) == attachment.get_payload(decode=True) == WRITTEN
     assert (attachment.get_filename(), attachment["Content-Transfer-Encoding"]) == ("meeting.ics", "base64")
@@ -112,5 +113,5 @@ def test_calendar_mail_survives_whatever_people_type(subject, body, name):
     # The library's reader puts a space between two encoded words where RFC 2047 section 6.2 wants none.
     assert "".join(address.display_name.split()) == "".join(one_line(name).split())
     assert message["Subject"].split() == one_line(subject).split()
-    assert len(list(message.walk())) == 5
+    assert len(list(message.walk())) == 6
     assert text_of(message.get_body(("plain",))) == clean(body).removesuffix("\n")

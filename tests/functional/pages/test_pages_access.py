@@ -1,8 +1,10 @@
 """Who reaches which page: every route of the pages is in the matrix, and no page shows a private remark to anybody but its author."""
 
+from datetime import timedelta
+
 from django.urls import URLPattern
 
-from bookings.models import AuditRow, BusyCalendar, ExtraHours, Feed, Offering, OutboxMessage, Term
+from bookings.models import AuditRow, BusyCalendar, ExtraHours, Feed, MoveRequest, Offering, OutboxMessage, Term
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School, as_user, text_of
@@ -58,6 +60,8 @@ MATRIX = {
     "register": {TEACHER, ADMIN},
     "change-roster": {ADMIN},
     "call-off": {TEACHER, ADMIN},
+    "move-requests": {TEACHER, COLLEAGUE, ADMIN},
+    "answer-move-request": {TEACHER, ADMIN},
     "renew-feed": {STUDENT},
     "revoke-feed": {STUDENT},
 }
@@ -80,6 +84,10 @@ def addresses(school: School) -> dict[str, str]:
     ids |= {"place_id": place.pk, "term_id": place.term_id}
     calendar = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", host="calendar.rowanmere.example", added_at=NOW)
     ids |= {"calendar_id": calendar.pk}
+    asked = MoveRequest.objects.create(
+        booking=school.booking, asked_by=school.noor.user, starts_at=NOW + timedelta(days=9), sequence=0, asked_at=NOW
+    )
+    ids |= {"request_id": asked.pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     found = {}
     for route in urlpatterns:

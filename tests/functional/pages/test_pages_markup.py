@@ -1,13 +1,14 @@
 """Every page as its markup: no inline style or script, one heading, labels, headers; and GET changes nothing."""
 
 from collections.abc import Iterator
+from datetime import timedelta
 from html.parser import HTMLParser
 
 import pytest
 from django.db import connection
 from django.test import Client
 
-from bookings.models import AuditRow, OutboxMessage
+from bookings.models import AuditRow, MoveRequest, OutboxMessage
 from tests.cast import NOW, PASSWORD, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user, make_school, text_of
 from tests.weekly_school import weekly_place
@@ -23,6 +24,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "intake")]
     why = book.replace("/book/", "/why/") + "&on=2027-03-13"
     family = ["/times/", why, book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
+    asked_for = NOW + timedelta(days=9)
+    MoveRequest.objects.create(booking=school.booking, asked_by=school.noor.user, starts_at=asked_for, sequence=0, asked_at=NOW)
     place = weekly_place(school.ilse, school.noor)
     weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
     family += ["/weekly/", weekly + "1140", weekly + "960", f"/weekly/{place.pk}/leave/", f"/weekly/{place.pk}/move/"]
@@ -33,6 +36,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/write/",
         f"/meetings/{meeting}/call-off/",
+        "/move-requests/",
     ]
     office = [
         "/people/",

@@ -1,0 +1,170 @@
+"""What a calendar answers by mail (RFC 5546 sections 3.2.3, 3.2.6 and 3.2.7, carried as in RFC 6047), read strictly.
+
+A mail is a stranger's until proven otherwise: what is too large, nested without end, sent by a machine or not exactly one
+answer about one meeting is ignored, for a reason that can be counted. No text of it is kept. Nothing is expanded.
+"""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from email import message_from_bytes, policy
+from email.message import EmailMessage
+from email.utils import getaddresses
+from enum import StrEnum
+from urllib.parse import unquote
+
+from icalendar import Calendar, Component, vCalAddress
+
+MOST_BYTES = 256 * 1024
+MOST_CALENDAR = 64 * 1024
+_MOST_PARTS, _MOST_LINES = 50, 1_000
+_ANSWERS = {"ACCEPTED", "TENTATIVE", "DECLINED"}
+
+
+class Reason(StrEnum):
+    """Why a mail was ignored; the values are stored."""
+
+    TOO_LARGE = "too-large"
+    AUTOMATIC = "automatic"
+    NO_ANSWER = "no-answer"
+    MALFORMED = "malformed"
+    UNKNOWN_ADDRESS = "unknown-address"
+    UNKNOWN_SENDER = "unknown-sender"
+    OLD = "old"
+    NO_PLACE = "no-place"
+    TOO_MANY = "too-many"
+    REFUSED = "refused"
+
+
+class Ignored(Exception):
+    """A mail that nothing follows from. It holds the reason and nothing of the mail."""
+
+    def __init__(self, reason: Reason) -> None:
+        super().__init__(reason.value)
+        self.reason = reason
+
+
+class Method(StrEnum):
+    """What an attendee may send about one meeting."""
+
+    REPLY = "REPLY"
+    COUNTER = "COUNTER"
+    REFRESH = "REFRESH"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """One answer. `sender` (From) equals the ATTENDEE and `to` are the addresses it came to, all in small letters.
+
+    `stamp` is DTSTAMP, `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is empty in all but a REPLY.
+    """
+
+    method: Method
+    uid: str
+    sequence: int
+    stamp: datetime
+    sender: str
+    to: Collection[str]
+    partstat: str = ""
+    starts_at: datetime | None = None
+
+
+def read_answer(mail: bytes, *, to: str = "", sender: str | None = None) -> Answer:
+    """The one answer in a mail; raises Ignored for anything else.
+
+    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a bounce.
+    """
+    if len(mail) > MOST_BYTES:
+        raise Ignored(Reason.TOO_LARGE)
+    if mail.lower().count(b"boundary=") > _MOST_PARTS:  # each level costs the parser a frame and a look at every line
+        raise Ignored(Reason.MALFORMED)
+    try:
+        message = message_from_bytes(mail, policy=policy.default)
+        _check_by_hand(message, sender)
+        written, method = _calendar_part(message)
+        who = _one_address(message.get_all("From", []))
+        came_to = {address for _, address in getaddresses([str(line) for line in _recipients(message)])}
+    except (ValueError, LookupError, AttributeError, TypeError, RecursionError):
+        raise Ignored(Reason.MALFORMED) from None
+    addresses = frozenset(address.lower() for address in ({to} if to else came_to) if address)
+    return _answer(written, method, who, addresses)
+
+
+def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
+    """RFC 3834: what a machine sent is never answered, and an empty envelope is a bounce."""
+    envelope = sender if sender is not None else message.get("Return-Path")
+    automatic = str(message.get("Auto-Submitted", "no")).partition(";")[0].strip().lower() != "no"
+    bulk = str(message.get("Precedence", "")).strip().lower() in {"bulk", "junk", "list"}
+    if automatic or bulk or (envelope is not None and str(envelope).strip() in {"", "<>"}):
+        raise Ignored(Reason.AUTOMATIC)
+
+
+def _calendar_part(message: EmailMessage) -> tuple[str, str]:
+    """The text and the method of the one text/calendar part that has a method (RFC 6047 section 2.4)."""
+    parts = [part for part in message.walk() if part.get_content_type() == "text/calendar" and part.get_param("method")]
+    if not parts:
+        raise Ignored(Reason.NO_ANSWER)
+    if len(parts) > 1:
+        raise Ignored(Reason.MALFORMED)
+    payload = parts[0].get_payload(decode=True)
+    if not isinstance(payload, bytes) or len(payload) > MOST_CALENDAR or payload.count(b"\n") > _MOST_LINES:
+        raise Ignored(Reason.MALFORMED)
+    if (parts[0].get_content_charset() or "utf-8") not in {"utf-8", "us-ascii"}:
+        raise Ignored(Reason.MALFORMED)
+    return payload.decode(), str(parts[0].get_param("method")).upper()
+
+
+def _recipients(message: EmailMessage) -> list[str]:
+    return [line for name in ("Delivered-To", "X-Original-To", "To", "Cc") for line in message.get_all(name, [])]
+
+
+def _one_address(lines: list[str]) -> str:
+    addresses = [address for _, address in getaddresses([str(line) for line in lines])]
+    if len(addresses) != 1 or "@" not in addresses[0]:
+        raise Ignored(Reason.MALFORMED)
+    return addresses[0].lower()
+
+
+def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
+    try:
+        calendar = Calendar.from_ical(written)
+        events = [part for part in calendar.subcomponents if part.name != "VTIMEZONE"]
+        if str(calendar.get("METHOD", "")).upper() != method or len(events) != 1 or events[0].name != "VEVENT":
+            raise Ignored(Reason.MALFORMED)
+        if method not in set(Method):
+            raise Ignored(Reason.NO_ANSWER)
+        return _of_event(events[0], Method(method), who, to)
+    except Ignored:
+        raise
+    except Exception:  # whatever the library stumbles over in a stranger's calendar
+        raise Ignored(Reason.MALFORMED) from None
+
+
+def _of_event(event: Component, method: Method, who: str, to: Collection[str]) -> Answer:
+    attendee = event["ATTENDEE"]
+    if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
+        raise Ignored(Reason.MALFORMED)  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
+    if unquote(str(attendee)).lower() != f"mailto:{who}":
+        raise Ignored(Reason.UNKNOWN_SENDER)  # RFC 6047 section 2.2.1
+    partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""
+    sequence = int(str(event.get("SEQUENCE", 0)))
+    if not 0 <= sequence < 2**31 or (method is Method.REPLY and partstat not in _ANSWERS):
+        raise Ignored(Reason.MALFORMED)
+    return Answer(
+        method=method,
+        uid=str(event["UID"])[:80],
+        sequence=sequence,
+        stamp=_instant(event, "DTSTAMP"),
+        sender=who,
+        to=to,
+        partstat=partstat,
+        starts_at=_instant(event, "DTSTART") if method is Method.COUNTER else None,
+    )
+
+
+def _instant(event: Component, name: str) -> datetime:
+    """A date, or a time whose zone is not known, is no instant."""
+    instant = getattr(event[name], "dt", None)
+    if not isinstance(instant, datetime) or instant.tzinfo is None:
+        raise Ignored(Reason.MALFORMED)
+    return instant.astimezone(UTC)

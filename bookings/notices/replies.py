@@ -1,0 +1,47 @@
+"""What follows from an answer that a calendar mailed: a place that stays, a start asked for, and what became of it."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from accounts.models import User
+from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage
+from bookings.notices.families import times
+from bookings.notices.people import as_taught, instructor_of, names
+from bookings.notices.rows import MeetingPost, named
+from bookings.notices.wording import TEACHING, letter, link, short_time, whose
+
+
+def place_stays(reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime) -> list[OutboxMessage]:
+    """She declined after the notice: the place is still taken, and only she can give it back, knowingly."""
+    meeting = bookings[0].meeting
+    stays = (
+        f"Your calendar has declined: {named(meeting)}. {whose(names(reader, bookings))} place is still held, because the time for "
+        "cancelling without owing has passed."
+    )
+    how = f"If nobody comes, cancel it yourself; it counts as late: {link('/my-lessons/')}"
+    post = MeetingPost(meeting, [reader], now)
+    title = f"Still held: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    return [post.tell(reader, f"declined:{sequence}", title, letter(reader.name, [stays, times(meeting, reader), how]))]
+
+
+def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
+    """The instructor decides; nothing has moved yet."""
+    booking = request.booking
+    meeting, instructor = booking.meeting, instructor_of(booking.meeting)
+    wanted = short_time(request.starts_at, instructor.zone)
+    asked = f"{as_taught(booking.student, now)}, asks to move to {wanted}: {named(meeting, instructor)}."
+    stands = f"Until you answer, it stays on {short_time(meeting.starts_at, instructor.zone)}. You answer here: {link('/move-requests/')}"
+    body = letter(instructor.name, [asked, stands], changes=TEACHING)
+    title = f"Asked to move: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
+    post = MeetingPost(meeting, [instructor], now)
+    return [post.tell(instructor, f"move-request:{request.pk}:{int(request.asked_at.timestamp())}", title, body)]
+
+
+def move_refused(reader: User, meeting: Meeting, *, starts_at: datetime, sequence: int, now: datetime) -> list[OutboxMessage]:
+    """A DECLINECOUNTER: the meeting stays as it is."""
+    wanted = short_time(starts_at, reader.zone)
+    stays = f"The meeting cannot be moved to {wanted}. It stays as it is: {named(meeting)}."
+    post = MeetingPost(meeting, [reader], now)
+    title = f"Not moved: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    state_key = f"not-moved:{sequence}:{int(starts_at.timestamp())}:{int(now.timestamp())}"
+    return [post.decline(reader, state_key, title, letter(reader.name, [stays, times(meeting, reader)]), sequence=sequence)]

@@ -1,0 +1,185 @@
+"""What an answer of a calendar does. Whoever wrote it acts with her own rights and no others; an answer only ever asks.
+
+The mailbox it came to names meeting and recipient; the recipient must be its sender and have been sent that meeting.
+"""
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from django.db.models import F, Sum
+
+from accounts.models import User
+from bookings import notices, outbox
+from bookings.calendars.replies import Answer, Ignored, Method, Reason
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
+from bookings.models import Booking, IgnoredMail, LastAnswer, Meeting, MoveRequest, OutboxMessage, SentSequence
+from bookings.operations.audit import record
+from bookings.operations.booking import cancel_slot, move_slot, why_cancelled
+from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.operations.resending import send_again
+from bookings.operations.waiting import leave_place
+from bookings.outbox.mailboxes import opened
+
+_HOUR = timedelta(hours=1)
+MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
+"""How many answers are heard in an hour about one meeting and from one person."""
+
+
+def hear(answer: Answer, *, now: datetime) -> None:
+    """Does what the answer asks for, within the sender's own rights; raises Ignored where nothing follows from it."""
+    meeting, reader = _whose(answer.to, answer.sender)
+    if str(meeting.uid) != answer.uid.lower():
+        raise Ignored(Reason.MALFORMED)
+    lock_instructors([meeting.instructor_id])
+    taught_by, meeting = meeting.instructor_id, lock_meetings([meeting.pk])[meeting.pk]
+    if meeting.instructor_id != taught_by:
+        raise Refused("busy", "The meeting has just moved to another instructor. Send it again in a moment.", retry_after=5)
+    sent = SentSequence.objects.filter(meeting=meeting, recipient=reader).first()
+    if sent is None:
+        raise Ignored(Reason.UNKNOWN_SENDER)
+    last = _counted(meeting, reader, now)
+    if answer.method is Method.REFRESH:
+        _send_current(reader, meeting, sent.sequence, now)
+        return
+    _check_newer(answer, last, sent.sequence)
+    last.sequence, last.stamp = answer.sequence, answer.stamp
+    last.save(update_fields=["sequence", "stamp"])
+    bookings = _places_of(reader, meeting, now)
+    if not bookings or meeting.is_cancelled or meeting.starts_at <= now:
+        raise Ignored(Reason.NO_PLACE)
+    if answer.method is Method.COUNTER:
+        _ask_to_move(reader, bookings, answer, now)
+    elif answer.partstat == PartStat.DECLINED:
+        _decline(reader, bookings, answer, now)
+    else:
+        _note(reader, bookings, answer.partstat, now)
+
+
+def count_ignored(reason: Reason, *, now: datetime) -> None:
+    """One more mail of today that was ignored for that reason."""
+    row, _ = IgnoredMail.objects.get_or_create(day=now.date(), reason=reason)
+    IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)
+
+
+def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
+    """Moves the one-on-one to the start asked for, by every rule of a move; a refusal leaves the request open."""
+    # The move takes every lock in order; what is read after it is held still by the meeting's.
+    move_slot(actor=actor, booking=request.booking, starts_at=request.starts_at, now=now)
+    current = _open(request)
+    if current.starts_at != request.starts_at:
+        raise Refused("stale", "The family has just asked for another time. Read it again, then decide.")
+    return _answered(current, MoveRequest.State.ACCEPTED, actor, now)
+
+
+def refuse_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
+    """The meeting stays as it is; the family's calendar hears it as a DECLINECOUNTER."""
+    meeting = lock_meetings([request.booking.meeting_id])[request.booking.meeting_id]
+    current = _answered(_open(request), MoveRequest.State.REFUSED, actor, now)
+    told = notices.move_refused(current.asked_by, meeting, starts_at=current.starts_at, sequence=current.sequence, now=now)
+    outbox.enqueue(told, now=now)
+    return current
+
+
+def _whose(addresses: Iterable[str], sender: str) -> tuple[Meeting, User]:
+    mailboxes = {found for found in map(opened, addresses) if found is not None}
+    if len(mailboxes) != 1:
+        raise Ignored(Reason.UNKNOWN_ADDRESS)
+    meeting_id, reader_id = mailboxes.pop()
+    meeting = Meeting.objects.filter(pk=meeting_id).first()
+    reader = User.objects.filter(pk=reader_id, is_active=True).first()
+    if meeting is None or reader is None:
+        raise Ignored(Reason.UNKNOWN_ADDRESS)
+    if reader.email.lower() != sender:
+        raise Ignored(Reason.UNKNOWN_SENDER)
+    return meeting, reader
+
+
+def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
+    """This answer counted; Ignored where there were too many in the hour."""
+    last, _ = LastAnswer.objects.get_or_create(meeting=meeting, recipient=reader, defaults={"hour_began": now})
+    if now - last.hour_began >= _HOUR:
+        last.hour_began, last.in_hour = now, 0
+    heard = LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR).exclude(pk=last.pk).aggregate(all=Sum("in_hour"))["all"]
+    if last.in_hour >= MOST_ABOUT_ONE or (heard or 0) + last.in_hour >= MOST_OF_SENDER:
+        raise Ignored(Reason.TOO_MANY)
+    last.in_hour += 1
+    last.save(update_fields=["hour_began", "in_hour"])
+    return last
+
+
+def _check_newer(answer: Answer, last: LastAnswer, sent: int) -> None:
+    """By SEQUENCE, then DTSTAMP (RFC 5546 section 2.1.5); an answer to what has changed since is an old one."""
+    if answer.sequence > sent:
+        raise Ignored(Reason.MALFORMED)
+    heard = last.sequence is not None and last.stamp is not None and (answer.sequence, answer.stamp) <= (last.sequence, last.stamp)
+    if answer.sequence < sent or heard:
+        raise Ignored(Reason.OLD)
+
+
+def _places_of(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
+    held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
+    rows = held.select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user").order_by("pk")
+    return [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
+
+
+def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -> None:
+    for booking in bookings:
+        booking.partstat = partstat
+        booking.save(update_fields=["partstat"])
+        record(actor=reader, verb="answered by mail", thing=booking, fields=["partstat"], now=now)
+
+
+def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
+    """In time it gives the places back, as her own cancelling would; later nothing is given up on a calendar's word."""
+    _note(reader, bookings, PartStat.DECLINED, now)
+    if any(why_cancelled(booking, now) is Ended.CANCELLED_LATE for booking in bookings):
+        outbox.enqueue(notices.place_stays(reader, bookings, sequence=answer.sequence, now=now), now=now)
+        return
+    give_back = cancel_slot if bookings[0].meeting.offering.is_one_on_one else leave_place
+    for booking in bookings:
+        give_back(actor=reader, booking=booking, now=now)
+
+
+def _ask_to_move(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
+    """A person answers for a one-on-one; the time of a group is the school's, so there it is refused at once."""
+    booking, starts_at = bookings[0], answer.starts_at
+    if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
+        raise Ignored(Reason.MALFORMED)
+    if not booking.meeting.offering.is_one_on_one:
+        told = notices.move_refused(reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now)
+        outbox.enqueue(told, now=now)
+        return
+    asked, _ = MoveRequest.objects.update_or_create(
+        booking=booking,
+        state=MoveRequest.State.OPEN,
+        defaults={"asked_by": reader, "starts_at": starts_at, "sequence": answer.sequence, "asked_at": now},
+    )
+    record(actor=reader, verb="asked to move", thing=asked, now=now)
+    outbox.enqueue(notices.move_asked(asked, now=now), now=now)
+
+
+def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) -> None:
+    """The current REQUEST once more: same Message-ID, SEQUENCE and DTSTAMP (RFC 5546 section 3.2.6)."""
+    invitations = OutboxMessage.objects.filter(meeting=meeting, recipient=reader, method="REQUEST", sequence=sequence)
+    current = None if meeting.status == MeetingStatus.CANCELLED else invitations.order_by("-pk").first()
+    if current is None:
+        raise Ignored(Reason.NO_PLACE)
+    try:
+        send_again(actor=reader, message=current, now=now)
+    except Refused:
+        raise Ignored(Reason.REFUSED) from None  # it is about to leave anyway, or its text has been erased
+
+
+def _open(request: MoveRequest) -> MoveRequest:
+    current = MoveRequest.objects.select_related("asked_by").get(pk=request.pk)
+    if current.state != MoveRequest.State.OPEN:
+        raise Refused("already-done", "This request has been answered already.")
+    return current
+
+
+def _answered(request: MoveRequest, state: str, actor: User, now: datetime) -> MoveRequest:
+    request.state, request.answered_at = state, now
+    request.save(update_fields=["state", "answered_at"])
+    record(actor=actor, verb=f"{state} a move", thing=request, fields=["state"], now=now)
+    return request

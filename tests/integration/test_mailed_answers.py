@@ -1,0 +1,236 @@
+"""What a calendar's mailed answer does to a booking: RFC 5546 sections 3.2.3 (REPLY), 3.2.6 (REFRESH), 3.2.7 and 3.2.8 (COUNTER)."""
+
+import io
+import sys
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+from django.db import OperationalError
+
+from bookings import clock
+from bookings.domain.vocabulary import Kind
+from bookings.door import write
+from bookings.models import Booking, IgnoredMail, MoveRequest, OutboxMessage
+from bookings.operations.booking import book_slot, move_slot
+from bookings.operations.replies import accept_move_request, refuse_move_request
+from bookings.operations.waiting import book_place
+from bookings.outbox.mailboxes import mailbox, opened
+from tests import cast
+from tests.cast import NOW, at
+from tests.letters import value
+
+pytestmark = pytest.mark.django_db
+START = at("2027-03-09T15:00Z")
+
+
+@pytest.fixture
+def booking(settings, monkeypatch):
+    """Noor's consultation with Ilse on Tuesday 9 March, at a school that hears answers."""
+    settings.REPLY_ADDRESS = "lessons+{key}@rowanmere.example"
+    monkeypatch.setattr(clock, "now", lambda: NOW)
+    cast.make_policy()
+    ilse, offering = cast.make_instructor(), cast.make_offering()
+    cast.teaches(ilse, offering)
+    cast.publish(ilse, cast.EVERY_DAY)
+    noor = cast.make_student()
+    made = lambda: book_slot(actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=START, now=NOW)  # noqa: E731
+    return write(made, now=NOW)
+
+
+def answer(booking, method="REPLY", **change):
+    """The mail that her calendar writes; `change` bends one thing of it."""
+    reader = booking.student.user
+    told = {
+        "sender": reader.email,
+        "attendee": reader.email,
+        "to": mailbox(booking.meeting_id, reader.pk),
+        "partstat": "ACCEPTED",
+        "sequence": 0,
+        "stamp": "20270301T090500Z",
+        "starts": "20270309T150000Z",
+        "uid": str(booking.meeting.uid),
+        "header": "",
+        **change,
+    }
+    return (
+        (
+            "From: Noor <{sender}>\r\nTo: {to}\r\nSubject: Re\r\n{header}MIME-Version: 1.0\r\n"
+            'Content-Type: text/calendar; method={method}; charset="UTF-8"\r\n\r\n'
+            "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:{stamp}\r\n"
+            "DTSTART:{starts}\r\nSEQUENCE:{sequence}\r\nORGANIZER:mailto:{to}\r\nATTENDEE;PARTSTAT={partstat}:mailto:{attendee}\r\n"
+            "COMMENT:canary-71b2\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
+        )
+        .format(method=method, **told)
+        .encode()
+    )
+
+
+def receive(mail, monkeypatch, **options):
+    stdin = io.TextIOWrapper(io.BytesIO(mail))
+    monkeypatch.setattr(sys, "stdin", stdin)
+    call_command("receive_mail", **options)
+
+
+def ignored():
+    return dict(IgnoredMail.objects.values_list("reason", "count"))
+
+
+def again(booking):
+    return Booking.objects.select_related("meeting", "student__user").get(pk=booking.pk)
+
+
+@pytest.mark.parametrize("partstat", ["ACCEPTED", "TENTATIVE"])
+def test_an_answer_is_noted(booking, monkeypatch, partstat):
+    """ACCEPTED and TENTATIVE are kept as her PARTSTAT; nothing else changes and nobody is written to."""
+    before = OutboxMessage.objects.count()
+    receive(answer(booking, partstat=partstat), monkeypatch)
+    assert (again(booking).partstat, again(booking).standing, ignored()) == (partstat, "HELD", {})
+    assert OutboxMessage.objects.count() == before
+
+
+def test_declined_in_time_frees_the_place_and_says_so(booking, monkeypatch):
+    """Eight days before, DECLINED is her cancelling in time: the calendars of both get a CANCEL."""
+    receive(answer(booking, partstat="DECLINED"), monkeypatch)
+    ended = again(booking)
+    assert (ended.standing, ended.ended_why, ended.meeting.status) == ("ENDED", "cancelled-in-time", "CANCELLED")
+    cancels = OutboxMessage.objects.filter(method="CANCEL")
+    assert {message.recipient for message in cancels} == {booking.student.user, booking.meeting.instructor.user}
+
+
+def test_declined_after_the_notice_gives_nothing_up(booking, monkeypatch):
+    """An hour before, the place is still hers: it is noted, and one letter says how to cancel."""
+    monkeypatch.setattr(clock, "now", lambda: START - timedelta(hours=1))
+    receive(answer(booking, partstat="DECLINED"), monkeypatch)
+    assert (again(booking).standing, again(booking).partstat) == ("HELD", "DECLINED")
+    letter = OutboxMessage.objects.get(title__startswith="Still held")
+    assert letter.recipient == booking.student.user and "still held" in letter.body and letter.method == ""
+
+
+def test_older_answers_are_dropped(booking, monkeypatch):
+    """Same SEQUENCE with an older DTSTAMP, the same mail twice, and an answer to a time that has changed: RFC 5546 section 2.1.5."""
+    receive(answer(booking, partstat="TENTATIVE", stamp="20270301T091000Z"), monkeypatch)
+    receive(answer(booking, partstat="DECLINED", stamp="20270301T090500Z"), monkeypatch)
+    receive(answer(booking, partstat="TENTATIVE", stamp="20270301T091000Z"), monkeypatch)
+    noor = booking.student.user
+    write(lambda: move_slot(actor=noor, booking=again(booking), starts_at=START + timedelta(hours=1), now=NOW), now=NOW)
+    receive(answer(booking, partstat="DECLINED", stamp="20270301T092000Z"), monkeypatch)
+    assert (again(booking).partstat, again(booking).standing, ignored()) == ("TENTATIVE", "HELD", {"old": 3})
+
+
+@pytest.mark.parametrize(
+    ("change", "reason"),
+    [
+        ({"sender": "mallory@elsewhere.example"}, "unknown-sender"),
+        ({"sender": "mallory@elsewhere.example", "attendee": "mallory@elsewhere.example"}, "unknown-sender"),
+        ({"to": "lessons@rowanmere.example"}, "unknown-address"),
+        ({"to": "lessons+1-1-aaaaaaaaaaaaaaaaaaaaaaaaaa@rowanmere.example"}, "unknown-address"),
+        ({"uid": "another"}, "malformed"),
+        ({"sequence": 7}, "malformed"),
+        ({"sequence": -1}, "malformed"),
+        ({"partstat": "DELEGATED"}, "malformed"),
+        ({"stamp": "yesterday"}, "malformed"),
+        ({"header": "Auto-Submitted: auto-replied\r\n"}, "automatic"),
+        ({"header": "Precedence: bulk\r\n"}, "automatic"),
+        ({"header": "Return-Path: <>\r\n"}, "automatic"),
+    ],
+)
+def test_a_mail_that_is_not_hers_changes_nothing_and_is_counted(booking, monkeypatch, change, reason):
+    """Strangers (RFC 6047 section 2.2.1), machines (RFC 3834) and nonsense: nothing written but one count, nobody answered."""
+    before = OutboxMessage.objects.count()
+    receive(answer(booking, **{"partstat": "DECLINED", **change}), monkeypatch)
+    assert (again(booking).partstat, again(booking).standing, ignored()) == ("ACCEPTED", "HELD", {reason: 1})
+    assert OutboxMessage.objects.count() == before
+
+
+def test_a_mail_of_300_kilobytes_is_not_read(booking, monkeypatch):
+    """More than 256 KB is counted as too large."""
+    receive(answer(booking) + b"x" * 300_000, monkeypatch)
+    assert ignored() == {"too-large": 1}
+
+
+def test_more_than_ten_answers_an_hour_are_not_heard(booking, monkeypatch):
+    """The eleventh about one meeting is ignored; an hour later one is heard again."""
+    for minute in range(11):
+        receive(answer(booking, stamp=f"20270301T09{minute:02}00Z", partstat="TENTATIVE" if minute < 10 else "DECLINED"), monkeypatch)
+    assert (again(booking).partstat, ignored()) == ("TENTATIVE", {"too-many": 1})
+    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(hours=1))
+    receive(answer(booking, stamp="20270301T095900Z"), monkeypatch)
+    assert again(booking).partstat == "ACCEPTED"
+
+
+def test_a_refresh_brings_the_same_request_again(booking, monkeypatch):
+    """REFRESH: the same row leaves once more, with its SEQUENCE and Message-ID; nothing new is written."""
+    sent = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST")
+    OutboxMessage.objects.filter(pk=sent.pk).update(state="sent", sent_at=NOW)
+    before = OutboxMessage.objects.count()
+    receive(answer(booking, "REFRESH"), monkeypatch)
+    now = OutboxMessage.objects.get(pk=sent.pk)
+    assert (now.state, now.sequence, now.message_id, now.calendar) == ("due", 0, sent.message_id, sent.calendar)
+    assert (OutboxMessage.objects.count(), ignored()) == (before, {})
+
+
+def test_a_counter_waits_for_a_person_who_accepts(booking, monkeypatch):
+    """RFC 5546 section 4.2.4: SEQUENCE 0 countered, accepted as a REQUEST with SEQUENCE 1; until then nothing moves."""
+    receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
+    asked = MoveRequest.objects.get()
+    assert (asked.starts_at, asked.state, again(booking).starts_at) == (at("2027-03-10T16:00Z"), "open", START)
+    assert OutboxMessage.objects.get(title__startswith="Asked to move").recipient == booking.meeting.instructor.user
+    write(lambda: accept_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
+    told = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST", sequence=1)
+    assert (again(booking).starts_at, MoveRequest.objects.get().state) == (at("2027-03-10T16:00Z"), "accepted")
+    assert value(told.calendar, "UID") == str(booking.meeting.uid)
+
+
+def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):
+    """RFC 5546 section 3.2.8: DECLINECOUNTER echoes UID and SEQUENCE, and the SEQUENCE that was sent last stays."""
+    receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
+    asked = MoveRequest.objects.select_related("booking__meeting").get()
+    write(lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
+    told = OutboxMessage.objects.get(method="DECLINECOUNTER")
+    assert (value(told.calendar, "METHOD"), value(told.calendar, "UID")) == ("DECLINECOUNTER", str(booking.meeting.uid))
+    assert (value(told.calendar, "SEQUENCE"), again(booking).starts_at) == ("0", START)
+
+
+def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, monkeypatch):
+    """The place in a group is given back; the meeting stays for everybody else, so her CANCEL has no STATUS."""
+    group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
+    meeting = cast.make_meeting(group, cast.make_instructor("Wren Hale"), at("2027-03-12T09:00Z"), places=3)
+    posy = cast.make_minor()
+    hedda = posy.guardians.get()
+    made = lambda: book_place(actor=hedda, student=posy, meeting=meeting, place_kind="player", now=NOW)  # noqa: E731
+    place = write(made, now=NOW)
+    change = {"sender": hedda.email, "attendee": hedda.email, "to": mailbox(meeting.pk, hedda.pk), "partstat": "DECLINED"}
+    mail = answer(booking, **change, uid=str(meeting.uid))
+    receive(mail, monkeypatch)
+    told = OutboxMessage.objects.get(recipient=hedda, method="CANCEL")
+    assert (again(place).standing, again(place).meeting.status) == ("ENDED", "CONFIRMED")
+    assert (value(told.calendar, "STATUS"), value(told.calendar, "SEQUENCE")) == (None, "1")
+
+
+def test_the_mailbox_is_hers_alone_and_organises_the_meeting(booking):
+    """ORGANIZER is the mailbox, SENT-BY the school; another's key, or one letter changed, opens nothing."""
+    address = mailbox(booking.meeting_id, booking.student.user_id)
+    told = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST").calendar.replace("\r\n ", "")
+    assert f"mailto:{address}" in told and 'SENT-BY="mailto:lessons@rowanmere.example"' in told
+    assert opened(address.upper()) == (booking.meeting_id, booking.student.user_id)
+    assert opened(address.replace("@", "a@")) is None
+    assert opened(address.replace(f"+{booking.meeting_id}-", f"+{booking.meeting_id + 1}-")) is None
+
+
+def test_nothing_of_the_mail_is_stored(booking, monkeypatch):
+    """The comment in the answer is in no row."""
+    receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
+    assert not any("canary" in message.body + message.calendar for message in OutboxMessage.objects.all())
+
+
+def test_while_the_database_is_away_the_mail_server_tries_again(booking, monkeypatch):
+    """EX_TEMPFAIL of sysexits, 75."""
+
+    def away(*_, **__):
+        raise OperationalError("the connection is closed")
+
+    monkeypatch.setattr("bookings.management.commands.receive_mail.hear", away)
+    with pytest.raises(SystemExit) as ended:
+        receive(answer(booking), monkeypatch)
+    assert ended.value.code == 75

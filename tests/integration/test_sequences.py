@@ -1,0 +1,196 @@
+"""SEQUENCE over whole lives of one meeting: RFC 5546 section 2.1.4, judged recipient by recipient from the messages themselves."""
+
+from datetime import timedelta
+
+import pytest
+from django.core.exceptions import ObjectDoesNotExist
+from django.db import transaction
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Kind
+from bookings.door import write
+from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.operations.booking import book_slot, cancel_slot, move_slot
+from bookings.operations.meetings import call_off, change_meeting
+from bookings.operations.waiting import book_place, leave_place
+from tests import cast
+from tests.cast import NOW, at
+from tests.letters import value
+
+START = at("2027-03-09T15:00Z")
+ENDED = ("DTSTART", "DTEND", "STATUS")
+
+
+class _Undone(Exception):
+    """Takes a whole life back."""
+
+
+def check(messages: list[OutboxMessage]) -> int:
+    """Fails where one recipient's calendar would be left with an older state; how many calendar parts were looked at.
+
+    Section 2.1.4: SEQUENCE rises where DTSTART, DTEND or STATUS changes and with each CANCEL; it never falls, and UID stays.
+    """
+    last: dict[int, tuple[int, list[str | None], str | None, str]] = {}
+    uids: set[str | None] = set()
+    for message in messages:
+        if message.method not in {"REQUEST", "CANCEL"}:
+            continue
+        sequence = int(value(message.calendar, "SEQUENCE") or "0")
+        assert sequence == message.sequence
+        assert value(message.calendar, "METHOD") == message.method
+        uids.add(value(message.calendar, "UID"))
+        event = message.calendar[message.calendar.index("BEGIN:VEVENT") :]
+        assert event.count("\r\nATTENDEE") == 1
+        state = [value(event, name) for name in ENDED]
+        if message.method == "REQUEST":
+            assert state[2] in {"CONFIRMED", "TENTATIVE"}
+        before = last.get(message.recipient_id)
+        if before is not None:
+            assert sequence >= before[0]
+            if message.method == "CANCEL" or before[3] == "CANCEL" or state != before[1]:
+                assert sequence > before[0]
+        last[message.recipient_id] = (sequence, state, value(event, "UID"), message.method)
+    assert len(uids) <= 1
+    return len(last)
+
+
+def written() -> list[OutboxMessage]:
+    return list(OutboxMessage.objects.exclude(calendar="").order_by("pk"))
+
+
+def attempt(act) -> bool:
+    """Whether the step was let through; a life goes on after a refusal."""
+    try:
+        write(act, now=NOW)
+    except (Refused, ObjectDoesNotExist):
+        return False
+    return True
+
+
+def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
+    """Booked, then moved and handed between two instructors, cancelled or called off."""
+    cast.make_policy()
+    ilse, wren, offering = cast.make_instructor(), cast.make_instructor("Wren Hale"), cast.make_offering()
+    for teacher in (ilse, wren):
+        cast.teaches(teacher, offering)
+        cast.publish(teacher, cast.EVERY_DAY)
+    noor = cast.make_student()
+    made = write(lambda: book_slot(actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=START, now=NOW), now=NOW)
+
+    def current() -> Booking:
+        return Booking.objects.select_related("meeting__instructor__user", "student__user").get(pk=made.pk)
+
+    for verb, hours in steps:
+        if verb == "move":
+            attempt(lambda: move_slot(actor=noor.user, booking=current(), starts_at=START + timedelta(hours=hours), now=NOW))  # noqa: B023
+        elif verb == "hand over":
+            to = wren if current().meeting.instructor_id == ilse.pk else ilse
+            attempt(lambda: move_slot(actor=noor.user, booking=current(), starts_at=current().starts_at, instructor=to, now=NOW))  # noqa: B023
+        elif verb == "cancel":
+            attempt(lambda: cancel_slot(actor=noor.user, booking=current(), now=NOW))
+        else:
+            attempt(lambda: call_off(actor=ilse.user, meeting=current().meeting, why="", now=NOW))
+    return written(), current().meeting
+
+
+def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
+    """A class of three whose two students come, go and come back while it changes its time, until it is called off."""
+    cast.make_policy()
+    group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
+    made = cast.make_meeting(group, ilse, START, places=3)
+    posy = cast.make_minor(time_zone="Europe/Dublin")
+    people = {"noor": cast.make_student(), "posy": posy}
+    actors = {"noor": people["noor"].user, "posy": posy.guardians.get()}
+
+    def current() -> Meeting:
+        return Meeting.objects.select_related("offering", "instructor__user").get(pk=made.pk)
+
+    for verb, who, hours in steps:
+        student, actor = people[who], actors[who]
+        held = Booking.objects.filter(meeting=made, student=student, standing="HELD").select_related("meeting__offering")
+        if verb == "book":
+            attempt(lambda: book_place(actor=actor, student=student, meeting=current(), place_kind="player", now=NOW))  # noqa: B023
+        elif verb == "leave":
+            attempt(lambda: leave_place(actor=actor, booking=held.get(), now=NOW))  # noqa: B023
+        elif verb == "remove":
+            attempt(lambda: leave_place(actor=ilse.user, booking=held.get(), reason="Asked by mail.", now=NOW))  # noqa: B023
+        elif verb == "move":
+            attempt(lambda: change_meeting(actor=ilse.user, meeting=current(), starts_at=START + timedelta(hours=hours), now=NOW))  # noqa: B023
+        else:
+            attempt(lambda: call_off(actor=ilse.user, meeting=current(), why="", now=NOW))
+    return written(), current()
+
+
+def lived(life, steps) -> None:
+    try:
+        with transaction.atomic():
+            messages, meeting = life(steps)
+            check(messages)
+            if meeting.is_cancelled and messages:
+                last = {message.recipient_id: message for message in messages}
+                assert {message.method for message in last.values()} <= {"CANCEL"}
+            raise _Undone
+    except _Undone:
+        pass
+
+
+@pytest.mark.django_db
+@settings(deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(["move", "move", "hand over", "hand over", "cancel", "call off"]), st.integers(-5, 5)), max_size=7)
+)
+def test_every_life_of_a_one_on_one_keeps_the_sequence_table(steps):
+    """RFC 5546 section 2.1.4, over moves, changes of instructor and back, cancelling and calling off."""
+    lived(one_on_one_life, steps)
+
+
+@pytest.mark.django_db
+@settings(deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from(["book", "book", "leave", "remove", "move", "call off"]), st.sampled_from(["noor", "posy"]), st.integers(-5, 5)
+        ),
+        max_size=10,
+    )
+)
+def test_every_life_of_a_group_meeting_keeps_the_sequence_table(steps):
+    """The same over places taken, given back, ended by the school and taken again; a guardian is a recipient like any other."""
+    lived(group_life, steps)
+
+
+@pytest.mark.django_db
+def test_a_removal_and_a_return_each_win_over_what_came_before():
+    """RFC 5546 section 4.2.10: B is removed by a CANCEL without STATUS, and comes back with a higher SEQUENCE than that."""
+    messages, _ = group_life([("book", "noor", 0), ("remove", "noor", 0), ("book", "noor", 0), ("call off", "noor", 0)])
+    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    states = [
+        (message.method, message.sequence, value(message.calendar[message.calendar.index("BEGIN:VEVENT") :], "STATUS")) for message in hers
+    ]
+    assert states == [("REQUEST", 0, "CONFIRMED"), ("CANCEL", 1, None), ("REQUEST", 2, "CONFIRMED"), ("CANCEL", 3, "CANCELLED")]
+
+
+@pytest.mark.django_db
+def test_request_update_and_cancel_count_as_the_standards_own_example():
+    """RFC 5546 sections 4.2.1, 4.2.3 and 4.2.9: SEQUENCE 0, 1 for the new time, 2 with STATUS:CANCELLED for the end."""
+    messages, _ = one_on_one_life([("move", 1), ("call off", 0)])
+    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    assert [(message.method, message.sequence) for message in hers] == [("REQUEST", 0), ("REQUEST", 1), ("CANCEL", 2)]
+
+
+def test_the_check_sees_a_sequence_that_does_not_rise():
+    """The same meeting at another time under the same SEQUENCE, a CANCEL that does not rise, one that falls: each is caught."""
+
+    def told(sequence: int, start: str, method: str = "REQUEST") -> OutboxMessage:
+        text = (
+            f"BEGIN:VCALENDAR\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:u\r\nSEQUENCE:{sequence}\r\nDTSTART:{start}\r\nDTEND:{start}\r\n"
+            "STATUS:CONFIRMED\r\nATTENDEE:mailto:a@rowanmere.example\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
+        )
+        return OutboxMessage(recipient_id=1, method=method, sequence=sequence, calendar=text)
+
+    assert check([told(0, "20270309T150000Z"), told(1, "20270309T160000Z")]) == 1
+    for wrong in ([told(0, "a"), told(0, "b")], [told(1, "a"), told(0, "a")], [told(1, "a"), told(1, "a", "CANCEL")]):
+        with pytest.raises(AssertionError):
+            check(wrong)

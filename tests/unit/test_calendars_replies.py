@@ -1,0 +1,108 @@
+"""The forms in which calendars answer, and what is refused: RFC 6047 sections 2.4, 2.5 and 4, RFC 5546 sections 3.2.3 to 3.2.7."""
+
+import time
+from datetime import UTC, datetime
+
+import pytest
+
+from bookings.calendars.replies import Ignored, Method, Reason, read_answer
+
+EVENT = (
+    "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\n"
+    "ORGANIZER:mailto:a@rowanmere.example\r\nATTENDEE;PARTSTAT=ACCEPTED:mailto:B@rowanmere.example\r\nUID:u-1\r\nSEQUENCE:0\r\n"
+    "DTSTAMP:19970612T190000Z\r\nDTSTART:19970701T210000Z\r\n{more}END:VEVENT\r\nEND:VCALENDAR\r\n"
+)
+HEAD = "From: <b@rowanmere.example>\r\nTo: <a@rowanmere.example>\r\nMIME-Version: 1.0\r\n"
+
+
+def plain(method="REPLY", more="", head=HEAD, named=None):
+    """A mail that is the calendar and nothing else."""
+    kind = f"Content-Type: text/calendar; method={named or method}; charset=UTF-8\r\n\r\n"
+    return (head + kind + EVENT.format(method=method, more=more)).encode()
+
+
+def reason_of(mail, **envelope):
+    with pytest.raises(Ignored) as ignored:
+        read_answer(mail, **envelope)
+    return ignored.value.reason
+
+
+def test_a_reply_is_read():
+    """RFC 5546 section 4.2.2: B accepts; addresses are compared without regard to case."""
+    read = read_answer(plain())
+    assert (read.method, read.uid, read.sequence, read.partstat) == (Method.REPLY, "u-1", 0, "ACCEPTED")
+    assert (read.sender, set(read.to)) == ("b@rowanmere.example", {"a@rowanmere.example"})
+    assert read.stamp == datetime(1997, 6, 12, 19, tzinfo=UTC)
+
+
+def test_a_reply_inside_alternatives_is_read():
+    """RFC 6047 section 4.2: multipart/alternative, the calendar beside plain text; its 'method' may be in any case."""
+    head = HEAD + 'Content-Type: multipart/alternative; boundary="01BD3665.3AF0D360"\r\n\r\n'
+    text = "--01BD3665.3AF0D360\r\nContent-Type: text/plain; charset=us-ascii\r\n\r\nThis is an answer.\r\n"
+    part = "--01BD3665.3AF0D360\r\nContent-Type: text/calendar; method=reply; charset=us-ascii\r\nContent-Transfer-Encoding: 7bit\r\n\r\n"
+    mail = head + text + part + EVENT.format(method="REPLY", more="") + "--01BD3665.3AF0D360--\r\n"
+    assert read_answer(mail.encode()).partstat == "ACCEPTED"
+
+
+def test_quoted_printable_cyrillic_is_read():
+    """RFC 6047 section 2.5: the example's DESCRIPTION in quoted-printable; it is decoded, and none of it is kept."""
+    words = "=D1=82=D1=8B =D0=BA=D0=B0=D0=BA - =D0=B4=D0=BE=D0=B2=D0=BE=D0=BB=D0=B5=D0=BD =D0=BF=D0=BE=D0=B5=D0=B7=D0=B4=D0=BA=D0=BE=D0=B9?"
+    event = EVENT.format(method="REPLY", more="").replace("=", "=3D").replace("END:VEVENT", f"DESCRIPTION:{words}\r\nEND:VEVENT")
+    head = HEAD + "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n"
+    read = read_answer((head + event).encode())
+    assert read.partstat == "ACCEPTED"
+    assert "доволен" not in repr(read)
+
+
+def test_a_counter_names_the_start_it_asks_for():
+    """RFC 5546 section 4.2.4: a COUNTER carries the time proposed; a REFRESH carries none (section 3.2.6)."""
+    assert read_answer(plain("COUNTER")).starts_at == datetime(1997, 7, 1, 21, tzinfo=UTC)
+    assert read_answer(plain("REFRESH")).starts_at is None
+
+
+BROKEN = {
+    "no method parameter": (plain().replace(b" method=REPLY;", b""), Reason.NO_ANSWER),
+    "another method in the calendar": (plain(named="REFRESH"), Reason.MALFORMED),
+    "a REQUEST": (plain("REQUEST"), Reason.NO_ANSWER),
+    "a letter by hand": ((HEAD + "\r\nSee you on Friday!").encode(), Reason.NO_ANSWER),
+    "nothing": (b"", Reason.NO_ANSWER),
+    "two attendees": (plain(more="ATTENDEE:mailto:c@rowanmere.example\r\n"), Reason.MALFORMED),
+    "two senders": (plain(head=HEAD.replace("<b@", "<c@rowanmere.example>, <b@")), Reason.MALFORMED),
+    "someone else": (plain(head=HEAD.replace("<b@", "<c@")), Reason.UNKNOWN_SENDER),
+    "one instance": (plain(more="RECURRENCE-ID:19970701T210000Z\r\n"), Reason.MALFORMED),
+    "a repetition": (plain(more="RRULE:FREQ=SECONDLY\r\n"), Reason.MALFORMED),
+    "a date for a time": (plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART;VALUE=DATE:19970701"), Reason.MALFORMED),
+    "a time without a zone": (plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART:19970701T210000"), Reason.MALFORMED),
+    "no UID": (plain().replace(b"UID:u-1\r\n", b""), Reason.MALFORMED),
+    "no DTSTAMP": (plain().replace(b"DTSTAMP:19970612T190000Z\r\n", b""), Reason.MALFORMED),
+    "no attendee": (plain().replace(b"ATTENDEE;PARTSTAT=ACCEPTED:mailto:B@", b"CONTACT:b@"), Reason.MALFORMED),
+    "no end": (plain().replace(b"END:VCALENDAR\r\n", b""), Reason.MALFORMED),
+    "two events": (plain().replace(b"END:VCALENDAR", b"BEGIN:VEVENT\r\nUID:v\r\nEND:VEVENT\r\nEND:VCALENDAR"), Reason.MALFORMED),
+    "a huge SEQUENCE": (plain().replace(b"SEQUENCE:0", b"SEQUENCE:99999999999999999999"), Reason.MALFORMED),
+    "not UTF-8": (plain().replace(b"u-1", b"u-\xff"), Reason.MALFORMED),
+    "an unknown charset": (plain().replace(b"UTF-8", b"x-nothing"), Reason.MALFORMED),
+    "60 parts in parts": (
+        (HEAD + "".join(f'Content-Type: multipart/mixed; boundary="b{n}"\r\n\r\n--b{n}\r\n' for n in range(60))).encode(),
+        Reason.MALFORMED,
+    ),
+    "2,000 lines": (plain(more="X-A:1\r\n" * 2_000), Reason.MALFORMED),
+    "100 KB in one line": (plain(more="X-A:" + "a" * 100_000 + "\r\n"), Reason.MALFORMED),
+    "deep components": (plain(more="BEGIN:X\r\n" * 400), Reason.MALFORMED),
+    "more than 256 KB": (plain() + b"a" * 300_000, Reason.TOO_LARGE),
+    "an absence note": (plain(head="Auto-Submitted: auto-replied\r\n" + HEAD), Reason.AUTOMATIC),
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_what_is_no_answer_is_ignored_fast(name):
+    """Each broken or foreign mail is ignored for its reason, in under 2 seconds."""
+    mail, reason = BROKEN[name]
+    began = time.perf_counter()
+    assert reason_of(mail) is reason
+    assert time.perf_counter() - began < 2
+
+
+def test_the_envelope_speaks_before_the_mail():
+    """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is the one address."""
+    assert reason_of(plain(), sender="") is Reason.AUTOMATIC
+    assert set(read_answer(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to) == {"other@rowanmere.example"}
