@@ -86,7 +86,7 @@ def to_vevent(event: CalendarEvent, organizer: Party | None = None, attendee: Pa
         vevent["DESCRIPTION"] = vText(clean(event.description))
     if event.join_address:
         # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show LOCATION alone.
-        address = one_line(event.join_address)
+        address = one_line(event.join_address).replace("\\", "%5C")  # RFC 3986 section 2: no URI holds one
         vevent["LOCATION"] = vText(address)
         vevent["CONFERENCE"] = vUri(address, params={"VALUE": "URI", "LABEL": "Join"})
     if event.created:
@@ -125,5 +125,6 @@ def _is_ambiguous(local: datetime) -> bool:
 def _address(party: Party) -> vCalAddress:
     address = vCalAddress("mailto:" + quote(party.email, safe="@!$'*+"))  # RFC 6068 section 2
     if party.name:
-        address.params["CN"] = one_line(party.name)
+        # A backslash means nothing in a parameter (RFC 5545 section 3.2), yet readers take it for an escape: "\\;" would hide the next one.
+        address.params["CN"] = one_line(party.name).replace("\\", "/")
     return address
