@@ -76,7 +76,7 @@ def test_no_string_breaks_a_mail(naughty: list[str], form: str) -> None:
             date=datetime(2027, 3, 1, 9, tzinfo=UTC),
         ).as_bytes()
         assert octets.isascii(), text
-        assert not {b"\r", b"\n"} & {octets.replace(b"\r\n", b"")[place : place + 1] for place in range(len(octets))}, text
+        assert not set(b"\r\n") & set(octets.replace(b"\r\n", b"")), text
         assert max(map(len, octets.split(b"\r\n"))) <= 998, text
         message = email.message_from_bytes(octets, policy=policy.default)
         common = ["From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted", "MIME-Version"]
