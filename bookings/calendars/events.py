@@ -95,8 +95,9 @@ def to_vevent(
         vevent["DESCRIPTION"] = _text(event.description)
     if event.join_address:
         # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show LOCATION alone.
-        vevent["LOCATION"] = _line(event.join_address)
-        vevent["CONFERENCE"] = _conference(event.join_address)
+        address = one_line(event.join_address).replace("\\", "%5C")  # RFC 3986 section 2: no URI holds one
+        vevent["LOCATION"] = _line(address)
+        vevent["CONFERENCE"] = _conference(address)
     if event.created:
         vevent["CREATED"] = _utc(event.created)
     if event.last_modified:
@@ -160,7 +161,7 @@ def _line(text: str) -> vText:
 
 @lru_cache(maxsize=100)
 def _conference(address: str) -> vUri:
-    return vUri(one_line(address), params={"VALUE": "URI", "LABEL": "Join"})
+    return vUri(address, params={"VALUE": "URI", "LABEL": "Join"})
 
 
 @lru_cache(maxsize=100)
@@ -190,7 +191,8 @@ def address_of(party: Party) -> vCalAddress:
     """The party as ORGANIZER and ATTENDEE name it: a mailto URI and the name."""
     address = vCalAddress(_mailto(party.email))
     if party.name:
-        address.params["CN"] = one_line(party.name)
+        # A backslash means nothing in a parameter (RFC 5545 section 3.2), yet readers take it for an escape: "\\;" would hide the next one.
+        address.params["CN"] = one_line(party.name).replace("\\", "/")
     if party.sent_by:
         address.params["SENT-BY"] = _mailto(party.sent_by)
     return address

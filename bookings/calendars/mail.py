@@ -1,16 +1,45 @@
 """The mail that carries an invitation (RFC 6047), made with the standard library."""
 
 from datetime import datetime
-from email.headerregistry import Address
+from email.header import Header
+from email.headerregistry import Address, AddressHeader
 from email.message import EmailMessage
-from email.policy import SMTP
+from email.policy import EmailPolicy
 from email.utils import format_datetime
+from typing import Any
 
 from bookings.calendars.events import Party
 from bookings.calendars.html import in_html
 from bookings.calendars.text import ADDRESS, clean, one_line
 
-_POLICY = SMTP.clone(cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
+
+class _Policy(EmailPolicy):
+    """Writes hard names and subjects with email.header: the newer writer loses the space between two encoded words (RFC 2047),
+    and a quote where it folds a quoted name."""
+
+    def fold(self, name: str, value: Any) -> str:
+        return _encoded(name, value, self.linesep) or super().fold(name, value)
+
+    def fold_binary(self, name: str, value: Any) -> bytes:
+        return _encoded(name, value, self.linesep).encode() or super().fold_binary(name, value)
+
+
+def _encoded(name: str, value: Any, line_end: str) -> str:
+    """The folded field in encoded words, or "" where it needs none."""
+    text, is_address = str(value), isinstance(value, AddressHeader)
+    if text.isascii() and not (is_address and '"' in text):
+        return ""
+    field = Header(header_name=name)
+    if is_address:
+        for address in value.addresses:
+            field.append(address.display_name, "utf-8")
+            field.append(f"<{address.addr_spec}>", "us-ascii")
+    else:
+        field.append(text, "utf-8")
+    return f"{name}: {field.encode(linesep=line_end)}{line_end}"
+
+
+_POLICY = _Policy(linesep="\r\n", cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
 
 
 def invitation_mail(

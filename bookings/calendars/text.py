@@ -3,7 +3,7 @@
 import re
 
 _LINE_ENDS = re.compile("\r\n|[\r\x85\u2028\u2029]")
-_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f]")
+_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ufeff]")
 _LONE_SURROGATES = re.compile("[\ud800-\udfff]")
 
 _ATOM = r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+"
@@ -15,7 +15,7 @@ def clean(text: str) -> str:
     """`text` without control characters; every kind of line end becomes a newline and a tab a space.
 
     RFC 5545 section 3.1 allows no control character but the tab in a value; U+0085, U+2028 and U+2029 end a line for
-    some readers and not for others.
+    some readers and not for others; U+FEFF is a byte order mark, which readers drop where it comes first.
     """
     text = _LINE_ENDS.sub("\n", text).replace("\t", " ")
     return _LONE_SURROGATES.sub("\ufffd", _CONTROLS.sub("", text))

@@ -87,6 +87,12 @@ def test_calendar_text_is_cleaned():
     assert one_line(" a\r\n b ") == "a  b"
 
 
+def test_calendar_text_has_no_byte_order_mark():
+    """The mark at the start of pasted text would be lost or kept by the reader's mood; Unicode 16 section 23.8 takes it for no text."""
+    assert to_vevent(replace(CONSULTATION, summary="\ufeffHands\ufeff together"))["SUMMARY"] == one_line("\ufeffHands\ufeff together")
+    assert clean("\ufeffHands\ufeff together") == "Hands together"
+
+
 @pytest.mark.parametrize(
     "email",
     [
@@ -106,6 +112,19 @@ def test_calendar_address_is_a_mailto_uri():
     vevent = to_vevent(CONSULTATION, Party("noor+harp@rowanmere.example"), Party("a%b?c@rowanmere.example"))
     assert vevent["ORGANIZER"] == "mailto:noor+harp@rowanmere.example"
     assert vevent["ATTENDEE"] == "mailto:a%25b%3Fc@rowanmere.example"
+
+
+def test_calendar_name_hides_no_parameter():
+    """Readers take a backslash in a CN for an escape, so one at the end of a name would swallow PARTSTAT; it is written as a stroke."""
+    (vevent,) = Calendar.from_ical(request(CONSULTATION, SCHOOL, Party(NOOR.email, "Noor\\"))).events
+    assert dict(vevent["ATTENDEE"].params) == {"CN": "Noor/", "PARTSTAT": "ACCEPTED", "RSVP": "FALSE"}
+
+
+def test_calendar_address_holds_no_backslash():
+    """RFC 3986 section 2 has none in a URI; readers take two of them in a CONFERENCE for one."""
+    event = replace(CONSULTATION, join_address="https://meet.rowanmere.example/\\\\a")
+    (vevent,) = Calendar.from_ical(request(event, SCHOOL, NOOR)).events
+    assert vevent["CONFERENCE"] == vevent["LOCATION"] == "https://meet.rowanmere.example/%5C%5Ca"
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 import email
 from datetime import UTC, datetime
 from email import policy
+from email.header import decode_header, make_header
 
 import pytest
 from hypothesis import given
@@ -97,6 +98,23 @@ def test_calendar_mail_refuses_a_naive_date():
     """A date without its offset would be read as another instant."""
     with pytest.raises(ValueError, match="aware"):
         sent(date=datetime(2027, 3, 1, 9, 0))
+
+
+def test_calendar_mail_keeps_every_space_of_a_long_heading():
+    """RFC 2047 section 6.2: white space between encoded words is not shown, so a space between two words lies inside one."""
+    long = "Gebucht: " + "Übung für Anfänger, " * 8 + "Étude"
+    octets, _ = sent(subject=long, recipient=Party(NOOR.email, long))
+    read = email.message_from_bytes(octets)
+    assert str(make_header(decode_header(read["Subject"]))) == long
+    assert str(make_header(decode_header(read["To"]))) == f"{long} <{NOOR.email}>"
+
+
+def test_calendar_mail_keeps_a_long_quoted_name_whole():
+    """A name with quotes and commas that has to be folded comes back as it was, without a defect (RFC 5322 section 3.2.4)."""
+    name = '<a href="\\x0B" id="one">Marlo "Lo" Vance, of the harps; guest: one, two, and three more of them</a>'
+    octets, message = sent(recipient=Party(NOOR.email, name))
+    assert not message["To"].defects
+    assert str(make_header(decode_header(email.message_from_bytes(octets)["To"]))) == f"{name} <{NOOR.email}>"
 
 
 @given(typed_text, typed_text, typed_text)
