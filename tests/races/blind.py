@@ -11,6 +11,6 @@ from config.wsgi import application
 from bookings.models import Meeting
 from bookings.queries import teaching
 
-teaching._live_meetings = lambda reached, since, until: Meeting.objects.filter(pk=0)
+teaching._live_meetings = lambda reached, since, until: Meeting.objects.none()
 
 __all__ = ["application"]

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 GUARD = "meeting_instructor_free"
 INDEX = "race_meeting_period"
-ATTEMPTS = 8
+ATTEMPTS = 20
 """Rounds after which a control that shows nothing counts as not caught. The first is caught in its first round."""
 
 
