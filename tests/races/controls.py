@@ -27,8 +27,8 @@ if TYPE_CHECKING:
 
 GUARD = "meeting_instructor_free"
 INDEX = "race_meeting_period"
-ATTEMPTS = 20
-"""Rounds after which a control that shows nothing counts as not caught. The first is caught in its first round."""
+ATTEMPTS = 5
+"""Rounds after which a control that shows nothing counts as not caught; both are caught in the first as a rule."""
 
 
 def deadlocks() -> int:
