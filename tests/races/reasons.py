@@ -89,6 +89,8 @@ def _offer_ended(acts: Acts, desk: Desk, event: Event) -> bool:
 
 def _already_ended(acts: Acts, desk: Desk, event: Event) -> bool:
     sent = event.arguments
+    if event.operation == "dismiss":
+        return ("away", *acts.days(event)) in desk.marks
     if "booking" in sent:
         place = desk.place(sent["booking"])
         return place is None or (event.operation == "move" and place.standing == OFFERED)
@@ -148,7 +150,7 @@ REASONS: Mapping[str, tuple[Reason, Collection[str]]] = {
     "not-waiting": (_not_waiting, ("leave-list",)),
     "places-free": (_places_free, ("wait",)),
     "offer-ended": (_offer_ended, ("accept", "decline")),
-    "already-ended": (_already_ended, ("cancel", *_JOINS, "places")),
+    "already-ended": (_already_ended, ("cancel", *_JOINS, "places", "dismiss")),
     "has-bookings": (_has_bookings, ("places", "days-away", "dismiss")),
     "term-dates": (_term_dates, ("weekly",)),
     "outside-hours": (_outside_hours, _SLOTS),

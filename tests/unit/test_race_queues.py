@@ -166,6 +166,15 @@ def test_days_away_close_the_days_for_good() -> None:
     assert kinds([away(False, 409, code="has-bookings"), booked], before, desk.state()) == {"false-refusal"}
 
 
+def test_who_has_left_cannot_be_dismissed_again() -> None:
+    """The second dismissal is told so once the first has happened, and never before it."""
+    state = PlainDesk().state()
+    first, second = (Event(n, "dismiss", {"instructor": 1, "call_off": False}, n, n + 0.5, 200, {}) for n in (1, 2))
+    told = replace(second, status=409, body={"code": "already-ended"})
+    assert check([first, told], state, state) == []
+    assert kinds([replace(told, called=0.0, returned=0.5), first], state, state) == {"false-refusal"}
+
+
 def test_days_away_may_call_off_what_stands() -> None:
     """All of it and nothing else, and the answer lists it."""
     desk = PlainDesk()
