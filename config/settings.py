@@ -233,6 +233,8 @@ STORAGES = {
     },
 }
 WHITENOISE_USE_FINDERS = not PRODUCTION
+# Looked for when asked for: listing every file first would cost each start, and each client of a test, 60 ms.
+WHITENOISE_AUTOREFRESH = not PRODUCTION
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
