@@ -11,6 +11,9 @@ PRODUCTION = env LEVARE_PROFILE=production SECRET_KEY='$(THROWAWAY)' NOTE_KEYS='
 	ALLOWED_HOSTS=school.example BASE_URL=https://school.example ORGANIZER_EMAIL=lessons@school.example \
 	DATABASE_URL=sqlite:///var/check.sqlite3 EMAIL_URL=consolemail://
 
+# Compiled modules are kept, whatever the shell says: the suite starts a hundred processes that would each compile Django.
+unexport PYTHONDONTWRITEBYTECODE
+
 .DEFAULT_GOAL := help
 .PHONY: demo demo-once test check bench races mutants audit help
 

@@ -10,7 +10,7 @@ from functools import cache
 from typing import Any
 
 from django.apps import apps
-from django.db import transaction
+from django.db import connection, transaction
 from django.http import HttpResponse
 from drf_spectacular.generators import SchemaGenerator
 from jsonschema import Draft202012Validator
@@ -124,14 +124,16 @@ def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> Non
         Draft202012Validator(whole).validate(json.loads(response.content))
 
 
-def snapshot() -> dict[str, list[Any]]:
+def snapshot() -> dict[str, list[tuple[Any, ...]]]:
     """Every row of people and bookings, but the answers kept for retries: what "nothing has changed" means."""
     models = [model for app in ("accounts", "bookings") for model in apps.get_app_config(app).get_models()]
-    return {
-        model.__name__: [tuple(map(str, row)) for row in model.objects.order_by("pk").values_list()]
-        for model in models
-        if model.__name__ not in {"KeptAnswer", "AssessmentReading"}
-    }
+    rows = {}
+    with connection.cursor() as cursor:
+        for model in models:
+            if model.__name__ not in {"KeptAnswer", "AssessmentReading"}:
+                cursor.execute(f"SELECT * FROM {model._meta.db_table} ORDER BY {model._meta.pk.column}")  # the tables' own names
+                rows[model.__name__] = cursor.fetchall()
+    return rows
 
 
 @contextmanager
