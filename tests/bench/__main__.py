@@ -53,7 +53,7 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
         stored.clone(base, busy)
         told("20,000 meetings: search, booking, feed")
         stored.add_meetings(20_000, first_day=-36, per_day=4)
-        found += [api.busy_figures(), booking.booking_figures(), booking.feed_figures()]
+        found += [api.busy_figures(), booking.booking_figures(), booking.invitation_figures(), booking.feed_figures()]
         stored.clone(base, small)
         stored.add_meetings(1000, first_day=1, per_day=1)
         stored.clone(small, large)

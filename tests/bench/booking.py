@@ -11,14 +11,16 @@ from icalendar import Calendar
 
 from accounts.models import Instructor, Student
 from bookings import door
-from bookings.models import Offering
+from bookings.models import Offering, OutboxMessage
+from bookings.notices.places import booking_made
 from bookings.operations.booking import book_slot
 from bookings.operations.subscriptions import open_feed
+from bookings.outbox.sending import send
 from bookings.queries.slots import slots_for
 from tests import cast
 from tests.bench import stored
 from tests.bench.api import statements
-from tests.bench.timing import paired, seconds_of
+from tests.bench.timing import median_of, paired, seconds_of
 
 BOOKINGS = 31
 _ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
@@ -76,6 +78,22 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
             f"book_slot through the write door, commit included, {meetings} meetings: "
             f"{median(a for a, _ in pairs) * 1e3:.1f} and {median(b for _, b in pairs) * 1e3:.1f} ms"
         )
+    }
+
+
+def invitation_figures() -> tuple[dict[str, float], dict[str, str]]:
+    """One booking's invitations, from its row to the bytes that leave, on the database in use."""
+    booking = next(bookings_to_make(1))()
+
+    def letters() -> list[OutboxMessage]:
+        made = [message for message in booking_made(booking, now=stored.NOW) if message.calendar]
+        for message in made:
+            send(message)
+        return made
+
+    count, seconds = len(letters()), median_of(letters, runs=31)
+    return {"invitation_ms": seconds * 1e3 / count}, {
+        "invitation_ms": f"one of a booking's {count} invitations: rows read, worded, calendar, text and HTML composed, written to a file"
     }
 
 

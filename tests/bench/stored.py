@@ -161,7 +161,10 @@ def _meetings(count: int, first: int, people: list[int], day: datetime, per_day:
         day += timedelta(days=1)
 
 
-def _insert(model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], fixed: dict[str, Any]) -> None:
+def _insert(model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], told: dict[str, Any]) -> None:
+    """Rows of `varied` with the same values `told` in each; columns of neither take the model's own defaults."""
+    unset = [field for field in model._meta.concrete_fields if not field.null and field.column not in (*varied, *told)]
+    fixed = {field.column: field.get_default() for field in unset} | told
     columns = ", ".join(f'"{name}"' for name in (*varied, *fixed))
     values = ", ".join(["%s"] * len(varied) + [_literal(value) for value in fixed.values()])
     with transaction.atomic(), connection.cursor() as cursor:
