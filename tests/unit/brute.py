@@ -31,29 +31,42 @@ def is_away(teaching, instant: datetime) -> bool:
     return any(away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away)
 
 
-def windows_at(teaching, instant: datetime) -> set:
-    """The published windows, each with its date, that hold the instant: away counts."""
-    found = set()
-    for kind, windows in (("weekly", teaching.weekly), ("extra", teaching.extra)):
-        for position, window in enumerate(windows):
-            on, minute = wall(instant, window.time_zone)
-            its_day = on.weekday() == window.weekday if kind == "weekly" else on == window.on
-            if its_day and window.opens <= minute < window.closes:
-                found.add((kind, position, on))
-    return set() if found and is_away(teaching, instant) else found
+class Published:
+    """What one instructor has published, laid out by zone and day, so that a minute asks only the windows of its own day."""
+
+    def __init__(self, teaching):
+        self.teaching = teaching
+        self.zones = {}
+        for kind, windows in (("weekly", teaching.weekly), ("extra", teaching.extra)):
+            for position, window in enumerate(windows):
+                day = window.weekday if kind == "weekly" else window.on
+                days = self.zones.setdefault(window.time_zone, {})
+                days.setdefault(day, []).append((window.opens, window.closes, (kind, position)))
+
+    def windows_at(self, instant: datetime) -> set:
+        """The windows, each with its date, that hold the instant: away counts."""
+        found = set()
+        for zone, days in self.zones.items():
+            on, minute = wall(instant, zone)
+            for day in (on.weekday(), on):
+                for opens, closes, which in days.get(day, ()):
+                    if opens <= minute < closes:
+                        found.add((*which, on))
+        return set() if found and is_away(self.teaching, instant) else found
 
 
 def teachable(teaching, since: datetime, until: datetime) -> list[bool]:
     """For each 5-minute cell from `since` on (a multiple of 5 minutes): whether all five minutes are teachable."""
-    minutes = [bool(windows_at(teaching, instant)) for instant in minutes_between(since, until)]
+    published = Published(teaching)
+    minutes = [bool(published.windows_at(instant)) for instant in minutes_between(since, until)]
     return [all(minutes[i : i + 5]) for i in range(0, len(minutes), 5)]
 
 
 def window_runs(teaching, since: datetime, until: datetime) -> list[tuple[datetime, datetime]]:
     """The maximal runs of minutes that one window holds on one date, walked from three days before to three days after."""
-    running, found = {}, []
+    published, running, found = Published(teaching), {}, []
     for instant in minutes_between(since - timedelta(days=3), until + timedelta(days=3)):
-        now_in = windows_at(teaching, instant)
+        now_in = published.windows_at(instant)
         for key in list(running):
             if key not in now_in:
                 found.append((running.pop(key), instant))
@@ -70,12 +83,14 @@ class Rules:
         self.length = timedelta(minutes=offering.minutes)
         self.held = timedelta(minutes=offering.minutes + offering.changeover_minutes)
         end = until + self.held
-        self.teachable = {at for at in minutes_between(since, end) if windows_at(instructor.teaching, at)}
+        published = Published(instructor.teaching)
+        self.teachable = {at for at in minutes_between(since, end) if published.windows_at(at)}
         self.taught = {at for period in instructor.taught for at in minutes_between(period.starts_at, period.ends_at)}
         self.taught_on = Counter(wall(at, instructor.time_zone)[0] for at in self.taught)
         step = timedelta(minutes=offering.step_minutes)
         self.chained = set()
-        for first, past in window_runs(instructor.teaching, since, end):
+        on_clock = offering.grid.value == "clock"  # then nobody asks where a window began
+        for first, past in [] if on_clock else window_runs(instructor.teaching, since, end):
             while first < past:
                 self.chained.add(first)
                 first += step
