@@ -69,14 +69,14 @@ def without_guard() -> Iterator[None]:
 
 def play(match: Match, *, only: Sequence[str] = ()) -> dict[str, bool]:
     """Whether each control was caught, or those that are named."""
-    servers = {"C1": ("no guard and a blind rule", "tests.races.blind")}
+    servers = {"C1": ("no guard and a blind rule", "tests.races.blind", {})}
     if connection.vendor == "postgresql":
-        servers["C2"] = ("isolation level as the only guard", "tests.races.isolation_only")
+        servers["C2"] = ("isolation level as the only guard", "tests.races.isolation_only", {"workers": 1, "threads": 2})
     caught = {}
-    for name, (title, application) in servers.items():
+    for name, (title, application, size) in servers.items():
         if not only or name in only:
             race = Race(name, f"control: {title}", _quiet)
-            with without_guard(), serve(application=application, log=match.log) as port:
+            with without_guard(), serve(application=application, log=match.log, **size) as port:
                 caught[name] = any(_shows(match, race, port, turn) for turn in range(ATTEMPTS))
     return caught
 
