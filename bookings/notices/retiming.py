@@ -16,7 +16,7 @@ from bookings.notices.families import invited, reminders
 from bookings.notices.people import as_taught, by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named, row
 from bookings.notices.weekly import Taken, shifts_ahead
-from bookings.notices.wording import TEACHING, both_clocks, letter, listed, period, short_time, whose
+from bookings.notices.wording import TEACHING, both_clocks, have, letter, period, short_time, whose
 from bookings.outbox import MessageKind
 
 _TITLE = "New clock rules"
@@ -119,9 +119,10 @@ def _rules(meeting: Meeting, who: str) -> str:
 def _moved(one: Moved, reader: User, zones: Collection[str]) -> str:
     meeting, before = one.meeting, one.old_starts_at
     minutes = (meeting.starts_at - before) // timedelta(minutes=1)
-    counted = f"That is {abs(minutes)} minutes {'later' if minutes > 0 else 'earlier'} than planned"
+    counted = f"{abs(minutes)} minutes {'later' if minutes > 0 else 'earlier'} than planned"
     if reader.zone == meeting.zone:
-        return f"On your clock nothing changes. {counted} for people elsewhere."
+        return f"On your clock nothing changes. For people elsewhere it is {counted}."
+    counted = f"That is {counted}"
     new = short_time(meeting.starts_at, reader.zone)
     if reader.zone in zones:
         return f"{counted}. The rules of your own clock have changed too; on it the hour is now: {new}."
@@ -131,7 +132,7 @@ def _moved(one: Moved, reader: User, zones: Collection[str]) -> str:
 def _torn(reader: User, bookings: Sequence[Booking]) -> str:
     if not bookings:
         return ""
-    return f"Another meeting of {listed(names(reader, bookings))} is now at the same time. Both places are kept: please move or cancel one."
+    return f"{have(names(reader, bookings))} another meeting at the same time now. Both places are kept: please move or cancel one."
 
 
 def _flagged(meetings: Sequence[Meeting]) -> str:

@@ -61,6 +61,6 @@ def whose(people: Sequence[str]) -> str:
 
 
 def letter(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
-    """A whole message: greeting, paragraphs (empty ones left out), where to change things, the school."""
-    written = [f"Dear {reader_name},", *filter(None, paragraphs), f"To look or to change something: {link(changes)}", settings.SCHOOL_NAME]
-    return "\n\n".join(written) + "\n"
+    """A whole message: greeting, paragraphs (empty ones left out), where to change things (no page where that is empty), the school."""
+    look = f"To look or to change something: {link(changes)}" if changes else ""
+    return "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME])) + "\n"
