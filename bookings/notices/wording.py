@@ -27,7 +27,12 @@ def period(meeting: Meeting, time_zone: str) -> str:
 def short_time(instant: datetime, time_zone: str) -> str:
     """ "Mon 15 March 17:00, New York": for a heading or a time limit."""
     local = instant.astimezone(zone(time_zone))
-    return f"{local:%a} {local.day} {local:%B %H:%M}, {place(time_zone)}{_offset(local)}"
+    return f"{short_local(local)}, {place(time_zone)}{_offset(local)}"
+
+
+def short_local(local: datetime) -> str:
+    """ "Mon 15 March 17:00": what a clock shows or showed."""
+    return f"{local:%a} {local.day} {local:%B %H:%M}"
 
 
 def _offset(local: datetime) -> str:

@@ -1,12 +1,13 @@
 """The letters behind tests/golden/mails: every reason to write to somebody, told in the invented school, with fixed keys."""
 
 from collections.abc import Callable, Iterator
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from accounts.models import Guardianship, User, Welcome
 from bookings import notices
 from bookings.domain.vocabulary import Ended, Kind, NoteState, PlaceKind, Standing
+from bookings.domain.zone_rules import installed
 from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage, Term, WaitingPlace, WeeklyPlace
 from bookings.notices.following import Unfinished
 from tests import cast
@@ -170,13 +171,18 @@ def answers(school: School) -> Told:
 def clocks(school: School) -> Told:
     """New zone rules, and a reader who now lives by another clock."""
     booking = school.booked()
-    meeting, zones = booking.meeting, {"Europe/Dublin"}
+    meeting, rules = booking.meeting, installed(NOW.year)
     was, meeting.sequence = meeting.starts_at + timedelta(hours=1), 1
     meeting.is_flagged = booking.is_flagged = True
-    yield "retimed", notices.retimed([notices.Moved(meeting, was, [booking])], zones=zones, now=LATER)
+    yield "retimed", notices.retimed([notices.Moved(meeting, was, [booking], rules)], now=LATER)
     lessons = school.weekly(MONDAYS)
-    moved = [notices.Moved(one.meeting, one.starts_at - timedelta(hours=1), [one]) for one in lessons.bookings[3:]]
-    yield "retimed_weekly_place", notices.retimed(moved, zones=zones, now=LATER)
+    moved = [notices.Moved(one.meeting, one.starts_at - timedelta(hours=1), [one], rules) for one in lessons.bookings[3:]]
+    yield "retimed_weekly_place", notices.retimed(moved, now=LATER)
+    (kit,) = school.in_group(school.kit)
+    offer = school.booking(school.meeting(starts_at="2027-03-21T13:30Z"), school.posy, standing=Standing.OFFERED, answer_by=LATER)
+    before = [datetime(2027, 3, 20, 5), datetime(2027, 3, 21, 23, 30)]
+    hers = [notices.SameMeeting(one.meeting, was, [one]) for one, was in zip((kit, offer), before, strict=True)]
+    yield "own_clock", notices.own_clock_changed(notices.OwnClock(school.hedda, hers), now=LATER)
     school.noor.user.time_zone = school.marlo.user.time_zone
     booking.student = school.noor
     yield "another_clock", notices.clock_changed(school.noor.user, [booking], told_on="America/New_York", now=LATER)
