@@ -15,12 +15,13 @@ from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import NOT_SHIFTED, Clash, Shifted
 from bookings.domain.vocabulary import Standing
+from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import LIVE, Booking, Meeting
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
 from bookings.operations.people import told_ahead
-from bookings.queries.own_clocks import kept_rules, own_clocks, versions_ahead
+from bookings.queries.own_clocks import kept_rules, own_clocks
 from bookings.queries.retiming import Clashes, clashes, shift_of
 
 Row = TypeVar("Row", Meeting, Booking)
@@ -75,15 +76,16 @@ def retime(*, meeting_ids: Collection[int], now: datetime) -> list[Retimed]:
     return done
 
 
-def tell_own_clock(*, reader_id: int, now: datetime) -> notices.OwnClock | None:
+def tell_own_clock(*, reader_id: int, rules: Mapping[str, ZoneRules], now: datetime) -> notices.OwnClock | None:
     """Tells one reader, once, of the meetings that stay while the rules of her own clock change; None where she knows already.
 
-    What was written ahead for her speaks of the old hours and is told anew. Whoever is booked afterwards by a process that
+    `rules` are the kept ones of the versions that derived meetings ahead. What was written ahead for her speaks of the old
+    hours and is told anew. Whoever is booked afterwards by a process that
     still has the old rules is not told: end those first.
     """
     students = lock_students(own_students(User(pk=reader_id)).values_list("pk", flat=True))
     reader = User.objects.select_for_update(no_key=True).get(pk=reader_id)
-    found = own_clocks(now, rules=kept_rules(versions_ahead(now)), reader_id=reader_id)
+    found = own_clocks(now, rules=rules, reader_id=reader_id)
     if not found:
         return None
     outbox.take_back_ahead(reader.pk, now=now)

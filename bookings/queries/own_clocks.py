@@ -37,7 +37,7 @@ def own_clocks(now: datetime, *, rules: Mapping[str, ZoneRules], reader_id: int 
     if not changed:
         return []
     people = people.filter(time_zone__in=[zone(name) for name in changed])
-    told = OutboxMessage.objects.filter(kind=MessageKind.TOLD, subject_key=own_clock_key())
+    told = OutboxMessage.objects.filter(recipient__in=people, kind=MessageKind.TOLD, subject_key=own_clock_key())
     already = set(told.values_list("recipient_id", "state_key"))
     found: dict[User, list[SameMeeting]] = {}
     for reader, meeting, hers in _shown(people, now):

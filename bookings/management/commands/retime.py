@@ -2,7 +2,7 @@
 
 import json
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -11,6 +11,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import Clash
+from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.door import write
 from bookings.models import Meeting
@@ -33,11 +34,14 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", dest="as_json", help="one JSON object instead of lines")
 
     def handle(self, *args: Any, is_written: bool, as_json: bool, **options: Any) -> None:
-        found, failed = plan(clock.now()), list[str]()
-        versions = versions_ahead(clock.now())
+        found, versions = plan(clock.now()), versions_ahead(clock.now())
         rules = kept_rules(versions)
-        clocks = own_clocks(clock.now(), rules=rules)
-        meetings = sorted(self._write(found, failed) if is_written else _foreseen(found), key=lambda line: (line["to"], line["meeting"]))
+        clocks, failed = own_clocks(clock.now(), rules=rules), list[str]()
+        lines = self._write(found, failed) if is_written else _foreseen(found)
+        if is_written:
+            clocks = self._tell(clocks, rules)
+            self._stamp(found)  # last: until then a run that was cut short finds everything again
+        meetings = sorted(lines, key=lambda line: (line["to"], line["meeting"]))
         told = {
             "tzdata": TZDATA_VERSION,
             "written": is_written,
@@ -45,11 +49,9 @@ class Command(BaseCommand):
             "meetings": meetings,
             "flagged": sum(bool(line["why"]) for line in meetings),
             "unmoved": len(found.unmoved),
-            "own_clocks": [_own_clock(one) for one in (self._tell(clocks) if is_written else clocks)],
+            "own_clocks": [_own_clock(one) for one in clocks],
             "not_kept": sorted(versions - set(rules)),
         }
-        if is_written:
-            self._stamp(found)
         if as_json:
             self.stdout.write(json.dumps(told, indent=2))
         else:
@@ -69,15 +71,14 @@ class Command(BaseCommand):
                 moved += [_line(one.meeting, one.old_starts_at, one.meeting.starts_at, one.why) for one in done]
         return moved
 
-    def _tell(self, clocks: list[OwnClock]) -> list[OwnClock]:
+    def _tell(self, clocks: list[OwnClock], rules: Mapping[str, ZoneRules]) -> list[OwnClock]:
         told = []
         for one in clocks:
             now = clock.now()
-            told.append(write(lambda reader=one.reader.pk, now=now: tell_own_clock(reader_id=reader, now=now), now=now))  # type: ignore[misc]
+            told.append(write(lambda reader=one.reader.pk, now=now: tell_own_clock(reader_id=reader, rules=rules, now=now), now=now))  # type: ignore[misc]
         return [one for one in told if one is not None]
 
     def _stamp(self, found: Retiming) -> None:
-        """Last of all: until then a run that was cut short finds everything again."""
         for first in range(0, len(found.unmoved), STAMPED_AT_ONCE):
             chunk, now = found.unmoved[first : first + STAMPED_AT_ONCE], clock.now()
             write(lambda chunk=chunk: stamp(meeting_ids=chunk), now=now)  # type: ignore[misc]
