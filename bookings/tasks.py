@@ -14,7 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.inbound.fetching import fetch
 from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
 from bookings.operations.following import ask_to_finish
-from bookings.operations.keeping import forget_old_answers
+from bookings.operations.keeping import forget_old_answers, keep_zone_rules
 from bookings.operations.queues import offer_free_places
 from bookings.operations.reading import Fetching, read_address
 from bookings.operations.waiting import lapse_offers
@@ -36,7 +36,8 @@ def drain_outbox() -> int:
 
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
-    """Ends offers whose time to answer has passed, offers what stands free, asks after yesterday's meetings; empties what is old.
+    """Ends offers whose time to answer has passed, offers what stands free, asks after yesterday's meetings; empties what is old and
+    keeps the zone rules by which people are told their hours.
 
     Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
     """
@@ -46,6 +47,7 @@ def enqueue_due() -> None:
     door.write(lambda: ask_to_finish(now=now), now=now)
     outbox.erase_old_bodies(now)
     forget_old_answers(now)
+    door.write(lambda: keep_zone_rules(now=now), now=now)
 
 
 @shared_task(name="bookings.tasks.refresh_busy_calendars")

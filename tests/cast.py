@@ -6,8 +6,9 @@ from typing import Any
 
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.vocabulary import Kind, PlaceKind, Standing
+from bookings.domain.zone_rules import installed
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import Assessment, Booking, Meeting, Offering, StudioPolicy, Teaches, TeachingHours, TeachingWeek
+from bookings.models import Assessment, Booking, KeptZoneRules, Meeting, Offering, StudioPolicy, Teaches, TeachingHours, TeachingWeek
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 """Monday 1 March 2027, 09:00 UTC: two weeks before the American clock change."""
@@ -91,6 +92,13 @@ def publish(instructor: Instructor, windows: str, time_zone: str | None = None) 
         opens, closes = (int(clock[:2]) * 60 + int(clock[3:]) for clock in span.split("-"))
         TeachingHours.objects.create(week=week, weekday=int(weekday), opens=opens, closes=closes)
     return week
+
+
+def keep_old_rules(version: str = "2025b", **hours: float) -> None:
+    """Rules that other meetings were told by: the installed ones, but for zones that were so many hours ahead of what they are now."""
+    rules = installed(NOW.year)
+    offsets = {name: [(since, int(by + 3600 * hours.get(name, 0))) for since, by in kept] for name, kept in rules.offsets.items()}
+    KeptZoneRules.objects.create(tzdata_version=version, year=rules.year, offsets=offsets, kept_at=NOW)
 
 
 EVERY_DAY = ", ".join(f"{weekday} 09:00-21:00" for weekday in range(7))

@@ -14,8 +14,9 @@ from bookings.calendars.text import ADDRESS, clean, one_line
 
 
 class _Policy(EmailPolicy):
-    """Writes hard names and subjects with email.header: the newer writer loses the space between two encoded words (RFC 2047),
-    and a quote where it folds a quoted name."""
+    """Writes hard names and all subjects with email.header: the newer writer loses the space between two encoded words (RFC
+    2047), a quote where it folds a quoted name, and leaves the first line of a long header empty, so that a Message-ID is not
+    folded at all."""
 
     def fold(self, name: str, value: Any) -> str:
         return _encoded(name, value, self.linesep) or super().fold(name, value)
@@ -27,7 +28,9 @@ class _Policy(EmailPolicy):
 def _encoded(name: str, value: Any, line_end: str) -> str:
     """The folded field in encoded words, or "" where it needs none."""
     text, is_address = str(value), isinstance(value, AddressHeader)
-    if text.isascii() and not (is_address and '"' in text):
+    if name == "Message-ID":
+        return f"{name}: {text}{line_end}"
+    if text.isascii() and name != "Subject" and not (is_address and '"' in text):
         return ""
     field = Header(header_name=name)
     if is_address:
@@ -35,7 +38,7 @@ def _encoded(name: str, value: Any, line_end: str) -> str:
             field.append(address.display_name, "utf-8")
             field.append(f"<{address.addr_spec}>", "us-ascii")
     else:
-        field.append(text, "utf-8")
+        field.append(text, "us-ascii" if text.isascii() else "utf-8")
     return f"{name}: {field.encode(linesep=line_end)}{line_end}"
 
 

@@ -11,6 +11,7 @@ from bookings.models.outbox import OutboxMessage, SentSequence
 from bookings.models.places import LIVE, Booking, Intake, Mark, WaitingPlace
 from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest
 from bookings.models.terms import Term, TermBreak, WeeklyPlace
+from bookings.models.zone_rules import KeptZoneRules
 
 __all__ = [
     "LIVE",
@@ -26,6 +27,7 @@ __all__ = [
     "IgnoredMail",
     "Intake",
     "KeptAnswer",
+    "KeptZoneRules",
     "LastAnswer",
     "LoadAllowance",
     "Mark",

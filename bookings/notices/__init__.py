@@ -5,7 +5,8 @@ from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
 from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
-from bookings.notices.people import family_of
+from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
+from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
@@ -16,11 +17,14 @@ __all__ = [
     "Left",
     "Moved",
     "OutboxMessage",
+    "OwnClock",
+    "SameMeeting",
     "Taken",
     "assessment_released",
     "booking_ended",
     "booking_made",
     "booking_moved",
+    "by_reader",
     "called_off",
     "clock_changed",
     "consent_asked",
@@ -31,6 +35,8 @@ __all__ = [
     "move_asked",
     "move_refused",
     "offer_made",
+    "own_clock_changed",
+    "own_clock_key",
     "place_free",
     "place_stays",
     "retimed",

@@ -49,8 +49,9 @@ def times(meeting: Meeting, reader: User) -> str:
 def _what_to_know(meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime, now: datetime) -> list[str]:
     in_time = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     children = [booking.student.first_name for booking in bookings if is_child(booking.student, now)]
+    are = "is" if len(children) == 1 else "are"
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
         f"You can still cancel without owing until {short_time(in_time, reader.zone)}." if in_time > read_at else "",
-        f"Please stay near: while {listed(children)} is taught a guardian is within reach." if children else "",
+        f"Please stay near: while {listed(children)} {are} taught a guardian is within reach." if children else "",
     ]

@@ -71,7 +71,7 @@ def welcome_letter(welcome: Welcome, *, secret: str, inviter: User, now: datetim
             f"welcome:{welcome.pk}",
             "sent",
             title=f"Welcome to {settings.SCHOOL_NAME}",
-            body=letter(welcome.name, [asked, until]),
+            body=letter(welcome.name, [asked, until], changes=""),  # she cannot sign in yet
             now=now,
             to_address=welcome.email,
             good_until=welcome.good_until,

@@ -9,7 +9,7 @@ from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import invited, times
 from bookings.notices.people import by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, letter, period, short_time, whose
+from bookings.notices.wording import TEACHING, letter, listed, period, short_time, whose
 
 
 def meeting_made(meeting: Meeting, *, now: datetime) -> list[OutboxMessage]:
@@ -39,15 +39,12 @@ def called_off(
     """The meeting will not take place: one message to each reader of a booking, to who waits where named, and to the instructor."""
     instructor = instructor_of(meeting)
     booked, queue = by_reader(bookings, now), by_reader(waiting, now)
-    readers: dict[User, list[str]] = {}
-    for reader in {**booked, **queue}:
-        readers[reader] = names(reader, [*booked.get(reader, []), *queue.get(reader, [])])
+    readers = {reader: _called_off(meeting, reader, booked.get(reader, []), queue.get(reader, [])) for reader in {**booked, **queue}}
     readers.pop(instructor, None)
     post = MeetingPost(meeting, [*readers, instructor], now)
     state_key = f"called-off:{meeting.sequence}"
     messages: list[OutboxMessage] = []
-    for reader, people in readers.items():
-        opening = f"{whose(people)} meeting is called off: {named(meeting)}. It leaves the calendar, and nothing is owed for it."
+    for reader, opening in readers.items():
         title = f"Called off: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         messages.append(post.cancel(reader, title, letter(reader.name, [opening, times(meeting, reader)]), whole=True, state_key=state_key))
     title = f"Called off: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
@@ -55,6 +52,14 @@ def called_off(
     body = letter(instructor.name, [told, f"  {period(meeting, instructor.zone)}"], changes=TEACHING)
     messages.append(post.cancel(instructor, title, body, whole=True, state_key=state_key))
     return messages
+
+
+def _called_off(meeting: Meeting, reader: User, booked: list[Booking], waiting: list[WaitingPlace]) -> str:
+    """Who only waited has nothing in a calendar, and owes nothing."""
+    if not booked:
+        return f"The meeting that {listed(names(reader, waiting))} waited for is called off: {named(meeting)}."
+    people = names(reader, [*booked, *waiting])
+    return f"{whose(people)} meeting is called off: {named(meeting)}. It leaves the calendar, and nothing is owed for it."
 
 
 def _to_instructor(post: MeetingPost, instructor: User, title: str, opening: str) -> OutboxMessage:

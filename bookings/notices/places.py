@@ -1,5 +1,6 @@
 """A place is taken, moved or given back: who hears of it."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from accounts.models import Instructor, User
@@ -8,7 +9,7 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, times
 from bookings.notices.people import as_taught, by_reader, held_beside, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, both_clocks, have, letter, short_time, whose
+from bookings.notices.wording import TEACHING, both_clocks, have, letter, listed, short_time, whose
 
 
 def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
@@ -72,9 +73,9 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     state_key = f"booking:{booking.pk}:ended"
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
-        opening = f"{whose(names(reader, hers))} {_how_it_ended(booking)}: {named(meeting)}."
+        opening = f"{_how_it_ended(booking, names(reader, hers))}: {named(meeting)}."
         body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking)])
-        ended = "Cancelled" if meeting.is_cancelled else "Place ended"
+        ended = "Cancelled" if meeting.is_cancelled else "Offer ended" if only_offered else "Place ended"
         title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         if reader in beside:
             opening += f" {whose(names(reader, beside[reader]))} place stays."
@@ -94,16 +95,16 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     return messages
 
 
-def _how_it_ended(booking: Booking) -> str:
+def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
     match booking.ended_why:
         case Ended.LAPSED:
-            return "place was offered and not answered in time, so it went to the next in line"
+            return f"The place offered to {listed(people)} was not answered in time, so it goes to the next in line"
         case Ended.DECLINED:
-            return "place was declined, and it went to the next in line"
+            return f"The place offered to {listed(people)} is declined, and it goes to the next in line"
         case Ended.REMOVED:
-            return "place has been ended by the school"
+            return f"{whose(people)} place has been ended by the school"
         case _:
-            return "meeting is cancelled" if booking.meeting.is_cancelled else "place has been given back"
+            return f"{whose(people)} {'meeting is cancelled' if booking.meeting.is_cancelled else 'place has been given back'}"
 
 
 def _if_late(booking: Booking) -> str:

@@ -27,7 +27,12 @@ def period(meeting: Meeting, time_zone: str) -> str:
 def short_time(instant: datetime, time_zone: str) -> str:
     """ "Mon 15 March 17:00, New York": for a heading or a time limit."""
     local = instant.astimezone(zone(time_zone))
-    return f"{local:%a} {local.day} {local:%B %H:%M}, {place(time_zone)}{_offset(local)}"
+    return f"{short_local(local)}, {place(time_zone)}{_offset(local)}"
+
+
+def short_local(local: datetime) -> str:
+    """ "Mon 15 March 17:00": what a clock shows or showed."""
+    return f"{local:%a} {local.day} {local:%B %H:%M}"
 
 
 def _offset(local: datetime) -> str:
@@ -61,6 +66,6 @@ def whose(people: Sequence[str]) -> str:
 
 
 def letter(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
-    """A whole message: greeting, paragraphs (empty ones left out), where to change things, the school."""
-    written = [f"Dear {reader_name},", *filter(None, paragraphs), f"To look or to change something: {link(changes)}", settings.SCHOOL_NAME]
-    return "\n\n".join(written) + "\n"
+    """A whole message: greeting, paragraphs (empty ones left out), where to change things (no page where that is empty), the school."""
+    look = f"To look or to change something: {link(changes)}" if changes else ""
+    return "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME])) + "\n"

@@ -182,13 +182,13 @@ def change_me(*, actor: User, name: str | None = None, time_zone: str | None = N
     record(actor=actor, verb="changed", thing=user, fields=changed, now=now)
     if user.zone != told_on:
         outbox.take_back_ahead(user.pk, now=now)
-        bookings = _told_ahead(students, now)
+        bookings = told_ahead(students, now)
         outbox.enqueue(notices.clock_changed(user, bookings, told_on=told_on, now=now), now=now)
     outbox.bump_feeds([user.pk], now=now)
     return user
 
 
-def _told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
+def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
     """Live bookings ahead, and those of weekly places from their beginning, by start."""
     ahead = Q(starts_at__gt=now) | Q(meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False)
     live = Booking.objects.filter(ahead, student__in=students, standing__in=LIVE)

@@ -4,20 +4,24 @@ A moved meeting that now lies on another is kept there and flagged for a person,
 the clock; what is flagged stands outside the guards and goes on blocking new bookings.
 """
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TypeVar
 
 from accounts.models import User
 from bookings import notices, outbox
+from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import NOT_SHIFTED, Clash, Shifted
 from bookings.domain.vocabulary import Standing
+from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import LIVE, Booking, Meeting
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
+from bookings.operations.people import told_ahead
+from bookings.queries.own_clocks import kept_rules, own_clocks
 from bookings.queries.retiming import Clashes, clashes, shift_of
 
 Row = TypeVar("Row", Meeting, Booking)
@@ -35,14 +39,15 @@ class Retimed:
     why: tuple[Clash, ...]
 
 
-def retime(*, meeting_ids: Collection[int], zones: Collection[str], now: datetime) -> list[Retimed]:
-    """Moves those of these meetings whose wall time the installed rules put elsewhere; `zones` are all whose rules changed.
+def retime(*, meeting_ids: Collection[int], now: datetime) -> list[Retimed]:
+    """Moves those of these meetings whose wall time the installed rules put elsewhere.
 
     Judged anew under the locks: what has begun, has been called off or was moved meanwhile is left alone. Meetings whose
     old and new periods meet for one person belong into one call (domain.retiming.tangles).
     """
     meetings, bookings = _locked(meeting_ids)
     changes = _still_due(meetings.values(), now)
+    told_by = {pk: meeting.tzdata_version for pk, (meeting, _) in changes.items()}
     found = clashes(changes.values())
     # Each is flagged in the very update that moves it, so none meets a guard half way; those without a clash come back after it.
     done = [_move(meeting, shift, found[meeting.pk], now) for meeting, shift in changes.values()]
@@ -67,8 +72,26 @@ def retime(*, meeting_ids: Collection[int], zones: Collection[str], now: datetim
     # Reminders of the old hour, and shifts foretold by the old rules.
     places = {one.meeting.weekly_place_id for one in moved} - {None}
     outbox.withdraw([*(f"meeting:{one.meeting.pk}" for one in moved), *(f"weekly-place:{place}" for place in places)])
-    outbox.enqueue(_told(moved, hers, zones, now), now=now)
+    outbox.enqueue(_told(moved, hers, told_by, now), now=now)
     return done
+
+
+def tell_own_clock(*, reader_id: int, rules: Mapping[str, ZoneRules], now: datetime) -> notices.OwnClock | None:
+    """Tells one reader, once, of the meetings that stay while the rules of her own clock change; None where she knows already.
+
+    `rules` are the kept ones of the versions that derived meetings ahead. What was written ahead for her speaks of the old
+    hours and is told anew. Whoever is booked afterwards by a process that
+    still has the old rules is not told: end those first.
+    """
+    students = lock_students(own_students(User(pk=reader_id)).values_list("pk", flat=True))
+    reader = User.objects.select_for_update(no_key=True).get(pk=reader_id)
+    found = own_clocks(now, rules=rules, reader_id=reader_id)
+    if not found:
+        return None
+    outbox.take_back_ahead(reader.pk, now=now)
+    ahead = notices.clock_changed(reader, told_ahead(students, now), told_on=reader.zone, now=now)
+    outbox.enqueue([*notices.own_clock_changed(found[0], now=now), *ahead], now=now)
+    return found[0]
 
 
 def stamp(*, meeting_ids: Collection[int]) -> int:
@@ -147,14 +170,20 @@ def _flagged(row: Row, is_flagged: bool) -> Row:
     return row
 
 
-def _told(moved: Sequence[Retimed], bookings: Sequence[Booking], zones: Collection[str], now: datetime) -> list[notices.OutboxMessage]:
+def _told(moved: Sequence[Retimed], bookings: Sequence[Booking], told_by: Mapping[int, str], now: datetime) -> list[notices.OutboxMessage]:
     """What the people of these meetings read; an offer, which is in no calendar, is made again."""
     held = [booking for booking in bookings if booking.standing == Standing.HELD]
+    rules = kept_rules(set(told_by.values()))
     changes = [
-        notices.Moved(one.meeting, one.old_starts_at, [booking for booking in held if booking.meeting_id == one.meeting.pk])
+        notices.Moved(
+            one.meeting,
+            one.old_starts_at,
+            [booking for booking in held if booking.meeting_id == one.meeting.pk],
+            rules.get(told_by[one.meeting.pk]),
+        )
         for one in moved
     ]
-    messages = notices.retimed(changes, zones=zones, now=now)
+    messages = notices.retimed(changes, now=now)
     for offer in bookings:
         if offer.standing == Standing.OFFERED and any(one.meeting.pk == offer.meeting_id for one in moved):
             messages += notices.offer_made(offer, now=now)

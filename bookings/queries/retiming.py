@@ -26,11 +26,6 @@ class Retiming:
     batches: list[list[int]]
     unmoved: list[int]
 
-    @property
-    def zones(self) -> frozenset[str]:
-        """The zones whose rules have changed for at least one of these meetings."""
-        return frozenset(meeting.zone for meeting, _ in self.changes.values())
-
 
 @dataclass(frozen=True, slots=True)
 class Clashes:
@@ -40,14 +35,14 @@ class Clashes:
     bookings: frozenset[int] = frozenset()
 
 
-def _out_of_date(now: datetime) -> QuerySet[Meeting]:
+def out_of_date(now: datetime) -> QuerySet[Meeting]:
     """Live meetings ahead whose instants another version of tzdata derived."""
     return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__gt=now).exclude(tzdata_version=TZDATA_VERSION)
 
 
 def is_due(now: datetime) -> bool:
     """Whether any meeting ahead was derived by another version of tzdata than the installed one: one query."""
-    return _out_of_date(now).exists()
+    return out_of_date(now).exists()
 
 
 def shift_of(meeting: Meeting) -> Shifted:
@@ -59,7 +54,7 @@ def plan(now: datetime) -> Retiming:
     """Every live meeting ahead that another version of tzdata derived, by what the installed one makes of it."""
     changes: dict[int, tuple[Meeting, Shifted]] = {}
     unmoved = []
-    rows = _out_of_date(now).select_related("offering", "instructor__user").order_by("starts_at", "pk")
+    rows = out_of_date(now).select_related("offering", "instructor__user").order_by("starts_at", "pk")
     for meeting in rows.iterator(chunk_size=2000):
         shift = shift_of(meeting)
         if shift.moves or shift.is_gap:

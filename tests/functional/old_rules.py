@@ -36,6 +36,7 @@ def main() -> None:
     from bookings.domain.zones import TZDATA_VERSION, place, zone
     from bookings.door import write
     from bookings.operations.booking import book_slot
+    from bookings.operations.keeping import keep_zone_rules
     from bookings.operations.terms import publish_term
     from bookings.operations.weekly import take_weekly_place
     from tests import cast
@@ -89,6 +90,9 @@ def main() -> None:
     asked = {"actor": weekly.user, "student": weekly, "instructor": vancouver, "offering": lesson, "term": term}
     place_taken: Any = write(lambda: take_weekly_place(**asked, weekday=3, wall_at=15 * 60, now=now), now=now)
     booked["weekly_place"] = place_taken.pk
+    # A lesson on London's clock, which stays, for somebody in Vancouver, whose own clock changes.
+    booked["own_clock"] = book(london, cast.make_student("Somebody Vancouver", "America/Vancouver"), "2026-11-18T17:00", "Europe/London")
+    write(lambda: keep_zone_rules(now=now), now=now)
     print(json.dumps(booked))
 
 

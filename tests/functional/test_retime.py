@@ -82,6 +82,7 @@ def test_retime_keeps_every_wall_time_and_tells_each_moved_meeting_once(booked: 
     lessons_that_follow_each_other_are_not_flagged(booked)
     new_clashes_are_flagged(booked, told)
     a_weekly_place_is_told_in_one_message(booked)
+    a_student_whose_own_rules_changed_is_told(booked, told)
 
 
 def each_stands_at_its_wall_time(booked: dict[str, Any], moved: set[int]) -> None:
@@ -123,7 +124,7 @@ def the_words_say_whose_clock_changed(booked: dict[str, Any]) -> None:
     family = OutboxMessage.objects.get(meeting=meeting, sequence=1, recipient=student)
     assert "The rules of the clock in Vancouver have changed." in family.body
     assert "keeps its hour there: Tue 1 December 10:00, Vancouver." in family.body
-    hers = "60 minutes earlier than planned: on your clock it moves from Tue 1 December 18:00, London, to Tue 1 December 17:00, London."
+    hers = "60 minutes earlier than planned: on your clock it moves from Tue 1 December 18:00 to Tue 1 December 17:00, London."
     assert hers in family.body
     teacher = OutboxMessage.objects.get(meeting=meeting, sequence=1, recipient=meeting.instructor.user)
     assert "On your clock nothing changes." in teacher.body
@@ -171,6 +172,26 @@ def a_weekly_place_is_told_in_one_message(booked: dict[str, Any]) -> None:
     assert [row.due_at for row in due.order_by("due_at")] == [meeting.starts_at - timedelta(hours=24) for meeting in moved]
     foretold = OutboxMessage.objects.filter(recipient=student, kind="shift")
     assert [(row.state, "starts at 17:00, not 18:00" in row.body) for row in foretold] == [("due", True)]
+
+
+def a_student_whose_own_rules_changed_is_told(booked: dict[str, Any], told: dict[str, Any]) -> None:
+    """17:00 in London stays 17:00Z; in Vancouver that was 09:00 by tzdata 2025b and is 10:00 by 2026f (STANDARDS.md section 5).
+
+    So is the instructor there of her group, which stays on New York's clock.
+    """
+    meeting = Meeting.objects.get(pk=booked["own_clock"])
+    student = meeting.bookings.get().student.user
+    assert (meeting.starts_at, meeting.sequence, meeting.tzdata_version) == (at("2026-11-18T17:00Z"), 0, TZDATA_VERSION)
+    hers = [{"meeting": meeting.pk, "from": "2026-11-18 09:00", "to": "2026-11-18 10:00"}]
+    group = Meeting.objects.get(pk=booked["instructor_clash"][0])
+    taught = [{"meeting": group.pk, "from": "2026-12-10 10:00", "to": "2026-12-10 11:00"}]
+    readers = {one["reader"]: (one["time_zone"], one["meetings"]) for one in told["own_clocks"]}
+    assert readers == {group.instructor.user_id: ("America/Vancouver", taught), student.pk: ("America/Vancouver", hers)}
+    assert told["not_kept"] == []
+    letter = OutboxMessage.objects.get(recipient=student, subject_key=f"zone-rules:{TZDATA_VERSION}")
+    assert "Wed 18 November 10:00, Vancouver (before: 09:00)" in letter.body
+    due = OutboxMessage.objects.filter(recipient=student, kind__startswith="reminder", state="due")
+    assert due and all("10:00–10:25, Vancouver" in reminder.body for reminder in due)
 
 
 def test_retime_is_a_dry_run_unless_told_to_write_and_a_second_run_moves_nothing(booked: dict[str, Any]) -> None:

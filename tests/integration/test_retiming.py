@@ -13,7 +13,7 @@ from django.test import Client
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import Clash
 from bookings.domain.vocabulary import Kind, Standing
-from bookings.domain.zones import TZDATA_VERSION, zone
+from bookings.domain.zones import TZDATA_VERSION
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, guards
 from bookings.operations import retiming
@@ -56,7 +56,7 @@ class School:
         found = plan(now)
         done = []
         for batch in found.batches:
-            done += write(lambda batch=batch: retiming.retime(meeting_ids=batch, zones=found.zones, now=now), now=now)
+            done += write(lambda batch=batch: retiming.retime(meeting_ids=batch, now=now), now=now)
         write(lambda: retiming.stamp(meeting_ids=found.unmoved), now=now)
         return done
 
@@ -177,17 +177,31 @@ def test_a_group_is_told_once_a_family_and_an_offer_is_made_again(school):
     assert (offer.starts_at, offer.answer_by) == (at("2027-03-12T17:00Z"), at("2027-03-12T17:00Z"))
 
 
-def test_a_reader_whose_own_rules_changed_is_not_told_a_wrong_old_hour(school):
-    """London's rules are among those that changed, so Marlo reads the new hour alone; Noor in New York reads both."""
-    mine = school.lesson_at("2027-03-12T17:00Z", school.marlo, off=HOUR)
-    hers = school.lesson_at("2027-03-12T20:00Z", school.noor, off=HOUR)
-    school.lesson_at("2027-03-15T17:00Z", teacher=school.wren, off=HOUR, time_zone=zone("Europe/London"))
+def test_the_old_hour_is_told_by_the_rules_of_that_time(school):
+    """Dublin moves, and London's rules changed with it: nothing changes for Marlo. New York's stayed, so Noor's hour moves; Kathmandu's
+    changed by themselves, and there is no meeting there that would tell. By the installed rules each would be told a wrong old hour."""
+    cast.keep_old_rules(**{"Europe/Dublin": -1, "Europe/London": -1, "Asia/Kathmandu": 1})
+    tara = cast.make_student("Tara Bell", "Asia/Kathmandu")
+    mine, hers, theirs = (
+        school.lesson_at(f"2027-03-12T{hour}:00Z", student, off=HOUR)
+        for hour, student in ((17, school.marlo), (20, school.noor), (11, tara))
+    )
     school.retime()
     told = OutboxMessage.objects.get(meeting=mine, recipient=school.marlo.user, kind="invitation")
-    assert "The rules of your own clock have changed too; on it the hour is now: Fri 12 March 17:00, London." in told.body
-    assert "18:00" not in told.body
+    assert "On your clock nothing changes. For people elsewhere it is 60 minutes earlier than planned." in told.body
     told = OutboxMessage.objects.get(meeting=hers, recipient=school.noor.user, kind="invitation")
-    assert "it moves from Fri 12 March 16:00, New York, to Fri 12 March 15:00, New York." in told.body
+    assert "it moves from Fri 12 March 16:00 to Fri 12 March 15:00, New York." in told.body
+    told = OutboxMessage.objects.get(meeting=theirs, recipient=tara.user, kind="invitation")
+    assert "it moves from Fri 12 March 18:45 to Fri 12 March 16:45, Kathmandu." in told.body
+
+
+def test_without_the_old_rules_the_new_hour_is_told_alone(school):
+    """Nothing that may be wrong is told."""
+    mine = school.lesson_at("2027-03-12T20:00Z", school.noor, off=HOUR)
+    school.retime()
+    told = OutboxMessage.objects.get(meeting=mine, recipient=school.noor.user, kind="invitation")
+    assert "That is 60 minutes earlier than planned. On your clock the hour is now: Fri 12 March 15:00, New York." in told.body
+    assert "16:00" not in told.body
 
 
 def test_what_does_not_move_is_only_stamped(school):
@@ -216,7 +230,7 @@ def test_what_changed_between_plan_and_lock_is_judged_anew(school):
     found = plan(NOW)
     write(lambda: cancel_slot(actor=school.noor.user, booking=meeting.bookings.get(), now=NOW), now=NOW)
     told = OutboxMessage.objects.count()
-    assert write(lambda: retiming.retime(meeting_ids=found.batches[0], zones=found.zones, now=NOW), now=NOW) == []
+    assert write(lambda: retiming.retime(meeting_ids=found.batches[0], now=NOW), now=NOW) == []
     assert OutboxMessage.objects.count() == told
 
 

@@ -1,36 +1,13 @@
-"""The HTML part of a letter says what the plain part says, and asks nothing of anybody."""
+"""The HTML part of a letter says what the plain part says, and asks nothing of anybody. Whole letters are in tests/golden/mails."""
 
 import re
 from html.parser import HTMLParser
-from pathlib import Path
 
-import pytest
 from hypothesis import given
 
 from bookings.calendars.html import in_html
 from bookings.calendars.text import clean
 from tests.unit.calendars_samples import typed_text
-
-GOLDEN = Path(__file__).parent.parent / "golden"
-_END = "To look or to change something: https://school.rowanmere.example/my-lessons/\n\nRowanmere Online Harp School\n"
-_TIMES = "  Monday 15 March 2027, 17:00–17:25, New York\n  Tuesday 16 March 2027, 08:00–08:25, Lord Howe (Bram’s clock)"
-LETTERS = {
-    "letter_booked": (
-        "Booked: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
-        f"Dear Noor Ashgrove,\n\nYou have a place: Consultation with B. Tolliver.\n\n{_TIMES}\n\nJoin here: "
-        "https://rooms.rowanmere.example/bram?a=1&b=2\n\n"
-        f"You can still cancel without owing until Sun 14 March 17:00, New York.\n\n{_END}",
-    ),
-    "letter_cancelled": (
-        "Cancelled: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
-        f"Dear Noor Ashgrove,\n\nYour meeting is cancelled: Consultation with B. Tolliver.\n\n{_TIMES}\n\n{_END}",
-    ),
-    "letter_not_moved": (
-        "Not moved: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
-        "Dear Noor Ashgrove,\n\nThe meeting cannot be moved to Wed 17 March 17:00, New York. It stays as it is: Consultation with "
-        f"B. Tolliver.\n\n{_TIMES}\n\n{_END}",
-    ),
-}
 
 
 class Read(HTMLParser):
@@ -56,17 +33,6 @@ def read(written: str) -> Read:
     parser.feed(written)
     parser.close()
     return parser
-
-
-@pytest.mark.parametrize("name", LETTERS)
-def test_letter_in_html_is_the_golden_one(name):
-    """Each kind of letter is written exactly as the stored file, which was looked at on a narrow and a wide screen."""
-    assert in_html(*LETTERS[name]) == (GOLDEN / f"{name}.html").read_text(encoding="utf-8")
-
-
-def test_every_golden_letter_is_compared():
-    """No golden letter lies about unused."""
-    assert {path.stem for path in GOLDEN.glob("*.html")} == set(LETTERS)
 
 
 @given(typed_text, typed_text)

@@ -1,6 +1,7 @@
 """The mail around an invitation, read back by the standard library as a mail program would."""
 
 import email
+import re
 from datetime import UTC, datetime
 from email import policy
 from email.header import decode_header, make_header
@@ -98,6 +99,15 @@ def test_calendar_mail_refuses_a_naive_date():
     """A date without its offset would be read as another instant."""
     with pytest.raises(ValueError, match="aware"):
         sent(date=datetime(2027, 3, 1, 9, 0))
+
+
+@pytest.mark.parametrize("length", [30, 60, 70, 120])
+def test_no_header_begins_with_an_empty_line(length):
+    """RFC 5322 section 3.2.2 lets nobody fold to a line of white space alone, and readers in use take such a header for empty."""
+    octets, message = sent(subject="Booked: " + "harp " * (length // 5), message_id=f"<{'a' * length}@rowanmere.example>")
+    assert not re.search(rb"^[A-Za-z-]+:[ \t]*\r\n", octets.partition(b"\r\n\r\n")[0], re.MULTILINE)
+    assert message["Message-ID"] == f"<{'a' * length}@rowanmere.example>"
+    assert str(message["Subject"]) == ("Booked: " + "harp " * (length // 5)).strip()
 
 
 def test_calendar_mail_keeps_every_space_of_a_long_heading():

@@ -1,0 +1,68 @@
+"""The rules of a reader's own clock have changed and her meetings have not: one letter lists them, with the hour she was told before."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from accounts.models import User
+from bookings.domain.vocabulary import Standing
+from bookings.domain.zones import TZDATA_VERSION, place, zone
+from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.notices.people import names
+from bookings.notices.rows import named, row
+from bookings.notices.wording import CHANGES, TEACHING, letter, listed, short_local, short_time
+from bookings.outbox import MessageKind
+
+
+@dataclass(frozen=True, slots=True)
+class SameMeeting:
+    """A meeting that stays, what the reader's clock showed of its start before (without a zone), and her people's bookings in it;
+    none where she teaches."""
+
+    meeting: Meeting
+    was: datetime
+    bookings: Sequence[Booking]
+
+
+@dataclass(frozen=True, slots=True)
+class OwnClock:
+    """A reader and what has another hour on her clock now, by start."""
+
+    reader: User
+    meetings: Sequence[SameMeeting]
+
+
+def own_clock_key() -> str:
+    """The thing that is told once to each reader and zone: the installed version of the rules."""
+    return f"zone-rules:{TZDATA_VERSION}"
+
+
+def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage]:
+    """Nothing for a calendar: there the meetings stand at the same instants."""
+    reader, meetings = changed.reader, changed.meetings
+    here = place(reader.zone)
+    several = len(meetings) > 1
+    stay = "these meetings stay at their hours" if several else "this meeting stays at its hour"
+    are = "they are" if several else "it is"
+    told = f"The rules of the clock in {here} have changed. For everybody else {stay}; on your clock {are} at another hour now:"
+    lines = "\n".join(_line(same, reader) for same in meetings)
+    older = "Where your phone or calendar still shows the old hour, its clock rules are older than ours."
+    changes = CHANGES if any(same.bookings for same in meetings) else TEACHING
+    title = f"New clock rules in {here}: {_first(meetings[0], reader)}{f', and {len(meetings) - 1} more' if several else ''}"
+    body = letter(reader.name, [told, lines, older], changes=changes)
+    meeting = meetings[0].meeting  # it revises her feeds
+    return [row(reader, MessageKind.TOLD, own_clock_key(), reader.zone, title=title, body=body, now=now, meeting=meeting)]
+
+
+def _first(same: SameMeeting, reader: User) -> str:
+    return f"{named(same.meeting, reader)}, {short_time(same.meeting.starts_at, reader.zone)}"
+
+
+def _line(same: SameMeeting, reader: User) -> str:
+    """ "  Kit: Harp lesson with I. Quarrow, Wed 18 November 10:00, Vancouver (before: 09:00)"."""
+    people = names(reader, same.bookings)
+    who = "" if people in ([], ["you"]) else f"{listed(people)}: "
+    offered = ", offered" if any(booking.standing == Standing.OFFERED for booking in same.bookings) else ""
+    is_same_day = same.was.date() == same.meeting.starts_at.astimezone(zone(reader.zone)).date()
+    before = f"{same.was:%H:%M}" if is_same_day else short_local(same.was)
+    return f"  {who}{_first(same, reader)}{offered} (before: {before})"

@@ -1,0 +1,282 @@
+"""The exchanges that RFC 5546 prints in section 4, played by our operations, our writer of invitations and our reader of answers.
+
+The printed story of June 1997 begins at our NOW: its 11 June is our first day. UID, addresses and times are ours; METHOD,
+SEQUENCE, STATUS, PARTSTAT and the order of DTSTAMPs are compared as printed. The misprints of 4.2.1 (an hour of seven digits,
+CUTYPE=ROOM:conf_big), 4.2.4 (two UIDs) and 4.2.9 (;mailto:) touch none of these.
+"""
+
+import io
+import re
+import sys
+from dataclasses import dataclass
+from datetime import timedelta
+
+import pytest
+from django.core.management import call_command
+
+from bookings import clock
+from bookings.domain.vocabulary import Kind
+from bookings.door import write
+from bookings.models import Booking, IgnoredMail, MoveRequest, OutboxMessage
+from bookings.operations.booking import book_slot, cancel_slot, move_slot
+from bookings.operations.meetings import call_off, change_meeting, create_meeting
+from bookings.operations.replies import accept_move_request, refuse_move_request
+from bookings.operations.waiting import book_place, leave_place
+from bookings.outbox.mailboxes import mailbox
+from bookings.queries.calendars import meeting_file
+from tests import cast
+from tests.cast import NOW, at
+from tests.letters import value
+
+pytestmark = pytest.mark.django_db
+DAY = timedelta(days=1)
+CIRCLE, LESSON = at("2027-03-20T19:00Z"), at("2027-03-18T15:00Z")
+
+
+@dataclass
+class Story:
+    """A group with B, C and D in it, and B's own lesson; A is the school."""
+
+    monkeypatch: pytest.MonkeyPatch
+
+    def __post_init__(self) -> None:
+        cast.make_policy()
+        self.admin, self.chair = cast.make_admin(), cast.make_instructor()
+        self.circle = cast.make_offering("Conference", Kind.GROUP_MEETING, 60)
+        self.lesson = cast.make_offering("Private lesson", Kind.PRIVATE_LESSON, 50)
+        cast.teaches(self.chair, self.lesson)
+        cast.publish(self.chair, cast.EVERY_DAY)
+        self.b, self.c, self.d = (cast.make_student(f"{name} Example") for name in ("Bo", "Cy", "Di"))
+        self.day = 0
+
+    @property
+    def now(self):
+        return NOW + self.day * DAY
+
+    def do(self, operation, *, day, **asked):
+        """One operation on that day of the story, the first being 0."""
+        self.day = day
+        return write(lambda: operation(now=self.now, **asked), now=self.now)
+
+    def grouped(self):
+        """Day 0: the conference with its three attendees."""
+        asked = {"offering": self.circle, "instructor": self.chair, "starts_at": CIRCLE, "title": "Conference", "places": 6}
+        meeting = self.do(create_meeting, day=0, actor=self.admin, **asked)
+        for student in (self.b, self.c, self.d):
+            self.do(book_place, day=0, actor=student.user, student=student, meeting=meeting, place_kind="player")
+        return meeting
+
+    def taught(self):
+        """Day 0: B's own lesson."""
+        asked = {"actor": self.b.user, "student": self.b, "offering": self.lesson, "instructor": self.chair, "starts_at": LESSON}
+        return self.do(book_slot, day=0, **asked)
+
+    def hears(self, meeting, lines, *, day, method="REPLY", sender=None, attendee="PARTSTAT=ACCEPTED"):
+        """A mail of B's calendar, or of `sender`'s, with these lines of the printed object, a day and half an hour into the story."""
+        self.day = day
+        who, to = sender or self.b.user.email, mailbox(meeting.pk, self.b.user_id)
+        stamp = f"DTSTAMP:{self.now + timedelta(minutes=30):%Y%m%dT%H%M%SZ}"
+        event = [f"ATTENDEE;{attendee}:mailto:{who}", f"ORGANIZER:mailto:{to}", f"UID:{meeting.uid}", *lines, stamp]
+        calendar = ["BEGIN:VCALENDAR", "PRODID:-//Example/ExampleCalendarClient//EN", f"METHOD:{method}", "VERSION:2.0", "BEGIN:VEVENT"]
+        head = [f"From: {who}", f"To: {to}", "MIME-Version: 1.0", f"Content-Type: text/calendar; method={method}; charset=UTF-8", ""]
+        mail = "\r\n".join([*head, *calendar, *event, "END:VEVENT", "END:VCALENDAR", ""]).encode()
+        self.monkeypatch.setattr(clock, "now", lambda: self.now + timedelta(hours=1))
+        self.monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(mail)))
+        call_command("receive_mail")
+
+
+@pytest.fixture
+def story(settings, monkeypatch):
+    settings.REPLY_ADDRESS = "a+{key}@rowanmere.example"
+    return Story(monkeypatch)
+
+
+def sent(meeting, student):
+    """What one attendee's calendar was sent about a meeting, in order: METHOD, SEQUENCE, STATUS and PARTSTAT as section 4 prints them.
+
+    Checked of each: one UID, one ATTENDEE (section 6.3), the same ORGANIZER, and DTSTAMPs that rise.
+    """
+    rows = list(OutboxMessage.objects.filter(meeting=meeting, recipient=student.user).exclude(method="").order_by("pk"))
+    written = [row.calendar.replace("\r\n ", "") for row in rows]
+    assert {value(one, "UID") for one in written} == {str(meeting.uid)}
+    assert all(value(one, "ORGANIZER").endswith(f":mailto:{mailbox(meeting.pk, student.user_id)}") for one in written)
+    assert all(one.count("\r\nATTENDEE") == 1 and value(one, "ATTENDEE") == f"mailto:{student.user.email}" for one in written)
+    stamps = [value(one, "DTSTAMP") for one in written]
+    assert stamps == sorted(set(stamps))
+    assert [row.method for row in rows] == [value(one, "METHOD") for one in written]
+    return [(value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS"), partstat(one)) for one in written]
+
+
+def partstat(written):
+    (line,) = (line for line in written.split("\r\n") if line.startswith("ATTENDEE"))
+    return next((part.removeprefix("PARTSTAT=") for part in line.split(";") if part.startswith("PARTSTAT=")), None)
+
+
+def answer_of(booking):
+    found = Booking.objects.get(pk=booking.pk)
+    return found.partstat, found.standing
+
+
+def ignored():
+    return dict(IgnoredMail.objects.values_list("reason", "count"))
+
+
+def test_4_1_1_to_4_1_3_a_published_event_changes_and_is_cancelled(story):
+    """PUBLISH at SEQUENCE 0, 1, then cancelled at 2: one UID, no ATTENDEE (section 3.2.1). Our file of an ended one says STATUS."""
+    meeting = story.grouped()
+    published = [meeting_file(meeting, story.b.user).decode()]
+    meeting = story.do(change_meeting, day=1, actor=story.admin, meeting=meeting, starts_at=CIRCLE + DAY)
+    published.append(meeting_file(meeting, story.b.user).decode())
+    meeting = story.do(call_off, day=2, actor=story.admin, meeting=meeting, why="The hall is closed.")
+    published.append(meeting_file(meeting, story.b.user).decode())
+    printed = [("PUBLISH", "0", "CONFIRMED"), ("PUBLISH", "1", "CONFIRMED"), ("PUBLISH", "2", "CANCELLED")]
+    assert [(value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS")) for one in published] == printed
+    assert {value(one, "UID") for one in published} == {str(meeting.uid)}
+    assert not any("ATTENDEE" in one or "VALARM" in one for one in published)
+    stamps = [value(one, "DTSTAMP") for one in published]
+    assert stamps == sorted(set(stamps))
+
+
+def test_4_2_1_to_4_2_3_a_request_is_answered_and_updated(story):
+    """REQUEST at SEQUENCE 0; B's REPLY of ACCEPTED changes no SEQUENCE; the update goes to all at SEQUENCE 1 and asks anew."""
+    meeting = story.grouped()
+    booking = meeting.bookings.get(student=story.b)
+    story.hears(meeting, ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"], day=1)
+    assert (answer_of(booking), ignored()) == (("ACCEPTED", "HELD"), {})
+    story.do(change_meeting, day=2, actor=story.admin, meeting=meeting, starts_at=CIRCLE - timedelta(hours=2))
+    for student in (story.b, story.c, story.d):
+        update = ("REQUEST", "1", "CONFIRMED", "NEEDS-ACTION")
+        assert [one[:3] for one in sent(meeting, student)] == [("REQUEST", "0", "CONFIRMED"), update[:3]]
+        assert sent(meeting, student)[1] == update
+
+
+def test_4_2_4_a_counter_is_accepted(story):
+    """REQUEST at 0, COUNTER at 0 with the time that suits B better, and the new REQUEST at 1; until a person says yes nothing moves."""
+    booking = story.taught()
+    meeting = booking.meeting
+    wanted = [f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}", f"DTEND:{LESSON:%Y%m%dT%H%M%SZ}", "SEQUENCE:0"]
+    story.hears(meeting, ["SUMMARY:Discuss the Merits", *wanted, "COMMENT:This time works much better"], day=1, method="COUNTER")
+    assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED")]
+    story.do(accept_move_request, day=2, actor=story.chair.user, request=MoveRequest.objects.get())
+    assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED"), ("REQUEST", "1", "CONFIRMED")]
+    assert Booking.objects.get(pk=booking.pk).starts_at == LESSON - timedelta(hours=3)
+
+
+@pytest.mark.parametrize("is_group", [False, True])
+def test_4_2_4_a_counter_is_declined(story, is_group):
+    """DECLINECOUNTER echoes UID and SEQUENCE 0; of a lesson a person says no, of a group the school's time stands at once."""
+    meeting = story.grouped() if is_group else story.taught().meeting
+    story.hears(meeting, [f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}", "SEQUENCE:0"], day=1, method="COUNTER")
+    if not is_group:
+        story.do(refuse_move_request, day=2, actor=story.chair.user, request=MoveRequest.objects.get())
+    assert [one[:2] for one in sent(meeting, story.b)] == [("REQUEST", "0"), ("DECLINECOUNTER", "0")]
+    meeting.refresh_from_db()
+    assert (meeting.sequence, meeting.starts_at) == (0, CIRCLE if is_group else LESSON)
+
+
+@pytest.mark.parametrize(
+    ("attendee", "sender", "reason"),
+    [
+        ('DELEGATED-TO="mailto:e@example.com";PARTSTAT=DELEGATED', None, "malformed"),  # 4.2.5
+        ('DELEGATED-FROM="mailto:c@example.com";PARTSTAT=ACCEPTED', "e@example.com", "unknown-sender"),  # 4.2.6
+        ('DELEGATED-FROM="mailto:c@example.com";PARTSTAT=DECLINED', "e@example.com", "unknown-sender"),  # 4.2.7
+        ("PARTSTAT=ACCEPTED", "f@example.com", "unknown-sender"),  # 4.2.8
+    ],
+)
+def test_4_2_5_to_4_2_8_nobody_passes_a_place_on(story, attendee, sender, reason):
+    """A delegation, a delegate's answer and a forwarded invitation's change nothing: section 3.2.3 lets an organizer not honour them."""
+    meeting = story.grouped()
+    story.hears(meeting, ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"], day=1, attendee=attendee, sender=sender)
+    booking = meeting.bookings.get(student=story.b)
+    assert (answer_of(booking), ignored(), meeting.bookings.count()) == (("ACCEPTED", "HELD"), {reason: 1}, 3)
+
+
+def test_4_2_9_a_group_event_is_cancelled(story):
+    """CANCEL with STATUS:CANCELLED at SEQUENCE 1 to every attendee."""
+    meeting = story.grouped()
+    story.do(call_off, day=2, actor=story.admin, meeting=meeting, why="It is raining.")
+    for student in (story.b, story.c, story.d):
+        assert [one[:3] for one in sent(meeting, student)] == [("REQUEST", "0", "CONFIRMED"), ("CANCEL", "1", "CANCELLED")]
+
+
+def test_4_2_10_an_attendee_is_removed(story):
+    """B: CANCEL at SEQUENCE 1 without STATUS, for the meeting stands. The printed REQUEST at 2 tells the others who is left: ours
+    name nobody else (section 6.3), so C and D hear nothing, and a later change reaches everybody above what they have."""
+    meeting = story.grouped()
+    booking = meeting.bookings.get(student=story.b)
+    story.do(leave_place, day=2, actor=story.admin, booking=booking, reason="You are off the hook.")
+    assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED"), ("CANCEL", "1", None)]
+    assert [one[:2] for one in sent(meeting, story.c)] == [("REQUEST", "0")]
+    story.do(change_meeting, day=3, actor=story.admin, meeting=meeting, starts_at=CIRCLE + DAY)
+    assert [one[:2] for one in sent(meeting, story.c)] == [("REQUEST", "0"), ("REQUEST", "1")]
+    assert [one[:2] for one in sent(meeting, story.b)] == [("REQUEST", "0"), ("CANCEL", "1")]
+    story.do(book_place, day=4, actor=story.b.user, student=story.b, meeting=meeting, place_kind="player")
+    assert sent(meeting, story.b)[2][:3] == ("REQUEST", "2", "CONFIRMED")
+
+
+def test_4_4_2_to_4_4_4_one_lesson_moves_and_another_is_cancelled(story):
+    """As printed each change rises: moved at SEQUENCE 1, cancelled at 2; one UID, no RECURRENCE-ID, for each lesson is its own event."""
+    booking = story.taught()
+    moved = story.do(move_slot, day=1, actor=story.b.user, booking=booking, starts_at=LESSON + DAY)
+    story.do(cancel_slot, day=2, actor=story.b.user, booking=moved)
+    told = [("REQUEST", "0", "CONFIRMED"), ("REQUEST", "1", "CONFIRMED"), ("CANCEL", "2", "CANCELLED")]
+    assert [one[:3] for one in sent(booking.meeting, story.b)] == told
+    assert not OutboxMessage.objects.filter(calendar__contains="RECURRENCE-ID").exists()
+
+
+@pytest.mark.parametrize(
+    ("method", "lines", "attendee"),
+    [
+        ("COUNTER", ["RECURRENCE-ID:19970715T210000Z", "DTSTART:20270319T150000Z", "SEQUENCE:0"], "RSVP=TRUE"),  # 4.4.9
+        ("REPLY", ["RECURRENCE-ID:19970715T210000Z", "SEQUENCE:0"], "PARTSTAT=DECLINED"),  # of 4.4.2
+        ("REPLY", ["RRULE:FREQ=WEEKLY;COUNT=20;WKST=SU;BYDAY=TU", "SEQUENCE:0"], "PARTSTAT=DECLINED"),  # of 4.4.1
+        ("REPLY", ["REQUEST-STATUS:3.1;Invalid property value;DTSTART", "SEQUENCE:0"], "RSVP=FALSE"),  # 4.4.10
+    ],
+)
+def test_answers_about_an_instance_and_errors_change_nothing(story, method, lines, attendee):
+    """Sections 4.4.1, 4.4.2, 4.4.9 and 4.4.10: no place is given up for one instance of what does not recur, nor for an error."""
+    booking = story.taught()
+    story.hears(booking.meeting, lines, day=1, method=method, attendee=attendee)
+    assert (answer_of(booking), ignored()) == (("ACCEPTED", "HELD"), {"malformed": 1})
+
+
+def test_4_4_8_a_refresh_is_answered_with_the_current_request(story):
+    """REFRESH names UID and ATTENDEE alone; the same REQUEST leaves again: SEQUENCE and DTSTAMP as they were."""
+    meeting = story.taught().meeting
+    rows = OutboxMessage.objects.filter(meeting=meeting, recipient=story.b.user, method="REQUEST")
+    rows.update(state="sent", sent_at=story.now)
+    before = rows.get().calendar
+    story.hears(meeting, [], day=1, method="REFRESH", attendee="CN=B")
+    assert (rows.get().state, rows.get().calendar, ignored()) == ("due", before, {})
+
+
+NOT_OURS = {
+    "4.1.4 a richly described event": "GEO, ATTACH, VALARM: we attach nothing, and alarms are the reader's wish (RFC 5545 3.6.6)",
+    "4.1.5 whole days": "no meeting of ours lasts a day, and none recurs",
+    "4.2.5 delegating": "a place is a student's and cannot be passed on: DELEGATED is not heard",
+    "4.2.6 the delegate accepts": "a delegate was sent nothing by us, so the mailbox does not know her",
+    "4.2.7 the delegate declines": "as in 4.2.6",
+    "4.2.8 forwarding": "whoever it was forwarded to is a party crasher (section 3.2.3): capacity is limited",
+    "4.2.11 another organizer": "the mailbox never changes in a meeting's life (section 3.2.2.5)",
+    "4.4.1 a series": "read from foreign calendars only: test_calendars_busy plays it",
+    "4.4.2 one instance moved": "each lesson has a UID of its own, so moving one is 4.2.3",
+    "4.4.3 one instance cancelled": "for the same reason this is 4.2.9",
+    "4.4.4 a series cancelled": "each lesson ends by itself, or in one plain letter about the weekly place",
+    "4.4.5 all from one instance on": "no meeting of ours recurs",
+    "4.4.6 an instance added": "a new lesson is a new meeting with its own REQUEST",
+    "4.4.7 a second series": "no meeting of ours recurs",
+    "4.4.9 an instance countered": "RECURRENCE-ID in an answer is not heard",
+    "4.4.10 an error for an answer": "a person reads our mail beside the calendar; nothing follows from an error",
+}
+"""Printed exchanges that our meetings, which do not recur and cannot be passed on, have no use for. What a calendar might send of
+them all the same is refused below."""
+
+
+def test_each_printed_exchange_is_played_or_has_a_reason():
+    """Sections 4.1, 4.2 and 4.4 whole: by the name of the test that plays it, or in the table above."""
+    played = set()
+    for name in globals():
+        for part, first, last in re.findall(r"(?:^test|_and)_4_(\d)_(\d+)(?:_to_4_\d_(\d+))?", name):
+            played |= {f"4.{part}.{number}" for number in range(int(first), int(last or first) + 1)}
+    printed = {f"4.{part}.{number}" for part, last in ((1, 5), (2, 11), (4, 10)) for number in range(1, last + 1)}
+    assert played | {reason.partition(" ")[0] for reason in NOT_OURS} == printed

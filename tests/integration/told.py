@@ -1,0 +1,206 @@
+"""The letters behind tests/golden/mails: every reason to write to somebody, told in the invented school, with fixed keys."""
+
+from collections.abc import Callable, Iterator
+from datetime import date, datetime, timedelta
+from uuid import UUID
+
+from accounts.models import Guardianship, User, Welcome
+from bookings import notices
+from bookings.domain.vocabulary import Ended, Kind, NoteState, PlaceKind, Standing
+from bookings.domain.zone_rules import installed
+from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage, Term, WaitingPlace, WeeklyPlace
+from bookings.notices.following import Unfinished
+from tests import cast
+from tests.cast import NOW, at
+from tests.letters import keep
+
+Told = Iterator[tuple[str, list[OutboxMessage]]]
+FIRST_KEY = 7_100_000  # far above what a database counts up to in tests
+LATER = NOW + timedelta(hours=6)
+SECRET = "Zk3vN0c8yT5rQ1wXbE7hJ2mLpA9sDfGuI4oRtY6eWqU"
+ROOM = "https://rooms.rowanmere.example/ilse?a=1&b=2"
+
+
+class School:
+    """Ilse in Dublin and Wren in New York teach; Noor, Marlo and Hedda's Posy and Kit learn. All keys are fixed, so mails are."""
+
+    def __init__(self) -> None:
+        self._key = FIRST_KEY
+        cast.make_policy()
+        self.dag = self.user("Dag Emberley", "Europe/Dublin")
+        self.ilse = cast.make_instructor("Ilse Quarrow", "Europe/Dublin", pk=self.key(), email="ilse@rowanmere.example")
+        self.wren = cast.make_instructor("Wren Halloway", "America/New_York", pk=self.key(), email="wren@rowanmere.example")
+        self.noor = cast.make_student(pk=self.key(), email="noor@ashgrove.example")
+        self.marlo = cast.make_student("Marlo Vance", "Europe/London", pk=self.key(), email="marlo@vance.example")
+        self.hedda = self.user("Hedda Lindqvist-Reed", "Australia/Lord_Howe")
+        self.posy = cast.make_minor("Posy Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda)
+        self.kit = cast.make_minor("Kit Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda)
+        self.consultation = cast.make_offering()
+        self.circle = cast.make_offering("Group meeting", Kind.GROUP_MEETING, 60)
+        self.masterclass = cast.make_offering("Masterclass", Kind.MASTERCLASS, 90)
+
+    def key(self) -> int:
+        self._key += 1
+        return self._key
+
+    def user(self, name: str, time_zone: str) -> User:
+        return cast.make_user(name, time_zone, pk=self.key(), email=f"{name.split()[0].lower()}@rowanmere.example")
+
+    def meeting(self, offering: object = None, starts_at: str = "2027-03-15T21:00Z", teacher: object = None, **fields: object) -> Meeting:
+        pk = self.key()
+        fields = {"uid": UUID(int=pk, version=4), "join_address": ROOM, **fields}
+        return cast.make_meeting(offering or self.consultation, teacher or self.ilse, at(starts_at), pk=pk, **fields)
+
+    def group(self, **fields: object) -> Meeting:
+        return self.meeting(self.circle, "2027-03-19T19:00Z", title="Hands together, slowly", **{"places": 6, **fields})
+
+    def booking(self, meeting: Meeting, student: object, **fields: object) -> Booking:
+        return cast.make_booking(meeting, student, **{"pk": self.key(), "partstat": "ACCEPTED", **fields})
+
+    def booked(self, starts_at: str = "2027-03-15T21:00Z") -> Booking:
+        """Noor's consultation, sent to her calendar and to Ilse's."""
+        booking = self.booking(self.meeting(starts_at=starts_at), self.noor)
+        keep(notices.booking_made(booking, now=NOW), NOW)
+        return booking
+
+    def in_group(self, *students: object, **fields: object) -> list[Booking]:
+        """Their places in the group meeting, sent to every calendar."""
+        meeting = self.group(**fields)
+        keep(notices.meeting_made(meeting, now=NOW), NOW)
+        bookings = [self.booking(meeting, student) for student in students]
+        for booking in bookings:
+            keep(notices.booking_made(booking, now=NOW), NOW)
+        return bookings
+
+    def weekly(self, starts: list[str], wall_at: int = 18 * 60) -> notices.Taken:
+        """Noor's Mondays with Ilse, in a term that crosses both spring changes."""
+        term = Term.objects.create(name=f"Spring {self.key()}", first_on=date(2027, 3, 1), last_on=date(2027, 4, 12), lessons_promised=6)
+        term.name = "Spring term"
+        row = {"term": term, "student": self.noor, "instructor": self.ilse, "offering": self.consultation, "weekday": 0}
+        policy = cast.StudioPolicy.objects.get()
+        time_zone = self.ilse.user.time_zone
+        place = WeeklyPlace.objects.create(pk=self.key(), **row, wall_at=wall_at, time_zone=time_zone, policy=policy, made_at=NOW)
+        return notices.Taken(place, [self.booking(self.meeting(starts_at=start, weekly_place=place), self.noor) for start in starts])
+
+
+MONDAYS = ["2027-03-08T18:00Z", "2027-03-15T18:00Z", "2027-03-22T18:00Z", "2027-03-29T17:00Z", "2027-04-05T17:00Z"]
+
+
+def end(booking: Booking, why: Ended, *, whole: bool = False) -> Booking:
+    """The booking as an operation leaves it."""
+    meeting = booking.meeting
+    booking.standing, booking.ended_at, booking.ended_why = Standing.ENDED, LATER, why
+    booking.save()
+    if whole:
+        meeting.status, meeting.sequence = "CANCELLED", meeting.sequence + 1
+    meeting.taken -= 1
+    meeting.save()
+    return booking
+
+
+def places(school: School) -> Told:
+    """Taken, moved, given back."""
+    booking = school.booked()
+    yield "booked", notices.booking_made(booking, now=NOW)
+    (posy,) = school.in_group(school.posy)
+    kit = school.booking(posy.meeting, school.kit)
+    yield "booked_in_group", notices.booking_made(kit, now=NOW)
+    listened = school.meeting(school.masterclass, "2027-03-20T18:00Z", places=3, listener_places=20)
+    listener = school.booking(listened, school.marlo, place_kind=PlaceKind.LISTENER)
+    yield "booked_to_listen", notices.booking_made(listener, now=NOW)
+    kit = end(kit, Ended.CANCELLED_IN_TIME)
+    yield "given_back", notices.booking_ended(kit, now=LATER)
+    yield "removed", notices.booking_ended(end(posy, Ended.REMOVED), now=LATER)
+    was, booking.meeting.sequence = booking.starts_at, 1
+    for field in ("starts_at", "ends_at"):
+        setattr(booking.meeting, field, getattr(booking.meeting, field) + timedelta(hours=44))
+    yield "moved", notices.booking_moved(booking, old_starts_at=was, old_instructor=school.ilse, now=LATER)
+    moved = school.booked("2027-03-16T21:00Z")
+    moved.meeting.instructor, moved.meeting.sequence = school.wren, 1
+    yield "moved_away", notices.booking_moved(moved, old_starts_at=was, old_instructor=school.ilse, now=LATER)
+    yield "cancelled", notices.booking_ended(end(school.booked("2027-03-18T21:00Z"), Ended.CANCELLED_LATE, whole=True), now=LATER)
+
+
+def meetings(school: School) -> Told:
+    """Whole meetings made, changed, called off."""
+    noor, posy, kit = school.in_group(school.noor, school.posy, school.kit)
+    meeting = noor.meeting
+    yield "group_made", notices.meeting_made(meeting, now=NOW)
+    meeting.title, meeting.sequence = "Hands together, faster", 1
+    yield "group_changed", keep(notices.meeting_changed(meeting, [noor, posy, kit], now=LATER), LATER)
+    meeting.status, meeting.sequence = "CANCELLED", 2
+    waiting = WaitingPlace(meeting=meeting, student=school.marlo)
+    yield "called_off", notices.called_off(meeting, [noor, posy, kit], now=LATER, waiting=[waiting])
+
+
+def waiting(school: School) -> Told:
+    """Offers and free places."""
+    meeting = school.group(places=2)
+    offer = school.booking(meeting, school.marlo, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=24))
+    yield "offered", notices.offer_made(offer, now=NOW)
+    yield "offer_lapsed", notices.booking_ended(end(offer, Ended.LAPSED), now=LATER)
+    offer.ended_why = Ended.DECLINED
+    yield "offer_declined", notices.booking_ended(offer, now=LATER)
+    queue = [WaitingPlace(meeting=meeting, student=student) for student in (school.posy, school.kit, school.marlo)]
+    yield "place_free", notices.place_free(meeting, PlaceKind.PLAYER, queue, now=NOW)
+
+
+def weekly(school: School) -> Told:
+    """Weekly places."""
+    taken = school.weekly(MONDAYS)
+    yield "weekly_place_taken", notices.weekly_changed(taken=[taken], now=NOW)
+    left = notices.Left(taken.place, taken.bookings[1:], taken.bookings[:1])
+    yield "weekly_place_left", notices.weekly_changed(left=[left], now=LATER)
+    to = school.weekly([start.replace("T18", "T19").replace("T17", "T18") for start in MONDAYS[1:]], 19 * 60)
+    yield "weekly_place_moved", notices.weekly_changed(left=[left], taken=[to], now=LATER)
+
+
+def answers(school: School) -> Told:
+    """What follows from a calendar's answer, where the school hears answers: ORGANIZER is a mailbox."""
+    booking = school.booked()
+    meeting = booking.meeting
+    meeting.sequence = 1
+    yield "changed_with_mailbox", notices.meeting_changed(meeting, [booking], now=LATER)
+    yield "declined_late", notices.place_stays(school.noor.user, [booking], sequence=0, now=LATER)
+    starts_at = at("2027-03-17T21:00Z")
+    asked = MoveRequest(pk=school.key(), booking=booking, asked_by=school.noor.user, starts_at=starts_at, sequence=0, asked_at=LATER)
+    yield "move_asked", notices.move_asked(asked, now=LATER)
+    yield "move_refused", notices.move_refused(school.noor.user, meeting, starts_at=starts_at, sequence=0, now=LATER)
+
+
+def clocks(school: School) -> Told:
+    """New zone rules, and a reader who now lives by another clock."""
+    booking = school.booked()
+    meeting, rules = booking.meeting, installed(NOW.year)
+    was, meeting.sequence = meeting.starts_at + timedelta(hours=1), 1
+    meeting.is_flagged = booking.is_flagged = True
+    yield "retimed", notices.retimed([notices.Moved(meeting, was, [booking], rules)], now=LATER)
+    lessons = school.weekly(MONDAYS)
+    moved = [notices.Moved(one.meeting, one.starts_at - timedelta(hours=1), [one], rules) for one in lessons.bookings[3:]]
+    yield "retimed_weekly_place", notices.retimed(moved, now=LATER)
+    (kit,) = school.in_group(school.kit)
+    offer = school.booking(school.meeting(starts_at="2027-03-21T13:30Z"), school.posy, standing=Standing.OFFERED, answer_by=LATER)
+    before = [datetime(2027, 3, 20, 5), datetime(2027, 3, 21, 23, 30)]
+    hers = [notices.SameMeeting(one.meeting, was, [one]) for one, was in zip((kit, offer), before, strict=True)]
+    yield "own_clock", notices.own_clock_changed(notices.OwnClock(school.hedda, hers), now=LATER)
+    school.noor.user.time_zone = school.marlo.user.time_zone
+    booking.student = school.noor
+    yield "another_clock", notices.clock_changed(school.noor.user, [booking], told_on="America/New_York", now=LATER)
+
+
+def people(school: School) -> Told:
+    """Letters about people and their notes."""
+    lineage = UUID(int=school.key(), version=4)
+    note = cast.make_assessment(school.posy, school.ilse, pk=school.key(), lineage=lineage)
+    yield "assessment", notices.assessment_released(note, now=NOW)
+    guardianship = Guardianship(pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64)
+    yield "consent", notices.consent_asked(guardianship, secret=SECRET, now=NOW)
+    welcome = Welcome(pk=school.key(), email="robin@marsh.example", name="Robin Marsh", good_until=NOW + timedelta(days=7))
+    yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
+    bookings = school.in_group(school.noor, school.posy)
+    unwritten = [(bookings[0], None), (bookings[1], NoteState.DRAFT)]
+    unfinished = Unfinished(bookings[0].meeting, bookings, unwritten)
+    yield "follow_up", notices.to_finish(school.ilse.user, date(2027, 3, 19), [unfinished], now=at("2027-03-20T08:00Z"))
+
+
+CHAPTERS: list[Callable[[School], Told]] = [places, meetings, waiting, weekly, answers, clocks, people]
