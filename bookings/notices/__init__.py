@@ -4,7 +4,7 @@ from bookings.models import OutboxMessage
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
 from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
-from bookings.notices.meetings import called_off, meeting_changed, meeting_made
+from bookings.notices.meetings import LeftOut, called_off, meeting_changed, meeting_made, reinstated
 from bookings.notices.people import family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import move_asked, move_refused, place_stays
@@ -14,6 +14,7 @@ from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
     "Left",
+    "LeftOut",
     "Moved",
     "OutboxMessage",
     "Taken",
@@ -33,6 +34,7 @@ __all__ = [
     "offer_made",
     "place_free",
     "place_stays",
+    "reinstated",
     "retimed",
     "to_finish",
     "weekly_changed",

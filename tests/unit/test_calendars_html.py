@@ -25,6 +25,12 @@ LETTERS = {
         "Cancelled: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
         f"Dear Noor Ashgrove,\n\nYour meeting is cancelled: Consultation with B. Tolliver.\n\n{_TIMES}\n\n{_END}",
     ),
+    "letter_reinstated": (
+        "Takes place after all: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
+        "Dear Noor Ashgrove,\n\nThe meeting that was called off takes place after all: Consultation with B. Tolliver. "
+        f"Your place is kept as it was.\n\n{_TIMES}\n\nJoin here: https://rooms.rowanmere.example/bram?a=1&b=2\n\n"
+        f"You can still cancel without owing until Sun 14 March 17:00, New York.\n\n{_END}",
+    ),
     "letter_not_moved": (
         "Not moved: Consultation with B. Tolliver, Mon 15 March 17:00, New York",
         "Dear Noor Ashgrove,\n\nThe meeting cannot be moved to Wed 17 March 17:00, New York. It stays as it is: Consultation with "
