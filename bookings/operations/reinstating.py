@@ -16,6 +16,7 @@ from bookings.operations.locks import lock_meetings, lock_students, lock_teacher
 from bookings.operations.meetings import check_version, once_invited
 from bookings.operations.people import has_consent
 from bookings.operations.queues import offer_next
+from bookings.queries.notes import latest_released
 from bookings.queries.teaching import instructors_time, student_time
 from bookings.queries.waiting import waiting_in
 
@@ -121,7 +122,7 @@ def _what_stands_against(booking: Booking, now: datetime) -> str:
 
 
 def _put_back(meeting: Meeting, bookings: Iterable[Booking], now: datetime) -> None:
-    """Both were judged against all that stands, so a flag of old zone rules goes."""
+    """Both were judged against all that stands, so a flag of old zone rules goes. An assessment may have been released meanwhile."""
     kinds = [booking.place_kind for booking in bookings]
     meeting.taken, meeting.listeners_taken = kinds.count(PlaceKind.PLAYER), kinds.count(PlaceKind.LISTENER)
     meeting.status, meeting.called_off_why = MeetingStatus.CONFIRMED, ""
@@ -133,6 +134,6 @@ def _put_back(meeting: Meeting, bookings: Iterable[Booking], now: datetime) -> N
     for booking in bookings:
         booking.meeting = meeting
         booking.standing, booking.ended_at, booking.ended_why = Standing.HELD, None, ""
-        booking.is_flagged = False
+        booking.is_flagged, booking.assessment = False, latest_released(booking.student)
         booking.version += 1
-        booking.save(update_fields=["standing", "ended_at", "ended_why", "is_flagged", "version"])
+        booking.save(update_fields=["standing", "ended_at", "ended_why", "is_flagged", "assessment", "version"])

@@ -217,6 +217,14 @@ def test_a_one_on_one_comes_back_with_what_its_student_wrote(group):
     assert (current.standing, current.intake.questions) == (Standing.HELD, ["Why does bar 12 buzz?"])
 
 
+def test_an_assessment_released_meanwhile_is_on_the_brief(group):
+    """A booking ahead carries her latest one; releasing reaches only those that stand."""
+    off(group)
+    note = cast.make_assessment(group.students[0], group.wren, state="released", released_at=OFF)
+    back(group)
+    assert Booking.objects.get(pk=group.held[0].pk).assessment == note
+
+
 def test_a_one_on_one_whose_student_cannot_come_stays_called_off(group):
     """Without her there is nobody to teach, so the whole is refused, with her reason."""
     noor = group.students[0]
