@@ -84,9 +84,9 @@ def who_returns(meeting: Meeting, *, now: datetime) -> Return:
 
 
 def can_return(meeting: Meeting, *, now: datetime) -> bool:
-    """Whether the meeting could be reinstated now."""
+    """Whether the meeting could be reinstated now; of a group nobody is looked at, for it takes place with whoever can come."""
     try:
-        who_returns(meeting, now=now)
+        who_returns(meeting, now=now) if meeting.offering.is_one_on_one else _check_stands_ready(meeting, now)
     except Refused:
         return False
     return True
