@@ -1,4 +1,4 @@
-"""Meetings: those one may see; group meetings are made, changed and called off by who runs them."""
+"""Meetings: those one may see; group meetings are made, changed, called off and reinstated by who runs them."""
 
 from datetime import datetime
 from typing import Any
@@ -16,10 +16,12 @@ from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag, need_version, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Whole, Zone, as_instant, moment
+from bookings.api.offerings import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
 from bookings.models import Meeting
 from bookings.operations.meetings import call_off, change_meeting, create_meeting
+from bookings.operations.reinstating import reinstate_meeting
 
 MOST_PLACES = 1000
 
@@ -156,6 +158,39 @@ class CallingOff(Call):
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
             return answer(call_off(actor=user, meeting=meeting, why=sent["why"], version=version, now=now), user)
+
+        return write(request, act)
+
+
+class LeftOutShape(Named):
+    """A student whose place does not come back: `own-clash` where she has another meeting by now, `consent-missing` for a minor."""
+
+    code = serializers.ChoiceField(choices=["own-clash", "consent-missing"])
+
+
+class ReinstatedShape(MeetingShape):
+    """The meeting as it stands again, and who was in it and is not any more."""
+
+    left_out = LeftOutShape(many=True)
+
+
+class Reinstating(Call):
+    """A meeting that was called off takes place after all: who was in it and who waited is so again, and told once. One-on-ones too."""
+
+    @extend_schema(operation_id="reinstate_meeting", request=None, responses=ReinstatedShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        need_version(request)
+        user = me(request)
+
+        def act(now: datetime) -> Answer:
+            meeting, version = taught(request, pk)
+            done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
+            left_out = [
+                {"id": one.booking.student_id, "name": access.name_for(user, one.booking.student, now), "code": one.code}
+                for one in done.left_out
+            ]
+            shown = answer(done.meeting, user)
+            return Answer(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
 
         return write(request, act)
 

@@ -48,6 +48,7 @@ version_1 = [
     path("meetings/", meetings.Meetings.as_view()),
     path("meetings/<id:pk>/", meetings.OneMeeting.as_view()),
     path("meetings/<id:pk>/call-off/", meetings.CallingOff.as_view()),
+    path("meetings/<id:pk>/reinstate/", meetings.Reinstating.as_view()),
     path("meetings/<id:pk>/roster/", places.Roster.as_view()),
     path("meetings/<id:pk>/register/", places.Register.as_view()),
     path("meetings/<id:pk>/waiting-list/", places.Waiting.as_view()),

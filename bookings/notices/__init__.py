@@ -4,7 +4,7 @@ from bookings.models import OutboxMessage
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
 from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
-from bookings.notices.meetings import called_off, meeting_changed, meeting_made
+from bookings.notices.meetings import LeftOut, called_off, meeting_changed, meeting_made, reinstated
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
@@ -15,6 +15,7 @@ from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
     "Left",
+    "LeftOut",
     "Moved",
     "OutboxMessage",
     "OwnClock",
@@ -39,6 +40,7 @@ __all__ = [
     "own_clock_key",
     "place_free",
     "place_stays",
+    "reinstated",
     "retimed",
     "to_finish",
     "weekly_changed",

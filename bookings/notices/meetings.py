@@ -1,15 +1,35 @@
-"""A whole meeting is made, changed or called off: one message to each reader, however many of her people are in it."""
+"""A whole meeting is made, changed, called off or reinstated: one message to each reader, however many of her people are in it."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 from datetime import datetime
 
 from accounts.models import User
 from bookings.domain.vocabulary import PartStat, Standing
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import invited, times
-from bookings.notices.people import by_reader, instructor_of, names
+from bookings.notices.people import as_taught, by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, letter, listed, period, short_time, whose
+from bookings.notices.wording import TEACHING, have, letter, listed, period, short_time, whose
+
+_AFTER_ALL = "Takes place after all"
+_WHY_LEFT_OUT = {
+    "own-clash": "another meeting has been booked for that time since",
+    "consent-missing": "no guardian’s consent is on file",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A booking that does not come back with its meeting, and the code of what stands against it."""
+
+    booking: Booking
+    code: str
+
+    @property
+    def why(self) -> str:
+        """The same in words."""
+        return _WHY_LEFT_OUT[self.code]
 
 
 def meeting_made(meeting: Meeting, *, now: datetime) -> list[OutboxMessage]:
@@ -62,10 +82,51 @@ def _called_off(meeting: Meeting, reader: User, booked: list[Booking], waiting: 
     return f"{whose(people)} meeting is called off: {named(meeting)}. It leaves the calendar, and nothing is owed for it."
 
 
-def _to_instructor(post: MeetingPost, instructor: User, title: str, opening: str) -> OutboxMessage:
+def reinstated(
+    meeting: Meeting,
+    back: Iterable[Booking],
+    *,
+    left_out: Collection[LeftOut],
+    waiting: Iterable[WaitingPlace],
+    asked: Collection[int] = (),
+    now: datetime,
+) -> list[OutboxMessage]:
+    """What was called off takes place after all: a REQUEST to who is in it again, plain words to who is not, and to who waits.
+
+    `asked` are those (user ids) to whom a place is offered in the same change: of the waiting list they need no second message.
+    """
+    instructor = instructor_of(meeting)
+    booked, queue = by_reader(back, now), by_reader(waiting, now)
+    queue = {reader: hers for reader, hers in queue.items() if reader.pk not in asked}
+    reasons = dict.fromkeys(one.why for one in left_out)
+    gone = {why: by_reader([one.booking for one in left_out if one.why == why], now) for why in reasons}
+    readers = dict.fromkeys([*booked, *(reader for hers in gone.values() for reader in hers), *queue])
+    post = MeetingPost(meeting, [*readers, instructor], now)
+    messages: list[OutboxMessage] = []
+    for reader in readers:
+        told = [f"The meeting that was called off takes place after all: {named(meeting)}."]
+        told += [f"{whose(names(reader, booked[reader]))} place is kept as it was."] if reader in booked else []
+        told += [f"{whose(names(reader, hers[reader]))} place is not: {why}." for why, hers in gone.items() if reader in hers]
+        told += [f"{have(names(reader, queue[reader]))} the same rank on its waiting list as before."] if reader in queue else []
+        if reader in booked:
+            messages += invited(post, reader, booked[reader], title=_AFTER_ALL, opening=" ".join(told), partstat=PartStat.NEEDS_ACTION)
+        elif reader != instructor:
+            title = f"{_AFTER_ALL}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+            body = letter(reader.name, [" ".join(told), times(meeting, reader)])
+            messages.append(post.tell(reader, f"reinstated:{meeting.sequence}", title, body))
+    if instructor not in booked:
+        missing = f" Not in it any more: {listed([as_taught(one.booking.student, now) for one in left_out])}." if left_out else ""
+        opening = "A meeting that was called off takes place after all, and everybody who was in it has been told"
+        messages.append(_to_instructor(post, instructor, _AFTER_ALL, opening, missing))
+    return messages
+
+
+def _to_instructor(post: MeetingPost, instructor: User, title: str, opening: str, more: str = "") -> OutboxMessage:
     meeting = post.meeting
     join = f"Join here: {meeting.join_address}" if meeting.join_address else ""
     body = letter(
-        instructor.name, [f"{opening}: {named(meeting, instructor)}.", f"  {period(meeting, instructor.zone)}", join], changes=TEACHING
+        instructor.name,
+        [f"{opening}: {named(meeting, instructor)}.{more}", f"  {period(meeting, instructor.zone)}", join],
+        changes=TEACHING,
     )
     return post.invite(instructor, f"{title}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}", body)

@@ -116,7 +116,7 @@ def change_meeting(
             messages += notices.offer_made(offer, now=now)
     for kind in PlaceKind:
         messages += offer_next(current, kind, now=now)
-    outbox.enqueue(messages, now=now, shown_to=_once_invited(current) if told else ())
+    outbox.enqueue(messages, now=now, shown_to=once_invited(current) if told else ())
     return current
 
 
@@ -152,15 +152,20 @@ def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> 
         meeting.save()
         record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
         messages = notices.called_off(meeting, bookings, waiting=waiting, now=now)
-        outbox.enqueue(messages, now=now, shown_to=_once_invited(meeting))
+        outbox.enqueue(messages, now=now, shown_to=once_invited(meeting))
     return meetings
 
 
 def _current(meeting: Meeting, version: int | None) -> Meeting:
     current = lock_meetings([meeting.pk])[meeting.pk]
+    check_version(current, version)
+    return current
+
+
+def check_version(current: Meeting, version: int | None) -> None:
+    """Refused("stale") where a locked meeting is not the version that the caller read."""
     if version is not None and current.version != version:
         raise Refused("stale", "The meeting has changed since you read it. Read it again, then decide.")
-    return current
 
 
 def _live_bookings(meeting: Meeting) -> list[Booking]:
@@ -172,7 +177,7 @@ def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
     return WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
 
 
-def _once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
+def once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
     """Whoever has left it since as well: a feed shows what was left as cancelled for a while, and that follows the meeting."""
     return SentSequence.objects.filter(meeting=meeting).values_list("recipient_id", flat=True)
 

@@ -42,7 +42,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "student": student,
         "held": [as_lesson(booking, now) for booking in ahead.filter(standing=Standing.HELD)],
         "offers": [as_lesson(booking, now) for booking in ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)],
-        "called_off": ahead.filter(ended_why="called-off").order_by("starts_at"),
+        "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by("starts_at"),
         "waiting": waiting_ranks(student, now),
         "past": rows.filter(ends_at__lte=now, standing=Standing.HELD).order_by("-starts_at")[:PAST],
         "note": note,

@@ -22,6 +22,7 @@ from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
 from bookings.operations import meetings as acts
 from bookings.operations.register import mark_register
+from bookings.operations.reinstating import can_return
 from bookings.operations.waiting import book_place, leave_place
 from bookings.pages.acting import number, person
 from bookings.pages.fields import PlainText
@@ -61,6 +62,7 @@ def show_roster(request: HttpRequest, found: Meeting, refusal: Refused | None = 
         "waiting": waiting,
         "attendances": [attendance.value for attendance in Attendance],
         "students": Student.objects.order_by("first_name", "surname") if user.is_staff else [],
+        "can_return": can_return(found, now=now),
         "refusal": refusal,
     }
     return render(request, "roster.html", page, status=refusal.status if refusal else 200)

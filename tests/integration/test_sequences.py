@@ -14,6 +14,7 @@ from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
 from bookings.operations.meetings import call_off, change_meeting
+from bookings.operations.reinstating import reinstate_meeting
 from bookings.operations.waiting import book_place, leave_place
 from tests import cast
 from tests.cast import NOW, at
@@ -70,7 +71,7 @@ def attempt(act) -> bool:
 
 
 def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
-    """Booked, then moved and handed between two instructors, cancelled or called off."""
+    """Booked, then moved and handed between two instructors, cancelled, or called off and reinstated."""
     cast.make_policy()
     ilse, wren, offering = cast.make_instructor(), cast.make_instructor("Wren Hale"), cast.make_offering()
     for teacher in (ilse, wren):
@@ -90,13 +91,15 @@ def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
             attempt(lambda: move_slot(actor=noor.user, booking=current(), starts_at=current().starts_at, instructor=to, now=NOW))  # noqa: B023
         elif verb == "cancel":
             attempt(lambda: cancel_slot(actor=noor.user, booking=current(), now=NOW))
+        elif verb == "reinstate":
+            attempt(lambda: reinstate_meeting(actor=ilse.user, meeting=current().meeting, now=NOW))
         else:
             attempt(lambda: call_off(actor=ilse.user, meeting=current().meeting, why="", now=NOW))
     return written(), current().meeting
 
 
 def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
-    """A class of three whose two students come, go and come back while it changes its time, until it is called off."""
+    """A class of three whose two students come, go and come back while it changes its time, is called off and is reinstated."""
     cast.make_policy()
     group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
     made = cast.make_meeting(group, ilse, START, places=3)
@@ -118,6 +121,8 @@ def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
             attempt(lambda: leave_place(actor=ilse.user, booking=held.get(), reason="Asked by mail.", now=NOW))  # noqa: B023
         elif verb == "move":
             attempt(lambda: change_meeting(actor=ilse.user, meeting=current(), starts_at=START + timedelta(hours=hours), now=NOW))  # noqa: B023
+        elif verb == "reinstate":
+            attempt(lambda: reinstate_meeting(actor=ilse.user, meeting=current(), now=NOW))
         else:
             attempt(lambda: call_off(actor=ilse.user, meeting=current(), why="", now=NOW))
     return written(), current()
@@ -139,10 +144,13 @@ def lived(life, steps) -> None:
 @pytest.mark.django_db
 @settings(deadline=None)
 @given(
-    st.lists(st.tuples(st.sampled_from(["move", "move", "hand over", "hand over", "cancel", "call off"]), st.integers(-5, 5)), max_size=7)
+    st.lists(
+        st.tuples(st.sampled_from(["move", "move", "hand over", "hand over", "cancel", "call off", "reinstate"]), st.integers(-5, 5)),
+        max_size=9,
+    )
 )
 def test_every_life_of_a_one_on_one_keeps_the_sequence_table(steps):
-    """RFC 5546 section 2.1.4, over moves, changes of instructor and back, cancelling and calling off."""
+    """RFC 5546 section 2.1.4, over moves, changes of instructor and back, cancelling, calling off and reinstating."""
     lived(one_on_one_life, steps)
 
 
@@ -151,9 +159,11 @@ def test_every_life_of_a_one_on_one_keeps_the_sequence_table(steps):
 @given(
     st.lists(
         st.tuples(
-            st.sampled_from(["book", "book", "leave", "remove", "move", "call off"]), st.sampled_from(["noor", "posy"]), st.integers(-5, 5)
+            st.sampled_from(["book", "book", "leave", "remove", "move", "call off", "reinstate"]),
+            st.sampled_from(["noor", "posy"]),
+            st.integers(-5, 5),
         ),
-        max_size=10,
+        max_size=12,
     )
 )
 def test_every_life_of_a_group_meeting_keeps_the_sequence_table(steps):
@@ -178,6 +188,23 @@ def test_request_update_and_cancel_count_as_the_standards_own_example():
     messages, _ = one_on_one_life([("move", 1), ("call off", 0)])
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
     assert [(message.method, message.sequence) for message in hers] == [("REQUEST", 0), ("REQUEST", 1), ("CANCEL", 2)]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("life", "steps"),
+    [
+        (one_on_one_life, [("call off", 0), ("reinstate", 0)]),
+        (group_life, [("book", "noor", 0), ("call off", "noor", 0), ("reinstate", "noor", 0)]),
+    ],
+)
+def test_a_meeting_is_uncancelled_by_a_request_with_a_higher_sequence(life, steps):
+    """RFC 5546 section 2.1.4: SEQUENCE rises with every change of STATUS; 0, the CANCEL 1, the REQUEST 2 with STATUS:CONFIRMED, one UID."""
+    messages, _ = life(steps)
+    check(messages)
+    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    states = [(m.method, m.sequence, value(m.calendar[m.calendar.index("BEGIN:VEVENT") :], "STATUS")) for m in hers]
+    assert states == [("REQUEST", 0, "CONFIRMED"), ("CANCEL", 1, "CANCELLED"), ("REQUEST", 2, "CONFIRMED")]
 
 
 def test_the_check_sees_a_sequence_that_does_not_rise():

@@ -131,6 +131,9 @@ def meetings(school: School) -> Told:
     meeting.status, meeting.sequence = "CANCELLED", 2
     waiting = WaitingPlace(meeting=meeting, student=school.marlo)
     yield "called_off", notices.called_off(meeting, [noor, posy, kit], now=LATER, waiting=[waiting])
+    meeting.status, meeting.sequence = "CONFIRMED", 3
+    left_out = [notices.LeftOut(kit, "own-clash")]
+    yield "reinstated", notices.reinstated(meeting, [noor, posy], left_out=left_out, waiting=[waiting], now=LATER)
 
 
 def waiting(school: School) -> Told:

@@ -23,6 +23,7 @@ class World:
     school: School
     booking: Booking
     meeting: Meeting
+    off: Meeting
     place: Booking
     waiting: WaitingPlace
     offer: Booking
@@ -60,6 +61,7 @@ def make_world(school: School) -> World:
         school=school,
         booking=cast.make_booking(one_on_one, school.noor),
         meeting=meeting,
+        off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),
         place=cast.make_booking(meeting, school.noor),
         waiting=meeting.waiting.create(student=school.noor, place_kind=PlaceKind.LISTENER, joined_at=NOW),
         offer=cast.make_booking(other, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)),
@@ -169,6 +171,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "meetings/<id:pk>/call-off/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/call-off/", (404, 404, 404, 200, 404, 200), lambda w: {"why": "A broken string"}
     ),
+    ("POST", "meetings/<id:pk>/reinstate/"): Route(lambda w: f"meetings/{w.off.pk}/reinstate/", (404, 404, 404, 200, 404, 200)),
     ("GET", "meetings/<id:pk>/roster/"): Route(lambda w: f"meetings/{w.meeting.pk}/roster/", (404, 404, 404, 200, 404, 200)),
     ("POST", "meetings/<id:pk>/roster/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/roster/",

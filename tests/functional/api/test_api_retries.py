@@ -156,6 +156,7 @@ def test_everything_that_changes_asks_for_its_version(school: School) -> None:
     for verb, path, data in (
         ("PATCH", f"meetings/{meeting.pk}/", {"places": 9}),
         ("POST", f"meetings/{meeting.pk}/call-off/", {"why": "A broken string"}),
+        ("POST", f"meetings/{meeting.pk}/reinstate/", None),
         ("PUT", f"meetings/{meeting.pk}/register/", {"marks": [{"booking": 1, "attendance": "PRESENT"}]}),
         ("PUT", "teaching-hours/", week),
         ("PATCH", note, {"goal": "Study 5"}),

@@ -60,6 +60,7 @@ MATRIX = {
     "register": {TEACHER, ADMIN},
     "change-roster": {ADMIN},
     "call-off": {TEACHER, ADMIN},
+    "reinstate": {TEACHER, ADMIN},
     "move-requests": {TEACHER, COLLEAGUE, ADMIN},
     "answer-move-request": {TEACHER, ADMIN},
     "renew-feed": {STUDENT},
@@ -96,6 +97,7 @@ def addresses(school: School) -> dict[str, str]:
             for name, pk in ids.items():
                 path = path.replace(f"<int:{name}>", str(pk))
             found[route.name] = f"/{path}"
+    found["reinstate"] = f"/meetings/{school.called_off().pk}/reinstate/"
     return found
 
 

@@ -19,6 +19,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     held = make_booking(school.circle, school.noor)
     note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.")
     one, meeting = school.booking.pk, school.booking.meeting_id
+    off = school.called_off()
     book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "intake")]
@@ -36,6 +37,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/write/",
         f"/meetings/{meeting}/call-off/",
+        f"/meetings/{school.circle.pk}/reinstate/",
+        f"/meetings/{off.pk}/reinstate/",
+        f"/meetings/{off.pk}/",
         "/move-requests/",
     ]
     office = [

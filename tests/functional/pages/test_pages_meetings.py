@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.models import Assessment, AuditRow, Booking, Intake, Mark, Meeting, WaitingPlace
-from tests.cast import NOW, at, make_assessment, make_booking, make_student
+from tests.cast import NOW, at, make_assessment, make_booking, make_meeting, make_student
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -92,6 +92,39 @@ def test_calling_off_tells_who_is_in_and_shows_everywhere(school: School) -> Non
     assert ilse.post(address).status_code == 409
 
 
+def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: School) -> None:
+    """The roster leads to a page that says who comes back and who does not; the student's page shows it booked again."""
+    school.circle.places = 2
+    school.circle.save()
+    for student in (school.noor, school.marlo):
+        make_booking(school.circle, student)
+    ilse, address = as_user(school.ilse.user), f"/meetings/{school.circle.pk}/"
+    assert "takes place after all" not in text_of(ilse.get(address))
+    assert "can be brought back" in text_of(ilse.get(address + "call-off/"))
+    ilse.post(address + "call-off/", {"why": "Ilse is ill"})
+    make_booking(make_meeting(school.consultation, school.wren, school.circle.starts_at), school.marlo)
+    assert f"{address}reinstate/" in text_of(ilse.get(address))
+    asked = text_of(ilse.get(address + "reinstate/"))
+    assert "1 place is given back" in asked
+    assert "Marlo Vance is not in it any more: another meeting has been booked for that time since." in asked
+    done = text_of(ilse.post(address + "reinstate/", follow=True))
+    assert "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting" in done
+    assert f"{address}reinstate/" not in done
+    for student in (school.noor, school.marlo):
+        assert "called off" not in text_of(as_user(student.user).get("/my-lessons/"))
+    assert ilse.post(address + "reinstate/").status_code == 409
+
+
+def test_the_roster_offers_no_way_back_where_the_time_is_taken(school: School) -> None:
+    """The way back is not shown, and its page says why."""
+    make_meeting(school.consultation, school.ilse, at("2027-03-20T16:30Z"))
+    ilse, address = as_user(school.ilse.user), f"/meetings/{school.called_off().pk}/"
+    assert "reinstate" not in text_of(ilse.get(address))
+    page = text_of(ilse.get(address + "reinstate/"))
+    assert "another meeting then by now" in page
+    assert "<form" not in page.partition("<main")[2]
+
+
 def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School) -> None:
     """16:00 on 20 March in Dublin is 16:00 UTC; a wall time in a clock gap is refused (28 March, 01:30)."""
     asked = {"offering": school.group.pk, "instructor": school.ilse.pk, "title": "Airs", "on": "2027-03-20", "at": "16:00", "places": 6}
@@ -114,6 +147,7 @@ def test_only_those_who_run_a_meeting_reach_its_roster(school: School) -> None:
         client = as_user(user)
         assert client.post(address + "register/", {}).status_code == 404
         assert client.post(address + "call-off/", {}).status_code == 404
+        assert client.post(address + "reinstate/", {}).status_code == 404
         assert client.post(address + "roster/", {"who": 1, "reason": "x"}).status_code == 403
     school.circle.refresh_from_db()
     assert school.circle.status == MeetingStatus.CONFIRMED

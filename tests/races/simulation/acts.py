@@ -1,35 +1,24 @@
-"""Each act at the desk done twice: by the model, and by the product through its write door. The two must agree."""
+"""Every act at the desk, for the model and for the product."""
 
-from collections import Counter
-from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
 
 from accounts.models import Guardianship, User
 from bookings import tasks
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind
-from bookings.door import write
-from bookings.models import Assessment, Booking, DaysAway, Feed, Meeting, WeeklyPlace
+from bookings.models import Assessment, DaysAway, Feed, WeeklyPlace
 from bookings.operations import booking as lessons
 from bookings.operations import hours, meetings, notes, people, subscriptions, waiting, weekly
-from tests import cast
-from tests.races.simulation.desk import LISTENER, PLAYER, No
-from tests.races.simulation.reading import digest, read
-from tests.races.simulation.rules import Desk
-from tests.races.simulation.school import School
+from bookings.operations.reinstating import reinstate_meeting
+from tests.races.simulation.both import Both
+from tests.races.simulation.desk import LISTENER, PLAYER
+from tests.races.simulation.reading import digest
 
 REASON = "Agreed on the telephone."
 
 
-class Acts:
-    """One run: the model's desk beside the database, and one clock for both."""
-
-    def __init__(self, school: School, now: datetime = cast.NOW) -> None:
-        self.school, self.now, self.desk = school, now, Desk(*school.parties())
-        self.secrets: dict[int, str] = {}
-        self.digest = digest()
-        self.answers: Counter[str] = Counter()
+class Acts(Both):
+    """What anybody may do in one run."""
 
     # ---- one-on-ones
     def book_slot(self, student: int, teacher: int, offering: str, starts: datetime) -> str:
@@ -178,6 +167,13 @@ class Acts:
             lambda: meetings.call_off(actor=self.school.admin, meeting=theirs, why="The instructor is ill.", now=self.now),
         )
 
+    def reinstate(self, meeting: int) -> str:
+        theirs = self._meeting(meeting)
+        return self._both(
+            lambda: self.desk.reinstate(meeting, self.now),
+            lambda: reinstate_meeting(actor=self.school.admin, meeting=theirs, now=self.now),
+        )
+
     # ---- people, hours, notes, feeds: what the model keeps of them is little
     def go_away(self, teacher: int, first: date, last: date) -> str:
         """Where bookings stand in the way the school may refuse; then nothing may have changed."""
@@ -253,47 +249,3 @@ class Acts:
         self.desk.fall_due(self.now)
         tasks.enqueue_due()
         self.agree()
-
-    def agree(self) -> None:
-        """The database reads as the model does."""
-        self.digest = digest()
-        read(self.school, self.desk)
-
-    def _queued(self, model: Callable[..., None], verb: Callable[..., Any], student: int, meeting: int, kind: str) -> str:
-        actor, who, where = self.school.families[student], self.school.students[student], self._meeting(meeting)
-        return self._both(
-            lambda: model(student, meeting, kind, self.now),
-            lambda: verb(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now),
-        )
-
-    def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:
-        """The refusal's code, "" where it was done. A model of None has no opinion; a refusal changes no table."""
-        wanted = None if model is None else ""
-        try:
-            (model or str)()
-        except No as no:
-            wanted = no.code
-        before, code = self.digest, ""
-        try:
-            write(real, now=self.now)
-        except Refused as refused:
-            code = refused.code
-        self.digest = digest()
-        assert wanted in (None, code), f"the model says {wanted or 'yes'!r}, the product {code or 'yes'!r}"
-        if code:
-            skipped = {"outbox"} if code == "consent-missing" else set()  # it sets off a request for the consent
-            changed = {name for name in before if before[name] != self.digest[name]} - skipped
-            assert not changed, f"refused with {code!r}, and yet changed: {changed}"
-        else:
-            assert self.digest["audit"] > before["audit"], "a write left no audit row"
-        if model is not None:
-            read(self.school, self.desk)
-        self.answers[code or "done"] += 1
-        return code
-
-    def _hers(self, booking: int) -> tuple[User, Booking]:
-        rows = Booking.objects.select_related("student__user", "policy", "meeting__offering", "meeting__instructor__user")
-        return self.school.families[self.desk.bookings[booking].student], rows.order_by("pk")[booking]
-
-    def _meeting(self, meeting: int) -> Meeting:
-        return Meeting.objects.select_related("offering", "instructor__user").order_by("pk")[meeting]

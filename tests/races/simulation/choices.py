@@ -160,6 +160,14 @@ class Choices:
         if meetings:
             self.acts.call_off(self.chance.choice(meetings))
 
+    def _reinstate(self) -> None:
+        """Mostly what lies ahead."""
+        off = [m for m in self.acts.desk.meetings if m.called_off is not None]
+        ahead = [m for m in off if m.off and m.starts > self.acts.now]
+        chosen = ahead if ahead and self.chance.random() < 0.9 else off
+        if chosen:
+            self.acts.reinstate(self.chance.choice(chosen).number)
+
     def _assess(self) -> None:
         self.acts.assess(self._student(), self._teacher())
 

@@ -51,6 +51,7 @@ class Meeting:
     places: dict[str, int]
     weekly: int | None = None
     off: bool = False
+    called_off: datetime | None = None
 
 
 @dataclass(slots=True)

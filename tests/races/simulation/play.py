@@ -26,10 +26,10 @@ from tests.races.simulation.school import School
 WEIGHTS = {
     "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12, "book_slot": 6, "change_places": 4,
     "make_meeting": 2, "move_slot": 4, "cancel_slot": 3, "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3,
-    "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "take_weekly": 1, "leave_weekly": 1,
+    "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1, "leave_weekly": 1,
 }  # fmt: skip
 FIRST = ("make_meeting", "make_meeting", "book_place", "book_place", "book_place", "book_place", "join_line", "join_line", "join_line")
-MEANWHILE = ("leave_place", "move_slot", "cancel_slot", "call_off", "book_place")
+MEANWHILE = ("leave_place", "move_slot", "cancel_slot", "call_off", "reinstate", "book_place")
 STARTS = (0, 11, 12, 25, 26)  # days after 1 March 2027: on the 14th America's clocks change, on the 28th Europe's
 LONGEST_DRAIN = timedelta(days=2)
 

@@ -192,7 +192,33 @@ class Desk(Refusals):
         for wait in self.waits:
             if wait.meeting == meeting and not wait.why:
                 wait.ended, wait.why = now, "called-off"
-        it.off = True
+        it.off, it.called_off = True, now
+
+    def reinstate(self, meeting: int, now: datetime) -> None:
+        it = self.meetings[meeting]
+        ended = [b for b in self.bookings if (b.meeting, b.why, b.ended) == (meeting, "called-off", it.called_off)]
+        alone = it.offering not in GROUPS
+        for broken, code in (
+            (not it.off, "already-done"),
+            (it.starts <= now, "past"),
+            (alone and not ended, "already-ended"),
+            (it.weekly is not None and self.weekly[it.weekly].left, "already-ended"),
+            (self.taught(it.teacher, it.starts, it.held_until, but=meeting), "taken"),
+        ):
+            if broken:
+                raise No(code)
+        for hers in [b for b in ended if b.answer_by is None]:
+            clash = self.clashes(hers.student, hers.starts, hers.ends, but=meeting)
+            if not clash and self.consents(hers.student, now):
+                hers.standing, hers.ended, hers.why = "HELD", None, ""
+            elif alone:
+                raise No("own-clash" if clash else "consent-missing")
+        for wait in self.waits:
+            if (wait.meeting, wait.why, wait.ended) == (meeting, "called-off", it.called_off):
+                wait.offer, wait.ended, wait.why = None, None, ""
+        it.off = False
+        for kind in (PLAYER, LISTENER):
+            self.offer(meeting, kind, now)
 
     # ---- what the acts are made of
     def _stop_listening(self, student: int, meeting: int, now: datetime) -> None:

@@ -79,6 +79,10 @@ class DeskMachine(RuleBasedStateMachine):
     def call_off(self, meeting: int) -> None:
         self.acts.call_off(meeting)
 
+    @rule(meeting=meetings)
+    def reinstate(self, meeting: int) -> None:
+        self.acts.reinstate(meeting)
+
     # ---- places
     @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
     def book_place(self, student: int, meeting: int, kind: str) -> Any:

@@ -1,0 +1,34 @@
+"""A meeting that was called off takes place after all: who comes back is read before, who does not is said after."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from bookings import clock
+from bookings.access import access_taught_meeting, name_for
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.operations.reinstating import reinstate_meeting, who_returns
+from bookings.pages.acting import person
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
+    """GET says who gets a place back, or why nobody can; POST reinstates the meeting."""
+    user, now = person(request), clock.now()
+    found = access_taught_meeting(user, meeting_id)
+    try:
+        if request.method == "GET":
+            coming = who_returns(found, now=now)
+            left_out = [{"name": name_for(user, one.booking.student, now), "why": one.why} for one in coming.left_out]
+            return render(request, "reinstate.html", {"meeting": found, "count": len(coming.back), "left_out": left_out})
+        done = write(lambda: reinstate_meeting(actor=user, meeting=found, now=now), now=now)
+    except Refused as refusal:
+        status = 200 if request.method == "GET" else refusal.status
+        return render(request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status)
+    said = [f"{name_for(user, one.booking.student, now)} is not in it: {one.why}." for one in done.left_out]
+    messages.success(request, " ".join(["It takes place after all. Everybody is told once.", *said]))
+    return redirect("meeting", meeting_id=found.pk)
