@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, body, me, page
 from bookings.api.conditions import etag, names, need_version
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
@@ -159,27 +159,35 @@ def _tag(note: Assessment) -> str:
     return etag("assessment", note.pk, hashlib.sha256(said.encode()).hexdigest()[:16])
 
 
-class ReasonAsked(Strict):
-    """Why an admin needs to read it; the reason is kept."""
+class ReasonForm(Strict):
+    """Why an admin needs to read it; the reason is kept. In the body: addresses are logged, and reasons are not for logs."""
 
-    reason = Line(max_length=200, required=False, default="")
+    reason = Line(max_length=200)
 
 
 class LatestAssessment(Call):
-    """A student's latest released assessment: for herself and her guardian, her instructors, and an admin with a reason."""
+    """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
-    @extend_schema(operation_id="latest_assessment", parameters=[ReasonAsked], responses=ReleasedNote)
+    @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        reason, user = asked(request, ReasonAsked)["reason"], me(request)
+        if "reason" in request.query_params:
+            raise Refused("invalid", "A reason is not for an address, which is logged: POST it here, in the body.", field="reason")
+        return _latest(request, pk)
 
-        def act(now: datetime) -> Answer:
-            student = Student.objects.filter(pk=pk).first()
-            shown = _read(user, student, now, reason=reason) if student else None
-            if shown is None:
-                raise Refused("not-found", "There is nothing at this address that you may see.")
-            return Answer(200, shown, kept=False)
+    @extend_schema(operation_id="read_latest_assessment", request=ReasonForm, responses=ReleasedNote)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        return _latest(request, pk, body(request, ReasonForm)["reason"])
 
-        return write(request, act)  # a reading is logged: the text is shown once that is committed
+
+def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
+    def act(now: datetime) -> Answer:
+        student = Student.objects.filter(pk=pk).first()
+        shown = _read(me(request), student, now, reason=reason) if student else None
+        if shown is None:
+            raise Refused("not-found", "There is nothing at this address that you may see.")
+        return Answer(200, shown, kept=False)
+
+    return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
 class BriefStudent(serializers.Serializer):
