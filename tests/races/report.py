@@ -92,4 +92,4 @@ def _wanted(name: str) -> str:
         return f"wanted < {TARGETS_MS[name]} on an idle machine"
     if name in MADE:
         return "made on purpose"
-    return f"wanted {len(CONTROLS)}" if name == "controls_caught" else "wanted 0"
+    return f"of {len(CONTROLS)} that a whole run plays" if name == "controls_caught" else "wanted 0"
