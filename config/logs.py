@@ -19,13 +19,15 @@ from structlog.typing import EventDict, Processor, WrappedLogger
 
 # A feed's address, an invitation and a password reset are keys: whoever reads one in a log could use it.
 _SECRET = re.compile(r"(/calendar/|/welcome/|/consent/|/accounts/password/reset/key/)[^\s/'\"?]+")
+# What somebody gave as a reason, though no call takes it there, and whom the office searched for.
+_PRIVATE = re.compile(r"([?&](?:reason|q)=)[^\s&'\"]+")
 # What these say comes from a system and names no more than files, servers and tables. Only the first line: the next ones quote rows.
 _TOLD = (OSError, psycopg.OperationalError, sqlite3.Error, RedisError)
 
 
 def hide_secrets(text: str) -> str:
-    """`text` with the secret part of every known address replaced by "[hidden]"."""
-    return _SECRET.sub(r"\1[hidden]", text)
+    """`text` with the secret or private part of every known address replaced by "[hidden]"."""
+    return _PRIVATE.sub(r"\1[hidden]", _SECRET.sub(r"\1[hidden]", text))
 
 
 class HideSecrets(logging.Filter):

@@ -17,7 +17,7 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me
-from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Line, Strict, utc
 from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
@@ -136,6 +136,8 @@ class BusyCalendars(Call):
 class OneBusyCalendar(Call):
     """One calendar."""
 
+    if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
+
     @extend_schema(operation_id="busy_calendar", responses=BusyShape)
     def get(self, request: Request, pk: int) -> Response:
         calendar = access.access_busy_calendar(me(request), pk)
@@ -143,13 +145,11 @@ class OneBusyCalendar(Call):
 
     @extend_schema(operation_id="rename_busy_calendar", request=BusyChange, responses=BusyShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
-        sent, user = body(request, BusyChange), me(request)
+        sent = body(request, BusyChange)
 
         def act(now: datetime) -> Answer:
-            calendar = access.access_busy_calendar(user, pk)
-            version = version_asked(request, "busy-calendar", calendar.pk, calendar.version)
-            renamed = rename_calendar(actor=user, calendar=calendar, name=sent["name"], version=version, now=now)
+            calendar, version = _own(request, pk)
+            renamed = rename_calendar(actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now)
             return Answer(200, _shown(renamed), _tag(renamed))
 
         return write(request, act)
@@ -157,24 +157,33 @@ class OneBusyCalendar(Call):
     @extend_schema(operation_id="remove_busy_calendar", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
-            remove_calendar(actor=me(request), calendar=access.access_busy_calendar(me(request), pk), now=now)
+            calendar, version = _own(request, pk)
+            remove_calendar(actor=me(request), calendar=calendar, version=version, now=now)
             return Answer(204)
 
         return write(request, act)
 
 
 class RefreshingBusyCalendar(Call):
-    """Fetch it soon, within a minute or so."""
+    """Fetch it soon, within a minute or so. If-Match is not asked for: it changes nothing that anybody has read."""
 
+    if_match = {"POST": HONOURED}
     throttle_scope = "busy-calendars"
 
     @extend_schema(operation_id="refresh_busy_calendar", request=None, responses=BusyShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
-            calendar = ask_again(actor=me(request), calendar=access.access_busy_calendar(me(request), pk), now=now)
-            return Answer(200, _shown(calendar), _tag(calendar))
+            calendar, version = _own(request, pk)
+            asked_for = ask_again(actor=me(request), calendar=calendar, version=version, now=now)
+            return Answer(200, _shown(asked_for), _tag(asked_for))
 
         return write(request, act)
+
+
+def _own(request: Request, pk: int) -> tuple[BusyCalendar, int | None]:
+    """The caller's calendar and the version that If-Match names."""
+    calendar = access.access_busy_calendar(me(request), pk)
+    return calendar, version_asked(request, "busy-calendar", pk, calendar.version)
 
 
 def _listed(request: Request, calendars: Sequence[BusyCalendar] | Any, person: Person) -> dict[str, Any]:

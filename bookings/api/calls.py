@@ -1,8 +1,8 @@
 """What every call of the API has in common."""
 
 import json
-from collections.abc import Callable, Iterable
-from typing import Any, TypeVar, cast
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, ClassVar, TypeVar, cast
 
 from django.db.models import Model, QuerySet
 from django.utils.dateparse import parse_datetime
@@ -18,6 +18,7 @@ from rest_framework.views import APIView
 
 from accounts.models import User
 from bookings import clock
+from bookings.api.conditions import NEEDED, need_version
 from bookings.api.fields import Strict
 from bookings.domain.errors import Refused
 
@@ -74,10 +75,14 @@ class Call(APIView):
     content_negotiation_class = AlwaysJson
     parser_classes = [Json]
     metadata_class = None
+    if_match: ClassVar[Mapping[str, str]] = {}
+    """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         _ = request.body  # raises RequestDataTooBig; read first, so that the door can take its fingerprint
         super().initial(request, *args, **kwargs)
+        if self.if_match.get(request.method or "") == NEEDED:
+            need_version(request)
 
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)

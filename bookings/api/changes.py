@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from bookings import access
 from bookings.api.bookings import IntakeForm, answer, named_instructor
 from bookings.api.calls import Call, body, me
-from bookings.api.conditions import need_version, version_asked
+from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Instant, Strict, Zone, moment
 from bookings.api.shapes import BookingShape
@@ -31,9 +31,10 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
 class Cancelling(Call):
     """Cancelling a one-on-one cancels its meeting; a place in a group meeting goes to the first in line. Late is allowed, and owed."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="cancel_booking", request=None, responses=BookingShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         user = me(request)
 
         def act(now: datetime) -> Answer:
@@ -61,9 +62,10 @@ class MoveForm(Strict):
 class Moving(Call):
     """The notice is judged by the policy the booking was made under, the new start by the one in force."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="move_booking", request=MoveForm, responses=BookingShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, MoveForm), me(request)
         if "meeting" in sent:
             return write(request, lambda now: _to_meeting(request, pk, sent["meeting"], now))
@@ -102,9 +104,10 @@ def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> An
 class WritingIntake(Call):
     """What the student writes before; what is left out stays as it is."""
 
+    if_match = {"PATCH": NEEDED}
+
     @extend_schema(operation_id="write_intake", request=IntakeForm, responses=BookingShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, IntakeForm), me(request)
 
         def act(now: datetime) -> Answer:

@@ -1,17 +1,24 @@
 """Versions of what changes: strong entity tags and If-Match (RFC 9110 sections 8.8.3 and 13.1.1)."""
 
+import hashlib
 import re
 
 from rest_framework.request import Request
 
 from bookings.domain.errors import Refused
 
+NEEDED, HONOURED = "needed", "honoured"
 _TAGS = re.compile(r'\s*(W/)?("[\x21\x23-\x7e\x80-\xff]*")\s*(?:,|$)')
 
 
 def etag(thing: str, pk: int, version: int | str) -> str:
     """The entity tag of one version of one thing: "booking-12-3", quotes included."""
     return f'"{thing}-{pk}-{version}"'
+
+
+def etag_of(thing: str, pk: int, said: object) -> str:
+    """The entity tag of what it says, for what has no version that would tell its states apart: another one whenever it says another."""
+    return etag(thing, pk, hashlib.sha256(repr(said).encode()).hexdigest()[:16])
 
 
 def need_version(request: Request) -> None:

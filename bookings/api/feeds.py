@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from bookings import access
 from bookings.api.calls import Call, body, me
+from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, utc
 from bookings.domain.vocabulary import FeedKind
@@ -83,14 +84,18 @@ class Feeds(Call):
 class OneFeed(Call):
     """One subscription."""
 
+    if_match = {"DELETE": NEEDED}
+
     @extend_schema(operation_id="feed", responses=FeedShape)
     def get(self, request: Request, pk: int) -> Response:
-        return Response(_shown(access.access_feed(me(request), pk)))
+        feed = access.access_feed(me(request), pk)
+        return Response(_shown(feed), headers=_tag(feed))
 
     @extend_schema(operation_id="revoke_feed", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
-            revoke_feed(actor=me(request), feed=access.access_feed(me(request), pk), now=now)
+            feed, version = _own(request, pk)
+            revoke_feed(actor=me(request), feed=feed, version=version, now=now)
             return Answer(204)
 
         return write(request, act)
@@ -99,9 +104,25 @@ class OneFeed(Call):
 class RenewingFeed(Call):
     """A new address; the old one shows nothing from now on."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="renew_feed", request=None, responses=OpenedFeed)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        return write(request, lambda now: _opened(*renew_feed(actor=me(request), feed=access.access_feed(me(request), pk), now=now)))
+        def act(now: datetime) -> Answer:
+            feed, version = _own(request, pk)
+            return _opened(*renew_feed(actor=me(request), feed=feed, version=version, now=now))
+
+        return write(request, act)
+
+
+def _own(request: Request, pk: int) -> tuple[Feed, int | None]:
+    """The caller's feed and the version that If-Match names."""
+    feed = access.access_feed(me(request), pk)
+    return feed, version_asked(request, "feed", pk, feed.version)
+
+
+def _tag(feed: Feed) -> dict[str, str]:
+    return {"ETag": etag("feed", feed.pk, feed.version)}
 
 
 def _shown(feed: Feed) -> dict[str, Any]:
@@ -119,4 +140,4 @@ def _shown(feed: Feed) -> dict[str, Any]:
 
 def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
     url = f"{settings.BASE_URL}/calendar/{secret}.ics"
-    return Answer(status, {**_shown(feed), "url": url}, {"Location": f"/api/v1/feeds/{feed.pk}/"}, kept=False)
+    return Answer(status, {**_shown(feed), "url": url}, {"Location": f"/api/v1/feeds/{feed.pk}/", **_tag(feed)}, kept=False)

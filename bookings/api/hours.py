@@ -13,7 +13,7 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings import access
 from bookings.api.calls import Call, asked, body, me
-from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
 from bookings.api.shapes import MeetingShape, shown_meetings
@@ -63,6 +63,8 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
+    if_match = {"PUT": NEEDED}
+
     @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
     def get(self, request: Request) -> Response:
         week = week_of(whose(request))
@@ -70,7 +72,6 @@ class TeachingHours(Call):
 
     @extend_schema(operation_id="publish_week", parameters=[WhoseAsked], request=WeekForm, responses=PublishedShape)
     def put(self, request: Request) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, WeekForm), me(request)
         windows = [(WEEKDAYS.index(window["weekday"]), window["opens"], window["closes"]) for window in sent["windows"]]
 
@@ -149,22 +150,27 @@ class ExtraHoursCalls(Call):
             instructor = whose(request, sent.get("instructor"))
             times = {"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor}
             extra = add_extra_hours(actor=me(request), now=now, **times)
-            return Answer(201, _shown_extra(extra), {"Location": f"/api/v1/extra-hours/{extra.pk}/"})
+            return Answer(201, _shown_extra(extra), {"Location": f"/api/v1/extra-hours/{extra.pk}/", "ETag": _tag_of(extra)})
 
         return write(request, act)
 
 
 class OneExtraHours(Call):
-    """Extra hours that may be taken back; what is booked in them stays."""
+    """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
+
+    if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
     def get(self, request: Request, pk: int) -> Response:
-        return Response(_shown_extra(access.access_extra_hours(me(request), pk)))
+        extra = access.access_extra_hours(me(request), pk)
+        return Response(_shown_extra(extra), headers={"ETag": _tag_of(extra)})
 
     @extend_schema(operation_id="remove_extra_hours", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
-            remove_extra_hours(actor=me(request), extra=access.access_extra_hours(me(request), pk), now=now)
+            extra = access.access_extra_hours(me(request), pk)
+            names(request, _tag_of(extra))
+            remove_extra_hours(actor=me(request), extra=extra, now=now)
             return Answer(204)
 
         return write(request, act)
@@ -238,25 +244,36 @@ class DaysAwayCalls(Call):
             instructor = whose(request, sent.get("instructor"))
             went = go_away(actor=user, now=now, **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor})
             meetings = {name: shown_meetings(getattr(went, name), user) for name in ("called_off", "left_outside")}
-            return Answer(201, {**_shown_days([went.away])[0], **meetings}, {"Location": f"/api/v1/days-away/{went.away.pk}/"})
+            headers = {"Location": f"/api/v1/days-away/{went.away.pk}/", "ETag": _tag_of(went.away)}
+            return Answer(201, {**_shown_days([went.away])[0], **meetings}, headers)
 
         return write(request, act)
 
 
 class OneDaysAway(Call):
-    """Days away that may be taken back."""
+    """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
+
+    if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)
     def get(self, request: Request, pk: int) -> Response:
-        return Response(_shown_days([access.access_days_away(me(request), pk)])[0])
+        away = access.access_days_away(me(request), pk)
+        return Response(_shown_days([away])[0], headers={"ETag": _tag_of(away)})
 
     @extend_schema(operation_id="come_back", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
-            come_back(actor=me(request), away=access.access_days_away(me(request), pk), now=now)
+            away = access.access_days_away(me(request), pk)
+            names(request, _tag_of(away))
+            come_back(actor=me(request), away=away, now=now)
             return Answer(204)
 
         return write(request, act)
+
+
+def _tag_of(row: ExtraHours | DaysAway) -> str:
+    """Their one tag: a date that is no longer so is taken back and added anew, under another id."""
+    return etag("extra-hours" if isinstance(row, ExtraHours) else "days-away", row.pk, 1)
 
 
 def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:

@@ -13,7 +13,7 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access
 from bookings.api.calls import Call, asked, body, me, page
-from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Whole, Zone, as_instant, moment
 from bookings.api.offerings import Named
@@ -121,6 +121,8 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
+    if_match = {"PATCH": NEEDED}
+
     @extend_schema(operation_id="meeting", responses=MeetingShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk)
@@ -128,7 +130,6 @@ class OneMeeting(Call):
 
     @extend_schema(operation_id="change_meeting", request=MeetingChange, responses=MeetingShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, MeetingChange), me(request)
         time_zone = sent.pop("time_zone", None)
         if "starts_at" in sent:
@@ -150,9 +151,10 @@ class WhyForm(Strict):
 class CallingOff(Call):
     """The meeting does not happen: everybody in it is told once. One-on-ones too."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="call_off", request=WhyForm, responses=MeetingShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, WhyForm), me(request)
 
         def act(now: datetime) -> Answer:
@@ -177,9 +179,10 @@ class ReinstatedShape(MeetingShape):
 class Reinstating(Call):
     """A meeting that was called off takes place after all: who was in it and who waited is so again, and told once. One-on-ones too."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="reinstate_meeting", request=None, responses=ReinstatedShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         user = me(request)
 
         def act(now: datetime) -> Answer:

@@ -1,6 +1,5 @@
 """Assessments and the brief. Every reading of a note's text is logged before the text is shown; no answer with one is stored."""
 
-import hashlib
 from datetime import datetime
 from typing import Any
 
@@ -12,8 +11,8 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
-from bookings.api.conditions import etag, names, need_version
+from bookings.api.calls import Call, body, me, page
+from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
 from bookings.api.offerings import Named
@@ -109,6 +108,8 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
+    if_match = {"PATCH": NEEDED}
+
     @extend_schema(operation_id="assessment", responses=NoteShape)
     def get(self, request: Request, pk: int) -> Response:
         note = access.access_assessment(me(request), pk)
@@ -116,7 +117,6 @@ class OneAssessment(Call):
 
     @extend_schema(operation_id="rewrite_assessment", request=NoteChange, responses=NoteShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, NoteChange), me(request)
 
         def act(now: datetime) -> Answer:
@@ -130,9 +130,10 @@ class OneAssessment(Call):
 class Releasing(Call):
     """Gives the note to its student; her coming bookings carry it from now on."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="release_assessment", request=None, responses=NoteShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
 
         def act(now: datetime) -> Answer:
             return _answer(release_assessment(actor=me(request), note=_locked_note(request, pk), now=now))
@@ -155,31 +156,38 @@ def _answer(note: Assessment, *, status: int = 200) -> Answer:
 
 def _tag(note: Assessment) -> str:
     # A draft changes in place, so its version would not tell two states of it apart; only its author is shown this.
-    said = repr([str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")])
-    return etag("assessment", note.pk, hashlib.sha256(said.encode()).hexdigest()[:16])
+    return etag_of("assessment", note.pk, [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")])
 
 
-class ReasonAsked(Strict):
-    """Why an admin needs to read it; the reason is kept."""
+class ReasonForm(Strict):
+    """Why an admin needs to read it; the reason is kept. In the body: addresses are logged, and reasons are not for logs."""
 
-    reason = Line(max_length=200, required=False, default="")
+    reason = Line(max_length=200)
 
 
 class LatestAssessment(Call):
-    """A student's latest released assessment: for herself and her guardian, her instructors, and an admin with a reason."""
+    """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
-    @extend_schema(operation_id="latest_assessment", parameters=[ReasonAsked], responses=ReleasedNote)
+    @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        reason, user = asked(request, ReasonAsked)["reason"], me(request)
+        if "reason" in request.query_params:
+            raise Refused("invalid", "A reason is not for an address, which is logged: POST it here, in the body.", field="reason")
+        return _latest(request, pk)
 
-        def act(now: datetime) -> Answer:
-            student = Student.objects.filter(pk=pk).first()
-            shown = _read(user, student, now, reason=reason) if student else None
-            if shown is None:
-                raise Refused("not-found", "There is nothing at this address that you may see.")
-            return Answer(200, shown, kept=False)
+    @extend_schema(operation_id="read_latest_assessment", request=ReasonForm, responses=ReleasedNote)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        return _latest(request, pk, body(request, ReasonForm)["reason"])
 
-        return write(request, act)  # a reading is logged: the text is shown once that is committed
+
+def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
+    def act(now: datetime) -> Answer:
+        student = Student.objects.filter(pk=pk).first()
+        shown = _read(me(request), student, now, reason=reason) if student else None
+        if shown is None:
+            raise Refused("not-found", "There is nothing at this address that you may see.")
+        return Answer(200, shown, kept=False)
+
+    return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
 class BriefStudent(serializers.Serializer):

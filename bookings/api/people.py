@@ -19,10 +19,11 @@ from rest_framework.response import Response
 from accounts.models import Student, User
 from bookings import access, clock, door
 from bookings.api.calls import Call, body, me
+from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
 from bookings.domain.errors import Refused
-from bookings.operations.people import change_me
+from bookings.operations.people import change_me, lock_me
 
 _WRONG = "Check the address, the password and, where you use a second factor, its code."
 
@@ -121,14 +122,29 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    if_match = {"PATCH": NEEDED}
+
     @extend_schema(operation_id="me", responses=Me)
     def get(self, request: Request) -> Response:
-        return Response(shown_me(me(request)))
+        shown = shown_me(me(request))
+        return Response(shown, headers=_tag(shown))
 
     @extend_schema(operation_id="change_me", request=MeChange, responses=Me)
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
-        return write(request, lambda now: Answer(200, shown_me(change_me(actor=me(request), now=now, **sent))))
+
+        def act(now: datetime) -> Answer:
+            _, current = lock_me(me(request))
+            names(request, _tag(shown_me(current))["ETag"])
+            shown = shown_me(change_me(actor=current, now=now, **sent))
+            return Answer(200, shown, _tag(shown))
+
+        return write(request, act)
+
+
+def _tag(shown: dict[str, Any]) -> dict[str, str]:
+    # Made of all that is shown: the school changes it too, names, roles and levels, and by other ways than this one.
+    return {"ETag": etag_of("me", shown["id"], shown)}
 
 
 def shown_me(user: User) -> dict[str, Any]:

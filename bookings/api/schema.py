@@ -1,12 +1,14 @@
 """How a call is described: the problems it may answer with and the header fields every write takes."""
 
-from typing import Any
+from typing import Any, cast
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter
 
+from bookings.api.calls import Call
+from bookings.api.conditions import HONOURED, NEEDED
 from bookings.api.problems import MEDIA_TYPE, Problem
 
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
@@ -16,7 +18,18 @@ _KEY = OpenApiParameter(
     OpenApiParameter.HEADER,
     description="A quoted string. A retry with the same key within 24 hours has no second effect and gets the same answer.",
 )
-_MATCH = OpenApiParameter("If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description="The ETag of what you read, or *.")
+_MATCHES = {
+    NEEDED: OpenApiParameter(
+        "If-Match",
+        OpenApiTypes.STR,
+        OpenApiParameter.HEADER,
+        required=True,
+        description="The ETag of what you read, or * for whatever it is by now. Without it 428; where it has changed since, 412.",
+    ),
+    HONOURED: OpenApiParameter(
+        "If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description="The ETag of what you read. Where it has changed since, 412."
+    ),
+}
 
 
 class BearerScheme(OpenApiAuthenticationExtension):
@@ -36,7 +49,10 @@ class ProblemSchema(AutoSchema):
         return [self.path.removeprefix("/api/v1/").split("/")[0]]
 
     def get_override_parameters(self) -> list[Any]:
-        return [_KEY, _MATCH] if self.method in WRITES and "/tokens/" not in self.path else []
+        if self.method not in WRITES or "/tokens/" in self.path:
+            return []
+        match = cast(Call, self.view).if_match.get(self.method)
+        return [_KEY] if match is None else [_KEY, _MATCHES[match]]
 
     def get_request_serializer(self) -> Any:
         return None if self.method == "DELETE" else super().get_request_serializer()

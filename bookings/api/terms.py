@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from bookings import access
 from bookings.api.calls import Call, body, me
-from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Line, Strict, Whole
 from bookings.api.shapes import MeetingShape, shown_meetings
@@ -102,6 +102,8 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
+    if_match = {"PATCH": NEEDED}
+
     @extend_schema(operation_id="term", responses=TermShape)
     def get(self, request: Request, pk: int) -> Response:
         term = term_at(pk)
@@ -110,7 +112,6 @@ class OneTerm(Call):
     @extend_schema(operation_id="change_term", request=TermChange, responses=ChangedTermShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         access.require_admin(me(request))
-        need_version(request)
         sent = _with_breaks(body(request, TermChange))
 
         def act(now: datetime) -> Answer:

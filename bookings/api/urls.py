@@ -21,6 +21,7 @@ from bookings.api import (
     places,
     slots,
     terms,
+    waiting,
     weekly,
 )
 
@@ -51,10 +52,10 @@ version_1 = [
     path("meetings/<id:pk>/reinstate/", meetings.Reinstating.as_view()),
     path("meetings/<id:pk>/roster/", places.Roster.as_view()),
     path("meetings/<id:pk>/register/", places.Register.as_view()),
-    path("meetings/<id:pk>/waiting-list/", places.Waiting.as_view()),
-    path("offers/", places.Offers.as_view()),
-    path("offers/<id:pk>/accept/", places.Accepting.as_view()),
-    path("offers/<id:pk>/decline/", places.Declining.as_view()),
+    path("meetings/<id:pk>/waiting-list/", waiting.Waiting.as_view()),
+    path("offers/", waiting.Offers.as_view()),
+    path("offers/<id:pk>/accept/", waiting.Accepting.as_view()),
+    path("offers/<id:pk>/decline/", waiting.Declining.as_view()),
     path("teaching-hours/", hours.TeachingHours.as_view()),
     path("teaching-hours/availability.ics", availability.HoursFile.as_view()),
     path("teaching-hours/proposal/", availability.HoursProposal.as_view()),

@@ -14,7 +14,7 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import named_instructor
 from bookings.api.calls import Call, asked, body, me, page
-from bookings.api.conditions import etag, need_version, version_asked
+from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
@@ -156,9 +156,10 @@ class OneWeeklyPlace(Call):
 class LeavingWeeklyPlace(Call):
     """Ends the lessons ahead but those whose notice has passed: they stay."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="leave_weekly_place", request=None, responses=WeeklyPlaceShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         user = me(request)
 
         def act(now: datetime) -> Answer:
@@ -171,9 +172,10 @@ class LeavingWeeklyPlace(Call):
 class MovingWeeklyPlace(Call):
     """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
 
+    if_match = {"POST": NEEDED}
+
     @extend_schema(operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        need_version(request)
         sent, user = body(request, WeeklyMoveForm), me(request)
 
         def act(now: datetime) -> Answer:

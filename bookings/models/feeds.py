@@ -13,7 +13,8 @@ from bookings.models.meetings import Meeting
 class Feed(models.Model):
     """One subscription. Only the SHA-256 of the secret is stored; `revision` rises with every change of what it shows.
 
-    A roster names its meeting and a free/busy feed its instructor; `uid` is that of the one component which the latter holds.
+    `version` rises when its owner changes it, and not when a calendar reads it. A roster names its meeting and a free/busy feed
+    its instructor; `uid` is that of the one component which the latter holds.
     """
 
     owner = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")
@@ -28,6 +29,7 @@ class Feed(models.Model):
     revised_at = models.DateTimeField()
     opened_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
+    version = models.PositiveIntegerField(default=1)
     fetched_at = models.DateTimeField(null=True, blank=True, help_text="When a calendar last asked, to the hour.")
 
     class Meta:

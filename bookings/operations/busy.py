@@ -58,9 +58,7 @@ def add_file(*, actor: User, person: Person, name: str, copy: Copy, now: datetim
 
 def rename_calendar(*, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime) -> BusyCalendar:
     """Another name for it. Refused("stale") where it is not the version the caller read."""
-    current = _locked(calendar.pk)
-    if version is not None and current.version != version:
-        raise Refused("stale", "The calendar has changed since you read it. Read it again, then decide.")
+    current = _locked(calendar.pk, version)
     current.name = _checked_name(name)
     current.version += 1
     current.save(update_fields=["name", "version"])
@@ -68,16 +66,16 @@ def rename_calendar(*, actor: User, calendar: BusyCalendar, name: str, version: 
     return current
 
 
-def remove_calendar(*, actor: User, calendar: BusyCalendar, now: datetime) -> None:
-    """It goes with its busy time, at once."""
-    current = _locked(calendar.pk)
+def remove_calendar(*, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime) -> None:
+    """It goes with its busy time, at once. Refused("stale") as in `rename_calendar`."""
+    current = _locked(calendar.pk, version)
     record(actor=actor, verb="removed busy calendar", thing=current, now=now)
     current.delete()
 
 
-def ask_again(*, actor: User, calendar: BusyCalendar, now: datetime) -> BusyCalendar:
+def ask_again(*, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime) -> BusyCalendar:
     """Fetch it as soon as may be. Refused: "wrong-kind" for a file, "too-many-requests" within a minute of the last time."""
-    current = _locked(calendar.pk)
+    current = _locked(calendar.pk, version)
     if current.is_file:
         raise Refused("wrong-kind", "A file is not fetched: remove it and add the new one.")
     if current.tried_at is not None and now < current.tried_at + AGAIN_AFTER:
@@ -144,10 +142,12 @@ def _checked_name(name: str) -> str:
     return name
 
 
-def _locked(calendar_id: int) -> BusyCalendar:
+def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
+    if version is not None and current.version != version:
+        raise Refused("stale", "The calendar has changed since you read it. Read it again, then decide.")
     return current
 
 

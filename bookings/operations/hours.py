@@ -72,7 +72,7 @@ def add_extra_hours(*, actor: User, instructor: Instructor, on: date, opens: int
 def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Published:
     """Takes extra hours back; bookings in them are listed and kept."""
     week = _locked_week(extra.instructor, None)
-    extra.delete()
+    _take_back(extra)
     return _changed(actor, week, "removed extra hours", now)
 
 
@@ -104,7 +104,7 @@ def _edges(first_on: date, last_on: date, time_zone: str) -> tuple[int, int]:
 def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
     """Takes days away back."""
     week = _locked_week(away.instructor, None)
-    away.delete()
+    _take_back(away)
     return _changed(actor, week, "came back", now)
 
 
@@ -144,6 +144,12 @@ def allow_over_load(*, actor: User, instructor: Instructor, starts_at: datetime,
     if is_new:
         record(actor=actor, verb="allowed over load", thing=allowance, fields=["starts_at"], now=now)
     return allowance
+
+
+def _take_back(row: ExtraHours | DaysAway) -> None:
+    gone, _ = type(row).objects.filter(pk=row.pk).delete()
+    if not gone:
+        raise Refused("not-found", "This has been taken back already.")
 
 
 def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:

@@ -11,6 +11,7 @@ from typing import TypeVar
 from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student
+from bookings.domain.errors import Refused
 from bookings.models import Meeting
 
 Row = TypeVar("Row", Instructor, Meeting, Student)
@@ -43,6 +44,14 @@ def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
     """The meetings with these ids, locked; after instructors, before students."""
     rows = _lock(Meeting.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("offering", "instructor__user")}
+
+
+def lock_meeting(meeting_id: int, *, version: int | None) -> Meeting:
+    """One meeting, locked likewise; Refused("stale") where it is not the version the caller read."""
+    locked = lock_meetings([meeting_id])[meeting_id]
+    if version is not None and locked.version != version:
+        raise Refused("stale", "The meeting has changed since you read it. Read it again, then decide.")
+    return locked
 
 
 def lock_students(ids: Iterable[int]) -> dict[int, Student]:

@@ -13,7 +13,7 @@ from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, Offering, SentSequence, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
-from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
+from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
 from bookings.operations.people import check_hours
 from bookings.operations.queues import offer_next
 from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
@@ -69,7 +69,7 @@ def change_meeting(
 ) -> Meeting:
     """Changes a group meeting. Places never fall below those taken; places gained go to the waiting list in this transaction."""
     instructor = lock_instructors([meeting.instructor_id])[meeting.instructor_id]
-    current = _current(meeting, version)
+    current = lock_meeting(meeting.pk, version=version)
     if current.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is moved by its booking.")
     if current.is_cancelled or current.starts_at <= now:
@@ -123,7 +123,7 @@ def change_meeting(
 def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = None, now: datetime) -> Meeting:
     """The meeting does not happen: everybody booked, offered or waiting is told once, the calendars show it cancelled."""
     lock_instructors([meeting.instructor_id])
-    current = _current(meeting, version)
+    current = lock_meeting(meeting.pk, version=version)
     if current.is_cancelled:
         raise Refused("already-ended", "This meeting has already been called off.")
     if current.starts_at <= now:
@@ -154,18 +154,6 @@ def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> 
         messages = notices.called_off(meeting, bookings, waiting=waiting, now=now)
         outbox.enqueue(messages, now=now, shown_to=once_invited(meeting))
     return meetings
-
-
-def _current(meeting: Meeting, version: int | None) -> Meeting:
-    current = lock_meetings([meeting.pk])[meeting.pk]
-    check_version(current, version)
-    return current
-
-
-def check_version(current: Meeting, version: int | None) -> None:
-    """Refused("stale") where a locked meeting is not the version that the caller read."""
-    if version is not None and current.version != version:
-        raise Refused("stale", "The meeting has changed since you read it. Read it again, then decide.")
 
 
 def _live_bookings(meeting: Meeting) -> list[Booking]:

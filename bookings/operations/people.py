@@ -163,14 +163,19 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     return user
 
 
+def lock_me(actor: User) -> tuple[dict[int, Student], User]:
+    """The students one acts for, and oneself, locked in that order and as they stand."""
+    students = lock_students(own_students(actor).values_list("pk", flat=True))
+    return students, User.objects.select_for_update(no_key=True).get(pk=actor.pk)
+
+
 def change_me(*, actor: User, name: str | None = None, time_zone: str | None = None, now: datetime) -> User:
     """One's own name and clock. Meetings keep their instants; what is shown and mailed from now on is on the new clock.
 
     What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
     writing on the old clock.
     """
-    students = lock_students(own_students(actor).values_list("pk", flat=True))
-    user = User.objects.select_for_update(no_key=True).get(pk=actor.pk)
+    students, user = lock_me(actor)
     told_on, changed = user.zone, []
     if name is not None:
         user.name = name

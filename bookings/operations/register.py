@@ -9,14 +9,12 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, Standing
 from bookings.models import Booking, Mark, Meeting
 from bookings.operations.audit import record
-from bookings.operations.locks import lock_meetings
+from bookings.operations.locks import lock_meeting
 
 
 def mark_register(*, actor: User, meeting: Meeting, marks: Mapping[int, Attendance], version: int | None = None, now: datetime) -> Meeting:
     """Sets the attendance of these bookings (by id) from the start of the meeting on; marking again corrects."""
-    current = lock_meetings([meeting.pk])[meeting.pk]
-    if version is not None and current.version != version:
-        raise Refused("stale", "The meeting has changed since you read it. Read it again, then mark.")
+    current = lock_meeting(meeting.pk, version=version)
     if current.is_cancelled:
         raise Refused("already-ended", "This meeting was called off; nobody came.")
     if now < current.starts_at:

@@ -12,8 +12,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.audit import record
-from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
-from bookings.operations.meetings import check_version, once_invited
+from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
+from bookings.operations.meetings import once_invited
 from bookings.operations.people import has_consent
 from bookings.operations.queues import offer_next
 from bookings.queries.notes import latest_released
@@ -45,8 +45,7 @@ def reinstate_meeting(*, actor: User, meeting: Meeting, version: int | None = No
     """
     ended = Booking.objects.filter(meeting=meeting, ended_why=Ended.CALLED_OFF).select_related("student")
     lock_teachers([meeting.instructor_id], [booking.student for booking in ended])
-    current = lock_meetings([meeting.pk])[meeting.pk]
-    check_version(current, version)
+    current = lock_meeting(meeting.pk, version=version)
     waited = WaitingPlace.objects.filter(meeting=current, ended_at=current.changed_at, ended_why=Ended.CALLED_OFF)
     queue = list(waited.values_list("pk", "student_id"))
     lock_students([*_ended_with(current).values_list("student_id", flat=True), *(student_id for _, student_id in queue)])

@@ -45,29 +45,36 @@ def open_feed(
     return feed, secret
 
 
-def renew_feed(*, actor: User, feed: Feed, now: datetime) -> tuple[Feed, str]:
-    """The same feed at a new address; the old one is nothing from now on."""
-    current = _open(feed)
+def renew_feed(*, actor: User, feed: Feed, version: int | None = None, now: datetime) -> tuple[Feed, str]:
+    """The same feed at a new address; the old one is nothing from now on.
+
+    Refused("stale") where it is not the version the caller read: of two who renew it, the second would undo what the first was shown.
+    """
+    current = _open(feed, version)
     secret = new_secret()
     current.secret_digest = digest(secret)
-    current.save(update_fields=["secret_digest"])
+    current.version += 1
+    current.save(update_fields=["secret_digest", "version"])
     record(actor=actor, verb="renewed feed", thing=current, fields=["secret_digest"], now=now)
     return current, secret
 
 
-def revoke_feed(*, actor: User, feed: Feed, now: datetime) -> Feed:
-    """The address is nothing from now on."""
-    current = _open(feed)
+def revoke_feed(*, actor: User, feed: Feed, version: int | None = None, now: datetime) -> Feed:
+    """The address is nothing from now on. Refused("stale") as in `renew_feed`."""
+    current = _open(feed, version)
     current.revoked_at = now
-    current.save(update_fields=["revoked_at"])
+    current.version += 1
+    current.save(update_fields=["revoked_at", "version"])
     record(actor=actor, verb="revoked feed", thing=current, fields=["revoked_at"], now=now)
     return current
 
 
-def _open(feed: Feed) -> Feed:
+def _open(feed: Feed, version: int | None) -> Feed:
     current = Feed.objects.select_for_update(no_key=True).get(pk=feed.pk)
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
+    if version is not None and current.version != version:
+        raise Refused("stale", "The calendar has a new address since you read it. Read it again, then decide.")
     return current
 
 

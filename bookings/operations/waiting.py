@@ -16,7 +16,7 @@ from bookings.models import LIVE, Booking, Meeting, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
 from bookings.operations.counting import count_place, places, taken
-from bookings.operations.locks import lock_meetings, lock_students
+from bookings.operations.locks import lock_meeting, lock_meetings, lock_students
 from bookings.operations.people import check_consent, check_hours
 from bookings.operations.queues import end_offer, end_waiting, new_booking, offer_next, stop_listening, waits
 from bookings.queries.notes import latest_released
@@ -32,16 +32,19 @@ def book_place(
     place_kind: PlaceKind,
     reason: str = "",
     ahead_of_queue: bool = False,
+    meeting_version: int | None = None,
     now: datetime,
 ) -> Booking:
     """A place in a group meeting; "no-place" names the waiting list. `reason` is the admin's, where she adds somebody.
+
+    Refused("stale") where the meeting, its roster or its waiting list is not as she read it, if `meeting_version` says so.
 
     `ahead_of_queue` is her exception: a free place goes to somebody although others wait, who keep their rank. It needs
     the reason, is a verb of its own in the audit, and never exceeds the places.
     """
     if ahead_of_queue and not (actor.is_staff and reason.strip()):
         raise Refused("invalid", "Only an admin places somebody ahead of those who wait, and says why.", field="reason")
-    locked, her = _lock(meeting, student)
+    locked, her = _lock(meeting, student, meeting_version)
     policy = _check_joins(her, locked, place_kind, now=now)
     if taken(locked, place_kind) >= places(locked, place_kind):
         raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
@@ -56,9 +59,11 @@ def book_place(
     return booking
 
 
-def leave_place(*, actor: User, booking: Booking, version: int | None = None, reason: str = "", now: datetime) -> Booking:
+def leave_place(
+    *, actor: User, booking: Booking, version: int | None = None, meeting_version: int | None = None, reason: str = "", now: datetime
+) -> Booking:
     """Gives a place in a group meeting back; it goes to the first in line in this same transaction."""
-    meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
+    meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     if meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is cancelled with its meeting, by its booking, or called off.")
     _lock_people(meeting, booking.student_id)
@@ -100,15 +105,18 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
     if waits(locked, her, place_kind).exists():
         raise Refused("already-waiting", "The student is already on this waiting list.")
     waiting = WaitingPlace.objects.create(meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor)
+    _queue_changed(locked)
     record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
     # A place may be free that nobody before her may take: without consent, or in a minor's night.
     outbox.enqueue(offer_next(locked, place_kind, now=now), now=now)
     return waiting
 
 
-def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
+def leave_waiting_list(
+    *, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, meeting_version: int | None = None, now: datetime
+) -> WaitingPlace:
     """Off the queue; an offer that stands is declined with it."""
-    locked, _ = _lock(meeting, student)
+    locked, _ = _lock(meeting, student, meeting_version)
     waiting = waits(locked, student, place_kind).first()
     if waiting is None:
         raise Refused("not-waiting", "The student is not on this waiting list.")
@@ -118,6 +126,7 @@ def leave_waiting_list(*, actor: User, student: Student, meeting: Meeting, place
         waiting.refresh_from_db()
         return waiting
     end_waiting(WaitingPlace.objects.filter(pk=waiting.pk), Ended.LEFT, now)
+    _queue_changed(locked)
     record(actor=actor, verb="left waiting list", thing=waiting, now=now)
     waiting.refresh_from_db()
     return waiting
@@ -165,9 +174,15 @@ def lapse_offers(*, now: datetime) -> int:
     return len(lapsed)
 
 
-def _lock(meeting: Meeting, student: Student) -> tuple[Meeting, Student]:
-    locked = lock_meetings([meeting.pk])[meeting.pk]
+def _lock(meeting: Meeting, student: Student, version: int | None = None) -> tuple[Meeting, Student]:
+    locked = lock_meeting(meeting.pk, version=version)
     return locked, _lock_people(locked, student.pk)[student.pk]
+
+
+def _queue_changed(meeting: Meeting) -> None:
+    """Who waits is part of what is read of a meeting by those who run it."""
+    meeting.version += 1
+    meeting.save(update_fields=["version"])
 
 
 def _lock_people(meeting: Meeting, student_id: int) -> dict[int, Student]:

@@ -23,6 +23,12 @@ def number(text: str | None) -> int:
     return int(text)
 
 
+def version_of(request: HttpRequest) -> int | None:
+    """The version of what the page showed, from its form; None where the form bears none."""
+    text = request.POST.get("version", "")
+    return number(text) if text else None
+
+
 def family(user: User) -> list[Student]:
     """The students a person may switch between: herself first, then her children by name."""
     rows = list(own_students(user).select_related("user"))

@@ -17,7 +17,7 @@ from bookings.domain.vocabulary import FeedKind
 from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
-from bookings.pages.acting import person
+from bookings.pages.acting import person, version_of
 from bookings.pages.forms import FeedForm
 
 
@@ -47,7 +47,11 @@ def calendars(request: HttpRequest) -> HttpResponse:
 def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
     """A new address for the same calendar; the old one is nothing from now on."""
     feed, now = access_feed(person(request), feed_id), clock.now()
-    kept, secret = write(lambda: renew_feed(actor=person(request), feed=feed, now=now), now=now)
+    try:
+        version = version_of(request)
+        kept, secret = write(lambda: renew_feed(actor=person(request), feed=feed, version=version, now=now), now=now)
+    except Refused as refusal:
+        return _page(request, refusal=refusal, status=refusal.status)
     return _page(request, shown=kept, address=_address(secret))
 
 
@@ -56,7 +60,11 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
 def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     """The address is nothing from now on."""
     feed, now = access_feed(person(request), feed_id), clock.now()
-    write(lambda: revoke_feed(actor=person(request), feed=feed, now=now), now=now)
+    try:
+        version = version_of(request)
+        write(lambda: revoke_feed(actor=person(request), feed=feed, version=version, now=now), now=now)
+    except Refused as refusal:
+        return _page(request, refusal=refusal, status=refusal.status)
     messages.success(request, f"Revoked: {feed.label}. That address shows nothing any more.")
     return redirect("calendars")
 

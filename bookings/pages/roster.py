@@ -24,7 +24,7 @@ from bookings.operations import meetings as acts
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
 from bookings.operations.waiting import book_place, leave_place
-from bookings.pages.acting import number, person
+from bookings.pages.acting import number, person, version_of
 from bookings.pages.fields import PlainText
 from bookings.pages.forms import MeetingForm
 from bookings.queries.teaching import zone_of_hours
@@ -86,8 +86,9 @@ def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
     known = {attendance.value for attendance in Attendance}
     marked = {name.removeprefix("mark-"): value for name, value in request.POST.items() if name.startswith("mark-")}
     marks = {number(pk): Attendance(value) for pk, value in marked.items() if value in known}
+    version = version_of(request)
     return _act_on_roster(
-        request, found, lambda: mark_register(actor=person(request), meeting=found, marks=marks, now=now), "Register kept."
+        request, found, lambda: mark_register(actor=person(request), meeting=found, marks=marks, version=version, now=now), "Register kept."
     )
 
 
@@ -97,7 +98,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """An admin adds or removes somebody, with a reason."""
     user, now = person(request), clock.now()
     require_admin(user)
-    found = access_meeting(user, meeting_id)
+    found, version = access_meeting(user, meeting_id), version_of(request)
     reason = _line(request, "reason")
     if not reason:
         return show_roster(request, found, Refused("invalid", "Say why: the reason is kept with the change.", field="reason"))
@@ -105,12 +106,26 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
         booking = access_booking(user, number(request.POST["booking"]))
         if booking.meeting_id != found.pk:
             raise Refused("not-found", "There is nothing at this address that you may see.")
-        return _act_on_roster(request, found, lambda: leave_place(actor=user, booking=booking, reason=reason, now=now), "Removed.")
+
+        def remove() -> Booking:
+            return leave_place(actor=user, booking=booking, meeting_version=version, reason=reason, now=now)
+
+        return _act_on_roster(request, found, remove, "Removed.")
     student = access_student(user, number(request.POST.get("who")))
     kind, ahead = place_kind_of(request), request.POST.get("ahead") == "yes"
+    seen = version if ahead else None  # who passes over those who wait has to have seen them; a free place is free
 
     def add() -> Booking:
-        return book_place(actor=user, student=student, meeting=found, place_kind=kind, reason=reason, ahead_of_queue=ahead, now=now)
+        return book_place(
+            actor=user,
+            student=student,
+            meeting=found,
+            place_kind=kind,
+            reason=reason,
+            ahead_of_queue=ahead,
+            meeting_version=seen,
+            now=now,
+        )
 
     return _act_on_roster(request, found, add, "Added.")
 

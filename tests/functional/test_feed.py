@@ -16,16 +16,7 @@ from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.queries.calendars import events_for
 from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_minor, make_offering, make_student, make_user
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def clock(monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
-    """The interface's clock, stopped; a test moves it by writing into the list."""
-    cache.clear()
-    hands = [NOW + timedelta(minutes=5)]
-    monkeypatch.setattr("bookings.clock.now", lambda: hands[0])
-    return hands
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

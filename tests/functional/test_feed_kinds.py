@@ -4,7 +4,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from django.core.cache import cache
 from django.db import IntegrityError, transaction
 from django.test import Client
 from icalendar import Calendar
@@ -19,16 +18,7 @@ from bookings.operations.subscriptions import open_feed
 from bookings.operations.waiting import book_place
 from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_minor, make_offering, make_policy, make_student, make_user
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def clock(monkeypatch: pytest.MonkeyPatch) -> list[datetime]:
-    """The interface's clock, stopped; a test moves it by writing into the list."""
-    cache.clear()
-    hands = [NOW + timedelta(minutes=5)]
-    monkeypatch.setattr("bookings.clock.now", lambda: hands[0])
-    return hands
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture

@@ -81,6 +81,15 @@ def test_a_feeds_secret_is_not_written(lines: Lines) -> None:
     assert secret not in told and CANARY not in told
 
 
+@pytest.mark.parametrize("path", ["/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2", "/office/accounts/student/?q={}"])
+def test_what_is_private_in_an_address_is_not_written(lines: Lines, path: str) -> None:
+    """A reason, which is refused there, and a name that the office searches for: the line has the address without them."""
+    Client().get(path.format(CANARY + "+Ashgrove%20Lind"))
+    told = json.dumps(lines())
+    assert path.format("[hidden]") in told
+    assert CANARY not in told and "Ashgrove" not in told
+
+
 def test_a_password_is_not_written(lines: Lines) -> None:
     """Neither a right nor a wrong password, at the page and at the API; nor the token that comes of it."""
     user = cast.make_user(password=CANARY)

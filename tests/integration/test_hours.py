@@ -1,12 +1,13 @@
 """Publishing hours: what is offered follows, what was booked stays and is listed."""
 
+from copy import copy
 from datetime import date, timedelta
 
 import pytest
 
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.models import AuditRow, DaysAway, ExtraHours, TeachingHours
+from bookings.models import AuditRow, DaysAway, ExtraHours, TeachingHours, TeachingWeek
 from bookings.operations import hours
 from bookings.queries.slots import slots_for
 from tests import cast
@@ -128,6 +129,21 @@ def test_extra_hours_add_and_days_away_take_away(bram):
     assert starts(bram, noor, lesson, *window) == []
     assert not ExtraHours.objects.exists()
     assert not DaysAway.objects.exists()
+
+
+def test_what_is_taken_back_twice_is_gone_the_second_time(bram):
+    """Two who take back the same extra hours or days away: the second changes no version and writes no audit row."""
+    on = date(2027, 3, 13)
+    own = {"actor": bram.user, "instructor": bram, "time_zone": "Australia/Lord_Howe", "now": NOW}
+    extra = write(lambda: hours.add_extra_hours(on=on, opens=600, closes=630, **own), now=NOW)
+    away = write(lambda: hours.go_away(first_on=on, last_on=on, **own), now=NOW).away
+    for take_back in (
+        lambda: hours.remove_extra_hours(actor=bram.user, extra=copy(extra), now=NOW),
+        lambda: hours.come_back(actor=bram.user, away=copy(away), now=NOW),
+    ):
+        version = write(take_back, now=NOW).week.version
+        refused("not-found", lambda: write(take_back, now=NOW))  # noqa: B023
+        assert TeachingWeek.objects.get(instructor=bram).version == version
 
 
 def test_scenario_9_changeover_chains_the_starts(bram):

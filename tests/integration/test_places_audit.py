@@ -191,6 +191,16 @@ def test_each_fault_is_found(without_guards: None, plant: Callable[[], tuple[str
     assert found() == {planted}
 
 
+def test_what_lies_on_the_one_before_the_last_is_found(without_guards: None) -> None:
+    """A long meeting, a short one in it that is soon over, and a third that begins while the long one still runs."""
+    hours = timedelta(hours=1)
+    long = group(ends_at=NOON + 4 * hours, held_until=NOON + 4 * hours)
+    short, third = (group(NOON + since * hours, instructor=long.instructor) for since in (1, 3))
+    group(NOON + 4 * hours, instructor=long.instructor)
+    overlaps = {(one.id, one.sentence.partition(" of ")[0]) for one in findings() if one.rule == "meeting_instructor_free"}
+    assert overlaps == {(later.pk, f"begins before meeting {long.pk}") for later in (short, third)}
+
+
 def test_what_is_allowed_is_no_finding(without_guards: None) -> None:
     """Times that touch, flagged and cancelled meetings, an offer beside a lesson, and a player who is listening too."""
     first = group(listener_places=3)

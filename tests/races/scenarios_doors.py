@@ -13,7 +13,7 @@ from bookings.door import write
 from bookings.models import Booking, Meeting
 from bookings.operations.subscriptions import open_feed
 from tests.races.drivers import Hit, Shot, ask
-from tests.races.plans import API, Complaints, Plan, Race, among, booked, expect, place, placed, slot, statuses
+from tests.races.plans import ANY_VERSION, API, Complaints, Plan, Race, among, booked, expect, place, placed, slot, statuses
 from tests.races.scenarios_groups import counted
 from tests.races.scenarios_slots import HALF_HOUR
 from tests.races.school import Client, School
@@ -138,7 +138,10 @@ def feed(school: School, _: object) -> Plan:
     shots = [
         Shot(operation="fetch", path=f"/calendar/{secret}.ics", method="GET", delay=random.uniform(0, 0.6), told=known) for _ in range(80)
     ]
-    shots += [Shot(operation="renew", path=renew, token=client.token, delay=random.uniform(0.2, 0.6), told=known) for _ in range(20)]
+    shots += [
+        Shot(operation="renew", path=renew, token=client.token, headers=ANY_VERSION, delay=random.uniform(0.2, 0.6), told=known)
+        for _ in range(20)
+    ]
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         fetched, renewed = hits[:80], hits[80:]

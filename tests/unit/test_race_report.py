@@ -61,3 +61,18 @@ def test_a_control_that_is_not_caught_everywhere_is_not_caught() -> None:
     assert "control C1 was not caught" in report.failures(report.joined(seen), whole=True, databases=list(seen))
     unplayed = {"sqlite": part(C1=True), "postgresql": part(C1=True)}
     assert report.failures(report.joined(unplayed), whole=True, databases=list(unplayed)) != []
+
+
+def test_the_table_says_what_is_wanted_of_each_figure() -> None:
+    """Faults that the harness makes are counted and not wanted to be 0; nor are the controls, of which a part of the races plays none."""
+    result = report.joined({"sqlite": part(run(), C1=True), "postgresql": part(C1=True, C2=True)})
+    result["figures"] |= {"kills": 4, "mail_faults": 20, "mails_lost": 0}
+    said = dict(line.split(maxsplit=1) for line in report.table(result).splitlines() if line)
+    wanted = {name: said[name].partition("   ")[2] for name in ("kills", "mail_faults", "mails_lost", "controls_caught", "overlaps")}
+    assert wanted == {
+        "kills": "made on purpose",
+        "mail_faults": "made on purpose",
+        "mails_lost": "wanted 0",
+        "controls_caught": "of 2 that a whole run plays",
+        "overlaps": "wanted 0",
+    }

@@ -271,7 +271,11 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("POST", "assessments/<id:pk>/release/"): Route(lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)),
     ("GET", "students/<id:pk>/assessments/latest/"): Route(
-        lambda w: f"students/{w.school.noor.pk}/assessments/latest/?reason=A+question", (200, 404, 404, 200, 404, 200)
+        lambda w: f"students/{w.school.noor.pk}/assessments/latest/",
+        (200, 404, 404, 200, 404, 422),  # an admin says why
+    ),
+    ("POST", "students/<id:pk>/assessments/latest/"): Route(
+        lambda w: f"students/{w.school.noor.pk}/assessments/latest/", (200, 404, 404, 200, 404, 200), lambda w: {"reason": "A question"}
     ),
     ("GET", "feeds/"): Route(lambda w: "feeds/", _all(200)),
     ("POST", "feeds/"): Route(lambda w: "feeds/", _all(201), lambda w: {"label": "Tablet"}),

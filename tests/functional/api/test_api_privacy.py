@@ -51,3 +51,17 @@ def test_a_tokens_life_runs_on_the_clock_that_gave_it(school: School, monkeypatc
     monkeypatch.setattr(clock, "now", lambda: datetime.now(UTC) + timedelta(days=400))
     token = Api().post("tokens/", {"email": user.email, "password": cast.PASSWORD}).json["token"]
     assert Api().get("me/", headers={"Authorization": f"Bearer {token}"}).status == 200
+
+
+def test_a_reason_is_not_for_an_address(school: School) -> None:
+    """An admin gives hers in the body: in the address it is refused clearly, whoever sends it, and nothing is read."""
+    note, dag = school.released(school.noor, school.wren), Api(school.dag)
+    path = f"students/{school.noor.pk}/assessments/latest/"
+    for user in (school.dag, school.noor.user):
+        refused = Api(user).get(f"{path}?reason=A+question")
+        assert (refused.status, refused.code) == (422, "invalid")
+    assert dag.get(path).status == 422
+    assert dag.post(path, {"reason": " "}).status == 422
+    assert not note.readings.exists()
+    assert dag.post(path, {"reason": "A question"}).json["id"] == note.pk
+    assert note.readings.get().reason == "A question"

@@ -86,7 +86,9 @@ def test_an_admins_exception_over_the_api(school: School) -> None:
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/roster/"
     asked = {"student": school.marlo.pk, "reason": "Her exam is on Monday"}
     assert dag.post(path, asked).code == "no-place"
-    assert dag.post(path, {**asked, "reason": "", "ahead_of_queue": True}).code == "invalid"
-    assert dag.post(path, {**asked, "ahead_of_queue": True}).status == 201
-    assert dag.post(path, {**asked, "student": school.noor.pk, "ahead_of_queue": True}).code == "no-place"
+    ahead, match = {**asked, "ahead_of_queue": True}, dag.etag(path)
+    assert dag.post(path, {**ahead, "reason": ""}, match=match).code == "invalid"
+    assert dag.post(path, ahead).code == "version-needed"
+    assert dag.post(path, ahead, match=match).status == 201
+    assert dag.post(path, {**ahead, "student": school.noor.pk}, match=dag.etag(path)).code == "no-place"
     assert dag.get(f"meetings/{meeting.pk}/waiting-list/").json["results"][0]["student"]["id"] == kit.pk

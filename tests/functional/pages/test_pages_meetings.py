@@ -1,5 +1,6 @@
 """Meetings: a student's place and rank; the roster, the register, calling off; the brief and what is written after."""
 
+import re
 from datetime import timedelta
 
 from bookings.domain.vocabulary import MeetingStatus, Standing
@@ -79,6 +80,27 @@ def test_an_admin_adds_and_removes_with_a_reason_that_is_kept(school: School) ->
         ("booked", "asked by telephone"),
     ]
     assert dag.post(address, {"booking": school.booking.pk, "reason": "elsewhere"}).status_code == 404
+
+
+def test_a_roster_page_that_is_out_of_date_changes_nothing(school: School, hands: Hands) -> None:
+    """Who removes, passes over those who wait or marks has seen what stands there; a free place is given out all the same."""
+    school.circle.places = 3
+    school.circle.save()
+    booking = make_booking(school.circle, school.noor)
+    dag, address = as_user(school.dag), f"/meetings/{school.circle.pk}/"
+    read = re.findall(r'name="version" value="(\d+)"', dag.get(address).content.decode())
+    assert len(read) == 2
+    assert as_user(make_student("Imogen Sorrel").user).post(address + "place/").status_code == 302
+    old, why = {"version": read[0]}, {"reason": "asked by telephone"}
+    assert dag.post(address + "roster/", {"booking": booking.pk} | old | why).status_code == 412
+    assert dag.post(address + "roster/", {"who": school.marlo.pk, "ahead": "yes"} | old | why).status_code == 412
+    assert dag.post(address + "roster/", {"who": school.marlo.pk} | old | why).status_code == 302
+    hands.at = school.circle.starts_at
+    mark = {f"mark-{booking.pk}": "LATE"}
+    refused = dag.post(address + "register/", mark | old)
+    assert (refused.status_code, "Read it again" in text_of(refused)) == (412, True)
+    (now,) = re.findall(r'name="version" value="(\d+)"', dag.get(address).content.decode())
+    assert dag.post(address + "register/", mark | {"version": now}).status_code == 302
 
 
 def test_calling_off_tells_who_is_in_and_shows_everywhere(school: School) -> None:

@@ -162,6 +162,22 @@ def test_a_calendar_address_is_shown_once_and_works_until_revoked(school: School
     assert client.post("/calendars/", {"label": ""}).status_code == 422
 
 
+def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> None:
+    """Open in two windows: the second is told to look again, and the address that the first has just been shown works on."""
+    client = as_user(school.noor.user)
+    client.post("/calendars/", {"label": "Phone"})
+    feed = Feed.objects.get()
+    read = re.findall(r'name="version" value="(\d+)"', client.get("/calendars/").content.decode())
+    assert read == ["1", "1"]
+    renewed = re.search(r"/calendar/[\w-]+\.ics", text_of(client.post(f"/calendars/{feed.pk}/renew/", {"version": read[0]})))[0]
+    for then in ("renew", "revoke"):
+        late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": read[0]})
+        assert late.status_code == 412
+        assert "has a new address since you read it" in text_of(late)
+    assert Client().get(renewed).status_code == 200
+    assert client.post(f"/calendars/{feed.pk}/revoke/", {"version": "2"}).status_code == 302
+
+
 def test_nobody_renews_anothers_calendar(school: School) -> None:
     """Not yours looks like not there."""
     as_user(school.noor.user).post("/calendars/", {"label": "Phone"})

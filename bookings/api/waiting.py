@@ -1,0 +1,159 @@
+"""The waiting list of a group meeting, and the offers of a place that come of it."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import User
+from bookings import access
+from bookings.api.bookings import answer as booking_answer
+from bookings.api.bookings import seen_bookings
+from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.changes import own_version
+from bookings.api.conditions import HONOURED, etag, version_asked
+from bookings.api.door import Answer, write
+from bookings.api.fields import AskedId, Id, Strict, utc
+from bookings.api.places import KINDS, RosterStudent, shown_student
+from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.models import Meeting, WaitingPlace
+from bookings.operations.waiting import accept_offer, decline_offer, join_waiting_list, leave_waiting_list
+
+
+class WaitingShape(serializers.Serializer):
+    """A place on a waiting list; `position` 1 is first in line."""
+
+    id = serializers.IntegerField()
+    meeting = serializers.IntegerField()
+    student = RosterStudent()
+    place_kind = serializers.ChoiceField(choices=KINDS)
+    position = serializers.IntegerField()
+    joined_at = serializers.DateTimeField()
+
+
+class WaitingList(serializers.Serializer):
+    """Those who wait, players before listeners, first in line first."""
+
+    results = WaitingShape(many=True)
+
+
+class WaitForm(Strict):
+    """Who waits for what; one's only student is understood."""
+
+    wire = {"place_kind": "as"}
+    student = Id(required=False)
+    place_kind = serializers.ChoiceField(choices=KINDS, required=False, default=PlaceKind.PLAYER.value)
+
+
+class WaitAsked(WaitForm):
+    """The same, in the query string."""
+
+    student = AskedId(required=False)  # type: ignore[assignment]  # the same id, read from text
+
+
+class Waiting(Call):
+    """The waiting list of a group meeting, in order of joining; its ETag is the meeting's.
+
+    To leave, If-Match is honoured and not asked for: a family does not read the list, and it moves whenever others join. Who
+    would not decline an offer unseen sends the ETag that joining was answered with.
+    """
+
+    if_match = {"DELETE": HONOURED}
+
+    @extend_schema(operation_id="waiting_list", responses=WaitingList)
+    def get(self, request: Request, pk: int) -> Response:
+        meeting = access.access_taught_meeting(me(request), pk)
+        return Response({"results": _queue(meeting, me(request))}, headers={"ETag": etag("meeting", pk, meeting.version)})
+
+    @extend_schema(operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape})
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        sent, user = body(request, WaitForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            meeting = access.access_meeting(user, pk)
+            student = access.access_student(user, sent.get("student"))
+            kind = PlaceKind(sent["place_kind"])
+            joined = join_waiting_list(actor=user, student=student, meeting=meeting, place_kind=kind, now=now)
+            joined_row = next(row for row in _queue(meeting, user) if row["id"] == joined.pk)
+            return Answer(201, joined_row, {"ETag": etag("meeting", pk, joined.meeting.version)})
+
+        return write(request, act)
+
+    @extend_schema(operation_id="leave_waiting_list", parameters=[WaitAsked], responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        wanted, user = asked(request, WaitAsked), me(request)
+
+        def act(now: datetime) -> Answer:
+            meeting = access.access_meeting(user, pk)
+            student = access.access_student(user, wanted.get("student"))
+            version = version_asked(request, "meeting", pk, meeting.version)
+            kind = PlaceKind(wanted["place_kind"])
+            leave_waiting_list(actor=user, student=student, meeting=meeting, place_kind=kind, meeting_version=version, now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
+    rows: Iterable[WaitingPlace] = (
+        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).select_related("student__user").order_by("joined_at", "id")
+    )
+    lines: dict[str, list[WaitingPlace]] = {PlaceKind.PLAYER.value: [], PlaceKind.LISTENER.value: []}
+    for row in rows:
+        lines[row.place_kind].append(row)
+    return [
+        {
+            "id": row.pk,
+            "meeting": meeting.pk,
+            "student": shown_student(row.student, reader),
+            "place_kind": row.place_kind,
+            "position": position,
+            "joined_at": utc(row.joined_at),
+        }
+        for line in lines.values()
+        for position, row in enumerate(line, start=1)
+    ]
+
+
+class Offers(Call):
+    """Places offered to one's students that wait for an answer."""
+
+    @extend_schema(operation_id="offers", responses=BOOKING_PAGE)
+    def get(self, request: Request) -> Response:
+        user = me(request)
+        rows = seen_bookings(user).filter(standing=Standing.OFFERED, student__in=access.own_students(user))
+        return page(request, self, rows, ("answer_by", "id"), lambda found: [shown_booking(booking, user) for booking in found])
+
+
+class Accepting(Call):
+    """Yes to an offer; `pk` is the booking's id. If-Match is honoured and not asked for: an offer is answered once."""
+
+    if_match = {"POST": HONOURED}
+
+    @extend_schema(operation_id="accept_offer", request=None, responses=BookingShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            booking, version = own_version(request, pk)
+            return booking_answer(accept_offer(actor=me(request), booking=booking, version=version, now=now), me(request))
+
+        return write(request, act)
+
+
+class Declining(Call):
+    """No to an offer: the place goes to the next in line."""
+
+    if_match = {"POST": HONOURED}
+
+    @extend_schema(operation_id="decline_offer", request=None, responses=BookingShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            booking, version = own_version(request, pk)
+            return booking_answer(decline_offer(actor=me(request), booking=booking, version=version, now=now), me(request))
+
+        return write(request, act)
