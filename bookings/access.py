@@ -222,10 +222,15 @@ def access_own_weekly_place(user: User, place_id: int) -> WeeklyPlace:
     return found
 
 
+def move_requests_seen(user: User) -> QuerySet[MoveRequest]:
+    """Every request to move, answered ones too, about a booking that this person may see."""
+    rows = MoveRequest.objects.select_related("booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user")
+    return rows if user.is_staff else rows.filter(booking__in=bookings_of(user).order_by().values("pk"))
+
+
 def move_requests_of(user: User) -> QuerySet[MoveRequest]:
     """The open requests to move that a person answers: those of one-on-ones she teaches; an admin answers all."""
-    rows = MoveRequest.objects.filter(state=MoveRequest.State.OPEN, booking__standing="HELD")
-    rows = rows.select_related("booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user")
+    rows = move_requests_seen(user).filter(state=MoveRequest.State.OPEN)
     if user.is_staff:
         return rows
     if instructor_of(user) is None:
@@ -233,11 +238,13 @@ def move_requests_of(user: User) -> QuerySet[MoveRequest]:
     return rows.filter(booking__meeting__instructor__user=user)
 
 
-def access_move_request(user: User, request_id: int) -> MoveRequest:
-    """An open request that is hers to answer."""
-    found = move_requests_of(user).filter(pk=request_id).first()
+def access_move_request(user: User, request_id: int, *, to_answer: bool = False) -> MoveRequest:
+    """A request to move that one may see; only its instructor and admins may answer it."""
+    found = move_requests_seen(user).filter(pk=request_id).first()
     if found is None:
         raise _nothing()
+    if to_answer and not runs(user, found.booking.meeting):
+        raise Refused("not-allowed", "The instructor or an admin answers a request to move.")
     return found
 
 

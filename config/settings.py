@@ -216,7 +216,11 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
-    "ENUM_NAME_OVERRIDES": {"PlaceKindEnum": ["player", "listener"]},
+    "ENUM_NAME_OVERRIDES": {
+        "PlaceKindEnum": ["player", "listener"],
+        "MoveRequestStateEnum": ["open", "accepted", "refused", "closed"],
+        "NoteStateEnum": ["draft", "released"],
+    },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 100_000  # bytes; a booking with its intake is far below
 

@@ -13,8 +13,9 @@ from bookings.domain.hours import instants, resolve
 from bookings.domain.zones import is_known, zone
 
 FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
-# C0 and C1 controls but tab and newline, the line separators that some readers break at, and halves of surrogate pairs.
-_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ud800-\udfff]")
+# C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
+# halves of surrogate pairs.
+_CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")
 # RFC 3339 section 5.6, seconds optional, the offset captured.
 _INSTANT = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)

@@ -135,7 +135,7 @@ def shown_booking(booking: Booking, user: User) -> dict[str, Any]:
         "meeting": meeting.pk,
         **_shown_common(meeting),
         **shown_times(meeting, user.zone),
-        "student": {"id": booking.student_id, "name": _called(booking, user)},
+        "student": {"id": booking.student_id, "name": called(booking, user)},
         "standing": booking.standing,
         "place_kind": booking.place_kind,
         "cancel_by": utc(cancel_by(booking.policy.rules(), booking.starts_at)),
@@ -149,7 +149,7 @@ def shown_booking(booking: Booking, user: User) -> dict[str, Any]:
     }
 
 
-def _called(booking: Booking, user: User) -> str:
+def called(booking: Booking, user: User) -> str:
     """The family and admins see the whole name; to the instructor a minor goes by her first."""
     taught = booking.meeting.instructor.user_id == user.pk
     return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name

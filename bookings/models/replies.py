@@ -27,17 +27,21 @@ class LastAnswer(models.Model):
 
 
 class MoveRequest(models.Model):
-    """A calendar's COUNTER: a family asks for another start of a one-on-one. `sequence` is the one it spoke of."""
+    """A family asks for another start of a one-on-one. `sequence` is the one that its calendar's COUNTER spoke of, if one asked.
+
+    CLOSED: the booking ended or was moved before anybody answered.
+    """
 
     class State(models.TextChoices):
         OPEN = "open"
         ACCEPTED = "accepted"
         REFUSED = "refused"
+        CLOSED = "closed"
 
     booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="move_requests")
     asked_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
     starts_at = models.DateTimeField()
-    sequence = models.PositiveIntegerField()
+    sequence = models.PositiveIntegerField(null=True, blank=True)
     asked_at = models.DateTimeField()
     state = models.CharField(max_length=8, choices=State.choices, default=State.OPEN)
     answered_at = models.DateTimeField(null=True, blank=True)
@@ -46,7 +50,7 @@ class MoveRequest(models.Model):
         ordering = ["asked_at", "id"]
         constraints = [
             models.UniqueConstraint(fields=["booking"], condition=Q(state="open"), name="move_request_once"),
-            models.CheckConstraint(condition=Q(state__in=["open", "accepted", "refused"]), name="move_request_state"),
+            models.CheckConstraint(condition=Q(state__in=["open", "accepted", "refused", "closed"]), name="move_request_state"),
         ]
 
     def __str__(self) -> str:

@@ -8,7 +8,7 @@ from bookings.notices.meetings import LeftOut, called_off, meeting_changed, meet
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
-from bookings.notices.replies import move_asked, move_refused, place_stays
+from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
@@ -30,6 +30,7 @@ __all__ = [
     "clock_changed",
     "consent_asked",
     "consent_state",
+    "counter_refused",
     "family_of",
     "meeting_changed",
     "meeting_made",

@@ -6,7 +6,7 @@ from datetime import datetime
 from accounts.models import User
 from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage
 from bookings.notices.families import times
-from bookings.notices.people import as_taught, instructor_of, names
+from bookings.notices.people import as_taught, family_of, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import TEACHING, letter, link, short_time, whose
 
@@ -37,11 +37,29 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     return [post.tell(instructor, f"move-request:{request.pk}:{int(request.asked_at.timestamp())}", title, body)]
 
 
-def move_refused(reader: User, meeting: Meeting, *, starts_at: datetime, sequence: int, now: datetime) -> list[OutboxMessage]:
-    """A DECLINECOUNTER: the meeting stays as it is."""
-    wanted = short_time(starts_at, reader.zone)
-    stays = f"The meeting cannot be moved to {wanted}. It stays as it is: {named(meeting)}."
-    post = MeetingPost(meeting, [reader], now)
-    title = f"Not moved: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+def move_refused(request: MoveRequest, *, words: str = "", now: datetime) -> list[OutboxMessage]:
+    """The meeting stays as it is, and why, if she says: to whoever's calendar asked as a DECLINECOUNTER, else to the family."""
+    meeting = request.booking.meeting
+    if request.sequence is not None:
+        return counter_refused(request.asked_by, meeting, starts_at=request.starts_at, sequence=request.sequence, words=words, now=now)
+    readers = family_of(request.booking.student, now=now)
+    post = MeetingPost(meeting, readers, now)
+    state_key = f"not-moved:{request.pk}:{int(request.asked_at.timestamp())}"
+    return [post.tell(reader, state_key, *_not_moved(reader, meeting, request.starts_at, words)) for reader in readers]
+
+
+def counter_refused(
+    reader: User, meeting: Meeting, *, starts_at: datetime, sequence: int, words: str = "", now: datetime
+) -> list[OutboxMessage]:
+    """A DECLINECOUNTER: the meeting stays as it is. Her words are in the letter and in no calendar file."""
     state_key = f"not-moved:{sequence}:{int(starts_at.timestamp())}:{int(now.timestamp())}"
-    return [post.decline(reader, state_key, title, letter(reader.name, [stays, times(meeting, reader)]), sequence=sequence)]
+    post = MeetingPost(meeting, [reader], now)
+    return [post.decline(reader, state_key, *_not_moved(reader, meeting, starts_at, words), sequence=sequence)]
+
+
+def _not_moved(reader: User, meeting: Meeting, starts_at: datetime, words: str) -> tuple[str, str]:
+    """Subject and letter."""
+    stays = f"The meeting cannot be moved to {short_time(starts_at, reader.zone)}. It stays as it is: {named(meeting)}."
+    said = [f"Why: {words}"] if words else []
+    title = f"Not moved: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    return title, letter(reader.name, [stays, *said, times(meeting, reader)])

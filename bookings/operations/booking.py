@@ -11,7 +11,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.slots import StudentTime, check_start
 from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PartStat, PlaceKind, Standing
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import Booking, Intake, Meeting, Offering, StudioPolicy
+from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering, StudioPolicy
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_consent
@@ -92,11 +92,19 @@ def book_slot(
 
 
 def move_slot(
-    *, actor: User, booking: Booking, starts_at: datetime, instructor: Instructor | None = None, version: int | None = None, now: datetime
+    *,
+    actor: User,
+    booking: Booking,
+    starts_at: datetime,
+    instructor: Instructor | None = None,
+    version: int | None = None,
+    answering: MoveRequest | None = None,
+    now: datetime,
 ) -> Booking:
     """The same one-on-one at another start, with the same or another instructor: same UID, higher SEQUENCE.
 
-    The notice is judged by the policy the booking was made under, the new start by the one in force.
+    The notice is judged by the policy the booking was made under, the new start by the one in force. An open request to move
+    closes, but the one that this move is `answering`.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
@@ -110,7 +118,7 @@ def move_slot(
         raise Refused("already-ended", "This booking has ended; book a new time instead.")
     if meeting.instructor_id != old_instructor.pk:
         raise Refused("conflict", "This lesson has just moved to another instructor. Read it again, then decide.")
-    _check_notice(current, now)
+    check_notice(current, now)
     fit = _judge(offering=meeting.offering, instructor=new_instructor, student=her, starts_at=starts_at, now=now, moving=meeting)
     old_starts_at = meeting.starts_at
     if new_instructor.pk != old_instructor.pk:
@@ -124,6 +132,7 @@ def move_slot(
     current.is_flagged = False
     current.version += 1
     current.save(update_fields=["starts_at", "ends_at", "is_flagged", "version"])
+    _close_move_requests(current, answering=answering, now=now)
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
     outbox.enqueue(notices.booking_moved(current, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now), now=now)
     return current
@@ -239,9 +248,19 @@ def end(booking: Booking, *, why: Ended, now: datetime) -> None:
     booking.standing, booking.ended_at, booking.ended_why = Standing.ENDED, now, why
     booking.version += 1
     booking.save(update_fields=["standing", "ended_at", "ended_why", "version"])
+    _close_move_requests(booking, now=now)
 
 
-def _check_notice(booking: Booking, now: datetime) -> None:
+def _close_move_requests(booking: Booking, *, answering: MoveRequest | None = None, now: datetime) -> None:
+    """What was asked of a booking that is no longer as it was: nobody can answer it any more."""
+    open_ones = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN)
+    if answering is not None:
+        open_ones = open_ones.exclude(pk=answering.pk)
+    open_ones.update(state=MoveRequest.State.CLOSED, answered_at=now)
+
+
+def check_notice(booking: Booking, now: datetime) -> None:
+    """Refuses where the booking has ended or can no longer be cancelled in time."""
     check_not_ended(booking, now)
     if why_cancelled(booking, now) is Ended.CANCELLED_LATE:
         raise Refused("notice-passed", "The notice has passed, so this can no longer be moved. You can still cancel it; it counts as late.")

@@ -13,10 +13,11 @@ from bookings import notices, outbox
 from bookings.calendars.replies import Answer, Ignored, Method, Reason
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
-from bookings.models import Booking, IgnoredMail, LastAnswer, Meeting, MoveRequest, OutboxMessage, SentSequence
+from bookings.models import Booking, IgnoredMail, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
-from bookings.operations.booking import cancel_slot, move_slot, why_cancelled
+from bookings.operations.booking import cancel_slot, why_cancelled
 from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.operations.move_requests import ask_to_move
 from bookings.operations.resending import send_again
 from bookings.operations.waiting import leave_place
 from bookings.outbox.mailboxes import opened
@@ -60,25 +61,6 @@ def count_ignored(reason: Reason, *, now: datetime) -> None:
     """One more mail of today that was ignored for that reason."""
     row, _ = IgnoredMail.objects.get_or_create(day=now.date(), reason=reason)
     IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)
-
-
-def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
-    """Moves the one-on-one to the start asked for, by every rule of a move; a refusal leaves the request open."""
-    # The move takes every lock in order; what is read after it is held still by the meeting's.
-    move_slot(actor=actor, booking=request.booking, starts_at=request.starts_at, now=now)
-    current = _open(request)
-    if current.starts_at != request.starts_at:
-        raise Refused("stale", "The family has just asked for another time. Read it again, then decide.")
-    return _answered(current, MoveRequest.State.ACCEPTED, actor, now)
-
-
-def refuse_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
-    """The meeting stays as it is; the family's calendar hears it as a DECLINECOUNTER."""
-    meeting = lock_meetings([request.booking.meeting_id])[request.booking.meeting_id]
-    current = _answered(_open(request), MoveRequest.State.REFUSED, actor, now)
-    told = notices.move_refused(current.asked_by, meeting, starts_at=current.starts_at, sequence=current.sequence, now=now)
-    outbox.enqueue(told, now=now)
-    return current
 
 
 def _whose(addresses: Iterable[str], sender: str) -> tuple[Meeting, User]:
@@ -147,16 +129,10 @@ def _ask_to_move(reader: User, bookings: list[Booking], answer: Answer, now: dat
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
         raise Ignored(Reason.MALFORMED)
     if not booking.meeting.offering.is_one_on_one:
-        told = notices.move_refused(reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now)
+        told = notices.counter_refused(reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now)
         outbox.enqueue(told, now=now)
         return
-    asked, _ = MoveRequest.objects.update_or_create(
-        booking=booking,
-        state=MoveRequest.State.OPEN,
-        defaults={"asked_by": reader, "starts_at": starts_at, "sequence": answer.sequence, "asked_at": now},
-    )
-    record(actor=reader, verb="asked to move", thing=asked, now=now)
-    outbox.enqueue(notices.move_asked(asked, now=now), now=now)
+    ask_to_move(actor=reader, booking=booking, starts_at=starts_at, sequence=answer.sequence, now=now)
 
 
 def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) -> None:
@@ -169,17 +145,3 @@ def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) 
         send_again(actor=reader, message=current, now=now)
     except Refused:
         raise Ignored(Reason.REFUSED) from None  # it is about to leave anyway, or its text has been erased
-
-
-def _open(request: MoveRequest) -> MoveRequest:
-    current = MoveRequest.objects.select_related("asked_by").get(pk=request.pk)
-    if current.state != MoveRequest.State.OPEN:
-        raise Refused("already-done", "This request has been answered already.")
-    return current
-
-
-def _answered(request: MoveRequest, state: str, actor: User, now: datetime) -> MoveRequest:
-    request.state, request.answered_at = state, now
-    request.save(update_fields=["state", "answered_at"])
-    record(actor=actor, verb=f"{state} a move", thing=request, fields=["state"], now=now)
-    return request

@@ -10,7 +10,7 @@ from bookings import clock
 from bookings.access import access_move_request, move_requests_of, name_for
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.operations.replies import accept_move_request, refuse_move_request
+from bookings.operations.move_requests import accept_move_request, refuse_move_request
 from bookings.pages.acting import person
 
 
@@ -26,7 +26,7 @@ def move_requests(request: HttpRequest) -> HttpResponse:
 def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
     """Moves the lesson, or leaves it where it is."""
     user, now = person(request), clock.now()
-    found = access_move_request(user, request_id)
+    found = access_move_request(user, request_id, to_answer=True)
     moves = request.POST.get("say") == "yes"
     act = accept_move_request if moves else refuse_move_request
     try:

@@ -13,7 +13,7 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, IgnoredMail, MoveRequest, OutboxMessage
 from bookings.operations.booking import book_slot, move_slot
-from bookings.operations.replies import accept_move_request, refuse_move_request
+from bookings.operations.move_requests import accept_move_request, refuse_move_request
 from bookings.operations.waiting import book_place
 from bookings.outbox.mailboxes import mailbox, opened
 from tests import cast

@@ -168,7 +168,10 @@ def answers(school: School) -> Told:
     starts_at = at("2027-03-17T21:00Z")
     asked = MoveRequest(pk=school.key(), booking=booking, asked_by=school.noor.user, starts_at=starts_at, sequence=0, asked_at=LATER)
     yield "move_asked", notices.move_asked(asked, now=LATER)
-    yield "move_refused", notices.move_refused(school.noor.user, meeting, starts_at=starts_at, sequence=0, now=LATER)
+    yield "move_refused", notices.move_refused(asked, words="I teach in Perth that week.", now=LATER)
+    asked.sequence = None
+    yield "move_refused_to_family", notices.move_refused(asked, now=LATER)
+    yield "counter_refused", notices.counter_refused(school.noor.user, meeting, starts_at=starts_at, sequence=1, now=LATER)
 
 
 def clocks(school: School) -> Told:

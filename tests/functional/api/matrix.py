@@ -7,7 +7,7 @@ from typing import Any
 
 from accounts.models import User
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, WaitingPlace, WeeklyPlace
+from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, MoveRequest, WaitingPlace, WeeklyPlace
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
@@ -31,6 +31,7 @@ class World:
     away: DaysAway
     draft: Assessment
     released: Assessment
+    ask: MoveRequest
     feed: Feed
     weekly: WeeklyPlace
     hers: BusyCalendar
@@ -53,13 +54,14 @@ def make_world(school: School) -> World:
     """One of everything."""
     one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     meeting = school.class_on(places=2)
+    booking = cast.make_booking(one_on_one, school.noor)
     other = school.class_on(places=1, starts_at=FRIDAY + timedelta(days=9))
     draft = cast.make_assessment(school.noor, school.ilse, obstacle="Draft")
     draft.private_remarks = f"{CANARY} draft"
     draft.save()
     return World(
         school=school,
-        booking=cast.make_booking(one_on_one, school.noor),
+        booking=booking,
         meeting=meeting,
         off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),
         place=cast.make_booking(meeting, school.noor),
@@ -69,6 +71,7 @@ def make_world(school: School) -> World:
         away=school.ilse.days_away.create(first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"),
         draft=draft,
         released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
+        ask=booking.move_requests.create(asked_by=school.noor.user, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW),
         feed=Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="0" * 64, revised_at=NOW, opened_at=NOW),
         weekly=weekly_place(school.ilse, school.noor),
         hers=busy_calendar(owner=school.noor.user),
@@ -158,6 +161,11 @@ MATRIX: dict[tuple[str, str], Route] = {
         (200, 404, 404, 403, 404, 200),
         lambda w: {"starts_at": "2027-03-03T15:00:00+00:00"},
     ),
+    ("POST", "bookings/<id:pk>/move-requests/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/move-requests/",
+        (201, 404, 404, 403, 404, 201),
+        lambda w: {"starts_at": "2027-03-03T03:00:00+00:00"},
+    ),
     ("PATCH", "bookings/<id:pk>/intake/"): Route(
         lambda w: f"bookings/{w.booking.pk}/intake/", (200, 404, 404, 403, 404, 200), lambda w: {"pieces": "Study 4"}
     ),
@@ -200,6 +208,12 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
     ("POST", "offers/<id:pk>/accept/"): Route(lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)),
     ("POST", "offers/<id:pk>/decline/"): Route(lambda w: f"offers/{w.offer.pk}/decline/", (200, 404, 404, 403, 404, 200)),
+    ("GET", "move-requests/"): Route(lambda w: "move-requests/", _all(200)),
+    ("GET", "move-requests/<id:pk>/"): Route(lambda w: f"move-requests/{w.ask.pk}/", (200, 404, 404, 200, 404, 200)),
+    ("POST", "move-requests/<id:pk>/accept/"): Route(lambda w: f"move-requests/{w.ask.pk}/accept/", (403, 404, 404, 200, 404, 200)),
+    ("POST", "move-requests/<id:pk>/refuse/"): Route(
+        lambda w: f"move-requests/{w.ask.pk}/refuse/", (403, 404, 404, 200, 404, 200), lambda w: {"words": "A recital that day"}
+    ),
     ("GET", "teaching-hours/"): Route(lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
     ("PUT", "teaching-hours/"): Route(
         lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200), lambda w: WEEK

@@ -24,12 +24,14 @@ def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
 
 
 def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
-    """She says no: nothing moves, one DECLINECOUNTER leaves, and a second answer finds nothing to answer."""
+    """She says no: nothing moves, one DECLINECOUNTER leaves, and a second answer is told that there was one."""
     ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=1)), as_user(school.ilse.user)
     ilse.post(f"/move-requests/{ask.pk}/", {"say": "no"})
     assert Booking.objects.get(pk=school.booking.pk).starts_at == school.booking.starts_at
     assert OutboxMessage.objects.get(method="DECLINECOUNTER").recipient == school.noor.user
-    assert ilse.post(f"/move-requests/{ask.pk}/", {"say": "no"}).status_code == 404
+    again = ilse.post(f"/move-requests/{ask.pk}/", {"say": "no"})
+    assert again.status_code == 409
+    assert "answered already" in text_of(again)
 
 
 def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:

@@ -1,0 +1,155 @@
+"""Requests to move a one-on-one: a family asks, the instructor or an admin answers; until then nothing moves."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import User
+from bookings import access
+from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.conditions import NEEDED, etag, names
+from bookings.api.door import Answer, write
+from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
+from bookings.api.offerings import Named
+from bookings.api.shapes import OfferingNamed, called, paged
+from bookings.models import MoveRequest
+from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
+
+_STATES = [state.value for state in MoveRequest.State]
+
+
+class MoveRequestForm(Strict):
+    """The start asked for, with its offset or as a wall time of the `time_zone` named with it."""
+
+    starts_at = Instant(wall=True)
+    time_zone = Zone(required=False)
+
+
+class RefusalForm(Strict):
+    """Words that the family reads in the letter; they are kept nowhere else."""
+
+    words = Text(max_length=500, required=False, allow_blank=True)
+
+
+class MoveRequestsAsked(Strict):
+    """Filter: requests in one state."""
+
+    state = serializers.ChoiceField(choices=_STATES, required=False)
+    cursor = serializers.CharField(required=False)
+    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
+
+
+class MoveRequestShape(serializers.Serializer):
+    """Another start asked for. `stands_at` is where the booking is now; "closed" is what its end or another move left unanswered."""
+
+    id = serializers.IntegerField()
+    booking = serializers.IntegerField()
+    offering = OfferingNamed()
+    instructor = Named()
+    student = Named()
+    stands_at = serializers.DateTimeField()
+    starts_at = serializers.DateTimeField()
+    local_start = serializers.DateTimeField()
+    time_zone = serializers.CharField()
+    state = serializers.ChoiceField(choices=_STATES)
+    asked_at = serializers.DateTimeField()
+    answered_at = serializers.DateTimeField(allow_null=True)
+
+
+class MoveRequests(Call):
+    """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
+
+    @extend_schema(operation_id="move_requests", parameters=[MoveRequestsAsked], responses=paged(MoveRequestShape))
+    def get(self, request: Request) -> Response:
+        wanted, user = asked(request, MoveRequestsAsked), me(request)
+        rows = access.move_requests_seen(user)
+        if "state" in wanted:
+            rows = rows.filter(state=wanted["state"])
+        return page(request, self, rows, ("asked_at", "id"), lambda found: [_shown(row, user) for row in found])
+
+
+class OneMoveRequest(Call):
+    """One request to move."""
+
+    @extend_schema(operation_id="move_request", responses=MoveRequestShape)
+    def get(self, request: Request, pk: int) -> Response:
+        found = access.access_move_request(me(request), pk)
+        return Response(_shown(found, me(request)), headers={"ETag": _etag(found)})
+
+
+class AskingToMove(Call):
+    """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
+
+    @extend_schema(operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape})
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        sent, user = body(request, MoveRequestForm), me(request)
+        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+
+        def act(now: datetime) -> Answer:
+            booking = access.access_own_booking(user, pk)
+            return _answer(request_move(actor=user, booking=booking, starts_at=starts_at, now=now), user, status=201)
+
+        return write(request, act)
+
+
+class AcceptingMove(Call):
+    """Yes: the lesson moves to the start asked for, by every rule of a move. A refusal leaves the request open."""
+
+    if_match = {"POST": NEEDED}
+
+    @extend_schema(operation_id="accept_move_request", request=None, responses=MoveRequestShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        user = me(request)
+        return write(request, lambda now: _answer(accept_move_request(actor=user, request=_to_answer(request, pk), now=now), user))
+
+
+class RefusingMove(Call):
+    """No: the lesson stays where it is, and the family is told."""
+
+    if_match = {"POST": NEEDED}
+
+    @extend_schema(operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        words, user = body(request, RefusalForm).get("words", ""), me(request)
+        return write(
+            request, lambda now: _answer(refuse_move_request(actor=user, request=_to_answer(request, pk), words=words, now=now), user)
+        )
+
+
+def _to_answer(request: Request, pk: int) -> MoveRequest:
+    """The request to answer, as If-Match names it: what she says yes to is the start that she has read."""
+    found = access.access_move_request(me(request), pk, to_answer=True)
+    names(request, _etag(found))
+    return found
+
+
+def _etag(row: MoveRequest) -> str:
+    return etag("move-request", row.pk, f"{row.asked_at:%Y%m%d%H%M%S%f}-{row.state}")
+
+
+def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
+    fresh = access.access_move_request(user, row.pk)
+    return Answer(status, _shown(fresh, user), {"Location": f"/api/v1/move-requests/{fresh.pk}/", "ETag": _etag(fresh)})
+
+
+def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
+    booking, meeting = row.booking, row.booking.meeting
+    return {
+        "id": row.pk,
+        "booking": booking.pk,
+        "offering": {"id": meeting.offering_id, "name": meeting.offering.name, "kind": meeting.offering.kind},
+        "instructor": {"id": meeting.instructor_id, "name": meeting.instructor.user.name},
+        "student": {"id": booking.student_id, "name": called(booking, user)},
+        "stands_at": utc(booking.starts_at),
+        "starts_at": utc(row.starts_at),
+        "local_start": local(row.starts_at, user.zone),
+        "time_zone": user.zone,
+        "state": row.state,
+        "asked_at": utc(row.asked_at),
+        "answered_at": utc(row.answered_at),
+    }

@@ -1,0 +1,150 @@
+"""A family asks for another start; the instructor or an admin answers over the API, and an end leaves nothing open behind."""
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from bookings.models import Booking, MoveRequest, OutboxMessage
+from tests.cast import NOW
+from tests.functional.api.client import Api, snapshot
+from tests.functional.api.school import FOR_POSY, FRIDAY, School
+
+WANTED = FRIDAY + timedelta(hours=2)
+BEYOND_HOURS = FRIDAY + timedelta(hours=8)
+
+
+def ask(school: School, starts_at: Any = WANTED, **how: Any) -> dict[str, Any]:
+    """Noor books Friday and asks for another start."""
+    booking = school.booked()
+    reply = Api(school.noor.user).post(f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()}, **how)
+    assert reply.status == 201, reply.body
+    return reply.json
+
+
+def answer(school: School, asked: dict[str, Any], say: str, data: Any = None, **how: Any) -> Any:
+    ilse, path = Api(school.ilse.user), f"move-requests/{asked['id']}/"
+    return ilse.post(f"{path}{say}/", data, match=how.pop("match", None) or ilse.etag(path), **how)
+
+
+def end_by(school: School, way: str, booking: Booking) -> None:
+    """Ends or moves the booking in one of the ways there are."""
+    noor, dag, path = Api(school.noor.user), Api(school.dag), f"bookings/{booking.pk}/"
+    if way == "cancel":
+        reply = noor.post(f"{path}cancel/", match="*")
+    elif way == "move":
+        reply = noor.post(f"{path}move/", {"starts_at": (FRIDAY + timedelta(hours=1)).isoformat()}, match="*")
+    elif way == "call-off":
+        reply = Api(school.ilse.user).post(f"meetings/{booking.meeting_id}/call-off/", {"why": "A broken string"}, match="*")
+    elif way == "days-away":
+        days = {"instructor": school.ilse.pk, "first_on": "2027-03-05", "last_on": "2027-03-05", "call_off_why": "A concert"}
+        reply = Api(school.ilse.user).post("days-away/", days)
+    else:
+        reply = dag.post(f"instructors/{school.ilse.pk}/dismiss/", {"call_off_why": "She moves on."})
+    assert reply.status < 300, reply.body
+
+
+@pytest.mark.parametrize("way", ["cancel", "move", "call-off", "days-away", "dismissal"])
+def test_an_end_closes_what_was_asked(school: School, way: str) -> None:
+    """However a booking ends or moves, no open request stays behind, and nobody can answer the closed one."""
+    asked = ask(school)
+    end_by(school, way, Booking.objects.get(pk=asked["booking"]))
+    row = MoveRequest.objects.get()
+    assert (row.state, row.answered_at) == ("closed", NOW)
+    reply = Api(school.dag).post(f"move-requests/{row.pk}/accept/", match="*")
+    assert (reply.status, reply.code) == (409, "already-ended")
+
+
+def test_yes_moves_the_lesson(school: School) -> None:
+    """The family reads "open", the instructor accepts, the booking is at the start asked for and the family reads "accepted"."""
+    asked = ask(school)
+    assert (asked["state"], asked["stands_at"], asked["starts_at"]) == ("open", FRIDAY.isoformat(), WANTED.isoformat())
+    done = answer(school, asked, "accept")
+    assert (done.status, done.json["state"], done.json["stands_at"]) == (200, "accepted", WANTED.isoformat())
+    assert Booking.objects.get(pk=asked["booking"]).starts_at == WANTED
+    (seen,) = Api(school.noor.user).get("move-requests/?state=accepted").json["results"]
+    assert seen["answered_at"] == NOW.isoformat()
+
+
+def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
+    """Nothing moves; the family gets one plain letter with her words, since no calendar asked; a second answer is refused."""
+    asked = ask(school)
+    assert answer(school, asked, "refuse", {"words": "I rehearse on Fridays."}).json["state"] == "refused"
+    assert Booking.objects.get(pk=asked["booking"]).starts_at == FRIDAY
+    told = OutboxMessage.objects.get(title__startswith="Not moved")
+    assert (told.recipient, told.method) == (school.noor.user, "")
+    assert "Why: I rehearse on Fridays." in told.body
+    again = answer(school, asked, "accept")
+    assert (again.status, again.code) == (409, "already-done")
+
+
+def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School) -> None:
+    """Yes to a start outside her hours is refused and changes nothing; with extra hours that evening the same yes moves the lesson."""
+    asked, before = ask(school, BEYOND_HOURS), snapshot()
+    refused = answer(school, asked, "accept")
+    assert (refused.status, refused.code) == (409, "outside-hours")
+    assert snapshot() == before
+    evening = {"on": "2027-03-05", "opens": "23:00", "closes": "24:00", "instructor": school.ilse.pk}
+    assert Api(school.dag).post("extra-hours/", evening).status == 201
+    assert answer(school, asked, "accept").status == 200
+
+
+def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
+    """The family asks again meanwhile: it is still one request, and a yes to the older start is refused. No If-Match is refused too."""
+    asked = ask(school)
+    path = f"move-requests/{asked['id']}/"
+    read = Api(school.ilse.user).etag(path)
+    MoveRequest.objects.update(starts_at=BEYOND_HOURS, asked_at=NOW + timedelta(minutes=1))
+    assert answer(school, asked, "accept", match=read).code == "stale"
+    assert Api(school.ilse.user).post(f"{path}accept/").code == "version-needed"
+
+
+def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
+    """Asked twice, there is one open request, for the later wish."""
+    first = ask(school)
+    wish = {"starts_at": BEYOND_HOURS.isoformat()}
+    second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
+    assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (first["id"], BEYOND_HOURS.isoformat(), 1)
+
+
+def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
+    """The same Idempotency-Key gives the same bytes: one letter to the instructor, one move."""
+    asked = ask(school)
+    noor, path, wish = Api(school.noor.user), f"bookings/{asked['booking']}/move-requests/", {"starts_at": BEYOND_HOURS.isoformat()}
+    assert noor.post(path, wish, key="once").body == noor.post(path, wish, key="once").body
+    MoveRequest.objects.update(starts_at=WANTED)
+    match = Api(school.ilse.user).etag(f"move-requests/{asked['id']}/")
+    yes = [answer(school, asked, "accept", match=match, key="yes") for _ in range(2)]
+    assert [reply.status for reply in yes] == [200, 200]
+    assert yes[0].body == yes[1].body
+
+
+@pytest.mark.parametrize(
+    ("starts_at", "code"),
+    [(NOW - timedelta(hours=1), "past"), (FRIDAY, "already-done"), (WANTED.replace(tzinfo=None), "naive-time")],
+)
+def test_a_wish_that_means_nothing_is_refused(school: School, starts_at: Any, code: str) -> None:
+    """A start that has passed, the one it has, and one without a zone."""
+    booking = school.booked()
+    reply = Api(school.noor.user).post(f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()})
+    assert reply.code == code
+
+
+def test_nothing_is_asked_of_a_group_or_after_the_notice(school: School, clock_stands_still: Any) -> None:
+    """The time of a group is the school's; an hour before, a lesson can no longer be moved, so nobody is asked."""
+    booking, meeting = school.booked(), school.class_on()
+    noor = Api(school.noor.user)
+    place = noor.post("bookings/", {"meeting": meeting.pk}).json
+    wish = {"starts_at": (FRIDAY + timedelta(days=9)).isoformat()}
+    assert noor.post(f"bookings/{place['id']}/move-requests/", wish).code == "wrong-kind"
+    clock_stands_still.move_to(FRIDAY - timedelta(hours=1))
+    assert noor.post(f"bookings/{booking['id']}/move-requests/", wish).code == "notice-passed"
+
+
+def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) -> None:
+    """Her guardian and admins read the whole name, her instructor the first."""
+    booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
+    wish = {"starts_at": (FOR_POSY + timedelta(days=1)).isoformat()}
+    assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
+    names = [Api(who).get("move-requests/").json["results"][0]["student"]["name"] for who in (school.hedda, school.dag, school.ilse.user)]
+    assert names == [school.posy.full_name, school.posy.full_name, school.posy.first_name]
