@@ -104,7 +104,7 @@ def move_slot(
     """The same one-on-one at another start, with the same or another instructor: same UID, higher SEQUENCE.
 
     The notice is judged by the policy the booking was made under, the new start by the one in force. An open request to move
-    closes, but the one that this move is `answering`.
+    closes, but the one that this move is `answering`: whose time the notice guards has said yes, so it stands in nobody's way.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
@@ -118,7 +118,10 @@ def move_slot(
         raise Refused("already-ended", "This booking has ended; book a new time instead.")
     if meeting.instructor_id != old_instructor.pk:
         raise Refused("conflict", "This lesson has just moved to another instructor. Read it again, then decide.")
-    check_notice(current, now)
+    if answering is None:
+        check_notice(current, now)
+    else:
+        check_not_ended(current, now)
     fit = _judge(offering=meeting.offering, instructor=new_instructor, student=her, starts_at=starts_at, now=now, moving=meeting)
     old_starts_at = meeting.starts_at
     if new_instructor.pk != old_instructor.pk:

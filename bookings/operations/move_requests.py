@@ -7,7 +7,7 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.models import Booking, MoveRequest
 from bookings.operations.audit import record
-from bookings.operations.booking import check_notice, fresh, move_slot
+from bookings.operations.booking import check_not_ended, fresh, move_slot
 from bookings.operations.locks import lock_instructors, lock_meetings
 
 
@@ -18,7 +18,7 @@ def request_move(*, actor: User, booking: Booking, starts_at: datetime, now: dat
     current = fresh(booking, version=None)
     if not meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "The time of a group meeting is the school's: choose another meeting instead.")
-    check_notice(current, now)
+    check_not_ended(current, now)
     if starts_at <= now:
         raise Refused("past", "That time has passed: ask for one that lies ahead.")
     if starts_at == current.starts_at:

@@ -130,15 +130,26 @@ def test_a_wish_that_means_nothing_is_refused(school: School, starts_at: Any, co
     assert reply.code == code
 
 
-def test_nothing_is_asked_of_a_group_or_after_the_notice(school: School, clock_stands_still: Any) -> None:
-    """The time of a group is the school's; an hour before, a lesson can no longer be moved, so nobody is asked."""
-    booking, meeting = school.booked(), school.class_on()
-    noor = Api(school.noor.user)
+def test_nothing_is_asked_of_a_group(school: School) -> None:
+    """The time of a group is the school's."""
+    meeting, noor = school.class_on(), Api(school.noor.user)
     place = noor.post("bookings/", {"meeting": meeting.pk}).json
     wish = {"starts_at": (FRIDAY + timedelta(days=9)).isoformat()}
     assert noor.post(f"bookings/{place['id']}/move-requests/", wish).code == "wrong-kind"
+
+
+def test_the_notice_binds_the_family_and_not_who_says_yes(school: School, clock_stands_still: Any) -> None:
+    """An hour before, no family moves a lesson; who teaches it may be asked, and her yes moves it until it begins."""
+    booking, noor = school.booked(), Api(school.noor.user)
+    path, wish = f"bookings/{booking['id']}/", {"starts_at": (FRIDAY + timedelta(days=3)).isoformat()}
     clock_stands_still.move_to(FRIDAY - timedelta(hours=1))
-    assert noor.post(f"bookings/{booking['id']}/move-requests/", wish).code == "notice-passed"
+    assert noor.post(f"{path}move/", wish, match="*").code == "notice-passed"
+    asked = noor.post(f"{path}move-requests/", wish).json
+    assert answer(school, asked, "accept").json["stands_at"] == wish["starts_at"]
+    asked = noor.post(f"{path}move-requests/", {"starts_at": (FRIDAY + timedelta(days=4)).isoformat()}).json
+    clock_stands_still.move_to(FRIDAY + timedelta(days=3, minutes=1))
+    assert noor.post(f"{path}move-requests/", wish).code == "past"
+    assert answer(school, asked, "accept").code == "past"
 
 
 def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) -> None:
