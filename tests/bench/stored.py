@@ -18,7 +18,7 @@ from django.db import connection, transaction
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import Kind
 from bookings.domain.zones import TZDATA_VERSION
-from bookings.models import Booking, Meeting, Offering, guards
+from bookings.models import Booking, Meeting, Offering, StudioPolicy, guards
 from tests import cast
 
 INSTRUCTORS, STUDENTS, MINUTES = 50, 100_000, 25
@@ -104,7 +104,7 @@ def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
     """
     first = (Meeting.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
     people = list(Instructor.objects.order_by("pk").values_list("pk", flat=True)[:INSTRUCTORS])
-    lesson, policy = Offering.objects.values_list("pk", flat=True).get(), 1
+    lesson, policy = (model.objects.values_list("pk", flat=True).get() for model in (Offering, StudioPolicy))
     _without_guards()
     meetings = _meetings(count, first, people, TODAY + timedelta(days=first_day), per_day)
     now = _text(NOW)
