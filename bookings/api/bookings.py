@@ -1,10 +1,10 @@
 """Bookings: list, read, book, and the meeting as a calendar file."""
 
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Exists, QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -26,7 +26,7 @@ from bookings.models import Booking, Offering
 from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
-from bookings.queries.teaching import open_offerings
+from bookings.queries.teaching import open_offerings, taken_within
 
 
 class IntakeForm(Strict):
@@ -116,13 +116,17 @@ class _Wish:
     def book(self, now: datetime) -> Answer:
         self.student = access.access_student(self.user, self.sent.get("student"))
         self.offerings = open_offerings()
+        offering = open_offering(self.sent["offering"], self.offerings)
+        ends_at = self.starts_at + timedelta(minutes=offering.minutes)
+        instructor = named_instructor(self.sent["instructor"], seems_taken=taken_within(self.starts_at, ends_at))
         booking = book_slot(
             actor=self.user,
             student=self.student,
-            offering=open_offering(self.sent["offering"], self.offerings),
-            instructor=named_instructor(self.sent["instructor"]),
+            offering=offering,
+            instructor=instructor,
             starts_at=self.starts_at,
             intake=IntakeText(**self.sent["intake"]) if "intake" in self.sent else None,
+            seems_taken=instructor.seems_taken,  # type: ignore[attr-defined]
             now=now,
         )
         return answer(booking, self.user, status=201)
@@ -181,9 +185,9 @@ def seen_bookings(user: User) -> QuerySet[Booking]:
     return access.bookings_of(user).select_related("intake", "mark")
 
 
-def named_instructor(instructor_id: int) -> Instructor:
-    """An instructor who teaches now; Refused("invalid") otherwise."""
-    found = Instructor.objects.select_related("user").filter(pk=instructor_id, is_active=True).first()
+def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
+    """An instructor who teaches now, with what is read along as attributes; Refused("invalid") otherwise."""
+    found = Instructor.objects.select_related("user").annotate(**read_along).filter(pk=instructor_id, is_active=True).first()
     if found is None:
         raise Refused("invalid", "No such instructor teaches now: choose one of offerings/.", field="instructor")
     return found

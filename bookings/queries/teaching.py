@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import DateField, F, QuerySet, Value
+from django.db.models import DateField, Exists, F, OuterRef, QuerySet, Value
 
 from accounts.models import Instructor, Student
 from bookings.domain import policy as rules
@@ -118,6 +118,11 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
 def _live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
     """Those of [since, until), `reached` being `since` less REACH."""
     return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__lt=until, starts_at__gt=reached, held_until__gt=since)
+
+
+def taken_within(since: datetime, until: datetime) -> Exists:
+    """Whether a live meeting of the instructor whom a query reads lies in [since, until)."""
+    return Exists(_live_meetings(since - REACH, since, until).filter(instructor=OuterRef("pk")))
 
 
 def _held(reached: datetime, since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:

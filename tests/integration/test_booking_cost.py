@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from bookings import door
 from bookings.access import own_students
+from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.operations.booking import book_slot
 from tests import cast
@@ -37,6 +38,23 @@ def test_a_booking_takes_fourteen_statements(size: int) -> None:
     sent = [query["sql"] for query in counted if not query["sql"].startswith(ABOUT_TRANSACTIONS)]
     assert len(sent) <= 14, "\n".join(sql[:90] for sql in sent)
     assert booking.assessment == (note if size else None)
+
+
+@pytest.mark.postgres
+def test_who_comes_too_late_waits_for_nobody() -> None:
+    """A time that seems taken and is: refused without a lock. One that seems taken and is free: booked under the locks."""
+    cast.make_policy()
+    lesson, ilse, noor = cast.make_offering(), cast.make_instructor(), cast.make_student()
+    cast.teaches(ilse, lesson)
+    cast.publish(ilse, cast.EVERY_DAY)
+    cast.make_meeting(lesson, ilse, FRIDAY)
+    asked = {"actor": noor.user, "student": noor, "offering": lesson, "instructor": ilse, "seems_taken": True, "now": NOW}
+    with CaptureQueriesContext(connection) as late, pytest.raises(Refused, match="taken"):
+        door.write(lambda: book_slot(starts_at=FRIDAY, **asked), now=NOW)
+    with CaptureQueriesContext(connection) as free:
+        door.write(lambda: book_slot(starts_at=FRIDAY + timedelta(hours=1), **asked), now=NOW)
+    assert not any("FOR NO KEY UPDATE" in query["sql"] for query in late)
+    assert any("FOR NO KEY UPDATE" in query["sql"] for query in free)
 
 
 def test_a_familys_students_are_found_without_looking_at_all() -> None:

@@ -32,8 +32,11 @@ def free_port() -> int:
 
 
 @contextmanager
-def serve(*, workers: int = 2, threads: int = 16, application: str = "config.wsgi", log: Path | None = None) -> Iterator[int]:
-    """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named."""
+def serve(*, workers: int = 4, threads: int = 4, application: str = "config.wsgi", log: Path | None = None) -> Iterator[int]:
+    """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named.
+
+    As many processes and threads as `config/gunicorn.py` starts, unless a control needs others.
+    """
     port = free_port()
     # Throttles stay on and are raised: a hundred accounts share one address.
     environment = {

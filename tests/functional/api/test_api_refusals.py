@@ -5,6 +5,8 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from rest_framework.throttling import ScopedRateThrottle
 
 from bookings.domain.errors import CODES
@@ -247,3 +249,12 @@ def test_a_meeting_never_lies_on_another(school: School) -> None:
     school.booked()
     body = {"offering": school.group.pk, "title": "Chords", "places": 3, "starts_at": (FRIDAY + timedelta(minutes=25)).isoformat()}
     refused(Api(school.ilse.user).post("meetings/", body), "taken")
+
+
+@pytest.mark.postgres
+def test_who_comes_too_late_takes_no_lock(school: School) -> None:
+    """The instructor is read together with what stands at that time, so rivals of the winner do not wait for each other."""
+    school.booked()
+    with CaptureQueriesContext(connection) as sent:
+        refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")
+    assert not any("FOR NO KEY UPDATE" in query["sql"] for query in sent)
