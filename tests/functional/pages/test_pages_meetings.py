@@ -125,13 +125,17 @@ def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: 
     assert "can be brought back" in text_of(ilse.get(address + "call-off/"))
     ilse.post(address + "call-off/", {"why": "Ilse is ill"})
     make_booking(make_meeting(school.consultation, school.wren, school.circle.starts_at), school.marlo)
-    assert f"{address}reinstate/" in text_of(ilse.get(address))
+    roster = text_of(ilse.get(address))
+    assert f"{address}reinstate/" in roster
+    assert "Nobody, as it is called off." in roster
+    assert "Join here" not in roster
     asked = text_of(ilse.get(address + "reinstate/"))
     assert "1 place is given back" in asked
     assert "Marlo Vance is not in it any more: another meeting has been booked for that time since." in asked
     done = text_of(ilse.post(address + "reinstate/", follow=True))
     assert "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting" in done
     assert f"{address}reinstate/" not in done
+    assert "Join here" in done
     for student in (school.noor, school.marlo):
         assert "called off" not in text_of(as_user(student.user).get("/my-lessons/"))
     assert ilse.post(address + "reinstate/").status_code == 409
