@@ -3,7 +3,7 @@
 import re
 import unicodedata
 import zoneinfo
-from datetime import date
+from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
 
@@ -59,6 +59,11 @@ def minutes_of(text: str) -> int:
     if not 0 <= minute <= 24 * 60:
         raise ValidationError(f"“{text.strip()[:20]}” is not a time: write it like 08:00.")
     return minute
+
+
+def wall_time(on: date, minutes: int) -> datetime:
+    """The wall time of a date and minutes of its day, without an offset; 24:00 is the next midnight."""
+    return datetime(on.year, on.month, on.day) + timedelta(minutes=minutes)  # noqa: DTZ001  a wall time
 
 
 class DayField(forms.DateField):

@@ -1,6 +1,6 @@
 """What people type, read into plain values. Rules are not judged here: the operations do that."""
 
-from datetime import date, datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -13,7 +13,7 @@ from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
-from bookings.pages.fields import ClockField, DayField, PlainText, read_windows, say_windows, zone_choices
+from bookings.pages.fields import ClockField, DayField, PlainText, read_windows, say_windows, wall_time, zone_choices
 
 
 class TimesForm(forms.Form):
@@ -216,9 +216,8 @@ class MeetingForm(forms.Form):
     )
 
     def wall(self) -> datetime:
-        """The wall time asked for, without an offset; 24:00 is the next midnight."""
-        on: date = self.cleaned_data["on"]
-        return datetime(on.year, on.month, on.day) + timedelta(minutes=self.cleaned_data["at"])  # noqa: DTZ001  a wall time
+        """The wall time asked for, without an offset."""
+        return wall_time(self.cleaned_data["on"], self.cleaned_data["at"])
 
 
 class MeForm(forms.Form):

@@ -16,7 +16,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
-from bookings.models import LIVE, Booking, Intake, Meeting, WaitingPlace
+from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest, WaitingPlace
 from bookings.operations.booking import cancel_slot, move_slot, write_intake
 from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
 from bookings.pages.acting import acting_student, number, person
@@ -38,9 +38,10 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
     rows = rows.select_related("meeting__offering", "meeting__instructor__user", "policy", "intake", "mark")
     ahead = rows.filter(ends_at__gt=now)
     note = latest_released(student)
+    asked = {row.booking_id: row for row in MoveRequest.objects.filter(booking__student=student, state=MoveRequest.State.OPEN)}
     page = {
         "student": student,
-        "held": [as_lesson(booking, now) for booking in ahead.filter(standing=Standing.HELD)],
+        "held": [as_lesson(booking, now) | {"asked": asked.get(booking.pk)} for booking in ahead.filter(standing=Standing.HELD)],
         "offers": [as_lesson(booking, now) for booking in ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)],
         "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by("starts_at"),
         "waiting": waiting_ranks(student, now),

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from bookings.pages import (
+    asking,
     briefs,
     busy,
     calendars,
@@ -33,6 +34,7 @@ urlpatterns = [
     path("times/book/", times.book, name="book"),
     path("my-lessons/", lessons.my_lessons, name="my-lessons"),
     path("my-lessons/<int:booking_id>/move/", lessons.move, name="move"),
+    path("my-lessons/<int:booking_id>/ask/", asking.ask_to_move, name="ask-to-move"),
     path("my-lessons/<int:booking_id>/change/", lessons.change, name="change-meeting"),
     path("my-lessons/<int:booking_id>/cancel/", lessons.cancel, name="cancel"),
     path("my-lessons/<int:booking_id>/intake/", lessons.intake, name="intake"),

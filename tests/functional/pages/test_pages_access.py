@@ -37,6 +37,7 @@ MATRIX = {
     "terms": {ADMIN},
     "term": {ADMIN},
     "move": {STUDENT, ADMIN},
+    "ask-to-move": {STUDENT, ADMIN},
     "change-meeting": {STUDENT, ADMIN},
     "cancel": {STUDENT, ADMIN},
     "intake": {STUDENT, ADMIN},

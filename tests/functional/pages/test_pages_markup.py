@@ -22,7 +22,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     off = school.called_off()
     book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
-    lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "intake")]
+    lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "ask", "intake")]
     why = book.replace("/book/", "/why/") + "&on=2027-03-13"
     family = ["/times/", why, book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
     asked_for = NOW + timedelta(days=9)

@@ -1,9 +1,10 @@
-"""An instructor answers what a family's calendar asks to move."""
+"""A family asks to move, by its calendar or by a page, and an instructor answers."""
 
 from datetime import timedelta
 
 from bookings.models import Booking, MoveRequest, OutboxMessage
-from tests.cast import NOW
+from tests.cast import NOW, at
+from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
 
@@ -40,3 +41,29 @@ def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
     answer = ilse.post(f"/move-requests/{ask.pk}/", {"say": "yes"})
     assert answer.status_code in {409, 422}
     assert MoveRequest.objects.get(pk=ask.pk).state == "open"
+
+
+def test_a_family_asks_by_a_page(school: School) -> None:
+    """A wall time of her clock; My lessons says that it is asked, the instructor reads it, and a newer wish takes its place."""
+    noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
+    assert address in text_of(noor.get(f"/my-lessons/{school.booking.pk}/move/"))
+    told = text_of(noor.post(address, {"on": "2027-03-17", "at": "19:00"}, follow=True))
+    assert "Asked. Until Ilse Quarrow says yes" in told
+    assert "Wednesday 17 March, 19:00" in told
+    assert MoveRequest.objects.get().starts_at == at("2027-03-17T23:00Z")
+    assert "Wednesday 17 March" in text_of(as_user(school.ilse.user).get("/move-requests/"))
+    assert "Asked for already" in text_of(noor.get(address))
+    noor.post(address, {"on": "2027-03-18", "at": "19:00"})
+    assert MoveRequest.objects.get().starts_at == at("2027-03-18T23:00Z")
+
+
+def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands) -> None:
+    """New York skips 02:30 on 14 March 2027 and shows 01:30 twice on 7 November (tzdata); a wish without a time is no wish."""
+    noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
+    for on, clock, status in (("2027-03-14", "02:30", 422), ("2027-11-07", "01:30", 422), ("2027-03-17", "", 422), ("", "19:00", 422)):
+        assert noor.post(address, {"on": on, "at": clock}).status_code == status, on
+    assert not MoveRequest.objects.exists()
+    hands.at = school.booking.starts_at - timedelta(hours=1)
+    page = text_of(noor.get("/my-lessons/"))
+    assert "Ask to move" in page
+    assert "only Ilse Quarrow can move it now" in text_of(noor.get(address))
