@@ -34,7 +34,8 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     body = letter(instructor.name, [asked, stands], changes=TEACHING)
     title = f"Asked to move: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     post = MeetingPost(meeting, [instructor], now)
-    return [post.tell(instructor, f"move-request:{request.pk}:{int(request.asked_at.timestamp())}", title, body)]
+    state_key = f"move-request:{request.pk}:{int(request.asked_at.timestamp())}:{int(request.starts_at.timestamp())}"
+    return [post.tell(instructor, state_key, title, body)]
 
 
 def move_refused(request: MoveRequest, *, words: str = "", now: datetime) -> list[OutboxMessage]:

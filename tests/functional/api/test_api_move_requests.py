@@ -100,11 +100,16 @@ def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
 
 
 def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
-    """Asked twice, there is one open request, for the later wish."""
+    """Asked twice in one second, there is one open request, for the later wish, and a letter about each."""
     first = ask(school)
     wish = {"starts_at": BEYOND_HOURS.isoformat()}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
     assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (first["id"], BEYOND_HOURS.isoformat(), 1)
+    told = OutboxMessage.objects.filter(recipient=school.ilse.user, title__startswith="Asked to move").order_by("pk")
+    assert [body.split("asks to move to ")[1][:18] for body in told.values_list("body", flat=True)] == [
+        "Fri 5 March 17:00,",
+        "Fri 5 March 23:00,",
+    ]
 
 
 def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
