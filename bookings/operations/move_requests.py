@@ -55,11 +55,19 @@ def refuse_move_request(*, actor: User, request: MoveRequest, words: str = "", n
     return current
 
 
+def close_unanswered(*, now: datetime) -> int:
+    """Closes what nobody answered before the lesson began; how many. An answer that comes at this moment wins or is refused whole."""
+    begun = Booking.objects.filter(starts_at__lte=now).values("pk")
+    return MoveRequest.objects.filter(state=MoveRequest.State.OPEN, booking__in=begun).update(
+        state=MoveRequest.State.CLOSED, answered_at=now
+    )
+
+
 def _still_open(request: MoveRequest) -> MoveRequest:
     """The request as it stands, where it is open and still as it was read."""
     current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(pk=request.pk)
     if current.state == MoveRequest.State.CLOSED:
-        raise Refused("already-ended", "The booking has ended or moved since this was asked: there is nothing left to answer.")
+        raise Refused("already-ended", "The booking has ended, moved or begun since this was asked: there is nothing left to answer.")
     if current.state != MoveRequest.State.OPEN:
         raise Refused("already-done", "This request has been answered already.")
     if (current.starts_at, current.asked_at) != (request.starts_at, request.asked_at):

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from bookings import tasks
 from bookings.models import Booking, MoveRequest, OutboxMessage
 from tests.cast import NOW
 from tests.functional.api.client import Api, snapshot
@@ -164,3 +165,14 @@ def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) ->
     assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
     names = [Api(who).get("move-requests/").json["results"][0]["student"]["name"] for who in (school.hedda, school.dag, school.ilse.user)]
     assert names == [school.posy.full_name, school.posy.full_name, school.posy.first_name]
+
+
+def test_what_nobody_answered_is_closed_when_the_lesson_begins(school: School, clock_stands_still: Any) -> None:
+    """Until then it stays open; after it nobody is asked to answer, and no family is told that a lesson of the past stays as it is."""
+    asked = ask(school)
+    for minutes, state in ((-1, "open"), (0, "closed"), (1, "closed")):
+        clock_stands_still.move_to(FRIDAY + timedelta(minutes=minutes))
+        tasks.enqueue_due()
+        assert MoveRequest.objects.get().state == state
+    assert answer(school, asked, "refuse").code == "already-ended"
+    assert MoveRequest.objects.get().answered_at == FRIDAY
