@@ -27,11 +27,18 @@ def request_move(*, actor: User, booking: Booking, starts_at: datetime, now: dat
 
 
 def ask_to_move(*, actor: User, booking: Booking, starts_at: datetime, sequence: int | None, now: datetime) -> MoveRequest:
-    """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one."""
+    """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one.
+
+    The same wish of the same person again changes nothing: the instructor has read it, and answers what she has read.
+    """
+    wish = {"asked_by": actor, "starts_at": starts_at, "sequence": sequence}
+    same = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN, **wish).first()
+    if same is not None:
+        return same
     asked, _ = MoveRequest.objects.update_or_create(
         booking=booking,
         state=MoveRequest.State.OPEN,
-        defaults={"asked_by": actor, "starts_at": starts_at, "sequence": sequence, "asked_at": now},
+        defaults={**wish, "asked_at": now},
     )
     record(actor=actor, verb="asked to move", thing=asked, now=now)
     outbox.enqueue(notices.move_asked(asked, now=now), now=now)

@@ -113,6 +113,17 @@ def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
     ]
 
 
+def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_still: Any) -> None:
+    """A button pressed twice: no second letter, and the tag by which the instructor has read it stays good."""
+    first = ask(school)
+    ilse, noor, before = Api(school.ilse.user), Api(school.noor.user), snapshot()
+    read = ilse.etag(f"move-requests/{first['id']}/")
+    clock_stands_still.shift(timedelta(seconds=2))
+    again = noor.post(f"bookings/{first['booking']}/move-requests/", {"starts_at": WANTED.isoformat()})
+    assert (again.status, again.json, snapshot()) == (201, first, before)
+    assert answer(school, first, "accept", match=read).status == 200
+
+
 def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
     """The same Idempotency-Key gives the same bytes: one letter to the instructor, one move."""
     asked = ask(school)
