@@ -15,6 +15,7 @@ from bookings.inbound.fetching import fetch
 from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
 from bookings.operations.following import ask_to_finish
 from bookings.operations.keeping import forget_old_answers, keep_zone_rules
+from bookings.operations.move_requests import close_unanswered
 from bookings.operations.queues import offer_free_places
 from bookings.operations.reading import Fetching, read_address
 from bookings.operations.waiting import lapse_offers
@@ -36,14 +37,15 @@ def drain_outbox() -> int:
 
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
-    """Ends offers whose time to answer has passed, offers what stands free, asks after yesterday's meetings; empties what is old and
-    keeps the zone rules by which people are told their hours.
+    """Ends offers whose time to answer has passed, offers what stands free, closes requests to move what has begun, asks after
+    yesterday's meetings; empties what is old and keeps the zone rules by which people are told their hours.
 
     Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)
     door.write(lambda: offer_free_places(now=now), now=now)
+    door.write(lambda: close_unanswered(now=now), now=now)
     door.write(lambda: ask_to_finish(now=now), now=now)
     outbox.erase_old_bodies(now)
     forget_old_answers(now)

@@ -45,7 +45,10 @@ class MoveRequestsAsked(Strict):
 
 
 class MoveRequestShape(serializers.Serializer):
-    """Another start asked for. `stands_at` is where the booking is now; "closed" is what its end or another move left unanswered."""
+    """Another start asked for. `stands_at` is where the booking is now.
+
+    "closed" is what nobody answered before the booking began, ended or moved.
+    """
 
     id = serializers.IntegerField()
     booking = serializers.IntegerField()

@@ -29,7 +29,7 @@ class LastAnswer(models.Model):
 class MoveRequest(models.Model):
     """A family asks for another start of a one-on-one. `sequence` is the one that its calendar's COUNTER spoke of, if one asked.
 
-    CLOSED: the booking ended or was moved before anybody answered.
+    CLOSED: the booking ended, was moved or began before anybody answered.
     """
 
     class State(models.TextChoices):

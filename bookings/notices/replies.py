@@ -34,15 +34,18 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     body = letter(instructor.name, [asked, stands], changes=TEACHING)
     title = f"Asked to move: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     post = MeetingPost(meeting, [instructor], now)
-    return [post.tell(instructor, f"move-request:{request.pk}:{int(request.asked_at.timestamp())}", title, body)]
+    state_key = f"move-request:{request.pk}:{int(request.asked_at.timestamp())}:{int(request.starts_at.timestamp())}"
+    return [post.tell(instructor, state_key, title, body)]
 
 
 def move_refused(request: MoveRequest, *, words: str = "", now: datetime) -> list[OutboxMessage]:
-    """The meeting stays as it is, and why, if she says: to whoever's calendar asked as a DECLINECOUNTER, else to the family."""
-    meeting = request.booking.meeting
-    if request.sequence is not None:
+    """The meeting stays as it is, and why, if she says: to whoever's calendar asked as a DECLINECOUNTER, else to the family.
+
+    To the family too where who asked is not written to about the student any more.
+    """
+    meeting, readers = request.booking.meeting, family_of(request.booking.student, now=now)
+    if request.sequence is not None and request.asked_by in readers:
         return counter_refused(request.asked_by, meeting, starts_at=request.starts_at, sequence=request.sequence, words=words, now=now)
-    readers = family_of(request.booking.student, now=now)
     post = MeetingPost(meeting, readers, now)
     state_key = f"not-moved:{request.pk}:{int(request.asked_at.timestamp())}"
     return [post.tell(reader, state_key, *_not_moved(reader, meeting, request.starts_at, words)) for reader in readers]

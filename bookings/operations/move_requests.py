@@ -27,11 +27,18 @@ def request_move(*, actor: User, booking: Booking, starts_at: datetime, now: dat
 
 
 def ask_to_move(*, actor: User, booking: Booking, starts_at: datetime, sequence: int | None, now: datetime) -> MoveRequest:
-    """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one."""
+    """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one.
+
+    The same wish of the same person again changes nothing: the instructor has read it, and answers what she has read.
+    """
+    wish = {"asked_by": actor, "starts_at": starts_at, "sequence": sequence}
+    same = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN, **wish).first()
+    if same is not None:
+        return same
     asked, _ = MoveRequest.objects.update_or_create(
         booking=booking,
         state=MoveRequest.State.OPEN,
-        defaults={"asked_by": actor, "starts_at": starts_at, "sequence": sequence, "asked_at": now},
+        defaults={**wish, "asked_at": now},
     )
     record(actor=actor, verb="asked to move", thing=asked, now=now)
     outbox.enqueue(notices.move_asked(asked, now=now), now=now)
@@ -55,11 +62,19 @@ def refuse_move_request(*, actor: User, request: MoveRequest, words: str = "", n
     return current
 
 
+def close_unanswered(*, now: datetime) -> int:
+    """Closes what nobody answered before the lesson began; how many. An answer that comes at this moment wins or is refused whole."""
+    begun = Booking.objects.filter(starts_at__lte=now).values("pk")
+    return MoveRequest.objects.filter(state=MoveRequest.State.OPEN, booking__in=begun).update(
+        state=MoveRequest.State.CLOSED, answered_at=now
+    )
+
+
 def _still_open(request: MoveRequest) -> MoveRequest:
     """The request as it stands, where it is open and still as it was read."""
     current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(pk=request.pk)
     if current.state == MoveRequest.State.CLOSED:
-        raise Refused("already-ended", "The booking has ended or moved since this was asked: there is nothing left to answer.")
+        raise Refused("already-ended", "The booking has ended, moved or begun since this was asked: there is nothing left to answer.")
     if current.state != MoveRequest.State.OPEN:
         raise Refused("already-done", "This request has been answered already.")
     if (current.starts_at, current.asked_at) != (request.starts_at, request.asked_at):

@@ -10,6 +10,7 @@ from accounts.models import User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
+from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
@@ -17,6 +18,7 @@ from bookings.operations.meetings import once_invited
 from bookings.operations.people import has_consent
 from bookings.operations.queues import offer_next
 from bookings.queries.notes import latest_released
+from bookings.queries.retiming import shift_of
 from bookings.queries.teaching import instructors_time, student_time
 from bookings.queries.waiting import waiting_in
 
@@ -71,7 +73,7 @@ def who_returns(meeting: Meeting, *, now: datetime) -> Return:
     _check_stands_ready(meeting, now)
     back, left_out = list[Booking](), list[notices.LeftOut]()
     for booking in _ended_with(meeting).filter(answer_by__isnull=True):
-        code = _what_stands_against(booking, now)
+        code = _what_stands_against(booking, meeting, now)
         if code:
             left_out.append(notices.LeftOut(booking, code))
         else:
@@ -94,6 +96,7 @@ def can_return(meeting: Meeting, *, now: datetime) -> bool:
 def _check_stands_ready(meeting: Meeting, now: datetime) -> None:
     if not meeting.is_cancelled:
         raise Refused("already-done", "This meeting takes place: nothing has to be brought back.")
+    _take_to_promise(meeting)
     if meeting.starts_at <= now:
         raise Refused("past", "The time of this meeting has passed; make a new one.")
     if meeting.offering.is_one_on_one and not _ended_with(meeting).exists():
@@ -107,15 +110,25 @@ def _check_stands_ready(meeting: Meeting, now: datetime) -> None:
         raise Refused("taken", f"{meeting.instructor} has another meeting then by now, changeover included.")
 
 
+def _take_to_promise(meeting: Meeting) -> None:
+    """In memory, to where the installed zone rules put its wall time: what is called off is not retimed. One in a gap retiming flags."""
+    shift = shift_of(meeting)
+    if meeting.tzdata_version != TZDATA_VERSION and not shift.is_gap:
+        meeting.starts_at, meeting.ends_at, meeting.held_until = (
+            instant + shift.by for instant in (meeting.starts_at, meeting.ends_at, meeting.held_until)
+        )
+        meeting.tzdata_version = TZDATA_VERSION
+
+
 def _ended_with(meeting: Meeting) -> QuerySet[Booking]:
     """The bookings that this calling-off ended, not those of an earlier one: it wrote one instant on the meeting and on them."""
     rows = Booking.objects.filter(meeting=meeting, ended_why=Ended.CALLED_OFF, ended_at=meeting.changed_at)
     return rows.select_related("policy", "student__user").order_by("pk")
 
 
-def _what_stands_against(booking: Booking, now: datetime) -> str:
+def _what_stands_against(booking: Booking, meeting: Meeting, now: datetime) -> str:
     """The code of what keeps a student from her old place; empty where nothing does."""
-    if student_time(booking.student, booking.starts_at, booking.ends_at, ignoring=booking.meeting_id).meetings:
+    if student_time(booking.student, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk).meetings:
         return "own-clash"
     return "" if has_consent(booking.student, now=now) else "consent-missing"
 
@@ -131,8 +144,8 @@ def _put_back(meeting: Meeting, bookings: Iterable[Booking], now: datetime) -> N
     meeting.changed_at = now
     meeting.save()
     for booking in bookings:
-        booking.meeting = meeting
+        booking.meeting, booking.starts_at, booking.ends_at = meeting, meeting.starts_at, meeting.ends_at
         booking.standing, booking.ended_at, booking.ended_why = Standing.HELD, None, ""
         booking.is_flagged, booking.assessment = False, latest_released(booking.student)
         booking.version += 1
-        booking.save(update_fields=["standing", "ended_at", "ended_why", "is_flagged", "assessment", "version"])
+        booking.save(update_fields=["starts_at", "ends_at", "standing", "ended_at", "ended_why", "is_flagged", "assessment", "version"])

@@ -24,12 +24,14 @@ def move_requests(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_POST
 def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
-    """Moves the lesson, or leaves it where it is."""
+    """Moves the lesson, or leaves it where it is. The answer is to the wish that the page showed, not to a newer one."""
     user, now = person(request), clock.now()
     found = access_move_request(user, request_id, to_answer=True)
     moves = request.POST.get("say") == "yes"
     act = accept_move_request if moves else refuse_move_request
     try:
+        if request.POST.get("read") != found.asked_at.isoformat():
+            raise Refused("stale", "The family has just asked again. Read it again, then decide.")
         write(lambda: act(actor=user, request=found, now=now), now=now)
     except Refused as refusal:
         return _show(request, refusal)

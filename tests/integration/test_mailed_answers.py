@@ -192,6 +192,16 @@ def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):
     assert (value(told.calendar, "SEQUENCE"), again(booking).starts_at) == ("0", START)
 
 
+def test_a_guardian_no_more_reads_no_answer(booking, monkeypatch):
+    """Whoever asked may have left the family since: then nobody's calendar waits, and those who are written to now have the letter."""
+    gone, hedda = cast.make_user("Tam Reed"), cast.make_user("Hedda Reed")
+    posy = cast.make_minor(guardian=hedda)
+    Booking.objects.update(student=posy)
+    asked = MoveRequest.objects.create(booking=again(booking), asked_by=gone, starts_at=START + timedelta(days=1), sequence=0, asked_at=NOW)
+    write(lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
+    assert list(OutboxMessage.objects.filter(title__startswith="Not moved").values_list("recipient", "method")) == [(hedda.pk, "")]
+
+
 def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, monkeypatch):
     """The place in a group is given back; the meeting stays for everybody else, so her CANCEL has no STATUS."""
     group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)

@@ -3,10 +3,12 @@
 from datetime import timedelta
 
 import pytest
+from django.db.models import F
 
 from accounts.models import Guardianship
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, PlaceKind, Standing
+from bookings.domain.zones import TZDATA_VERSION
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.operations import meetings, waiting
@@ -282,3 +284,17 @@ def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
     off(group, meeting=made)
     back(group, meeting=made)
     assert Meeting.objects.values_list("taken", "listeners_taken").get(pk=made.pk) == (1, 1)
+
+
+def test_it_comes_back_at_the_wall_time_it_was_promised_for(group):
+    """Called-off meetings are not retimed, so the instants are of old zone rules, here an hour off: what counts is 17:00 in Dublin."""
+    off(group)
+    early = {name: F(name) - timedelta(hours=1) for name in ("starts_at", "ends_at")}
+    Booking.objects.update(**early)
+    Meeting.objects.update(**early, held_until=F("held_until") - timedelta(hours=1), tzdata_version="2025b")
+    back(group)
+    assert set(Booking.objects.filter(standing=Standing.HELD).values_list("starts_at", "ends_at")) == {
+        (group.meeting.starts_at, at("2027-03-14T18:00Z"))
+    }
+    assert Meeting.objects.values_list("starts_at", "tzdata_version").get() == (group.meeting.starts_at, TZDATA_VERSION)
+    assert all("14 March 2027, 17:00–18:00, Dublin" in message.body for message in written_at(LATER))

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from bookings import tasks
 from bookings.models import Booking, MoveRequest, OutboxMessage
 from tests.cast import NOW
 from tests.functional.api.client import Api, snapshot
@@ -100,11 +101,27 @@ def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
 
 
 def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
-    """Asked twice, there is one open request, for the later wish."""
+    """Asked twice in one second, there is one open request, for the later wish, and a letter about each."""
     first = ask(school)
     wish = {"starts_at": BEYOND_HOURS.isoformat()}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
     assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (first["id"], BEYOND_HOURS.isoformat(), 1)
+    told = OutboxMessage.objects.filter(recipient=school.ilse.user, title__startswith="Asked to move").order_by("pk")
+    assert [body.split("asks to move to ")[1][:18] for body in told.values_list("body", flat=True)] == [
+        "Fri 5 March 17:00,",
+        "Fri 5 March 23:00,",
+    ]
+
+
+def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_still: Any) -> None:
+    """A button pressed twice: no second letter, and the tag by which the instructor has read it stays good."""
+    first = ask(school)
+    ilse, noor, before = Api(school.ilse.user), Api(school.noor.user), snapshot()
+    read = ilse.etag(f"move-requests/{first['id']}/")
+    clock_stands_still.shift(timedelta(seconds=2))
+    again = noor.post(f"bookings/{first['booking']}/move-requests/", {"starts_at": WANTED.isoformat()})
+    assert (again.status, again.json, snapshot()) == (201, first, before)
+    assert answer(school, first, "accept", match=read).status == 200
 
 
 def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
@@ -159,3 +176,14 @@ def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) ->
     assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
     names = [Api(who).get("move-requests/").json["results"][0]["student"]["name"] for who in (school.hedda, school.dag, school.ilse.user)]
     assert names == [school.posy.full_name, school.posy.full_name, school.posy.first_name]
+
+
+def test_what_nobody_answered_is_closed_when_the_lesson_begins(school: School, clock_stands_still: Any) -> None:
+    """Until then it stays open; after it nobody is asked to answer, and no family is told that a lesson of the past stays as it is."""
+    asked = ask(school)
+    for minutes, state in ((-1, "open"), (0, "closed"), (1, "closed")):
+        clock_stands_still.move_to(FRIDAY + timedelta(minutes=minutes))
+        tasks.enqueue_due()
+        assert MoveRequest.objects.get().state == state
+    assert answer(school, asked, "refuse").code == "already-ended"
+    assert MoveRequest.objects.get().answered_at == FRIDAY

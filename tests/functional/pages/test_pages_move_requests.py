@@ -1,6 +1,10 @@
 """A family asks to move, by its calendar or by a page, and an instructor answers."""
 
 from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
 
 from bookings.models import Booking, MoveRequest, OutboxMessage
 from tests.cast import NOW, at
@@ -14,12 +18,19 @@ def asked(school: School, starts_at) -> MoveRequest:
     )
 
 
+def say(client: Client, ask: MoveRequest, word: str, **how: Any) -> Any:
+    """Her answer, by the form of the page as she has it open."""
+    return client.post(f"/move-requests/{ask.pk}/", {"say": word, "read": ask.asked_at.isoformat()}, **how)
+
+
 def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
     """She says yes: the lesson is at the time asked for, by the rules of any move, and the list is empty."""
     wanted = school.booking.starts_at + timedelta(hours=1)
     ask, ilse = asked(school, wanted), as_user(school.ilse.user)
-    assert "Noor" in text_of(ilse.get("/move-requests/"))
-    done = ilse.post(f"/move-requests/{ask.pk}/", {"say": "yes"}, follow=True)
+    page = ilse.get("/move-requests/")
+    assert "Noor" in text_of(page)
+    assert f'name="read" value="{ask.asked_at.isoformat()}"' in page.content.decode()
+    done = say(ilse, ask, "yes", follow=True)
     assert "Nobody asks to move." in text_of(done)
     assert Booking.objects.get(pk=school.booking.pk).starts_at == wanted
 
@@ -27,10 +38,10 @@ def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
 def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
     """She says no: nothing moves, one DECLINECOUNTER leaves, and a second answer is told that there was one."""
     ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=1)), as_user(school.ilse.user)
-    ilse.post(f"/move-requests/{ask.pk}/", {"say": "no"})
+    say(ilse, ask, "no")
     assert Booking.objects.get(pk=school.booking.pk).starts_at == school.booking.starts_at
     assert OutboxMessage.objects.get(method="DECLINECOUNTER").recipient == school.noor.user
-    again = ilse.post(f"/move-requests/{ask.pk}/", {"say": "no"})
+    again = say(ilse, ask, "no")
     assert again.status_code == 409
     assert "answered already" in text_of(again)
 
@@ -38,7 +49,7 @@ def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
 def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
     """A start outside teaching hours is refused with its sentence, and the request waits for another answer."""
     ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=12)), as_user(school.ilse.user)
-    answer = ilse.post(f"/move-requests/{ask.pk}/", {"say": "yes"})
+    answer = say(ilse, ask, "yes")
     assert answer.status_code in {409, 422}
     assert MoveRequest.objects.get(pk=ask.pk).state == "open"
 
@@ -67,3 +78,16 @@ def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands
     page = text_of(noor.get("/my-lessons/"))
     assert "Ask to move" in page
     assert "only Ilse Quarrow can move it now" in text_of(noor.get(address))
+
+
+@pytest.mark.parametrize("word", ["yes", "no"])
+def test_her_answer_is_to_the_wish_that_the_page_showed(school: School, word: str) -> None:
+    """The family asks for another start while her page is open: nothing is answered, nothing is sent, and she is shown the newer wish."""
+    ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=1)), as_user(school.ilse.user)
+    MoveRequest.objects.update(starts_at=school.booking.starts_at + timedelta(hours=2), asked_at=NOW + timedelta(minutes=1))
+    answer = say(ilse, ask, word)
+    assert answer.status_code == 412
+    assert "has just asked again" in text_of(answer)
+    assert Booking.objects.get(pk=school.booking.pk).starts_at == school.booking.starts_at
+    assert (MoveRequest.objects.get().state, OutboxMessage.objects.count()) == ("open", 0)
+    assert ilse.post(f"/move-requests/{ask.pk}/", {"say": word}).status_code == 412
