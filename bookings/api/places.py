@@ -119,11 +119,12 @@ class Roster(Call):
         wanted, user = body(request, RemoveForm), me(request)
 
         def act(now: datetime) -> Answer:
+            named = {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
+            # Read before the version: of a place that has just gone she is told that what she read has changed, not that it never was.
+            booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
             meeting, version = _kept_roster(request, pk)
             if meeting.offering.is_one_on_one:
                 raise Refused("wrong-kind", "A one-on-one is called off, or cancelled by its booking.")
-            named = {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
-            booking = seen_bookings(user).filter(meeting=meeting, standing__in=LIVE, **named).first()
             if booking is None:
                 raise Refused("not-found", "Nobody so named has a place in this meeting.")
             leave_place(actor=user, booking=booking, meeting_version=version, reason=wanted["reason"], now=now)
