@@ -158,6 +158,19 @@ def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
     return instant
 
 
+def resolve_once(wall: datetime, time_zone: str) -> datetime:
+    """The instant (UTC) of a wall time that the clocks show once: which of two was meant is not to be guessed at.
+
+    Refused: "clock-gap" as in `resolve`; "invalid" where they show it twice.
+    """
+    first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
+    if first != second:
+        raise Refused(
+            "invalid", f"The clocks in {place(time_zone)} show {wall:%Y-%m-%d %H:%M} twice: choose another time.", field="starts_at"
+        )
+    return first
+
+
 def _reading(wall: datetime, fold: int, time_zone: str) -> datetime:
     try:
         return wall.replace(tzinfo=zone(time_zone), fold=fold).astimezone(UTC)

@@ -1,7 +1,5 @@
 """A family asks for a start that is not offered, or to move after the notice: who teaches the lesson answers."""
 
-from datetime import datetime
-
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -12,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from bookings import clock
 from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve
+from bookings.domain.hours import resolve_once
 from bookings.door import write
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import request_move
@@ -39,18 +37,10 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         wall = wall_time(form.cleaned_data["on"], form.cleaned_data["at"])
         try:
-            starts_at = once(wall, booking.student.zone)
+            starts_at = resolve_once(wall, booking.student.zone)
             write(lambda: request_move(actor=person(request), booking=booking, starts_at=starts_at, now=now), now=now)
         except Refused as refusal:
             return render(request, "ask_to_move.html", {**page, "refusal": refusal}, status=refusal.status)
         messages.success(request, f"Asked. Until {booking.meeting.instructor} says yes, the lesson stays where it is.")
         return redirect("my-lessons")
     return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)
-
-
-def once(wall: datetime, time_zone: str) -> datetime:
-    """The instant (UTC) of a wall time that the clocks there show once; Refused: "clock-gap" for none, "invalid" for two."""
-    first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
-    if first != second:
-        raise Refused("invalid", "The clocks show that time twice in that night: ask for another.", field="at")
-    return first

@@ -11,7 +11,7 @@ from bookings.access import access_taught_meeting, name_for
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.reinstating import reinstate_meeting, who_returns
-from bookings.pages.acting import person
+from bookings.pages.acting import person, version_of
 
 
 @login_required
@@ -19,13 +19,13 @@ from bookings.pages.acting import person
 def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who gets a place back, or why nobody can; POST reinstates the meeting."""
     user, now = person(request), clock.now()
-    found = access_taught_meeting(user, meeting_id)
+    found, version = access_taught_meeting(user, meeting_id), version_of(request)
     try:
         if request.method == "GET":
             coming = who_returns(found, now=now)
             left_out = [{"name": name_for(user, one.booking.student, now), "why": one.why} for one in coming.left_out]
             return render(request, "reinstate.html", {"meeting": found, "count": len(coming.back), "left_out": left_out})
-        done = write(lambda: reinstate_meeting(actor=user, meeting=found, now=now), now=now)
+        done = write(lambda: reinstate_meeting(actor=user, meeting=found, version=version, now=now), now=now)
     except Refused as refusal:
         status = 200 if request.method == "GET" else refusal.status
         return render(request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status)

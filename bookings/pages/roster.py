@@ -16,7 +16,7 @@ from accounts.models import Student, User
 from bookings import clock
 from bookings.access import access_booking, access_meeting, access_student, access_taught_meeting, name_for, require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve
+from bookings.domain.hours import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
@@ -161,7 +161,7 @@ def new(request: HttpRequest) -> HttpResponse:
                     actor=person(request),
                     offering=values["offering"],
                     instructor=values["instructor"],
-                    starts_at=resolve(form.wall(), 0, zone_of_hours(values["instructor"])),
+                    starts_at=resolve_once(form.wall(), zone_of_hours(values["instructor"])),
                     title=values["title"],
                     places=values["places"],
                     listener_places=values["listener_places"] or 0,

@@ -132,7 +132,8 @@ def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: 
     asked = text_of(ilse.get(address + "reinstate/"))
     assert "1 place is given back" in asked
     assert "Marlo Vance is not in it any more: another meeting has been booked for that time since." in asked
-    done = text_of(ilse.post(address + "reinstate/", follow=True))
+    assert ilse.post(address + "reinstate/", {"version": 1}).status_code == 412  # the meeting as it was before it was called off
+    done = text_of(ilse.post(address + "reinstate/", {"version": Meeting.objects.get(pk=school.circle.pk).version}, follow=True))
     assert "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting" in done
     assert f"{address}reinstate/" not in done
     assert "Join here" in done
@@ -152,13 +153,15 @@ def test_the_roster_offers_no_way_back_where_the_time_is_taken(school: School) -
 
 
 def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School) -> None:
-    """16:00 on 20 March in Dublin is 16:00 UTC; a wall time in a clock gap is refused (28 March, 01:30)."""
+    """16:00 on 20 March in Dublin is 16:00 UTC; a wall time that is skipped (28 March, 01:30) or shown twice (31 October) is refused."""
     asked = {"offering": school.group.pk, "instructor": school.ilse.pk, "title": "Airs", "on": "2027-03-20", "at": "16:00", "places": 6}
     dag = as_user(school.dag)
     assert dag.get("/meetings/new/").status_code == 200
     assert dag.post("/meetings/new/", asked).status_code == 302
     assert Meeting.objects.get(title="Airs").starts_at == at("2027-03-20T16:00Z")
     assert dag.post("/meetings/new/", {**asked, "on": "2027-03-28", "at": "01:30"}).status_code == 422
+    twice = dag.post("/meetings/new/", {**asked, "on": "2027-10-31", "at": "01:30"})
+    assert (twice.status_code, "show 2027-10-31 01:30 twice" in text_of(twice)) == (422, True)
     assert dag.post("/meetings/new/", asked).status_code == 409
     assert as_user(school.ilse.user).post("/meetings/new/", asked).status_code == 403
 
