@@ -36,7 +36,9 @@ class UserManager(BaseUserManager["User"]):
 
     def create_superuser(self, email: str, password: str | None = None, **fields: Any) -> "User":
         """An admin for whom Django's own permission checks always pass."""
-        return self.create_user(email, password, **{**fields, "is_staff": True, "is_superuser": True})
+        return self.create_user(
+            email, password, **{**fields, "is_staff": True, "is_superuser": True}
+        )
 
     def get_by_natural_key(self, username: str | None) -> "User":
         return self.get(email=(username or "").lower())
@@ -94,12 +96,22 @@ class Instructor(models.Model):
 class Student(models.Model):
     """Somebody who learns; a minor until `adult_on`. A child may have no account: then a guardian acts and gets the mail."""
 
-    user = models.OneToOneField(User, null=True, blank=True, on_delete=models.PROTECT, related_name="student")
+    user = models.OneToOneField(
+        User, null=True, blank=True, on_delete=models.PROTECT, related_name="student"
+    )
     first_name = models.CharField(max_length=60)
     surname = models.CharField(max_length=60, blank=True)
-    level = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(10)])
-    unit = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(99)])
-    adult_on = models.DateField(null=True, blank=True, help_text="The date from which she is an adult; empty for somebody known to be one.")
+    level = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(1), MaxValueValidator(10)]
+    )
+    unit = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(99)]
+    )
+    adult_on = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The date from which she is an adult; empty for somebody known to be one.",
+    )
     own_time_zone = TimeZoneField("time zone without an account", null=True, blank=True)
     guardians: "models.ManyToManyField[User, Guardianship]" = models.ManyToManyField(
         User, through="Guardianship", related_name="children", blank=True
@@ -108,8 +120,13 @@ class Student(models.Model):
     class Meta:
         ordering = ["first_name", "surname", "id"]
         constraints = [
-            models.CheckConstraint(condition=Q(level__gte=1, level__lte=10), name="student_level_1_to_10"),
-            models.CheckConstraint(condition=Q(user__isnull=False) | Q(own_time_zone__isnull=False), name="student_has_a_clock"),
+            models.CheckConstraint(
+                condition=Q(level__gte=1, level__lte=10), name="student_level_1_to_10"
+            ),
+            models.CheckConstraint(
+                condition=Q(user__isnull=False) | Q(own_time_zone__isnull=False),
+                name="student_has_a_clock",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -133,9 +150,14 @@ class Guardianship(models.Model):
     guardian = models.ForeignKey(User, on_delete=models.PROTECT, related_name="guardianships")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="guardianships")
     consent_at = models.DateTimeField(null=True, blank=True)
-    consent_wording = models.CharField(max_length=20, blank=True, help_text="The version of the wording agreed to.")
+    consent_wording = models.CharField(
+        max_length=20, blank=True, help_text="The version of the wording agreed to."
+    )
     consent_digest = models.CharField(
-        max_length=64, blank=True, default="", help_text="SHA-256 of the secret in the mailed form's address."
+        max_length=64,
+        blank=True,
+        default="",
+        help_text="SHA-256 of the secret in the mailed form's address.",
     )
 
     class Meta:
@@ -143,7 +165,8 @@ class Guardianship(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["guardian", "student"], name="guardianship_once"),
             models.CheckConstraint(
-                condition=Q(consent_at__isnull=True, consent_wording="") | (Q(consent_at__isnull=False) & ~Q(consent_wording="")),
+                condition=Q(consent_at__isnull=True, consent_wording="")
+                | (Q(consent_at__isnull=False) & ~Q(consent_wording="")),
                 name="consent_has_date_and_wording",
             ),
         ]
@@ -161,9 +184,16 @@ class Welcome(models.Model):
     as_admin = models.BooleanField(default=False)
     as_instructor = models.BooleanField(default=False)
     student = models.ForeignKey(
-        Student, null=True, blank=True, on_delete=models.CASCADE, related_name="+", help_text="Becomes her account."
+        Student,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="+",
+        help_text="Becomes her account.",
     )
-    guardian_of = models.ForeignKey(Student, null=True, blank=True, on_delete=models.CASCADE, related_name="+")
+    guardian_of = models.ForeignKey(
+        Student, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
     sent_at = models.DateTimeField()
     good_until = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)
@@ -172,7 +202,10 @@ class Welcome(models.Model):
         ordering = ["-id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(as_admin=True) | Q(as_instructor=True) | Q(student__isnull=False) | Q(guardian_of__isnull=False),
+                condition=Q(as_admin=True)
+                | Q(as_instructor=True)
+                | Q(student__isnull=False)
+                | Q(guardian_of__isnull=False),
                 name="welcome_gives_a_role",
             )
         ]

@@ -12,7 +12,17 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.vocabulary import Kind, NoteState
 from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, MoveRequest, WeeklyPlace
+from bookings.models import (
+    Assessment,
+    Booking,
+    BusyCalendar,
+    DaysAway,
+    ExtraHours,
+    Feed,
+    Meeting,
+    MoveRequest,
+    WeeklyPlace,
+)
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 NOTES_STAY = timedelta(days=14)
@@ -27,7 +37,9 @@ def own_students(user: User) -> QuerySet[Student]:
     """The students a person may act for without being an admin: herself and her children."""
     # A union and not an OR over a join: with 100,000 students that would look at every one of them.
     children = Guardianship.objects.filter(guardian=user).order_by().values("student")
-    return Student.objects.filter(pk__in=Student.objects.filter(user=user).order_by().values("pk").union(children))
+    return Student.objects.filter(
+        pk__in=Student.objects.filter(user=user).order_by().values("pk").union(children)
+    )
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:
@@ -57,10 +69,14 @@ def access_student(user: User, student_id: int | None = None) -> Student:
         raise (
             _nothing()
             if student_id is not None
-            else Refused("not-allowed", "Only a student, a guardian or an admin books; name the student.")
+            else Refused(
+                "not-allowed", "Only a student, a guardian or an admin books; name the student."
+            )
         )
     if len(rows) > 1:
-        raise Refused("invalid", "You are guardian of several students: say which one.", field="student")
+        raise Refused(
+            "invalid", "You are guardian of several students: say which one.", field="student"
+        )
     return rows[0]
 
 
@@ -79,7 +95,10 @@ def access_instructor(user: User, instructor_id: int | None = None) -> Instructo
             found = None
     if found is None:
         if instructor_id is None:
-            raise Refused("not-allowed", "Only an instructor has teaching hours; an admin names the instructor.")
+            raise Refused(
+                "not-allowed",
+                "Only an instructor has teaching hours; an admin names the instructor.",
+            )
         raise _nothing()
     return found
 
@@ -95,11 +114,15 @@ def _is_now(user: User, instructor: Instructor) -> bool:
 
 def bookings_of(user: User) -> QuerySet[Booking]:
     """The bookings a person may see: her own, her children's, those in meetings she teaches; an admin sees all."""
-    rows = Booking.objects.select_related("meeting__offering", "meeting__instructor__user", "student__user", "policy")
+    rows = Booking.objects.select_related(
+        "meeting__offering", "meeting__instructor__user", "student__user", "policy"
+    )
     if user.is_staff:
         return rows
     taught = Q(meeting__instructor__user=user, meeting__instructor__is_active=True)
-    return rows.filter(Q(student__user=user) | Q(student__guardianships__guardian=user) | taught).distinct()
+    return rows.filter(
+        Q(student__user=user) | Q(student__guardianships__guardian=user) | taught
+    ).distinct()
 
 
 def access_booking(user: User, booking_id: int) -> Booking:
@@ -114,7 +137,10 @@ def access_own_booking(user: User, booking_id: int) -> Booking:
     """A booking one may change as its student, guardian or as an admin; its instructor calls meetings off instead."""
     found = access_booking(user, booking_id)
     if not (user.is_staff or own_students(user).filter(pk=found.student_id).exists()):
-        raise Refused("not-allowed", "An instructor calls the meeting off; the booking is the student's to cancel or move.")
+        raise Refused(
+            "not-allowed",
+            "An instructor calls the meeting off; the booking is the student's to cancel or move.",
+        )
     return found
 
 
@@ -124,7 +150,11 @@ def meetings_of(user: User) -> QuerySet[Meeting]:
     if user.is_staff:
         return rows
     mine = Q(bookings__student__user=user) | Q(bookings__student__guardianships__guardian=user)
-    return rows.filter(mine | Q(instructor__user=user, instructor__is_active=True) | ~Q(offering__kind__in=ONE_ON_ONE)).distinct()
+    return rows.filter(
+        mine
+        | Q(instructor__user=user, instructor__is_active=True)
+        | ~Q(offering__kind__in=ONE_ON_ONE)
+    ).distinct()
 
 
 def access_meeting(user: User, meeting_id: int) -> Meeting:
@@ -205,7 +235,9 @@ def access_days_away(user: User, away_id: int) -> DaysAway:
 
 def weekly_places_of(user: User) -> QuerySet[WeeklyPlace]:
     """The weekly places a person may see: her own, her children's, those she teaches; an admin sees all."""
-    rows = WeeklyPlace.objects.select_related("term", "student__user", "instructor__user", "offering", "policy")
+    rows = WeeklyPlace.objects.select_related(
+        "term", "student__user", "instructor__user", "offering", "policy"
+    )
     if user.is_staff:
         return rows
     mine = Q(student__in=own_students(user)) | Q(instructor__user=user, instructor__is_active=True)
@@ -218,14 +250,23 @@ def access_own_weekly_place(user: User, place_id: int) -> WeeklyPlace:
     if found is None:
         raise _nothing()
     if not (user.is_staff or own_students(user).filter(pk=found.student_id).exists()):
-        raise Refused("not-allowed", "An instructor calls meetings off; the weekly place is the student's to leave or move.")
+        raise Refused(
+            "not-allowed",
+            "An instructor calls meetings off; the weekly place is the student's to leave or move.",
+        )
     return found
 
 
 def move_requests_seen(user: User) -> QuerySet[MoveRequest]:
     """Every request to move, answered ones too, about a booking that this person may see."""
-    rows = MoveRequest.objects.select_related("booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user")
-    return rows if user.is_staff else rows.filter(booking__in=bookings_of(user).order_by().values("pk"))
+    rows = MoveRequest.objects.select_related(
+        "booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user"
+    )
+    return (
+        rows
+        if user.is_staff
+        else rows.filter(booking__in=bookings_of(user).order_by().values("pk"))
+    )
 
 
 def move_requests_of(user: User) -> QuerySet[MoveRequest]:
@@ -256,7 +297,9 @@ def access_feed(user: User, feed_id: int) -> Feed:
     return found
 
 
-def access_busy_person(user: User, *, student_id: int | None = None, instructor_id: int | None = None) -> Instructor | Student:
+def access_busy_person(
+    user: User, *, student_id: int | None = None, instructor_id: int | None = None
+) -> Instructor | Student:
     """Whose busy time it is about: a student of one's family, or oneself as instructor or student. Nobody else's, not even an admin's."""
     if student_id is not None:
         found = own_students(user).select_related("user").filter(pk=student_id).first()
@@ -270,10 +313,14 @@ def access_busy_person(user: User, *, student_id: int | None = None, instructor_
         return own
     rows = list(own_students(user).select_related("user").order_by("pk"))
     if not rows:
-        raise Refused("not-allowed", "Only an instructor, a student or a guardian has busy calendars.")
+        raise Refused(
+            "not-allowed", "Only an instructor, a student or a guardian has busy calendars."
+        )
     own_row = next((row for row in rows if row.user_id == user.pk), None)
     if own_row is None and len(rows) > 1:
-        raise Refused("invalid", "You are guardian of several students: say which one.", field="student")
+        raise Refused(
+            "invalid", "You are guardian of several students: say which one.", field="student"
+        )
     return own_row or rows[0]
 
 
@@ -281,7 +328,11 @@ def access_busy_calendar(user: User, calendar_id: int) -> BusyCalendar:
     """A calendar that says when oneself, or one's child, is busy."""
     students = own_students(user)
     mine = Q(owner=user) | Q(student__in=students) | Q(owner__student__in=students)
-    found = BusyCalendar.objects.filter(mine, pk=calendar_id).select_related("owner", "student__user").first()
+    found = (
+        BusyCalendar.objects.filter(mine, pk=calendar_id)
+        .select_related("owner", "student__user")
+        .first()
+    )
     if found is None:
         raise _nothing()
     return found

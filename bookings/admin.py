@@ -62,7 +62,12 @@ class LookOnly(admin.ModelAdmin):
         return False
 
 
-def _each(request: HttpRequest, rows: Iterable[Any], act: Callable[[Any, User, datetime], object], done: str) -> None:
+def _each(
+    request: HttpRequest,
+    rows: Iterable[Any],
+    act: Callable[[Any, User, datetime], object],
+    done: str,
+) -> None:
     """One operation a row, each in a transaction of its own; a refusal is told and the others go on."""
     count = 0
     for row in rows:
@@ -77,12 +82,18 @@ def _each(request: HttpRequest, rows: Iterable[Any], act: Callable[[Any, User, d
         messages.success(request, f"{done}: {count}.")
 
 
-def _ask_why(request: HttpRequest, rows: QuerySet[Any], title: str, action: str) -> str | HttpResponse:
+def _ask_why(
+    request: HttpRequest, rows: QuerySet[Any], title: str, action: str
+) -> str | HttpResponse:
     """The sentence typed on the page between, or that page."""
     why = request.POST.get("why", "").strip()[:200]
     if why:
         return why
-    return render(request, "office_why.html", {**admin.site.each_context(request), "title": title, "rows": rows, "action": action})
+    return render(
+        request,
+        "office_why.html",
+        {**admin.site.each_context(request), "title": title, "rows": rows, "action": action},
+    )
 
 
 class TeachesInline(admin.TabularInline):
@@ -106,7 +117,13 @@ class OfferingAdmin(admin.ModelAdmin):
 class StudioPolicyAdmin(LookOnly):
     """A change of the rules is a new version; the old ones ride on with the bookings made under them."""
 
-    list_display = ["version", "in_force_from", "lead_time_minutes", "horizon_days", "notice_minutes"]
+    list_display = [
+        "version",
+        "in_force_from",
+        "lead_time_minutes",
+        "horizon_days",
+        "notice_minutes",
+    ]
 
     def has_add_permission(self, request: HttpRequest) -> bool:
         return bool(request.user.is_staff)
@@ -114,7 +131,11 @@ class StudioPolicyAdmin(LookOnly):
     def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
         newest = StudioPolicy.objects.order_by("-version").first()
         rules = {name: getattr(newest, name) for name in newest.rules().__slots__} if newest else {}
-        return {**rules, "version": newest.version + 1 if newest else 1, "in_force_from": clock.now()}
+        return {
+            **rules,
+            "version": newest.version + 1 if newest else 1,
+            "in_force_from": clock.now(),
+        }
 
 
 class HoursInline(admin.TabularInline):
@@ -132,7 +153,16 @@ class TeachingWeekAdmin(LookOnly):
 
 @admin.register(Meeting)
 class MeetingAdmin(LookOnly):
-    list_display = ["starts_at", "offering", "title", "instructor", "status", "taken", "places", "to_look_at"]
+    list_display = [
+        "starts_at",
+        "offering",
+        "title",
+        "instructor",
+        "status",
+        "taken",
+        "places",
+        "to_look_at",
+    ]
     list_filter = ["is_flagged", "status", "offering"]
     list_select_related = ["offering", "instructor__user"]
     search_fields = ["title", "instructor__user__name"]
@@ -142,18 +172,34 @@ class MeetingAdmin(LookOnly):
 
     @admin.display(description="to look at", ordering="-is_flagged")
     def to_look_at(self, meeting: Meeting) -> str:
-        return "; ".join(LOOK_AT[Clash(why)] for why in meeting.flagged_why.split()) if meeting.is_flagged else ""
+        return (
+            "; ".join(LOOK_AT[Clash(why)] for why in meeting.flagged_why.split())
+            if meeting.is_flagged
+            else ""
+        )
 
     @admin.action(description="Clear the flag, once one of the two has moved", permissions=["view"])
     def clear_flags(self, request: HttpRequest, rows: QuerySet[Meeting]) -> None:
-        _each(request, rows, lambda meeting, actor, now: clear_flag(actor=actor, meeting=meeting, now=now), "Flags cleared")
+        _each(
+            request,
+            rows,
+            lambda meeting, actor, now: clear_flag(actor=actor, meeting=meeting, now=now),
+            "Flags cleared",
+        )
 
     @admin.action(description="Call off", permissions=["view"])
-    def call_off_meetings(self, request: HttpRequest, rows: QuerySet[Meeting]) -> HttpResponse | None:
+    def call_off_meetings(
+        self, request: HttpRequest, rows: QuerySet[Meeting]
+    ) -> HttpResponse | None:
         why = _ask_why(request, rows, "Call off", "call_off_meetings")
         if not isinstance(why, str):
             return why
-        _each(request, rows, lambda meeting, actor, now: call_off(actor=actor, meeting=meeting, why=why, now=now), "Called off")
+        _each(
+            request,
+            rows,
+            lambda meeting, actor, now: call_off(actor=actor, meeting=meeting, why=why, now=now),
+            "Called off",
+        )
         return None
 
 
@@ -167,17 +213,26 @@ class BookingAdmin(LookOnly):
     actions = ["remove_from_roster"]
 
     @admin.action(description="Remove from the roster", permissions=["view"])
-    def remove_from_roster(self, request: HttpRequest, rows: QuerySet[Booking]) -> HttpResponse | None:
+    def remove_from_roster(
+        self, request: HttpRequest, rows: QuerySet[Booking]
+    ) -> HttpResponse | None:
         why = _ask_why(request, rows, "Remove from the roster", "remove_from_roster")
         if not isinstance(why, str):
             return why
-        _each(request, rows.select_related("meeting__offering"), lambda booking, actor, now: _remove(booking, actor, now, why), "Removed")
+        _each(
+            request,
+            rows.select_related("meeting__offering"),
+            lambda booking, actor, now: _remove(booking, actor, now, why),
+            "Removed",
+        )
         return None
 
 
 def _remove(booking: Booking, actor: User, now: datetime, why: str) -> Model:
     if booking.meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "Call the meeting off: a one-on-one has no roster without its student.")
+        raise Refused(
+            "wrong-kind", "Call the meeting off: a one-on-one has no roster without its student."
+        )
     return leave_place(actor=actor, booking=booking, reason=why, now=now)
 
 
@@ -191,7 +246,12 @@ class OutboxAdmin(LookOnly):
 
     @admin.action(description="Send again", permissions=["view"])
     def send_once_more(self, request: HttpRequest, rows: QuerySet[OutboxMessage]) -> None:
-        _each(request, rows, lambda message, actor, now: send_again(actor=actor, message=message, now=now), "To be sent again")
+        _each(
+            request,
+            rows,
+            lambda message, actor, now: send_again(actor=actor, message=message, now=now),
+            "To be sent again",
+        )
 
 
 @admin.register(MoveRequest)
@@ -220,7 +280,12 @@ class FeedAdmin(LookOnly):
 
     @admin.action(description="Revoke", permissions=["view"])
     def revoke(self, request: HttpRequest, rows: QuerySet[Feed]) -> None:
-        _each(request, rows, lambda feed, actor, now: revoke_feed(actor=actor, feed=feed, now=now), "Revoked")
+        _each(
+            request,
+            rows,
+            lambda feed, actor, now: revoke_feed(actor=actor, feed=feed, now=now),
+            "Revoked",
+        )
 
 
 @admin.register(AuditRow)

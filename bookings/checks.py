@@ -21,8 +21,17 @@ def one_time_zone_database(**_: Any) -> list[CheckMessage]:
     """The pinned copy of the time zone database is the one in use: an older one shows wrong hours."""
     import zoneinfo
 
-    if zoneinfo.TZPATH or TZDATA_VERSION != EXPECTED_TZDATA or tzdata.IANA_VERSION != EXPECTED_TZDATA:
-        return [Error(f"tzdata {EXPECTED_TZDATA} must be the only source of zones; found {TZDATA_VERSION}.", id="bookings.E001")]
+    if (
+        zoneinfo.TZPATH
+        or TZDATA_VERSION != EXPECTED_TZDATA
+        or tzdata.IANA_VERSION != EXPECTED_TZDATA
+    ):
+        return [
+            Error(
+                f"tzdata {EXPECTED_TZDATA} must be the only source of zones; found {TZDATA_VERSION}.",
+                id="bookings.E001",
+            )
+        ]
     return []
 
 
@@ -40,7 +49,12 @@ def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[Ch
 def figures_can_be_told(**_: Any) -> list[CheckMessage]:
     """A token for figures does something."""
     if settings.METRICS_TOKEN and not settings.METRICS_ON:
-        return [Warning("METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no /metrics/.", id="bookings.W003")]
+        return [
+            Warning(
+                "METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no /metrics/.",
+                id="bookings.W003",
+            )
+        ]
     return []
 
 
@@ -49,7 +63,17 @@ def watch_retiming(now: Callable[[], datetime]) -> None:
 
     @register(Tags.database)
     def zone_rules_followed(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
-        if not databases or Meeting._meta.db_table not in connections["default"].introspection.table_names() or not is_due(now()):
+        if (
+            not databases
+            or Meeting._meta.db_table not in connections["default"].introspection.table_names()
+            or not is_due(now())
+        ):
             return []
         hint = "Look first: manage.py retime. Then: manage.py retime --write."
-        return [Warning(f"Some meetings ahead were derived by another tzdata than {TZDATA_VERSION}.", hint=hint, id="bookings.W001")]
+        return [
+            Warning(
+                f"Some meetings ahead were derived by another tzdata than {TZDATA_VERSION}.",
+                hint=hint,
+                id="bookings.W001",
+            )
+        ]

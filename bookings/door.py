@@ -74,7 +74,9 @@ def _with_retries(act: Callable[[], T]) -> T:
 
 
 def _busy() -> Refused:
-    return Refused("busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2)
+    return Refused(
+        "busy", "Many people are booking at this moment. Try again in a few seconds.", retry_after=2
+    )
 
 
 @contextmanager
@@ -105,4 +107,8 @@ def outage(error: Exception) -> Refused | None:
     if not is_away:
         return None
     log.error("the database does not serve", error=type(cause or error).__name__)
-    return Refused("busy", "The school's records cannot be reached at this moment. Try again in a few seconds.", retry_after=5)
+    return Refused(
+        "busy",
+        "The school's records cannot be reached at this moment. Try again in a few seconds.",
+        retry_after=5,
+    )

@@ -30,7 +30,11 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
     """GET and HEAD. Unknown, revoked and somebody who left look the same and cost one indexed look-up."""
     now = clock.now()
     found = calendars.open_feed_of(secret)
-    response = HttpResponseNotFound("Nothing here.\n", content_type="text/plain") if found is None else _answer(request, found, now)
+    response = (
+        HttpResponseNotFound("Nothing here.\n", content_type="text/plain")
+        if found is None
+        else _answer(request, found, now)
+    )
     response["Cache-Control"] = "private, max-age=300"
     response["X-Robots-Tag"] = "noindex"
     response["Referrer-Policy"] = "no-referrer"
@@ -43,13 +47,17 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
 def _answer(request: HttpRequest, found: Feed, now: datetime) -> HttpResponse:
     coding = "gzip" if _takes_gzip(request.headers.get("Accept-Encoding", "")) else ""
     # A strong ETag names bytes, so the compressed ones have their own (RFC 9110 section 8.8.3.3).
-    etag = hashlib.sha256(f"{calendars.state_of(found, now=now)}:{coding}".encode()).hexdigest()[:32]
+    etag = hashlib.sha256(f"{calendars.state_of(found, now=now)}:{coding}".encode()).hexdigest()[
+        :32
+    ]
     modified = _last_modified(found, now)
     if _is_known(request, f'"{etag}"', modified):
         response: HttpResponse = HttpResponseNotModified()
     else:
         body = _kept(etag, found, coding, now)
-        response = HttpResponse(b"" if request.method == "HEAD" else body, content_type="text/calendar; charset=utf-8")
+        response = HttpResponse(
+            b"" if request.method == "HEAD" else body, content_type="text/calendar; charset=utf-8"
+        )
         response["Content-Length"] = str(len(body))
         response["Content-Disposition"] = 'inline; filename="lessons.ics"'
         if coding:
@@ -91,7 +99,9 @@ def _is_known(request: HttpRequest, etag: str, modified: int | None) -> bool:
     """RFC 9110 sections 13.1.2 and 13.1.3: If-None-Match by weak comparison, and only without it the date."""
     asked = request.headers.get("If-None-Match")
     if asked is not None:
-        return asked.strip() == "*" or etag in {known.removeprefix("W/") for known in parse_etags(asked)}
+        return asked.strip() == "*" or etag in {
+            known.removeprefix("W/") for known in parse_etags(asked)
+        }
     since = parse_http_date_safe(request.headers.get("If-Modified-Since", ""))
     return since is not None and modified is not None and modified <= since
 

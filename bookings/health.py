@@ -40,7 +40,11 @@ def ready(request: HttpRequest) -> JsonResponse:
     `mail` is "on time" or "late", or "unknown" where the tables cannot be read, and `retime_due` tells that meetings ahead were
     derived by another tzdata than the installed one (`manage.py retime`). Neither turns anybody away: they are a person's to mend.
     """
-    told = {name: _word(name, check) for name, check in _CHECKS.items() if name != "broker" or settings.REDIS_URL}
+    told = {
+        name: _word(name, check)
+        for name, check in _CHECKS.items()
+        if name != "broker" or settings.REDIS_URL
+    }
     failed = [name for name, word in told.items() if word == FAILED]
     readable = OK == told["database"] == told["migrations"]
     mail, seconds = _mail() if readable else ("unknown", None)
@@ -83,7 +87,9 @@ def _time_zones() -> bool:
 
 
 def _broker() -> bool:
-    with redis.Redis.from_url(settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2) as client:
+    with redis.Redis.from_url(
+        settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2
+    ) as client:
         return bool(client.ping())
 
 
@@ -100,4 +106,7 @@ _CHECKS: dict[str, Callable[[], bool]] = {
     "broker": _broker,
 }
 
-urlpatterns: list[URLPattern] = [path("live/", live, name="health-live"), path("ready/", ready, name="health-ready")]
+urlpatterns: list[URLPattern] = [
+    path("live/", live, name="health-live"),
+    path("ready/", ready, name="health-ready"),
+]

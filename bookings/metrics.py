@@ -18,7 +18,14 @@ from django.http import HttpRequest, HttpResponse, HttpResponseNotFound
 from django.urls import URLPattern, path
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
-from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, Counter, Histogram, generate_latest
+from prometheus_client import (
+    CONTENT_TYPE_LATEST,
+    REGISTRY,
+    CollectorRegistry,
+    Counter,
+    Histogram,
+    generate_latest,
+)
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 
@@ -34,7 +41,10 @@ REQUESTS = Histogram(
 )
 FEEDS = Counter("levare_feed_answers", "Answers to calendars that fetch a feed.", ["status"])
 REFUSED = Counter("levare_refusals", "Writes that a rule or a guard refused, by code.", ["code"])
-RETRIED = Counter("levare_database_retries", "Transactions begun again after a serialization failure or a deadlock.")
+RETRIED = Counter(
+    "levare_database_retries",
+    "Transactions begun again after a serialization failure or a deadlock.",
+)
 
 
 def _count_refusal(code: str, **_: Any) -> None:
@@ -60,7 +70,9 @@ class Measuring:
         response = self._get_response(request)
         match = request.resolver_match
         route = match.route if match is not None else "nowhere"
-        REQUESTS.labels(route, f"{response.status_code // 100}xx").observe(time.perf_counter() - began)
+        REQUESTS.labels(route, f"{response.status_code // 100}xx").observe(
+            time.perf_counter() - began
+        )
         if match is not None and match.url_name == "calendar-feed":
             FEEDS.labels(str(response.status_code)).inc()
         return response
@@ -70,22 +82,40 @@ class _Tables:
     """What the tables say at this moment, in four queries."""
 
     def collect(self) -> Iterator[Metric]:
-        rows = list(Booking.objects.order_by().values_list("standing", "ended_why").annotate(rows=Count("pk")))
-        bookings = GaugeMetricFamily("levare_bookings", "Bookings ever made, by standing and why they ended.", labels=["standing", "ended"])
+        rows = list(
+            Booking.objects.order_by()
+            .values_list("standing", "ended_why")
+            .annotate(rows=Count("pk"))
+        )
+        bookings = GaugeMetricFamily(
+            "levare_bookings",
+            "Bookings ever made, by standing and why they ended.",
+            labels=["standing", "ended"],
+        )
         for standing, why, count in rows:
             bookings.add_metric([standing, why], count)
         yield bookings
         offered = sum(count for standing, _, count in rows if standing == Standing.OFFERED)
         yield GaugeMetricFamily("levare_offers_open", "Offers that wait for an answer.", offered)
         lapsed = sum(count for _, why, count in rows if why == Ended.LAPSED)
-        yield GaugeMetricFamily("levare_offers_lapsed", "Offers that nobody answered in time.", lapsed)
+        yield GaugeMetricFamily(
+            "levare_offers_lapsed", "Offers that nobody answered in time.", lapsed
+        )
         now, state = clock.now(), OutboxMessage.State
         due = OutboxMessage.objects.filter(state=state.DUE, due_at__lte=now).count()
-        yield GaugeMetricFamily("levare_outbox_due", "Messages that are due and have not left.", due)
+        yield GaugeMetricFamily(
+            "levare_outbox_due", "Messages that are due and have not left.", due
+        )
         given_up = OutboxMessage.objects.filter(state=state.GIVEN_UP).count()
-        yield GaugeMetricFamily("levare_outbox_given_up", "Messages given up, which somebody must look at.", given_up)
+        yield GaugeMetricFamily(
+            "levare_outbox_given_up", "Messages given up, which somebody must look at.", given_up
+        )
         oldest = outbox.oldest_due(now).total_seconds()
-        yield GaugeMetricFamily("levare_outbox_oldest_seconds", "How long the message that waits longest has been due.", oldest)
+        yield GaugeMetricFamily(
+            "levare_outbox_oldest_seconds",
+            "How long the message that waits longest has been due.",
+            oldest,
+        )
 
 
 @never_cache
@@ -93,7 +123,9 @@ class _Tables:
 def metrics(request: HttpRequest) -> HttpResponse:
     """The figures in the text format, for whoever brings the token; for everybody else there is nothing here."""
     given = request.headers.get("Authorization", "").removeprefix("Bearer ")
-    if not settings.METRICS_TOKEN or not hmac.compare_digest(given.encode(), settings.METRICS_TOKEN.encode()):
+    if not settings.METRICS_TOKEN or not hmac.compare_digest(
+        given.encode(), settings.METRICS_TOKEN.encode()
+    ):
         return HttpResponseNotFound("Nothing here.\n", content_type="text/plain")
     tables = CollectorRegistry()
     tables.register(_Tables())
@@ -101,7 +133,9 @@ def metrics(request: HttpRequest) -> HttpResponse:
     if os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
         counted = CollectorRegistry()
         MultiProcessCollector(counted)
-    return HttpResponse(generate_latest(tables) + generate_latest(counted), content_type=CONTENT_TYPE_LATEST)
+    return HttpResponse(
+        generate_latest(tables) + generate_latest(counted), content_type=CONTENT_TYPE_LATEST
+    )
 
 
 urlpatterns: list[URLPattern] = [path("", metrics, name="metrics")]

@@ -60,7 +60,9 @@ def refresh_busy_calendars() -> None:
     for calendar_id in calendars_due(now, MOST_AT_ONCE):
         try:
             refresh_calendar(calendar_id, clock.now())
-        except Exception:  # one that breaks us does not keep the others waiting; its claim lets it rest
+        except (
+            Exception
+        ):  # one that breaks us does not keep the others waiting; its claim lets it rest
             log.exception("a busy calendar could not be read", calendar=calendar_id)
 
 
@@ -89,7 +91,9 @@ def serve_outbox() -> None:
         sweeper = outbox.Sweeper(on_nudge=drain_outbox, on_tick=_tick, seconds=SWEEP_SECONDS)
         # A thread of its own: a slow host does not keep mail waiting.
         # Woken only so that it lives: reading writes too, and would wake itself for ever.
-        reader = outbox.Sweeper(on_nudge=lambda: None, on_tick=refresh_busy_calendars, seconds=SWEEP_SECONDS)
+        reader = outbox.Sweeper(
+            on_nudge=lambda: None, on_tick=refresh_busy_calendars, seconds=SWEEP_SECONDS
+        )
 
         def wake() -> None:
             sweeper.wake()

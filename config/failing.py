@@ -19,4 +19,6 @@ def server_error(request: HttpRequest) -> HttpResponse:
     if request.path.startswith("/api/"):
         return problems.respond(refusal, request.path)
     headers = {"Retry-After": str(refusal.data["retry_after"]), "Cache-Control": "no-store"}
-    return HttpResponse(render_to_string("503.html", {"refusal": refusal}), status=refusal.status, headers=headers)
+    return HttpResponse(
+        render_to_string("503.html", {"refusal": refusal}), status=refusal.status, headers=headers
+    )

@@ -38,7 +38,10 @@ class HideSecrets(logging.Filter):
             record.msg = hide_secrets(record.getMessage())
             record.args = ()
         elif isinstance(record.msg, dict):
-            record.msg = {key: hide_secrets(value) if isinstance(value, str) else value for key, value in record.msg.items()}
+            record.msg = {
+                key: hide_secrets(value) if isinstance(value, str) else value
+                for key, value in record.msg.items()
+            }
         return True
 
 
@@ -59,14 +62,22 @@ def trace_of(error: BaseException) -> str:
     while following is not None and id(following) not in seen:
         seen.add(id(following))
         chain.append("".join(traceback.format_tb(following.__traceback__)) + name_of(following))
-        following = following.__cause__ or (None if following.__suppress_context__ else following.__context__)
+        following = following.__cause__ or (
+            None if following.__suppress_context__ else following.__context__
+        )
     return hide_secrets("\nand then\n".join(reversed(chain)))
 
 
 def without_words(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
     """Exceptions by kind and place. The Celery integration adds the same exception's text as `error`."""
     given: Any = event.pop("exc_info", None)
-    error = given if isinstance(given, BaseException) else (given if isinstance(given, tuple) else sys.exc_info())[1] if given else None
+    error = (
+        given
+        if isinstance(given, BaseException)
+        else (given if isinstance(given, tuple) else sys.exc_info())[1]
+        if given
+        else None
+    )
     for key, value in event.items():
         if isinstance(value, BaseException):
             event[key] = name_of(value)
@@ -111,7 +122,13 @@ def logging_at(level: str) -> dict[str, Any]:
         "disable_existing_loggers": False,
         "formatters": {"line": {"()": "config.logs.LineFormatter"}},
         "filters": {"secrets": {"()": "config.logs.HideSecrets"}},
-        "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line", "filters": ["secrets"]}},
+        "handlers": {
+            "console": {
+                "class": "logging.StreamHandler",
+                "formatter": "line",
+                "filters": ["secrets"],
+            }
+        },
         "root": {"handlers": ["console"], "level": level},
         "loggers": {
             "django.request": {"level": "ERROR"},

@@ -19,7 +19,9 @@ class RequestId:
     def __call__(self, request: HttpRequest) -> HttpResponse:
         came = request.META.get("HTTP_X_REQUEST_ID", "")
         # The logging middleware, which comes next, binds what it finds in this header.
-        request.META["HTTP_X_REQUEST_ID"] = request_id = came if _SAFE.fullmatch(came) else uuid.uuid4().hex
+        request.META["HTTP_X_REQUEST_ID"] = request_id = (
+            came if _SAFE.fullmatch(came) else uuid.uuid4().hex
+        )
         response = self._get_response(request)
         response["X-Request-ID"] = request_id
         return response

@@ -17,7 +17,9 @@ environ.Env.read_env(BASE_DIR / ".env")
 # ---- which life this process leads -------------------------------------------------------------------------------
 PROFILE = env.str("LEVARE_PROFILE", "development")
 if PROFILE not in {"development", "demo", "test", "production"}:
-    raise ImproperlyConfigured(f"LEVARE_PROFILE={PROFILE!r}: use development, demo, test or production.")
+    raise ImproperlyConfigured(
+        f"LEVARE_PROFILE={PROFILE!r}: use development, demo, test or production."
+    )
 PRODUCTION = PROFILE == "production"
 DEBUG = False
 VAR_DIR = Path(env.str("LEVARE_VAR", str(BASE_DIR / "var")))
@@ -26,11 +28,17 @@ VAR_DIR.mkdir(parents=True, exist_ok=True)
 _OPEN_SECRET = "only-for-development-and-demo-never-for-a-school"  # noqa: S105  refused in production below
 SECRET_KEY = env.str("SECRET_KEY", _OPEN_SECRET)
 # Base64 keys of 32 bytes, newest first: private remarks are sealed with the first and read with any.
-NOTE_KEYS = env.list("NOTE_KEYS", default=[] if PRODUCTION else ["b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="])
+NOTE_KEYS = env.list(
+    "NOTE_KEYS", default=[] if PRODUCTION else ["b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="]
+)
 if PRODUCTION and (SECRET_KEY == _OPEN_SECRET or len(SECRET_KEY) < 50 or not NOTE_KEYS):
-    raise ImproperlyConfigured("Production needs a SECRET_KEY of 50 characters or more and NOTE_KEYS of its own.")
+    raise ImproperlyConfigured(
+        "Production needs a SECRET_KEY of 50 characters or more and NOTE_KEYS of its own."
+    )
 
-ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=[] if PRODUCTION else ["localhost", "127.0.0.1", "[::1]", "testserver"])
+ALLOWED_HOSTS = env.list(
+    "ALLOWED_HOSTS", default=[] if PRODUCTION else ["localhost", "127.0.0.1", "[::1]", "testserver"]
+)
 BASE_URL = env.str("BASE_URL", "http://localhost:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[BASE_URL])
 
@@ -39,10 +47,18 @@ SCHOOL_NAME = env.str("SCHOOL_NAME", "Rowanmere Online Harp School")
 ORGANIZER_EMAIL = env.str("ORGANIZER_EMAIL", "lessons@rowanmere.example")
 # Where answers of calendars are piped to receive_mail; empty where no mail server does that, and then none are asked for.
 REPLY_ADDRESS = env.str("REPLY_ADDRESS", "")
-if REPLY_ADDRESS and (REPLY_ADDRESS.count("{key}") != 1 or "{key}" not in REPLY_ADDRESS.partition("@")[0]):
-    raise ImproperlyConfigured("REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example.")
+if REPLY_ADDRESS and (
+    REPLY_ADDRESS.count("{key}") != 1 or "{key}" not in REPLY_ADDRESS.partition("@")[0]
+):
+    raise ImproperlyConfigured(
+        "REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example."
+    )
 CONSENT_WORDING = env.str("CONSENT_WORDING", "2026-11")
-DEMO_START = datetime.fromisoformat(env.str("DEMO_START", "2027-03-01T09:00:00+00:00")) if PROFILE == "demo" else None
+DEMO_START = (
+    datetime.fromisoformat(env.str("DEMO_START", "2027-03-01T09:00:00+00:00"))
+    if PROFILE == "demo"
+    else None
+)
 
 # ---- applications -------------------------------------------------------------------------------------------------
 INSTALLED_APPS = [
@@ -109,7 +125,11 @@ DATABASES = {"default": env.db_url("DATABASE_URL", f"sqlite:///{VAR_DIR / 'levar
 _db = DATABASES["default"]
 if _db["ENGINE"].endswith("sqlite3"):
     # Every transaction is a writer: it takes the one lock at once and waits its turn, so none dies half-way.
-    _db["OPTIONS"] = {"transaction_mode": "IMMEDIATE", "timeout": 20, "init_command": "PRAGMA journal_mode=WAL;"}
+    _db["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL;",
+    }
     _db["TEST"] = {"NAME": str(VAR_DIR / "test.sqlite3")}
 else:
     _db["CONN_MAX_AGE"] = 60
@@ -117,7 +137,9 @@ else:
 _db["ATOMIC_REQUESTS"] = False  # the write door opens the one transaction
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "accounts.User"
-SILENCED_SYSTEM_CHECKS = ["auth.W004"]  # an address is unique in any spelling: the constraint user_email_unique
+SILENCED_SYSTEM_CHECKS = [
+    "auth.W004"
+]  # an address is unique in any spelling: the constraint user_email_unique
 
 REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
@@ -133,10 +155,15 @@ USE_I18N = False
 LANGUAGE_CODE = "en"
 
 # ---- what leaves --------------------------------------------------------------------------------------------------
-_mail = env.email_url("EMAIL_URL", default="consolemail://" if PRODUCTION else f"filemail:///{VAR_DIR / 'mail'}")
+_mail = env.email_url(
+    "EMAIL_URL", default="consolemail://" if PRODUCTION else f"filemail:///{VAR_DIR / 'mail'}"
+)
 EMAIL_BACKEND = _mail["EMAIL_BACKEND"]
 EMAIL_HOST, EMAIL_PORT = _mail.get("EMAIL_HOST") or "", _mail.get("EMAIL_PORT") or 25
-EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = _mail.get("EMAIL_HOST_USER") or "", _mail.get("EMAIL_HOST_PASSWORD") or ""
+EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = (
+    _mail.get("EMAIL_HOST_USER") or "",
+    _mail.get("EMAIL_HOST_PASSWORD") or "",
+)
 EMAIL_USE_TLS, EMAIL_USE_SSL = _mail.get("EMAIL_USE_TLS", False), _mail.get("EMAIL_USE_SSL", False)
 EMAIL_FILE_PATH = env.str("EMAIL_FILE_PATH", str(VAR_DIR / "mail"))
 EMAIL_TIMEOUT = 20
@@ -148,7 +175,9 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2}  # seconds; a nudge does not hold up the answer to a booking
+CELERY_BROKER_TRANSPORT_OPTIONS = {
+    "socket_connect_timeout": 2
+}  # seconds; a nudge does not hold up the answer to a booking
 CELERY_BEAT_SCHEDULE = {
     "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
     "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},
@@ -161,8 +190,14 @@ OUTBOX_THREAD = env.bool("OUTBOX_THREAD", default=not REDIS_URL and PROFILE != "
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.Argon2PasswordHasher"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator", "OPTIONS": {"user_attributes": ("email", "name")}},
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {
+        "NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ("email", "name")},
+    },
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 10},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
@@ -203,7 +238,12 @@ REST_FRAMEWORK = {
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
-REST_KNOX = {"TOKEN_TTL": timedelta(days=30), "TOKEN_LIMIT_PER_USER": None, "AUTO_REFRESH": False, "AUTH_HEADER_PREFIX": "Bearer"}
+REST_KNOX = {
+    "TOKEN_TTL": timedelta(days=30),
+    "TOKEN_LIMIT_PER_USER": None,
+    "AUTO_REFRESH": False,
+    "AUTH_HEADER_PREFIX": "Bearer",
+}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Levare",
     "DESCRIPTION": "Consultations, group meetings and the calendars that follow from them.",

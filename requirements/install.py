@@ -41,7 +41,9 @@ def installer() -> list[str]:
 def install(group: str) -> None:
     """Install one group; the stamp that says so carries the hash of the file it came from."""
     listed = ROOT / "requirements" / f"{group}.txt"
-    stamp = ENVIRONMENT / f"installed-{group}-{hashlib.sha256(listed.read_bytes()).hexdigest()[:16]}"
+    stamp = (
+        ENVIRONMENT / f"installed-{group}-{hashlib.sha256(listed.read_bytes()).hexdigest()[:16]}"
+    )
     ensure_environment()
     if stamp.exists():
         return
@@ -54,7 +56,9 @@ def install(group: str) -> None:
 
 def main(groups: list[str]) -> int:
     if sys.version_info < (3, 11):
-        print(f"Levare needs Python 3.11 or newer; this is {sys.version.split()[0]}. Say which one: make PYTHON=python3.11 …")
+        print(
+            f"Levare needs Python 3.11 or newer; this is {sys.version.split()[0]}. Say which one: make PYTHON=python3.11 …"
+        )
         return 2
     unknown = [group for group in groups if group not in GROUPS]
     if unknown or not groups:

@@ -8,7 +8,17 @@ from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.vocabulary import Kind, PlaceKind, Standing
 from bookings.domain.zone_rules import installed
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import Assessment, Booking, KeptZoneRules, Meeting, Offering, StudioPolicy, Teaches, TeachingHours, TeachingWeek
+from bookings.models import (
+    Assessment,
+    Booking,
+    KeptZoneRules,
+    Meeting,
+    Offering,
+    StudioPolicy,
+    Teaches,
+    TeachingHours,
+    TeachingWeek,
+)
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 """Monday 1 March 2027, 09:00 UTC: two weeks before the American clock change."""
@@ -22,11 +32,19 @@ def at(text: str) -> datetime:
     return datetime.fromisoformat(text)
 
 
-def make_user(name: str = "Somebody", time_zone: str = "Europe/Dublin", *, password: str | None = None, **fields: Any) -> User:
+def make_user(
+    name: str = "Somebody",
+    time_zone: str = "Europe/Dublin",
+    *,
+    password: str | None = None,
+    **fields: Any,
+) -> User:
     """A person; her address follows from her name. No password unless one is given: hashing one takes time."""
     local = name.lower().replace(" ", ".")
     email = fields.pop("email", f"{local}.{next(_number)}@rowanmere.example")
-    return User.objects.create_user(email, password, name=name, time_zone=zone(time_zone), joined_at=NOW, **fields)
+    return User.objects.create_user(
+        email, password, name=name, time_zone=zone(time_zone), joined_at=NOW, **fields
+    )
 
 
 def make_admin(name: str = "Dag Emberley", time_zone: str = "Europe/Dublin", **fields: Any) -> User:
@@ -34,13 +52,23 @@ def make_admin(name: str = "Dag Emberley", time_zone: str = "Europe/Dublin", **f
     return make_user(name, time_zone, is_staff=True, is_superuser=True, **fields)
 
 
-def make_instructor(name: str = "Ilse Quarrow", time_zone: str = "Europe/Dublin", **fields: Any) -> Instructor:
+def make_instructor(
+    name: str = "Ilse Quarrow", time_zone: str = "Europe/Dublin", **fields: Any
+) -> Instructor:
     """An instructor with a room of her own."""
     user = make_user(name, time_zone, **fields)
-    return Instructor.objects.create(user=user, room=f"https://rooms.rowanmere.example/{name.split()[0].lower()}")
+    return Instructor.objects.create(
+        user=user, room=f"https://rooms.rowanmere.example/{name.split()[0].lower()}"
+    )
 
 
-def make_student(name: str = "Noor Ashgrove", time_zone: str = "America/New_York", *, level: int = 4, **fields: Any) -> Student:
+def make_student(
+    name: str = "Noor Ashgrove",
+    time_zone: str = "America/New_York",
+    *,
+    level: int = 4,
+    **fields: Any,
+) -> Student:
     """An adult student with an account."""
     user = make_user(name, time_zone, **fields)
     first, _, last = name.partition(" ")
@@ -59,33 +87,56 @@ def make_minor(
     """A minor without an account, with one guardian, who has consented unless said otherwise."""
     guardian = guardian or make_user("Hedda Lindqvist-Reed", time_zone)
     first, _, last = name.partition(" ")
-    student = Student.objects.create(first_name=first, surname=last, level=level, unit=1, adult_on=adult_on, own_time_zone=zone(time_zone))
+    student = Student.objects.create(
+        first_name=first,
+        surname=last,
+        level=level,
+        unit=1,
+        adult_on=adult_on,
+        own_time_zone=zone(time_zone),
+    )
     Guardianship.objects.create(
-        guardian=guardian, student=student, consent_at=NOW if consent else None, consent_wording="2026-11" if consent else ""
+        guardian=guardian,
+        student=student,
+        consent_at=NOW if consent else None,
+        consent_wording="2026-11" if consent else "",
     )
     return student
 
 
 def make_policy(**fields: Any) -> StudioPolicy:
     """The first version of the studio policy, long in force."""
-    return StudioPolicy.objects.create(**{"version": 1, "in_force_from": NOW - timedelta(days=400), **fields})
+    return StudioPolicy.objects.create(
+        **{"version": 1, "in_force_from": NOW - timedelta(days=400), **fields}
+    )
 
 
-def make_offering(name: str = "Consultation", kind: Kind = Kind.CONSULTATION, minutes: int = 25, **fields: Any) -> Offering:
+def make_offering(
+    name: str = "Consultation", kind: Kind = Kind.CONSULTATION, minutes: int = 25, **fields: Any
+) -> Offering:
     """An offering nobody teaches yet."""
     return Offering.objects.create(name=name, kind=kind, minutes=minutes, **fields)
 
 
-def teaches(instructor: Instructor, *offerings: Offering, lowest: int = 1, highest: int = 10) -> None:
+def teaches(
+    instructor: Instructor, *offerings: Offering, lowest: int = 1, highest: int = 10
+) -> None:
     """She teaches these."""
     for offering in offerings:
-        Teaches.objects.create(instructor=instructor, offering=offering, lowest_level=lowest, highest_level=highest)
+        Teaches.objects.create(
+            instructor=instructor, offering=offering, lowest_level=lowest, highest_level=highest
+        )
 
 
 def publish(instructor: Instructor, windows: str, time_zone: str | None = None) -> TeachingWeek:
     """Her week from words: publish(ilse, "0 15:30-20:30, 1 09:00-12:00"), weekday 0 is Monday."""
     week, _ = TeachingWeek.objects.update_or_create(
-        instructor=instructor, defaults={"time_zone": zone(time_zone or instructor.user.zone), "version": 1, "changed_at": NOW}
+        instructor=instructor,
+        defaults={
+            "time_zone": zone(time_zone or instructor.user.zone),
+            "version": 1,
+            "changed_at": NOW,
+        },
     )
     for part in windows.split(","):
         weekday, span = part.split()
@@ -97,14 +148,21 @@ def publish(instructor: Instructor, windows: str, time_zone: str | None = None) 
 def keep_old_rules(version: str = "2025b", **hours: float) -> None:
     """Rules that other meetings were told by: the installed ones, but for zones that were so many hours ahead of what they are now."""
     rules = installed(NOW.year)
-    offsets = {name: [(since, int(by + 3600 * hours.get(name, 0))) for since, by in kept] for name, kept in rules.offsets.items()}
-    KeptZoneRules.objects.create(tzdata_version=version, year=rules.year, offsets=offsets, kept_at=NOW)
+    offsets = {
+        name: [(since, int(by + 3600 * hours.get(name, 0))) for since, by in kept]
+        for name, kept in rules.offsets.items()
+    }
+    KeptZoneRules.objects.create(
+        tzdata_version=version, year=rules.year, offsets=offsets, kept_at=NOW
+    )
 
 
 EVERY_DAY = ", ".join(f"{weekday} 09:00-21:00" for weekday in range(7))
 
 
-def make_meeting(offering: Offering, instructor: Instructor, starts_at: datetime, **fields: Any) -> Meeting:
+def make_meeting(
+    offering: Offering, instructor: Instructor, starts_at: datetime, **fields: Any
+) -> Meeting:
     """A meeting written directly, past every rule; five minutes of changeover."""
     wall = starts_at.astimezone(zone(instructor.user.zone))
     ends_at = starts_at + timedelta(minutes=offering.minutes)
@@ -129,12 +187,23 @@ def make_meeting(offering: Offering, instructor: Instructor, starts_at: datetime
 def make_booking(meeting: Meeting, student: Student, **fields: Any) -> Booking:
     """A held place written directly; it is counted."""
     policy = StudioPolicy.objects.order_by("-version").first() or make_policy()
-    values = {"standing": Standing.HELD, "place_kind": PlaceKind.PLAYER, "booked_at": NOW, "booked_by": student.user, **fields}
+    values = {
+        "standing": Standing.HELD,
+        "place_kind": PlaceKind.PLAYER,
+        "booked_at": NOW,
+        "booked_by": student.user,
+        **fields,
+    }
     counter = "listeners_taken" if values["place_kind"] == PlaceKind.LISTENER else "taken"
     setattr(meeting, counter, getattr(meeting, counter) + 1)
     meeting.save(update_fields=[counter])
     return Booking.objects.create(
-        meeting=meeting, student=student, policy=policy, starts_at=meeting.starts_at, ends_at=meeting.ends_at, **values
+        meeting=meeting,
+        student=student,
+        policy=policy,
+        starts_at=meeting.starts_at,
+        ends_at=meeting.ends_at,
+        **values,
     )
 
 

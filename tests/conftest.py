@@ -54,9 +54,13 @@ def audit_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> Itera
     migrate's signal, which the clean-up sends, puts the guard back for the next test.
     """
     mark = request.node.get_closest_marker("django_db")
-    committed = (mark is not None and mark.kwargs.get("transaction", False)) or "live_server" in request.fixturenames
+    committed = (
+        mark is not None and mark.kwargs.get("transaction", False)
+    ) or "live_server" in request.fixturenames
     if committed:
-        request.getfixturevalue("transactional_db")  # asked for here, so that it is cleaned up after this one
+        request.getfixturevalue(
+            "transactional_db"
+        )  # asked for here, so that it is cleaned up after this one
     yield
     if committed:
         from django.db import connection

@@ -37,5 +37,9 @@ def to(messages: list[OutboxMessage], reader: User) -> dict[str, OutboxMessage]:
 
 def written(folder: Path) -> list[EmailMessage]:
     """The mails in the files of Django's file backend, which parts them by a line of dashes."""
-    rows = [part for path in sorted(folder.glob("*.log")) for part in path.read_bytes().split(b"\n" + b"-" * 79 + b"\n")]
+    rows = [
+        part
+        for path in sorted(folder.glob("*.log"))
+        for part in path.read_bytes().split(b"\n" + b"-" * 79 + b"\n")
+    ]
     return [message_from_bytes(row, policy=policy.SMTP) for row in rows if row.strip()]

@@ -77,7 +77,12 @@ def run_pytest(name: str, environment: dict[str, str], arguments: list[str]) -> 
     report.unlink(missing_ok=True)
     print(f"\n===== on {name} =====", flush=True)
     command = [sys.executable, "-m", "pytest", f"--junitxml={report}", *arguments]
-    done = Pass(name=name, code=subprocess.run(command, cwd=ROOT, env=os.environ | environment, check=False).returncode)
+    done = Pass(
+        name=name,
+        code=subprocess.run(
+            command, cwd=ROOT, env=os.environ | environment, check=False
+        ).returncode,
+    )
     if report.exists():
         count(done, ElementTree.parse(report))
     return done
@@ -115,7 +120,9 @@ def on_services(arguments: list[str], postgres: str, cache: str | None) -> Pass:
     }
     name = f"PostgreSQL {postgres}" + (f" and Redis {cache}" if cache else " without Redis")
     try:
-        return run_pytest(name, environment, ["--ignore=tests/unit", "--ignore=tests/architecture", *arguments])
+        return run_pytest(
+            name, environment, ["--ignore=tests/unit", "--ignore=tests/architecture", *arguments]
+        )
     finally:
         drop_databases(f"test_{database}")
 
@@ -124,16 +131,24 @@ def drop_databases(prefix: str) -> None:
     """Drop what a killed run left behind: the test database and the one of each parallel worker."""
     with psycopg.connect(POSTGRES_URL, autocommit=True) as connection:
         pattern = prefix.replace("_", r"\_") + "%"
-        for (name,) in connection.execute("SELECT datname FROM pg_database WHERE datname LIKE %s", [pattern]).fetchall():
-            connection.execute(sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name)))
+        for (name,) in connection.execute(
+            "SELECT datname FROM pg_database WHERE datname LIKE %s", [pattern]
+        ).fetchall():
+            connection.execute(
+                sql.SQL("DROP DATABASE {} WITH (FORCE)").format(sql.Identifier(name))
+            )
 
 
 def main(arguments: list[str]) -> int:
     began = time.monotonic()
     postgres, cache = postgres_version(), redis_version()
-    missing = [name for name, answer in (("PostgreSQL", postgres), ("Redis", cache)) if answer is None]
+    missing = [
+        name for name, answer in (("PostgreSQL", postgres), ("Redis", cache)) if answer is None
+    ]
     if missing and required():
-        print(f"{' and '.join(missing)} must answer here (REQUIRE_SERVICES=1): set TEST_POSTGRES_URL and TEST_REDIS_URL.")
+        print(
+            f"{' and '.join(missing)} must answer here (REQUIRE_SERVICES=1): set TEST_POSTGRES_URL and TEST_REDIS_URL."
+        )
         return 1
     arguments = arguments or WHOLE_SUITE
     passes = [on_sqlite(arguments)]

@@ -19,7 +19,9 @@ os.environ.setdefault("DATABASE_URL", f"sqlite:///{os.environ['LEVARE_VAR']}/lev
 os.environ.setdefault("REDIS_URL", "")
 # Parallel workers have a Redis database each, the next ones in number: a test that empties its cache empties nobody else's.
 # Counted from the run's own number, so that a process which a worker starts, and which reads this again, meets its parent.
-_url, _, _number = os.environ.setdefault("LEVARE_FIRST_REDIS", os.environ["REDIS_URL"]).rpartition("/")
+_url, _, _number = os.environ.setdefault("LEVARE_FIRST_REDIS", os.environ["REDIS_URL"]).rpartition(
+    "/"
+)
 _worker = os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")
 if _url and _number.isdigit():
     os.environ["REDIS_URL"] = f"{_url}/{int(_number) + int(_worker)}"

@@ -37,7 +37,13 @@ def _certificate(folder: Path) -> tuple[Path, Path]:
     )
     public, private = folder / "certificate.pem", folder / "key.pem"
     public.write_bytes(made.public_bytes(serialization.Encoding.PEM))
-    private.write_bytes(key.private_bytes(serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()))
+    private.write_bytes(
+        key.private_bytes(
+            serialization.Encoding.PEM,
+            serialization.PrivateFormat.PKCS8,
+            serialization.NoEncryption(),
+        )
+    )
     return public, private
 
 
@@ -88,6 +94,12 @@ class TlsServer:
 
 def say(status: str = "200 OK", body: bytes = b"", **headers: str) -> Answer:
     """An answer with that status, header fields (content_type is text/calendar unless said) and body."""
-    fields = {"content_type": "text/calendar; charset=utf-8", "content_length": str(len(body)), **headers}
-    head = "".join(f"{name.replace('_', '-')}: {value}\r\n" for name, value in fields.items() if value)
+    fields = {
+        "content_type": "text/calendar; charset=utf-8",
+        "content_length": str(len(body)),
+        **headers,
+    }
+    head = "".join(
+        f"{name.replace('_', '-')}: {value}\r\n" for name, value in fields.items() if value
+    )
     return lambda secured, _: secured.sendall(f"HTTP/1.1 {status}\r\n{head}\r\n".encode() + body)

@@ -23,7 +23,13 @@ def make_term(actor: User, name: str = "Spring 2027", now: datetime = NOW) -> Te
     """11 January to 9 April 2027 with a break in February: twelve Tuesdays."""
     half_term = (date(2027, 2, 15), date(2027, 2, 21), "Half-term")
     return publish_term(
-        actor=actor, name=name, first_on=date(2027, 1, 11), last_on=date(2027, 4, 9), lessons_promised=12, breaks=[half_term], now=now
+        actor=actor,
+        name=name,
+        first_on=date(2027, 1, 11),
+        last_on=date(2027, 4, 9),
+        lessons_promised=12,
+        breaks=[half_term],
+        now=now,
     )
 
 
@@ -31,7 +37,12 @@ def weekly_place(instructor: Instructor, student: Student) -> WeeklyPlace:
     """A place on Tuesdays at 16:00, written directly, with one lesson on 9 March 2027."""
     lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
     cast.teaches(instructor, lesson)
-    term = Term.objects.create(name="Spring 2027", first_on=date(2027, 1, 11), last_on=date(2027, 4, 9), lessons_promised=12)
+    term = Term.objects.create(
+        name="Spring 2027",
+        first_on=date(2027, 1, 11),
+        last_on=date(2027, 4, 9),
+        lessons_promised=12,
+    )
     meeting = cast.make_meeting(lesson, instructor, at("2027-03-09T16:00Z"))
     booking = cast.make_booking(meeting, student)
     meeting.weekly_place = WeeklyPlace.objects.create(
@@ -64,7 +75,9 @@ class School:
         self.dag = cast.make_admin()
         self.term = make_term(self.dag)
 
-    def take(self, student=None, offering=None, now=NOW, wall_at=HALF_PAST_FOUR, **more) -> WeeklyPlace:
+    def take(
+        self, student=None, offering=None, now=NOW, wall_at=HALF_PAST_FOUR, **more
+    ) -> WeeklyPlace:
         student = student or self.marlo
         return write(
             lambda: take_weekly_place(
@@ -82,17 +95,23 @@ class School:
         )
 
     def lessons(self, place: WeeklyPlace) -> list[date]:
-        return [meeting.wall_on for meeting in place.meetings.exclude(status=MeetingStatus.CANCELLED)]
+        return [
+            meeting.wall_on for meeting in place.meetings.exclude(status=MeetingStatus.CANCELLED)
+        ]
 
     def siblings(self):
         hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
         kit = cast.make_minor("Kit Lindqvist-Reed", "Europe/Dublin", guardian=hedda)
-        lark = cast.make_minor("Lark Lindqvist-Reed", "Europe/Dublin", guardian=hedda, adult_on=date(2031, 3, 1))
+        lark = cast.make_minor(
+            "Lark Lindqvist-Reed", "Europe/Dublin", guardian=hedda, adult_on=date(2031, 3, 1)
+        )
         return hedda, kit, lark
 
 
 def rows() -> tuple[int, ...]:
-    return tuple(model.objects.count() for model in (WeeklyPlace, Meeting, Booking, OutboxMessage, AuditRow))
+    return tuple(
+        model.objects.count() for model in (WeeklyPlace, Meeting, Booking, OutboxMessage, AuditRow)
+    )
 
 
 def refused(code, act):

@@ -19,9 +19,26 @@ def tzdata(version: str) -> Path:
     with (FOLDER / "lock").open("w") as lock:  # parallel test processes share the folder
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not (target / "tzdata" / "zones").exists():
-            command = [sys.executable, "-m", "pip", "install", "--quiet", "--no-deps", "--only-binary", ":all:", "--upgrade"]
+            command = [
+                sys.executable,
+                "-m",
+                "pip",
+                "install",
+                "--quiet",
+                "--no-deps",
+                "--only-binary",
+                ":all:",
+                "--upgrade",
+            ]
             try:
-                subprocess.run([*command, "--target", target, f"tzdata=={version}"], check=True, capture_output=True, timeout=60)
+                subprocess.run(
+                    [*command, "--target", target, f"tzdata=={version}"],
+                    check=True,
+                    capture_output=True,
+                    timeout=60,
+                )
             except (subprocess.CalledProcessError, subprocess.TimeoutExpired):
-                (pytest.fail if services.required() else pytest.skip)(f"tzdata {version} could not be fetched with pip")
+                (pytest.fail if services.required() else pytest.skip)(
+                    f"tzdata {version} could not be fetched with pip"
+                )
     return target

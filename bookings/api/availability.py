@@ -22,7 +22,9 @@ from bookings.queries.availability import hours_file, proposal_from
 class HoursFile(Call):
     """The published hours as a file: week, extra hours and days away from today on."""
 
-    @extend_schema(operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str})
+    @extend_schema(
+        operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str}
+    )
     def get(self, request: Request) -> HttpResponse:
         return HttpResponse(
             hours_file(whose(request), now=clock.now()),
@@ -77,7 +79,9 @@ class HoursProposal(Call):
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
         instructor = whose(request, sent.get("instructor"))
-        return Response(_shown(instructor.pk, proposal_from(sent["calendar"], instructor, now=clock.now())))
+        return Response(
+            _shown(instructor.pk, proposal_from(sent["calendar"], instructor, now=clock.now()))
+        )
 
 
 def _shown(instructor_id: int, proposal: Proposal) -> dict[str, Any]:
@@ -89,8 +93,12 @@ def _shown(instructor_id: int, proposal: Proposal) -> dict[str, Any]:
             for weekday, opens, closes in proposal.windows
         ],
         "extra_hours": [
-            {"on": on.isoformat(), "opens": wall_clock(opens), "closes": wall_clock(closes)} for on, opens, closes in proposal.extra
+            {"on": on.isoformat(), "opens": wall_clock(opens), "closes": wall_clock(closes)}
+            for on, opens, closes in proposal.extra
         ],
-        "days_away": [{"first_on": first_on.isoformat(), "last_on": last_on.isoformat()} for first_on, last_on in proposal.away],
+        "days_away": [
+            {"first_on": first_on.isoformat(), "last_on": last_on.isoformat()}
+            for first_on, last_on in proposal.away
+        ],
         "unexpressed": list(proposal.unexpressed),
     }

@@ -17,7 +17,18 @@ from bookings import access
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Text, Zone, as_instant, moment
+from bookings.api.fields import (
+    AskedId,
+    Id,
+    Instant,
+    InstantOrDay,
+    Line,
+    Strict,
+    Text,
+    Zone,
+    as_instant,
+    moment,
+)
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.api.slots import near_start, open_offering
 from bookings.domain.errors import Refused
@@ -51,7 +62,9 @@ class BookingForm(Strict):
     time_zone = Zone(required=False)
     intake = IntakeForm(required=False)
     meeting = Id(required=False)
-    place_kind = serializers.ChoiceField(choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value)
+    place_kind = serializers.ChoiceField(
+        choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value
+    )
     student = Id(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
@@ -59,9 +72,16 @@ class BookingForm(Strict):
         if "meeting" in attrs:
             spare = sorted((one_on_one | {"time_zone", "intake"}) & set(attrs))
             if spare:
-                raise ValidationError({name: ["Leave this out: the meeting says it."] for name in spare})
+                raise ValidationError(
+                    {name: ["Leave this out: the meeting says it."] for name in spare}
+                )
         elif absent := sorted(one_on_one - set(attrs)):
-            raise ValidationError({name: ["A one-on-one needs this; a place in a group is booked by its meeting."] for name in absent})
+            raise ValidationError(
+                {
+                    name: ["A one-on-one needs this; a place in a group is booked by its meeting."]
+                    for name in absent
+                }
+            )
         return attrs
 
 
@@ -69,7 +89,9 @@ class BookingsAsked(Strict):
     """Filters: bookings that start in [from, to), of one student, in one standing."""
 
     wire = {"since": "from", "until": "to"}
-    standing = serializers.ChoiceField(choices=[standing.value for standing in Standing], required=False)
+    standing = serializers.ChoiceField(
+        choices=[standing.value for standing in Standing], required=False
+    )
     student = AskedId(required=False)
     since = InstantOrDay(required=False)
     until = InstantOrDay(required=False)
@@ -92,7 +114,13 @@ class Bookings(Call):
             rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
         if "until" in wanted:
             rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
-        return page(request, self, rows, ("starts_at", "id"), lambda found: [shown_booking(booking, user) for booking in found])
+        return page(
+            request,
+            self,
+            rows,
+            ("starts_at", "id"),
+            lambda found: [shown_booking(booking, user) for booking in found],
+        )
 
     @extend_schema(operation_id="book", request=BookingForm, responses={201: BookingShape})
     def post(self, request: Request) -> HttpResponseBase:
@@ -118,7 +146,9 @@ class _Wish:
         self.offerings = open_offerings()
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
-        instructor = named_instructor(self.sent["instructor"], seems_taken=taken_within(self.starts_at, ends_at))
+        instructor = named_instructor(
+            self.sent["instructor"], seems_taken=taken_within(self.starts_at, ends_at)
+        )
         booking = book_slot(
             actor=self.user,
             student=self.student,
@@ -160,7 +190,10 @@ class OneBooking(Call):
     @extend_schema(operation_id="booking", responses=BookingShape)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk)
-        return Response(shown_booking(booking, me(request)), headers={"ETag": etag("booking", pk, booking.version)})
+        return Response(
+            shown_booking(booking, me(request)),
+            headers={"ETag": etag("booking", pk, booking.version)},
+        )
 
 
 class Invitation(Call):
@@ -170,13 +203,19 @@ class Invitation(Call):
     def get(self, request: Request, pk: int) -> HttpResponse:
         booking = access.access_booking(me(request), pk)
         if booking.standing == Standing.ENDED:
-            raise Refused("already-ended", "This booking has ended; there is nothing to put into a calendar.")
+            raise Refused(
+                "already-ended", "This booking has ended; there is nothing to put into a calendar."
+            )
         if booking.standing == Standing.OFFERED:
-            raise Refused("not-yet", "Accept the offer first: until then the place is not in your calendar.")
+            raise Refused(
+                "not-yet", "Accept the offer first: until then the place is not in your calendar."
+            )
         return HttpResponse(
             meeting_file(booking.meeting, me(request)),
             content_type="text/calendar; charset=utf-8",
-            headers={"Content-Disposition": f'attachment; filename="meeting-{booking.meeting_id}.ics"'},
+            headers={
+                "Content-Disposition": f'attachment; filename="meeting-{booking.meeting_id}.ics"'
+            },
         )
 
 
@@ -187,14 +226,26 @@ def seen_bookings(user: User) -> QuerySet[Booking]:
 
 def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
     """An instructor who teaches now, with what is read along as attributes; Refused("invalid") otherwise."""
-    found = Instructor.objects.select_related("user").annotate(**read_along).filter(pk=instructor_id, is_active=True).first()
+    found = (
+        Instructor.objects.select_related("user")
+        .annotate(**read_along)
+        .filter(pk=instructor_id, is_active=True)
+        .first()
+    )
     if found is None:
-        raise Refused("invalid", "No such instructor teaches now: choose one of offerings/.", field="instructor")
+        raise Refused(
+            "invalid",
+            "No such instructor teaches now: choose one of offerings/.",
+            field="instructor",
+        )
     return found
 
 
 def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:
     """A booking just written, as it now stands."""
     fresh = seen_bookings(user).get(pk=booking.pk)
-    headers = {"Location": f"/api/v1/bookings/{fresh.pk}/", "ETag": etag("booking", fresh.pk, fresh.version)}
+    headers = {
+        "Location": f"/api/v1/bookings/{fresh.pk}/",
+        "ETag": etag("booking", fresh.pk, fresh.version),
+    }
     return Answer(status, shown_booking(fresh, user), headers)

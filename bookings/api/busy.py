@@ -24,11 +24,19 @@ from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import Booking, BusyCalendar, Meeting
-from bookings.operations.busy import add_address, add_file, ask_again, remove_calendar, rename_calendar
+from bookings.operations.busy import (
+    add_address,
+    add_file,
+    ask_again,
+    remove_calendar,
+    rename_calendar,
+)
 from bookings.operations.reading import read_file
 from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings
 
-MOST_SENT = MOST_BYTES + MOST_BYTES // 2  # bytes of JSON: each line end of the file takes four instead of two
+MOST_SENT = (
+    MOST_BYTES + MOST_BYTES // 2
+)  # bytes of JSON: each line end of the file takes four instead of two
 
 
 class WhoseAsked(Strict):
@@ -57,7 +65,9 @@ class BusyForm(Strict):
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if ("address" in attrs) == ("ics" in attrs):
-            raise serializers.ValidationError("Send an address or the text of a file, one of the two.")
+            raise serializers.ValidationError(
+                "Send an address or the text of a file, one of the two."
+            )
         return attrs
 
 
@@ -112,7 +122,9 @@ class BusyCalendars(Call):
             instructor = access.access_instructor(user, wanted["instructor"])
             if instructor.user_id != user.pk:
                 return Response(_listed(request, [], instructor))
-        person = access.access_busy_person(user, student_id=wanted.get("student"), instructor_id=wanted.get("instructor"))
+        person = access.access_busy_person(
+            user, student_id=wanted.get("student"), instructor_id=wanted.get("instructor")
+        )
         return Response(_listed(request, calendars_of(person), person))
 
     @extend_schema(operation_id="add_busy_calendar", request=BusyForm, responses={201: BusyShape})
@@ -124,13 +136,25 @@ class BusyCalendars(Call):
             return write(
                 request,
                 lambda now: _added(
-                    add_address(actor=user, person=person, name=sent["name"], address=address.text, host=address.host, now=now)
+                    add_address(
+                        actor=user,
+                        person=person,
+                        name=sent["name"],
+                        address=address.text,
+                        host=address.host,
+                        now=now,
+                    )
                 ),
             )
         copy = read_file(
             sent["ics"].encode(errors="replace"), person, clock.now()
         )  # before the transaction: it takes a process and its time
-        return write(request, lambda now: _added(add_file(actor=user, person=person, name=sent["name"], copy=copy, now=now)))
+        return write(
+            request,
+            lambda now: _added(
+                add_file(actor=user, person=person, name=sent["name"], copy=copy, now=now)
+            ),
+        )
 
 
 class OneBusyCalendar(Call):
@@ -149,7 +173,9 @@ class OneBusyCalendar(Call):
 
         def act(now: datetime) -> Answer:
             calendar, version = _own(request, pk)
-            renamed = rename_calendar(actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now)
+            renamed = rename_calendar(
+                actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now
+            )
             return Answer(200, _shown(renamed), _tag(renamed))
 
         return write(request, act)
@@ -186,7 +212,9 @@ def _own(request: Request, pk: int) -> tuple[BusyCalendar, int | None]:
     return calendar, version_asked(request, "busy-calendar", pk, calendar.version)
 
 
-def _listed(request: Request, calendars: Sequence[BusyCalendar] | Any, person: Person) -> dict[str, Any]:
+def _listed(
+    request: Request, calendars: Sequence[BusyCalendar] | Any, person: Person
+) -> dict[str, Any]:
     user, now = me(request), clock.now()
     meetings, bookings = list[Meeting](), list[Booking]()
     if isinstance(person, Instructor):
@@ -201,7 +229,11 @@ def _listed(request: Request, calendars: Sequence[BusyCalendar] | Any, person: P
 
 
 def _added(calendar: BusyCalendar) -> Answer:
-    return Answer(201, _shown(calendar), {"Location": f"/api/v1/busy-calendars/{calendar.pk}/", **_tag(calendar)})
+    return Answer(
+        201,
+        _shown(calendar),
+        {"Location": f"/api/v1/busy-calendars/{calendar.pk}/", **_tag(calendar)},
+    )
 
 
 def _tag(calendar: BusyCalendar) -> dict[str, str]:

@@ -64,7 +64,9 @@ class AlwaysJson(BaseContentNegotiation):
         kind = (request.content_type or "").partition(";")[0].strip().lower()
         return parsers[0] if kind == "application/json" else None
 
-    def select_renderer(self, request: Request, renderers: Any, format_suffix: str | None = None) -> Any:
+    def select_renderer(
+        self, request: Request, renderers: Any, format_suffix: str | None = None
+    ) -> Any:
         return renderers[0], renderers[0].media_type
 
 
@@ -79,7 +81,9 @@ class Call(APIView):
     """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        _ = request.body  # raises RequestDataTooBig; read first, so that the door can take its fingerprint
+        _ = (
+            request.body
+        )  # raises RequestDataTooBig; read first, so that the door can take its fingerprint
         super().initial(request, *args, **kwargs)
         if self.if_match.get(request.method or "") == NEEDED:
             need_version(request)
@@ -119,8 +123,14 @@ class Pages(CursorPagination):
     def decode_cursor(self, request: Request) -> Any:
         cursor = super().decode_cursor(request)
         # Positions are instants or ids; one that was made up would reach the database.
-        if cursor is not None and cursor.position is not None and not _is_position(str(cursor.position)):
-            raise Refused("invalid", "Follow `next` and `previous` as they are given.", field="cursor")
+        if (
+            cursor is not None
+            and cursor.position is not None
+            and not _is_position(str(cursor.position))
+        ):
+            raise Refused(
+                "invalid", "Follow `next` and `previous` as they are given.", field="cursor"
+            )
         return cursor
 
 
@@ -134,7 +144,11 @@ def _is_position(text: str) -> bool:
 
 
 def page(
-    request: Request, view: APIView, rows: QuerySet[M], ordering: tuple[str, ...], shown: Callable[[list[M]], Iterable[Any]]
+    request: Request,
+    view: APIView,
+    rows: QuerySet[M],
+    ordering: tuple[str, ...],
+    shown: Callable[[list[M]], Iterable[Any]],
 ) -> Response:
     """One cursor page of `rows` in that order, each as `shown` says it."""
     pages = Pages()

@@ -54,8 +54,16 @@ class MoveForm(Strict):
     meeting = Id(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("meeting" in attrs) == ("starts_at" in attrs) or ("meeting" in attrs and len(attrs) > 1):
-            raise ValidationError({"starts_at": ["Send starts_at for a one-on-one, or meeting alone for a place in a group."]})
+        if ("meeting" in attrs) == ("starts_at" in attrs) or (
+            "meeting" in attrs and len(attrs) > 1
+        ):
+            raise ValidationError(
+                {
+                    "starts_at": [
+                        "Send starts_at for a one-on-one, or meeting alone for a place in a group."
+                    ]
+                }
+            )
         return attrs
 
 
@@ -85,10 +93,19 @@ class Moving(Call):
         return write(request, lambda now: _to_start(request, pk, sent, starts_at, now), near=near)
 
 
-def _to_start(request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Answer:
+def _to_start(
+    request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime
+) -> Answer:
     booking, version = own_version(request, pk)
     instructor = named_instructor(sent["instructor"]) if "instructor" in sent else None
-    moved = move_slot(actor=me(request), booking=booking, starts_at=starts_at, instructor=instructor, version=version, now=now)
+    moved = move_slot(
+        actor=me(request),
+        booking=booking,
+        starts_at=starts_at,
+        instructor=instructor,
+        version=version,
+        now=now,
+    )
     return answer(moved, me(request))
 
 
@@ -97,7 +114,9 @@ def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> An
     if booking.meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one moves to another start: send starts_at.")
     meeting = access.access_meeting(me(request), meeting_id)
-    moved = change_meeting(actor=me(request), booking=booking, meeting=meeting, version=version, now=now)
+    moved = change_meeting(
+        actor=me(request), booking=booking, meeting=meeting, version=version, now=now
+    )
     return answer(moved, me(request))
 
 
@@ -113,11 +132,18 @@ class WritingIntake(Call):
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)
             text = IntakeText(**{**_written(booking), **sent})
-            return answer(write_intake(actor=user, booking=booking, intake=text, version=version, now=now), user)
+            return answer(
+                write_intake(actor=user, booking=booking, intake=text, version=version, now=now),
+                user,
+            )
 
         return write(request, act)
 
 
 def _written(booking: Booking) -> dict[str, Any]:
     intake = getattr(booking, "intake", None)
-    return {name: getattr(intake, name) for name in IntakeText.__dataclass_fields__} if intake is not None else {}
+    return (
+        {name: getattr(intake, name) for name in IntakeText.__dataclass_fields__}
+        if intake is not None
+        else {}
+    )

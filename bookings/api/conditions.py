@@ -24,7 +24,10 @@ def etag_of(thing: str, pk: int, said: object) -> str:
 def need_version(request: Request) -> None:
     """Refused("version-needed") where a change does not say what it changes."""
     if "If-Match" not in request.headers:
-        raise Refused("version-needed", "Read it first, then send its ETag in If-Match, so that nobody's change is lost.")
+        raise Refused(
+            "version-needed",
+            "Read it first, then send its ETag in If-Match, so that nobody's change is lost.",
+        )
 
 
 def version_asked(request: Request, thing: str, pk: int, version: int) -> int | None:

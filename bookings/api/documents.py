@@ -34,7 +34,12 @@ class Schema(SpectacularAPIView):
     def _get_schema_response(self, request: Request) -> Response:
         with _one_at_a_time:
             told = document()
-        return Response(told, headers={"Content-Disposition": f'inline; filename="{self._get_filename(request, None)}"'})
+        return Response(
+            told,
+            headers={
+                "Content-Disposition": f'inline; filename="{self._get_filename(request, None)}"'
+            },
+        )
 
 
 @method_decorator(csp_update({"style-src": ["'self'", "'unsafe-inline'"]}), name="dispatch")

@@ -24,7 +24,19 @@ from bookings.operations.keeping import KEPT_FOR
 # RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
 _QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
 # A refused start of a one-on-one comes with starts nearby.
-NEAR_CODES = frozenset({"taken", "outside-hours", "off-grid", "own-clash", "too-soon", "minor-hours", "past", "too-far", *LOAD_CODES})
+NEAR_CODES = frozenset(
+    {
+        "taken",
+        "outside-hours",
+        "off-grid",
+        "own-clash",
+        "too-soon",
+        "minor-hours",
+        "past",
+        "too-far",
+        *LOAD_CODES,
+    }
+)
 
 Near = Callable[[datetime], list[dict[str, Any]]]
 
@@ -46,7 +58,9 @@ class _Sent:
     body: bytes
 
 
-def write(request: Request, act: Callable[[datetime], Answer], *, near: Near | None = None) -> HttpResponse:
+def write(
+    request: Request, act: Callable[[datetime], Answer], *, near: Near | None = None
+) -> HttpResponse:
     """Answers with `act(now)`: access, operation and rendering in one transaction. `near` is asked after a rollback, outside it."""
     now, key = clock.now(), _key(request)
     try:
@@ -62,11 +76,16 @@ def _key(request: Request) -> str | None:
         return None
     found = _QUOTED.fullmatch(header.strip())
     if found is None:
-        raise Refused("key-malformed", 'Put the Idempotency-Key in double quotes, such as "8e03978e-40d5-43e8-bc93-6894a57f9324".')
+        raise Refused(
+            "key-malformed",
+            'Put the Idempotency-Key in double quotes, such as "8e03978e-40d5-43e8-bc93-6894a57f9324".',
+        )
     return found[1]
 
 
-def _once(request: Request, key: str | None, act: Callable[[datetime], Answer], now: datetime) -> _Sent:
+def _once(
+    request: Request, key: str | None, act: Callable[[datetime], Answer], now: datetime
+) -> _Sent:
     if key is None:
         return _rendered(act(now))
     row = _claim(request, key, now)
@@ -79,7 +98,9 @@ def _once(request: Request, key: str | None, act: Callable[[datetime], Answer], 
     return sent
 
 
-def _refused(request: Request, key: str | None, refusal: Refused, near: Near | None, now: datetime) -> _Sent:
+def _refused(
+    request: Request, key: str | None, refusal: Refused, near: Near | None, now: datetime
+) -> _Sent:
     extra = {"near": _found(near, now)} if near is not None and refusal.code in NEAR_CODES else {}
     sent = _problem(request, refusal, **extra)
     if key is None or refusal.status not in (409, 422) or refusal.code == "key-reused":
@@ -109,7 +130,9 @@ def _found(near: Near, now: datetime) -> list[dict[str, Any]]:
 def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
     """The row of this key, locked; status 0 where it is ours to fill. The insert waits for a first request that still runs."""
     named = {"user": me(request), "method": request.method or "", "path": request.path, "key": key}
-    KeptAnswer.objects.bulk_create([KeptAnswer(**named, fingerprint=_fingerprint(request), made_at=now)], ignore_conflicts=True)
+    KeptAnswer.objects.bulk_create(
+        [KeptAnswer(**named, fingerprint=_fingerprint(request), made_at=now)], ignore_conflicts=True
+    )
     row = KeptAnswer.objects.select_for_update(of=("self",)).get(**named)
     if row.made_at <= now - KEPT_FOR:
         row.status, row.fingerprint, row.made_at = 0, _fingerprint(request), now
@@ -117,12 +140,17 @@ def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
 
 
 def _fingerprint(request: Request) -> str:
-    return hashlib.sha256(request.META.get("QUERY_STRING", "").encode() + b"\n" + request.body).hexdigest()
+    return hashlib.sha256(
+        request.META.get("QUERY_STRING", "").encode() + b"\n" + request.body
+    ).hexdigest()
 
 
 def _replayed(row: KeptAnswer, request: Request) -> _Sent:
     if row.fingerprint != _fingerprint(request):
-        raise Refused("key-reused", "This Idempotency-Key came with another body before: take a new key for a new request.")
+        raise Refused(
+            "key-reused",
+            "This Idempotency-Key came with another body before: take a new key for a new request.",
+        )
     return _Sent(row.status, row.headers, row.body.encode())
 
 
@@ -132,7 +160,11 @@ def _keep(row: KeptAnswer, sent: _Sent) -> None:
 
 def _done_already(request: Request, answer: Answer) -> _Sent:
     where = answer.headers.get("Location", request.path)
-    done = Refused("already-done", f"This was done by the first request; what it showed is shown once. See {where}.", location=where)
+    done = Refused(
+        "already-done",
+        f"This was done by the first request; what it showed is shown once. See {where}.",
+        location=where,
+    )
     return _problem(request, done)
 
 
@@ -143,4 +175,8 @@ def _rendered(answer: Answer) -> _Sent:
 
 
 def _problem(request: Request, refusal: Refused, **extra: Any) -> _Sent:
-    return _Sent(refusal.status, problems.answer(refusal), problems.rendered(problems.document(refusal, request.path, **extra)))
+    return _Sent(
+        refusal.status,
+        problems.answer(refusal),
+        problems.rendered(problems.document(refusal, request.path, **extra)),
+    )

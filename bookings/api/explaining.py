@@ -69,9 +69,17 @@ class Explaining(Call):
     @extend_schema(operation_id="explain_slot", parameters=[ExplainAsked], responses=Explanation)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)
-        instructor = Instructor.objects.select_related("user", "week").filter(pk=wanted["instructor"], is_active=True).first()
+        instructor = (
+            Instructor.objects.select_related("user", "week")
+            .filter(pk=wanted["instructor"], is_active=True)
+            .first()
+        )
         if instructor is None:
-            raise Refused("invalid", "No such instructor teaches: choose one of offerings/.", field="instructor")
+            raise Refused(
+                "invalid",
+                "No such instructor teaches: choose one of offerings/.",
+                field="instructor",
+            )
         student, is_family = _for_whom(user, instructor, wanted.get("student"))
         time_zone, there = wanted.get("time_zone", user.zone), zone_of_hours(instructor)
         starts_at = as_instant(wanted["starts_at"], time_zone)
@@ -98,7 +106,9 @@ class Explaining(Call):
         )
 
 
-def _for_whom(user: User, instructor: Instructor, student_id: int | None) -> tuple[Student | None, bool]:
+def _for_whom(
+    user: User, instructor: Instructor, student_id: int | None
+) -> tuple[Student | None, bool]:
     """The student meant, and whether the asker is told no more than a family is."""
     is_trusted = user.is_staff or instructor.user_id == user.pk
     if is_trusted and student_id is None:

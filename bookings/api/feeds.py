@@ -71,8 +71,12 @@ class Feeds(Call):
             opened = open_feed(
                 actor=user,
                 label=sent["label"],
-                meeting=access.access_roster_feed(user, sent["meeting"]) if "meeting" in sent else None,
-                instructor=access.access_instructor(user, sent["instructor"]) if "instructor" in sent else None,
+                meeting=access.access_roster_feed(user, sent["meeting"])
+                if "meeting" in sent
+                else None,
+                instructor=access.access_instructor(user, sent["instructor"])
+                if "instructor" in sent
+                else None,
                 names_children=sent["names_children"],
                 now=now,
             )
@@ -140,4 +144,9 @@ def _shown(feed: Feed) -> dict[str, Any]:
 
 def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
     url = f"{settings.BASE_URL}/calendar/{secret}.ics"
-    return Answer(status, {**_shown(feed), "url": url}, {"Location": f"/api/v1/feeds/{feed.pk}/", **_tag(feed)}, kept=False)
+    return Answer(
+        status,
+        {**_shown(feed), "url": url},
+        {"Location": f"/api/v1/feeds/{feed.pk}/", **_tag(feed)},
+        kept=False,
+    )

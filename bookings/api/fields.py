@@ -17,7 +17,9 @@ FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
 # halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")
 # RFC 3339 section 5.6, seconds optional, the offset captured.
-_INSTANT = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII)
+_INSTANT = re.compile(
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII
+)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
@@ -41,9 +43,13 @@ class Strict(serializers.Serializer):
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
-            unknown = [name for name in data if name not in self.fields or self.fields[name].read_only]
+            unknown = [
+                name for name in data if name not in self.fields or self.fields[name].read_only
+            ]
             if unknown:
-                raise serializers.ValidationError({str(name): ["This field is not known here: leave it out."] for name in unknown})
+                raise serializers.ValidationError(
+                    {str(name): ["This field is not known here: leave it out."] for name in unknown}
+                )
         return super().to_internal_value(data)
 
 
@@ -71,7 +77,9 @@ class Line(Text):
     """One line of text."""
 
     forbidden = re.compile(_CONTROLS.pattern[:-1] + "\t\n]")
-    default_error_messages = {"control-characters": "Write this on one line, without control characters."}
+    default_error_messages = {
+        "control-characters": "Write this on one line, without control characters."
+    }
 
 
 class Whole(serializers.IntegerField):
@@ -107,7 +115,9 @@ class Zone(Line):
     def to_internal_value(self, data: Any) -> str:
         name = super().to_internal_value(data)
         if not is_known(name):
-            raise serializers.ValidationError("This is not an IANA time zone: use a name such as Europe/Dublin.", "unknown-zone")
+            raise serializers.ValidationError(
+                "This is not an IANA time zone: use a name such as Europe/Dublin.", "unknown-zone"
+            )
         return name
 
 
@@ -143,7 +153,9 @@ class Instant(serializers.Field):
         if not FIRST_ON <= value.date() <= LAST_ON:
             raise serializers.ValidationError("Choose a time between the years 2000 and 2199.")
         if value.tzinfo is None and not self.wall:
-            raise serializers.ValidationError("Send the time with its offset, such as 2027-03-12T17:30:00+00:00.", "naive-time")
+            raise serializers.ValidationError(
+                "Send the time with its offset, such as 2027-03-12T17:30:00+00:00.", "naive-time"
+            )
         return value
 
 
@@ -163,7 +175,9 @@ class Clock(serializers.Field):
 
     def to_internal_value(self, data: Any) -> int:
         if not isinstance(data, str) or not _CLOCK.fullmatch(data):
-            raise serializers.ValidationError("Write a time of day as 15:30; midnight at the end of a day is 24:00.")
+            raise serializers.ValidationError(
+                "Write a time of day as 15:30; midnight at the end of a day is 24:00."
+            )
         return int(data[:2]) * 60 + int(data[3:])
 
     def to_representation(self, value: int) -> str:
@@ -179,17 +193,27 @@ def moment(starts_at: datetime, time_zone: str | None) -> datetime:
     if time_zone is None:
         if starts_at.tzinfo is None:
             raise Refused(
-                "naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00, or name its time_zone.", field="starts_at"
+                "naive-time",
+                "Send the start with its offset, such as 2027-03-12T17:30:00+00:00, or name its time_zone.",
+                field="starts_at",
             )
         return starts_at.astimezone(UTC)
     wall = starts_at.replace(tzinfo=None)
     first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
     if starts_at.tzinfo is None:
         if first != second:
-            raise Refused("invalid", f"The clocks in {time_zone} show that time twice: send it with its offset.", field="starts_at")
+            raise Refused(
+                "invalid",
+                f"The clocks in {time_zone} show that time twice: send it with its offset.",
+                field="starts_at",
+            )
         return first
     if starts_at not in (first, second):
-        raise Refused("invalid", f"That offset is not the one in {time_zone} at that time: send one of the two.", field="starts_at")
+        raise Refused(
+            "invalid",
+            f"That offset is not the one in {time_zone} at that time: send one of the two.",
+            field="starts_at",
+        )
     return starts_at.astimezone(UTC)
 
 

@@ -18,7 +18,13 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
-from bookings.operations.hours import add_extra_hours, come_back, go_away, publish_week, remove_extra_hours
+from bookings.operations.hours import (
+    add_extra_hours,
+    come_back,
+    go_away,
+    publish_week,
+    remove_extra_hours,
+)
 from bookings.queries.teaching import week_of, zone_of_hours
 
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10
@@ -70,26 +76,45 @@ class TeachingHours(Call):
         week = week_of(whose(request))
         return Response(_shown_week(week), headers=_tag(week))
 
-    @extend_schema(operation_id="publish_week", parameters=[WhoseAsked], request=WeekForm, responses=PublishedShape)
+    @extend_schema(
+        operation_id="publish_week",
+        parameters=[WhoseAsked],
+        request=WeekForm,
+        responses=PublishedShape,
+    )
     def put(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeekForm), me(request)
-        windows = [(WEEKDAYS.index(window["weekday"]), window["opens"], window["closes"]) for window in sent["windows"]]
+        windows = [
+            (WEEKDAYS.index(window["weekday"]), window["opens"], window["closes"])
+            for window in sent["windows"]
+        ]
 
         def act(now: datetime) -> Answer:
             instructor = whose(request)
             version = version_asked(request, "week", instructor.pk, week_of(instructor).version)
             published = publish_week(
-                actor=user, instructor=instructor, time_zone=sent["time_zone"], windows=windows, version=version, now=now
+                actor=user,
+                instructor=instructor,
+                time_zone=sent["time_zone"],
+                windows=windows,
+                version=version,
+                now=now,
             )
             week = week_of(instructor)
-            return Answer(200, {**_shown_week(week), "left_outside": shown_meetings(published.left_outside, user)}, _tag(week))
+            return Answer(
+                200,
+                {**_shown_week(week), "left_outside": shown_meetings(published.left_outside, user)},
+                _tag(week),
+            )
 
         return write(request, act)
 
 
 def whose(request: Request, instructor_id: int | None = None) -> Instructor:
     """The instructor whose time is meant: named in the body or the query string, else the caller."""
-    return access.access_instructor(me(request), instructor_id or asked(request, WhoseAsked).get("instructor"))
+    return access.access_instructor(
+        me(request), instructor_id or asked(request, WhoseAsked).get("instructor")
+    )
 
 
 def _tag(week: TeachingWeek) -> dict[str, str]:
@@ -102,7 +127,11 @@ def _shown_week(week: TeachingWeek) -> dict[str, Any]:
         "instructor": week.instructor_id,
         "time_zone": str(week.time_zone),
         "windows": [
-            {"weekday": WEEKDAYS[row.weekday], "opens": clock(row.opens), "closes": clock(row.closes)}
+            {
+                "weekday": WEEKDAYS[row.weekday],
+                "opens": clock(row.opens),
+                "closes": clock(row.closes),
+            }
             for row in sorted(windows, key=lambda row: (row.weekday, row.opens))
         ],
     }
@@ -140,9 +169,13 @@ class ExtraHoursCalls(Call):
 
     @extend_schema(operation_id="extra_hours", parameters=[WhoseAsked], responses=ExtraHoursList)
     def get(self, request: Request) -> Response:
-        return Response({"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]})
+        return Response(
+            {"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]}
+        )
 
-    @extend_schema(operation_id="add_extra_hours", request=ExtraHoursForm, responses={201: ExtraHoursShape})
+    @extend_schema(
+        operation_id="add_extra_hours", request=ExtraHoursForm, responses={201: ExtraHoursShape}
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent = body(request, ExtraHoursForm)
 
@@ -150,7 +183,11 @@ class ExtraHoursCalls(Call):
             instructor = whose(request, sent.get("instructor"))
             times = {"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor}
             extra = add_extra_hours(actor=me(request), now=now, **times)
-            return Answer(201, _shown_extra(extra), {"Location": f"/api/v1/extra-hours/{extra.pk}/", "ETag": _tag_of(extra)})
+            return Answer(
+                201,
+                _shown_extra(extra),
+                {"Location": f"/api/v1/extra-hours/{extra.pk}/", "ETag": _tag_of(extra)},
+            )
 
         return write(request, act)
 
@@ -242,8 +279,15 @@ class DaysAwayCalls(Call):
 
         def act(now: datetime) -> Answer:
             instructor = whose(request, sent.get("instructor"))
-            went = go_away(actor=user, now=now, **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor})
-            meetings = {name: shown_meetings(getattr(went, name), user) for name in ("called_off", "left_outside")}
+            went = go_away(
+                actor=user,
+                now=now,
+                **{"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor},
+            )
+            meetings = {
+                name: shown_meetings(getattr(went, name), user)
+                for name in ("called_off", "left_outside")
+            }
             headers = {"Location": f"/api/v1/days-away/{went.away.pk}/", "ETag": _tag_of(went.away)}
             return Answer(201, {**_shown_days([went.away])[0], **meetings}, headers)
 

@@ -30,8 +30,14 @@ class Dismissing(Call):
 
         def act(now: datetime) -> Answer:
             access.require_admin(user)
-            gone = dismiss_instructor(actor=user, instructor=access.access_instructor(user, pk), now=now, **sent)
-            shown = {"id": pk, "name": gone.instructor.user.name, "called_off": shown_meetings(gone.called_off, user)}
+            gone = dismiss_instructor(
+                actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
+            )
+            shown = {
+                "id": pk,
+                "name": gone.instructor.user.name,
+                "called_off": shown_meetings(gone.called_off, user),
+            }
             return Answer(200, shown)
 
         return write(request, act)

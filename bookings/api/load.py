@@ -42,15 +42,31 @@ class LoadAllowances(Call):
 
     @extend_schema(operation_id="load_allowances", responses=AllowanceList)
     def get(self, request: Request) -> Response:
-        return Response({"results": [_shown(row) for row in access.access_instructor(me(request)).load_allowances.all()]})
+        return Response(
+            {
+                "results": [
+                    _shown(row)
+                    for row in access.access_instructor(me(request)).load_allowances.all()
+                ]
+            }
+        )
 
-    @extend_schema(operation_id="allow_over_load", request=AllowanceForm, responses={201: AllowanceShape})
+    @extend_schema(
+        operation_id="allow_over_load", request=AllowanceForm, responses={201: AllowanceShape}
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, AllowanceForm), me(request)
 
         def act(now: datetime) -> Answer:
             instructor = access.access_instructor(user)
-            return Answer(201, _shown(allow_over_load(actor=user, instructor=instructor, starts_at=sent["starts_at"], now=now)))
+            return Answer(
+                201,
+                _shown(
+                    allow_over_load(
+                        actor=user, instructor=instructor, starts_at=sent["starts_at"], now=now
+                    )
+                ),
+            )
 
         return write(request, act)
 

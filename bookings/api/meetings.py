@@ -15,7 +15,18 @@ from bookings import access
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Instant, InstantOrDay, Line, Strict, Whole, Zone, as_instant, moment
+from bookings.api.fields import (
+    AskedId,
+    Id,
+    Instant,
+    InstantOrDay,
+    Line,
+    Strict,
+    Whole,
+    Zone,
+    as_instant,
+    moment,
+)
 from bookings.api.offerings import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
@@ -36,7 +47,9 @@ class RoomAddress(Line):
 
     def to_internal_value(self, data: Any) -> str:
         address = super().to_internal_value(data)
-        if address and not (address.startswith("https://") and " " not in address and len(address) > len("https://")):
+        if address and not (
+            address.startswith("https://") and " " not in address and len(address) > len("https://")
+        ):
             self.fail("address")
         return address
 
@@ -85,7 +98,9 @@ class MeetingsAsked(Strict):
 class Meetings(Call):
     """Group meetings, and the one-on-ones one is in or teaches."""
 
-    @extend_schema(operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
+    @extend_schema(
+        operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape)
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
         rows = access.meetings_of(user)
@@ -95,7 +110,9 @@ class Meetings(Call):
             rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
         if "until" in wanted:
             rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
-        return page(request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user))
+        return page(
+            request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user)
+        )
 
     @extend_schema(operation_id="make_meeting", request=MeetingForm, responses={201: MeetingShape})
     def post(self, request: Request) -> HttpResponseBase:
@@ -126,7 +143,10 @@ class OneMeeting(Call):
     @extend_schema(operation_id="meeting", responses=MeetingShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk)
-        return Response(shown_meetings([meeting], me(request))[0], headers={"ETag": etag("meeting", pk, meeting.version)})
+        return Response(
+            shown_meetings([meeting], me(request))[0],
+            headers={"ETag": etag("meeting", pk, meeting.version)},
+        )
 
     @extend_schema(operation_id="change_meeting", request=MeetingChange, responses=MeetingShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
@@ -137,7 +157,9 @@ class OneMeeting(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
-            return answer(change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user)
+            return answer(
+                change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user
+            )
 
         return write(request, act)
 
@@ -159,7 +181,10 @@ class CallingOff(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
-            return answer(call_off(actor=user, meeting=meeting, why=sent["why"], version=version, now=now), user)
+            return answer(
+                call_off(actor=user, meeting=meeting, why=sent["why"], version=version, now=now),
+                user,
+            )
 
         return write(request, act)
 
@@ -189,7 +214,11 @@ class Reinstating(Call):
             meeting, version = taught(request, pk)
             done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
             left_out = [
-                {"id": one.booking.student_id, "name": access.name_for(user, one.booking.student, now), "code": one.code}
+                {
+                    "id": one.booking.student_id,
+                    "name": access.name_for(user, one.booking.student, now),
+                    "code": one.code,
+                }
                 for one in done.left_out
             ]
             shown = answer(done.meeting, user)
@@ -207,5 +236,8 @@ def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
 def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
     """A meeting just written, as it now stands."""
     fresh = Meeting.objects.select_related("offering", "instructor__user").get(pk=meeting.pk)
-    headers = {"Location": f"/api/v1/meetings/{fresh.pk}/", "ETag": etag("meeting", fresh.pk, fresh.version)}
+    headers = {
+        "Location": f"/api/v1/meetings/{fresh.pk}/",
+        "ETag": etag("meeting", fresh.pk, fresh.version),
+    }
     return Answer(status, shown_meetings([fresh], user)[0], headers)

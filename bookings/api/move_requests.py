@@ -67,13 +67,23 @@ class MoveRequestShape(serializers.Serializer):
 class MoveRequests(Call):
     """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
 
-    @extend_schema(operation_id="move_requests", parameters=[MoveRequestsAsked], responses=paged(MoveRequestShape))
+    @extend_schema(
+        operation_id="move_requests",
+        parameters=[MoveRequestsAsked],
+        responses=paged(MoveRequestShape),
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MoveRequestsAsked), me(request)
         rows = access.move_requests_seen(user)
         if "state" in wanted:
             rows = rows.filter(state=wanted["state"])
-        return page(request, self, rows, ("asked_at", "id"), lambda found: [_shown(row, user) for row in found])
+        return page(
+            request,
+            self,
+            rows,
+            ("asked_at", "id"),
+            lambda found: [_shown(row, user) for row in found],
+        )
 
 
 class OneMoveRequest(Call):
@@ -88,14 +98,20 @@ class OneMoveRequest(Call):
 class AskingToMove(Call):
     """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
 
-    @extend_schema(operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape})
+    @extend_schema(
+        operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape}
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
         starts_at = moment(sent["starts_at"], sent.get("time_zone"))
 
         def act(now: datetime) -> Answer:
             booking = access.access_own_booking(user, pk)
-            return _answer(request_move(actor=user, booking=booking, starts_at=starts_at, now=now), user, status=201)
+            return _answer(
+                request_move(actor=user, booking=booking, starts_at=starts_at, now=now),
+                user,
+                status=201,
+            )
 
         return write(request, act)
 
@@ -108,7 +124,12 @@ class AcceptingMove(Call):
     @extend_schema(operation_id="accept_move_request", request=None, responses=MoveRequestShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
-        return write(request, lambda now: _answer(accept_move_request(actor=user, request=_to_answer(request, pk), now=now), user))
+        return write(
+            request,
+            lambda now: _answer(
+                accept_move_request(actor=user, request=_to_answer(request, pk), now=now), user
+            ),
+        )
 
 
 class RefusingMove(Call):
@@ -116,11 +137,19 @@ class RefusingMove(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape)
+    @extend_schema(
+        operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         words, user = body(request, RefusalForm).get("words", ""), me(request)
         return write(
-            request, lambda now: _answer(refuse_move_request(actor=user, request=_to_answer(request, pk), words=words, now=now), user)
+            request,
+            lambda now: _answer(
+                refuse_move_request(
+                    actor=user, request=_to_answer(request, pk), words=words, now=now
+                ),
+                user,
+            ),
         )
 
 
@@ -137,7 +166,11 @@ def _etag(row: MoveRequest) -> str:
 
 def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
     fresh = access.access_move_request(user, row.pk)
-    return Answer(status, _shown(fresh, user), {"Location": f"/api/v1/move-requests/{fresh.pk}/", "ETag": _etag(fresh)})
+    return Answer(
+        status,
+        _shown(fresh, user),
+        {"Location": f"/api/v1/move-requests/{fresh.pk}/", "ETag": _etag(fresh)},
+    )
 
 
 def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
@@ -145,7 +178,11 @@ def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
     return {
         "id": row.pk,
         "booking": booking.pk,
-        "offering": {"id": meeting.offering_id, "name": meeting.offering.name, "kind": meeting.offering.kind},
+        "offering": {
+            "id": meeting.offering_id,
+            "name": meeting.offering.name,
+            "kind": meeting.offering.kind,
+        },
         "instructor": {"id": meeting.instructor_id, "name": meeting.instructor.user.name},
         "student": {"id": booking.student_id, "name": called(booking, user)},
         "stands_at": utc(booking.starts_at),

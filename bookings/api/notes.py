@@ -21,7 +21,14 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
 from bookings.operations.locks import lock_students
-from bookings.operations.notes import TECHNIQUES, NoteText, log_reading, release_assessment, rewrite_assessment, write_assessment
+from bookings.operations.notes import (
+    TECHNIQUES,
+    NoteText,
+    log_reading,
+    release_assessment,
+    rewrite_assessment,
+    write_assessment,
+)
 from bookings.queries.notes import latest_released
 
 TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
@@ -36,7 +43,9 @@ class NoteChange(Strict):
     level = Whole(min_value=1, max_value=10, required=False)
     unit = Whole(min_value=1, max_value=99, required=False)
     heard_on = Day(required=False)
-    bands = serializers.DictField(child=Whole(min_value=1, max_value=4), required=False, help_text=", ".join(TECHNIQUES))
+    bands = serializers.DictField(
+        child=Whole(min_value=1, max_value=4), required=False, help_text=", ".join(TECHNIQUES)
+    )
     strengths = Text(max_length=2000, required=False, allow_blank=True)
     obstacle = Text(max_length=2000, required=False, allow_blank=True)
     next_step = Text(max_length=2000, required=False, allow_blank=True)
@@ -88,7 +97,13 @@ class Assessments(Call):
     def get(self, request: Request) -> Response:
         author = access.access_instructor(me(request))
         rows = Assessment.objects.filter(author=author).select_related("student", "author__user")
-        return page(request, self, rows, ("-id",), lambda found: [shown_note(note, as_author=True) for note in found])
+        return page(
+            request,
+            self,
+            rows,
+            ("-id",),
+            lambda found: [shown_note(note, as_author=True) for note in found],
+        )
 
     @extend_schema(operation_id="write_assessment", request=NoteForm, responses={201: NoteShape})
     def post(self, request: Request) -> HttpResponseBase:
@@ -100,7 +115,10 @@ class Assessments(Call):
             if student is None:
                 raise Refused("invalid", "There is no such student.", field="student")
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
-            return _answer(write_assessment(actor=user, author=author, student=student, text=text, now=now), status=201)
+            return _answer(
+                write_assessment(actor=user, author=author, student=student, text=text, now=now),
+                status=201,
+            )
 
         return write(request, act)
 
@@ -122,7 +140,11 @@ class OneAssessment(Call):
         def act(now: datetime) -> Answer:
             note = _locked_note(request, pk)
             said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
-            return _answer(rewrite_assessment(actor=user, note=note, text=NoteText(**{**said, **sent}), now=now))
+            return _answer(
+                rewrite_assessment(
+                    actor=user, note=note, text=NoteText(**{**said, **sent}), now=now
+                )
+            )
 
         return write(request, act)
 
@@ -136,7 +158,9 @@ class Releasing(Call):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:
-            return _answer(release_assessment(actor=me(request), note=_locked_note(request, pk), now=now))
+            return _answer(
+                release_assessment(actor=me(request), note=_locked_note(request, pk), now=now)
+            )
 
         return write(request, act)
 
@@ -151,12 +175,21 @@ def _locked_note(request: Request, pk: int) -> Assessment:
 
 def _answer(note: Assessment, *, status: int = 200) -> Answer:
     where = f"/api/v1/assessments/{note.pk}/"
-    return Answer(status, shown_note(note, as_author=True), {"Location": where, "ETag": _tag(note)}, kept=False)
+    return Answer(
+        status,
+        shown_note(note, as_author=True),
+        {"Location": where, "ETag": _tag(note)},
+        kept=False,
+    )
 
 
 def _tag(note: Assessment) -> str:
     # A draft changes in place, so its version would not tell two states of it apart; only its author is shown this.
-    return etag_of("assessment", note.pk, [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")])
+    return etag_of(
+        "assessment",
+        note.pk,
+        [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")],
+    )
 
 
 class ReasonForm(Strict):
@@ -171,10 +204,16 @@ class LatestAssessment(Call):
     @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         if "reason" in request.query_params:
-            raise Refused("invalid", "A reason is not for an address, which is logged: POST it here, in the body.", field="reason")
+            raise Refused(
+                "invalid",
+                "A reason is not for an address, which is logged: POST it here, in the body.",
+                field="reason",
+            )
         return _latest(request, pk)
 
-    @extend_schema(operation_id="read_latest_assessment", request=ReasonForm, responses=ReleasedNote)
+    @extend_schema(
+        operation_id="read_latest_assessment", request=ReasonForm, responses=ReleasedNote
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk, body(request, ReasonForm)["reason"])
 
@@ -239,7 +278,14 @@ class Brief(Call):
         return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
-def _read(user: User, student: Student, now: datetime, *, carried: Assessment | None = None, reason: str = "") -> dict[str, Any] | None:
+def _read(
+    user: User,
+    student: Student,
+    now: datetime,
+    *,
+    carried: Assessment | None = None,
+    reason: str = "",
+) -> dict[str, Any] | None:
     """The note that a booking carries, else the latest released one, where this person may read it now, the reading logged first."""
     note = carried or latest_released(student)
     relation = access.reading_relation(user, note, now=now) if note is not None else None

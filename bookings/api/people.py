@@ -62,11 +62,20 @@ class Tokens(Call):
 
 def _second_factor(user: User, code: str) -> bool:
     """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
-    factors = [row.wrap() for row in Authenticator.objects.filter(user=user) if row.type != Authenticator.Type.WEBAUTHN]
+    factors = [
+        row.wrap()
+        for row in Authenticator.objects.filter(user=user)
+        if row.type != Authenticator.Type.WEBAUTHN
+    ]
     if factors:
         return any(factor.validate_code(code) for factor in factors)
-    if settings.SECOND_FACTOR_REQUIRED and (user.is_staff or access.instructor_of(user) is not None):
-        raise Refused("not-allowed", "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.")
+    if settings.SECOND_FACTOR_REQUIRED and (
+        user.is_staff or access.instructor_of(user) is not None
+    ):
+        raise Refused(
+            "not-allowed",
+            "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.",
+        )
     return True
 
 
@@ -83,7 +92,9 @@ class CurrentToken(Call):
     def delete(self, request: Request) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             if not isinstance(request.auth, AuthToken):
-                raise Refused("not-found", "This request came with a page's session, not with a token.")
+                raise Refused(
+                    "not-found", "This request came with a page's session, not with a token."
+                )
             request.auth.delete()
             return Answer(204)
 
@@ -107,7 +118,9 @@ class Me(serializers.Serializer):
     email = serializers.EmailField()
     name = serializers.CharField()
     time_zone = serializers.CharField()
-    roles = serializers.ListField(child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"]))
+    roles = serializers.ListField(
+        child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"])
+    )
     instructor = serializers.IntegerField(allow_null=True)
     students = OwnStudent(many=True)
 

@@ -45,7 +45,9 @@ class RosterPlace(serializers.Serializer):
     place_kind = serializers.ChoiceField(choices=KINDS)
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
     answer_by = serializers.DateTimeField(allow_null=True)
-    attendance = serializers.ChoiceField(choices=[attendance.value for attendance in Attendance], allow_null=True)
+    attendance = serializers.ChoiceField(
+        choices=[attendance.value for attendance in Attendance], allow_null=True
+    )
 
 
 class RosterShape(serializers.Serializer):
@@ -60,10 +62,14 @@ class AddForm(Strict):
 
     wire = {"place_kind": "as"}
     student = Id()
-    place_kind = serializers.ChoiceField(choices=KINDS, required=False, default=PlaceKind.PLAYER.value)
+    place_kind = serializers.ChoiceField(
+        choices=KINDS, required=False, default=PlaceKind.PLAYER.value
+    )
     reason = Line(max_length=200)
     ahead_of_queue = serializers.BooleanField(
-        required=False, default=False, help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match."
+        required=False,
+        default=False,
+        help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match.",
     )
 
 
@@ -96,7 +102,9 @@ class Roster(Call):
     @extend_schema(operation_id="roster", responses=RosterShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk)
-        return Response(_roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)})
+        return Response(
+            _roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)}
+        )
 
     @extend_schema(operation_id="add_to_roster", request=AddForm, responses={201: BookingShape})
     def post(self, request: Request, pk: int) -> HttpResponseBase:
@@ -108,8 +116,14 @@ class Roster(Call):
             meeting, version = _kept_roster(request, pk)
             student = access.access_student(user, sent["student"])
             kind = PlaceKind(sent["place_kind"])
-            how = {"reason": sent["reason"], "ahead_of_queue": sent["ahead_of_queue"], "meeting_version": version}
-            booking = book_place(actor=user, student=student, meeting=meeting, place_kind=kind, now=now, **how)
+            how = {
+                "reason": sent["reason"],
+                "ahead_of_queue": sent["ahead_of_queue"],
+                "meeting_version": version,
+            }
+            booking = book_place(
+                actor=user, student=student, meeting=meeting, place_kind=kind, now=now, **how
+            )
             return booking_answer(booking, user, status=201)
 
         return write(request, act)
@@ -119,15 +133,25 @@ class Roster(Call):
         wanted, user = body(request, RemoveForm), me(request)
 
         def act(now: datetime) -> Answer:
-            named = {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
+            named = (
+                {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
+            )
             # Read before the version: of a place that has just gone she is told that what she read has changed, not that it never was.
             booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
             meeting, version = _kept_roster(request, pk)
             if meeting.offering.is_one_on_one:
-                raise Refused("wrong-kind", "A one-on-one is called off, or cancelled by its booking.")
+                raise Refused(
+                    "wrong-kind", "A one-on-one is called off, or cancelled by its booking."
+                )
             if booking is None:
                 raise Refused("not-found", "Nobody so named has a place in this meeting.")
-            leave_place(actor=user, booking=booking, meeting_version=version, reason=wanted["reason"], now=now)
+            leave_place(
+                actor=user,
+                booking=booking,
+                meeting_version=version,
+                reason=wanted["reason"],
+                now=now,
+            )
             return Answer(204)
 
         return write(request, act)
@@ -141,7 +165,11 @@ def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
 
 
 def _roster(meeting: Meeting, reader: User) -> dict[str, Any]:
-    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE).select_related("student__user", "mark").order_by("booked_at", "pk")
+    rows = (
+        Booking.objects.filter(meeting=meeting, standing__in=LIVE)
+        .select_related("student__user", "mark")
+        .order_by("booked_at", "pk")
+    )
     return {"meeting": meeting.pk, "places": [_place(row, reader) for row in rows]}
 
 
@@ -158,7 +186,12 @@ def _place(row: Booking, reader: User) -> dict[str, Any]:
 
 
 def shown_student(student: Student, reader: User) -> dict[str, Any]:
-    return {"id": student.pk, "name": access.name_for(reader, student, clock.now()), "level": student.level, "unit": student.unit}
+    return {
+        "id": student.pk,
+        "name": access.name_for(reader, student, clock.now()),
+        "level": student.level,
+        "unit": student.unit,
+    }
 
 
 class MarkForm(Strict):
@@ -181,11 +214,18 @@ class Register(Call):
 
     @extend_schema(operation_id="mark_register", request=RegisterForm, responses=RosterShape)
     def put(self, request: Request, pk: int) -> HttpResponseBase:
-        marks = {mark["booking"]: Attendance(mark["attendance"]) for mark in body(request, RegisterForm)["marks"]}
+        marks = {
+            mark["booking"]: Attendance(mark["attendance"])
+            for mark in body(request, RegisterForm)["marks"]
+        }
 
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
-            marked = mark_register(actor=me(request), meeting=meeting, marks=marks, version=version, now=now)
-            return Answer(200, _roster(marked, me(request)), {"ETag": etag("meeting", pk, marked.version)})
+            marked = mark_register(
+                actor=me(request), meeting=meeting, marks=marks, version=version, now=now
+            )
+            return Answer(
+                200, _roster(marked, me(request)), {"ETag": etag("meeting", pk, marked.version)}
+            )
 
         return write(request, act)

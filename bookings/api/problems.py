@@ -23,13 +23,31 @@ _FIELD_CODES = {
 }
 _FRAMEWORK: Mapping[type[Exception], tuple[str, str]] = {
     exceptions.ParseError: ("malformed", "Send one JSON object in UTF-8."),
-    exceptions.UnsupportedMediaType: ("wrong-media-type", "Send JSON, as Content-Type: application/json."),
-    exceptions.MethodNotAllowed: ("method-not-allowed", "The Allow header names the methods that this address takes."),
+    exceptions.UnsupportedMediaType: (
+        "wrong-media-type",
+        "Send JSON, as Content-Type: application/json.",
+    ),
+    exceptions.MethodNotAllowed: (
+        "method-not-allowed",
+        "The Allow header names the methods that this address takes.",
+    ),
     exceptions.NotFound: ("not-found", "There is nothing at this address that you may see."),
-    exceptions.NotAuthenticated: ("not-signed-in", "Send a token: Authorization: Bearer, then the token that tokens/ gave you."),
-    exceptions.AuthenticationFailed: ("not-signed-in", "This token is unknown or has expired: get a new one from tokens/."),
-    exceptions.PermissionDenied: ("not-allowed", "This needs another role, or a token instead of a page's session."),
-    exceptions.Throttled: ("too-many-requests", "Too many requests in a short time: wait, then go on."),
+    exceptions.NotAuthenticated: (
+        "not-signed-in",
+        "Send a token: Authorization: Bearer, then the token that tokens/ gave you.",
+    ),
+    exceptions.AuthenticationFailed: (
+        "not-signed-in",
+        "This token is unknown or has expired: get a new one from tokens/.",
+    ),
+    exceptions.PermissionDenied: (
+        "not-allowed",
+        "This needs another role, or a token instead of a page's session.",
+    ),
+    exceptions.Throttled: (
+        "too-many-requests",
+        "Too many requests in a short time: wait, then go on.",
+    ),
     Http404: ("not-found", "There is nothing at this address that you may see."),
     RequestDataTooBig: ("too-large", "Send less: no request here needs that much."),
 }
@@ -106,7 +124,9 @@ def handle(error: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
 
 def respond(refusal: Refused, path: str) -> HttpResponse:
     """The whole answer to the request at `path`."""
-    return HttpResponse(rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal))
+    return HttpResponse(
+        rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal)
+    )
 
 
 def as_refusal(error: Exception) -> Refused | None:
@@ -118,7 +138,9 @@ def as_refusal(error: Exception) -> Refused | None:
     for kind, (code, sentence) in _FRAMEWORK.items():
         if isinstance(error, kind):
             wait = getattr(error, "wait", None)
-            return Refused(code, sentence, **({"retry_after": int(wait) + 1} if wait is not None else {}))
+            return Refused(
+                code, sentence, **({"retry_after": int(wait) + 1} if wait is not None else {})
+            )
     return door.outage(error)
 
 
@@ -126,22 +148,38 @@ def _invalid(error: exceptions.ValidationError) -> Refused:
     """One code for the whole: that of the first error which has one of its own, else "invalid"."""
     found = list(_flat(error.get_full_details()))
     codes = [_FIELD_CODES.get(code, code) for _, _, code in found]
-    special = next(((place, code) for place, code in enumerate(codes) if code in CODES and code != "invalid"), None)
+    special = next(
+        ((place, code) for place, code in enumerate(codes) if code in CODES and code != "invalid"),
+        None,
+    )
     place, code = special or (0, "invalid")
     errors = [{"detail": detail, "pointer": _pointer(path)} for path, detail, _ in found]
-    return Refused(code, found[place][1] if special else "Look at `errors`: each names a field and what it needs.", errors=errors)
+    return Refused(
+        code,
+        found[place][1] if special else "Look at `errors`: each names a field and what it needs.",
+        errors=errors,
+    )
 
 
-def _flat(details: Any, path: tuple[str | int, ...] = ()) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
+def _flat(
+    details: Any, path: tuple[str | int, ...] = ()
+) -> Iterator[tuple[tuple[str | int, ...], str, str]]:
     """(path, sentence, code) of each error in the framework's nested details."""
-    if isinstance(details, Mapping) and {"message", "code"} == set(details) and isinstance(details["code"], str):
+    if (
+        isinstance(details, Mapping)
+        and {"message", "code"} == set(details)
+        and isinstance(details["code"], str)
+    ):
         yield path, str(details["message"]), details["code"]
     elif isinstance(details, Mapping):
         for name, inner in details.items():
             yield from _flat(inner, path if name == "non_field_errors" else (*path, name))
     else:
         # A list holds the errors of one field, or one entry for each element of a list that was sent.
-        elements = any(not (isinstance(inner, Mapping) and set(inner) == {"message", "code"}) for inner in details)
+        elements = any(
+            not (isinstance(inner, Mapping) and set(inner) == {"message", "code"})
+            for inner in details
+        )
         for position, inner in enumerate(details):
             yield from _flat(inner, (*path, position) if elements else path)
 

@@ -27,7 +27,10 @@ _MATCHES = {
         description="The ETag of what you read, or * for whatever it is by now. Without it 428; where it has changed since, 412.",
     ),
     HONOURED: OpenApiParameter(
-        "If-Match", OpenApiTypes.STR, OpenApiParameter.HEADER, description="The ETag of what you read. Where it has changed since, 412."
+        "If-Match",
+        OpenApiTypes.STR,
+        OpenApiParameter.HEADER,
+        description="The ETag of what you read. Where it has changed since, 412.",
     ),
 }
 
@@ -70,6 +73,22 @@ class ProblemSchema(AutoSchema):
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
         problem = self.resolve_serializer(Problem, direction).ref
-        for status in ("400", "401", "403", "404", "409", "412", "413", "415", "422", "428", "429", "503"):
-            bodies[status] = {"description": "A problem (RFC 9457)", "content": {MEDIA_TYPE: {"schema": problem}}}
+        for status in (
+            "400",
+            "401",
+            "403",
+            "404",
+            "409",
+            "412",
+            "413",
+            "415",
+            "422",
+            "428",
+            "429",
+            "503",
+        ):
+            bodies[status] = {
+                "description": "A problem (RFC 9457)",
+                "content": {MEDIA_TYPE: {"schema": problem}},
+            }
         return bodies

@@ -89,7 +89,9 @@ class BookingShape(MeetingTimes):
     ended_why = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
     called_off_why = serializers.CharField()
     join_address = serializers.CharField()
-    attendance = serializers.ChoiceField(choices=[attendance.value for attendance in Attendance], allow_null=True)
+    attendance = serializers.ChoiceField(
+        choices=[attendance.value for attendance in Attendance], allow_null=True
+    )
     intake = IntakeShape(allow_null=True)
 
 
@@ -109,7 +111,9 @@ def shown_times(meeting: Meeting, time_zone: str) -> dict[str, Any]:
 
 def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, Any]]:
     """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them she or her child is held."""
-    hers = Booking.objects.filter(meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user))
+    hers = Booking.objects.filter(
+        meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user)
+    )
     held = set(hers.values_list("meeting_id", flat=True))
     return [
         {
@@ -158,12 +162,21 @@ def called(booking: Booking, user: User) -> str:
 def shown_intake(intake: Intake | None) -> dict[str, Any] | None:
     if intake is None:
         return None
-    return {"questions": intake.questions, "pieces": intake.pieces, "recordings": intake.recordings, "obstacle": intake.obstacle}
+    return {
+        "questions": intake.questions,
+        "pieces": intake.pieces,
+        "recordings": intake.recordings,
+        "obstacle": intake.obstacle,
+    }
 
 
 def _shown_common(meeting: Meeting) -> dict[str, Any]:
     return {
-        "offering": {"id": meeting.offering_id, "name": meeting.offering.name, "kind": meeting.offering.kind},
+        "offering": {
+            "id": meeting.offering_id,
+            "name": meeting.offering.name,
+            "kind": meeting.offering.kind,
+        },
         "title": meeting.title,
         "instructor": {"id": meeting.instructor_id, "name": meeting.instructor.user.name},
         "status": meeting.status,
@@ -172,4 +185,6 @@ def _shown_common(meeting: Meeting) -> dict[str, Any]:
 
 
 def _join_address(meeting: Meeting, user: User, *, held: bool) -> str:
-    return meeting.join_address if (held or runs(user, meeting)) and not meeting.is_cancelled else ""
+    return (
+        meeting.join_address if (held or runs(user, meeting)) and not meeting.is_cancelled else ""
+    )

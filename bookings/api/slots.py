@@ -12,7 +12,17 @@ from rest_framework.response import Response
 from accounts.models import Instructor, Student
 from bookings import access, clock
 from bookings.api.calls import Call, asked, me
-from bookings.api.fields import AskedId, Clock, InstantOrDay, Strict, Zone, as_instant, check_span, local, utc
+from bookings.api.fields import (
+    AskedId,
+    Clock,
+    InstantOrDay,
+    Strict,
+    Zone,
+    as_instant,
+    check_span,
+    local,
+    utc,
+)
 from bookings.api.offerings import Named
 from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
@@ -21,7 +31,9 @@ from bookings.queries.slots import near, slots_for
 from bookings.queries.teaching import open_offerings, zone_of_hours
 
 AHEAD = timedelta(days=14)
-_SAME_START = 100  # more instructors than that do not start together; the last start shown is shown whole
+_SAME_START = (
+    100  # more instructors than that do not start together; the last start shown is shown whole
+)
 
 
 class SlotsAsked(Strict):
@@ -78,7 +90,9 @@ class Slots(Call):
             moving, student_id = booking.meeting, student_id or booking.student_id
         student = access.access_student(user, student_id)
         since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
-        until = as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
+        until = (
+            as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
+        )
         check_span(since, until)
         offerings = open_offerings()
         found = slots_for(
@@ -95,7 +109,12 @@ class Slots(Call):
             offerings=offerings,
         )
         slots, next_from = _cut(found.slots, wanted["limit"])
-        return Response({"results": shown_slots(slots, found.instructors, time_zone), "next_from": utc(next_from)})
+        return Response(
+            {
+                "results": shown_slots(slots, found.instructors, time_zone),
+                "next_from": utc(next_from),
+            }
+        )
 
 
 def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
@@ -112,12 +131,19 @@ def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None)
     among = open_offerings() if offerings is None else offerings
     found = next((offering for offering in among if offering.pk == offering_id), None)
     if found is None:
-        raise Refused("invalid", "No such offering can be booked: choose one of offerings/.", field="offering")
+        raise Refused(
+            "invalid", "No such offering can be booked: choose one of offerings/.", field="offering"
+        )
     return found
 
 
-def shown_slots(slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str) -> list[dict[str, Any]]:
-    people = {pk: ({"id": pk, "name": person.user.name}, zone_of_hours(person)) for pk, person in instructors.items()}
+def shown_slots(
+    slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
+) -> list[dict[str, Any]]:
+    people = {
+        pk: ({"id": pk, "name": person.user.name}, zone_of_hours(person))
+        for pk, person in instructors.items()
+    }
     return [
         {
             "starts_at": utc(slot.starts_at),
@@ -146,5 +172,12 @@ def near_start(
     offerings: Sequence[Offering] | None = None,
 ) -> list[dict[str, Any]]:
     """Three starts near one that could not be had."""
-    found = near(offering=offering, student=student, starts_at=starts_at, now=now, instructor_id=instructor_id, offerings=offerings)
+    found = near(
+        offering=offering,
+        student=student,
+        starts_at=starts_at,
+        now=now,
+        instructor_id=instructor_id,
+        offerings=offerings,
+    )
     return shown_slots(found.slots, found.instructors, time_zone)

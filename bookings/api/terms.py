@@ -37,7 +37,9 @@ class TermForm(Strict):
     first_on = Day()
     last_on = Day()
     lessons_promised = Whole(min_value=1, max_value=400)
-    breaks: Any = serializers.ListSerializer(child=BreakForm(), max_length=MOST_BREAKS, required=False)
+    breaks: Any = serializers.ListSerializer(
+        child=BreakForm(), max_length=MOST_BREAKS, required=False
+    )
 
 
 class TermChange(TermForm):
@@ -85,7 +87,9 @@ class Terms(Call):
 
     @extend_schema(operation_id="terms", responses=TermList)
     def get(self, request: Request) -> Response:
-        return Response({"results": [_shown(term) for term in Term.objects.prefetch_related("breaks")]})
+        return Response(
+            {"results": [_shown(term) for term in Term.objects.prefetch_related("breaks")]}
+        )
 
     @extend_schema(operation_id="publish_term", request=TermForm, responses={201: TermShape})
     def post(self, request: Request) -> HttpResponseBase:
@@ -94,7 +98,9 @@ class Terms(Call):
 
         def act(now: datetime) -> Answer:
             term = publish_term(actor=me(request), now=now, **sent)
-            return Answer(201, _shown(term), {"Location": f"/api/v1/terms/{term.pk}/", **_tag(term)})
+            return Answer(
+                201, _shown(term), {"Location": f"/api/v1/terms/{term.pk}/", **_tag(term)}
+            )
 
         return write(request, act)
 
@@ -116,9 +122,17 @@ class OneTerm(Call):
 
         def act(now: datetime) -> Answer:
             term = term_at(pk)
-            changed = change_term(actor=me(request), term=term, version=version_asked(request, "term", pk, term.version), now=now, **sent)
+            changed = change_term(
+                actor=me(request),
+                term=term,
+                version=version_asked(request, "term", pk, term.version),
+                now=now,
+                **sent,
+            )
             left_outside = shown_meetings(changed.left_outside, me(request))
-            return Answer(200, {**_shown(changed.term), "left_outside": left_outside}, _tag(changed.term))
+            return Answer(
+                200, {**_shown(changed.term), "left_outside": left_outside}, _tag(changed.term)
+            )
 
         return write(request, act)
 
@@ -142,7 +156,9 @@ def named_term(term_id: int) -> Term:
 def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:
     if "breaks" not in sent:
         return sent
-    breaks: list[tuple[date, date, str]] = [(row["first_on"], row["last_on"], row["name"]) for row in sent["breaks"]]
+    breaks: list[tuple[date, date, str]] = [
+        (row["first_on"], row["last_on"], row["name"]) for row in sent["breaks"]
+    ]
     return {**sent, "breaks": breaks}
 
 
@@ -158,6 +174,11 @@ def _shown(term: Term) -> dict[str, Any]:
         "last_on": term.last_on.isoformat(),
         "lessons_promised": term.lessons_promised,
         "breaks": [
-            {"first_on": row.first_on.isoformat(), "last_on": row.last_on.isoformat(), "name": row.name} for row in term.breaks.all()
+            {
+                "first_on": row.first_on.isoformat(),
+                "last_on": row.last_on.isoformat(),
+                "name": row.name,
+            }
+            for row in term.breaks.all()
         ],
     }

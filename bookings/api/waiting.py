@@ -23,7 +23,12 @@ from bookings.api.places import KINDS, RosterStudent, shown_student
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
-from bookings.operations.waiting import accept_offer, decline_offer, join_waiting_list, leave_waiting_list
+from bookings.operations.waiting import (
+    accept_offer,
+    decline_offer,
+    join_waiting_list,
+    leave_waiting_list,
+)
 
 
 class WaitingShape(serializers.Serializer):
@@ -48,7 +53,9 @@ class WaitForm(Strict):
 
     wire = {"place_kind": "as"}
     student = Id(required=False)
-    place_kind = serializers.ChoiceField(choices=KINDS, required=False, default=PlaceKind.PLAYER.value)
+    place_kind = serializers.ChoiceField(
+        choices=KINDS, required=False, default=PlaceKind.PLAYER.value
+    )
 
 
 class WaitAsked(WaitForm):
@@ -69,9 +76,14 @@ class Waiting(Call):
     @extend_schema(operation_id="waiting_list", responses=WaitingList)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk)
-        return Response({"results": _queue(meeting, me(request))}, headers={"ETag": etag("meeting", pk, meeting.version)})
+        return Response(
+            {"results": _queue(meeting, me(request))},
+            headers={"ETag": etag("meeting", pk, meeting.version)},
+        )
 
-    @extend_schema(operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape})
+    @extend_schema(
+        operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape}
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
 
@@ -79,7 +91,9 @@ class Waiting(Call):
             meeting = access.access_meeting(user, pk)
             student = access.access_student(user, sent.get("student"))
             kind = PlaceKind(sent["place_kind"])
-            joined = join_waiting_list(actor=user, student=student, meeting=meeting, place_kind=kind, now=now)
+            joined = join_waiting_list(
+                actor=user, student=student, meeting=meeting, place_kind=kind, now=now
+            )
             joined_row = next(row for row in _queue(meeting, user) if row["id"] == joined.pk)
             return Answer(201, joined_row, {"ETag": etag("meeting", pk, joined.meeting.version)})
 
@@ -94,7 +108,14 @@ class Waiting(Call):
             student = access.access_student(user, wanted.get("student"))
             version = version_asked(request, "meeting", pk, meeting.version)
             kind = PlaceKind(wanted["place_kind"])
-            leave_waiting_list(actor=user, student=student, meeting=meeting, place_kind=kind, meeting_version=version, now=now)
+            leave_waiting_list(
+                actor=user,
+                student=student,
+                meeting=meeting,
+                place_kind=kind,
+                meeting_version=version,
+                now=now,
+            )
             return Answer(204)
 
         return write(request, act)
@@ -102,9 +123,14 @@ class Waiting(Call):
 
 def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
     rows: Iterable[WaitingPlace] = (
-        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).select_related("student__user").order_by("joined_at", "id")
+        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
+        .select_related("student__user")
+        .order_by("joined_at", "id")
     )
-    lines: dict[str, list[WaitingPlace]] = {PlaceKind.PLAYER.value: [], PlaceKind.LISTENER.value: []}
+    lines: dict[str, list[WaitingPlace]] = {
+        PlaceKind.PLAYER.value: [],
+        PlaceKind.LISTENER.value: [],
+    }
     for row in rows:
         lines[row.place_kind].append(row)
     return [
@@ -127,8 +153,16 @@ class Offers(Call):
     @extend_schema(operation_id="offers", responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
         user = me(request)
-        rows = seen_bookings(user).filter(standing=Standing.OFFERED, student__in=access.own_students(user))
-        return page(request, self, rows, ("answer_by", "id"), lambda found: [shown_booking(booking, user) for booking in found])
+        rows = seen_bookings(user).filter(
+            standing=Standing.OFFERED, student__in=access.own_students(user)
+        )
+        return page(
+            request,
+            self,
+            rows,
+            ("answer_by", "id"),
+            lambda found: [shown_booking(booking, user) for booking in found],
+        )
 
 
 class Accepting(Call):
@@ -140,7 +174,10 @@ class Accepting(Call):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)
-            return booking_answer(accept_offer(actor=me(request), booking=booking, version=version, now=now), me(request))
+            return booking_answer(
+                accept_offer(actor=me(request), booking=booking, version=version, now=now),
+                me(request),
+            )
 
         return write(request, act)
 
@@ -154,6 +191,9 @@ class Declining(Call):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)
-            return booking_answer(decline_offer(actor=me(request), booking=booking, version=version, now=now), me(request))
+            return booking_answer(
+                decline_offer(actor=me(request), booking=booking, version=version, now=now),
+                me(request),
+            )
 
         return write(request, act)

@@ -20,7 +20,14 @@ from bookings.api.fields import AskedId, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
 from bookings.api.slots import open_offering
 from bookings.api.terms import named_term
-from bookings.api.weekly_shapes import WEEKLY_PAGE, WeeklyOptionList, WeeklyPlaceList, WeeklyPlaceShape, shown_options, shown_place
+from bookings.api.weekly_shapes import (
+    WEEKLY_PAGE,
+    WeeklyOptionList,
+    WeeklyPlaceList,
+    WeeklyPlaceShape,
+    shown_options,
+    shown_place,
+)
 from bookings.domain.errors import Refused
 from bookings.models import Booking, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
@@ -48,9 +55,13 @@ class WeeklyOptionsAsked(Strict):
         if "moving" in attrs:
             spare = sorted(set(attrs) - {"moving", "limit"})
             if spare:
-                raise serializers.ValidationError({name: ["Leave this out: the place that moves says it."] for name in spare})
+                raise serializers.ValidationError(
+                    {name: ["Leave this out: the place that moves says it."] for name in spare}
+                )
         elif absent := sorted({"term", "offering"} - set(attrs)):
-            raise serializers.ValidationError({name: ["A new place needs this."] for name in absent})
+            raise serializers.ValidationError(
+                {name: ["A new place needs this."] for name in absent}
+            )
         return attrs
 
 
@@ -80,7 +91,9 @@ class WeeklyMoveForm(WeeklyTimeForm):
 class WeeklyOptions(Call):
     """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
 
-    @extend_schema(operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList)
+    @extend_schema(
+        operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList
+    )
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
         if "moving" in wanted:
@@ -114,16 +127,26 @@ class WeeklyPlacesAsked(Strict):
 class WeeklyPlaces(Call):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
 
-    @extend_schema(operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
+    @extend_schema(
+        operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WeeklyPlacesAsked), me(request)
         rows = _seen(user)
         for name in ("term", "student"):
             if name in wanted:
                 rows = rows.filter(**{name: wanted[name]})
-        return page(request, self, rows, ("id",), lambda found: [shown_place(place, user) for place in found])
+        return page(
+            request,
+            self,
+            rows,
+            ("id",),
+            lambda found: [shown_place(place, user) for place in found],
+        )
 
-    @extend_schema(operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape})
+    @extend_schema(
+        operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape}
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
 
@@ -164,7 +187,9 @@ class LeavingWeeklyPlace(Call):
 
         def act(now: datetime) -> Answer:
             place, version = _own_version(request, pk)
-            return _answer(leave_weekly_place(actor=user, place=place, version=version, now=now), user)
+            return _answer(
+                leave_weekly_place(actor=user, place=place, version=version, now=now), user
+            )
 
         return write(request, act)
 
@@ -174,14 +199,21 @@ class MovingWeeklyPlace(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList)
+    @extend_schema(
+        operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
 
         def act(now: datetime) -> Answer:
             place, version = _own_version(request, pk)
             moved = move_weekly_place(
-                actor=user, place=place, next_wall_at=sent.get("next_wall_at"), version=version, now=now, **_time(sent)
+                actor=user,
+                place=place,
+                next_wall_at=sent.get("next_wall_at"),
+                version=version,
+                now=now,
+                **_time(sent),
             )
             rows = {row.pk: row for row in _seen(user).filter(pk__in=[new.pk for new in moved])}
             return Answer(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
@@ -190,7 +222,11 @@ class MovingWeeklyPlace(Call):
 
 
 def _time(sent: dict[str, Any]) -> dict[str, Any]:
-    return {"weekday": WEEKDAYS.index(sent["weekday"]), "wall_at": sent["wall_at"], "without": sent.get("without", ())}
+    return {
+        "weekday": WEEKDAYS.index(sent["weekday"]),
+        "wall_at": sent["wall_at"],
+        "without": sent.get("without", ()),
+    }
 
 
 def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
@@ -199,8 +235,14 @@ def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
 
 
 def _seen(user: User) -> QuerySet[WeeklyPlace]:
-    bookings = Booking.objects.select_related("meeting").filter(meeting__weekly_place__isnull=False).order_by("starts_at")
-    return access.weekly_places_of(user).prefetch_related("meetings", Prefetch("meetings__bookings", bookings))
+    bookings = (
+        Booking.objects.select_related("meeting")
+        .filter(meeting__weekly_place__isnull=False)
+        .order_by("starts_at")
+    )
+    return access.weekly_places_of(user).prefetch_related(
+        "meetings", Prefetch("meetings__bookings", bookings)
+    )
 
 
 def _tag(place: WeeklyPlace) -> dict[str, str]:
@@ -209,4 +251,8 @@ def _tag(place: WeeklyPlace) -> dict[str, str]:
 
 def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
     fresh = _seen(user).get(pk=place.pk)
-    return Answer(status, shown_place(fresh, user), {"Location": f"/api/v1/weekly-places/{fresh.pk}/", **_tag(fresh)})
+    return Answer(
+        status,
+        shown_place(fresh, user),
+        {"Location": f"/api/v1/weekly-places/{fresh.pk}/", **_tag(fresh)},
+    )

@@ -113,14 +113,22 @@ class WeeklyPlaceList(serializers.Serializer):
 
 def shown_options(found: FoundWeekly, user: User) -> list[dict[str, Any]]:
     return [
-        {**_side(option, found, user), "next": _side(following, found, user) if following is not None else None}
+        {
+            **_side(option, found, user),
+            "next": _side(following, found, user) if following is not None else None,
+        }
         for option, following in found.options
     ]
 
 
 def _side(option: WeeklyOption, found: FoundWeekly, user: User) -> dict[str, Any]:
     return {
-        **_time(found.instructors[option.instructor_id].user.name, option.instructor_id, option.at.weekday, option.at.minute),
+        **_time(
+            found.instructors[option.instructor_id].user.name,
+            option.instructor_id,
+            option.at.weekday,
+            option.at.minute,
+        ),
         "instructor_time_zone": found.time_zones[option.instructor_id],
         "time_zone": user.zone,
         "shifts": _shifts(shifts([day.starts_at for day in option.held], user.zone)),
@@ -135,7 +143,11 @@ def _side(option: WeeklyOption, found: FoundWeekly, user: User) -> dict[str, Any
             for day in option.held
         ],
         "failed": [
-            {"on": day.on.isoformat(), "code": day.code if user.is_staff else code_for_student(day.code), "detail": day.detail}
+            {
+                "on": day.on.isoformat(),
+                "code": day.code if user.is_staff else code_for_student(day.code),
+                "detail": day.detail,
+            }
             for day in option.failed
         ],
         "away": [on.isoformat() for on in option.away],
@@ -176,12 +188,23 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
 
 def _called(place: WeeklyPlace, user: User) -> str:
     """The family and admins see the whole name; to the instructor a minor goes by her first."""
-    return name_for(user, place.student, now()) if place.instructor.user_id == user.pk else place.student.full_name
+    return (
+        name_for(user, place.student, now())
+        if place.instructor.user_id == user.pk
+        else place.student.full_name
+    )
 
 
 def _time(instructor: str, instructor_id: int, weekday: int, wall_at: int) -> dict[str, Any]:
-    return {"instructor": {"id": instructor_id, "name": instructor}, "weekday": WEEKDAYS[weekday], "wall_at": clock(wall_at)}
+    return {
+        "instructor": {"id": instructor_id, "name": instructor},
+        "weekday": WEEKDAYS[weekday],
+        "wall_at": clock(wall_at),
+    }
 
 
 def _shifts(found: tuple[Shift, ...]) -> list[dict[str, Any]]:
-    return [{"on": shift.on.isoformat(), "from_time": shift.before, "to_time": shift.after} for shift in found]
+    return [
+        {"on": shift.on.isoformat(), "from_time": shift.before, "to_time": shift.after}
+        for shift in found
+    ]

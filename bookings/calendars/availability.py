@@ -38,18 +38,30 @@ def availability(owner: str, teaching: TeachingTime, *, stamp: datetime, name: s
     base = _component(Availability(), owner, "hours", stamp)
     base.add("summary", name)
     zones = set()
-    for weekly in sorted(teaching.weekly, key=lambda window: (window.time_zone, window.weekday, window.opens)):
+    for weekly in sorted(
+        teaching.weekly, key=lambda window: (window.time_zone, window.weekday, window.opens)
+    ):
         today = stamp.astimezone(zone(weekly.time_zone)).date()
         on = today + timedelta(days=(weekly.weekday - today.weekday()) % 7)
-        part = _available(owner, f"weekly:{weekly}", stamp, on, weekly.opens, weekly.closes, weekly.time_zone)
+        part = _available(
+            owner, f"weekly:{weekly}", stamp, on, weekly.opens, weekly.closes, weekly.time_zone
+        )
         part["RRULE"] = vRecur({"FREQ": "WEEKLY", "BYDAY": WEEKDAYS[weekly.weekday]})
         base.add_component(part)
         zones.add(weekly.time_zone)
-    for extra in sorted(teaching.extra, key=lambda window: (window.on, window.opens, window.time_zone)):
-        base.add_component(_available(owner, f"extra:{extra}", stamp, extra.on, extra.opens, extra.closes, extra.time_zone))
+    for extra in sorted(
+        teaching.extra, key=lambda window: (window.on, window.opens, window.time_zone)
+    ):
+        base.add_component(
+            _available(
+                owner, f"extra:{extra}", stamp, extra.on, extra.opens, extra.closes, extra.time_zone
+            )
+        )
         zones.add(extra.time_zone)
     blocks = [base]
-    for away in sorted(teaching.away, key=lambda days: (days.first_on, days.last_on, days.time_zone)):
+    for away in sorted(
+        teaching.away, key=lambda days: (days.first_on, days.last_on, days.time_zone)
+    ):
         gone = _component(Availability(), owner, f"away:{away}", stamp)
         gone["DTSTART"] = _local(away.first_on, 0, away.time_zone)
         gone["DTEND"] = _local(away.last_on, DAY_MINUTES, away.time_zone)
@@ -60,8 +72,16 @@ def availability(owner: str, teaching: TeachingTime, *, stamp: datetime, name: s
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
     used = sorted(zones - {"UTC"})
-    ends = [stamp.date(), *(window.on for window in teaching.extra), *(away.last_on for away in teaching.away)]
-    begins = [stamp.date(), *(window.on for window in teaching.extra), *(away.first_on for away in teaching.away)]
+    ends = [
+        stamp.date(),
+        *(window.on for window in teaching.extra),
+        *(away.last_on for away in teaching.away),
+    ]
+    begins = [
+        stamp.date(),
+        *(window.on for window in teaching.extra),
+        *(away.first_on for away in teaching.away),
+    ]
     first = datetime.combine(min(begins), time(), UTC) - timedelta(days=2)
     last = datetime.combine(max(ends), time(), UTC) + timedelta(days=COVERED_DAYS)
     calendar.subcomponents = [*(vtimezone(used_zone, first, last) for used_zone in used), *blocks]
@@ -75,7 +95,9 @@ def _component(part: Any, owner: str, what: str, stamp: datetime) -> Any:
     return part
 
 
-def _available(owner: str, what: str, stamp: datetime, on: date, opens: int, closes: int, time_zone: str) -> Available:
+def _available(
+    owner: str, what: str, stamp: datetime, on: date, opens: int, closes: int, time_zone: str
+) -> Available:
     part: Available = _component(Available(), owner, what, stamp)
     part["DTSTART"] = _local(on, opens, time_zone)
     part["DTEND"] = _local(on, closes, time_zone)
@@ -83,7 +105,9 @@ def _available(owner: str, what: str, stamp: datetime, on: date, opens: int, clo
 
 
 def _local(on: date, minute: int, time_zone: str) -> vDDDTypes:
-    return vDDDTypes((datetime.combine(on, time()) + timedelta(minutes=minute)).replace(tzinfo=zone(time_zone)))
+    return vDDDTypes(
+        (datetime.combine(on, time()) + timedelta(minutes=minute)).replace(tzinfo=zone(time_zone))
+    )
 
 
 _UNFOLD = re.compile("\r?\n[ \t]")
@@ -105,8 +129,12 @@ def read_availability(text: str) -> list[Block]:
         blocks = [_block(part) for part in calendar.walk("VAVAILABILITY")]
     except Refused:
         raise
-    except Exception as error:  # a parser of other people's files: whatever it stumbles over, the file is at fault
-        raise Refused("malformed", "This is not a calendar file that can be read (RFC 5545).") from error
+    except (
+        Exception
+    ) as error:  # a parser of other people's files: whatever it stumbles over, the file is at fault
+        raise Refused(
+            "malformed", "This is not a calendar file that can be read (RFC 5545)."
+        ) from error
     if not blocks:
         raise Refused("invalid", "The file holds no availability (VAVAILABILITY, RFC 7953).")
     return blocks
@@ -138,7 +166,10 @@ def _block(part: Any) -> Block:
     priority = int(part.get("PRIORITY", 0))
     busy = str(part.get("BUSYTYPE", BusyType.UNAVAILABLE)).upper()
     if not 0 <= priority <= 9 or busy not in set(BusyType):
-        raise Refused("invalid", "PRIORITY is 0 to 9 and BUSYTYPE one of BUSY, BUSY-UNAVAILABLE, BUSY-TENTATIVE.")
+        raise Refused(
+            "invalid",
+            "PRIORITY is 0 to 9 and BUSYTYPE one of BUSY, BUSY-UNAVAILABLE, BUSY-TENTATIVE.",
+        )
     windows = tuple(_window(child) for child in part.subcomponents if child.name == "AVAILABLE")
     return Block(windows, since, until, BusyType(busy), priority)
 
@@ -148,7 +179,10 @@ def _window(part: Any) -> Window:
         raise Refused("malformed", f"An AVAILABLE cannot be read: {part.errors[0][0]}.")
     for name in ("RDATE", "RECURRENCE-ID"):
         if name in part:
-            raise Refused("invalid", f"An AVAILABLE has {name}, which hours cannot say: write single periods or weekly ones.")
+            raise Refused(
+                "invalid",
+                f"An AVAILABLE has {name}, which hours cannot say: write single periods or weekly ones.",
+            )
     opened = _wall(part, "DTSTART")
     if opened is None:
         raise Refused("invalid", "An AVAILABLE has no DTSTART.")
@@ -184,16 +218,23 @@ def _weekly(rule: Any, opens: datetime, time_zone: str) -> tuple[tuple[int, ...]
     said = {str(name).upper(): value for name, value in rule.items()}
     frequency = str(said.pop("FREQ", [""])[0]).upper()
     if frequency != "WEEKLY":
-        raise Refused("invalid", f"An AVAILABLE repeats by FREQ={frequency[:20]}; hours repeat weekly.")
+        raise Refused(
+            "invalid", f"An AVAILABLE repeats by FREQ={frequency[:20]}; hours repeat weekly."
+        )
     said.pop("WKST", None)
     if said.pop("INTERVAL", [1]) != [1]:
         raise Refused("invalid", "An AVAILABLE has an INTERVAL; hours repeat every week.")
     days = [str(day).upper() for day in said.pop("BYDAY", [WEEKDAYS[opens.weekday()]])]
     until = said.pop("UNTIL", [None])[0]
     if said:
-        raise Refused("invalid", f"An AVAILABLE repeats by {', '.join(sorted(said))[:60]}; hours repeat by FREQ=WEEKLY, BYDAY and UNTIL.")
+        raise Refused(
+            "invalid",
+            f"An AVAILABLE repeats by {', '.join(sorted(said))[:60]}; hours repeat by FREQ=WEEKLY, BYDAY and UNTIL.",
+        )
     if not set(days) <= set(WEEKDAYS) or WEEKDAYS[opens.weekday()] not in days:
-        raise Refused("invalid", "BYDAY of an AVAILABLE names weekdays alone, that of its DTSTART among them.")
+        raise Refused(
+            "invalid", "BYDAY of an AVAILABLE names weekdays alone, that of its DTSTART among them."
+        )
     if until is not None and not isinstance(until, datetime):
         until = datetime.combine(until, time(23, 59, 59))
     if until is not None:
@@ -209,7 +250,9 @@ def _skipped(part: Any, time_zone: str) -> frozenset[datetime]:
     found = set()
     for wall in walls:
         if not isinstance(wall, datetime) or wall.tzinfo is None:
-            raise Refused("naive-time", "An EXDATE of an AVAILABLE has no zone: write it like its DTSTART.")
+            raise Refused(
+                "naive-time", "An EXDATE of an AVAILABLE has no zone: write it like its DTSTART."
+            )
         found.add(wall.astimezone(zone(time_zone)).replace(tzinfo=None, fold=0))
     return frozenset(found)
 
@@ -227,10 +270,16 @@ def _wall(part: Any, name: str) -> tuple[datetime, str] | None:
     if isinstance(value, list):
         raise Refused("malformed", f"{name} stands twice in one component.")
     if not isinstance(value.dt, datetime):
-        raise Refused("naive-time", f"{name} is a date; availability has times with a zone (RFC 7953 section 3.1).")
+        raise Refused(
+            "naive-time",
+            f"{name} is a date; availability has times with a zone (RFC 7953 section 3.1).",
+        )
     time_zone = value.params.get("TZID") or ("UTC" if value.dt.tzinfo is not None else None)
     if time_zone is None:
-        raise Refused("naive-time", f"{name} has no zone; availability is in UTC or names a TZID (RFC 7953 section 3.1).")
+        raise Refused(
+            "naive-time",
+            f"{name} has no zone; availability is in UTC or names a TZID (RFC 7953 section 3.1).",
+        )
     zone(str(time_zone))
     if value.dt.year not in _YEARS:
         raise Refused("invalid", f"{name} lies outside the years {_YEARS[0]} to {_YEARS[-1]}.")

@@ -48,14 +48,24 @@ class Busy:
     unknown_zones: int
 
 
-def busy(data: bytes, time_zone: str, since: datetime, until: datetime, ours: frozenset[str] = frozenset()) -> Busy:
+def busy(
+    data: bytes,
+    time_zone: str,
+    since: datetime,
+    until: datetime,
+    ours: frozenset[str] = frozenset(),
+) -> Busy:
     """The busy cells of an iCalendar file in [since, until), aware instants, for an owner whose clock is `time_zone`.
 
     Entries whose UID is one of `ours` are her own meetings, come back from a calendar that shows them to her: no busy time.
     Refused: "calendar-unreadable" for what is no calendar, "calendar-too-much" for what would take too long.
     """
     inner = [part for calendar in read(data) for part in calendar.inner]
-    events = [part for part in inner if part.name == "VEVENT" and not any(uid.value in ours for uid in part.all("UID"))]
+    events = [
+        part
+        for part in inner
+        if part.name == "VEVENT" and not any(uid.value in ours for uid in part.all("UID"))
+    ]
     zones = Zones([part for part in inner if part.name == "VTIMEZONE"], time_zone)
     for event in events:
         check_event(event, since)
@@ -63,8 +73,12 @@ def busy(data: bytes, time_zone: str, since: datetime, until: datetime, ours: fr
     once, repeated = _sorted(events, window)
     for event in (*once, *repeated):
         _settle(event, zones)
-    odd = [event for event in once if zones.is_own(event)]  # the library reads the zones that a file defines
-    periods = [_period(event, clock) for event in once if _is_busy(event) and not zones.is_own(event)]
+    odd = [
+        event for event in once if zones.is_own(event)
+    ]  # the library reads the zones that a file defines
+    periods = [
+        _period(event, clock) for event in once if _is_busy(event) and not zones.is_own(event)
+    ]
     periods += _expanded([*zones.used, *_numbered([*repeated, *odd])], clock, window)
     periods += [period for part in inner if part.name == "VFREEBUSY" for period in _freebusy(part)]
     cells = _merged(periods, since, until)
@@ -83,7 +97,9 @@ def _sorted(events: list[Component], window: Window) -> tuple[list[Component], l
     once, repeated = [], []
     for event in events:
         uid = event.one("UID")
-        if (uid and uids[uid.value] > 1) or any(event.one(name) for name in ("RRULE", "RDATE", "RECURRENCE-ID")):
+        if (uid and uids[uid.value] > 1) or any(
+            event.one(name) for name in ("RRULE", "RDATE", "RECURRENCE-ID")
+        ):
             repeated.append(event)
             continue
         days = [line.value[:8] for line in event.lines if line.name in ("DTSTART", "DTEND")]
@@ -104,7 +120,11 @@ def _settle(event: Component, zones: Zones) -> None:
 
 
 def _is_busy(event: Component) -> bool:
-    return not any(line.value in ("TRANSPARENT", "CANCELLED") for line in event.lines if line.name in ("TRANSP", "STATUS"))
+    return not any(
+        line.value in ("TRANSPARENT", "CANCELLED")
+        for line in event.lines
+        if line.name in ("TRANSP", "STATUS")
+    )
 
 
 def _period(event: Component, clock: ZoneInfo) -> tuple[datetime, datetime]:
@@ -124,15 +144,26 @@ def _numbered(events: list[Component]) -> Iterator[Component]:
         yield event
 
 
-def _expanded(parts: list[Component], clock: ZoneInfo, window: Window) -> Iterator[tuple[datetime, datetime]]:
+def _expanded(
+    parts: list[Component], clock: ZoneInfo, window: Window
+) -> Iterator[tuple[datetime, datetime]]:
     """The periods of all that repeats, by the library."""
-    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//-", *(line for part in parts for line in part.text()), "END:VCALENDAR", ""]
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//-",
+        *(line for part in parts for line in part.text()),
+        "END:VCALENDAR",
+        "",
+    ]
     try:
         found = recurring_ical_events.of(Calendar.from_ical("\r\n".join(lines))).between(*window)
         for event in found:
             if event.get("TRANSP") == "TRANSPARENT" or event.get("STATUS") == "CANCELLED":
                 continue
-            starts_at, ends_at = (as_instant(event[name].dt, clock) for name in ("DTSTART", "DTEND"))
+            starts_at, ends_at = (
+                as_instant(event[name].dt, clock) for name in ("DTSTART", "DTEND")
+            )
             if _LENGTH in event:
                 ends_at = Length(*map(int, event[_LENGTH].split(":"))).after(starts_at)
             yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)
@@ -156,7 +187,9 @@ def _freebusy(part: Component) -> Iterator[tuple[datetime, datetime]]:
             yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)
 
 
-def _merged(periods: Iterable[tuple[datetime, datetime]], since: datetime, until: datetime) -> list[tuple[int, int]]:
+def _merged(
+    periods: Iterable[tuple[datetime, datetime]], since: datetime, until: datetime
+) -> list[tuple[int, int]]:
     low, high = (since - EPOCH) // CELL, -((EPOCH - until) // CELL)
     cells: list[tuple[int, int]] = []
     for starts_at, ends_at in sorted(periods):

@@ -36,7 +36,9 @@ def main() -> None:
     try:
         asked = json.loads(sys.stdin.buffer.readline())
         since, until = (datetime.fromisoformat(asked[name]) for name in ("since", "until"))
-        found = busy(sys.stdin.buffer.read(), asked["time_zone"], since, until, frozenset(asked["ours"]))
+        found = busy(
+            sys.stdin.buffer.read(), asked["time_zone"], since, until, frozenset(asked["ours"])
+        )
         answer: dict[str, object] = {"cells": found.cells, "unknown_zones": found.unknown_zones}
     except Refused as refusal:
         answer = {"code": refusal.code, "detail": refusal.detail}

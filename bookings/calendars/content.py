@@ -49,18 +49,42 @@ _GRAMMAR: Mapping[str, Mapping[str, re.Pattern[str]]] = {
     for component, properties in {
         "VCALENDAR": {},
         "VEVENT": _EVENT,
-        "VFREEBUSY": {"FREEBUSY": _list_of(rf"{_TIME[:-1]}/({_TIME[:-1]}|{_DURATION})")},  # always in UTC: section 3.8.2.6
+        "VFREEBUSY": {
+            "FREEBUSY": _list_of(rf"{_TIME[:-1]}/({_TIME[:-1]}|{_DURATION})")
+        },  # always in UTC: section 3.8.2.6
         "VTIMEZONE": {"TZID": r"[^\x00-\x1f]{1,200}"},
         "STANDARD": _ONSETS,
         "DAYLIGHT": _ONSETS,
     }.items()
 }
-_INSIDE = {"VEVENT": "VCALENDAR", "VFREEBUSY": "VCALENDAR", "VTIMEZONE": "VCALENDAR", "STANDARD": "VTIMEZONE", "DAYLIGHT": "VTIMEZONE"}
-_ONCE = {"DTSTART", "DTEND", "DURATION", "RECURRENCE-ID", "UID", "TZID", "TZOFFSETFROM", "TZOFFSETTO", "STATUS", "TRANSP", "SEQUENCE"}
-_AS_WRITTEN = {"UID", "TZID"}  # every other value kept is read in capitals, as section 2 lets names and tokens be written in any case
+_INSIDE = {
+    "VEVENT": "VCALENDAR",
+    "VFREEBUSY": "VCALENDAR",
+    "VTIMEZONE": "VCALENDAR",
+    "STANDARD": "VTIMEZONE",
+    "DAYLIGHT": "VTIMEZONE",
+}
+_ONCE = {
+    "DTSTART",
+    "DTEND",
+    "DURATION",
+    "RECURRENCE-ID",
+    "UID",
+    "TZID",
+    "TZOFFSETFROM",
+    "TZOFFSETTO",
+    "STATUS",
+    "TRANSP",
+    "SEQUENCE",
+}
+_AS_WRITTEN = {
+    "UID",
+    "TZID",
+}  # every other value kept is read in capitals, as section 2 lets names and tokens be written in any case
 _NAME = re.compile(r"[A-Za-z0-9-]{1,60}", re.ASCII)
 _PARAMETER = re.compile(
-    r';([A-Za-z0-9-]{1,60})=((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)', re.ASCII
+    r';([A-Za-z0-9-]{1,60})=((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)',
+    re.ASCII,
 )
 _DAYS = re.compile(r"(?<!\d)(\d{4})(\d\d)(\d\d)(?!\d)", re.ASCII)
 MOST_COMPONENTS = 10_000
@@ -106,7 +130,11 @@ class Component:
         """Its content lines, without folding."""
         yield f"BEGIN:{self.name}"
         for line in self.lines:
-            yield line.name + "".join(f';{name}="{value}"' for name, value in line.parameters.items()) + f":{line.value}"
+            yield (
+                line.name
+                + "".join(f';{name}="{value}"' for name, value in line.parameters.items())
+                + f":{line.value}"
+            )
         for component in self.inner:
             yield from component.text()
         yield f"END:{self.name}"
@@ -138,7 +166,9 @@ def _nested(lines: Iterator[str]) -> list[Component]:
             name = line[6:].strip().upper()
             count += 1
             if count > MOST_COMPONENTS or len(open_names) >= MOST_DEPTH:
-                raise too_much(f"it has more than {MOST_COMPONENTS} entries, or entries inside entries without end.")
+                raise too_much(
+                    f"it has more than {MOST_COMPONENTS} entries, or entries inside entries without end."
+                )
             if not open_names and name != "VCALENDAR":
                 raise unreadable("it begins with something other than BEGIN:VCALENDAR.")
             if name == "VCALENDAR" and open_names:
@@ -204,7 +234,9 @@ def _check_whole(component: Component) -> None:
     missing: Mapping[str, Callable[[], bool]] = {
         "VEVENT": lambda: component.one("DTSTART") is None,
         "VTIMEZONE": lambda: component.one("TZID") is None or not component.inner,
-        "STANDARD": lambda: not all(component.one(name) for name in ("DTSTART", "TZOFFSETFROM", "TZOFFSETTO")),
+        "STANDARD": lambda: (
+            not all(component.one(name) for name in ("DTSTART", "TZOFFSETFROM", "TZOFFSETTO"))
+        ),
     }
     if missing.get("STANDARD" if component.name == "DAYLIGHT" else component.name, lambda: False)():
         raise unreadable(f"a {component.name} lacks what it must have.")

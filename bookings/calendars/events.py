@@ -72,12 +72,19 @@ class Party:
     sent_by: str = ""
 
     def __post_init__(self) -> None:
-        if not ADDRESS.fullmatch(self.email) or (self.sent_by and not ADDRESS.fullmatch(self.sent_by)):
+        if not ADDRESS.fullmatch(self.email) or (
+            self.sent_by and not ADDRESS.fullmatch(self.sent_by)
+        ):
             raise ValueError("a party needs a plain mail address")
 
 
 def to_vevent(
-    event: CalendarEvent, organizer: Party | None = None, attendee: Party | None = None, *, partstat: str = "", rsvp: bool = False
+    event: CalendarEvent,
+    organizer: Party | None = None,
+    attendee: Party | None = None,
+    *,
+    partstat: str = "",
+    rsvp: bool = False,
 ) -> Event:
     """The VEVENT of `event`. `partstat` (RFC 5545 section 3.2.12) is told where given; an answer is asked for where `rsvp`."""
     start, end = event.local_period()
@@ -95,7 +102,9 @@ def to_vevent(
         vevent["DESCRIPTION"] = _text(event.description)
     if event.join_address:
         # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show LOCATION alone.
-        address = one_line(event.join_address).replace("\\", "%5C")  # RFC 3986 section 2: no URI holds one
+        address = one_line(event.join_address).replace(
+            "\\", "%5C"
+        )  # RFC 3986 section 2: no URI holds one
         vevent["LOCATION"] = _line(address)
         vevent["CONFERENCE"] = _conference(address)
     if event.created:
@@ -107,12 +116,19 @@ def to_vevent(
     if attendee:
         vevent["ATTENDEE"] = address_of(attendee)
         if partstat:
-            vevent["ATTENDEE"].params.update({"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"})
+            vevent["ATTENDEE"].params.update(
+                {"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"}
+            )
     return vevent
 
 
 def to_ical(
-    vevents: Iterable[Event | FreeBusy], first: datetime, last: datetime, *, properties: Mapping[str, object], zones: Iterable[str] = ()
+    vevents: Iterable[Event | FreeBusy],
+    first: datetime,
+    last: datetime,
+    *,
+    properties: Mapping[str, object],
+    zones: Iterable[str] = (),
 ) -> bytes:
     """The bytes of a VCALENDAR: one VTIMEZONE for each zone used and each of `zones`, good from `first` to `last`; then `vevents`."""
     calendar = _Calendar()
@@ -122,7 +138,10 @@ def to_ical(
         calendar.add(name, value)
     vevents = list(vevents)
     used = {vevent["DTSTART"].params.get("TZID") for vevent in vevents} - {None}
-    calendar.subcomponents = [*(vtimezone(name, first, last) for name in sorted({*zones, *used})), *vevents]
+    calendar.subcomponents = [
+        *(vtimezone(name, first, last) for name in sorted({*zones, *used})),
+        *vevents,
+    ]
     written: bytes = calendar.to_ical()
     return written
 

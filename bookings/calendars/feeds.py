@@ -13,7 +13,13 @@ REFRESH = timedelta(hours=1)
 """How often a calendar is asked to look again; the same for everyone (RFC 7986 section 8)."""
 
 
-def feed(name: str, time_zone: str, events: Iterable[CalendarEvent], window_first: datetime, window_last: datetime) -> bytes:
+def feed(
+    name: str,
+    time_zone: str,
+    events: Iterable[CalendarEvent],
+    window_first: datetime,
+    window_last: datetime,
+) -> bytes:
     """The feed called `name` for a reader in `time_zone`, holding `events` of [window_first, window_last) (aware instants).
 
     The same input gives the same bytes. No METHOD, so DTSTAMP tells the last revision (RFC 5545 section 3.8.7.2); no
@@ -50,12 +56,24 @@ def free_busy(
     taken = FreeBusy()
     taken["UID"] = vText(uid)
     taken["DTSTAMP"] = vDatetime(stamp.astimezone(UTC))
-    taken["DTSTART"], taken["DTEND"] = vDatetime(window_first.astimezone(UTC)), vDatetime(window_last.astimezone(UTC))
+    taken["DTSTART"], taken["DTEND"] = (
+        vDatetime(window_first.astimezone(UTC)),
+        vDatetime(window_last.astimezone(UTC)),
+    )
     taken["ORGANIZER"] = address_of(organizer)
-    told = [vPeriod((period.starts_at, period.ends_at)) for period in periods(horizon.busy_mask(tuple(busy)), horizon)]
+    told = [
+        vPeriod((period.starts_at, period.ends_at))
+        for period in periods(horizon.busy_mask(tuple(busy)), horizon)
+    ]
     if told:
         taken["FREEBUSY"] = told
-    return to_ical([taken], window_first, window_last, zones=[time_zone], properties=_properties(name, time_zone))
+    return to_ical(
+        [taken],
+        window_first,
+        window_last,
+        zones=[time_zone],
+        properties=_properties(name, time_zone),
+    )
 
 
 def _properties(name: str, time_zone: str) -> dict[str, object]:

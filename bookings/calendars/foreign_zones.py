@@ -45,8 +45,14 @@ class Zones:
     def _found(self, tzid: str) -> str:
         # A globally unique TZID begins with a slash and mostly ends in the IANA name: "/rowanmere.example/20260101/Europe/Dublin".
         parts = tzid.strip("/").split("/")
-        guesses = ["/".join(parts[start:]) for start in range(len(parts))] if tzid.startswith("/") else [tzid]
-        known = next((name for name in (*guesses, WINDOWS_TO_OLSON.get(tzid, "")) if is_known(name)), None)
+        guesses = (
+            ["/".join(parts[start:]) for start in range(len(parts))]
+            if tzid.startswith("/")
+            else [tzid]
+        )
+        known = next(
+            (name for name in (*guesses, WINDOWS_TO_OLSON.get(tzid, "")) if is_known(name)), None
+        )
         if known is not None:
             return known
         if tzid not in self._own:

@@ -9,7 +9,14 @@ from bookings.calendars.events import CalendarEvent, Party, to_ical, to_vevent
 from bookings.domain.vocabulary import MeetingStatus
 
 
-def request(event: CalendarEvent, organizer: Party, recipient: Party, partstat: str = "ACCEPTED", *, rsvp: bool = False) -> bytes:
+def request(
+    event: CalendarEvent,
+    organizer: Party,
+    recipient: Party,
+    partstat: str = "ACCEPTED",
+    *,
+    rsvp: bool = False,
+) -> bytes:
     """METHOD:REQUEST (RFC 5546 section 3.2.2): a new or changed meeting. Who booked has accepted; others are NEEDS-ACTION.
 
     `rsvp` asks for an answer by mail, for a school whose mail server hands answers on.
@@ -27,7 +34,9 @@ def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool
 
     `whole` when the meeting itself is off; without it only the recipient is out, and STATUS must not be there.
     """
-    vevent = to_vevent(replace(event, status=MeetingStatus.CANCELLED, join_address=""), organizer, recipient)
+    vevent = to_vevent(
+        replace(event, status=MeetingStatus.CANCELLED, join_address=""), organizer, recipient
+    )
     if not whole:
         del vevent["STATUS"]
     return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "CANCEL"})
@@ -36,9 +45,16 @@ def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool
 def decline_counter(event: CalendarEvent, organizer: Party, recipient: Party) -> bytes:
     """METHOD:DECLINECOUNTER (RFC 5546 section 3.2.8): the start asked for is refused. It echoes UID and SEQUENCE of the COUNTER."""
     vevent = to_vevent(event, organizer, recipient)
-    return to_ical([vevent], event.starts_at, event.ends_at, properties={"method": "DECLINECOUNTER"})
+    return to_ical(
+        [vevent], event.starts_at, event.ends_at, properties={"method": "DECLINECOUNTER"}
+    )
 
 
 def download(event: CalendarEvent, organizer: Party) -> bytes:
     """METHOD:PUBLISH (RFC 5546 section 3.2.1): one meeting as a file. It names no attendee."""
-    return to_ical([to_vevent(event, organizer)], event.starts_at, event.ends_at, properties={"method": "PUBLISH"})
+    return to_ical(
+        [to_vevent(event, organizer)],
+        event.starts_at,
+        event.ends_at,
+        properties={"method": "PUBLISH"},
+    )

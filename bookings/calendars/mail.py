@@ -42,7 +42,9 @@ def _encoded(name: str, value: Any, line_end: str) -> str:
     return f"{name}: {field.encode(linesep=line_end)}{line_end}"
 
 
-_POLICY = _Policy(linesep="\r\n", cte_type="7bit")  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
+_POLICY = _Policy(
+    linesep="\r\n", cte_type="7bit"
+)  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
 
 
 def invitation_mail(
@@ -79,7 +81,9 @@ def invitation_mail(
         raise ValueError("the method must equal METHOD in the calendar")
     # Ordered from the plainest to the richest (RFC 2046 section 5.1.4): words, the same words in HTML, the meeting itself.
     message.add_alternative(in_html(subject, body), "html")
-    message.add_alternative(calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"})
+    message.add_alternative(
+        calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"}
+    )
     message.add_attachment(calendar, "application", "ics", filename="meeting.ics")
     return message
 

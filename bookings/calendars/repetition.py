@@ -27,7 +27,10 @@ _MOST_ONSETS = 400
 
 
 def _numbers(low: int, high: int, *, signed: bool = False) -> re.Pattern[str]:
-    allowed = "|".join(str(number) + "|" + f"0{number}" if number < 10 else str(number) for number in range(low, high + 1))
+    allowed = "|".join(
+        str(number) + "|" + f"0{number}" if number < 10 else str(number)
+        for number in range(low, high + 1)
+    )
     one = rf"{'[+-]?' if signed else ''}({allowed})"
     return re.compile(rf"{one}(,{one})*", re.ASCII)
 
@@ -86,9 +89,13 @@ def check_zone(zone: Component) -> None:
 def _check_rule(rule: Line, starts: str, since: datetime) -> None:
     parts = _parts(rule)
     if parts["FREQ"] in _FAST:
-        raise too_much("an entry repeats by the hour, minute or second. Repetitions by day, week, month and year are read.")
+        raise too_much(
+            "an entry repeats by the hour, minute or second. Repetitions by day, week, month and year are read."
+        )
     if int(parts.get("COUNT", 1)) > MOST_TIMES:
-        raise too_much(f"an entry repeats more than {MOST_TIMES} times. Let it repeat without an end, or fewer times.")
+        raise too_much(
+            f"an entry repeats more than {MOST_TIMES} times. Let it repeat without an end, or fewer times."
+        )
     if int(starts[:4]) < _LONG_AGO:
         raise too_much(f"a repetition began before {_LONG_AGO}.")
     a_day = 1
@@ -97,7 +104,9 @@ def _check_rule(rule: Line, starts: str, since: datetime) -> None:
     if a_day > _MOST_A_DAY:
         raise too_much(f"an entry repeats more than {_MOST_A_DAY} times a day.")
     if "UNTIL" in parts and _day(parts["UNTIL"]) - max(_day(starts), since.date()) > _AHEAD:
-        raise too_much(f"an entry repeats until more than {MOST_YEARS} years ahead. Let it repeat without an end, or less far.")
+        raise too_much(
+            f"an entry repeats until more than {MOST_YEARS} years ahead. Let it repeat without an end, or less far."
+        )
 
 
 def _parts(rule: Line) -> dict[str, str]:

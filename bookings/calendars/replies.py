@@ -76,14 +76,18 @@ def read_answer(mail: bytes, *, to: str = "", sender: str | None = None) -> Answ
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(Reason.TOO_LARGE)
-    if mail.lower().count(b"boundary=") > _MOST_PARTS:  # each level costs the parser a frame and a look at every line
+    if (
+        mail.lower().count(b"boundary=") > _MOST_PARTS
+    ):  # each level costs the parser a frame and a look at every line
         raise Ignored(Reason.MALFORMED)
     try:
         message = message_from_bytes(mail, policy=policy.default)
         _check_by_hand(message, sender)
         written, method = _calendar_part(message)
         who = _one_address(message.get_all("From", []))
-        came_to = {address for _, address in getaddresses([str(line) for line in _recipients(message)])}
+        came_to = {
+            address for _, address in getaddresses([str(line) for line in _recipients(message)])
+        }
     except (ValueError, LookupError, AttributeError, TypeError, RecursionError):
         raise Ignored(Reason.MALFORMED) from None
     addresses = frozenset(address.lower() for address in ({to} if to else came_to) if address)
@@ -101,13 +105,21 @@ def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
 
 def _calendar_part(message: EmailMessage) -> tuple[str, str]:
     """The text and the method of the one text/calendar part that has a method (RFC 6047 section 2.4)."""
-    parts = [part for part in message.walk() if part.get_content_type() == "text/calendar" and part.get_param("method")]
+    parts = [
+        part
+        for part in message.walk()
+        if part.get_content_type() == "text/calendar" and part.get_param("method")
+    ]
     if not parts:
         raise Ignored(Reason.NO_ANSWER)
     if len(parts) > 1:
         raise Ignored(Reason.MALFORMED)
     payload = parts[0].get_payload(decode=True)
-    if not isinstance(payload, bytes) or len(payload) > MOST_CALENDAR or payload.count(b"\n") > _MOST_LINES:
+    if (
+        not isinstance(payload, bytes)
+        or len(payload) > MOST_CALENDAR
+        or payload.count(b"\n") > _MOST_LINES
+    ):
         raise Ignored(Reason.MALFORMED)
     if (parts[0].get_content_charset() or "utf-8") not in {"utf-8", "us-ascii"}:
         raise Ignored(Reason.MALFORMED)
@@ -115,7 +127,11 @@ def _calendar_part(message: EmailMessage) -> tuple[str, str]:
 
 
 def _recipients(message: EmailMessage) -> list[str]:
-    return [line for name in ("Delivered-To", "X-Original-To", "To", "Cc") for line in message.get_all(name, [])]
+    return [
+        line
+        for name in ("Delivered-To", "X-Original-To", "To", "Cc")
+        for line in message.get_all(name, [])
+    ]
 
 
 def _one_address(lines: list[str]) -> str:
@@ -129,7 +145,11 @@ def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
     try:
         calendar = Calendar.from_ical(written)
         events = [part for part in calendar.subcomponents if part.name != "VTIMEZONE"]
-        if str(calendar.get("METHOD", "")).upper() != method or len(events) != 1 or events[0].name != "VEVENT":
+        if (
+            str(calendar.get("METHOD", "")).upper() != method
+            or len(events) != 1
+            or events[0].name != "VEVENT"
+        ):
             raise Ignored(Reason.MALFORMED)
         if method not in set(Method):
             raise Ignored(Reason.NO_ANSWER)
@@ -143,7 +163,9 @@ def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
 def _of_event(event: Component, method: Method, who: str, to: Collection[str]) -> Answer:
     attendee = event["ATTENDEE"]
     if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
-        raise Ignored(Reason.MALFORMED)  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
+        raise Ignored(
+            Reason.MALFORMED
+        )  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
     if unquote(str(attendee)).lower() != f"mailto:{who}":
         raise Ignored(Reason.UNKNOWN_SENDER)  # RFC 6047 section 2.2.1
     partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""

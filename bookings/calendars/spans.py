@@ -8,7 +8,9 @@ from zoneinfo import ZoneInfo
 from bookings.calendars.content import Component, Line, unreadable
 from bookings.domain.zones import zone
 
-_DURATION = re.compile(r"([+-]?)P(?:(\d+)W)?(?:(\d+)D)?(?:T(?:(\d+)H)?(?:(\d+)M)?(?:(\d+)S)?)?", re.ASCII)
+_DURATION = re.compile(
+    r"([+-]?)P(?:(\d+)W)?(?:(\d+)D)?(?:T(?:(\d+)H)?(?:(\d+)M)?(?:(\d+)S)?)?", re.ASCII
+)
 
 
 class Length(NamedTuple):
@@ -19,7 +21,9 @@ class Length(NamedTuple):
 
     def after(self, starts_at: datetime) -> datetime:
         """The end, in UTC, of what starts then; the start carries its zone."""
-        return (starts_at + timedelta(days=self.days)).astimezone(UTC) + timedelta(seconds=self.seconds)
+        return (starts_at + timedelta(days=self.days)).astimezone(UTC) + timedelta(
+            seconds=self.seconds
+        )
 
 
 def moment(line: Line) -> date | datetime:
@@ -50,7 +54,9 @@ def length(event: Component) -> Length:
     else:
         over = moment(ends)
         if isinstance(begins, datetime) != isinstance(over, datetime):
-            raise unreadable("an entry starts at a time and ends on a date, or the other way round.")
+            raise unreadable(
+                "an entry starts at a time and ends on a date, or the other way round."
+            )
         if isinstance(begins, datetime) and isinstance(over, datetime):
             found = Length(0, int((over.astimezone(UTC) - begins.astimezone(UTC)).total_seconds()))
         else:

@@ -26,7 +26,11 @@ def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
     tz = zone(time_zone)
     first, last = (instant.astimezone(UTC).replace(microsecond=0) for instant in (first, last))
     onsets = list(_onsets(tz, first - _LOOK_BACK, last))
-    before = [number for number, onset in enumerate(onsets) if onset <= first and not _is_forward(tz, onset)]
+    before = [
+        number
+        for number, onset in enumerate(onsets)
+        if onset <= first and not _is_forward(tz, onset)
+    ]
     component = Timezone()
     component.add("tzid", time_zone)
     if not before:
@@ -35,13 +39,22 @@ def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
     for onset in onsets[before[-1] if before else 0 :]:
         old, new = (onset - _SECOND).astimezone(tz), onset.astimezone(tz)
         local = onset.replace(tzinfo=None) + (old.utcoffset() or _NOTHING)
-        component.add_component(_observance(TimezoneDaylight() if _is_forward(tz, onset) else TimezoneStandard(), local, old, new))
+        component.add_component(
+            _observance(
+                TimezoneDaylight() if _is_forward(tz, onset) else TimezoneStandard(),
+                local,
+                old,
+                new,
+            )
+        )
     return component
 
 
 def _is_forward(tz: ZoneInfo, onset: datetime) -> bool:
     """Towards summer: true also of Dublin's spring, where tzdata calls the winter the exception."""
-    return (onset.astimezone(tz).dst() or _NOTHING) > ((onset - _SECOND).astimezone(tz).dst() or _NOTHING)
+    return (onset.astimezone(tz).dst() or _NOTHING) > (
+        (onset - _SECOND).astimezone(tz).dst() or _NOTHING
+    )
 
 
 def _observance(part: _Part, onset: datetime, old: datetime, new: datetime) -> _Part:

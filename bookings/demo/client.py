@@ -47,12 +47,19 @@ class Answer:
         return self.headers["ETag"] or ""
 
 
-def fetch(address: str, method: str = "GET", body: bytes | None = None, headers: dict[str, str] | None = None) -> Answer:
+def fetch(
+    address: str,
+    method: str = "GET",
+    body: bytes | None = None,
+    headers: dict[str, str] | None = None,
+) -> Answer:
     """One request on a connection of its own; every status is an answer."""
     parts = urlsplit(address)
     connection = HTTPConnection(parts.hostname or "", parts.port, timeout=PATIENCE)
     try:
-        connection.request(method, parts.path + (f"?{parts.query}" if parts.query else ""), body, headers or {})
+        connection.request(
+            method, parts.path + (f"?{parts.query}" if parts.query else ""), body, headers or {}
+        )
         response = connection.getresponse()
         return Answer(response.status, response.headers, response.read())
     finally:
@@ -84,19 +91,42 @@ class Person:
         rows: list[Any] = self.get(path, **query)["results"]
         return rows
 
-    def post(self, path: str, data: dict[str, Any] | None = None, *, status: int | None = None, etag: str = "", key: str = "") -> Any:
+    def post(
+        self,
+        path: str,
+        data: dict[str, Any] | None = None,
+        *,
+        status: int | None = None,
+        etag: str = "",
+        key: str = "",
+    ) -> Any:
         """The JSON of a POST that succeeds, or has this status."""
         return self.act("POST", path, data, status=status, etag=etag, key=key).json
 
     def act(
-        self, method: str, path: str, data: dict[str, Any] | None = None, *, status: int | None = None, etag: str = "", key: str = ""
+        self,
+        method: str,
+        path: str,
+        data: dict[str, Any] | None = None,
+        *,
+        status: int | None = None,
+        etag: str = "",
+        key: str = "",
     ) -> Answer:
         """A write with its Idempotency-Key, and with If-Match where an ETag is given."""
-        headers = {"Idempotency-Key": f'"{key or uuid.uuid4()}"', **({"If-Match": etag} if etag else {})}
+        headers = {
+            "Idempotency-Key": f'"{key or uuid.uuid4()}"',
+            **({"If-Match": etag} if etag else {}),
+        }
         return self._expect(status, method, path, data, headers)
 
     def _expect(
-        self, status: int | None, method: str, path: str, data: dict[str, Any] | None = None, headers: dict[str, str] | None = None
+        self,
+        status: int | None,
+        method: str,
+        path: str,
+        data: dict[str, Any] | None = None,
+        headers: dict[str, str] | None = None,
     ) -> Answer:
         sent = {"Accept": "application/json", **(headers or {})}
         if self._token:
@@ -107,5 +137,9 @@ class Person:
             body = json.dumps(data or {}).encode()
         answer = fetch(self._base + path, method, body, sent)
         if answer.status not in ({status} if status else {200, 201}):
-            raise NotSoError(f"{self.name}: {method} {path}", status or "200 or 201", f"{answer.status} {answer.body.decode()[:600]}")
+            raise NotSoError(
+                f"{self.name}: {method} {path}",
+                status or "200 or 201",
+                f"{answer.status} {answer.body.decode()[:600]}",
+            )
         return answer

@@ -16,7 +16,12 @@ FIRST, LAST = date(2027, 3, 8), date(2027, 4, 11)  # Monday to Sunday, on his cl
 HER_CHANGE = date(2027, 3, 14)
 THAT_NIGHT = ["00:00", "00:30", "01:00", "01:30", "03:00", "03:30", "04:00", "04:30"]
 # His Tuesday 09:00 on her clock, by hand: New York goes an hour forward on 14 March, Lord Howe half an hour back on 4 April.
-TUESDAYS = {date(2027, 3, 9): "17:00", date(2027, 3, 16): "18:00", date(2027, 3, 30): "18:00", date(2027, 4, 6): "18:30"}
+TUESDAYS = {
+    date(2027, 3, 9): "17:00",
+    date(2027, 3, 16): "18:00",
+    date(2027, 3, 30): "18:00",
+    date(2027, 4, 6): "18:30",
+}
 CHOSEN = datetime(2027, 3, 22, 22, 0, tzinfo=UTC)
 QUESTION = "How do I keep my fourth finger from arriving late?"
 NEXT_STEP = "Place the fourth finger first and let the others come to it."
@@ -35,30 +40,54 @@ class Subscription:
 def publish(troupe: Troupe) -> None:
     """An instructor publishes his hours in his own wall clock."""
     bram = troupe.bram
-    windows = [{"weekday": weekday, "opens": opens, "closes": closes} for weekday, (opens, closes) in WEEK.items()]
+    windows = [
+        {"weekday": weekday, "opens": opens, "closes": closes}
+        for weekday, (opens, closes) in WEEK.items()
+    ]
     before = bram.look("teaching-hours/")
     check("Bram's hours before", [], before.json["windows"])
     bram.act("PUT", "teaching-hours/", {"time_zone": HIS, "windows": windows}, etag=before.etag)
     after = bram.get("teaching-hours/")
     check("Bram's hours, read back", (HIS, windows), (after["time_zone"], after["windows"]))
     hours = ", ".join(f"{weekday} {opens}-{closes}" for weekday, (opens, closes) in WEEK.items())
-    troupe.say(f"Bram Tolliver publishes his hours on Lord Howe Island, by his own wall clock: {hours}.")
+    troupe.say(
+        f"Bram Tolliver publishes his hours on Lord Howe Island, by his own wall clock: {hours}."
+    )
 
 
 def search(troupe: Troupe) -> Slots:
     """A student searches across the American clock change; the answer is computed a second time by zoneinfo alone."""
-    bounds = {"from": midnight(FIRST, HIS).isoformat(), "to": midnight(LAST + timedelta(days=1), HIS).isoformat()}
+    bounds = {
+        "from": midnight(FIRST, HIS).isoformat(),
+        "to": midnight(LAST + timedelta(days=1), HIS).isoformat(),
+    }
     consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]
     found = troupe.noor.get("slots/", offering=consultation, instructor=bram, limit=500, **bounds)
     slots = {instant_of(row["starts_at"]): row for row in found["results"]}
     expected = starts(WEEK, HIS, FIRST, LAST, minutes=25, step=30)
-    check("the starts that zoneinfo gives for these hours", [at.isoformat() for at in expected], [at.isoformat() for at in slots])
+    check(
+        "the starts that zoneinfo gives for these hours",
+        [at.isoformat() for at in expected],
+        [at.isoformat() for at in slots],
+    )
     for at, row in slots.items():
-        check("a slot on both clocks", (wall(at, HERS), wall(at, HIS)), (row["local_start"], row["instructor_local_start"]))
-    troupe.say(f"Noor Ashgrove searches from New York: {len(slots)} times in five weeks, each as zoneinfo alone has it.")
-    troupe.say("His Tuesday 09:00 stays. Hers moves with her clock change of 14 March and with his of 4 April:")
+        check(
+            "a slot on both clocks",
+            (wall(at, HERS), wall(at, HIS)),
+            (row["local_start"], row["instructor_local_start"]),
+        )
+    troupe.say(
+        f"Noor Ashgrove searches from New York: {len(slots)} times in five weeks, each as zoneinfo alone has it."
+    )
+    troupe.say(
+        "His Tuesday 09:00 stays. Hers moves with her clock change of 14 March and with his of 4 April:"
+    )
     for on, hers in TUESDAYS.items():
-        at = next(at for at, row in slots.items() if row["instructor_local_start"].startswith(f"{on}T09:00"))
+        at = next(
+            at
+            for at, row in slots.items()
+            if row["instructor_local_start"].startswith(f"{on}T09:00")
+        )
         check(f"Bram's Tuesday 09:00 of {on} in New York", hers, slots[at]["local_start"][11:16])
         troupe.say(f"  {both(at, HERS, HIS)}")
     _nothing_in_the_gap(troupe, slots)
@@ -66,10 +95,16 @@ def search(troupe: Troupe) -> Slots:
 
 
 def _nothing_in_the_gap(troupe: Troupe, slots: Slots) -> None:
-    night = [row["local_start"][11:16] for row in slots.values() if row["local_start"].startswith(str(HER_CHANGE))]
+    night = [
+        row["local_start"][11:16]
+        for row in slots.values()
+        if row["local_start"].startswith(str(HER_CHANGE))
+    ]
     # Her Sunday evening is his Monday, when he does not teach: his one window of that day is her whole day.
     check("the times of her 14 March", THAT_NIGHT, night)
-    troupe.say(f"His Sunday afternoon is the night of her change, {', '.join(night)}: nothing in the hour that she skips.")
+    troupe.say(
+        f"His Sunday afternoon is the night of her change, {', '.join(night)}: nothing in the hour that she skips."
+    )
 
 
 def book(troupe: Troupe, slots: Slots) -> int:
@@ -84,15 +119,27 @@ def book(troupe: Troupe, slots: Slots) -> int:
     made = noor.act("POST", "bookings/", hers, status=201, key="noor-books")
     again = noor.act("POST", "bookings/", hers, status=201, key="noor-books")
     check("a request sent twice gets the same bytes", made.body, again.body)
-    held = [(row["id"], row["standing"], row["local_start"]) for row in noor.rows("bookings/") if instant_of(row["starts_at"]) == CHOSEN]
+    held = [
+        (row["id"], row["standing"], row["local_start"])
+        for row in noor.rows("bookings/")
+        if instant_of(row["starts_at"]) == CHOSEN
+    ]
     check("Noor's bookings then", [(made.json["id"], "HELD", wall(CHOSEN, HERS))], held)
-    troupe.say(f"She books: {both(CHOSEN, HERS, HIS)}. The request is sent twice; there is one booking.")
+    troupe.say(
+        f"She books: {both(CHOSEN, HERS, HIS)}. The request is sent twice; there is one booking."
+    )
     refusal = marlo.post("bookings/", wanted, status=409)
     near = [instant_of(row["starts_at"]) for row in refusal["near"]]
     check("the code of Marlo's refusal", "taken", refusal["code"])
     check("three near times, each one offered before", 3, len({*near} & {*slots} - {CHOSEN}))
-    check("Marlo's bookings then", [], [row for row in marlo.rows("bookings/") if instant_of(row["starts_at"]) == CHOSEN])
-    troupe.say("Marlo Vance tries the same start, is told that it is taken, and is shown three times near it:")
+    check(
+        "Marlo's bookings then",
+        [],
+        [row for row in marlo.rows("bookings/") if instant_of(row["starts_at"]) == CHOSEN],
+    )
+    troupe.say(
+        "Marlo Vance tries the same start, is told that it is taken, and is shown three times near it:"
+    )
     for at in near:
         troupe.say(f"  {both(at, HERS, HIS)}")
     booking: int = made.json["id"]
@@ -103,10 +150,14 @@ def invitation(troupe: Troupe) -> str:
     """The invitations that were written are read from the mail folder. The meeting's UID."""
     uids = set()
     for person in (troupe.noor, troupe.bram):
-        mail = troupe.mailbox.wait_for(person.email, "an invitation to the consultation", carries("REQUEST", CHOSEN))
+        mail = troupe.mailbox.wait_for(
+            person.email, "an invitation to the consultation", carries("REQUEST", CHOSEN)
+        )
         _, event = only_event(mail)
         check(
-            f"SEQUENCE and ATTENDEE sent to {person}", ("0", f"mailto:{person.email}"), (event.value("SEQUENCE"), event.value("ATTENDEE"))
+            f"SEQUENCE and ATTENDEE sent to {person}",
+            ("0", f"mailto:{person.email}"),
+            (event.value("SEQUENCE"), event.value("ATTENDEE")),
         )
         check("the zone of DTSTART", HIS, event.all("DTSTART")[0].parameters.get("TZID"))
         uids.add(event.value("UID"))
@@ -127,7 +178,9 @@ def subscribe(troupe: Troupe, uid: str) -> Subscription:
     again = fetch(address, headers={"If-None-Match": answer.etag})
     check("the feed asked again", (304, b""), (again.status, again.body))
     check("the feed at another secret", 404, fetch(address.replace(".ics", "x.ics")).status)
-    troupe.say(f"Her calendar app subscribes to her secret address and finds {both(CHOSEN, HERS, HIS)}. Asked again: nothing new, 304.")
+    troupe.say(
+        f"Her calendar app subscribes to her secret address and finds {both(CHOSEN, HERS, HIS)}. Asked again: nothing new, 304."
+    )
     return Subscription(address, answer.etag)
 
 
@@ -136,12 +189,30 @@ def brief(troupe: Troupe, booking: int) -> None:
     bram, ilse, student = troupe.bram, troupe.ilse, troupe.noor.me["students"][0]
     seen = bram.get(f"bookings/{booking}/brief/")
     check("the question on Bram's brief", [QUESTION], seen["booking"]["intake"]["questions"])
-    note = {"student": student["id"], "level": student["level"], "unit": student["unit"], "obstacle": "The fourth finger arrives late."}
-    draft = ilse.act("POST", "assessments/", {**note, "next_step": NEXT_STEP, "goal": "Ten placed chords at 72."}, status=201)
-    check("a draft is not on the brief", seen["assessment"], bram.get(f"bookings/{booking}/brief/")["assessment"])
+    note = {
+        "student": student["id"],
+        "level": student["level"],
+        "unit": student["unit"],
+        "obstacle": "The fourth finger arrives late.",
+    }
+    draft = ilse.act(
+        "POST",
+        "assessments/",
+        {**note, "next_step": NEXT_STEP, "goal": "Ten placed chords at 72."},
+        status=201,
+    )
+    check(
+        "a draft is not on the brief",
+        seen["assessment"],
+        bram.get(f"bookings/{booking}/brief/")["assessment"],
+    )
     ilse.post(f"assessments/{draft.json['id']}/release/", etag=draft.etag)
     now = bram.get(f"bookings/{booking}/brief/")["assessment"]
-    check("the assessment on the brief", (NEXT_STEP, "Ilse Quarrow"), (now["next_step"], now["author"]["name"]))
+    check(
+        "the assessment on the brief",
+        (NEXT_STEP, "Ilse Quarrow"),
+        (now["next_step"], now["author"]["name"]),
+    )
     troupe.say(
         f"Bram's brief holds Noor's question and what {seen['assessment']['author']['name']} told her last: {_quoted(seen['assessment'])}"
     )

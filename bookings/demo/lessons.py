@@ -9,11 +9,41 @@ from bookings.domain.vocabulary import Grid, Kind
 
 # name, kind, minutes, grid, in a sentence
 OFFERINGS = (
-    ("Consultation", Kind.CONSULTATION, 25, Grid.CLOCK, "One obstacle, heard and named, and the next step past it."),
-    ("Long consultation", Kind.CONSULTATION, 50, Grid.CLOCK, "Your whole technique, from how you sit to how you listen."),
-    ("Private lesson", Kind.PRIVATE_LESSON, 45, Grid.WINDOW, "A lesson on what you are playing now."),
-    ("Studio class", Kind.GROUP_MEETING, 60, Grid.CLOCK, "A few students on one theme, each with an instrument at hand."),
-    ("Masterclass", Kind.MASTERCLASS, 90, Grid.CLOCK, "Players work in turn; listeners follow with the score."),
+    (
+        "Consultation",
+        Kind.CONSULTATION,
+        25,
+        Grid.CLOCK,
+        "One obstacle, heard and named, and the next step past it.",
+    ),
+    (
+        "Long consultation",
+        Kind.CONSULTATION,
+        50,
+        Grid.CLOCK,
+        "Your whole technique, from how you sit to how you listen.",
+    ),
+    (
+        "Private lesson",
+        Kind.PRIVATE_LESSON,
+        45,
+        Grid.WINDOW,
+        "A lesson on what you are playing now.",
+    ),
+    (
+        "Studio class",
+        Kind.GROUP_MEETING,
+        60,
+        Grid.CLOCK,
+        "A few students on one theme, each with an instrument at hand.",
+    ),
+    (
+        "Masterclass",
+        Kind.MASTERCLASS,
+        90,
+        Grid.CLOCK,
+        "Players work in turn; listeners follow with the score.",
+    ),
 )
 
 
@@ -56,7 +86,16 @@ GROUPS = (
         6,
         (people.FERGUS, people.LARK, people.LIA, people.AMARO),
     ),
-    Group("A breath before the phrase", "Studio class", people.ILSE, 2, 5, time(9), 5, (people.POSY, people.TOVA, people.REI)),
+    Group(
+        "A breath before the phrase",
+        "Studio class",
+        people.ILSE,
+        2,
+        5,
+        time(9),
+        5,
+        (people.POSY, people.TOVA, people.REI),
+    ),
     Group(
         "Four studies in three-four",
         "Masterclass",
@@ -105,10 +144,32 @@ AHEAD = (
         "Waltz by candlelight, first page",
         "I lose the pulse where the levers change.",
     ),
-    OneOnOne(people.ISHANI, "Consultation", people.TENZIN, (2, 9), ("How slow is slow enough?",), "Study 5 in C"),
-    OneOnOne(people.JUNIPER, "Long consultation", people.WREN, (2, 9), (), "Nocturne in E flat", "My shoulders rise before loud chords."),
+    OneOnOne(
+        people.ISHANI,
+        "Consultation",
+        people.TENZIN,
+        (2, 9),
+        ("How slow is slow enough?",),
+        "Study 5 in C",
+    ),
+    OneOnOne(
+        people.JUNIPER,
+        "Long consultation",
+        people.WREN,
+        (2, 9),
+        (),
+        "Nocturne in E flat",
+        "My shoulders rise before loud chords.",
+    ),
     OneOnOne(people.KAI, "Private lesson", people.WREN, (2, 10), (), "Five notes, five fingers"),
-    OneOnOne(people.POSY, "Private lesson", people.TENZIN, (2, 10), ("Can I show you the song I made?",), "The boat song"),
+    OneOnOne(
+        people.POSY,
+        "Private lesson",
+        people.TENZIN,
+        (2, 10),
+        ("Can I show you the song I made?",),
+        "The boat song",
+    ),
     OneOnOne(people.AMARO, "Private lesson", people.ILSE, (8, 15), (), "Study 2 in G"),
 )
 

@@ -13,7 +13,9 @@ from zoneinfo import ZoneInfo
 from bookings.demo.client import NotSoError
 
 _END_OF_MAIL = b"\n" + b"-" * 79 + b"\n"  # how Django's mail files end each message
-_LINE = re.compile(r'([A-Za-z0-9-]+)((?:;[A-Za-z0-9-]+=(?:"[^"]*"|[^";:]*))*):(.*)', re.DOTALL)  # RFC 5545 section 3.1
+_LINE = re.compile(
+    r'([A-Za-z0-9-]+)((?:;[A-Za-z0-9-]+=(?:"[^"]*"|[^";:]*))*):(.*)', re.DOTALL
+)  # RFC 5545 section 3.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +97,9 @@ def calendar_part(mail: EmailMessage) -> Calendar | None:
         return None
     calendar = read_calendar(parts[0].get_content())
     if parts[0].get_param("method") != calendar.method:
-        raise NotSoError("the mail's method is the calendar's", calendar.method, parts[0].get_param("method"))
+        raise NotSoError(
+            "the mail's method is the calendar's", calendar.method, parts[0].get_param("method")
+        )
     return calendar
 
 
@@ -103,7 +107,11 @@ def only_event(mail: EmailMessage) -> tuple[Calendar, Event]:
     """The calendar of a mail and its one event."""
     calendar = calendar_part(mail)
     if calendar is None or len(calendar.events) != 1:
-        raise NotSoError(f"one calendar entry in the mail {mail['Subject']!s}", 1, len(calendar.events) if calendar else 0)
+        raise NotSoError(
+            f"one calendar entry in the mail {mail['Subject']!s}",
+            1,
+            len(calendar.events) if calendar else 0,
+        )
     return calendar, next(iter(calendar.events.values()))
 
 
@@ -112,7 +120,11 @@ def carries(method: str, starts_at: datetime) -> Callable[[EmailMessage], bool]:
 
     def wanted(mail: EmailMessage) -> bool:
         calendar = calendar_part(mail)
-        return calendar is not None and calendar.method == method and {event.starts_at for event in calendar.events.values()} == {starts_at}
+        return (
+            calendar is not None
+            and calendar.method == method
+            and {event.starts_at for event in calendar.events.values()} == {starts_at}
+        )
 
     return wanted
 
@@ -134,7 +146,9 @@ class Mailbox:
                     mails.append(mail)
         return mails
 
-    def wait_for(self, address: str, what: str, wanted: Callable[[EmailMessage], bool], seconds: float = 20) -> EmailMessage:
+    def wait_for(
+        self, address: str, what: str, wanted: Callable[[EmailMessage], bool], seconds: float = 20
+    ) -> EmailMessage:
         """The newest mail to that address that is wanted, as soon as there is one."""
         until = time.monotonic() + seconds
         while True:
@@ -143,6 +157,8 @@ class Mailbox:
                 return found[-1]
             if time.monotonic() > until:
                 raise NotSoError(
-                    f"a mail to {address}: {what}", "one within 20 seconds", [str(mail["Subject"]) for mail in self.to(address)]
+                    f"a mail to {address}: {what}",
+                    "one within 20 seconds",
+                    [str(mail["Subject"]) for mail in self.to(address)],
                 )
             time.sleep(0.1)

@@ -60,13 +60,24 @@ ILSE = Teaching(
     "Ilse Quarrow",
     "Europe/Dublin",
     ("Mon 15:30-20:30", "Tue 09:00-12:00", "Wed 15:30-20:30", "Thu 09:00-12:00", "Fri 14:00-18:00"),
-    (("Consultation", 1, 10), ("Long consultation", 1, 10), ("Private lesson", 1, 10), ("Studio class", 1, 10), ("Masterclass", 3, 10)),
+    (
+        ("Consultation", 1, 10),
+        ("Long consultation", 1, 10),
+        ("Private lesson", 1, 10),
+        ("Studio class", 1, 10),
+        ("Masterclass", 3, 10),
+    ),
 )
 WREN = Teaching(
     "Wren Halloway",
     "America/New_York",
     ("Mon 10:00-14:00", "Tue 16:00-20:00", "Wed 10:00-14:00", "Thu 16:00-20:00", "Sat 09:00-12:00"),
-    (("Consultation", 1, 8), ("Long consultation", 1, 8), ("Private lesson", 1, 8), ("Studio class", 1, 8)),
+    (
+        ("Consultation", 1, 8),
+        ("Long consultation", 1, 8),
+        ("Private lesson", 1, 8),
+        ("Studio class", 1, 8),
+    ),
 )
 TENZIN = Teaching(
     "Tenzin Orlo",
@@ -75,7 +86,12 @@ TENZIN = Teaching(
     (("Consultation", 1, 6), ("Private lesson", 1, 6), ("Studio class", 1, 6)),
 )
 # His hours are missing: he publishes them in the story.
-BRAM = Teaching("Bram Tolliver", "Australia/Lord_Howe", (), (("Consultation", 1, 10), ("Long consultation", 1, 10)))
+BRAM = Teaching(
+    "Bram Tolliver",
+    "Australia/Lord_Howe",
+    (),
+    (("Consultation", 1, 10), ("Long consultation", 1, 10)),
+)
 INSTRUCTORS = (ILSE, WREN, TENZIN, BRAM)
 
 NOOR = Learning("Noor Ashgrove", "America/New_York", 4, 2)
@@ -92,7 +108,22 @@ ASMI = Learning("Asmi Lohanti", "Asia/Kathmandu", 2, 1)
 REI = Learning("Rei Kuzumori", "Asia/Tokyo", 8, 1)
 TOVA = Learning("Tova Sandringfold", "Australia/Lord_Howe", 3, 3)
 MERRIN = Learning("Merrin Tuckwell", "Pacific/Chatham", 1, 6)
-STUDENTS = (NOOR, MARLO, IMOGEN, FERGUS, AMARO, YARA, LIA, JUNIPER, KAI, ISHANI, ASMI, REI, TOVA, MERRIN)
+STUDENTS = (
+    NOOR,
+    MARLO,
+    IMOGEN,
+    FERGUS,
+    AMARO,
+    YARA,
+    LIA,
+    JUNIPER,
+    KAI,
+    ISHANI,
+    ASMI,
+    REI,
+    TOVA,
+    MERRIN,
+)
 
 HEDDA = Adult("Hedda Lindqvist-Reed", "Australia/Sydney")
 ORSOLA = Adult("Orsola Penbrook", "Europe/London")

@@ -61,7 +61,9 @@ class _School:
     def _rules(self) -> None:
         StudioPolicy.objects.create(version=1, in_force_from=self.now - BEFORE)
         for name, kind, minutes, grid, summary in lessons.OFFERINGS:
-            self.offerings[name] = Offering.objects.create(name=name, kind=kind, minutes=minutes, grid=grid, summary=summary)
+            self.offerings[name] = Offering.objects.create(
+                name=name, kind=kind, minutes=minutes, grid=grid, summary=summary
+            )
 
     def _term(self) -> None:
         """Seven weeks old and with six to go, so that its weekly places cross the clock changes of March; half-term was two weeks ago."""
@@ -94,21 +96,38 @@ class _School:
             self._student(adult.name, user=self._user(adult), level=adult.level, unit=adult.unit)
         for child in people.CHILDREN:
             student = self._student(
-                child.name, level=child.level, unit=child.unit, adult_on=child.adult_on, own_time_zone=zone(child.time_zone)
+                child.name,
+                level=child.level,
+                unit=child.unit,
+                adult_on=child.adult_on,
+                own_time_zone=zone(child.time_zone),
             )
-            given = {"consent_at": self.now - timedelta(days=90), "consent_wording": "2026-11"} if child.consent else {}
-            Guardianship.objects.create(guardian=self._user(child.guardian), student=student, **given)
+            given = (
+                {"consent_at": self.now - timedelta(days=90), "consent_wording": "2026-11"}
+                if child.consent
+                else {}
+            )
+            Guardianship.objects.create(
+                guardian=self._user(child.guardian), student=student, **given
+            )
 
     def _user(self, who: Adult, **roles: bool) -> User:
         if who.name not in self.users:
             self.users[who.name] = User.objects.create(
-                email=who.email, name=who.name, time_zone=zone(who.time_zone), password=self._password, joined_at=self.now - BEFORE, **roles
+                email=who.email,
+                name=who.name,
+                time_zone=zone(who.time_zone),
+                password=self._password,
+                joined_at=self.now - BEFORE,
+                **roles,
             )
         return self.users[who.name]
 
     def _student(self, name: str, **fields: object) -> Student:
         first_name, _, surname = name.partition(" ")
-        self.students[name] = Student.objects.create(first_name=first_name, surname=surname, **fields)
+        self.students[name] = Student.objects.create(
+            first_name=first_name, surname=surname, **fields
+        )
         return self.students[name]
 
     def _hours(self) -> None:
@@ -116,20 +135,36 @@ class _School:
             if her.hours:
                 instructor = self.instructors[her.name]
                 windows = [_window(text) for text in her.hours]
-                publish_week(actor=instructor.user, instructor=instructor, time_zone=her.time_zone, windows=windows, now=self.now - BEFORE)
+                publish_week(
+                    actor=instructor.user,
+                    instructor=instructor,
+                    time_zone=her.time_zone,
+                    windows=windows,
+                    now=self.now - BEFORE,
+                )
 
     def _taught(self) -> None:
         booking = self._one_on_one(lessons.PAST, booked_at=self.now - timedelta(days=12))
         instructor = booking.meeting.instructor
         mark_register(
-            actor=instructor.user, meeting=booking.meeting, marks={booking.pk: Attendance.PRESENT}, now=booking.ends_at + timedelta(hours=1)
+            actor=instructor.user,
+            meeting=booking.meeting,
+            marks={booking.pk: Attendance.PRESENT},
+            now=booking.ends_at + timedelta(hours=1),
         )
 
     def _one_on_one(self, planned: lessons.OneOnOne, *, booked_at: datetime) -> Booking:
         student, offering = self.students[planned.student.name], self.offerings[planned.offering]
         instructor = self.instructors[planned.instructor.name]
         since, until = (self.now + timedelta(days=days) for days in planned.days)
-        slots = slots_for(offering=offering, student=student, since=since, until=until, now=booked_at, instructor_id=instructor.pk).slots
+        slots = slots_for(
+            offering=offering,
+            student=student,
+            since=since,
+            until=until,
+            now=booked_at,
+            instructor_id=instructor.pk,
+        ).slots
         best = min(slots, key=lambda slot: (slot.burden, slot.starts_at))
         return book_slot(
             actor=self._actor(planned.student),
@@ -137,7 +172,9 @@ class _School:
             offering=offering,
             instructor=instructor,
             starts_at=best.starts_at,
-            intake=IntakeText(questions=planned.questions, pieces=planned.pieces, obstacle=planned.obstacle),
+            intake=IntakeText(
+                questions=planned.questions, pieces=planned.pieces, obstacle=planned.obstacle
+            ),
             now=booked_at,
         )
 
@@ -156,10 +193,15 @@ class _School:
             listener_places=group.listener_places,
             now=self.now,
         )
-        for kind, members in ((PlaceKind.PLAYER, group.players), (PlaceKind.LISTENER, group.listeners)):
+        for kind, members in (
+            (PlaceKind.PLAYER, group.players),
+            (PlaceKind.LISTENER, group.listeners),
+        ):
             for member in members:
                 actor, student = self._actor(member), self.students[member.name]
-                book_place(actor=actor, student=student, meeting=meeting, place_kind=kind, now=self.now)
+                book_place(
+                    actor=actor, student=student, meeting=meeting, place_kind=kind, now=self.now
+                )
         for place, member in enumerate(group.waiting):
             join_waiting_list(
                 actor=self._actor(member),
@@ -183,7 +225,13 @@ class _School:
             practice_plan=note.practice_plan,
             private_remarks=note.private_remarks,
         )
-        draft = write_assessment(actor=author.user, author=author, student=self.students[note.student.name], text=text, now=written_at)
+        draft = write_assessment(
+            actor=author.user,
+            author=author,
+            student=self.students[note.student.name],
+            text=text,
+            now=written_at,
+        )
         if note.released:
             release_assessment(actor=author.user, note=draft, now=written_at)
 

@@ -42,8 +42,26 @@ def serving(folder: Path, port: int = 0) -> Iterator[House]:
             surroundings = _environment(folder, base)
             _load(surroundings)
             # The socket is handed over open, so that nobody else can take the port in between.
-            server = [sys.executable, "-m", "gunicorn", "config.wsgi", "--bind", f"fd://{listening.fileno()}", "--workers", "1"]
-            server += ["--worker-class", "gthread", "--threads", "8", "--graceful-timeout", "5", "--log-level", "warning"]
+            server = [
+                sys.executable,
+                "-m",
+                "gunicorn",
+                "config.wsgi",
+                "--bind",
+                f"fd://{listening.fileno()}",
+                "--workers",
+                "1",
+            ]
+            server += [
+                "--worker-class",
+                "gthread",
+                "--threads",
+                "8",
+                "--graceful-timeout",
+                "5",
+                "--log-level",
+                "warning",
+            ]
             process = subprocess.Popen(
                 server,
                 cwd=settings.BASE_DIR,
@@ -85,9 +103,20 @@ def _environment(folder: Path, base: str) -> dict[str, str]:
 
 def _load(surroundings: dict[str, str]) -> None:
     command = [sys.executable, "manage.py", "demo_school"]
-    ran = subprocess.run(command, cwd=settings.BASE_DIR, env=surroundings, capture_output=True, text=True, check=False)
+    ran = subprocess.run(
+        command,
+        cwd=settings.BASE_DIR,
+        env=surroundings,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     if ran.returncode:
-        raise NotSoError("the school loads", "exit 0", f"exit {ran.returncode}\n{(ran.stdout + ran.stderr)[-3000:]}")
+        raise NotSoError(
+            "the school loads",
+            "exit 0",
+            f"exit {ran.returncode}\n{(ran.stdout + ran.stderr)[-3000:]}",
+        )
 
 
 def _wait_until_ready(base: str, process: subprocess.Popen[bytes]) -> None:
@@ -97,7 +126,11 @@ def _wait_until_ready(base: str, process: subprocess.Popen[bytes]) -> None:
             if fetch(f"{base}/health/ready/").status == 200:
                 return
         time.sleep(0.1)
-    raise NotSoError("the server is ready", f"within {START_WITHIN:.0f} seconds", "it ended" if process.poll() else "it is not")
+    raise NotSoError(
+        "the server is ready",
+        f"within {START_WITHIN:.0f} seconds",
+        "it ended" if process.poll() else "it is not",
+    )
 
 
 def _stop(process: subprocess.Popen[bytes]) -> None:

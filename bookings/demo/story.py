@@ -9,7 +9,9 @@ from bookings.demo.troupe import Troupe
 
 def tell(base: str, mailbox: Mailbox, *, say: Callable[[str], object]) -> None:
     """The whole story at the school that answers at `base`; NotSoError at the first thing that is not so."""
-    say(f"{people.SCHOOL}, by the demo clock on Monday 1 March 2027. The real server answers at {base}")
+    say(
+        f"{people.SCHOOL}, by the demo clock on Monday 1 March 2027. The real server answers at {base}"
+    )
     say("")
     troupe = Troupe(base, mailbox, say)
     consultation.publish(troupe)

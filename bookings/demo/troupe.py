@@ -24,8 +24,12 @@ class Troupe:
     offerings: dict[str, int] = field(init=False)
 
     def __post_init__(self) -> None:
-        self.bram, self.noor, self.marlo = (self._sign_in(who) for who in (people.BRAM, people.NOOR, people.MARLO))
-        self.imogen, self.ilse, self.dag = (self._sign_in(who) for who in (people.IMOGEN, people.ILSE, people.DAG))
+        self.bram, self.noor, self.marlo = (
+            self._sign_in(who) for who in (people.BRAM, people.NOOR, people.MARLO)
+        )
+        self.imogen, self.ilse, self.dag = (
+            self._sign_in(who) for who in (people.IMOGEN, people.ILSE, people.DAG)
+        )
         self.offerings = {row["name"]: row["id"] for row in self.noor.rows("offerings/")}
 
     def _sign_in(self, who: people.Adult) -> Person:

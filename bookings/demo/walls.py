@@ -9,7 +9,9 @@ Week = dict[str, tuple[str, str]]
 _WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 
 
-def starts(week: Week, time_zone: str, first: date, last: date, *, minutes: int, step: int) -> list[datetime]:
+def starts(
+    week: Week, time_zone: str, first: date, last: date, *, minutes: int, step: int
+) -> list[datetime]:
     """Every start, UTC, from `first` to `last` on that zone's clock that leaves room for `minutes` before the window ends.
 
     For windows that touch no clock change of that zone.
@@ -34,7 +36,9 @@ def midnight(on: date, time_zone: str) -> datetime:
 def spoken(instant: datetime, time_zone: str) -> str:
     """The instant on that wall: "Mon 22 Mar 18:00 New York"."""
     local = instant.astimezone(ZoneInfo(time_zone))
-    return f"{local:%a} {local.day} {local:%b %H:%M} {time_zone.rpartition('/')[2].replace('_', ' ')}"
+    return (
+        f"{local:%a} {local.day} {local:%b %H:%M} {time_zone.rpartition('/')[2].replace('_', ' ')}"
+    )
 
 
 def both(instant: datetime, hers: str, his: str) -> str:

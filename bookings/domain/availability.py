@@ -9,7 +9,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 
-from bookings.domain.hours import DAY_MINUTES, WEEKDAYS, Away, DatedWindow, TeachingTime, WeeklyWindow, teachable
+from bookings.domain.hours import (
+    DAY_MINUTES,
+    WEEKDAYS,
+    Away,
+    DatedWindow,
+    TeachingTime,
+    WeeklyWindow,
+    teachable,
+)
 from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon, Period, stretches
 from bookings.domain.wall import DAY, day_edges, joined, pieces, seconds, spans
 from bookings.domain.zones import place, zone
@@ -70,7 +78,11 @@ def open_cells(window: Window, horizon: Horizon) -> int:
     return _mask(_pieces(window, horizon), horizon)
 
 
-def free_busy(blocks: Iterable[Block], horizon: Horizon, busy: Mapping[BusyType, Sequence[Period]] | None = None) -> dict[str, int]:
+def free_busy(
+    blocks: Iterable[Block],
+    horizon: Horizon,
+    busy: Mapping[BusyType, Sequence[Period]] | None = None,
+) -> dict[str, int]:
     """Every cell as FREE or one of BusyType, by the four steps of RFC 7953 section 5; `busy` is what events and VFREEBUSY take.
 
     All is free; each priority, the lowest first, makes its periods unavailable; its windows open them; events lie on top.
@@ -81,7 +93,9 @@ def free_busy(blocks: Iterable[Block], horizon: Horizon, busy: Mapping[BusyType,
         level = [block for block in blocks if block.rank == rank]
         covered = dict.fromkeys(BusyType, 0)
         for block in level:
-            covered[block.busy] |= horizon.mask_outward(whole) if (whole := _whole(block, horizon)) else 0
+            covered[block.busy] |= (
+                horizon.mask_outward(whole) if (whole := _whole(block, horizon)) else 0
+            )
         opened = 0
         for block in level:
             inside = horizon.mask_inward(whole) if (whole := _whole(block, horizon)) else 0
@@ -95,7 +109,9 @@ def free_busy(blocks: Iterable[Block], horizon: Horizon, busy: Mapping[BusyType,
     return {"FREE": free, **{kind.value: mask for kind, mask in taken.items()}}
 
 
-def _laid(free: int, taken: Mapping[BusyType, int], covered: Mapping[BusyType, int]) -> tuple[int, dict[BusyType, int]]:
+def _laid(
+    free: int, taken: Mapping[BusyType, int], covered: Mapping[BusyType, int]
+) -> tuple[int, dict[BusyType, int]]:
     """`covered` over what was there; where its own kinds overlap, the strongest holds."""
     stronger, mine = 0, {}
     for kind in BusyType:
@@ -114,7 +130,10 @@ def _pieces(window: Window, horizon: Horizon) -> Iterator[tuple[int, int]]:
     """The window's stretches near the horizon, UTC seconds."""
     opens, closes = ((wall - _WALL_EPOCH) // _SECOND for wall in (window.opens, window.closes))
     length = closes - opens
-    since, until = seconds(horizon.starts_at) - 3 * DAY, seconds(horizon.ends_at) + 2 * DAY  # a weekly one lasts a day at most
+    since, until = (
+        seconds(horizon.starts_at) - 3 * DAY,
+        seconds(horizon.ends_at) + 2 * DAY,
+    )  # a weekly one lasts a day at most
     around = spans(window.time_zone, since, until)
     if not window.weekdays:
         yield from pieces(opens, closes, around)
@@ -152,8 +171,13 @@ class Proposal:
     def teaching(self) -> TeachingTime:
         """The same for the pure core."""
         return TeachingTime(
-            tuple(WeeklyWindow(weekday, opens, closes, self.time_zone) for weekday, opens, closes in self.windows),
-            tuple(DatedWindow(on, opens, closes, self.time_zone) for on, opens, closes in self.extra),
+            tuple(
+                WeeklyWindow(weekday, opens, closes, self.time_zone)
+                for weekday, opens, closes in self.windows
+            ),
+            tuple(
+                DatedWindow(on, opens, closes, self.time_zone) for on, opens, closes in self.extra
+            ),
             tuple(Away(first_on, last_on, self.time_zone) for first_on, last_on in self.away),
         )
 
@@ -185,38 +209,65 @@ def proposed(blocks: Sequence[Block], *, time_zone: str, now: datetime) -> Propo
             continue
         open_run = open_run and not (usual | free) & day
         extra += [(on, *wall) for wall in _walls(free & ~usual & day, horizon, own, on)]
-    unexpressed = [f"Hours on another clock than {place(own)} every week: {_named(w)}." for w in weekly if w.time_zone != own]
+    unexpressed = [
+        f"Hours on another clock than {place(own)} every week: {_named(w)}."
+        for w in weekly
+        if w.time_zone != own
+    ]
     if len(extra) > MOST_EXTRA:
-        unexpressed.append(f"{len(extra)} dates with hours beside the weekly ones; the first {MOST_EXTRA} are kept.")
+        unexpressed.append(
+            f"{len(extra)} dates with hours beside the weekly ones; the first {MOST_EXTRA} are kept."
+        )
         extra = extra[:MOST_EXTRA]
     found = Proposal(own, windows, tuple(extra), tuple(away), ())
     left = free ^ teachable(found.teaching(), horizon)
     dates = [today + timedelta(days=number) for number, day in enumerate(days) if left & day]
     if dates:
-        said = ", ".join(f"{on.day} {on:%B %Y}" for on in dates[:10]) + (f" and {len(dates) - 10} more" if len(dates) > 10 else "")
-        unexpressed.append(f"On these dates the file says something that hours cannot say, such as a part of a day off: {said}.")
+        said = ", ".join(f"{on.day} {on:%B %Y}" for on in dates[:10]) + (
+            f" and {len(dates) - 10} more" if len(dates) > 10 else ""
+        )
+        unexpressed.append(
+            f"On these dates the file says something that hours cannot say, such as a part of a day off: {said}."
+        )
     return Proposal(own, windows, tuple(extra), tuple(away), tuple(unexpressed))
 
 
 def _endless(blocks: Sequence[Block]) -> list[Window]:
     rank = max((block.rank for block in blocks if block.until is None), default=0)
     level = [block for block in blocks if block.rank == rank and block.until is None]
-    return [window for block in level for window in block.windows if window.weekdays and window.until is None]
+    return [
+        window
+        for block in level
+        for window in block.windows
+        if window.weekdays and window.until is None
+    ]
 
 
 def _week(windows: Sequence[Window]) -> tuple[tuple[int, int, int], ...]:
     """(weekday, opens, closes) on whole five minutes, joined where they meet, cut at midnight."""
     found: dict[int, list[tuple[int, int]]] = {}
     for window in windows:
-        opens = -(-(window.opens.hour * 3600 + window.opens.minute * 60 + window.opens.second) // 300) * CELL_MINUTES
+        opens = (
+            -(-(window.opens.hour * 3600 + window.opens.minute * 60 + window.opens.second) // 300)
+            * CELL_MINUTES
+        )
         length = (window.closes - window.opens) // _SECOND
-        closes = (window.opens.hour * 3600 + window.opens.minute * 60 + window.opens.second + length) // 300 * CELL_MINUTES
+        closes = (
+            (window.opens.hour * 3600 + window.opens.minute * 60 + window.opens.second + length)
+            // 300
+            * CELL_MINUTES
+        )
         for weekday in window.weekdays:
             for day in range(-(-closes // DAY_MINUTES)):
-                part = max(opens - day * DAY_MINUTES, 0), min(closes - day * DAY_MINUTES, DAY_MINUTES)
+                part = (
+                    max(opens - day * DAY_MINUTES, 0),
+                    min(closes - day * DAY_MINUTES, DAY_MINUTES),
+                )
                 if part[0] < part[1]:
                     found.setdefault((weekday + day) % 7, []).append(part)
-    return tuple((weekday, *part) for weekday in sorted(found) for part in joined(sorted(found[weekday])))
+    return tuple(
+        (weekday, *part) for weekday in sorted(found) for part in joined(sorted(found[weekday]))
+    )
 
 
 def _between(horizon: Horizon, since: int, until: int) -> int:

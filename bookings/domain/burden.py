@@ -18,5 +18,8 @@ def burden(period: Period, time_zone: str, curve: tuple[int, ...] = DEFAULT_CURV
         curve[hour % 24]
         for span in spans(time_zone, first, last + 1)
         if span.since <= last and first < span.until
-        for hour in range((max(first, span.since) + span.offset) // HOUR, (min(last, span.until - 1) + span.offset) // HOUR + 1)
+        for hour in range(
+            (max(first, span.since) + span.offset) // HOUR,
+            (min(last, span.until - 1) + span.offset) // HOUR + 1,
+        )
     )

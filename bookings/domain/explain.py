@@ -73,7 +73,12 @@ def code_for_student(code: str) -> str:
 
 
 def explain_start(
-    starts_at: datetime, offering: OfferingRules, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+    starts_at: datetime,
+    offering: OfferingRules,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> tuple[Reason, ...]:
     """All that stands against a start, in the order of `check_start`; empty exactly where `find_slots` offers it.
 
@@ -92,14 +97,22 @@ class Stretch(NamedTuple):
 
 
 def explain_stretch(
-    period: Period, offering: OfferingRules, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+    period: Period,
+    offering: OfferingRules,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> list[Stretch]:
     """A period cut where the rules against a start change, as a student is told them; looked at every 15 minutes.
 
     That no start of the grid falls there is said only where nothing else stands against one.
     """
     found: list[Stretch] = []
-    for start in (period.starts_at + i * _LOOK for i in range(-(-(period.ends_at - period.starts_at) // _LOOK))):
+    for start in (
+        period.starts_at + i * _LOOK
+        for i in range(-(-(period.ends_at - period.starts_at) // _LOOK))
+    ):
         told = for_student(_reasons(start, offering, instructor, student, policy, now))
         told = tuple(reason for reason in told if reason.code != "off-grid") or told
         rules = [reason.rule for reason in told]
@@ -111,7 +124,12 @@ def explain_stretch(
 
 
 def check_start(
-    starts_at: datetime, offering: OfferingRules, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+    starts_at: datetime,
+    offering: OfferingRules,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> None:
     """Lets a start through that `find_slots` would offer; else raises the first refusal, in this order.
 
@@ -124,25 +142,53 @@ def check_start(
 
 
 def _reasons(
-    starts_at: datetime, rules: OfferingRules, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+    starts_at: datetime,
+    rules: OfferingRules,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> Iterator[Reason]:
     if (starts_at - EPOCH) % CELL:
-        yield _reason("start times", Refused("off-grid", "Choose a start on whole 5 minutes."), step_minutes=5)
+        yield _reason(
+            "start times", Refused("off-grid", "Choose a start on whole 5 minutes."), step_minutes=5
+        )
         return
     zone_there = student.time_zone
-    yield from _asked("lead time", lambda: check_lead(starts_at, now, policy, zone_there), lead_time_minutes=policy.lead_time_minutes)
-    yield from _asked("horizon", lambda: check_horizon(starts_at, now, policy, zone_there), horizon_days=policy.horizon_days)
+    yield from _asked(
+        "lead time",
+        lambda: check_lead(starts_at, now, policy, zone_there),
+        lead_time_minutes=policy.lead_time_minutes,
+    )
+    yield from _asked(
+        "horizon",
+        lambda: check_horizon(starts_at, now, policy, zone_there),
+        horizon_days=policy.horizon_days,
+    )
     held = Horizon(starts_at, rules.held_cells)
     meeting = Period(starts_at, starts_at + rules.meeting_cells * CELL)
     cells = held.mask_inward(meeting)
     if cells & ~instructor.teachable(held):
         words = f"The instructor does not teach for {rules.minutes} minutes from then: choose one of the times offered."
         yield _reason(_HOURS, Refused("outside-hours", words), minutes=rules.minutes)
-    if not starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, held) & 1:
-        yield _reason("start times", Refused("off-grid", _grid_in_words(rules)), step_minutes=rules.step_minutes)
+    if (
+        not starts_on_grid(
+            rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, held
+        )
+        & 1
+    ):
+        yield _reason(
+            "start times",
+            Refused("off-grid", _grid_in_words(rules)),
+            step_minutes=rules.step_minutes,
+        )
     clashing = [other for other in instructor.meetings if held.mask_outward(other)]
     yield from (_taken("meeting", other, instructor) for other in clashing)
-    yield from (_taken("busy time", other, instructor) for other in instructor.busy if cells & held.mask_outward(other))
+    yield from (
+        _taken("busy time", other, instructor)
+        for other in instructor.busy
+        if cells & held.mask_outward(other)
+    )
     if not clashing and starts_at not in instructor.allowed:
         yield from _load(seconds(starts_at), rules.minutes, instructor, policy, held)
     for other in student.meetings:
@@ -153,41 +199,78 @@ def _reasons(
         if cells & held.mask_outward(other):
             # What is raised may reach an admin: it names no time. The sentence and the numbers are for the family.
             refusal = Refused("own-clash", "The student is not free at that time: choose another.")
-            yield Reason(_STUDENT_BUSY, refusal, "The student's own calendar says that she is busy then: choose another.", _ends(other))
+            yield Reason(
+                _STUDENT_BUSY,
+                refusal,
+                "The student's own calendar says that she is busy then: choose another.",
+                _ends(other),
+            )
     if is_minor(student.adult_on, starts_at.astimezone(zone(zone_there)).date()):
         hours = {"opens": policy.minor_opens, "closes": policy.minor_closes}
-        yield from _asked("a minor's hours", lambda: check_minor(meeting, zone_there, policy), **hours)
+        yield from _asked(
+            "a minor's hours", lambda: check_minor(meeting, zone_there, policy), **hours
+        )
 
 
-def _load(start: int, minutes: int, instructor: InstructorTime, policy: Policy, held: Horizon) -> Iterator[Reason]:
+def _load(
+    start: int, minutes: int, instructor: InstructorTime, policy: Policy, held: Horizon
+) -> Iterator[Reason]:
     """One reason for each load rule, with the numbers of the bar that goes furthest beyond its limit."""
     length = minutes * 60
     worst: dict[str, Bar] = {}
     for bar in bars(instructor.taught, instructor.time_zone, minutes, policy, held):
         if bar.since <= start < bar.until:
             beyond = abs(bar.would_be(start, length) - bar.limit)
-            if bar.code not in worst or beyond > abs(worst[bar.code].would_be(start, length) - bar.limit):
+            if bar.code not in worst or beyond > abs(
+                worst[bar.code].would_be(start, length) - bar.limit
+            ):
                 worst[bar.code] = bar
     for code in (code for code in _LOAD_RULES if code in worst):
         rule, words = _LOAD_RULES[code]
-        taught, limit, would_be = -(-worst[code].taught // 60), worst[code].limit, worst[code].would_be(start, length)
+        taught, limit, would_be = (
+            -(-worst[code].taught // 60),
+            worst[code].limit,
+            worst[code].would_be(start, length),
+        )
         numbers = {"limit_minutes": limit, "taught_minutes": taught, "would_be_minutes": would_be}
         refusal = Refused(code, _taken_refusal().detail)
-        yield Reason(rule, refusal, words.format(taught=taught, would_be=would_be, limit=limit), numbers, is_private=True)
+        yield Reason(
+            rule,
+            refusal,
+            words.format(taught=taught, would_be=would_be, limit=limit),
+            numbers,
+            is_private=True,
+        )
 
 
 _LOAD_RULES = {
-    "load-run": ("run", "{taught} minutes in a row would become {would_be}: at most {limit} are taught before a rest."),
-    "load-day": ("day", "{taught} minutes on that day would become {would_be}: at most {limit} are taught."),
-    "load-week": ("week", "{taught} minutes in that week would become {would_be}: at most {limit} are taught."),
-    "load-rest": ("night rest", "The rest between two days would be {would_be} minutes: at least {limit} are kept."),
+    "load-run": (
+        "run",
+        "{taught} minutes in a row would become {would_be}: at most {limit} are taught before a rest.",
+    ),
+    "load-day": (
+        "day",
+        "{taught} minutes on that day would become {would_be}: at most {limit} are taught.",
+    ),
+    "load-week": (
+        "week",
+        "{taught} minutes in that week would become {would_be}: at most {limit} are taught.",
+    ),
+    "load-rest": (
+        "night rest",
+        "The rest between two days would be {would_be} minutes: at least {limit} are kept.",
+    ),
 }
 
 
 def _taken(kind: str, other: Period, instructor: InstructorTime) -> Reason:
-    begins, ends = (spoken(instant, instructor.time_zone) for instant in (other.starts_at, other.ends_at))
+    begins, ends = (
+        spoken(instant, instructor.time_zone) for instant in (other.starts_at, other.ends_at)
+    )
     words = f"A {kind} is in the way: it begins at {begins} and keeps the instructor until {ends}."
-    return Reason(_NOT_FREE, _taken_refusal(), words, {"kind": kind, **_ends(other)}, is_private=True)
+    return Reason(
+        _NOT_FREE, _taken_refusal(), words, {"kind": kind, **_ends(other)}, is_private=True
+    )
 
 
 def _taken_refusal() -> Refused:

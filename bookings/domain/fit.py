@@ -43,27 +43,50 @@ class Factors(NamedTuple):
 @lru_cache(maxsize=8192)
 def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
     """The fit, and one sentence for each factor that has something to say, the weightiest first."""
-    burden, stranded, days = factors.burden, min(factors.stranded_minutes, MOST_STRANDED), factors.days_ahead
+    burden, stranded, days = (
+        factors.burden,
+        min(factors.stranded_minutes, MOST_STRANDED),
+        factors.days_ahead,
+    )
     points = WEIGHTS.hour * (MOST_BURDEN - burden) // MOST_BURDEN
     points += WEIGHTS.stranded * (MOST_STRANDED - stranded) // MOST_STRANDED
     points += 0 if factors.continues is False else WEIGHTS.continuity
     points += WEIGHTS.sooner * max(factors.horizon_days - days, 0) // max(factors.horizon_days, 1)
-    return points, tuple(filter(None, (_hour(burden), _stranded(stranded), _continuity(factors.continues), _ahead(days))))
+    return points, tuple(
+        filter(
+            None, (_hour(burden), _stranded(stranded), _continuity(factors.continues), _ahead(days))
+        )
+    )
 
 
 def _hour(burden: int) -> str:
-    kinds = ((0, "An easy hour of the day."), (1, "A little early or late in the day."), (3, "Early or late in the day."))
-    return next((words for most, words in kinds if burden <= most), "At a hard hour." if burden < MOST_BURDEN else "In the night.")
+    kinds = (
+        (0, "An easy hour of the day."),
+        (1, "A little early or late in the day."),
+        (3, "Early or late in the day."),
+    )
+    return next(
+        (words for most, words in kinds if burden <= most),
+        "At a hard hour." if burden < MOST_BURDEN else "In the night.",
+    )
 
 
 def _stranded(minutes: int) -> str:
-    return "Leaves the instructor a gap too short to teach in." if minutes else "Leaves no gap too short to teach in."
+    return (
+        "Leaves the instructor a gap too short to teach in."
+        if minutes
+        else "Leaves no gap too short to teach in."
+    )
 
 
 def _continuity(continues: bool | None) -> str:
     if continues is None:
         return ""
-    return "With the instructor of the latest assessment." if continues else "Not with the instructor of the latest assessment."
+    return (
+        "With the instructor of the latest assessment."
+        if continues
+        else "Not with the instructor of the latest assessment."
+    )
 
 
 def _ahead(days: int) -> str:

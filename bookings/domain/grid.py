@@ -10,7 +10,9 @@ from bookings.domain.wall import DAY, seconds, spans
 _CELL_SECONDS = CELL_MINUTES * 60
 
 
-def starts_on_grid(grid: Grid, step_minutes: int, time_zone: str, teaching: TeachingTime, horizon: Horizon) -> int:
+def starts_on_grid(
+    grid: Grid, step_minutes: int, time_zone: str, teaching: TeachingTime, horizon: Horizon
+) -> int:
     """The cells in which that grid lets a meeting start.
 
     Grid.CLOCK: multiples of the step in the wall-clock day of the zone; a repeated hour has its starts twice. Grid.WINDOW:
@@ -25,7 +27,9 @@ def starts_on_grid(grid: Grid, step_minutes: int, time_zone: str, teaching: Teac
 def _clock_grid(step_minutes: int, time_zone: str, horizon: Horizon) -> int:
     since = seconds(horizon.starts_at)
     until = since + horizon.cells * _CELL_SECONDS
-    day_pattern = sum(1 << i for i in range(0, DAY_MINUTES // CELL_MINUTES, step_minutes // CELL_MINUTES))
+    day_pattern = sum(
+        1 << i for i in range(0, DAY_MINUTES // CELL_MINUTES, step_minutes // CELL_MINUTES)
+    )
     mask = 0
     for span in spans(time_zone, since, until):
         if span.offset % _CELL_SECONDS:
@@ -35,7 +39,9 @@ def _clock_grid(step_minutes: int, time_zone: str, horizon: Horizon) -> int:
         for day_since in range(midnight, min(span.until, until), DAY):
             shift = (day_since - since) // _CELL_SECONDS
             pattern |= day_pattern << shift if shift >= 0 else day_pattern >> -shift
-        mask |= pattern & horizon.between(-((since - span.since) // _CELL_SECONDS), -((since - span.until) // _CELL_SECONDS))
+        mask |= pattern & horizon.between(
+            -((since - span.since) // _CELL_SECONDS), -((since - span.until) // _CELL_SECONDS)
+        )
     return mask
 
 
@@ -46,6 +52,10 @@ def _window_grid(step_minutes: int, teaching: TeachingTime, horizon: Horizon) ->
         if (window.starts_at - EPOCH) % CELL:
             continue
         first = horizon.index(window.starts_at)
-        for i in range(first if first >= 0 else first % step, min(horizon.index(window.ends_at), horizon.cells), step):
+        for i in range(
+            first if first >= 0 else first % step,
+            min(horizon.index(window.ends_at), horizon.cells),
+            step,
+        ):
             mask |= 1 << i
     return mask

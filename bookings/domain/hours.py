@@ -78,7 +78,9 @@ def teachable(teaching: TeachingTime, horizon: Horizon) -> int:
     since = seconds(horizon.starts_at)
     mask = 0
     for first, past in joined(sorted(_windows(teaching, horizon))):
-        mask |= horizon.between(-((since - first) // _CELL_SECONDS), (past - since) // _CELL_SECONDS)
+        mask |= horizon.between(
+            -((since - first) // _CELL_SECONDS), (past - since) // _CELL_SECONDS
+        )
     return mask
 
 
@@ -87,8 +89,15 @@ def window_periods(teaching: TeachingTime, horizon: Horizon) -> tuple[Period, ..
 
     A window is more than one period where a clock change or a day away in another zone cuts it, and none where nothing is left.
     """
-    found = (Period(_instant(first), _instant(past)) for first, past in sorted(_windows(teaching, horizon)))
-    return tuple(period for period in found if period.starts_at < horizon.ends_at and horizon.starts_at < period.ends_at)
+    found = (
+        Period(_instant(first), _instant(past))
+        for first, past in sorted(_windows(teaching, horizon))
+    )
+    return tuple(
+        period
+        for period in found
+        if period.starts_at < horizon.ends_at and horizon.starts_at < period.ends_at
+    )
 
 
 def _windows(teaching: TeachingTime, horizon: Horizon) -> Iterator[Seconds]:
@@ -100,10 +109,20 @@ def _windows(teaching: TeachingTime, horizon: Horizon) -> Iterator[Seconds]:
         first_day = (since + zone_spans[0].offset) // DAY
         first_day += (window.weekday - (first_day + 3)) % 7  # 1970-01-01 was a Thursday
         for midnight in range(first_day * DAY, until + zone_spans[-1].offset, 7 * DAY):
-            yield from _without(pieces(midnight + window.opens * 60, midnight + window.closes * 60, zone_spans), away)
+            yield from _without(
+                pieces(midnight + window.opens * 60, midnight + window.closes * 60, zone_spans),
+                away,
+            )
     for extra in teaching.extra:
         midnight = (extra.on - _EPOCH_ON).days * DAY
-        yield from _without(pieces(midnight + extra.opens * 60, midnight + extra.closes * 60, spans(extra.time_zone, since, until)), away)
+        yield from _without(
+            pieces(
+                midnight + extra.opens * 60,
+                midnight + extra.closes * 60,
+                spans(extra.time_zone, since, until),
+            ),
+            away,
+        )
 
 
 def _away_pieces(away: Away, since: int, until: int) -> list[Seconds]:
@@ -117,7 +136,10 @@ def _without(windows: list[Seconds], away: list[Seconds]) -> list[Seconds]:
         windows = [
             (since, until)
             for window_since, window_until in windows
-            for since, until in ((window_since, min(window_until, gone_since)), (max(window_since, gone_until), window_until))
+            for since, until in (
+                (window_since, min(window_until, gone_since)),
+                (max(window_since, gone_until), window_until),
+            )
             if since < until
         ]
     return windows
@@ -147,7 +169,9 @@ def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
         raise ValueError("a wall time has no offset")
     instant = _reading(wall, fold, time_zone)
     if _wall(instant, time_zone) != wall:
-        earlier, later = (_wall(_reading(wall, reading, time_zone), time_zone) for reading in (1, 0))
+        earlier, later = (
+            _wall(_reading(wall, reading, time_zone), time_zone) for reading in (1, 0)
+        )
         raise Refused(
             "clock-gap",
             f"The clocks in {place(time_zone)} jump over {wall:%Y-%m-%d %H:%M}: choose {earlier:%Y-%m-%d %H:%M} or {later:%Y-%m-%d %H:%M}.",
@@ -166,7 +190,9 @@ def resolve_once(wall: datetime, time_zone: str) -> datetime:
     first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
     if first != second:
         raise Refused(
-            "invalid", f"The clocks in {place(time_zone)} show {wall:%Y-%m-%d %H:%M} twice: choose another time.", field="starts_at"
+            "invalid",
+            f"The clocks in {place(time_zone)} show {wall:%Y-%m-%d %H:%M} twice: choose another time.",
+            field="starts_at",
         )
     return first
 
@@ -190,22 +216,36 @@ def validate_week(windows: Sequence[WeeklyWindow]) -> None:
     for position, window in enumerate(windows):
         zone(window.time_zone)
         if not 0 <= window.weekday < len(WEEKDAYS):
-            raise Refused("invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", position=position)
+            raise Refused(
+                "invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", position=position
+            )
         if window.opens % CELL_MINUTES or window.closes % CELL_MINUTES:
-            raise Refused("invalid", f"{_named(window)}: choose times on whole 5 minutes.", position=position)
+            raise Refused(
+                "invalid", f"{_named(window)}: choose times on whole 5 minutes.", position=position
+            )
         if window.opens < 0 or window.closes > DAY_MINUTES:
-            raise Refused("invalid", f"{_named(window)}: choose times from 00:00 to 24:00.", position=position)
+            raise Refused(
+                "invalid", f"{_named(window)}: choose times from 00:00 to 24:00.", position=position
+            )
         if window.closes <= window.opens:
             raise Refused(
-                "end-before-start", f"{_named(window)}: choose an end after the start; past midnight takes two windows.", position=position
+                "end-before-start",
+                f"{_named(window)}: choose an end after the start; past midnight takes two windows.",
+                position=position,
             )
     for position, window in enumerate(windows):
         for earlier in windows[:position]:
             same_day = (earlier.weekday, earlier.time_zone) == (window.weekday, window.time_zone)
             if same_day and earlier.opens < window.closes and window.opens < earlier.closes:
-                raise Refused("invalid", f"{_named(earlier)} and {_named(window)} overlap: join them or move one.", position=position)
+                raise Refused(
+                    "invalid",
+                    f"{_named(earlier)} and {_named(window)} overlap: join them or move one.",
+                    position=position,
+                )
 
 
 def _named(window: WeeklyWindow) -> str:
-    opens, closes = (f"{minute // 60:02}:{minute % 60:02}" for minute in (window.opens, window.closes))
+    opens, closes = (
+        f"{minute // 60:02}:{minute % 60:02}" for minute in (window.opens, window.closes)
+    )
     return f"{WEEKDAYS[window.weekday]} {opens}-{closes}"

@@ -48,7 +48,9 @@ class Bar(NamedTuple):
         return -(-(self.taught + added) // _MINUTE)
 
 
-def bars(taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy, horizon: Horizon) -> Iterator[Bar]:
+def bars(
+    taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy, horizon: Horizon
+) -> Iterator[Bar]:
     """Where a meeting of that many minutes may not start, for starts in the horizon that lie over no taught meeting.
 
     `taught` are her meetings as [starts_at, ends_at), in any order; `time_zone` is hers. Refused("unknown-zone").
@@ -56,9 +58,13 @@ def bars(taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy,
     length = minutes * _MINUTE
     since = seconds(horizon.starts_at)
     until = since + horizon.cells * _CELL_SECONDS
-    first_day = (since // DAY - _DAYS_AROUND + 3) // 7 * 7 - 3  # a Monday: 1970-01-01 was a Thursday
+    first_day = (
+        since // DAY - _DAYS_AROUND + 3
+    ) // 7 * 7 - 3  # a Monday: 1970-01-01 was a Thursday
     days = day_edges(time_zone, first_day, (until + length) // DAY + _DAYS_AROUND)
-    begins_and_ends = ((seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught)
+    begins_and_ends = (
+        (seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught
+    )
     meetings = sorted(meeting for meeting in begins_and_ends if days[0] <= meeting[0] < days[-1])
     once = joined(meetings)
     yield from _runs(once, length, policy, (since, until))
@@ -71,7 +77,9 @@ def barred(found: Iterable[Bar], horizon: Horizon) -> int:
     """The cells of the horizon in which no meeting may start."""
     since, mask = seconds(horizon.starts_at), 0
     for bar in found:
-        mask |= horizon.between(-((since - bar.since) // _CELL_SECONDS), -((since - bar.until) // _CELL_SECONDS))
+        mask |= horizon.between(
+            -((since - bar.since) // _CELL_SECONDS), -((since - bar.until) // _CELL_SECONDS)
+        )
     return mask
 
 
@@ -96,7 +104,9 @@ def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> I
             yield Bar("load-run", since, until, limit, before + after, _ANY_TIME)
 
 
-def _sums(code: str, once: list[Seconds], edges: Sequence[int], length: int, limit: int) -> Iterator[Bar]:
+def _sums(
+    code: str, once: list[Seconds], edges: Sequence[int], length: int, limit: int
+) -> Iterator[Bar]:
     """For each stretch between two edges: where more of a meeting would lie in it than is left of the limit."""
     if not once and length <= limit * _MINUTE:
         return
@@ -109,7 +119,9 @@ def _sums(code: str, once: list[Seconds], edges: Sequence[int], length: int, lim
     for (opens, closes), already in zip(pairwise(edges), taught, strict=False):
         left = max(limit * _MINUTE - already, 0)
         if length > left and closes - opens > left:
-            yield Bar(code, opens + left - length + 1, closes - left, limit, already, (opens, closes))
+            yield Bar(
+                code, opens + left - length + 1, closes - left, limit, already, (opens, closes)
+            )
 
 
 def _rests(meetings: list[Seconds], days: Sequence[int], length: int, limit: int) -> Iterator[Bar]:

@@ -26,7 +26,11 @@ class OfferingRules:
         for name, least in (("minutes", 1), ("changeover_minutes", 0), ("step_minutes", 1)):
             value = getattr(self, name)
             if value < least or value % CELL_MINUTES:
-                raise Refused("invalid", f"{name.replace('_', ' ').capitalize()}: choose whole 5 minutes, not {value}.", field=name)
+                raise Refused(
+                    "invalid",
+                    f"{name.replace('_', ' ').capitalize()}: choose whole 5 minutes, not {value}.",
+                    field=name,
+                )
 
     @property
     def meeting_cells(self) -> int:

@@ -42,7 +42,11 @@ class Policy:
 
 def changeover_minutes(policy: Policy, minutes: int) -> int:
     """Minutes kept free after a meeting of that length: the short changeover up to 30 minutes, else the long one."""
-    return policy.changeover_short_minutes if minutes <= SHORT_MEETING_MINUTES else policy.changeover_long_minutes
+    return (
+        policy.changeover_short_minutes
+        if minutes <= SHORT_MEETING_MINUTES
+        else policy.changeover_long_minutes
+    )
 
 
 def cancel_by(policy: Policy, starts_at: datetime) -> datetime:
@@ -98,7 +102,11 @@ def minor_time(policy: Policy, time_zone: str) -> TeachingTime:
 
 def daily(opens: int, closes: int, time_zone: str) -> TeachingTime:
     """The same minutes of every day on that wall clock."""
-    return TeachingTime(weekly=tuple(WeeklyWindow(weekday, opens, closes, time_zone) for weekday in range(len(WEEKDAYS))))
+    return TeachingTime(
+        weekly=tuple(
+            WeeklyWindow(weekday, opens, closes, time_zone) for weekday in range(len(WEEKDAYS))
+        )
+    )
 
 
 def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
@@ -152,7 +160,9 @@ def is_first_yes(now: datetime, starts_at: datetime, zones: Iterable[str]) -> bo
     return any(offer_answer_by(now, starts_at, time_zone) is None for time_zone in zones)
 
 
-def offer_reminders(offered_at: datetime, answer_by: datetime, time_zone: str) -> dict[str, datetime]:
+def offer_reminders(
+    offered_at: datetime, answer_by: datetime, time_zone: str
+) -> dict[str, datetime]:
     """When the reader of that zone is reminded of an offer, UTC: "half" of its life, and the beginning of its "last quarter".
 
     Never between 22:00 and 08:00 of her clock, nor when it is too late to answer; where both wait for one morning the later
@@ -170,13 +180,21 @@ def quiet_until(instant: datetime, time_zone: str) -> datetime:
     minute = local.hour * 60 + local.minute
     if QUIET_TO <= minute < QUIET_FROM:
         return instant
-    mornings = (at for ahead in range(4) for at in instants(local.date() + timedelta(days=ahead), QUIET_TO, time_zone))
+    mornings = (
+        at
+        for ahead in range(4)
+        for at in instants(local.date() + timedelta(days=ahead), QUIET_TO, time_zone)
+    )
     return next(at for at in mornings if at > instant)
 
 
 def _evening_before(instant: datetime, time_zone: str) -> datetime:
     local = instant.astimezone(zone(time_zone))
-    evenings = (at for back in range(4) for at in reversed(instants(local.date() - timedelta(days=back), QUIET_FROM, time_zone)))
+    evenings = (
+        at
+        for back in range(4)
+        for at in reversed(instants(local.date() - timedelta(days=back), QUIET_FROM, time_zone))
+    )
     return next(at for at in evenings if at <= instant)
 
 

@@ -75,7 +75,9 @@ def tangles(movers: Iterable[Mover]) -> list[list[Mover]]:
     stretches: dict[Hashable, list[tuple[Period, int]]] = {}
     for mover in rows.values():
         for person in mover.people:
-            stretches.setdefault(person, []).extend([(mover.before, mover.key), (mover.after, mover.key)])
+            stretches.setdefault(person, []).extend(
+                [(mover.before, mover.key), (mover.after, mover.key)]
+            )
     for hers in stretches.values():
         hers.sort(key=lambda stretch: stretch[0].starts_at)
         reached, holder = hers[0][0].ends_at, hers[0][1]

@@ -94,12 +94,18 @@ class Slot:
 
 
 def find_slots(
-    request: SlotRequest, instructors: Sequence[InstructorTime], student: StudentTime, policy: Policy, now: datetime
+    request: SlotRequest,
+    instructors: Sequence[InstructorTime],
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> list[Slot]:
     """Every start that obeys every rule, by start and then instructor id, at most `limit`; Refused("unknown-zone")."""
     rules = request.offering
     since = max(request.since, earliest_start(now, policy))
-    past = min(request.until, latest_start(now, policy) + datetime.resolution)  # the latest start is included, `until` is not
+    past = min(
+        request.until, latest_start(now, policy) + datetime.resolution
+    )  # the latest start is included, `until` is not
     if past <= since:
         return []
     margin = request.shortest_cells * CELL  # so that a stranded gap at either end is seen whole
@@ -115,7 +121,9 @@ def find_slots(
             asked
             & runs(welcome & hours, rules.meeting_cells)
             & runs(unheld, rules.held_cells)
-            & starts_on_grid(rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, horizon)
+            & starts_on_grid(
+                rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, horizon
+            )
         )
         if starts:
             starts &= ~_resting(instructor, rules.minutes, policy, horizon)
@@ -125,13 +133,23 @@ def find_slots(
         wanted = (request.nearest_to - horizon.starts_at) / CELL
         found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
     chosen = sorted(found)[: request.limit]
-    meetings = {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in {i for i, _ in chosen}}
-    costs = {i: (burden(meeting, student.time_zone), (meeting.starts_at - now).days) for i, meeting in meetings.items()}
+    meetings = {
+        i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells))
+        for i in {i for i, _ in chosen}
+    }
+    costs = {
+        i: (burden(meeting, student.time_zone), (meeting.starts_at - now).days)
+        for i, meeting in meetings.items()
+    }
     slots = []
     for i, instructor_id in chosen:
         meeting, (cost, days) = meetings[i], costs[i]
         continues = None if student.heard_by is None else instructor_id == student.heard_by
-        score, reasons = fit(Factors(cost, gaps[instructor_id].stranded_minutes(i), continues, days, policy.horizon_days))
+        score, reasons = fit(
+            Factors(
+                cost, gaps[instructor_id].stranded_minutes(i), continues, days, policy.horizon_days
+            )
+        )
         slots.append(Slot(meeting.starts_at, meeting.ends_at, instructor_id, cost, score, reasons))
     return slots
 
@@ -166,7 +184,9 @@ class _Gaps:
         """Minutes before a meeting in that cell, and after its changeover, that no offering fits into."""
         first, past = self._stretches[bisect_right(self._begins, start) - 1]
         before, after = start - first, max(past - start - self._held, 0)
-        return CELL_MINUTES * ((before if before < self._shortest else 0) + (after if after < self._shortest else 0))
+        return CELL_MINUTES * (
+            (before if before < self._shortest else 0) + (after if after < self._shortest else 0)
+        )
 
 
 def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
@@ -178,13 +198,21 @@ def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: 
     return mask
 
 
-def _student_free(request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon) -> int:
+def _student_free(
+    request: SlotRequest, student: StudentTime, policy: Policy, horizon: Horizon
+) -> int:
     """The cells in which the student may and would be taught."""
     mask = horizon.full & ~horizon.busy_mask(student.meetings) & ~horizon.busy_mask(student.busy)
     if (request.first_minute, request.past_minute) != (0, DAY_MINUTES):
-        mask &= teachable(daily(request.first_minute, request.past_minute, student.time_zone), horizon)
-    if student.adult_on and is_minor(student.adult_on, horizon.starts_at.astimezone(zone(student.time_zone)).date()):
+        mask &= teachable(
+            daily(request.first_minute, request.past_minute, student.time_zone), horizon
+        )
+    if student.adult_on and is_minor(
+        student.adult_on, horizon.starts_at.astimezone(zone(student.time_zone)).date()
+    ):
         under_age = Away(date.min, student.adult_on - timedelta(days=1), student.time_zone)
         of_age = TeachingTime(daily(0, DAY_MINUTES, student.time_zone).weekly, away=(under_age,))
-        mask &= teachable(minor_time(policy, student.time_zone), horizon) | teachable(of_age, horizon)
+        mask &= teachable(minor_time(policy, student.time_zone), horizon) | teachable(
+            of_age, horizon
+        )
     return mask

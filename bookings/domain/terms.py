@@ -25,14 +25,30 @@ class Term:
 
     def __post_init__(self) -> None:
         if self.last_on < self.first_on:
-            raise Refused("end-before-start", "The last day of the term comes before the first.", field="last_on")
+            raise Refused(
+                "end-before-start",
+                "The last day of the term comes before the first.",
+                field="last_on",
+            )
         if (self.last_on - self.first_on).days >= LONGEST_DAYS:
-            raise Refused("invalid", f"A term has at most {LONGEST_DAYS} days: make two of it.", field="last_on")
+            raise Refused(
+                "invalid",
+                f"A term has at most {LONGEST_DAYS} days: make two of it.",
+                field="last_on",
+            )
         for first_on, last_on in self.breaks:
             if last_on < first_on:
-                raise Refused("end-before-start", "The last day of a break comes before its first.", field="breaks")
+                raise Refused(
+                    "end-before-start",
+                    "The last day of a break comes before its first.",
+                    field="breaks",
+                )
             if first_on < self.first_on or self.last_on < last_on:
-                raise Refused("invalid", "A break lies inside its term: change its days or the term's.", field="breaks")
+                raise Refused(
+                    "invalid",
+                    "A break lies inside its term: change its days or the term's.",
+                    field="breaks",
+                )
 
 
 def in_break(term: Term, on: date) -> bool:
@@ -47,7 +63,9 @@ def term_dates(term: Term, weekday: int) -> tuple[date, ...]:
     """
     first = term.first_on + timedelta(days=(weekday - term.first_on.weekday()) % 7)
     weeks = range((term.last_on - first).days // 7 + 1)
-    return tuple(on for on in (first + timedelta(weeks=week) for week in weeks) if not in_break(term, on))
+    return tuple(
+        on for on in (first + timedelta(weeks=week) for week in weeks) if not in_break(term, on)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +92,11 @@ def shifts(starts: Sequence[datetime], time_zone: str) -> tuple[Shift, ...]:
     """Each meeting, of those that start at `starts` (rising), whose hour on that clock differs from the meeting before."""
     local = [start.astimezone(zone(time_zone)) for start in starts]
     said = [f"{at:%H:%M}" for at in local]
-    return tuple(Shift(local[i].date(), starts[i], said[i - 1], said[i]) for i in range(1, len(said)) if said[i] != said[i - 1])
+    return tuple(
+        Shift(local[i].date(), starts[i], said[i - 1], said[i])
+        for i in range(1, len(said))
+        if said[i] != said[i - 1]
+    )
 
 
 def shift_runs(starts: Sequence[datetime], time_zone: str) -> tuple[ShiftRun, ...]:
@@ -87,7 +109,11 @@ def shift_runs(starts: Sequence[datetime], time_zone: str) -> tuple[ShiftRun, ..
         if shift.after != usual:
             open_run.append(shift)
             continue
-        last = next(at for at, start in zip(reversed(local), reversed(starts), strict=True) if start < shift.starts_at)
+        last = next(
+            at
+            for at, start in zip(reversed(local), reversed(starts), strict=True)
+            if start < shift.starts_at
+        )
         runs.append(ShiftRun(usual, tuple(open_run), last.date(), shift))
         open_run = []
     if open_run:

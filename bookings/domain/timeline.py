@@ -38,7 +38,9 @@ class Period:
     ends_at: datetime
 
     def __post_init__(self) -> None:
-        if self.starts_at.tzinfo is not UTC or self.ends_at.tzinfo is not UTC:  # rows of the database are in UTC, thousands at a time
+        if (
+            self.starts_at.tzinfo is not UTC or self.ends_at.tzinfo is not UTC
+        ):  # rows of the database are in UTC, thousands at a time
             object.__setattr__(self, "starts_at", in_utc(self.starts_at))
             object.__setattr__(self, "ends_at", in_utc(self.ends_at))
         if self.ends_at <= self.starts_at:
@@ -111,8 +113,13 @@ class Horizon:
     def busy_mask(self, busy: tuple[Period, ...]) -> int:
         """The union of `mask_outward` over several periods, in any order, overlapping or not."""
         mask, since, cells = 0, self.starts_at, self.cells
-        for period in busy:  # mask_outward written out: a search asks this of every meeting it knows
-            first, past = max((period.starts_at - since) // CELL, 0), min(-((since - period.ends_at) // CELL), cells)
+        for (
+            period
+        ) in busy:  # mask_outward written out: a search asks this of every meeting it knows
+            first, past = (
+                max((period.starts_at - since) // CELL, 0),
+                min(-((since - period.ends_at) // CELL), cells),
+            )
             if first < past:
                 mask |= ((1 << (past - first)) - 1) << first
         return mask
@@ -147,4 +154,6 @@ def stretches(mask: int) -> list[tuple[int, int]]:
 
 def periods(mask: int, horizon: Horizon) -> tuple[Period, ...]:
     """The maximal runs of set cells as periods, rising."""
-    return tuple(Period(horizon.instant(first), horizon.instant(past)) for first, past in stretches(mask))
+    return tuple(
+        Period(horizon.instant(first), horizon.instant(past)) for first, past in stretches(mask)
+    )

@@ -61,7 +61,11 @@ def _spans(time_zone: str, first_day: int, past_day: int) -> tuple[Span, ...]:
         begins += changes(day * DAY, known, (day + 1) * DAY, following)
         known = following
     ends = [second for second, _ in begins[1:]] + [past_day * DAY]
-    return tuple(Span(second, end, shift) for (second, shift), end in zip(begins, ends, strict=True) if second < end)
+    return tuple(
+        Span(second, end, shift)
+        for (second, shift), end in zip(begins, ends, strict=True)
+        if second < end
+    )
 
 
 def pieces(opens: int, closes: int, zone_spans: tuple[Span, ...]) -> list[tuple[int, int]]:
@@ -99,7 +103,9 @@ def day_edges(time_zone: str, first_day: int, past_day: int) -> tuple[int, ...]:
     around = spans(time_zone, (first_day - 1) * DAY, (past_day + 3) * DAY)
     edges = []
     for day in range(first_day, past_day + 1):
-        shown = pieces(day * DAY, (day + 1) * DAY, around) or pieces((day + 1) * DAY, (day + 2) * DAY, around)
+        shown = pieces(day * DAY, (day + 1) * DAY, around) or pieces(
+            (day + 1) * DAY, (day + 2) * DAY, around
+        )
         edges.append(shown[0][0])
     return tuple(edges)
 

@@ -15,7 +15,14 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS, resolve
 from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy, check_lead
-from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    SlotRequest,
+    StudentTime,
+    check_start,
+    find_slots,
+)
 from bookings.domain.terms import Shift, Term, shifts, term_dates
 from bookings.domain.timeline import CELL_MINUTES, Period
 from bookings.domain.zones import zone
@@ -32,9 +39,15 @@ class WeeklyTime:
 
     def __post_init__(self) -> None:
         if not 0 <= self.weekday < len(WEEKDAYS):
-            raise Refused("invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", field="weekday")
+            raise Refused(
+                "invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", field="weekday"
+            )
         if not 0 <= self.minute < DAY_MINUTES:
-            raise Refused("invalid", "Choose a time from 00:00 to 23:59; midnight is the 00:00 of the day that begins.", field="wall_at")
+            raise Refused(
+                "invalid",
+                "Choose a time from 00:00 to 23:59; midnight is the 00:00 of the day that begins.",
+                field="wall_at",
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +139,21 @@ def judge_weekly(
                 is_first = False
                 check_lead(starts_at, now, policy, student.time_zone)
             if starts_at not in known:
-                check_start(starts_at, request.offering, _near(instructor, starts_at), student, _for_a_term(policy), starts_at)
+                check_start(
+                    starts_at,
+                    request.offering,
+                    _near(instructor, starts_at),
+                    student,
+                    _for_a_term(policy),
+                    starts_at,
+                )
         except Refused as refusal:
             failed.append(FailedDate(on, refusal.code, refusal.detail))
             continue
         ends_at = starts_at + timedelta(minutes=request.offering.minutes)
-        held.append(HeldDate(on, starts_at, ends_at, burden(Period(starts_at, ends_at), student.time_zone)))
+        held.append(
+            HeldDate(on, starts_at, ends_at, burden(Period(starts_at, ends_at), student.time_zone))
+        )
     moved = shifts([day.starts_at for day in held], student.time_zone)
     return WeeklyOption(instructor.id, at, tuple(held), tuple(failed), tuple(away), moved)
 
@@ -148,13 +170,21 @@ def weekly_options(
 
     Ranked: most dates held, least greatest burden, least sum of burdens, the earliest first meeting, the instructor's id.
     """
-    options = [option for instructor in instructors for option in _options_with(request, instructor, student, policy, now) if option.held]
+    options = [
+        option
+        for instructor in instructors
+        for option in _options_with(request, instructor, student, policy, now)
+        if option.held
+    ]
     options.sort(key=_rank)
     return options[:limit]
 
 
 def pairs(
-    firsts: Sequence[WeeklyOption], seconds: Sequence[WeeklyOption], first_offering: OfferingRules, second_offering: OfferingRules
+    firsts: Sequence[WeeklyOption],
+    seconds: Sequence[WeeklyOption],
+    first_offering: OfferingRules,
+    second_offering: OfferingRules,
 ) -> list[tuple[WeeklyOption, WeeklyOption]]:
     """Two siblings one after the other with one instructor: each first time and the start that follows it on the grid.
 
@@ -166,7 +196,8 @@ def pairs(
         following = [
             second
             for second in seconds
-            if second.instructor_id == first.instructor_id and _follows(second.at, after, second_offering.step_minutes)
+            if second.instructor_id == first.instructor_id
+            and _follows(second.at, after, second_offering.step_minutes)
         ]
         if following:
             found.append((first, min(following, key=lambda second: second.at.minute)))
@@ -196,29 +227,48 @@ def _follows(at: WeeklyTime, after: WeeklyTime, step_minutes: int) -> bool:
 
 
 def _rank(option: WeeklyOption) -> tuple[int, int, int, datetime, int]:
-    return -len(option.held), option.greatest_burden, option.sum_of_burdens, option.held[0].starts_at, option.instructor_id
+    return (
+        -len(option.held),
+        option.greatest_burden,
+        option.sum_of_burdens,
+        option.held[0].starts_at,
+        option.instructor_id,
+    )
 
 
 def _options_with(
-    request: WeeklyRequest, instructor: InstructorTime, student: StudentTime, policy: Policy, now: datetime
+    request: WeeklyRequest,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
 ) -> list[WeeklyOption]:
     known = _starts(replace(request, earliest=None, latest=None), instructor, student, policy)
     walls = (start.astimezone(zone(instructor.time_zone)) for start in known)
-    times = {WeeklyTime(wall.weekday(), wall.hour * 60 + wall.minute) for wall in walls if not wall.fold}
+    times = {
+        WeeklyTime(wall.weekday(), wall.hour * 60 + wall.minute) for wall in walls if not wall.fold
+    }
     if request.after is not None:
         times = {at for at in times if _follows(at, request.after, request.offering.step_minutes)}
-    options = [judge_weekly(request, at, instructor, student, policy, now, known=known) for at in times]
+    options = [
+        judge_weekly(request, at, instructor, student, policy, now, known=known) for at in times
+    ]
     if request.earliest is None and request.latest is None:
         return options
     wanted = _starts(request, instructor, student, policy)
     return [option for option in options if all(day.starts_at in wanted for day in option.held)]
 
 
-def _starts(request: WeeklyRequest, instructor: InstructorTime, student: StudentTime, policy: Policy) -> frozenset[datetime]:
+def _starts(
+    request: WeeklyRequest, instructor: InstructorTime, student: StudentTime, policy: Policy
+) -> frozenset[datetime]:
     since = datetime.combine(request.term.first_on, time(), UTC) - _PAD
     until = datetime.combine(request.term.last_on, time(), UTC) + _PAD
     asked = SlotRequest(request.offering, since, until, request.earliest, request.latest)
-    return frozenset(slot.starts_at for slot in find_slots(asked, [instructor], student, _for_a_term(policy), since))
+    return frozenset(
+        slot.starts_at
+        for slot in find_slots(asked, [instructor], student, _for_a_term(policy), since)
+    )
 
 
 def _for_a_term(policy: Policy) -> Policy:
@@ -228,14 +278,22 @@ def _for_a_term(policy: Policy) -> Policy:
 
 def _near(instructor: InstructorTime, instant: datetime) -> InstructorTime:
     """The same with meetings and busy time of as many days as a rule can ask for: a term has hundreds, and each date would look at all."""
-    since, until = instant - TAUGHT_AROUND - timedelta(days=1), instant + TAUGHT_AROUND + timedelta(days=1)
-    meetings, taught = (
-        tuple(period for period in periods if since < period.starts_at < until) for periods in (instructor.meetings, instructor.taught)
+    since, until = (
+        instant - TAUGHT_AROUND - timedelta(days=1),
+        instant + TAUGHT_AROUND + timedelta(days=1),
     )
-    busy = tuple(period for period in instructor.busy if since < period.ends_at and period.starts_at < until)
+    meetings, taught = (
+        tuple(period for period in periods if since < period.starts_at < until)
+        for periods in (instructor.meetings, instructor.taught)
+    )
+    busy = tuple(
+        period for period in instructor.busy if since < period.ends_at and period.starts_at < until
+    )
     return replace(instructor, meetings=meetings, taught=taught, busy=busy)
 
 
 def _is_away(instructor: InstructorTime, instant: datetime) -> bool:
-    days = ((away, instant.astimezone(zone(away.time_zone)).date()) for away in instructor.teaching.away)
+    days = (
+        (away, instant.astimezone(zone(away.time_zone)).date()) for away in instructor.teaching.away
+    )
     return any(away.first_on <= on <= away.last_on for away, on in days)

@@ -27,7 +27,9 @@ class ZoneRules:
         kept = self.offsets.get(time_zone, ())
         if not kept or not self.year <= instant.astimezone(UTC).year < self.year + YEARS:
             return None
-        _, offset = kept[bisect_right(kept, int(instant.timestamp()), key=lambda since: since[0]) - 1]
+        _, offset = kept[
+            bisect_right(kept, int(instant.timestamp()), key=lambda since: since[0]) - 1
+        ]
         return instant.astimezone(UTC).replace(tzinfo=None) + timedelta(seconds=offset)
 
     def differ(self, time_zone: str) -> bool:
@@ -38,7 +40,14 @@ class ZoneRules:
 @cache
 def installed(year: int) -> ZoneRules:
     """The installed rules of every zone, from the first day of `year`."""
-    return ZoneRules(year, {name: installed_offsets(name, year) for name in sorted(available_timezones()) if is_known(name)})
+    return ZoneRules(
+        year,
+        {
+            name: installed_offsets(name, year)
+            for name in sorted(available_timezones())
+            if is_known(name)
+        },
+    )
 
 
 @cache
@@ -47,7 +56,12 @@ def installed_offsets(time_zone: str, year: int) -> Offsets:
     tz, last = zone(time_zone), datetime(year + YEARS, 1, 1, tzinfo=UTC)
     day, found = (
         datetime(year, 1, 1, tzinfo=UTC),
-        [(int(datetime(year, 1, 1, tzinfo=UTC).timestamp()), _offset(tz, datetime(year, 1, 1, tzinfo=UTC)))],
+        [
+            (
+                int(datetime(year, 1, 1, tzinfo=UTC).timestamp()),
+                _offset(tz, datetime(year, 1, 1, tzinfo=UTC)),
+            )
+        ],
     )
     while day < last:
         following = day + _DAY

@@ -30,7 +30,11 @@ def is_known(name: str) -> bool:
 def zone(name: str) -> zoneinfo.ZoneInfo:
     """The zone of that IANA name; Refused("unknown-zone") otherwise."""
     if not is_known(name):
-        raise Refused("unknown-zone", f"{name[:60]!r} is not an IANA time zone; use a name such as Europe/Dublin.", time_zone=name[:60])
+        raise Refused(
+            "unknown-zone",
+            f"{name[:60]!r} is not an IANA time zone; use a name such as Europe/Dublin.",
+            time_zone=name[:60],
+        )
     return zoneinfo.ZoneInfo(name)
 
 

@@ -13,10 +13,15 @@ from urllib.parse import urljoin, urlsplit
 from bookings.domain.errors import Refused
 
 LONGEST = 1000
-_HOST = re.compile(r"(?=.{1,253}$)(?!-)[a-z0-9-]{1,63}(?<!-)(\.(?!-)[a-z0-9-]{1,63}(?<!-))+", re.ASCII)
+_HOST = re.compile(
+    r"(?=.{1,253}$)(?!-)[a-z0-9-]{1,63}(?<!-)(\.(?!-)[a-z0-9-]{1,63}(?<!-))+", re.ASCII
+)
 _SAFE = re.compile(r"[!-~]+", re.ASCII)
 # Ranges that carry an IPv4 address inside and would be routed to it: RFC 6052 (NAT64), RFC 8215, RFC 3056 (6to4), RFC 4380 (Teredo).
-_TUNNELS = [ipaddress.ip_network(text) for text in ("64:ff9b::/96", "64:ff9b:1::/48", "2002::/16", "2001::/32", "::/96", "fec0::/10")]
+_TUNNELS = [
+    ipaddress.ip_network(text)
+    for text in ("64:ff9b::/96", "64:ff9b:1::/48", "2002::/16", "2001::/32", "::/96", "fec0::/10")
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +85,9 @@ def is_global(text: str) -> bool:
             return False
         if any(address in network for network in _TUNNELS):
             return False
-    return address.is_global and not (address.is_multicast or address.is_reserved or address.is_unspecified)
+    return address.is_global and not (
+        address.is_multicast or address.is_reserved or address.is_unspecified
+    )
 
 
 def _refused(why: str) -> Refused:

@@ -40,24 +40,45 @@ def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ())
     if len(data) > MOST_BYTES:
         raise too_much(f"it is longer than {MOST_BYTES // 1_000_000} MB.")
     since, until = now - BEFORE, now + AHEAD
-    asked = json.dumps({"time_zone": time_zone, "since": since.isoformat(), "until": until.isoformat(), "ours": list(ours)})
+    asked = json.dumps(
+        {
+            "time_zone": time_zone,
+            "since": since.isoformat(),
+            "until": until.isoformat(),
+            "ours": list(ours),
+        }
+    )
     answer = json.loads(_run(asked.encode() + b"\n" + data) or "{}")
     if "code" in answer:
         raise Refused(answer["code"], answer["detail"])
     if "cells" not in answer:
         raise too_much("working it out took too long or too much memory.")
-    periods = tuple(Period(EPOCH + first * CELL, EPOCH + past * CELL) for first, past in answer["cells"])
+    periods = tuple(
+        Period(EPOCH + first * CELL, EPOCH + past * CELL) for first, past in answer["cells"]
+    )
     return Expanded(periods, until, answer["unknown_zones"])
 
 
 def _run(sent: bytes) -> bytes:
     """What the process answered; nothing where one of its limits ended it."""
     if not _AT_ONCE.acquire(timeout=PATIENCE):
-        raise Refused("busy", "Other calendars are being read at this moment. Try again in a few seconds.", retry_after=5)
+        raise Refused(
+            "busy",
+            "Other calendars are being read at this moment. Try again in a few seconds.",
+            retry_after=5,
+        )
     try:
         # No shell and nothing of the request in the command; an empty environment, so that no secret is in that process.
         command = [sys.executable, "-s", "-X", "utf8", "-m", "bookings.calendars.busy_child"]
-        done = subprocess.run(command, input=sent, capture_output=True, cwd=ROOT, env={}, timeout=PATIENCE, check=False)  # noqa: S603
+        done = subprocess.run(  # noqa: S603
+            command,
+            input=sent,
+            capture_output=True,
+            cwd=ROOT,
+            env={},
+            timeout=PATIENCE,
+            check=False,
+        )
         return done.stdout if done.returncode == 0 else b""
     except subprocess.TimeoutExpired:
         return b""

@@ -76,7 +76,9 @@ def fetch(
     until = time.monotonic() + IN_ALL
     address, asked = read_address(text), tags or Tags()
     for _ in range(MOST_REDIRECTS + 1):
-        secured = _connected(address, until, resolver, connector, trusted or ssl.create_default_context())
+        secured = _connected(
+            address, until, resolver, connector, trusted or ssl.create_default_context()
+        )
         # A server that sends a byte a second never runs into a socket's own time limit: at the end the line is cut.
         watch = threading.Timer(_left(until), socket.socket.shutdown, (secured, socket.SHUT_RDWR))
         watch.daemon = True
@@ -105,7 +107,13 @@ def _left(until: float, most: float = IN_ALL) -> float:
     return left
 
 
-def _connected(address: Address, until: float, resolver: Resolver, connector: Connector, trusted: ssl.SSLContext) -> ssl.SSLSocket:
+def _connected(
+    address: Address,
+    until: float,
+    resolver: Resolver,
+    connector: Connector,
+    trusted: ssl.SSLContext,
+) -> ssl.SSLSocket:
     found = _resolved(address.host, until, resolver)
     check_global(found)
     try:
@@ -142,7 +150,12 @@ def _resolved(host: str, until: float, resolver: Resolver) -> Sequence[str]:
 
 
 def _ask(secured: ssl.SSLSocket, address: Address, tags: Tags) -> http.client.HTTPResponse:
-    headers = {"Accept": "text/calendar", "Accept-Encoding": "gzip", "User-Agent": "Levare", "Connection": "close"}
+    headers = {
+        "Accept": "text/calendar",
+        "Accept-Encoding": "gzip",
+        "User-Agent": "Levare",
+        "Connection": "close",
+    }
     if tags.etag:
         headers["If-None-Match"] = tags.etag
     if tags.last_modified:
@@ -158,18 +171,26 @@ def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetche
         return Fetched(None, asked)
     if answer.status != 200:
         raise _unanswered(f"it answered with status {answer.status}.")
-    if (answer.getheader("Content-Type") or "").partition(";")[0].strip().lower() != "text/calendar":
+    if (answer.getheader("Content-Type") or "").partition(";")[
+        0
+    ].strip().lower() != "text/calendar":
         raise _unanswered("what it gave is not called text/calendar.")
     coding = (answer.getheader("Content-Encoding") or "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
         raise _unanswered("what it gave is packed in a way nobody asked for.")
     body = _body(answer, until, is_packed=coding != "identity")
-    return Fetched(body, Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified"))))
+    return Fetched(
+        body, Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified")))
+    )
 
 
 def _tag(value: str | None) -> str:
     """A header field worth sending back: of printable ASCII and not endless."""
-    return value if value and value.isascii() and value.isprintable() and len(value) <= _LONGEST_TAG else ""
+    return (
+        value
+        if value and value.isascii() and value.isprintable() and len(value) <= _LONGEST_TAG
+        else ""
+    )
 
 
 def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) -> bytes:
@@ -177,7 +198,9 @@ def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) ->
     body = bytearray()
     while chunk := answer.read1(_CHUNK):
         try:
-            body += chunk if unpack is None else unpack.decompress(chunk, MOST_BYTES + 1 - len(body))
+            body += (
+                chunk if unpack is None else unpack.decompress(chunk, MOST_BYTES + 1 - len(body))
+            )
         except zlib.error as error:
             raise _unanswered("what it gave is packed and cannot be unpacked.") from error
         if len(body) > MOST_BYTES:

@@ -17,11 +17,15 @@ class Assessment(models.Model):
     version = models.PositiveIntegerField(default=1)
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="assessments")
     author = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="assessments")
-    state = models.CharField(max_length=8, choices=[(s.value, s.value) for s in NoteState], default=NoteState.DRAFT)
+    state = models.CharField(
+        max_length=8, choices=[(s.value, s.value) for s in NoteState], default=NoteState.DRAFT
+    )
     heard_on = models.DateField(help_text="The date on the author's clock.")
     level = models.PositiveSmallIntegerField()
     unit = models.PositiveSmallIntegerField()
-    bands = models.JSONField(default=dict, blank=True, help_text='Technique to a band of 1 to 4, such as {"tone": 3}.')
+    bands = models.JSONField(
+        default=dict, blank=True, help_text='Technique to a band of 1 to 4, such as {"tone": 3}.'
+    )
     strengths = models.TextField(max_length=2000, blank=True)
     obstacle = models.TextField(max_length=2000, blank=True)
     next_step = models.TextField(max_length=2000, blank=True)
@@ -37,9 +41,12 @@ class Assessment(models.Model):
         indexes = [models.Index(fields=["student", "-released_at"], name="assessment_latest")]
         constraints = [
             models.UniqueConstraint(fields=["lineage", "version"], name="assessment_version_once"),
-            models.CheckConstraint(condition=Q(level__gte=1, level__lte=10), name="assessment_level"),
             models.CheckConstraint(
-                condition=Q(state=NoteState.DRAFT, released_at__isnull=True) | Q(state=NoteState.RELEASED, released_at__isnull=False),
+                condition=Q(level__gte=1, level__lte=10), name="assessment_level"
+            ),
+            models.CheckConstraint(
+                condition=Q(state=NoteState.DRAFT, released_at__isnull=True)
+                | Q(state=NoteState.RELEASED, released_at__isnull=False),
                 name="assessment_release_has_date",
             ),
         ]

@@ -8,7 +8,13 @@ class AuditRow(models.Model):
     """Ids, verbs and field names, never values; `reason` is an admin's own sentence where one is asked for."""
 
     at = models.DateTimeField()
-    actor = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.DO_NOTHING, related_name="+", db_constraint=False)
+    actor = models.ForeignKey(
+        settings.AUTH_USER_MODEL,
+        null=True,
+        on_delete=models.DO_NOTHING,
+        related_name="+",
+        db_constraint=False,
+    )
     verb = models.CharField(max_length=40)
     thing = models.CharField(max_length=40)
     thing_id = models.BigIntegerField()
@@ -41,7 +47,11 @@ class KeptAnswer(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.UniqueConstraint(fields=["user", "method", "path", "key"], name="kept_answer_once")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["user", "method", "path", "key"], name="kept_answer_once"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.method} {self.path}"

@@ -16,32 +16,47 @@ class BusyCalendar(models.Model):
     sealed, and only its host is shown. `problem` is the code of the last fetch's refusal, empty after a good one.
     """
 
-    owner = models.ForeignKey(User, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars")
-    student = models.ForeignKey(Student, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars")
-    key = models.UUIDField(default=uuid.uuid4, editable=False, help_text="What the sealed address is bound to.")
+    owner = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars"
+    )
+    student = models.ForeignKey(
+        Student, null=True, blank=True, on_delete=models.CASCADE, related_name="busy_calendars"
+    )
+    key = models.UUIDField(
+        default=uuid.uuid4, editable=False, help_text="What the sealed address is bound to."
+    )
     name = models.CharField(max_length=60)
     host = models.CharField(max_length=253, blank=True)
     sealed_address = models.BinaryField(default=b"", blank=True, editable=False)
     digest = models.CharField(max_length=64, blank=True, help_text="SHA-256 of the last good copy.")
     etag = models.CharField(max_length=500, blank=True)
     last_modified = models.CharField(max_length=500, blank=True)
-    time_zone = models.CharField(max_length=60, blank=True, help_text="The owner's clock when it was read.")
+    time_zone = models.CharField(
+        max_length=60, blank=True, help_text="The owner's clock when it was read."
+    )
     unknown_zones = models.PositiveIntegerField(default=0)
     problem = models.CharField(max_length=40, blank=True)
     problem_words = models.CharField(max_length=300, blank=True)
     failures = models.PositiveSmallIntegerField(default=0)
     added_at = models.DateTimeField()
     tried_at = models.DateTimeField(null=True, blank=True)
-    fetched_at = models.DateTimeField(null=True, blank=True, help_text="When the last good copy was seen to be good.")
-    covers_until = models.DateTimeField(null=True, blank=True, help_text="How far ahead the periods were worked out.")
-    next_at = models.DateTimeField(null=True, blank=True, db_index=True, help_text="When it is fetched next; empty for a file.")
+    fetched_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the last good copy was seen to be good."
+    )
+    covers_until = models.DateTimeField(
+        null=True, blank=True, help_text="How far ahead the periods were worked out."
+    )
+    next_at = models.DateTimeField(
+        null=True, blank=True, db_index=True, help_text="When it is fetched next; empty for a file."
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["id"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(owner__isnull=False, student__isnull=True) | Q(owner__isnull=True, student__isnull=False),
+                condition=Q(owner__isnull=False, student__isnull=True)
+                | Q(owner__isnull=True, student__isnull=False),
                 name="busy_calendar_is_somebodys",
             ),
         ]
@@ -61,7 +76,13 @@ class BusyCalendar(models.Model):
     @property
     def clock(self) -> str:
         """The IANA name of the clock that its dates and floating times are read on: the owner's."""
-        return self.owner.zone if self.owner is not None else self.student.zone if self.student is not None else "UTC"
+        return (
+            self.owner.zone
+            if self.owner is not None
+            else self.student.zone
+            if self.student is not None
+            else "UTC"
+        )
 
     @property
     def is_file(self) -> bool:
@@ -76,14 +97,20 @@ class BusyCalendar(models.Model):
 class BusyPeriod(models.Model):
     """One stretch of busy time, on whole 5 minutes; those of one calendar are apart from each other."""
 
-    calendar = models.ForeignKey(BusyCalendar, on_delete=models.CASCADE, related_name="periods", db_index=False)
+    calendar = models.ForeignKey(
+        BusyCalendar, on_delete=models.CASCADE, related_name="periods", db_index=False
+    )
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
 
     class Meta:
         ordering = ["starts_at"]
         indexes = [models.Index(fields=["calendar", "starts_at"], name="busy_period_by_start")]
-        constraints = [models.CheckConstraint(condition=Q(ends_at__gt=F("starts_at")), name="busy_period_has_length")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(ends_at__gt=F("starts_at")), name="busy_period_has_length"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.starts_at:%Y-%m-%d %H:%M} to {self.ends_at:%H:%M}"

@@ -19,10 +19,20 @@ class Feed(models.Model):
 
     owner = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")
     label = models.CharField(max_length=60)
-    kind = models.CharField(max_length=10, choices=[(kind.value, kind.value) for kind in FeedKind], default=FeedKind.MEETINGS.value)
-    meeting = models.ForeignKey(Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+")
-    instructor = models.ForeignKey(Instructor, null=True, blank=True, on_delete=models.CASCADE, related_name="+")
-    names_children = models.BooleanField(default=False, help_text="A guardian asked for her children's first names.")
+    kind = models.CharField(
+        max_length=10,
+        choices=[(kind.value, kind.value) for kind in FeedKind],
+        default=FeedKind.MEETINGS.value,
+    )
+    meeting = models.ForeignKey(
+        Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    instructor = models.ForeignKey(
+        Instructor, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    names_children = models.BooleanField(
+        default=False, help_text="A guardian asked for her children's first names."
+    )
     uid = models.UUIDField(default=uuid.uuid4, editable=False)
     secret_digest = models.CharField(max_length=64, unique=True)
     revision = models.PositiveBigIntegerField(default=1)
@@ -30,7 +40,9 @@ class Feed(models.Model):
     opened_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
     version = models.PositiveIntegerField(default=1)
-    fetched_at = models.DateTimeField(null=True, blank=True, help_text="When a calendar last asked, to the hour.")
+    fetched_at = models.DateTimeField(
+        null=True, blank=True, help_text="When a calendar last asked, to the hour."
+    )
 
     class Meta:
         ordering = ["id"]

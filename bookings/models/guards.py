@@ -21,7 +21,9 @@ _HELD_BOOKING = "{0}standing = 'HELD' AND NOT {0}is_flagged"
 POSTGRES_CONSTRAINTS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": (
         "bookings_meeting",
-        "EXCLUDE USING gist (instructor_id WITH =, tstzrange(starts_at, held_until) WITH &&) WHERE (" + _LIVE_MEETING.format("") + ")",
+        "EXCLUDE USING gist (instructor_id WITH =, tstzrange(starts_at, held_until) WITH &&) WHERE ("
+        + _LIVE_MEETING.format("")
+        + ")",
     ),
     "booking_student_free": (
         "bookings_booking",
@@ -34,7 +36,9 @@ POSTGRES_CONSTRAINTS: Mapping[str, tuple[str, str]] = {
 # Django stores SQLite datetimes as UTC text of one width per precision; all instants here are whole seconds, so text order is time order.
 _OVERLAPS = "o.starts_at < NEW.{end} AND NEW.starts_at < o.{end}"
 _SQLITE_MEETING = (
-    "WHEN " + _LIVE_MEETING.format("NEW.") + " BEGIN SELECT RAISE(ABORT, 'guard meeting_instructor_free') WHERE EXISTS ("  # noqa: S608  constants only
+    "WHEN "  # noqa: S608  constants only
+    + _LIVE_MEETING.format("NEW.")
+    + " BEGIN SELECT RAISE(ABORT, 'guard meeting_instructor_free') WHERE EXISTS ("
     "SELECT 1 FROM bookings_meeting o WHERE o.instructor_id = NEW.instructor_id AND o.id <> NEW.id AND "
     + _LIVE_MEETING.format("o.")
     # A meeting lasts 8 hours at most (offering_minutes), so the index on (instructor, starts_at) bounds the search.
@@ -43,7 +47,9 @@ _SQLITE_MEETING = (
     + "); END"
 )
 _SQLITE_BOOKING = (
-    "WHEN " + _HELD_BOOKING.format("NEW.") + " BEGIN SELECT RAISE(ABORT, 'guard booking_student_free') WHERE EXISTS ("  # noqa: S608
+    "WHEN "  # noqa: S608  constants only
+    + _HELD_BOOKING.format("NEW.")
+    + " BEGIN SELECT RAISE(ABORT, 'guard booking_student_free') WHERE EXISTS ("
     "SELECT 1 FROM bookings_booking o WHERE o.student_id = NEW.student_id AND o.id <> NEW.id AND o.meeting_id <> NEW.meeting_id"
     " AND "
     + _HELD_BOOKING.format("o.")
@@ -54,11 +60,14 @@ _SQLITE_BOOKING = (
 _SQLITE_AUDIT = "BEGIN SELECT RAISE(ABORT, 'guard audit_is_final'); END"
 
 SQLITE_TRIGGERS: Mapping[str, str] = {
-    "meeting_instructor_free_insert": "AFTER INSERT ON bookings_meeting FOR EACH ROW " + _SQLITE_MEETING,
+    "meeting_instructor_free_insert": "AFTER INSERT ON bookings_meeting FOR EACH ROW "
+    + _SQLITE_MEETING,
     "meeting_instructor_free_update": (
-        "AFTER UPDATE OF instructor_id, starts_at, held_until, status, is_flagged ON bookings_meeting FOR EACH ROW " + _SQLITE_MEETING
+        "AFTER UPDATE OF instructor_id, starts_at, held_until, status, is_flagged ON bookings_meeting FOR EACH ROW "
+        + _SQLITE_MEETING
     ),
-    "booking_student_free_insert": "AFTER INSERT ON bookings_booking FOR EACH ROW " + _SQLITE_BOOKING,
+    "booking_student_free_insert": "AFTER INSERT ON bookings_booking FOR EACH ROW "
+    + _SQLITE_BOOKING,
     "booking_student_free_update": (
         "AFTER UPDATE OF student_id, meeting_id, starts_at, ends_at, standing, is_flagged ON bookings_booking FOR EACH ROW "
         + _SQLITE_BOOKING
@@ -114,16 +123,31 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
 # guard -> (code, sentence). The same codes as the rules; a guard speaks only where two requests met.
 REFUSALS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
-    "booking_student_free": ("own-clash", "The student has just been booked into another meeting at that time. Choose another time."),
+    "booking_student_free": (
+        "own-clash",
+        "The student has just been booked into another meeting at that time. Choose another time.",
+    ),
     "meeting_places": ("no-place", "The last place has just been taken. Join the waiting list."),
-    "meeting_listener_places": ("no-place", "The last listener place has just been taken. Join the waiting list."),
+    "meeting_listener_places": (
+        "no-place",
+        "The last listener place has just been taken. Join the waiting list.",
+    ),
     "booking_once": ("already-booked", "The student already has a place in this meeting."),
     "waiting_once": ("already-waiting", "The student is already on this waiting list."),
     "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
-    "teaching_hours_once": ("invalid", "Two windows on one day open at the same time. Join them into one."),
+    "teaching_hours_once": (
+        "invalid",
+        "Two windows on one day open at the same time. Join them into one.",
+    ),
     "load_allowance_once": ("already-done", "That start is allowed already."),
-    "term_name_once": ("invalid", "Another term has that name: choose one that tells the two apart."),
-    "user_email_unique": ("already-done", "An account with that address has just been made: sign in with it, or open the letter again."),
+    "term_name_once": (
+        "invalid",
+        "Another term has that name: choose one that tells the two apart.",
+    ),
+    "user_email_unique": (
+        "already-done",
+        "An account with that address has just been made: sign in with it, or open the letter again.",
+    ),
     "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
 }
 

@@ -39,8 +39,12 @@ class TeachingHours(models.Model):
         verbose_name_plural = "teaching hours"
         constraints = [
             models.CheckConstraint(condition=Q(weekday__lte=6), name="teaching_hours_weekday"),
-            models.CheckConstraint(condition=Q(opens__lt=F("closes"), closes__lte=1440), name="teaching_hours_order"),
-            models.UniqueConstraint(fields=["week", "weekday", "opens"], name="teaching_hours_once"),
+            models.CheckConstraint(
+                condition=Q(opens__lt=F("closes"), closes__lte=1440), name="teaching_hours_order"
+            ),
+            models.UniqueConstraint(
+                fields=["week", "weekday", "opens"], name="teaching_hours_once"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -60,7 +64,9 @@ class ExtraHours(models.Model):
         ordering = ["on", "opens"]
         verbose_name_plural = "extra hours"
         constraints = [
-            models.CheckConstraint(condition=Q(opens__lt=F("closes"), closes__lte=1440), name="extra_hours_order"),
+            models.CheckConstraint(
+                condition=Q(opens__lt=F("closes"), closes__lte=1440), name="extra_hours_order"
+            ),
             models.UniqueConstraint(fields=["instructor", "on", "opens"], name="extra_hours_once"),
         ]
 
@@ -79,7 +85,9 @@ class DaysAway(models.Model):
     class Meta:
         ordering = ["first_on"]
         verbose_name_plural = "days away"
-        constraints = [models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="days_away_order")]
+        constraints = [
+            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="days_away_order")
+        ]
 
     def __str__(self) -> str:
         return f"{self.first_on} to {self.last_on}"
@@ -88,14 +96,20 @@ class DaysAway(models.Model):
 class LoadAllowance(models.Model):
     """One start for which an instructor has waived her load rules (run, day, week, night rest) herself."""
 
-    instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="load_allowances")
+    instructor = models.ForeignKey(
+        Instructor, on_delete=models.CASCADE, related_name="load_allowances"
+    )
     starts_at = models.DateTimeField()
-    allowed_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    allowed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
     allowed_at = models.DateTimeField()
 
     class Meta:
         ordering = ["starts_at"]
-        constraints = [models.UniqueConstraint(fields=["instructor", "starts_at"], name="load_allowance_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["instructor", "starts_at"], name="load_allowance_once")
+        ]
 
     def __str__(self) -> str:
         return f"{self.instructor} at {self.starts_at:%Y-%m-%d %H:%M} UTC"

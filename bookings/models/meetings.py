@@ -22,8 +22,14 @@ class Meeting(models.Model):
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="meetings")
     instructor = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="meetings")
-    title = models.CharField(max_length=120, blank=True, help_text="A group meeting's theme; empty for a one-on-one.")
-    status = models.CharField(max_length=9, choices=[(s.value, s.value) for s in MeetingStatus], default=MeetingStatus.CONFIRMED)
+    title = models.CharField(
+        max_length=120, blank=True, help_text="A group meeting's theme; empty for a one-on-one."
+    )
+    status = models.CharField(
+        max_length=9,
+        choices=[(s.value, s.value) for s in MeetingStatus],
+        default=MeetingStatus.CONFIRMED,
+    )
     wall_on = models.DateField()
     wall_at = models.TimeField()
     fold = models.PositiveSmallIntegerField(default=0)
@@ -33,8 +39,15 @@ class Meeting(models.Model):
     ends_at = models.DateTimeField()
     held_until = models.DateTimeField()
     tzdata_version = models.CharField(max_length=8)
-    is_flagged = models.BooleanField(default=False, help_text="A new zone rule put it where a person has to look; nothing was given up.")
-    flagged_why = models.CharField(max_length=40, blank=True, help_text="What stands against it: words of Clash, with spaces between.")
+    is_flagged = models.BooleanField(
+        default=False,
+        help_text="A new zone rule put it where a person has to look; nothing was given up.",
+    )
+    flagged_why = models.CharField(
+        max_length=40,
+        blank=True,
+        help_text="What stands against it: words of Clash, with spaces between.",
+    )
     join_address = models.URLField(max_length=300, blank=True)
     places = models.PositiveIntegerField(default=1)
     taken = models.PositiveIntegerField(default=0)
@@ -45,7 +58,9 @@ class Meeting(models.Model):
     made_at = models.DateTimeField()
     changed_at = models.DateTimeField()
     called_off_why = models.CharField(max_length=200, blank=True)
-    weekly_place = models.ForeignKey(WeeklyPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="meetings")
+    weekly_place = models.ForeignKey(
+        WeeklyPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="meetings"
+    )
 
     class Meta:
         ordering = ["starts_at", "id"]
@@ -54,11 +69,19 @@ class Meeting(models.Model):
             models.Index(fields=["starts_at"], name="meeting_start"),
         ]
         constraints = [
-            models.CheckConstraint(condition=Q(status__in=[s.value for s in MeetingStatus]), name="meeting_status"),
-            models.CheckConstraint(condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")), name="meeting_order"),
+            models.CheckConstraint(
+                condition=Q(status__in=[s.value for s in MeetingStatus]), name="meeting_status"
+            ),
+            models.CheckConstraint(
+                condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")),
+                name="meeting_order",
+            ),
             models.CheckConstraint(condition=Q(fold__lte=1), name="meeting_fold"),
             models.CheckConstraint(condition=Q(taken__lte=F("places")), name="meeting_places"),
-            models.CheckConstraint(condition=Q(listeners_taken__lte=F("listener_places")), name="meeting_listener_places"),
+            models.CheckConstraint(
+                condition=Q(listeners_taken__lte=F("listener_places")),
+                name="meeting_listener_places",
+            ),
         ]
 
     def __str__(self) -> str:

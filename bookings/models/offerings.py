@@ -23,8 +23,12 @@ class StudioPolicy(models.Model):
     open_consultations = models.PositiveIntegerField(default=2)
     changeover_short_minutes = models.PositiveIntegerField(default=5)
     changeover_long_minutes = models.PositiveIntegerField(default=10)
-    minor_opens = models.PositiveIntegerField(default=8 * 60, help_text="Minutes of the day on the minor's clock.")
-    minor_closes = models.PositiveIntegerField(default=21 * 60, help_text="Minutes of the day on the minor's clock, end included.")
+    minor_opens = models.PositiveIntegerField(
+        default=8 * 60, help_text="Minutes of the day on the minor's clock."
+    )
+    minor_closes = models.PositiveIntegerField(
+        default=21 * 60, help_text="Minutes of the day on the minor's clock, end included."
+    )
     run_minutes = models.PositiveIntegerField(default=120)
     run_gap_minutes = models.PositiveIntegerField(default=15)
     day_minutes = models.PositiveIntegerField(default=6 * 60)
@@ -49,11 +53,18 @@ class Offering(models.Model):
     name = models.CharField(max_length=80, unique=True)
     kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in Kind])
     summary = models.CharField(max_length=300, blank=True)
-    minutes = models.PositiveSmallIntegerField(validators=[MinValueValidator(5), MaxValueValidator(480)])
-    grid = models.CharField(max_length=8, choices=[(grid.value, grid.value) for grid in Grid], default=Grid.CLOCK)
+    minutes = models.PositiveSmallIntegerField(
+        validators=[MinValueValidator(5), MaxValueValidator(480)]
+    )
+    grid = models.CharField(
+        max_length=8, choices=[(grid.value, grid.value) for grid in Grid], default=Grid.CLOCK
+    )
     step_minutes = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(240)])
     changeover_minutes = models.PositiveSmallIntegerField(
-        null=True, blank=True, help_text="Empty: by length, as the studio policy says.", validators=[MaxValueValidator(120)]
+        null=True,
+        blank=True,
+        help_text="Empty: by length, as the studio policy says.",
+        validators=[MaxValueValidator(120)],
     )
     is_open = models.BooleanField(default=True)
     instructors: "models.ManyToManyField[Instructor, Teaches]" = models.ManyToManyField(
@@ -63,9 +74,15 @@ class Offering(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.CheckConstraint(condition=Q(kind__in=[kind.value for kind in Kind]), name="offering_kind"),
-            models.CheckConstraint(condition=Q(grid__in=[grid.value for grid in Grid]), name="offering_grid"),
-            models.CheckConstraint(condition=Q(minutes__gte=5, minutes__lte=480), name="offering_minutes"),
+            models.CheckConstraint(
+                condition=Q(kind__in=[kind.value for kind in Kind]), name="offering_kind"
+            ),
+            models.CheckConstraint(
+                condition=Q(grid__in=[grid.value for grid in Grid]), name="offering_grid"
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__gte=5, minutes__lte=480), name="offering_minutes"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -90,9 +107,14 @@ class Teaches(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["instructor", "offering"], name="teaches_once"),
             models.CheckConstraint(
-                condition=Q(lowest_level__gte=1, highest_level__lte=10, lowest_level__lte=F("highest_level")), name="teaches_levels"
+                condition=Q(
+                    lowest_level__gte=1, highest_level__lte=10, lowest_level__lte=F("highest_level")
+                ),
+                name="teaches_levels",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.instructor}: {self.offering}, levels {self.lowest_level}–{self.highest_level}"
+        return (
+            f"{self.instructor}: {self.offering}, levels {self.lowest_level}–{self.highest_level}"
+        )

@@ -24,14 +24,18 @@ class OutboxMessage(models.Model):
     kind = models.CharField(max_length=40)
     subject_key = models.CharField(max_length=80)
     state_key = models.CharField(max_length=80)
-    meeting = models.ForeignKey(Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+")
+    meeting = models.ForeignKey(
+        Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
     sequence = models.PositiveIntegerField(null=True, blank=True)
     to_address = models.EmailField()
     title = models.CharField(max_length=200)
     body = models.TextField()
     calendar = models.TextField(blank=True)
     method = models.CharField(
-        max_length=14, blank=True, help_text="RFC 5546: REQUEST, CANCEL, DECLINECOUNTER; empty without a calendar part."
+        max_length=14,
+        blank=True,
+        help_text="RFC 5546: REQUEST, CANCEL, DECLINECOUNTER; empty without a calendar part.",
     )
     message_id = models.CharField(max_length=200)
     made_at = models.DateTimeField()
@@ -45,10 +49,18 @@ class OutboxMessage(models.Model):
 
     class Meta:
         ordering = ["due_at", "id"]
-        indexes = [models.Index(fields=["state", "due_at"], condition=Q(state="due"), name="outbox_due")]
+        indexes = [
+            models.Index(fields=["state", "due_at"], condition=Q(state="due"), name="outbox_due")
+        ]
         constraints = [
-            models.UniqueConstraint(fields=["recipient", "kind", "subject_key", "state_key"], name="outbox_once_per_state"),
-            models.CheckConstraint(condition=Q(state__in=["due", "sent", "superseded", "given-up"]), name="outbox_state"),
+            models.UniqueConstraint(
+                fields=["recipient", "kind", "subject_key", "state_key"],
+                name="outbox_once_per_state",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=["due", "sent", "superseded", "given-up"]),
+                name="outbox_state",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -64,7 +76,9 @@ class SentSequence(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.UniqueConstraint(fields=["meeting", "recipient"], name="sent_sequence_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["meeting", "recipient"], name="sent_sequence_once")
+        ]
 
     def __str__(self) -> str:
         return f"{self.meeting_id} to {self.recipient_id}: {self.sequence}"

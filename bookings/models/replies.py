@@ -20,7 +20,9 @@ class LastAnswer(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.UniqueConstraint(fields=["meeting", "recipient"], name="last_answer_once")]
+        constraints = [
+            models.UniqueConstraint(fields=["meeting", "recipient"], name="last_answer_once")
+        ]
 
     def __str__(self) -> str:
         return f"{self.recipient_id} about {self.meeting_id}"
@@ -49,8 +51,13 @@ class MoveRequest(models.Model):
     class Meta:
         ordering = ["asked_at", "id"]
         constraints = [
-            models.UniqueConstraint(fields=["booking"], condition=Q(state="open"), name="move_request_once"),
-            models.CheckConstraint(condition=Q(state__in=["open", "accepted", "refused", "closed"]), name="move_request_state"),
+            models.UniqueConstraint(
+                fields=["booking"], condition=Q(state="open"), name="move_request_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=["open", "accepted", "refused", "closed"]),
+                name="move_request_state",
+            ),
         ]
 
     def __str__(self) -> str:

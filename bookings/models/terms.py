@@ -32,7 +32,11 @@ class Term(models.Model):
 
     def dates(self) -> TermDates:
         """The same for the pure core."""
-        return TermDates(self.first_on, self.last_on, tuple((row.first_on, row.last_on) for row in self.breaks.all()))
+        return TermDates(
+            self.first_on,
+            self.last_on,
+            tuple((row.first_on, row.last_on) for row in self.breaks.all()),
+        )
 
 
 class TermBreak(models.Model):
@@ -45,7 +49,9 @@ class TermBreak(models.Model):
 
     class Meta:
         ordering = ["first_on", "id"]
-        constraints = [models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="term_break_order")]
+        constraints = [
+            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="term_break_order")
+        ]
 
     def __str__(self) -> str:
         return self.name or f"{self.first_on} to {self.last_on}"
@@ -59,24 +65,33 @@ class WeeklyPlace(models.Model):
 
     term = models.ForeignKey(Term, on_delete=models.PROTECT, related_name="weekly_places")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="weekly_places")
-    instructor = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="weekly_places")
+    instructor = models.ForeignKey(
+        Instructor, on_delete=models.PROTECT, related_name="weekly_places"
+    )
     offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="weekly_places")
     weekday = models.PositiveSmallIntegerField()
     wall_at = models.PositiveSmallIntegerField()
     time_zone = TimeZoneField()
     policy = models.ForeignKey(StudioPolicy, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
-    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
+    made_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
     ended_at = models.DateTimeField(null=True, blank=True)
-    ended_why = models.CharField(max_length=20, choices=[(why.value, why.value) for why in Ended], blank=True)
+    ended_why = models.CharField(
+        max_length=20, choices=[(why.value, why.value) for why in Ended], blank=True
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
         ordering = ["weekday", "wall_at", "id"]
         constraints = [
-            models.CheckConstraint(condition=Q(weekday__lte=6, wall_at__lt=1440), name="weekly_place_time"),
             models.CheckConstraint(
-                condition=Q(ended_at__isnull=True, ended_why="") | (Q(ended_at__isnull=False) & Q(ended_why__in=[w.value for w in Ended])),
+                condition=Q(weekday__lte=6, wall_at__lt=1440), name="weekly_place_time"
+            ),
+            models.CheckConstraint(
+                condition=Q(ended_at__isnull=True, ended_why="")
+                | (Q(ended_at__isnull=False) & Q(ended_why__in=[w.value for w in Ended])),
                 name="weekly_place_end_says_why",
             ),
         ]

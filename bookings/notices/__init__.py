@@ -3,7 +3,12 @@
 from bookings.models import OutboxMessage
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
-from bookings.notices.letters import assessment_released, consent_asked, consent_state, welcome_letter
+from bookings.notices.letters import (
+    assessment_released,
+    consent_asked,
+    consent_state,
+    welcome_letter,
+)
 from bookings.notices.meetings import LeftOut, called_off, meeting_changed, meeting_made, reinstated
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, family_of

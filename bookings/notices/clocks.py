@@ -13,7 +13,9 @@ from bookings.notices.waiting import offer_reminders
 from bookings.notices.weekly import Taken, shifts_ahead
 
 
-def clock_changed(reader: User, bookings: Sequence[Booking], *, told_on: str, now: datetime) -> list[OutboxMessage]:
+def clock_changed(
+    reader: User, bookings: Sequence[Booking], *, told_on: str, now: datetime
+) -> list[OutboxMessage]:
     """Reminders of meetings and offers, and shifts of weekly places, in the states that were told already.
 
     `bookings` are the live ones of her people, those of weekly places from the beginning, by start; `told_on` is the zone
@@ -22,9 +24,17 @@ def clock_changed(reader: User, bookings: Sequence[Booking], *, told_on: str, no
     hers = by_reader(bookings, now).get(reader, [])
     ahead = [booking for booking in hers if booking.starts_at > now]
     messages: list[OutboxMessage] = []
-    meetings = {booking.meeting_id: booking.meeting for booking in ahead if booking.standing == Standing.HELD}
+    meetings = {
+        booking.meeting_id: booking.meeting
+        for booking in ahead
+        if booking.standing == Standing.HELD
+    }
     for meeting in meetings.values():
-        held = [booking for booking in ahead if booking.meeting_id == meeting.pk and booking.standing == Standing.HELD]
+        held = [
+            booking
+            for booking in ahead
+            if booking.meeting_id == meeting.pk and booking.standing == Standing.HELD
+        ]
         messages += reminders(MeetingPost(meeting, [reader], now, told_on=told_on), reader, held)
     for booking in ahead:
         if booking.standing == Standing.OFFERED:
@@ -32,7 +42,11 @@ def clock_changed(reader: User, bookings: Sequence[Booking], *, told_on: str, no
     places = {booking.meeting.weekly_place_id: booking.meeting.weekly_place for booking in ahead}
     for place in filter(None, places.values()):
         # One that was moved by itself is no shift of the clocks.
-        weekly = [booking for booking in hers if booking.meeting.weekly_place_id == place.pk and _is_usual(booking)]
+        weekly = [
+            booking
+            for booking in hers
+            if booking.meeting.weekly_place_id == place.pk and _is_usual(booking)
+        ]
         messages += shifts_ahead(Taken(place, weekly), reader, now, told_on=told_on)
     return messages
 
@@ -40,4 +54,8 @@ def clock_changed(reader: User, bookings: Sequence[Booking], *, told_on: str, no
 def _is_usual(booking: Booking) -> bool:
     meeting, place = booking.meeting, booking.meeting.weekly_place
     usual = place is not None and (place.weekday, place.wall_at, place.zone)
-    return usual == (meeting.wall_on.weekday(), meeting.wall_at.hour * 60 + meeting.wall_at.minute, meeting.zone)
+    return usual == (
+        meeting.wall_on.weekday(),
+        meeting.wall_at.hour * 60 + meeting.wall_at.minute,
+        meeting.zone,
+    )

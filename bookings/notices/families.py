@@ -15,14 +15,27 @@ _AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an ho
 
 
 def invited(
-    post: MeetingPost, reader: User, bookings: Sequence[Booking], *, title: str, opening: str, partstat: str
+    post: MeetingPost,
+    reader: User,
+    bookings: Sequence[Booking],
+    *,
+    title: str,
+    opening: str,
+    partstat: str,
 ) -> list[OutboxMessage]:
     """The meeting for the reader's calendar, told by `opening`, and the reminders of it."""
     meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
     invitation = post.invite(
         reader,
         f"{title}: {named(meeting)}, {start}",
-        letter(reader.name, [opening, times(meeting, reader), *_what_to_know(meeting, reader, bookings, post.now, post.now)]),
+        letter(
+            reader.name,
+            [
+                opening,
+                times(meeting, reader),
+                *_what_to_know(meeting, reader, bookings, post.now, post.now),
+            ],
+        ),
         partstat=partstat,
     )
     return [invitation, *reminders(post, reader, bookings)]
@@ -35,8 +48,17 @@ def reminders(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> l
     messages = []
     for kind, due_at in post.reminder_times(reader):
         reminder = f"{whose(people)} meeting is near: {named(meeting)}."
-        body = letter(reader.name, [reminder, times(meeting, reader), *_what_to_know(meeting, reader, bookings, due_at, post.now)])
-        messages.append(post.remind(reader, kind, due_at, f"{_AHEAD[kind]}: {named(meeting)}, {start}", body))
+        body = letter(
+            reader.name,
+            [
+                reminder,
+                times(meeting, reader),
+                *_what_to_know(meeting, reader, bookings, due_at, post.now),
+            ],
+        )
+        messages.append(
+            post.remind(reader, kind, due_at, f"{_AHEAD[kind]}: {named(meeting)}, {start}", body)
+        )
     return messages
 
 
@@ -46,12 +68,20 @@ def times(meeting: Meeting, reader: User) -> str:
     return both_clocks(meeting, reader, instructor.zone, instructor.get_short_name())
 
 
-def _what_to_know(meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime, now: datetime) -> list[str]:
+def _what_to_know(
+    meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime, now: datetime
+) -> list[str]:
     in_time = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
-    children = [booking.student.first_name for booking in bookings if is_child(booking.student, now)]
+    children = [
+        booking.student.first_name for booking in bookings if is_child(booking.student, now)
+    ]
     are = "is" if len(children) == 1 else "are"
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
-        f"You can still cancel without owing until {short_time(in_time, reader.zone)}." if in_time > read_at else "",
-        f"Please stay near: while {listed(children)} {are} taught a guardian is within reach." if children else "",
+        f"You can still cancel without owing until {short_time(in_time, reader.zone)}."
+        if in_time > read_at
+        else "",
+        f"Please stay near: while {listed(children)} {are} taught a guardian is within reach."
+        if children
+        else "",
     ]

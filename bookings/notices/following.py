@@ -29,7 +29,9 @@ def subject_of(day: date) -> str:
     return f"day:{day.isoformat()}"
 
 
-def to_finish(instructor: User, day: date, unfinished: Sequence[Unfinished], *, now: datetime) -> list[OutboxMessage]:
+def to_finish(
+    instructor: User, day: date, unfinished: Sequence[Unfinished], *, now: datetime
+) -> list[OutboxMessage]:
     """One message about the day's meetings that have something open; none where nothing has."""
     if not unfinished:
         return []
@@ -37,14 +39,27 @@ def to_finish(instructor: User, day: date, unfinished: Sequence[Unfinished], *, 
     what = [_open(one, instructor, now) for one in unfinished]
     body = letter(instructor.name, [opening, *what], changes=TEACHING)
     title = f"Still open from {day:%A} {day.day} {day:%B}"
-    return [row(instructor, MessageKind.FOLLOW_UP, subject_of(day), "open", title=title, body=body, now=now, good_until=now + OF_USE)]
+    return [
+        row(
+            instructor,
+            MessageKind.FOLLOW_UP,
+            subject_of(day),
+            "open",
+            title=title,
+            body=body,
+            now=now,
+            good_until=now + OF_USE,
+        )
+    ]
 
 
 def _open(one: Unfinished, instructor: User, now: datetime) -> str:
     meeting = one.meeting
     lines = [f"  {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"]
     if one.unmarked:
-        lines.append(f"  Mark the register for {_people(one.unmarked, now)}: {link(f'/meetings/{meeting.pk}/')}")
+        lines.append(
+            f"  Mark the register for {_people(one.unmarked, now)}: {link(f'/meetings/{meeting.pk}/')}"
+        )
     for booking, state in one.unwritten:
         do = "Release the assessment of" if state == NoteState.DRAFT else "Write the assessment of"
         lines.append(f"  {do} {_people([booking], now)}: {link(f'/brief/{booking.pk}/')}")

@@ -54,13 +54,18 @@ def consent_asked(guardianship: Guardianship, *, secret: str, now: datetime) -> 
             f"guardianship:{guardianship.pk}",
             consent_state(guardianship),
             title="Your consent to live lessons",
-            body=letter(guardianship.guardian.name, [asked, form, "Please do not pass this address on: it is yours alone."]),
+            body=letter(
+                guardianship.guardian.name,
+                [asked, form, "Please do not pass this address on: it is yours alone."],
+            ),
             now=now,
         )
     ]
 
 
-def welcome_letter(welcome: Welcome, *, secret: str, inviter: User, now: datetime) -> list[OutboxMessage]:
+def welcome_letter(
+    welcome: Welcome, *, secret: str, inviter: User, now: datetime
+) -> list[OutboxMessage]:
     """The letter to somebody without an account yet; its row belongs to the admin who invites."""
     asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {link(f'/welcome/{secret}/')}"
     until = f"The address is yours alone, works once and until {short_time(welcome.good_until, inviter.zone)}."

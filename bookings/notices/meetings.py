@@ -39,7 +39,9 @@ def meeting_made(meeting: Meeting, *, now: datetime) -> list[OutboxMessage]:
     return [_to_instructor(post, instructor, "New", "You teach a new group meeting")]
 
 
-def meeting_changed(meeting: Meeting, bookings: Iterable[Booking], *, now: datetime) -> list[OutboxMessage]:
+def meeting_changed(
+    meeting: Meeting, bookings: Iterable[Booking], *, now: datetime
+) -> list[OutboxMessage]:
     """Time, join address or title changed: the entry changes in every calendar that has it. They have not said yes to it yet."""
     instructor = instructor_of(meeting)
     readers = by_reader([booking for booking in bookings if booking.standing == Standing.HELD], now)
@@ -47,34 +49,62 @@ def meeting_changed(meeting: Meeting, bookings: Iterable[Booking], *, now: datet
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         opening = f"{whose(names(reader, hers))} meeting has changed. This is how it stands now: {named(meeting)}."
-        messages += invited(post, reader, hers, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION)
+        messages += invited(
+            post, reader, hers, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
+        )
     if instructor not in readers:
-        messages.append(_to_instructor(post, instructor, "Changed", "A meeting you teach has changed. This is how it stands now"))
+        messages.append(
+            _to_instructor(
+                post,
+                instructor,
+                "Changed",
+                "A meeting you teach has changed. This is how it stands now",
+            )
+        )
     return messages
 
 
 def called_off(
-    meeting: Meeting, bookings: Iterable[Booking], *, now: datetime, waiting: Iterable[WaitingPlace] = ()
+    meeting: Meeting,
+    bookings: Iterable[Booking],
+    *,
+    now: datetime,
+    waiting: Iterable[WaitingPlace] = (),
 ) -> list[OutboxMessage]:
     """The meeting will not take place: one message to each reader of a booking, to who waits where named, and to the instructor."""
     instructor = instructor_of(meeting)
     booked, queue = by_reader(bookings, now), by_reader(waiting, now)
-    readers = {reader: _called_off(meeting, reader, booked.get(reader, []), queue.get(reader, [])) for reader in {**booked, **queue}}
+    readers = {
+        reader: _called_off(meeting, reader, booked.get(reader, []), queue.get(reader, []))
+        for reader in {**booked, **queue}
+    }
     readers.pop(instructor, None)
     post = MeetingPost(meeting, [*readers, instructor], now)
     state_key = f"called-off:{meeting.sequence}"
     messages: list[OutboxMessage] = []
     for reader, opening in readers.items():
         title = f"Called off: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-        messages.append(post.cancel(reader, title, letter(reader.name, [opening, times(meeting, reader)]), whole=True, state_key=state_key))
+        messages.append(
+            post.cancel(
+                reader,
+                title,
+                letter(reader.name, [opening, times(meeting, reader)]),
+                whole=True,
+                state_key=state_key,
+            )
+        )
     title = f"Called off: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     told = f"This meeting is called off, and everybody in it has been told: {named(meeting, instructor)}."
-    body = letter(instructor.name, [told, f"  {period(meeting, instructor.zone)}"], changes=TEACHING)
+    body = letter(
+        instructor.name, [told, f"  {period(meeting, instructor.zone)}"], changes=TEACHING
+    )
     messages.append(post.cancel(instructor, title, body, whole=True, state_key=state_key))
     return messages
 
 
-def _called_off(meeting: Meeting, reader: User, booked: list[Booking], waiting: list[WaitingPlace]) -> str:
+def _called_off(
+    meeting: Meeting, reader: User, booked: list[Booking], waiting: list[WaitingPlace]
+) -> str:
     """Who only waited has nothing in a calendar, and owes nothing."""
     if not booked:
         return f"The meeting that {listed(names(reader, waiting))} waited for is called off: {named(meeting)}."
@@ -99,34 +129,71 @@ def reinstated(
     booked, queue = by_reader(back, now), by_reader(waiting, now)
     queue = {reader: hers for reader, hers in queue.items() if reader.pk not in asked}
     reasons = dict.fromkeys(one.why for one in left_out)
-    gone = {why: by_reader([one.booking for one in left_out if one.why == why], now) for why in reasons}
-    readers = dict.fromkeys([*booked, *(reader for hers in gone.values() for reader in hers), *queue])
+    gone = {
+        why: by_reader([one.booking for one in left_out if one.why == why], now) for why in reasons
+    }
+    readers = dict.fromkeys(
+        [*booked, *(reader for hers in gone.values() for reader in hers), *queue]
+    )
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader in readers:
         told = [f"The meeting that was called off takes place after all: {named(meeting)}."]
-        told += [f"{whose(names(reader, booked[reader]))} place is kept as it was."] if reader in booked else []
-        told += [f"{whose(names(reader, hers[reader]))} place is not: {why}." for why, hers in gone.items() if reader in hers]
-        told += [f"{have(names(reader, queue[reader]))} the same rank on its waiting list as before."] if reader in queue else []
+        told += (
+            [f"{whose(names(reader, booked[reader]))} place is kept as it was."]
+            if reader in booked
+            else []
+        )
+        told += [
+            f"{whose(names(reader, hers[reader]))} place is not: {why}."
+            for why, hers in gone.items()
+            if reader in hers
+        ]
+        told += (
+            [f"{have(names(reader, queue[reader]))} the same rank on its waiting list as before."]
+            if reader in queue
+            else []
+        )
         if reader in booked:
-            messages += invited(post, reader, booked[reader], title=_AFTER_ALL, opening=" ".join(told), partstat=PartStat.NEEDS_ACTION)
+            messages += invited(
+                post,
+                reader,
+                booked[reader],
+                title=_AFTER_ALL,
+                opening=" ".join(told),
+                partstat=PartStat.NEEDS_ACTION,
+            )
         elif reader != instructor:
             title = f"{_AFTER_ALL}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
             body = letter(reader.name, [" ".join(told), times(meeting, reader)])
             messages.append(post.tell(reader, f"reinstated:{meeting.sequence}", title, body))
     if instructor not in booked:
-        missing = f" Not in it any more: {listed([as_taught(one.booking.student, now) for one in left_out])}." if left_out else ""
+        missing = (
+            f" Not in it any more: {listed([as_taught(one.booking.student, now) for one in left_out])}."
+            if left_out
+            else ""
+        )
         opening = "A meeting that was called off takes place after all, and everybody who was in it has been told"
         messages.append(_to_instructor(post, instructor, _AFTER_ALL, opening, missing))
     return messages
 
 
-def _to_instructor(post: MeetingPost, instructor: User, title: str, opening: str, more: str = "") -> OutboxMessage:
+def _to_instructor(
+    post: MeetingPost, instructor: User, title: str, opening: str, more: str = ""
+) -> OutboxMessage:
     meeting = post.meeting
     join = f"Join here: {meeting.join_address}" if meeting.join_address else ""
     body = letter(
         instructor.name,
-        [f"{opening}: {named(meeting, instructor)}.{more}", f"  {period(meeting, instructor.zone)}", join],
+        [
+            f"{opening}: {named(meeting, instructor)}.{more}",
+            f"  {period(meeting, instructor.zone)}",
+            join,
+        ],
         changes=TEACHING,
     )
-    return post.invite(instructor, f"{title}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}", body)
+    return post.invite(
+        instructor,
+        f"{title}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}",
+        body,
+    )

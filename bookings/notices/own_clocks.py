@@ -51,7 +51,18 @@ def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage
     title = f"New clock rules in {here}: {_first(meetings[0], reader)}{f', and {len(meetings) - 1} more' if several else ''}"
     body = letter(reader.name, [told, lines, older], changes=changes)
     meeting = meetings[0].meeting  # it revises her feeds
-    return [row(reader, MessageKind.TOLD, own_clock_key(), reader.zone, title=title, body=body, now=now, meeting=meeting)]
+    return [
+        row(
+            reader,
+            MessageKind.TOLD,
+            own_clock_key(),
+            reader.zone,
+            title=title,
+            body=body,
+            now=now,
+            meeting=meeting,
+        )
+    ]
 
 
 def _first(same: SameMeeting, reader: User) -> str:
@@ -62,7 +73,11 @@ def _line(same: SameMeeting, reader: User) -> str:
     """ "  Kit: Harp lesson with I. Quarrow, Wed 18 November 10:00, Vancouver (before: 09:00)"."""
     people = names(reader, same.bookings)
     who = "" if people in ([], ["you"]) else f"{listed(people)}: "
-    offered = ", offered" if any(booking.standing == Standing.OFFERED for booking in same.bookings) else ""
+    offered = (
+        ", offered"
+        if any(booking.standing == Standing.OFFERED for booking in same.bookings)
+        else ""
+    )
     is_same_day = same.was.date() == same.meeting.starts_at.astimezone(zone(reader.zone)).date()
     before = f"{same.was:%H:%M}" if is_same_day else short_local(same.was)
     return f"  {who}{_first(same, reader)}{offered} (before: {before})"

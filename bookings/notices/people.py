@@ -46,7 +46,11 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
     children = []
     for student in students:
         account = student.user
-        families[student.pk] = [account] if account is not None and account.is_active and not is_child(student, now) else []
+        families[student.pk] = (
+            [account]
+            if account is not None and account.is_active and not is_child(student, now)
+            else []
+        )
         if is_answered_for(student, now):
             children.append(student.pk)
     if children:
@@ -56,18 +60,27 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
     return families
 
 
-def held_beside(booking: Booking, readers: Iterable[User], now: datetime) -> dict[User, list[Booking]]:
+def held_beside(
+    booking: Booking, readers: Iterable[User], now: datetime
+) -> dict[User, list[Booking]]:
     """The other places that these readers' people hold in the same meeting: a brother's, or the reader's own."""
     if booking.meeting.offering.is_one_on_one:
         return {}
     hers = Q(student__guardians__in=list(readers)) | Q(student__user__in=list(readers))
-    others = Booking.objects.filter(hers, meeting=booking.meeting, standing=Standing.HELD).exclude(pk=booking.pk)
-    return by_reader(others.select_related("student__user", "policy").distinct().order_by("pk"), now)
+    others = Booking.objects.filter(hers, meeting=booking.meeting, standing=Standing.HELD).exclude(
+        pk=booking.pk
+    )
+    return by_reader(
+        others.select_related("student__user", "policy").distinct().order_by("pk"), now
+    )
 
 
 def names(reader: User, places: Iterable[Booking | WaitingPlace | WeeklyPlace]) -> list[str]:
     """The students as this reader calls them: "you" for herself, a child's first name."""
-    called = ["you" if place.student.user_id == reader.pk else place.student.first_name for place in places]
+    called = [
+        "you" if place.student.user_id == reader.pk else place.student.first_name
+        for place in places
+    ]
     return sorted(dict.fromkeys(called), key=lambda name: name != "you")
 
 

@@ -18,34 +18,62 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     readers = by_reader([booking], now)
     beside = held_beside(booking, readers, now)
     # Booking a one-on-one makes its meeting; every later change of it raises the meeting's SEQUENCE.
-    post = MeetingPost(meeting, [*readers, instructor], now, is_new=meeting.offering.is_one_on_one and meeting.sequence == 0)
+    post = MeetingPost(
+        meeting,
+        [*readers, instructor],
+        now,
+        is_new=meeting.offering.is_one_on_one and meeting.sequence == 0,
+    )
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         everyone = [*hers, *beside.get(reader, [])]
         place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
         opening = f"{have(names(reader, hers))} {place}: {named(meeting)}."
-        messages += invited(post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat)
+        messages += invited(
+            post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat
+        )
     if instructor in readers:  # she answers for the student too, and has had the one message
         return messages
     told = f"{as_taught(booking.student, now)}, has booked: {named(meeting, instructor)}."
     if meeting.offering.is_one_on_one:
-        messages.append(post.invite(instructor, _heading("Booked", meeting, instructor), _to_instructor(booking, instructor, told)))
+        messages.append(
+            post.invite(
+                instructor,
+                _heading("Booked", meeting, instructor),
+                _to_instructor(booking, instructor, told),
+            )
+        )
     else:
         body = _to_instructor(booking, instructor, told, _places_left(meeting))
-        messages.append(post.tell(instructor, f"booking:{booking.pk}:made", _heading("A place was taken", meeting, instructor), body))
+        messages.append(
+            post.tell(
+                instructor,
+                f"booking:{booking.pk}:made",
+                _heading("A place was taken", meeting, instructor),
+                body,
+            )
+        )
     return messages
 
 
-def booking_moved(booking: Booking, *, old_starts_at: datetime, old_instructor: Instructor, now: datetime) -> list[OutboxMessage]:
+def booking_moved(
+    booking: Booking, *, old_starts_at: datetime, old_instructor: Instructor, now: datetime
+) -> list[OutboxMessage]:
     """A one-on-one at another time or with another instructor: the same entry, changed, and gone from the old instructor's calendar."""
-    meeting, instructor, before = booking.meeting, instructor_of(booking.meeting), old_instructor.user
+    meeting, instructor, before = (
+        booking.meeting,
+        instructor_of(booking.meeting),
+        old_instructor.user,
+    )
     readers = by_reader([booking], now)
     post = MeetingPost(meeting, [*readers, instructor, before], now)
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         was = short_time(old_starts_at, reader.zone)
         opening = f"{whose(names(reader, hers))} meeting has moved from {was}. It is now: {named(meeting)}."
-        messages += invited(post, reader, hers, title="Moved", opening=opening, partstat=booking.partstat)
+        messages += invited(
+            post, reader, hers, title="Moved", opening=opening, partstat=booking.partstat
+        )
     who = as_taught(booking.student, now)
     told = f"{who}, has moved from {short_time(old_starts_at, instructor.zone)}: {named(meeting, instructor)}."
     if before != instructor:
@@ -54,9 +82,23 @@ def booking_moved(booking: Booking, *, old_starts_at: datetime, old_instructor: 
         body = letter(before.name, [gone], changes=TEACHING)
         title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
         if before not in readers:
-            messages.append(post.cancel(before, title, body, whole=False, state_key=f"booking:{booking.pk}:moved:{meeting.sequence}"))
+            messages.append(
+                post.cancel(
+                    before,
+                    title,
+                    body,
+                    whole=False,
+                    state_key=f"booking:{booking.pk}:moved:{meeting.sequence}",
+                )
+            )
     if instructor not in readers:
-        messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), _to_instructor(booking, instructor, told)))
+        messages.append(
+            post.invite(
+                instructor,
+                _heading("Moved", meeting, instructor),
+                _to_instructor(booking, instructor, told),
+            )
+        )
     return messages
 
 
@@ -75,23 +117,55 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     for reader, hers in readers.items():
         opening = f"{_how_it_ended(booking, names(reader, hers))}: {named(meeting)}."
         body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking)])
-        ended = "Cancelled" if meeting.is_cancelled else "Offer ended" if only_offered else "Place ended"
+        ended = (
+            "Cancelled"
+            if meeting.is_cancelled
+            else "Offer ended"
+            if only_offered
+            else "Place ended"
+        )
         title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         if reader in beside:
             opening += f" {whose(names(reader, beside[reader]))} place stays."
-            messages += invited(post, reader, beside[reader], title="Changed", opening=opening, partstat=beside[reader][0].partstat)
+            messages += invited(
+                post,
+                reader,
+                beside[reader],
+                title="Changed",
+                opening=opening,
+                partstat=beside[reader][0].partstat,
+            )
         elif only_offered or (reader == instructor and not meeting.is_cancelled):
             messages.append(post.tell(reader, state_key, title, body))
         else:
-            messages.append(post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key))
+            messages.append(
+                post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key)
+            )
     if only_offered or instructor in readers:
         return messages
     told = f"{as_taught(booking.student, now)}, no longer comes: {named(meeting, instructor)}."
-    title = _heading("Cancelled" if meeting.is_cancelled else "A place was given back", meeting, instructor)
+    title = _heading(
+        "Cancelled" if meeting.is_cancelled else "A place was given back", meeting, instructor
+    )
     if meeting.is_cancelled:
-        messages.append(post.cancel(instructor, title, _to_instructor(booking, instructor, told), whole=True, state_key=state_key))
+        messages.append(
+            post.cancel(
+                instructor,
+                title,
+                _to_instructor(booking, instructor, told),
+                whole=True,
+                state_key=state_key,
+            )
+        )
     else:
-        messages.append(post.tell(instructor, state_key, title, _to_instructor(booking, instructor, told, _places_left(meeting))))
+        messages.append(
+            post.tell(
+                instructor,
+                state_key,
+                title,
+                _to_instructor(booking, instructor, told, _places_left(meeting)),
+            )
+        )
     return messages
 
 
@@ -108,7 +182,11 @@ def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
 
 
 def _if_late(booking: Booking) -> str:
-    return "This came after the time for cancelling without owing." if booking.ended_why == Ended.CANCELLED_LATE else ""
+    return (
+        "This came after the time for cancelling without owing."
+        if booking.ended_why == Ended.CANCELLED_LATE
+        else ""
+    )
 
 
 def _heading(what: str, meeting: Meeting, instructor: User) -> str:
@@ -119,7 +197,11 @@ def _to_instructor(booking: Booking, instructor: User, *told: str) -> str:
     """One-on-one with both clocks; a group only with the instructor's own."""
     meeting = booking.meeting
     others = booking.student.zone if meeting.offering.is_one_on_one else instructor.zone
-    join = f"Join here: {meeting.join_address}" if meeting.join_address and not meeting.is_cancelled else ""
+    join = (
+        f"Join here: {meeting.join_address}"
+        if meeting.join_address and not meeting.is_cancelled
+        else ""
+    )
     clocks = both_clocks(meeting, instructor, others, booking.student.first_name)
     return letter(instructor.name, [told[0], clocks, *told[1:], join], changes=TEACHING)
 

@@ -11,7 +11,9 @@ from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import TEACHING, letter, link, short_time, whose
 
 
-def place_stays(reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime) -> list[OutboxMessage]:
+def place_stays(
+    reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
+) -> list[OutboxMessage]:
     """She declined after the notice: the place is still taken, and only she can give it back, knowingly."""
     meeting = bookings[0].meeting
     stays = (
@@ -21,7 +23,14 @@ def place_stays(reader: User, bookings: Sequence[Booking], *, sequence: int, now
     how = f"If nobody comes, cancel it yourself; it counts as late: {link('/my-lessons/')}"
     post = MeetingPost(meeting, [reader], now)
     title = f"Still held: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    return [post.tell(reader, f"declined:{sequence}", title, letter(reader.name, [stays, times(meeting, reader), how]))]
+    return [
+        post.tell(
+            reader,
+            f"declined:{sequence}",
+            title,
+            letter(reader.name, [stays, times(meeting, reader), how]),
+        )
+    ]
 
 
 def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
@@ -45,19 +54,39 @@ def move_refused(request: MoveRequest, *, words: str = "", now: datetime) -> lis
     """
     meeting, readers = request.booking.meeting, family_of(request.booking.student, now=now)
     if request.sequence is not None and request.asked_by in readers:
-        return counter_refused(request.asked_by, meeting, starts_at=request.starts_at, sequence=request.sequence, words=words, now=now)
+        return counter_refused(
+            request.asked_by,
+            meeting,
+            starts_at=request.starts_at,
+            sequence=request.sequence,
+            words=words,
+            now=now,
+        )
     post = MeetingPost(meeting, readers, now)
     state_key = f"not-moved:{request.pk}:{int(request.asked_at.timestamp())}"
-    return [post.tell(reader, state_key, *_not_moved(reader, meeting, request.starts_at, words)) for reader in readers]
+    return [
+        post.tell(reader, state_key, *_not_moved(reader, meeting, request.starts_at, words))
+        for reader in readers
+    ]
 
 
 def counter_refused(
-    reader: User, meeting: Meeting, *, starts_at: datetime, sequence: int, words: str = "", now: datetime
+    reader: User,
+    meeting: Meeting,
+    *,
+    starts_at: datetime,
+    sequence: int,
+    words: str = "",
+    now: datetime,
 ) -> list[OutboxMessage]:
     """A DECLINECOUNTER: the meeting stays as it is. Her words are in the letter and in no calendar file."""
     state_key = f"not-moved:{sequence}:{int(starts_at.timestamp())}:{int(now.timestamp())}"
     post = MeetingPost(meeting, [reader], now)
-    return [post.decline(reader, state_key, *_not_moved(reader, meeting, starts_at, words), sequence=sequence)]
+    return [
+        post.decline(
+            reader, state_key, *_not_moved(reader, meeting, starts_at, words), sequence=sequence
+        )
+    ]
 
 
 def _not_moved(reader: User, meeting: Meeting, starts_at: datetime, words: str) -> tuple[str, str]:

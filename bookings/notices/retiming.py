@@ -17,7 +17,16 @@ from bookings.notices.families import invited, reminders
 from bookings.notices.people import as_taught, by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named, row
 from bookings.notices.weekly import Taken, shifts_ahead
-from bookings.notices.wording import TEACHING, both_clocks, have, letter, period, short_local, short_time, whose
+from bookings.notices.wording import (
+    TEACHING,
+    both_clocks,
+    have,
+    letter,
+    period,
+    short_local,
+    short_time,
+    whose,
+)
 from bookings.outbox import MessageKind
 
 _TITLE = "New clock rules"
@@ -38,7 +47,11 @@ def retimed(changes: Sequence[Moved], *, now: datetime) -> list[OutboxMessage]:
 
     A weekly place's lessons that no calendar was sent by mail are told in one message, as when the place was taken.
     """
-    sent = set(SentSequence.objects.filter(meeting__in=[one.meeting.pk for one in changes]).values_list("meeting_id", flat=True))
+    sent = set(
+        SentSequence.objects.filter(meeting__in=[one.meeting.pk for one in changes]).values_list(
+            "meeting_id", flat=True
+        )
+    )
     weekly: dict[int, list[Moved]] = {}
     messages: list[OutboxMessage] = []
     for one in changes:
@@ -58,8 +71,19 @@ def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         torn = [booking for booking in hers if booking.is_flagged]
-        opening = [_rules(meeting, f"{whose(names(reader, hers))} meeting"), _moved(one, reader), _torn(reader, torn)]
-        messages += invited(post, reader, hers, title=_TITLE, opening="\n\n".join(filter(None, opening)), partstat=hers[0].partstat)
+        opening = [
+            _rules(meeting, f"{whose(names(reader, hers))} meeting"),
+            _moved(one, reader),
+            _torn(reader, torn),
+        ]
+        messages += invited(
+            post,
+            reader,
+            hers,
+            title=_TITLE,
+            opening="\n\n".join(filter(None, opening)),
+            partstat=hers[0].partstat,
+        )
     if instructor not in readers:
         messages.append(_to_instructor(post, one))
     return messages
@@ -74,7 +98,9 @@ def _to_instructor(post: MeetingPost, one: Moved) -> OutboxMessage:
         clocks = both_clocks(meeting, instructor, student.zone, student.first_name)
     told = [_rules(meeting, who), _moved(one, instructor), clocks, _flagged([meeting])]
     join = f"Join here: {meeting.join_address}" if meeting.join_address else ""
-    title = f"{_TITLE}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
+    title = (
+        f"{_TITLE}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
+    )
     return post.invite(instructor, title, letter(instructor.name, [*told, join], changes=TEACHING))
 
 
@@ -88,10 +114,25 @@ def _weekly(lessons: Sequence[Moved], now: datetime) -> list[OutboxMessage]:
 
     def tell(reader: User, who: str, *more: str, changes: dict[str, str]) -> None:
         dates = "\n".join(f"  {period(one.meeting, reader.zone)}" for one in lessons)
-        body = letter(reader.name, [_rules(first, who), _moved(lessons[0], reader), f"The lessons:\n{dates}", *more], **changes)
+        body = letter(
+            reader.name,
+            [_rules(first, who), _moved(lessons[0], reader), f"The lessons:\n{dates}", *more],
+            **changes,
+        )
         title = f"{_TITLE}: {named(first, reader)}, from {short_time(first.starts_at, reader.zone)}"
         subject = f"weekly-place:{weekly_place.pk}"
-        messages.append(row(reader, MessageKind.TOLD, subject, f"retimed:{TZDATA_VERSION}", title=title, body=body, now=now, meeting=first))
+        messages.append(
+            row(
+                reader,
+                MessageKind.TOLD,
+                subject,
+                f"retimed:{TZDATA_VERSION}",
+                title=title,
+                body=body,
+                now=now,
+                meeting=first,
+            )
+        )
 
     held = {booking.pk: (one, booking) for one in lessons for booking in one.bookings}
     readers = by_reader([booking for _, booking in held.values()], now)
@@ -99,17 +140,30 @@ def _weekly(lessons: Sequence[Moved], now: datetime) -> list[OutboxMessage]:
         torn = _torn(reader, [booking for booking in hers if booking.is_flagged])
         tell(reader, f"{whose(names(reader, hers))} weekly place", torn, changes={})
         for booking in hers:
-            messages += reminders(MeetingPost(booking.meeting, [], now, is_new=True), reader, [booking])
-        messages += shifts_ahead(_as_it_stands(weekly_place, now), reader, now, rules=TZDATA_VERSION)
+            messages += reminders(
+                MeetingPost(booking.meeting, [], now, is_new=True), reader, [booking]
+            )
+        messages += shifts_ahead(
+            _as_it_stands(weekly_place, now), reader, now, rules=TZDATA_VERSION
+        )
     if instructor not in readers:
         student = as_taught(weekly_place.student, now)
-        tell(instructor, f"The weekly place of {student},", _flagged([one.meeting for one in lessons]), changes={"changes": TEACHING})
+        tell(
+            instructor,
+            f"The weekly place of {student},",
+            _flagged([one.meeting for one in lessons]),
+            changes={"changes": TEACHING},
+        )
     return messages
 
 
 def _as_it_stands(weekly_place: WeeklyPlace, now: datetime) -> Taken:
-    ahead = Booking.objects.filter(meeting__weekly_place=weekly_place, standing=Standing.HELD, starts_at__gt=now)
-    return Taken(weekly_place, list(ahead.select_related("meeting", "student__user").order_by("starts_at")))
+    ahead = Booking.objects.filter(
+        meeting__weekly_place=weekly_place, standing=Standing.HELD, starts_at__gt=now
+    )
+    return Taken(
+        weekly_place, list(ahead.select_related("meeting", "student__user").order_by("starts_at"))
+    )
 
 
 def _rules(meeting: Meeting, who: str) -> str:
@@ -122,7 +176,9 @@ def _moved(one: Moved, reader: User) -> str:
     minutes = (meeting.starts_at - before) // timedelta(minutes=1)
     counted = f"{abs(minutes)} minutes {'later' if minutes > 0 else 'earlier'} than planned"
     was = one.old_rules.local(before, reader.zone) if one.old_rules is not None else None
-    if reader.zone == meeting.zone or was == meeting.starts_at.astimezone(zone(reader.zone)).replace(tzinfo=None):
+    if reader.zone == meeting.zone or was == meeting.starts_at.astimezone(
+        zone(reader.zone)
+    ).replace(tzinfo=None):
         return f"On your clock nothing changes. For people elsewhere it is {counted}."
     new = short_time(meeting.starts_at, reader.zone)
     if was is None:
@@ -137,7 +193,11 @@ def _torn(reader: User, bookings: Sequence[Booking]) -> str:
 
 
 def _flagged(meetings: Sequence[Meeting]) -> str:
-    flagged = [short_time(meeting.starts_at, instructor_of(meeting).zone) for meeting in meetings if meeting.is_flagged]
+    flagged = [
+        short_time(meeting.starts_at, instructor_of(meeting).zone)
+        for meeting in meetings
+        if meeting.is_flagged
+    ]
     if not flagged:
         return ""
     return f"It now lies on another meeting ({'; '.join(flagged)}). Both are kept; the office has it on its list and settles it with you."

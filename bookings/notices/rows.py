@@ -16,7 +16,10 @@ from bookings.notices.wording import CHANGES, TEACHING, link
 from bookings.outbox import MessageKind
 from bookings.outbox.mailboxes import asks_for_answers, organizer
 
-REMINDED_BEFORE = ((MessageKind.REMINDER_DAY, timedelta(hours=24)), (MessageKind.REMINDER_HOUR, timedelta(hours=1)))
+REMINDED_BEFORE = (
+    (MessageKind.REMINDER_DAY, timedelta(hours=24)),
+    (MessageKind.REMINDER_HOUR, timedelta(hours=1)),
+)
 
 
 def row(
@@ -60,10 +63,16 @@ def in_ascii(address: str) -> str:
 def named(meeting: Meeting, reader: User | None = None) -> str:
     """What a stranger may read in a calendar: "Consultation with I. Quarrow"; her own calendar does not name the instructor."""
     what = meeting.title or meeting.offering.name
-    return what if reader == instructor_of(meeting) else f"{what} with {short_name(instructor_of(meeting))}"
+    return (
+        what
+        if reader == instructor_of(meeting)
+        else f"{what} with {short_name(instructor_of(meeting))}"
+    )
 
 
-def event_of(meeting: Meeting, reader: User | None, *, sequence: int, stamp: datetime, status: str = "") -> CalendarEvent:
+def event_of(
+    meeting: Meeting, reader: User | None, *, sequence: int, stamp: datetime, status: str = ""
+) -> CalendarEvent:
     """The meeting as the reader's calendar shows it; `stamp` as in CalendarEvent. A cancelled one keeps its join address to itself."""
     pages = TEACHING if reader == instructor_of(meeting) else CHANGES
     shown = status or meeting.status
@@ -93,28 +102,48 @@ class MeetingPost:
     nothing changes but the reader's clock, and names the zone it showed so far.
     """
 
-    def __init__(self, meeting: Meeting, readers: Iterable[User], now: datetime, *, is_new: bool = False, told_on: str = "") -> None:
+    def __init__(
+        self,
+        meeting: Meeting,
+        readers: Iterable[User],
+        now: datetime,
+        *,
+        is_new: bool = False,
+        told_on: str = "",
+    ) -> None:
         self.meeting, self.now, self._told_on = meeting, now, told_on
-        sent = SentSequence.objects.none() if is_new else SentSequence.objects.filter(meeting=meeting)
-        self._last = dict(sent.filter(recipient__in=list(readers)).values_list("recipient_id", "sequence"))
+        sent = (
+            SentSequence.objects.none() if is_new else SentSequence.objects.filter(meeting=meeting)
+        )
+        self._last = dict(
+            sent.filter(recipient__in=list(readers)).values_list("recipient_id", "sequence")
+        )
 
     def _sequence(self, reader: User) -> int:
         if self._told_on:
             return self._last.get(reader.pk, self.meeting.sequence)
         return max(self.meeting.sequence, self._last.get(reader.pk, -1) + 1)
 
-    def invite(self, reader: User, title: str, body: str, *, partstat: str = "ACCEPTED") -> OutboxMessage:
+    def invite(
+        self, reader: User, title: str, body: str, *, partstat: str = "ACCEPTED"
+    ) -> OutboxMessage:
         """A REQUEST for the reader's calendar: new, or the new state of one she has."""
         sequence = self._sequence(reader)
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.INVITATION, f"sequence:{sequence}", title, body)
         message.calendar = request(
-            event, organizer(self.meeting.pk, reader.pk), _party(reader), partstat, rsvp=asks_for_answers() and partstat == "NEEDS-ACTION"
+            event,
+            organizer(self.meeting.pk, reader.pk),
+            _party(reader),
+            partstat,
+            rsvp=asks_for_answers() and partstat == "NEEDS-ACTION",
         ).decode()
         message.method, message.sequence = "REQUEST", sequence
         return message
 
-    def cancel(self, reader: User, title: str, body: str, *, whole: bool, state_key: str) -> OutboxMessage:
+    def cancel(
+        self, reader: User, title: str, body: str, *, whole: bool, state_key: str
+    ) -> OutboxMessage:
         """A CANCEL for a reader whose calendar was sent the meeting, plain words under `state_key` for one whose was not."""
         sequence = self._sequence(reader)
         if reader.pk not in self._last:
@@ -123,15 +152,21 @@ class MeetingPost:
             return told
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
-        message.calendar = cancel(event, organizer(self.meeting.pk, reader.pk), _party(reader), whole).decode()
+        message.calendar = cancel(
+            event, organizer(self.meeting.pk, reader.pk), _party(reader), whole
+        ).decode()
         message.method, message.sequence = "CANCEL", sequence
         return message
 
-    def decline(self, reader: User, state_key: str, title: str, body: str, *, sequence: int) -> OutboxMessage:
+    def decline(
+        self, reader: User, state_key: str, title: str, body: str, *, sequence: int
+    ) -> OutboxMessage:
         """A DECLINECOUNTER that echoes the `sequence` of what was asked; it takes no SEQUENCE of its own (RFC 5546 section 3.2.8)."""
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.TOLD, state_key, title, body)
-        message.calendar = decline_counter(event, organizer(self.meeting.pk, reader.pk), _party(reader)).decode()
+        message.calendar = decline_counter(
+            event, organizer(self.meeting.pk, reader.pk), _party(reader)
+        ).decode()
         message.method = "DECLINECOUNTER"
         return message
 
@@ -149,16 +184,24 @@ class MeetingPost:
         """Plain words, nothing for a calendar."""
         return self._row(reader, kind, state_key, title, body, good_until=good_until, due_at=due_at)
 
-    def remind(self, reader: User, kind: MessageKind, due_at: datetime, title: str, body: str) -> OutboxMessage:
+    def remind(
+        self, reader: User, kind: MessageKind, due_at: datetime, title: str, body: str
+    ) -> OutboxMessage:
         """A reminder of the state that the invitation beside it tells; of no use once the meeting has begun."""
         state_key = f"sequence:{self._sequence(reader)}"
-        return self._row(reader, kind, state_key, title, body, due_at=due_at, good_until=self.meeting.starts_at)
+        return self._row(
+            reader, kind, state_key, title, body, due_at=due_at, good_until=self.meeting.starts_at
+        )
 
     def reminder_times(self, reader: User) -> list[tuple[MessageKind, datetime]]:
         """When to remind this reader, UTC: never between 22:00 and 08:00 of her clock, and not at all where the start comes first."""
         asked = ((kind, self.meeting.starts_at - before) for kind, before in REMINDED_BEFORE)
         if self._told_on:  # what her old clock put off to the morning still waits
-            asked = ((kind, max(at, self.now)) for kind, at in asked if quiet_until(at, self._told_on) > self.now)
+            asked = (
+                (kind, max(at, self.now))
+                for kind, at in asked
+                if quiet_until(at, self._told_on) > self.now
+            )
         else:
             asked = ((kind, at) for kind, at in asked if at > self.now)
         waking = ((kind, quiet_until(at, reader.zone)) for kind, at in asked)

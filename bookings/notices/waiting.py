@@ -20,20 +20,28 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     if answer_by is None:
         raise ValueError("an offer says until when it stands")
     post = MeetingPost(meeting, [], now)
-    state_key = f"booking:{booking.pk}:{booking.version}"  # an offer whose meeting moves is told again
+    state_key = (
+        f"booking:{booking.pk}:{booking.version}"  # an offer whose meeting moves is told again
+    )
     messages = []
     for reader, hers in by_reader([booking], now).items():
         until = short_time(answer_by, reader.zone)
         opening = f"A place has come free and is kept for {listed(names(reader, hers))}: {named(meeting)}."
-        answer = f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
+        answer = (
+            f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
+        )
         title = f"A place is offered until {until}: {named(meeting)}"
         body = letter(reader.name, [opening, times(meeting, reader), answer])
-        messages.append(post.tell(reader, state_key, title, body, kind=MessageKind.OFFER, good_until=answer_by))
+        messages.append(
+            post.tell(reader, state_key, title, body, kind=MessageKind.OFFER, good_until=answer_by)
+        )
         messages += offer_reminders(booking, reader, told_on=reader.zone, now=now)
     return messages
 
 
-def offer_reminders(booking: Booking, reader: User, *, told_on: str, now: datetime) -> list[OutboxMessage]:
+def offer_reminders(
+    booking: Booking, reader: User, *, told_on: str, now: datetime
+) -> list[OutboxMessage]:
     """What reminds one reader of an open offer, at half of its life and at its last quarter; `told_on` is the clock she had so far.
 
     Kept from her calendar as the offer is. They never leave once it has been answered or told anew.
@@ -45,8 +53,14 @@ def offer_reminders(booking: Booking, reader: User, *, told_on: str, now: dateti
     until = short_time(answer_by, reader.zone)
     whom = listed(names(reader, [booking]))
     still = f"A place is still kept for {whom}: {named(meeting)}. Without an answer by {until} it goes to the next in line."
-    body = letter(reader.name, [still, times(meeting, reader), f"Say yes or no here: {link(CHANGES)}"])
-    pending = {name for name, at in rules.offer_reminders(booking.booked_at, answer_by, told_on).items() if at > now}
+    body = letter(
+        reader.name, [still, times(meeting, reader), f"Say yes or no here: {link(CHANGES)}"]
+    )
+    pending = {
+        name
+        for name, at in rules.offer_reminders(booking.booked_at, answer_by, told_on).items()
+        if at > now
+    }
     messages = []
     for name, due_at in rules.offer_reminders(booking.booked_at, answer_by, reader.zone).items():
         if name not in pending and due_at <= now:
@@ -54,12 +68,22 @@ def offer_reminders(booking: Booking, reader: User, *, told_on: str, now: dateti
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"
         title = f"To answer by {until}: {named(meeting)}"
         messages.append(
-            post.tell(reader, state_key, title, body, kind=MessageKind.OFFER_REMINDER, good_until=answer_by, due_at=max(due_at, now))
+            post.tell(
+                reader,
+                state_key,
+                title,
+                body,
+                kind=MessageKind.OFFER_REMINDER,
+                good_until=answer_by,
+                due_at=max(due_at, now),
+            )
         )
     return messages
 
 
-def place_free(meeting: Meeting, place_kind: PlaceKind, waiting: Iterable[WaitingPlace], *, now: datetime) -> list[OutboxMessage]:
+def place_free(
+    meeting: Meeting, place_kind: PlaceKind, waiting: Iterable[WaitingPlace], *, now: datetime
+) -> list[OutboxMessage]:
     """So close to the start nobody has a day to answer: all who wait hear at once, and that the first to say yes has the place."""
     post = MeetingPost(meeting, [], now)
     messages = []
@@ -70,7 +94,19 @@ def place_free(meeting: Meeting, place_kind: PlaceKind, waiting: Iterable[Waitin
             "everybody who waits gets this message now, and the first to take it has it."
         )
         title = f"The first yes has a place: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-        body = letter(reader.name, [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"])
+        body = letter(
+            reader.name,
+            [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],
+        )
         state_key = f"free:{place_kind.value}:{now:%Y%m%dT%H%M%S}"
-        messages.append(post.tell(reader, state_key, title, body, kind=MessageKind.PLACE_FREE, good_until=meeting.starts_at))
+        messages.append(
+            post.tell(
+                reader,
+                state_key,
+                title,
+                body,
+                kind=MessageKind.PLACE_FREE,
+                good_until=meeting.starts_at,
+            )
+        )
     return messages

@@ -42,7 +42,9 @@ class Left:
     kept: Sequence[Booking]
 
 
-def weekly_changed(*, left: Sequence[Left] = (), taken: Sequence[Taken] = (), now: datetime) -> list[OutboxMessage]:
+def weekly_changed(
+    *, left: Sequence[Left] = (), taken: Sequence[Taken] = (), now: datetime
+) -> list[OutboxMessage]:
     """What each family and the instructor read about it, with the reminders of new lessons and the shifts told ahead."""
     changes: list[Left | Taken] = [*left, *taken]
     what = "moved" if left and taken else "left" if left else "made"
@@ -50,8 +52,21 @@ def weekly_changed(*, left: Sequence[Left] = (), taken: Sequence[Taken] = (), no
 
     def tell(reader: User, newest: Left | Taken, body: str, *, named: bool) -> None:
         subject, title = f"weekly-place:{newest.place.pk}", _title(what, newest.place, named=named)
-        meeting = next((booking.meeting for booking in _bookings(newest)), None)  # it revises the feeds of who is told
-        messages.append(row(reader, MessageKind.TOLD, subject, what, title=title, body=body, now=now, meeting=meeting))
+        meeting = next(
+            (booking.meeting for booking in _bookings(newest)), None
+        )  # it revises the feeds of who is told
+        messages.append(
+            row(
+                reader,
+                MessageKind.TOLD,
+                subject,
+                what,
+                title=title,
+                body=body,
+                now=now,
+                meeting=meeting,
+            )
+        )
 
     for reader, places in by_reader([change.place for change in changes], now).items():
         hers = [change for change in changes if change.place in places]
@@ -68,7 +83,12 @@ def weekly_changed(*, left: Sequence[Left] = (), taken: Sequence[Taken] = (), no
 def _called_off(left: Sequence[Left], now: datetime) -> list[OutboxMessage]:
     """Lessons that calendars were sent, for they had been changed by themselves, end there too, at another instructor's as well."""
     ended = {booking.meeting_id: booking for change in left for booking in change.ended}
-    sent = SentSequence.objects.filter(meeting__in=ended).order_by("meeting").values_list("meeting", flat=True).distinct()
+    sent = (
+        SentSequence.objects.filter(meeting__in=ended)
+        .order_by("meeting")
+        .values_list("meeting", flat=True)
+        .distinct()
+    )
     return [message for meeting_id in sent for message in booking_ended(ended[meeting_id], now=now)]
 
 
@@ -84,7 +104,9 @@ def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
     return messages + shifts_ahead(taken, reader, now)
 
 
-def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = "", rules: str = "") -> list[OutboxMessage]:
+def shifts_ahead(
+    taken: Taken, reader: User, now: datetime, *, told_on: str = "", rules: str = ""
+) -> list[OutboxMessage]:
     """One message for each run of shifts that does not begin within a week.
 
     `told_on` is the zone her clock showed so far, if another; `rules` sets a message apart from one that older zone rules gave.
@@ -93,7 +115,9 @@ def shifts_ahead(taken: Taken, reader: User, now: datetime, *, told_on: str = ""
     meetings = {booking.starts_at: booking.meeting for booking in taken.bookings}
     for run in shift_runs(list(meetings), reader.zone):
         starts_at = run.shifts[0].starts_at
-        if (quiet_until(starts_at - TOLD_AHEAD, told_on) if told_on else starts_at - TOLD_AHEAD) <= now:
+        if (
+            quiet_until(starts_at - TOLD_AHEAD, told_on) if told_on else starts_at - TOLD_AHEAD
+        ) <= now:
             continue  # the message about the place itself says it
         said = _in_words(run, reader, taken)
         messages.append(
@@ -118,15 +142,21 @@ def _to_family(changes: Iterable[Left | Taken], reader: User) -> list[str]:
     for change in changes:
         place, people = change.place, names(reader, [change.place])
         if isinstance(change, Left):
-            told.append(f"{whose(people)} weekly place has ended: {_called(place, named=True)}, {_weekly(place)}.")
+            told.append(
+                f"{whose(people)} weekly place has ended: {_called(place, named=True)}, {_weekly(place)}."
+            )
             told += _ended_and_kept(change, reader.zone, place.zone)
             continue
-        told.append(f"{have(people)} a weekly place: {_called(place, named=True)}, {_weekly(place)}, {place.term}.")
+        told.append(
+            f"{have(people)} a weekly place: {_called(place, named=True)}, {_weekly(place)}, {place.term}."
+        )
         told.append(_listed(change.bookings, reader.zone, place.zone))
         runs = shift_runs([booking.starts_at for booking in change.bookings], reader.zone)
         told += [_in_words(run, reader, change) for run in runs]
         told += [_why(place, reader)] if runs else []
-        told.append(f"The lessons show in the calendar you subscribe to: {link('/calendars/')}\nEach can be moved or cancelled by itself.")
+        told.append(
+            f"The lessons show in the calendar you subscribe to: {link('/calendars/')}\nEach can be moved or cancelled by itself."
+        )
     return told
 
 
@@ -134,7 +164,10 @@ def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> lis
     place = change.place
     who = as_taught(place.student, now)
     if isinstance(change, Left):
-        return [f"{who}, has left the weekly place {_weekly(place)}.", *_ended_and_kept(change, instructor.zone, place.student.zone)]
+        return [
+            f"{who}, has left the weekly place {_weekly(place)}.",
+            *_ended_and_kept(change, instructor.zone, place.student.zone),
+        ]
     opening = f"{who}, has a weekly place with you: {_called(place, named=False)}, {_weekly(place)}, {place.term}."
     return [opening, _listed(change.bookings, instructor.zone, place.student.zone)]
 
@@ -144,14 +177,19 @@ def _ended_and_kept(left: Left, time_zone: str, others_zone: str) -> list[str]:
     if left.ended:
         told.append(f"These lessons are off:\n{_listed(left.ended, time_zone, others_zone)}")
     if left.kept:
-        told.append(f"The notice had passed for these, so they stay:\n{_listed(left.kept, time_zone, others_zone)}")
+        told.append(
+            f"The notice had passed for these, so they stay:\n{_listed(left.kept, time_zone, others_zone)}"
+        )
     return told
 
 
 def _listed(bookings: Sequence[Booking], time_zone: str, others_zone: str) -> str:
     """One line a lesson, on both clocks where they differ."""
     zones = dict.fromkeys((time_zone, others_zone))
-    return "\n".join("  " + "; ".join(short_time(booking.starts_at, one) for one in zones) for booking in bookings)
+    return "\n".join(
+        "  " + "; ".join(short_time(booking.starts_at, one) for one in zones)
+        for booking in bookings
+    )
 
 
 def _in_words(run: ShiftRun, reader: User, taken: Taken) -> str:
@@ -171,12 +209,20 @@ def _why(place: WeeklyPlace, reader: User) -> str:
 
 
 def _title(what: str, place: WeeklyPlace, *, named: bool) -> str:
-    begins = {"made": "A weekly place", "left": "A weekly place has ended", "moved": "A weekly place has moved"}[what]
+    begins = {
+        "made": "A weekly place",
+        "left": "A weekly place has ended",
+        "moved": "A weekly place has moved",
+    }[what]
     return f"{begins}: {_called(place, named=named)}, {_weekly(place)}"
 
 
 def _called(place: WeeklyPlace, *, named: bool) -> str:
-    return f"{place.offering.name} with {short_name(place.instructor.user)}" if named else place.offering.name
+    return (
+        f"{place.offering.name} with {short_name(place.instructor.user)}"
+        if named
+        else place.offering.name
+    )
 
 
 def _weekly(place: WeeklyPlace) -> str:

@@ -20,7 +20,9 @@ def link(path: str) -> str:
 
 def period(meeting: Meeting, time_zone: str) -> str:
     """ "Monday 15 March 2027, 17:00–17:25, New York"; in a repeated hour with the offset, which alone tells the two apart."""
-    start, end = (instant.astimezone(zone(time_zone)) for instant in (meeting.starts_at, meeting.ends_at))
+    start, end = (
+        instant.astimezone(zone(time_zone)) for instant in (meeting.starts_at, meeting.ends_at)
+    )
     return f"{start:%A} {start.day} {start:%B %Y}, {start:%H:%M}–{end:%H:%M}, {place(time_zone)}{_offset(start)}"
 
 
@@ -68,4 +70,7 @@ def whose(people: Sequence[str]) -> str:
 def letter(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
     """A whole message: greeting, paragraphs (empty ones left out), where to change things (no page where that is empty), the school."""
     look = f"To look or to change something: {link(changes)}" if changes else ""
-    return "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME])) + "\n"
+    return (
+        "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME]))
+        + "\n"
+    )

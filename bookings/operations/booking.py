@@ -15,7 +15,14 @@ from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering, Stu
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.people import check_consent
-from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time, zone_of_hours
+from bookings.queries.teaching import (
+    instructors_for,
+    instructors_time,
+    offering_rules,
+    policy_in_force,
+    student_time,
+    zone_of_hours,
+)
 
 _AROUND = timedelta(days=1)
 
@@ -64,17 +71,31 @@ def book_slot(
     too late, and a refusal is true as soon as it is read, so they need not wait for each other.
     """
     if not offering.is_one_on_one or not offering.is_open:
-        raise Refused("wrong-kind", "Choose a consultation or a private lesson; a group meeting is booked by its place.")
+        raise Refused(
+            "wrong-kind",
+            "Choose a consultation or a private lesson; a group meeting is booked by its place.",
+        )
     if seems_taken:
         check_consent(student, now=now)
-        _judge(offering=offering, instructor=instructor, student=student, starts_at=starts_at, now=now)
+        _judge(
+            offering=offering, instructor=instructor, student=student, starts_at=starts_at, now=now
+        )
     hold_teachers([instructor.pk], [student])
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
-    fit = _judge(offering=offering, instructor=instructor, student=her, starts_at=starts_at, now=now)
+    fit = _judge(
+        offering=offering, instructor=instructor, student=her, starts_at=starts_at, now=now
+    )
     if offering.kind == Kind.CONSULTATION:
         rules.check_allowance(fit.student_time.open_consultations, fit.policy.rules())
-    meeting = Meeting(offering=offering, made_at=now, join_address=fit.instructor.room, status=MeetingStatus.CONFIRMED, places=1, taken=1)
+    meeting = Meeting(
+        offering=offering,
+        made_at=now,
+        join_address=fit.instructor.room,
+        status=MeetingStatus.CONFIRMED,
+        places=1,
+        taken=1,
+    )
     _place_in_time(meeting, fit, starts_at, now=now)
     meeting.save(force_insert=True)
     booking = Booking.objects.create(
@@ -119,16 +140,29 @@ def move_slot(
     her = lock_students([booking.student_id])[booking.student_id]
     current = fresh(booking, version=version)
     if not meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "A place in a group meeting moves to another meeting, not to another time.")
+        raise Refused(
+            "wrong-kind",
+            "A place in a group meeting moves to another meeting, not to another time.",
+        )
     if current.standing != Standing.HELD or meeting.is_cancelled:
         raise Refused("already-ended", "This booking has ended; book a new time instead.")
     if meeting.instructor_id != old_instructor.pk:
-        raise Refused("conflict", "This lesson has just moved to another instructor. Read it again, then decide.")
+        raise Refused(
+            "conflict",
+            "This lesson has just moved to another instructor. Read it again, then decide.",
+        )
     if answering is None:
         check_notice(current, now)
     else:
         check_not_ended(current, now)
-    fit = _judge(offering=meeting.offering, instructor=new_instructor, student=her, starts_at=starts_at, now=now, moving=meeting)
+    fit = _judge(
+        offering=meeting.offering,
+        instructor=new_instructor,
+        student=her,
+        starts_at=starts_at,
+        now=now,
+        moving=meeting,
+    )
     old_starts_at = meeting.starts_at
     if new_instructor.pk != old_instructor.pk:
         meeting.join_address = fit.instructor.room
@@ -143,18 +177,27 @@ def move_slot(
     current.save(update_fields=["starts_at", "ends_at", "is_flagged", "version"])
     _close_move_requests(current, answering=answering, now=now)
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
-    outbox.enqueue(notices.booking_moved(current, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now), now=now)
+    outbox.enqueue(
+        notices.booking_moved(
+            current, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now
+        ),
+        now=now,
+    )
     return current
 
 
-def cancel_slot(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
+def cancel_slot(
+    *, actor: User, booking: Booking, version: int | None = None, now: datetime
+) -> Booking:
     """Ends a one-on-one with its meeting. Late is allowed and recorded as late, by the policy the booking was made under."""
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     lock_students([booking.student_id])
     current = fresh(booking, version=version)
     if not meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "A place in a group meeting is given back; the meeting itself stays.")
+        raise Refused(
+            "wrong-kind", "A place in a group meeting is given back; the meeting itself stays."
+        )
     check_not_ended(current, now)
     current.meeting = meeting
     cancel_meeting(meeting, why="", now=now)
@@ -166,12 +209,17 @@ def cancel_slot(*, actor: User, booking: Booking, version: int | None = None, no
     return current
 
 
-def write_intake(*, actor: User, booking: Booking, intake: IntakeText, version: int | None = None, now: datetime) -> Booking:
+def write_intake(
+    *, actor: User, booking: Booking, intake: IntakeText, version: int | None = None, now: datetime
+) -> Booking:
     """What the student writes before; a late one is taken too, until the meeting starts."""
     lock_meetings([booking.meeting_id])
     current = fresh(booking, version=version)
     if not current.is_live or current.starts_at <= now:
-        raise Refused("already-ended", "The meeting has started or the booking has ended; bring your questions to the next one.")
+        raise Refused(
+            "already-ended",
+            "The meeting has started or the booking has ended; bring your questions to the next one.",
+        )
     _keep_intake(current, intake, now=now)
     current.version += 1
     current.save(update_fields=["version"])
@@ -180,14 +228,25 @@ def write_intake(*, actor: User, booking: Booking, intake: IntakeText, version: 
 
 
 def _judge(
-    *, offering: Offering, instructor: Instructor, student: Student, starts_at: datetime, now: datetime, moving: Meeting | None = None
+    *,
+    offering: Offering,
+    instructor: Instructor,
+    student: Student,
+    starts_at: datetime,
+    now: datetime,
+    moving: Meeting | None = None,
 ) -> _Fit:
     """Every rule on one start, read under the locks."""
     found = instructors_for(offering, student.level, instructor.pk)
     if instructor.user_id == student.user_id or not found:
-        raise Refused("not-taught", f"{instructor} does not teach this at level {student.level}. Choose another instructor.")
+        raise Refused(
+            "not-taught",
+            f"{instructor} does not teach this at level {student.level}. Choose another instructor.",
+        )
     if starts_at.tzinfo is None:
-        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00.")
+        raise Refused(
+            "naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00."
+        )
     policy = policy_in_force(now)
     asked = offering_rules(offering, policy.rules())
     since, until = starts_at - _AROUND, starts_at + _AROUND
@@ -196,7 +255,14 @@ def _judge(
     her_time = student_time(student, since, until, ignoring=ignoring, open_after=now)
     check_start(starts_at, asked, time, her_time, policy.rules(), now)
     ends_at = starts_at + timedelta(minutes=asked.minutes)
-    return _Fit(found[0], student, policy, ends_at, ends_at + timedelta(minutes=asked.changeover_minutes), her_time)
+    return _Fit(
+        found[0],
+        student,
+        policy,
+        ends_at,
+        ends_at + timedelta(minutes=asked.changeover_minutes),
+        her_time,
+    )
 
 
 def _place_in_time(meeting: Meeting, fit: _Fit, starts_at: datetime, *, now: datetime) -> None:
@@ -205,13 +271,19 @@ def _place_in_time(meeting: Meeting, fit: _Fit, starts_at: datetime, *, now: dat
     meeting.changed_at = now
 
 
-def set_period(meeting: Meeting, starts_at: datetime, ends_at: datetime, held_until: datetime, time_zone: str) -> None:
+def set_period(
+    meeting: Meeting, starts_at: datetime, ends_at: datetime, held_until: datetime, time_zone: str
+) -> None:
     """Writes the promise (wall time, fold, zone) and what is derived from it (the instants, UTC).
 
     Whoever chose this time was judged by the rules, so a flag of the old one goes.
     """
     wall = starts_at.astimezone(zone(time_zone))
-    meeting.wall_on, meeting.wall_at, meeting.fold = wall.date(), wall.time().replace(fold=0), wall.fold
+    meeting.wall_on, meeting.wall_at, meeting.fold = (
+        wall.date(),
+        wall.time().replace(fold=0),
+        wall.fold,
+    )
     meeting.time_zone = zone(time_zone)
     meeting.starts_at, meeting.ends_at, meeting.held_until = starts_at, ends_at, held_until
     meeting.minutes = int((ends_at - starts_at).total_seconds()) // 60
@@ -230,9 +302,13 @@ def cancel_meeting(meeting: Meeting, *, why: str, now: datetime) -> None:
 
 def fresh(booking: Booking, *, version: int | None) -> Booking:
     """The booking as it stands under the locks; Refused("stale") where it is not the version the caller read."""
-    current = Booking.objects.select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user").get(pk=booking.pk)
+    current = Booking.objects.select_related(
+        "policy", "student__user", "meeting__offering", "meeting__instructor__user"
+    ).get(pk=booking.pk)
     if version is not None and current.version != version:
-        raise Refused("stale", "The booking has changed since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale", "The booking has changed since you read it. Read it again, then decide."
+        )
     return current
 
 
@@ -260,7 +336,9 @@ def end(booking: Booking, *, why: Ended, now: datetime) -> None:
     _close_move_requests(booking, now=now)
 
 
-def _close_move_requests(booking: Booking, *, answering: MoveRequest | None = None, now: datetime) -> None:
+def _close_move_requests(
+    booking: Booking, *, answering: MoveRequest | None = None, now: datetime
+) -> None:
     """What was asked of a booking that is no longer as it was: nobody can answer it any more."""
     open_ones = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN)
     if answering is not None:
@@ -272,7 +350,10 @@ def check_notice(booking: Booking, now: datetime) -> None:
     """Refuses where the booking has ended or can no longer be cancelled in time."""
     check_not_ended(booking, now)
     if why_cancelled(booking, now) is Ended.CANCELLED_LATE:
-        raise Refused("notice-passed", "The notice has passed, so this can no longer be moved. You can still cancel it; it counts as late.")
+        raise Refused(
+            "notice-passed",
+            "The notice has passed, so this can no longer be moved. You can still cancel it; it counts as late.",
+        )
 
 
 def _keep_intake(booking: Booking, intake: IntakeText, *, now: datetime) -> None:

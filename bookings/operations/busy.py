@@ -37,7 +37,9 @@ class Copy:
     last_modified: str = ""
 
 
-def add_address(*, actor: User, person: Person, name: str, address: str, host: str, now: datetime) -> BusyCalendar:
+def add_address(
+    *, actor: User, person: Person, name: str, address: str, host: str, now: datetime
+) -> BusyCalendar:
     """A calendar that is fetched, the first time as soon as somebody looks for what is due. Refused("invalid") beyond MOST_CALENDARS."""
     calendar = _new(person, name, now)
     calendar.host, calendar.address, calendar.next_at = host, address, now
@@ -56,7 +58,9 @@ def add_file(*, actor: User, person: Person, name: str, copy: Copy, now: datetim
     return calendar
 
 
-def rename_calendar(*, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime) -> BusyCalendar:
+def rename_calendar(
+    *, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime
+) -> BusyCalendar:
     """Another name for it. Refused("stale") where it is not the version the caller read."""
     current = _locked(calendar.pk, version)
     current.name = _checked_name(name)
@@ -66,20 +70,28 @@ def rename_calendar(*, actor: User, calendar: BusyCalendar, name: str, version: 
     return current
 
 
-def remove_calendar(*, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime) -> None:
+def remove_calendar(
+    *, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime
+) -> None:
     """It goes with its busy time, at once. Refused("stale") as in `rename_calendar`."""
     current = _locked(calendar.pk, version)
     record(actor=actor, verb="removed busy calendar", thing=current, now=now)
     current.delete()
 
 
-def ask_again(*, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime) -> BusyCalendar:
+def ask_again(
+    *, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime
+) -> BusyCalendar:
     """Fetch it as soon as may be. Refused: "wrong-kind" for a file, "too-many-requests" within a minute of the last time."""
     current = _locked(calendar.pk, version)
     if current.is_file:
         raise Refused("wrong-kind", "A file is not fetched: remove it and add the new one.")
     if current.tried_at is not None and now < current.tried_at + AGAIN_AFTER:
-        raise Refused("too-many-requests", "It was fetched less than a minute ago: wait a moment.", retry_after=60)
+        raise Refused(
+            "too-many-requests",
+            "It was fetched less than a minute ago: wait a moment.",
+            retry_after=60,
+        )
     current.next_at = now
     current.save(update_fields=["next_at"])
     record(actor=actor, verb="asked for busy calendar", thing=current, fields=["next_at"], now=now)
@@ -100,7 +112,12 @@ def keep_copy(*, calendar_id: int, copy: Copy | None, now: datetime) -> None:
     if current is None:
         return  # removed meanwhile
     if copy is None:
-        current.fetched_at, current.failures, current.problem, current.problem_words = now, 0, "", ""
+        current.fetched_at, current.failures, current.problem, current.problem_words = (
+            now,
+            0,
+            "",
+            "",
+        )
         current.save(update_fields=["fetched_at", "failures", "problem", "problem_words"])
     else:
         _store(current, copy, now)
@@ -132,13 +149,19 @@ def _new(person: Person, name: str, now: datetime) -> BusyCalendar:
         raise Refused("invalid", f"There are {MOST_CALENDARS} calendars already: remove one first.")
     owner_id = person.user_id
     student_id = person.pk if owner_id is None else None
-    return BusyCalendar(owner_id=owner_id, student_id=student_id, name=_checked_name(name), added_at=now)
+    return BusyCalendar(
+        owner_id=owner_id, student_id=student_id, name=_checked_name(name), added_at=now
+    )
 
 
 def _checked_name(name: str) -> str:
     name = name.strip()
     if not name or len(name) > 60:
-        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Orchestra.", field="name")
+        raise Refused(
+            "invalid",
+            "Give the calendar a name of up to 60 characters, such as Orchestra.",
+            field="name",
+        )
     return name
 
 
@@ -147,7 +170,9 @@ def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     if current is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
     if version is not None and current.version != version:
-        raise Refused("stale", "The calendar has changed since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale", "The calendar has changed since you read it. Read it again, then decide."
+        )
     return current
 
 
@@ -159,10 +184,18 @@ def _store(calendar: BusyCalendar, copy: Copy, now: datetime) -> None:
     for first in range(0, len(gone), 500):
         BusyPeriod.objects.filter(pk__in=gone[first : first + 500]).delete()
     new = sorted(wanted - {(starts_at, ends_at) for _, starts_at, ends_at in rows})
-    BusyPeriod.objects.bulk_create((BusyPeriod(calendar=calendar, starts_at=first, ends_at=past) for first, past in new), batch_size=500)
+    BusyPeriod.objects.bulk_create(
+        (BusyPeriod(calendar=calendar, starts_at=first, ends_at=past) for first, past in new),
+        batch_size=500,
+    )
     for name in ("covers_until", "unknown_zones", "digest", "time_zone", "etag", "last_modified"):
         setattr(calendar, name, getattr(copy, name))
-    calendar.fetched_at, calendar.failures, calendar.problem, calendar.problem_words = now, 0, "", ""
+    calendar.fetched_at, calendar.failures, calendar.problem, calendar.problem_words = (
+        now,
+        0,
+        "",
+        "",
+    )
     calendar.save()
 
 

@@ -18,5 +18,9 @@ def ask_to_finish(*, now: datetime) -> None:
         if not unfinished(meetings):
             continue
         locked = lock_meetings([meeting.pk for meeting in meetings])
-        lock_students(Booking.objects.filter(meeting__in=locked).values_list("student_id", flat=True))
-        outbox.enqueue(notices.to_finish(instructor.user, day, unfinished(meetings), now=now), now=now)
+        lock_students(
+            Booking.objects.filter(meeting__in=locked).values_list("student_id", flat=True)
+        )
+        outbox.enqueue(
+            notices.to_finish(instructor.user, day, unfinished(meetings), now=now), now=now
+        )

@@ -12,7 +12,14 @@ from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
-from bookings.models import DaysAway, ExtraHours, LoadAllowance, Meeting, TeachingHours, TeachingWeek
+from bookings.models import (
+    DaysAway,
+    ExtraHours,
+    LoadAllowance,
+    Meeting,
+    TeachingHours,
+    TeachingWeek,
+)
 from bookings.operations.audit import record
 from bookings.operations.leaving import clear
 from bookings.operations.locks import lock_instructors
@@ -47,24 +54,38 @@ def publish_week(
 ) -> Published:
     """Replaces the week: (weekday, opens, closes) on the wall clock of `time_zone`, minutes of the day in steps of five."""
     zone(time_zone)
-    validate_week([WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows])
+    validate_week(
+        [WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows]
+    )
     week = _locked_week(instructor, version)
     week.time_zone = zone(time_zone)
     week.windows.all().delete()
     TeachingHours.objects.bulk_create(
-        TeachingHours(week=week, weekday=weekday, opens=opens, closes=closes) for weekday, opens, closes in sorted(windows)
+        TeachingHours(week=week, weekday=weekday, opens=opens, closes=closes)
+        for weekday, opens, closes in sorted(windows)
     )
     return _changed(actor, week, "published", now)
 
 
-def add_extra_hours(*, actor: User, instructor: Instructor, on: date, opens: int, closes: int, time_zone: str, now: datetime) -> ExtraHours:
+def add_extra_hours(
+    *,
+    actor: User,
+    instructor: Instructor,
+    on: date,
+    opens: int,
+    closes: int,
+    time_zone: str,
+    now: datetime,
+) -> ExtraHours:
     """A window on one date beside the weekly ones."""
     zone(time_zone)
     validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
         raise Refused("past", "Choose a date that lies ahead.")
     week = _locked_week(instructor, None)
-    extra = ExtraHours.objects.create(instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone))
+    extra = ExtraHours.objects.create(
+        instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone)
+    )
     _changed(actor, week, "added extra hours", now)
     return extra
 
@@ -77,7 +98,14 @@ def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Publ
 
 
 def go_away(
-    *, actor: User, instructor: Instructor, first_on: date, last_on: date, time_zone: str, call_off_why: str | None = None, now: datetime
+    *,
+    actor: User,
+    instructor: Instructor,
+    first_on: date,
+    last_on: date,
+    time_zone: str,
+    call_off_why: str | None = None,
+    now: datetime,
 ) -> WentAway:
     """Days on which nothing new is offered, both ends included, midnight to midnight of that zone.
 
@@ -88,9 +116,20 @@ def go_away(
     if last_on < first_on:
         raise Refused("end-before-start", "The last day away comes before the first.")
     week = _locked_week(instructor, None)
-    days = Period(*(EPOCH + timedelta(seconds=edge) for edge in _edges(first_on, last_on, time_zone)))
-    called_off = clear(actor=actor, instructor=instructor, since=days.starts_at, until=days.ends_at, call_off_why=call_off_why, now=now)
-    away = DaysAway.objects.create(instructor=instructor, first_on=first_on, last_on=last_on, time_zone=zone(time_zone))
+    days = Period(
+        *(EPOCH + timedelta(seconds=edge) for edge in _edges(first_on, last_on, time_zone))
+    )
+    called_off = clear(
+        actor=actor,
+        instructor=instructor,
+        since=days.starts_at,
+        until=days.ends_at,
+        call_off_why=call_off_why,
+        now=now,
+    )
+    away = DaysAway.objects.create(
+        instructor=instructor, first_on=first_on, last_on=last_on, time_zone=zone(time_zone)
+    )
     return WentAway(away, called_off, _changed(actor, week, "went away", now).left_outside)
 
 
@@ -108,24 +147,44 @@ def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
     return _changed(actor, week, "came back", now)
 
 
-def adopt_hours(*, actor: User, instructor: Instructor, proposal: Proposal, version: int | None = None, now: datetime) -> Published:
+def adopt_hours(
+    *,
+    actor: User,
+    instructor: Instructor,
+    proposal: Proposal,
+    version: int | None = None,
+    now: datetime,
+) -> Published:
     """Week, extra hours and days away become those of a proposal she has looked at: all or none, and only what lies ahead.
 
     What begins beyond the stretch that the proposal speaks of stays. Refused("stale") where her hours have changed meanwhile.
     """
-    publish_week(actor=actor, instructor=instructor, time_zone=proposal.time_zone, windows=proposal.windows, version=version, now=now)
+    publish_week(
+        actor=actor,
+        instructor=instructor,
+        time_zone=proposal.time_zone,
+        windows=proposal.windows,
+        version=version,
+        now=now,
+    )
     week = _locked_week(instructor, None)
     today = now.astimezone(zone(proposal.time_zone)).date()
     past = today + timedelta(days=LOOKS_AHEAD_DAYS)
     ExtraHours.objects.filter(instructor=instructor, on__gte=today, on__lt=past).delete()
     DaysAway.objects.filter(instructor=instructor, last_on__gte=today, first_on__lt=past).delete()
     own = {"instructor": instructor, "time_zone": zone(proposal.time_zone)}
-    ExtraHours.objects.bulk_create(ExtraHours(on=on, opens=opens, closes=closes, **own) for on, opens, closes in proposal.extra)
-    DaysAway.objects.bulk_create(DaysAway(first_on=first_on, last_on=last_on, **own) for first_on, last_on in proposal.away)
+    ExtraHours.objects.bulk_create(
+        ExtraHours(on=on, opens=opens, closes=closes, **own) for on, opens, closes in proposal.extra
+    )
+    DaysAway.objects.bulk_create(
+        DaysAway(first_on=first_on, last_on=last_on, **own) for first_on, last_on in proposal.away
+    )
     return _changed(actor, week, "adopted hours", now)
 
 
-def allow_over_load(*, actor: User, instructor: Instructor, starts_at: datetime, now: datetime) -> LoadAllowance:
+def allow_over_load(
+    *, actor: User, instructor: Instructor, starts_at: datetime, now: datetime
+) -> LoadAllowance:
     """Waives her load rules for one start, by herself and nobody else; a second time changes nothing.
 
     Refused: "not-allowed" to anybody else, "past", "off-grid" off whole 5 minutes, "naive-time".
@@ -139,10 +198,14 @@ def allow_over_load(*, actor: User, instructor: Instructor, starts_at: datetime,
         raise Refused("off-grid", "Choose a start on whole 5 minutes.")
     lock_instructors([instructor.pk])
     allowance, is_new = LoadAllowance.objects.get_or_create(
-        instructor=instructor, starts_at=starts_at, defaults={"allowed_by": actor, "allowed_at": now}
+        instructor=instructor,
+        starts_at=starts_at,
+        defaults={"allowed_by": actor, "allowed_at": now},
     )
     if is_new:
-        record(actor=actor, verb="allowed over load", thing=allowance, fields=["starts_at"], now=now)
+        record(
+            actor=actor, verb="allowed over load", thing=allowance, fields=["starts_at"], now=now
+        )
     return allowance
 
 
@@ -154,9 +217,13 @@ def _take_back(row: ExtraHours | DaysAway) -> None:
 
 def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
     lock_instructors([instructor.pk])
-    week, _ = TeachingWeek.objects.get_or_create(instructor=instructor, defaults={"time_zone": instructor.user.time_zone})
+    week, _ = TeachingWeek.objects.get_or_create(
+        instructor=instructor, defaults={"time_zone": instructor.user.time_zone}
+    )
     if version is not None and week.version != version:
-        raise Refused("stale", "The hours have changed since you read them. Read them again, then decide.")
+        raise Refused(
+            "stale", "The hours have changed since you read them. Read them again, then decide."
+        )
     return week
 
 
@@ -171,9 +238,15 @@ def _changed(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Publi
 def left_outside(instructor: Instructor, *, now: datetime) -> list[Meeting]:
     """Live one-on-ones ahead that no longer lie inside her teachable time, by start."""
     hours = teaching_time([instructor.pk])[instructor.pk]
-    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor, starts_at__gt=now)
+    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        instructor=instructor, starts_at__gt=now
+    )
     meetings = [m for m in ahead.select_related("offering") if m.offering.is_one_on_one]
-    return [meeting for meeting in meetings if not _inside(hours, Period(meeting.starts_at, meeting.ends_at))]
+    return [
+        meeting
+        for meeting in meetings
+        if not _inside(hours, Period(meeting.starts_at, meeting.ends_at))
+    ]
 
 
 def _inside(hours: TeachingTime, period: Period) -> bool:

@@ -20,7 +20,11 @@ def keep_zone_rules(*, now: datetime) -> None:
         return
     rules = installed(now.year)
     KeptZoneRules.objects.bulk_create(
-        [KeptZoneRules(tzdata_version=TZDATA_VERSION, year=rules.year, offsets=rules.offsets, kept_at=now)],
+        [
+            KeptZoneRules(
+                tzdata_version=TZDATA_VERSION, year=rules.year, offsets=rules.offsets, kept_at=now
+            )
+        ],
         update_conflicts=True,
         unique_fields=["tzdata_version"],
         update_fields=["year", "offsets", "kept_at"],

@@ -25,7 +25,9 @@ class Dismissed:
     called_off: list[Meeting]
 
 
-def dismiss_instructor(*, actor: User, instructor: Instructor, call_off_why: str | None = None, now: datetime) -> Dismissed:
+def dismiss_instructor(
+    *, actor: User, instructor: Instructor, call_off_why: str | None = None, now: datetime
+) -> Dismissed:
     """She teaches here no more: nothing can be booked with her, and her weekly places end. Her account stays.
 
     Refused: "has-bookings" with `meetings` where some lie ahead and no `call_off_why` is given, the sentence that everybody
@@ -34,7 +36,9 @@ def dismiss_instructor(*, actor: User, instructor: Instructor, call_off_why: str
     current = lock_instructors([instructor.pk])[instructor.pk]
     if not current.is_active:
         raise Refused("already-ended", f"{current} does not teach here any more.")
-    called_off = clear(actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now)
+    called_off = clear(
+        actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now
+    )
     for place in WeeklyPlace.objects.filter(instructor=current, ended_at__isnull=True):
         place.ended_at, place.ended_why = now, Ended.CALLED_OFF
         place.version += 1
@@ -46,13 +50,21 @@ def dismiss_instructor(*, actor: User, instructor: Instructor, call_off_why: str
 
 
 def clear(
-    *, actor: User, instructor: Instructor, since: datetime, until: datetime | None = None, call_off_why: str | None, now: datetime
+    *,
+    actor: User,
+    instructor: Instructor,
+    since: datetime,
+    until: datetime | None = None,
+    call_off_why: str | None,
+    now: datetime,
 ) -> list[Meeting]:
     """Calls off every meeting of a locked instructor that is still to begin and reaches into [since, until); all of them, or none.
 
     Under her lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by start.
     """
-    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor, starts_at__gt=now, ends_at__gt=since)
+    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        instructor=instructor, starts_at__gt=now, ends_at__gt=since
+    )
     if until is not None:
         found = found.filter(starts_at__lt=until)
     meetings = list(found.order_by("starts_at", "pk"))
@@ -70,5 +82,7 @@ def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:
     return Refused(
         "has-bookings",
         f"{count} in the way: {', '.join(times)}{more}. Say why they are called off, and everybody in them is told; or move them first.",
-        meetings=[{"id": meeting.pk, "starts_at": meeting.starts_at.isoformat()} for meeting in meetings],
+        meetings=[
+            {"id": meeting.pk, "starts_at": meeting.starts_at.isoformat()} for meeting in meetings
+        ],
     )

@@ -50,7 +50,9 @@ def lock_meeting(meeting_id: int, *, version: int | None) -> Meeting:
     """One meeting, locked likewise; Refused("stale") where it is not the version the caller read."""
     locked = lock_meetings([meeting_id])[meeting_id]
     if version is not None and locked.version != version:
-        raise Refused("stale", "The meeting has changed since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale", "The meeting has changed since you read it. Read it again, then decide."
+        )
     return locked
 
 

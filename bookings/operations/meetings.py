@@ -16,7 +16,12 @@ from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
 from bookings.operations.people import check_hours
 from bookings.operations.queues import offer_next
-from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, zone_of_hours
+from bookings.queries.teaching import (
+    instructors_time,
+    offering_rules,
+    policy_in_force,
+    zone_of_hours,
+)
 
 _AROUND = timedelta(days=1)
 
@@ -35,10 +40,15 @@ def create_meeting(
 ) -> Meeting:
     """A group meeting at a time the school chooses: it need not lie in teaching hours, but never on another meeting."""
     if offering.is_one_on_one:
-        raise Refused("wrong-kind", "A one-on-one is booked by its student; make a group meeting or a masterclass here.")
+        raise Refused(
+            "wrong-kind",
+            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
+        )
     locked = lock_instructors([instructor.pk])[instructor.pk]
     if not locked.is_active:
-        raise Refused("not-taught", f"{locked} does not teach here any more. Choose another instructor.")
+        raise Refused(
+            "not-taught", f"{locked} does not teach here any more. Choose another instructor."
+        )
     meeting = Meeting(
         offering=offering,
         title=title,
@@ -75,20 +85,35 @@ def change_meeting(
     if current.is_cancelled or current.starts_at <= now:
         raise Refused("already-ended", "This meeting has begun or has been called off.")
     bookings = _live_bookings(current)
-    lock_students([b.student_id for b in bookings] + list(_waiting(current).values_list("student_id", flat=True)))
-    for name, wanted, taken in (("places", places, current.taken), ("listener_places", listener_places, current.listeners_taken)):
+    lock_students(
+        [b.student_id for b in bookings]
+        + list(_waiting(current).values_list("student_id", flat=True))
+    )
+    for name, wanted, taken in (
+        ("places", places, current.taken),
+        ("listener_places", listener_places, current.listeners_taken),
+    ):
         if wanted is not None and wanted < taken:
             raise Refused(
-                "has-bookings", f"{taken} places are taken: remove somebody from the roster before lowering the places.", field=name
+                "has-bookings",
+                f"{taken} places are taken: remove somebody from the roster before lowering the places.",
+                field=name,
             )
     changed = [
         name
-        for name, value in (("title", title), ("places", places), ("listener_places", listener_places), ("join_address", join_address))
+        for name, value in (
+            ("title", title),
+            ("places", places),
+            ("listener_places", listener_places),
+            ("join_address", join_address),
+        )
         if value is not None and value != getattr(current, name)
     ]
     current.title = current.title if title is None else title
     current.places = current.places if places is None else places
-    current.listener_places = current.listener_places if listener_places is None else listener_places
+    current.listener_places = (
+        current.listener_places if listener_places is None else listener_places
+    )
     current.join_address = current.join_address if join_address is None else join_address
     if starts_at is not None and starts_at != current.starts_at:
         _put(current, instructor, starts_at, now=now)
@@ -103,11 +128,17 @@ def change_meeting(
     current.save()
     if "starts_at" in changed:
         for booking in bookings:
-            booking.starts_at, booking.ends_at, booking.meeting = current.starts_at, current.ends_at, current
+            booking.starts_at, booking.ends_at, booking.meeting = (
+                current.starts_at,
+                current.ends_at,
+                current,
+            )
             booking.answer_by = booking.answer_by and min(booking.answer_by, current.starts_at)
             booking.is_flagged = False
             booking.version += 1
-            booking.save(update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"])
+            booking.save(
+                update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"]
+            )
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     messages = notices.meeting_changed(current, bookings, now=now) if told else []
     for offer in bookings:
@@ -120,7 +151,9 @@ def change_meeting(
     return current
 
 
-def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = None, now: datetime) -> Meeting:
+def call_off(
+    *, actor: User, meeting: Meeting, why: str, version: int | None = None, now: datetime
+) -> Meeting:
     """The meeting does not happen: everybody booked, offered or waiting is told once, the calendars show it cancelled."""
     lock_instructors([meeting.instructor_id])
     current = lock_meeting(meeting.pk, version=version)
@@ -131,7 +164,9 @@ def call_off(*, actor: User, meeting: Meeting, why: str, version: int | None = N
     return _call_off([current], actor, why, now)[0]
 
 
-def call_off_all(*, actor: User, meetings: Iterable[Meeting], why: str, now: datetime) -> list[Meeting]:
+def call_off_all(
+    *, actor: User, meetings: Iterable[Meeting], why: str, now: datetime
+) -> list[Meeting]:
     """The same for several meetings of one instructor, whom the caller has locked; those called off meanwhile are left out."""
     locked = lock_meetings([meeting.pk for meeting in meetings]).values()
     return _call_off([meeting for meeting in locked if not meeting.is_cancelled], actor, why, now)
@@ -158,7 +193,11 @@ def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> 
 
 def _live_bookings(meeting: Meeting) -> list[Booking]:
     rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
-    return list(rows.select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user").order_by("pk"))
+    return list(
+        rows.select_related(
+            "policy", "student__user", "meeting__offering", "meeting__instructor__user"
+        ).order_by("pk")
+    )
 
 
 def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
@@ -172,7 +211,9 @@ def once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
 
 def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:
     if starts_at.tzinfo is None:
-        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00.")
+        raise Refused(
+            "naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00."
+        )
     if starts_at <= now:
         raise Refused("past", "Choose a start that lies ahead.")
     if (starts_at - EPOCH) % CELL:
@@ -180,9 +221,16 @@ def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: 
     asked = offering_rules(meeting.offering, policy_in_force(now).rules())
     ends_at = starts_at + timedelta(minutes=asked.minutes)
     held_until = ends_at + timedelta(minutes=asked.changeover_minutes)
-    (time,) = instructors_time([instructor], starts_at - _AROUND, held_until + _AROUND, ignoring=meeting.pk)
-    if any(period.starts_at < held_until and starts_at < period.ends_at for period in time.meetings):
-        raise Refused("taken", f"{instructor} has another meeting then, changeover included. Choose another time.")
+    (time,) = instructors_time(
+        [instructor], starts_at - _AROUND, held_until + _AROUND, ignoring=meeting.pk
+    )
+    if any(
+        period.starts_at < held_until and starts_at < period.ends_at for period in time.meetings
+    ):
+        raise Refused(
+            "taken",
+            f"{instructor} has another meeting then, changeover included. Choose another time.",
+        )
     meeting.instructor = instructor
     set_period(meeting, starts_at, ends_at, held_until, zone_of_hours(instructor))
     meeting.changed_at = now

@@ -11,13 +11,18 @@ from bookings.operations.booking import check_not_ended, fresh, move_slot
 from bookings.operations.locks import lock_instructors, lock_meetings
 
 
-def request_move(*, actor: User, booking: Booking, starts_at: datetime, now: datetime) -> MoveRequest:
+def request_move(
+    *, actor: User, booking: Booking, starts_at: datetime, now: datetime
+) -> MoveRequest:
     """Asks for a start (UTC) that the rules may refuse today: she can open the hour, or allow it, before she says yes."""
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     current = fresh(booking, version=None)
     if not meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "The time of a group meeting is the school's: choose another meeting instead.")
+        raise Refused(
+            "wrong-kind",
+            "The time of a group meeting is the school's: choose another meeting instead.",
+        )
     check_not_ended(current, now)
     if starts_at <= now:
         raise Refused("past", "That time has passed: ask for one that lies ahead.")
@@ -26,7 +31,9 @@ def request_move(*, actor: User, booking: Booking, starts_at: datetime, now: dat
     return ask_to_move(actor=actor, booking=current, starts_at=starts_at, sequence=None, now=now)
 
 
-def ask_to_move(*, actor: User, booking: Booking, starts_at: datetime, sequence: int | None, now: datetime) -> MoveRequest:
+def ask_to_move(
+    *, actor: User, booking: Booking, starts_at: datetime, sequence: int | None, now: datetime
+) -> MoveRequest:
     """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one.
 
     The same wish of the same person again changes nothing: the instructor has read it, and answers what she has read.
@@ -49,11 +56,19 @@ def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> 
     """Moves the one-on-one to the start asked for, by every rule of a move; a refusal leaves the request open."""
     _still_open(request)
     # The move takes every lock in order; what is read after it is held still by the meeting's.
-    move_slot(actor=actor, booking=request.booking, starts_at=request.starts_at, answering=request, now=now)
+    move_slot(
+        actor=actor,
+        booking=request.booking,
+        starts_at=request.starts_at,
+        answering=request,
+        now=now,
+    )
     return _answered(_still_open(request), MoveRequest.State.ACCEPTED, actor, now)
 
 
-def refuse_move_request(*, actor: User, request: MoveRequest, words: str = "", now: datetime) -> MoveRequest:
+def refuse_move_request(
+    *, actor: User, request: MoveRequest, words: str = "", now: datetime
+) -> MoveRequest:
     """The meeting stays as it is; the family is told with her `words`, and a calendar that asked hears a DECLINECOUNTER."""
     meeting = lock_meetings([request.booking.meeting_id])[request.booking.meeting_id]
     current = _answered(_still_open(request), MoveRequest.State.REFUSED, actor, now)
@@ -72,9 +87,14 @@ def close_unanswered(*, now: datetime) -> int:
 
 def _still_open(request: MoveRequest) -> MoveRequest:
     """The request as it stands, where it is open and still as it was read."""
-    current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(pk=request.pk)
+    current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(
+        pk=request.pk
+    )
     if current.state == MoveRequest.State.CLOSED:
-        raise Refused("already-ended", "The booking has ended, moved or begun since this was asked: there is nothing left to answer.")
+        raise Refused(
+            "already-ended",
+            "The booking has ended, moved or begun since this was asked: there is nothing left to answer.",
+        )
     if current.state != MoveRequest.State.OPEN:
         raise Refused("already-done", "This request has been answered already.")
     if (current.starts_at, current.asked_at) != (request.starts_at, request.asked_at):

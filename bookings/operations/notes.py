@@ -38,7 +38,9 @@ class NoteText:
     private_remarks: str = ""
 
 
-def write_assessment(*, actor: User, author: Instructor, student: Student, text: NoteText, now: datetime) -> Assessment:
+def write_assessment(
+    *, actor: User, author: Instructor, student: Student, text: NoteText, now: datetime
+) -> Assessment:
     """A draft, seen by its author only."""
     note = Assessment(student=student, author=author, written_at=now)
     _fill(note, text, now)
@@ -47,15 +49,29 @@ def write_assessment(*, actor: User, author: Instructor, student: Student, text:
     return note
 
 
-def rewrite_assessment(*, actor: User, note: Assessment, text: NoteText, now: datetime) -> Assessment:
+def rewrite_assessment(
+    *, actor: User, note: Assessment, text: NoteText, now: datetime
+) -> Assessment:
     """A draft is changed in place; a released note is never edited, so its text becomes a new draft version."""
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student", "author__user").get(pk=note.pk)
     if current.state == NoteState.RELEASED:
-        newest = Assessment.objects.filter(lineage=current.lineage).aggregate(newest=Max("version"))["newest"]
+        newest = Assessment.objects.filter(lineage=current.lineage).aggregate(
+            newest=Max("version")
+        )["newest"]
         if newest != current.version:
-            raise Refused("already-released", "A newer version of this note exists. Change that one.", version=newest)
-        current = Assessment(lineage=current.lineage, version=newest + 1, student=current.student, author=current.author, written_at=now)
+            raise Refused(
+                "already-released",
+                "A newer version of this note exists. Change that one.",
+                version=newest,
+            )
+        current = Assessment(
+            lineage=current.lineage,
+            version=newest + 1,
+            student=current.student,
+            author=current.author,
+            written_at=now,
+        )
     _fill(current, text, now)
     current.written_at = now
     current.save()
@@ -68,30 +84,49 @@ def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Asses
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
     if current.state == NoteState.RELEASED:
-        raise Refused("already-released", "This assessment has already been released; write a new version to change it.")
+        raise Refused(
+            "already-released",
+            "This assessment has already been released; write a new version to change it.",
+        )
     absent = [name for name in ("next_step", "goal") if not getattr(current, name).strip()]
     if absent:
-        raise Refused("incomplete-note", "Name the next step and a goal first: they are what the student takes away.", fields=absent)
+        raise Refused(
+            "incomplete-note",
+            "Name the next step and a goal first: they are what the student takes away.",
+            fields=absent,
+        )
     current.state, current.released_at = NoteState.RELEASED, now
     current.save(update_fields=["state", "released_at"])
-    Booking.objects.filter(student=current.student, standing=Standing.HELD, starts_at__gt=now).update(assessment=current)
+    Booking.objects.filter(
+        student=current.student, standing=Standing.HELD, starts_at__gt=now
+    ).update(assessment=current)
     outbox.take_back_follow_ups(current.author.user_id)
     record(actor=actor, verb="released", thing=current, fields=["state"], now=now)
     outbox.enqueue(notices.assessment_released(current, now=now), now=now)
     return current
 
 
-def log_reading(*, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime) -> None:
+def log_reading(
+    *, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime
+) -> None:
     """Written before the text is shown. An admin gives a reason."""
     if relation == "admin" and not reason.strip():
-        raise Refused("invalid", "Say why you need to read this assessment; the reason is kept.", field="reason")
-    AssessmentReading.objects.create(assessment=note, reader=reader, relation=relation, reason=reason, read_at=now)
+        raise Refused(
+            "invalid",
+            "Say why you need to read this assessment; the reason is kept.",
+            field="reason",
+        )
+    AssessmentReading.objects.create(
+        assessment=note, reader=reader, relation=relation, reason=reason, read_at=now
+    )
 
 
 def _fill(note: Assessment, text: NoteText, now: datetime) -> None:
     unknown = sorted(set(text.bands) - set(TECHNIQUES))
     if unknown or any(not 1 <= band <= 4 for band in text.bands.values()):
-        raise Refused("invalid", f"Bands run from 1 to 4 for: {', '.join(TECHNIQUES)}.", field="bands")
+        raise Refused(
+            "invalid", f"Bands run from 1 to 4 for: {', '.join(TECHNIQUES)}.", field="bands"
+        )
     if not 1 <= text.level <= 10:
         raise Refused("invalid", "Levels run from 1 to 10.", field="level")
     values = asdict(text)

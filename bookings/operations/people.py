@@ -23,7 +23,9 @@ def has_consent(student: Student, *, now: datetime) -> bool:
     """Whether live lessons may be booked: an adult, or a minor one of whose guardians, with an account still open, has consented."""
     if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
         return True
-    return Guardianship.objects.filter(student=student, consent_at__isnull=False, guardian__is_active=True).exists()
+    return Guardianship.objects.filter(
+        student=student, consent_at__isnull=False, guardian__is_active=True
+    ).exists()
 
 
 def check_consent(student: Student, *, now: datetime) -> None:
@@ -46,12 +48,19 @@ def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> Non
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     """One request to each guardian who has not consented, once for each wording; whether any was written."""
     messages = []
-    silent = Guardianship.objects.filter(student=student_id, consent_at__isnull=True, guardian__is_active=True)
+    silent = Guardianship.objects.filter(
+        student=student_id, consent_at__isnull=True, guardian__is_active=True
+    )
     waiting = silent.select_for_update(no_key=True, of=("self",))
     for guardianship in waiting.select_related("guardian", "student").order_by("pk"):
         # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
-        mailed = OutboxMessage.objects.filter(kind="consent", subject_key=f"guardianship:{guardianship.pk}")
-        if guardianship.consent_digest and mailed.filter(state_key=notices.consent_state(guardianship)).exists():
+        mailed = OutboxMessage.objects.filter(
+            kind="consent", subject_key=f"guardianship:{guardianship.pk}"
+        )
+        if (
+            guardianship.consent_digest
+            and mailed.filter(state_key=notices.consent_state(guardianship)).exists()
+        ):
             continue
         secret = new_secret()
         guardianship.consent_digest = digest(secret)
@@ -63,7 +72,9 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
 
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship a mailed consent form is about; "not-found" for any other secret."""
-    open_forms = Guardianship.objects.select_related("guardian", "student").filter(guardian__is_active=True)
+    open_forms = Guardianship.objects.select_related("guardian", "student").filter(
+        guardian__is_active=True
+    )
     found = open_forms.filter(consent_digest=digest(secret)).first()
     if found is None or not secret:
         raise Refused("not-found", "This form is no longer open. Ask the school for a new one.")
@@ -76,13 +87,23 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
     if guardianship.consent_at is None:
         guardianship.consent_at, guardianship.consent_wording = now, wording
         guardianship.save(update_fields=["consent_at", "consent_wording"])
-        record(actor=guardianship.guardian, verb="consented", thing=guardianship, fields=["consent_at", "consent_wording"], now=now)
+        record(
+            actor=guardianship.guardian,
+            verb="consented",
+            thing=guardianship,
+            fields=["consent_at", "consent_wording"],
+            now=now,
+        )
     return guardianship
 
 
 def withdraw_consent(*, actor: User, guardianship: Guardianship, now: datetime) -> Guardianship:
     """The guardian takes her consent back; what is booked stays until she or the school cancels it."""
-    guardianship.consent_at, guardianship.consent_wording, guardianship.consent_digest = None, "", ""
+    guardianship.consent_at, guardianship.consent_wording, guardianship.consent_digest = (
+        None,
+        "",
+        "",
+    )
     guardianship.save(update_fields=["consent_at", "consent_wording", "consent_digest"])
     record(actor=actor, verb="withdrew consent", thing=guardianship, fields=["consent_at"], now=now)
     return guardianship
@@ -102,10 +123,20 @@ def invite(
     """A letter with a form that makes one account, once, within two weeks. Asking again sends a new letter."""
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
-    if student is not None and is_minor(student.adult_on, now.date()) and not student.guardianships.exists():
-        raise Refused("not-allowed", "A minor has no account without a guardian: invite the guardian first.")
-    if student is not None:  # one account: a letter that went to a mistyped address opens nothing any more
-        Welcome.objects.filter(student=student, used_at__isnull=True, good_until__gt=now).update(good_until=now)
+    if (
+        student is not None
+        and is_minor(student.adult_on, now.date())
+        and not student.guardianships.exists()
+    ):
+        raise Refused(
+            "not-allowed", "A minor has no account without a guardian: invite the guardian first."
+        )
+    if (
+        student is not None
+    ):  # one account: a letter that went to a mistyped address opens nothing any more
+        Welcome.objects.filter(student=student, used_at__isnull=True, good_until__gt=now).update(
+            good_until=now
+        )
     secret = new_secret()
     welcome = Welcome.objects.create(
         email=email.strip().lower(),
@@ -131,7 +162,9 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
         .first()
     )
     if found is None:
-        raise Refused("not-found", "This invitation is no longer open. Ask the school for a new one.")
+        raise Refused(
+            "not-found", "This invitation is no longer open. Ask the school for a new one."
+        )
     return found
 
 
@@ -144,9 +177,14 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     user = User.objects.filter(email__iexact=welcome.email).first()
     learns_already = user is not None and Student.objects.filter(user=user).exists()
     if welcome.student is not None and (welcome.student.user_id is not None or learns_already):
-        raise Refused("already-done", "This student, or this address, has a student's account already. Ask the school for another letter.")
+        raise Refused(
+            "already-done",
+            "This student, or this address, has a student's account already. Ask the school for another letter.",
+        )
     if user is None:
-        user = User.objects.create_user(welcome.email, password, name=name, time_zone=time_zone, joined_at=now)
+        user = User.objects.create_user(
+            welcome.email, password, name=name, time_zone=time_zone, joined_at=now
+        )
     if welcome.as_admin:
         user.is_staff = user.is_superuser = True
         user.save(update_fields=["is_staff", "is_superuser"])
@@ -169,7 +207,9 @@ def lock_me(actor: User) -> tuple[dict[int, Student], User]:
     return students, User.objects.select_for_update(no_key=True).get(pk=actor.pk)
 
 
-def change_me(*, actor: User, name: str | None = None, time_zone: str | None = None, now: datetime) -> User:
+def change_me(
+    *, actor: User, name: str | None = None, time_zone: str | None = None, now: datetime
+) -> User:
     """One's own name and clock. Meetings keep their instants; what is shown and mailed from now on is on the new clock.
 
     What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
@@ -195,8 +235,14 @@ def change_me(*, actor: User, name: str | None = None, time_zone: str | None = N
 
 def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
     """Live bookings ahead, and those of weekly places from their beginning, by start."""
-    ahead = Q(starts_at__gt=now) | Q(meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False)
+    ahead = Q(starts_at__gt=now) | Q(
+        meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False
+    )
     live = Booking.objects.filter(ahead, student__in=students, standing__in=LIVE)
     related = ("policy", "student__user", "meeting__offering", "meeting__instructor__user")
-    places = ("meeting__weekly_place__student__user", "meeting__weekly_place__offering", "meeting__weekly_place__instructor__user")
+    places = (
+        "meeting__weekly_place__student__user",
+        "meeting__weekly_place__offering",
+        "meeting__weekly_place__instructor__user",
+    )
     return list(live.select_related(*related, *places).order_by("starts_at", "pk"))

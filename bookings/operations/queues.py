@@ -39,7 +39,15 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
         if not _may_take(waiting.student, meeting, policy, now):
             continue
         offer = new_booking(
-            meeting, waiting.student, place_kind, Standing.OFFERED, policy, actor=None, now=now, waiting=waiting, answer_by=answer_by
+            meeting,
+            waiting.student,
+            place_kind,
+            Standing.OFFERED,
+            policy,
+            actor=None,
+            now=now,
+            waiting=waiting,
+            answer_by=answer_by,
         )
         queue.remove(waiting)
         record(actor=None, verb="offered", thing=offer, now=now)
@@ -55,9 +63,15 @@ def offer_free_places(*, now: datetime) -> None:
     free = Q(taken__lt=F("places"), waiting__place_kind=PlaceKind.PLAYER)
     free |= Q(listeners_taken__lt=F("listener_places"), waiting__place_kind=PlaceKind.LISTENER)
     waited_for = Q(waiting__ended_at__isnull=True, waiting__offer__isnull=True) & free
-    ahead = Meeting.objects.filter(waited_for, starts_at__gt=now).exclude(status=MeetingStatus.CANCELLED)
+    ahead = Meeting.objects.filter(waited_for, starts_at__gt=now).exclude(
+        status=MeetingStatus.CANCELLED
+    )
     meetings = lock_meetings(ahead.values_list("pk", flat=True))
-    lock_students(WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True))
+    lock_students(
+        WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list(
+            "student_id", flat=True
+        )
+    )
     messages: list[OutboxMessage] = []
     for meeting in meetings.values():
         for place_kind in PlaceKind:
@@ -78,7 +92,9 @@ def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: dat
 def stop_listening(meeting: Meeting, her: Student, now: datetime) -> list[OutboxMessage]:
     """A player does not listen too: her listener place goes to the next who waits for one; the messages to enqueue."""
     end_waiting(waits(meeting, her, PlaceKind.LISTENER), Ended.PLACED, now)
-    listening = Booking.objects.filter(meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE).first()
+    listening = Booking.objects.filter(
+        meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE
+    ).first()
     if listening is None:
         return []
     end(listening, why=Ended.MOVED, now=now)
@@ -119,20 +135,32 @@ def new_booking(
     return booking
 
 
-def end_offer(actor: User | None, offer: Booking, meeting: Meeting, why: Ended, now: datetime, *, reason: str = "") -> Booking:
+def end_offer(
+    actor: User | None,
+    offer: Booking,
+    meeting: Meeting,
+    why: Ended,
+    now: datetime,
+    *,
+    reason: str = "",
+) -> Booking:
     place_kind = PlaceKind(offer.place_kind)
     offer.meeting = meeting
     end(offer, why=why, now=now)
     end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
     count_place(meeting, place_kind, -1)
     record(actor=actor, verb=why.value, thing=offer, fields=["standing"], reason=reason, now=now)
-    outbox.enqueue(notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now)
+    outbox.enqueue(
+        notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now
+    )
     return offer
 
 
 def waits(meeting: Meeting, student: Student, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
     """Her own place in the queue, with or without an offer."""
-    return WaitingPlace.objects.filter(meeting=meeting, student=student, place_kind=place_kind, ended_at__isnull=True)
+    return WaitingPlace.objects.filter(
+        meeting=meeting, student=student, place_kind=place_kind, ended_at__isnull=True
+    )
 
 
 def end_waiting(rows: QuerySet[WaitingPlace], why: Ended, now: datetime) -> None:

@@ -30,8 +30,15 @@ def read_address(calendar: BusyCalendar, now: datetime, fetching: Fetching = fet
     """
     time_zone = calendar.clock
     covers = calendar.covers_until
-    is_fresh = covers is not None and covers > now + AHEAD - STALE_AFTER and calendar.time_zone == time_zone and not calendar.problem
-    fetched = fetching(calendar.address, Tags(calendar.etag, calendar.last_modified) if is_fresh else None)
+    is_fresh = (
+        covers is not None
+        and covers > now + AHEAD - STALE_AFTER
+        and calendar.time_zone == time_zone
+        and not calendar.problem
+    )
+    fetched = fetching(
+        calendar.address, Tags(calendar.etag, calendar.last_modified) if is_fresh else None
+    )
     if fetched.body is None or (is_fresh and _digest(fetched.body) == calendar.digest):
         return None
     return _copy(fetched, calendar, time_zone, now)

@@ -12,7 +12,14 @@ from bookings.operations.audit import record
 from bookings.operations.locks import lock_meeting
 
 
-def mark_register(*, actor: User, meeting: Meeting, marks: Mapping[int, Attendance], version: int | None = None, now: datetime) -> Meeting:
+def mark_register(
+    *,
+    actor: User,
+    meeting: Meeting,
+    marks: Mapping[int, Attendance],
+    version: int | None = None,
+    now: datetime,
+) -> Meeting:
     """Sets the attendance of these bookings (by id) from the start of the meeting on; marking again corrects."""
     current = lock_meeting(meeting.pk, version=version)
     if current.is_cancelled:
@@ -22,10 +29,15 @@ def mark_register(*, actor: User, meeting: Meeting, marks: Mapping[int, Attendan
     held = {row.pk: row for row in Booking.objects.filter(meeting=current, standing=Standing.HELD)}
     strangers = sorted(set(marks) - set(held))
     if strangers:
-        raise Refused("invalid", "Some of these bookings hold no place in this meeting.", bookings=strangers)
+        raise Refused(
+            "invalid", "Some of these bookings hold no place in this meeting.", bookings=strangers
+        )
     marker = current.instructor if current.instructor.user_id == actor.pk else None
     for pk, attendance in sorted(marks.items()):
-        Mark.objects.update_or_create(booking=held[pk], defaults={"attendance": attendance, "marked_by": marker, "marked_at": now})
+        Mark.objects.update_or_create(
+            booking=held[pk],
+            defaults={"attendance": attendance, "marked_by": marker, "marked_at": now},
+        )
     current.version += 1
     current.save(update_fields=["version"])
     outbox.take_back_follow_ups(current.instructor.user_id)

@@ -35,7 +35,11 @@ def hear(answer: Answer, *, now: datetime) -> None:
     lock_instructors([meeting.instructor_id])
     taught_by, meeting = meeting.instructor_id, lock_meetings([meeting.pk])[meeting.pk]
     if meeting.instructor_id != taught_by:
-        raise Refused("busy", "The meeting has just moved to another instructor. Send it again in a moment.", retry_after=5)
+        raise Refused(
+            "busy",
+            "The meeting has just moved to another instructor. Send it again in a moment.",
+            retry_after=5,
+        )
     sent = SentSequence.objects.filter(meeting=meeting, recipient=reader).first()
     if sent is None:
         raise Ignored(Reason.UNKNOWN_SENDER)
@@ -79,10 +83,16 @@ def _whose(addresses: Iterable[str], sender: str) -> tuple[Meeting, User]:
 
 def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
     """This answer counted; Ignored where there were too many in the hour."""
-    last, _ = LastAnswer.objects.get_or_create(meeting=meeting, recipient=reader, defaults={"hour_began": now})
+    last, _ = LastAnswer.objects.get_or_create(
+        meeting=meeting, recipient=reader, defaults={"hour_began": now}
+    )
     if now - last.hour_began >= _HOUR:
         last.hour_began, last.in_hour = now, 0
-    heard = LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR).exclude(pk=last.pk).aggregate(all=Sum("in_hour"))["all"]
+    heard = (
+        LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR)
+        .exclude(pk=last.pk)
+        .aggregate(all=Sum("in_hour"))["all"]
+    )
     if last.in_hour >= MOST_ABOUT_ONE or (heard or 0) + last.in_hour >= MOST_OF_SENDER:
         raise Ignored(Reason.TOO_MANY)
     last.in_hour += 1
@@ -94,14 +104,20 @@ def _check_newer(answer: Answer, last: LastAnswer, sent: int) -> None:
     """By SEQUENCE, then DTSTAMP (RFC 5546 section 2.1.5); an answer to what has changed since is an old one."""
     if answer.sequence > sent:
         raise Ignored(Reason.MALFORMED)
-    heard = last.sequence is not None and last.stamp is not None and (answer.sequence, answer.stamp) <= (last.sequence, last.stamp)
+    heard = (
+        last.sequence is not None
+        and last.stamp is not None
+        and (answer.sequence, answer.stamp) <= (last.sequence, last.stamp)
+    )
     if answer.sequence < sent or heard:
         raise Ignored(Reason.OLD)
 
 
 def _places_of(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
     held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
-    rows = held.select_related("policy", "student__user", "meeting__offering", "meeting__instructor__user").order_by("pk")
+    rows = held.select_related(
+        "policy", "student__user", "meeting__offering", "meeting__instructor__user"
+    ).order_by("pk")
     return [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
 
 
@@ -116,7 +132,9 @@ def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetim
     """In time it gives the places back, as her own cancelling would; later nothing is given up on a calendar's word."""
     _note(reader, bookings, PartStat.DECLINED, now)
     if any(why_cancelled(booking, now) is Ended.CANCELLED_LATE for booking in bookings):
-        outbox.enqueue(notices.place_stays(reader, bookings, sequence=answer.sequence, now=now), now=now)
+        outbox.enqueue(
+            notices.place_stays(reader, bookings, sequence=answer.sequence, now=now), now=now
+        )
         return
     give_back = cancel_slot if bookings[0].meeting.offering.is_one_on_one else leave_place
     for booking in bookings:
@@ -129,19 +147,29 @@ def _ask_to_move(reader: User, bookings: list[Booking], answer: Answer, now: dat
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
         raise Ignored(Reason.MALFORMED)
     if not booking.meeting.offering.is_one_on_one:
-        told = notices.counter_refused(reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now)
+        told = notices.counter_refused(
+            reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now
+        )
         outbox.enqueue(told, now=now)
         return
-    ask_to_move(actor=reader, booking=booking, starts_at=starts_at, sequence=answer.sequence, now=now)
+    ask_to_move(
+        actor=reader, booking=booking, starts_at=starts_at, sequence=answer.sequence, now=now
+    )
 
 
 def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) -> None:
     """The current REQUEST once more: same Message-ID, SEQUENCE and DTSTAMP (RFC 5546 section 3.2.6)."""
-    invitations = OutboxMessage.objects.filter(meeting=meeting, recipient=reader, method="REQUEST", sequence=sequence)
-    current = None if meeting.status == MeetingStatus.CANCELLED else invitations.order_by("-pk").first()
+    invitations = OutboxMessage.objects.filter(
+        meeting=meeting, recipient=reader, method="REQUEST", sequence=sequence
+    )
+    current = (
+        None if meeting.status == MeetingStatus.CANCELLED else invitations.order_by("-pk").first()
+    )
     if current is None:
         raise Ignored(Reason.NO_PLACE)
     try:
         send_again(actor=reader, message=current, now=now)
     except Refused:
-        raise Ignored(Reason.REFUSED) from None  # it is about to leave anyway, or its text has been erased
+        raise Ignored(
+            Reason.REFUSED
+        ) from None  # it is about to leave anyway, or its text has been erased

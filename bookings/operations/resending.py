@@ -17,11 +17,16 @@ def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxM
     if current.state == OutboxMessage.State.DUE:
         raise Refused("already-done", "This message is about to leave anyway.")
     newer = OutboxMessage.objects.filter(
-        recipient=current.recipient_id, subject_key=current.subject_key, sequence__gt=current.sequence or 0
+        recipient=current.recipient_id,
+        subject_key=current.subject_key,
+        sequence__gt=current.sequence or 0,
     )
     overtaken = current.sequence is not None and newer.exists()
     if current.state == OutboxMessage.State.SUPERSEDED or overtaken or not current.body:
-        raise Refused("already-ended", "A newer message has taken its place, or its text has been erased. Cause a new one instead.")
+        raise Refused(
+            "already-ended",
+            "A newer message has taken its place, or its text has been erased. Cause a new one instead.",
+        )
     current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
     current.save(update_fields=["state", "due_at", "leased_until"])
     record(actor=actor, verb="sent again", thing=current, now=now)

@@ -26,7 +26,17 @@ from bookings.queries.retiming import Clashes, clashes, shift_of
 
 Row = TypeVar("Row", Meeting, Booking)
 
-_WRITTEN = ("starts_at", "ends_at", "held_until", "tzdata_version", "is_flagged", "flagged_why", "sequence", "version", "changed_at")
+_WRITTEN = (
+    "starts_at",
+    "ends_at",
+    "held_until",
+    "tzdata_version",
+    "is_flagged",
+    "flagged_why",
+    "sequence",
+    "version",
+    "changed_at",
+)
 _COPIED = ("starts_at", "ends_at", "answer_by", "version", "is_flagged")
 
 
@@ -57,26 +67,40 @@ def retime(*, meeting_ids: Collection[int], now: datetime) -> list[Retimed]:
         _follow(booking, changes[booking.meeting_id][1])
     Meeting.objects.bulk_update([_flagged(one.meeting, True) for one in done], _WRITTEN)
     Booking.objects.bulk_update(
-        [_flagged(booking, True) for booking in hers], ["starts_at", "ends_at", "answer_by", "version", "is_flagged"]
+        [_flagged(booking, True) for booking in hers],
+        ["starts_at", "ends_at", "answer_by", "version", "is_flagged"],
     )
-    Meeting.objects.filter(pk__in=[one.meeting.pk for one in done if not one.why]).update(is_flagged=False)
+    Meeting.objects.filter(pk__in=[one.meeting.pk for one in done if not one.why]).update(
+        is_flagged=False
+    )
     torn = {pk for clash in found.values() for pk in clash.bookings}
-    Booking.objects.filter(pk__in=[booking.pk for booking in hers if booking.pk not in torn]).update(is_flagged=False)
+    Booking.objects.filter(
+        pk__in=[booking.pk for booking in hers if booking.pk not in torn]
+    ).update(is_flagged=False)
     for booking in hers:
         _flagged(booking, booking.pk in torn)
     for one in done:
         _flagged(one.meeting, bool(one.why))
-        fields = ["starts_at"] * (one.old_starts_at != one.meeting.starts_at) + ["is_flagged"] * bool(one.why)
+        fields = ["starts_at"] * (one.old_starts_at != one.meeting.starts_at) + [
+            "is_flagged"
+        ] * bool(one.why)
         record(actor=None, verb="retimed", thing=one.meeting, fields=fields, now=now)
     moved = [one for one in done if one.old_starts_at != one.meeting.starts_at]
     # Reminders of the old hour, and shifts foretold by the old rules.
     places = {one.meeting.weekly_place_id for one in moved} - {None}
-    outbox.withdraw([*(f"meeting:{one.meeting.pk}" for one in moved), *(f"weekly-place:{place}" for place in places)])
+    outbox.withdraw(
+        [
+            *(f"meeting:{one.meeting.pk}" for one in moved),
+            *(f"weekly-place:{place}" for place in places),
+        ]
+    )
     outbox.enqueue(_told(moved, hers, told_by, now), now=now)
     return done
 
 
-def tell_own_clock(*, reader_id: int, rules: Mapping[str, ZoneRules], now: datetime) -> notices.OwnClock | None:
+def tell_own_clock(
+    *, reader_id: int, rules: Mapping[str, ZoneRules], now: datetime
+) -> notices.OwnClock | None:
     """Tells one reader, once, of the meetings that stay while the rules of her own clock change; None where she knows already.
 
     `rules` are the kept ones of the versions that derived meetings ahead. What was written ahead for her speaks of the old
@@ -97,7 +121,11 @@ def tell_own_clock(*, reader_id: int, rules: Mapping[str, ZoneRules], now: datet
 def stamp(*, meeting_ids: Collection[int]) -> int:
     """Notes the installed version on those that stay where they are; how many. Nothing that anybody sees changes."""
     meetings = lock_meetings(meeting_ids).values()
-    same = [meeting.pk for meeting in meetings if meeting.tzdata_version != TZDATA_VERSION and shift_of(meeting) == NOT_SHIFTED]
+    same = [
+        meeting.pk
+        for meeting in meetings
+        if meeting.tzdata_version != TZDATA_VERSION and shift_of(meeting) == NOT_SHIFTED
+    ]
     return Meeting.objects.filter(pk__in=same).update(tzdata_version=TZDATA_VERSION)
 
 
@@ -112,9 +140,15 @@ def clear_flag(*, actor: User, meeting: Meeting, now: datetime) -> Meeting:
         raise Refused("already-done", "This meeting is not flagged any more.")
     why = clashes([(current, NOT_SHIFTED)])[current.pk].why
     if Clash.INSTRUCTOR in why and not current.is_cancelled:
-        raise Refused("taken", "The instructor still has another meeting then, changeover included: move one of the two first.")
+        raise Refused(
+            "taken",
+            "The instructor still has another meeting then, changeover included: move one of the two first.",
+        )
     if Clash.STUDENT in why and not current.is_cancelled:
-        raise Refused("own-clash", "A student of it is still in another meeting then: move or cancel one of the two first.")
+        raise Refused(
+            "own-clash",
+            "A student of it is still in another meeting then: move or cancel one of the two first.",
+        )
     current.flagged_why = ""
     current.version += 1
     _flagged(current, False).save(update_fields=["is_flagged", "flagged_why", "version"])
@@ -125,7 +159,11 @@ def clear_flag(*, actor: User, meeting: Meeting, now: datetime) -> Meeting:
 
 def _locked(meeting_ids: Collection[int]) -> tuple[dict[int, Meeting], list[Booking]]:
     """These meetings and their live bookings, by id, everything locked in the written order."""
-    rows = Booking.objects.filter(meeting__in=meeting_ids, standing__in=LIVE).select_related("policy", "student__user").order_by("pk")
+    rows = (
+        Booking.objects.filter(meeting__in=meeting_ids, standing__in=LIVE)
+        .select_related("policy", "student__user")
+        .order_by("pk")
+    )
     instructors = Meeting.objects.filter(pk__in=meeting_ids).values_list("instructor_id", flat=True)
     hold_teachers(instructors, [booking.student for booking in rows.all()])
     meetings = lock_meetings(meeting_ids)
@@ -136,7 +174,11 @@ def _locked(meeting_ids: Collection[int]) -> tuple[dict[int, Meeting], list[Book
 def _still_due(meetings: Iterable[Meeting], now: datetime) -> dict[int, tuple[Meeting, Shifted]]:
     found = {}
     for meeting in meetings:
-        if meeting.tzdata_version != TZDATA_VERSION and meeting.starts_at > now and not meeting.is_cancelled:
+        if (
+            meeting.tzdata_version != TZDATA_VERSION
+            and meeting.starts_at > now
+            and not meeting.is_cancelled
+        ):
             shift = shift_of(meeting)
             if shift != NOT_SHIFTED:
                 found[meeting.pk] = meeting, shift
@@ -170,7 +212,9 @@ def _flagged(row: Row, is_flagged: bool) -> Row:
     return row
 
 
-def _told(moved: Sequence[Retimed], bookings: Sequence[Booking], told_by: Mapping[int, str], now: datetime) -> list[notices.OutboxMessage]:
+def _told(
+    moved: Sequence[Retimed], bookings: Sequence[Booking], told_by: Mapping[int, str], now: datetime
+) -> list[notices.OutboxMessage]:
     """What the people of these meetings read; an offer, which is in no calendar, is made again."""
     held = [booking for booking in bookings if booking.standing == Standing.HELD]
     rules = kept_rules(set(told_by.values()))
@@ -185,6 +229,8 @@ def _told(moved: Sequence[Retimed], bookings: Sequence[Booking], told_by: Mappin
     ]
     messages = notices.retimed(changes, now=now)
     for offer in bookings:
-        if offer.standing == Standing.OFFERED and any(one.meeting.pk == offer.meeting_id for one in moved):
+        if offer.standing == Standing.OFFERED and any(
+            one.meeting.pk == offer.meeting_id for one in moved
+        ):
             messages += notices.offer_made(offer, now=now)
     return messages

@@ -28,7 +28,10 @@ def open_feed(
         raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
     kind = FeedKind.ROSTER if meeting else FeedKind.FREE_BUSY if instructor else FeedKind.MEETINGS
     if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
-        raise Refused("invalid", "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.")
+        raise Refused(
+            "invalid",
+            "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+        )
     secret = new_secret()
     feed = Feed.objects.create(
         owner=actor,
@@ -45,7 +48,9 @@ def open_feed(
     return feed, secret
 
 
-def renew_feed(*, actor: User, feed: Feed, version: int | None = None, now: datetime) -> tuple[Feed, str]:
+def renew_feed(
+    *, actor: User, feed: Feed, version: int | None = None, now: datetime
+) -> tuple[Feed, str]:
     """The same feed at a new address; the old one is nothing from now on.
 
     Refused("stale") where it is not the version the caller read: of two who renew it, the second would undo what the first was shown.
@@ -74,7 +79,9 @@ def _open(feed: Feed, version: int | None) -> Feed:
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
     if version is not None and current.version != version:
-        raise Refused("stale", "The calendar has a new address since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale", "The calendar has a new address since you read it. Read it again, then decide."
+        )
     return current
 
 

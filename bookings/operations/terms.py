@@ -25,11 +25,20 @@ class ChangedTerm:
 
 
 def publish_term(
-    *, actor: User, name: str, first_on: date, last_on: date, lessons_promised: int, breaks: Sequence[Break] = (), now: datetime
+    *,
+    actor: User,
+    name: str,
+    first_on: date,
+    last_on: date,
+    lessons_promised: int,
+    breaks: Sequence[Break] = (),
+    now: datetime,
 ) -> Term:
     """A new term. Refused as domain.terms.Term is; "invalid" where another has its name."""
     _check(first_on, last_on, breaks)
-    term = Term.objects.create(name=name, first_on=first_on, last_on=last_on, lessons_promised=lessons_promised)
+    term = Term.objects.create(
+        name=name, first_on=first_on, last_on=last_on, lessons_promised=lessons_promised
+    )
     _write_breaks(term, breaks)
     record(actor=actor, verb="published", thing=term, now=now)
     return term
@@ -51,9 +60,20 @@ def change_term(
     # Waits for, and keeps off, whoever is just taking a place in it: what she writes lies inside or is listed below.
     current = Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     if version is not None and current.version != version:
-        raise Refused("stale", "The term has changed since you read it. Read it again, then decide.")
-    asked = {"name": name, "first_on": first_on, "last_on": last_on, "lessons_promised": lessons_promised}
-    changed = [field for field, value in asked.items() if value is not None and value != getattr(current, field)]
+        raise Refused(
+            "stale", "The term has changed since you read it. Read it again, then decide."
+        )
+    asked = {
+        "name": name,
+        "first_on": first_on,
+        "last_on": last_on,
+        "lessons_promised": lessons_promised,
+    }
+    changed = [
+        field
+        for field, value in asked.items()
+        if value is not None and value != getattr(current, field)
+    ]
     for field in changed:
         setattr(current, field, asked[field])
     kept = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
@@ -73,12 +93,21 @@ def _check(first_on: date, last_on: date, breaks: Sequence[Break]) -> None:
 
 
 def _write_breaks(term: Term, breaks: Sequence[Break]) -> None:
-    TermBreak.objects.bulk_create(TermBreak(term=term, first_on=first, last_on=last, name=name) for first, last, name in breaks)
+    TermBreak.objects.bulk_create(
+        TermBreak(term=term, first_on=first, last_on=last, name=name)
+        for first, last, name in breaks
+    )
 
 
 def _left_outside(term: Term, now: datetime) -> list[Meeting]:
     """A lesson that was moved out of the term on purpose is listed, too: nobody can tell the two apart."""
     dates = term.dates()
-    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(weekly_place__term=term, starts_at__gt=now)
+    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        weekly_place__term=term, starts_at__gt=now
+    )
     rows = ahead.select_related("offering", "instructor__user")
-    return [row for row in rows if not dates.first_on <= row.wall_on <= dates.last_on or in_break(dates, row.wall_on)]
+    return [
+        row
+        for row in rows
+        if not dates.first_on <= row.wall_on <= dates.last_on or in_break(dates, row.wall_on)
+    ]

@@ -18,7 +18,14 @@ from bookings.operations.booking import check_not_ended, end, fresh, why_cancell
 from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meeting, lock_meetings, lock_students
 from bookings.operations.people import check_consent, check_hours
-from bookings.operations.queues import end_offer, end_waiting, new_booking, offer_next, stop_listening, waits
+from bookings.operations.queues import (
+    end_offer,
+    end_waiting,
+    new_booking,
+    offer_next,
+    stop_listening,
+    waits,
+)
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import policy_in_force, student_time
 from bookings.queries.waiting import is_anybodys
@@ -43,68 +50,130 @@ def book_place(
     the reason, is a verb of its own in the audit, and never exceeds the places.
     """
     if ahead_of_queue and not (actor.is_staff and reason.strip()):
-        raise Refused("invalid", "Only an admin places somebody ahead of those who wait, and says why.", field="reason")
+        raise Refused(
+            "invalid",
+            "Only an admin places somebody ahead of those who wait, and says why.",
+            field="reason",
+        )
     locked, her = _lock(meeting, student, meeting_version)
     policy = _check_joins(her, locked, place_kind, now=now)
     if taken(locked, place_kind) >= places(locked, place_kind):
-        raise Refused("no-place", "Every place is taken. Join the waiting list: a freed place is offered to the first in line.")
+        raise Refused(
+            "no-place",
+            "Every place is taken. Join the waiting list: a freed place is offered to the first in line.",
+        )
     passes = not is_anybodys(locked, place_kind, now=now)
     if passes and not ahead_of_queue:
-        raise Refused("no-place", "The free place belongs to those who wait. Join the waiting list.")
+        raise Refused(
+            "no-place", "The free place belongs to those who wait. Join the waiting list."
+        )
     freed = stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
     booking = new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
     end_waiting(waits(locked, her, place_kind), Ended.PLACED, now)
-    record(actor=actor, verb="booked ahead of the queue" if passes else "booked", thing=booking, reason=reason, now=now)
+    record(
+        actor=actor,
+        verb="booked ahead of the queue" if passes else "booked",
+        thing=booking,
+        reason=reason,
+        now=now,
+    )
     outbox.enqueue(notices.booking_made(booking, now=now) + freed, now=now)
     return booking
 
 
 def leave_place(
-    *, actor: User, booking: Booking, version: int | None = None, meeting_version: int | None = None, reason: str = "", now: datetime
+    *,
+    actor: User,
+    booking: Booking,
+    version: int | None = None,
+    meeting_version: int | None = None,
+    reason: str = "",
+    now: datetime,
 ) -> Booking:
     """Gives a place in a group meeting back; it goes to the first in line in this same transaction."""
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     if meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "A one-on-one is cancelled with its meeting, by its booking, or called off.")
+        raise Refused(
+            "wrong-kind",
+            "A one-on-one is cancelled with its meeting, by its booking, or called off.",
+        )
     _lock_people(meeting, booking.student_id)
     current = fresh(booking, version=version)
     by_office = reason != ""
     if current.standing == Standing.OFFERED:
-        return end_offer(actor, current, meeting, Ended.REMOVED if by_office else Ended.DECLINED, now, reason=reason)
+        return end_offer(
+            actor,
+            current,
+            meeting,
+            Ended.REMOVED if by_office else Ended.DECLINED,
+            now,
+            reason=reason,
+        )
     check_not_ended(current, now)
     current.meeting = meeting
     end(current, why=Ended.REMOVED if by_office else why_cancelled(current, now), now=now)
     count_place(meeting, PlaceKind(current.place_kind), -1)
-    record(actor=actor, verb="removed" if by_office else "cancelled", thing=current, fields=["standing"], reason=reason, now=now)
-    outbox.enqueue(notices.booking_ended(current, now=now) + offer_next(meeting, PlaceKind(current.place_kind), now=now), now=now)
+    record(
+        actor=actor,
+        verb="removed" if by_office else "cancelled",
+        thing=current,
+        fields=["standing"],
+        reason=reason,
+        now=now,
+    )
+    outbox.enqueue(
+        notices.booking_ended(current, now=now)
+        + offer_next(meeting, PlaceKind(current.place_kind), now=now),
+        now=now,
+    )
     return current
 
 
-def change_meeting(*, actor: User, booking: Booking, meeting: Meeting, version: int | None = None, now: datetime) -> Booking:
+def change_meeting(
+    *, actor: User, booking: Booking, meeting: Meeting, version: int | None = None, now: datetime
+) -> Booking:
     """Leaves one group meeting and joins another in one transaction; where the new one is full nothing changes."""
     lock_meetings([booking.meeting_id, meeting.pk])
     current = fresh(booking, version=version)
     if current.standing != Standing.HELD:
         raise Refused("already-ended", "Only a place that is yours can move.")
     if why_cancelled(current, now) is Ended.CANCELLED_LATE:
-        raise Refused("notice-passed", "The notice has passed, so this place can no longer be moved. You can still cancel it.")
+        raise Refused(
+            "notice-passed",
+            "The notice has passed, so this place can no longer be moved. You can still cancel it.",
+        )
     if meeting.offering_id != current.meeting.offering_id or meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "Choose another meeting of the same offering.")
     if meeting.pk == current.meeting_id:
-        raise Refused("already-booked", "The student has her place in this meeting already. Choose another one.")
+        raise Refused(
+            "already-booked",
+            "The student has her place in this meeting already. Choose another one.",
+        )
     leave_place(actor=actor, booking=current, now=now)
-    return book_place(actor=actor, student=current.student, meeting=meeting, place_kind=PlaceKind(current.place_kind), now=now)
+    return book_place(
+        actor=actor,
+        student=current.student,
+        meeting=meeting,
+        place_kind=PlaceKind(current.place_kind),
+        now=now,
+    )
 
 
-def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime) -> WaitingPlace:
+def join_waiting_list(
+    *, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, now: datetime
+) -> WaitingPlace:
     """The last place in the queue, in order of joining; refused while places are free for the taking."""
     locked, her = _lock(meeting, student)
     _check_joins(her, locked, place_kind, now=now, clash=False)
-    if taken(locked, place_kind) < places(locked, place_kind) and is_anybodys(locked, place_kind, now=now):
+    if taken(locked, place_kind) < places(locked, place_kind) and is_anybodys(
+        locked, place_kind, now=now
+    ):
         raise Refused("places-free", "A place is free: book it instead of waiting.")
     if waits(locked, her, place_kind).exists():
         raise Refused("already-waiting", "The student is already on this waiting list.")
-    waiting = WaitingPlace.objects.create(meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor)
+    waiting = WaitingPlace.objects.create(
+        meeting=locked, student=her, place_kind=place_kind, joined_at=now, joined_by=actor
+    )
     _queue_changed(locked)
     record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
     # A place may be free that nobody before her may take: without consent, or in a minor's night.
@@ -113,7 +182,13 @@ def join_waiting_list(*, actor: User, student: Student, meeting: Meeting, place_
 
 
 def leave_waiting_list(
-    *, actor: User, student: Student, meeting: Meeting, place_kind: PlaceKind, meeting_version: int | None = None, now: datetime
+    *,
+    actor: User,
+    student: Student,
+    meeting: Meeting,
+    place_kind: PlaceKind,
+    meeting_version: int | None = None,
+    now: datetime,
 ) -> WaitingPlace:
     """Off the queue; an offer that stands is declined with it."""
     locked, _ = _lock(meeting, student, meeting_version)
@@ -132,7 +207,9 @@ def leave_waiting_list(
     return waiting
 
 
-def accept_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
+def accept_offer(
+    *, actor: User, booking: Booking, version: int | None = None, now: datetime
+) -> Booking:
     """The offered place becomes hers; a clash of time is solved now, and her listener booking in the same meeting ends."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     her = _lock_people(meeting, booking.student_id)[booking.student_id]
@@ -155,7 +232,9 @@ def accept_offer(*, actor: User, booking: Booking, version: int | None = None, n
     return current
 
 
-def decline_offer(*, actor: User, booking: Booking, version: int | None = None, now: datetime) -> Booking:
+def decline_offer(
+    *, actor: User, booking: Booking, version: int | None = None, now: datetime
+) -> Booking:
     """Says no: off the list, and the place goes to the next."""
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     _lock_people(meeting, booking.student_id)
@@ -167,14 +246,18 @@ def lapse_offers(*, now: datetime) -> int:
     due = Booking.objects.filter(standing=Standing.OFFERED, answer_by__lte=now)
     meetings = lock_meetings(due.values_list("meeting_id", flat=True))
     lapsed = list(due.filter(meeting__in=meetings).select_related("policy", "student__user"))
-    queued = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list("student_id", flat=True)
+    queued = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list(
+        "student_id", flat=True
+    )
     lock_students([*(offer.student_id for offer in lapsed), *queued])
     for offer in lapsed:
         end_offer(None, offer, meetings[offer.meeting_id], Ended.LAPSED, now)
     return len(lapsed)
 
 
-def _lock(meeting: Meeting, student: Student, version: int | None = None) -> tuple[Meeting, Student]:
+def _lock(
+    meeting: Meeting, student: Student, version: int | None = None
+) -> tuple[Meeting, Student]:
     locked = lock_meeting(meeting.pk, version=version)
     return locked, _lock_people(locked, student.pk)[student.pk]
 
@@ -187,11 +270,15 @@ def _queue_changed(meeting: Meeting) -> None:
 
 def _lock_people(meeting: Meeting, student_id: int) -> dict[int, Student]:
     """She and all who wait, in one step: whatever she frees is offered to them in this transaction."""
-    waiting = WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).values_list("student_id", flat=True)
+    waiting = WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True).values_list(
+        "student_id", flat=True
+    )
     return lock_students([student_id, *waiting])
 
 
-def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: datetime, clash: bool = True) -> StudioPolicy:
+def _check_joins(
+    her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: datetime, clash: bool = True
+) -> StudioPolicy:
     if meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is booked by its time.")
     if meeting.is_cancelled:
@@ -202,7 +289,9 @@ def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: 
     policy = policy_in_force(now)
     check_hours(her, meeting, policy)
     hers = Booking.objects.filter(meeting=meeting, student=her, standing__in=LIVE)
-    if hers.filter(Q(place_kind=place_kind) | Q(place_kind=PlaceKind.PLAYER, standing=Standing.HELD)).exists():
+    if hers.filter(
+        Q(place_kind=place_kind) | Q(place_kind=PlaceKind.PLAYER, standing=Standing.HELD)
+    ).exists():
         raise Refused("already-booked", "The student already has a place in this meeting.")
     if places(meeting, place_kind) == 0:
         raise Refused("no-place", f"This meeting has no {place_kind.value} places.")
@@ -213,7 +302,9 @@ def _check_joins(her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: 
 
 def _check_free(her_time: StudentTime) -> None:
     if her_time.meetings:
-        raise Refused("own-clash", "The student already has a meeting at that time: move or cancel it first.")
+        raise Refused(
+            "own-clash", "The student already has a meeting at that time: move or cancel it first."
+        )
 
 
 def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking:
@@ -221,5 +312,8 @@ def _open_offer(booking: Booking, version: int | None, now: datetime) -> Booking
     if current.standing != Standing.OFFERED:
         raise Refused("offer-ended", "This offer has been answered or has ended.")
     if current.answer_by is None or now >= current.answer_by or now >= current.starts_at:
-        raise Refused("offer-ended", "The time to answer has passed and the place goes to the next in line. Join the waiting list again.")
+        raise Refused(
+            "offer-ended",
+            "The time to answer has passed and the place goes to the next in line. Join the waiting list again.",
+        )
     return current

@@ -39,13 +39,22 @@ def take_weekly_place(
     locked = lock_teachers([instructor.pk], [student])[instructor.pk]
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
-    place = WeeklyPlace(term=term, student=her, instructor=locked, offering=offering, weekday=weekday, wall_at=wall_at)
+    place = WeeklyPlace(
+        term=term,
+        student=her,
+        instructor=locked,
+        offering=offering,
+        weekday=weekday,
+        wall_at=wall_at,
+    )
     taken = _take(place, without, actor=actor, now=now)
     outbox.enqueue(notices.weekly_changed(taken=[taken], now=now), now=now)
     return place
 
 
-def leave_weekly_place(*, actor: User, place: WeeklyPlace, version: int | None = None, now: datetime) -> WeeklyPlace:
+def leave_weekly_place(
+    *, actor: User, place: WeeklyPlace, version: int | None = None, now: datetime
+) -> WeeklyPlace:
     """Ends the lessons ahead whose notice has not passed, by the policy each was booked under; the others stay and are said."""
     bookings = _lock([place], now)
     current = _current(place, version)
@@ -74,7 +83,11 @@ def move_weekly_place(
     if next_wall_at is not None:
         following = next_place(place, actor)
         if following is None:
-            raise Refused("conflict", "No sibling's place follows this one any more. Look at the options again.", field="next_wall_at")
+            raise Refused(
+                "conflict",
+                "No sibling's place follows this one any more. Look at the options again.",
+                field="next_wall_at",
+            )
         moving.append(following)
     bookings = _lock(moving, now)
     olds = [_current(old, version if old is place else None) for old in moving]
@@ -83,16 +96,25 @@ def move_weekly_place(
     for old, ended, minute in zip(olds, left, (wall_at, next_wall_at or 0), strict=False):
         check_consent(old.student, now=now)
         new = WeeklyPlace(
-            term=old.term, student=old.student, instructor=old.instructor, offering=old.offering, weekday=weekday, wall_at=minute
+            term=old.term,
+            student=old.student,
+            instructor=old.instructor,
+            offering=old.offering,
+            weekday=weekday,
+            wall_at=minute,
         )
-        held = Booking.objects.filter(meeting__weekly_place=old, standing=Standing.HELD).values_list("meeting__wall_on", flat=True)
+        held = Booking.objects.filter(
+            meeting__weekly_place=old, standing=Standing.HELD
+        ).values_list("meeting__wall_on", flat=True)
         had = _weeks_of(held) - _weeks_of(booking.meeting.wall_on for booking in ended.ended)
         taken.append(_take(new, given_up | had, actor=actor, now=now))
     outbox.enqueue(notices.weekly_changed(left=left, taken=taken, now=now), now=now)
     return [change.place for change in taken]
 
 
-def _take(place: WeeklyPlace, without: Iterable[date], *, actor: User, now: datetime) -> notices.Taken:
+def _take(
+    place: WeeklyPlace, without: Iterable[date], *, actor: User, now: datetime
+) -> notices.Taken:
     """Judges every date under the locks and writes the place with its meetings and bookings."""
     place.policy, place.time_zone = policy_in_force(now), zone(zone_of_hours(place.instructor))
     option = judge(
@@ -106,17 +128,30 @@ def _take(place: WeeklyPlace, without: Iterable[date], *, actor: User, now: date
         now=now,
     )
     if option.failed:
-        dates = [{"on": day.on.isoformat(), "code": day.code, "detail": day.detail} for day in option.failed]
+        dates = [
+            {"on": day.on.isoformat(), "code": day.code, "detail": day.detail}
+            for day in option.failed
+        ]
         said = ", ".join(f"{day.on.day} {day.on:%B}" for day in option.failed)
         raise Refused(
-            "term-dates", f"Nothing is booked, for these dates cannot be had: {said}. Give them up, or choose another time.", dates=dates
+            "term-dates",
+            f"Nothing is booked, for these dates cannot be had: {said}. Give them up, or choose another time.",
+            dates=dates,
         )
     if not option.held:
-        raise Refused("term-dates", "No such day of this term lies ahead: choose another weekday or term.", dates=[])
+        raise Refused(
+            "term-dates",
+            "No such day of this term lies ahead: choose another weekday or term.",
+            dates=[],
+        )
     place.made_at, place.made_by = now, actor
     # The term stays as it is until the commit. Locked after the students and only to write, for many take places in one term.
-    if not Term.objects.select_for_update(no_key=True).filter(pk=place.term_id, version=place.term.version):
-        raise Refused("conflict", "The term has just been changed. Look at its dates again, then decide.")
+    if not Term.objects.select_for_update(no_key=True).filter(
+        pk=place.term_id, version=place.term.version
+    ):
+        raise Refused(
+            "conflict", "The term has just been changed. Look at its dates again, then decide."
+        )
     place.save(force_insert=True)
     meetings = Meeting.objects.bulk_create(_meeting(place, day, now) for day in option.held)
     note = latest_released(place.student)
@@ -153,19 +188,30 @@ def _meeting(place: WeeklyPlace, day: HeldDate, now: datetime) -> Meeting:
         changed_at=now,
     )
     changeover = offering_rules(place.offering, place.policy.rules()).changeover_minutes
-    set_period(meeting, day.starts_at, day.ends_at, day.ends_at + timedelta(minutes=changeover), place.zone)
+    set_period(
+        meeting, day.starts_at, day.ends_at, day.ends_at + timedelta(minutes=changeover), place.zone
+    )
     return meeting
 
 
 def _lock(places: list[WeeklyPlace], now: datetime) -> list[Booking]:
     """The live bookings ahead of these places, everything locked in the written order. A moved lesson may be another instructor's."""
-    ahead = Booking.objects.filter(meeting__weekly_place__in=places, standing=Standing.HELD, starts_at__gt=now)
+    ahead = Booking.objects.filter(
+        meeting__weekly_place__in=places, standing=Standing.HELD, starts_at__gt=now
+    )
     found = list(ahead.values_list("meeting_id", "meeting__instructor_id"))
-    teachers = [*(place.instructor_id for place in places), *(instructor_id for _, instructor_id in found)]
+    teachers = [
+        *(place.instructor_id for place in places),
+        *(instructor_id for _, instructor_id in found),
+    ]
     lock_teachers(teachers, [place.student for place in places])
     meetings = lock_meetings([meeting_id for meeting_id, _ in found])
     lock_students([place.student_id for place in places])
-    bookings = list(ahead.filter(meeting__in=meetings).select_related("policy", "student__user").order_by("starts_at"))
+    bookings = list(
+        ahead.filter(meeting__in=meetings)
+        .select_related("policy", "student__user")
+        .order_by("starts_at")
+    )
     for booking in bookings:
         booking.meeting = meetings[booking.meeting_id]
     return bookings
@@ -177,11 +223,15 @@ def _current(place: WeeklyPlace, version: int | None) -> WeeklyPlace:
     if current is None:
         raise Refused("already-ended", "This weekly place has already been left.")
     if version is not None and current.version != version:
-        raise Refused("stale", "The weekly place has changed since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale", "The weekly place has changed since you read it. Read it again, then decide."
+        )
     return current
 
 
-def _leave(place: WeeklyPlace, bookings: list[Booking], *, why: Ended, actor: User, now: datetime) -> notices.Left:
+def _leave(
+    place: WeeklyPlace, bookings: list[Booking], *, why: Ended, actor: User, now: datetime
+) -> notices.Left:
     ended, kept = [], []
     for booking in bookings:
         if booking.meeting.weekly_place_id != place.pk:
@@ -197,7 +247,9 @@ def _leave(place: WeeklyPlace, bookings: list[Booking], *, why: Ended, actor: Us
     place.ended_at, place.ended_why = now, why
     place.version += 1
     place.save(update_fields=["ended_at", "ended_why", "version"])
-    outbox.withdraw([f"weekly-place:{place.pk}", *(f"meeting:{booking.meeting_id}" for booking in ended)])
+    outbox.withdraw(
+        [f"weekly-place:{place.pk}", *(f"meeting:{booking.meeting_id}" for booking in ended)]
+    )
     record(actor=actor, verb="left weekly place", thing=place, fields=["ended_at"], now=now)
     return notices.Left(place, ended, kept)
 

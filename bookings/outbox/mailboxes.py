@@ -23,17 +23,29 @@ def asks_for_answers() -> bool:
 def mailbox(meeting_id: int, recipient_id: int) -> str:
     """The address; empty where the school's mail server hands no answers on."""
     pattern: str = settings.REPLY_ADDRESS
-    return pattern.replace("{key}", f"{meeting_id}-{recipient_id}-{_seal(meeting_id, recipient_id)}") if pattern else ""
+    return (
+        pattern.replace("{key}", f"{meeting_id}-{recipient_id}-{_seal(meeting_id, recipient_id)}")
+        if pattern
+        else ""
+    )
 
 
 def opened(address: str) -> tuple[int, int] | None:
     """(meeting, recipient) of an address that is one of ours; None for any other."""
     before, _, after = settings.REPLY_ADDRESS.lower().partition("{key}")
-    found = re.fullmatch(re.escape(before) + _KEY + re.escape(after), address.lower()) if before or after else None
+    found = (
+        re.fullmatch(re.escape(before) + _KEY + re.escape(after), address.lower())
+        if before or after
+        else None
+    )
     if found is None:
         return None
     meeting_id, recipient_id = int(found[1]), int(found[2])
-    return (meeting_id, recipient_id) if constant_time_compare(found[3], _seal(meeting_id, recipient_id)) else None
+    return (
+        (meeting_id, recipient_id)
+        if constant_time_compare(found[3], _seal(meeting_id, recipient_id))
+        else None
+    )
 
 
 def school() -> Party:
@@ -50,5 +62,9 @@ def organizer(meeting_id: int, recipient_id: int) -> Party:
 
 
 def _seal(meeting_id: int, recipient_id: int) -> str:
-    mac = salted_hmac("bookings.mailbox", f"{meeting_id}-{recipient_id}", algorithm="sha256").digest()
-    return base64.b32encode(mac[:16]).decode().rstrip("=").lower()  # 128 bits; an address ignores case on many ways
+    mac = salted_hmac(
+        "bookings.mailbox", f"{meeting_id}-{recipient_id}", algorithm="sha256"
+    ).digest()
+    return (
+        base64.b32encode(mac[:16]).decode().rstrip("=").lower()
+    )  # 128 bits; an address ignores case on many ways

@@ -25,7 +25,9 @@ def nudge() -> None:
         return
     try:
         _notifier()
-    except Exception as error:  # a broker that is down must not turn a booking that stands into an error
+    except (
+        Exception
+    ) as error:  # a broker that is down must not turn a booking that stands into an error
         log.warning("the outbox could not be nudged", error=type(error).__name__)
 
 
@@ -36,7 +38,9 @@ class Sweeper:
     any number of them may run.
     """
 
-    def __init__(self, *, on_nudge: Callable[[], object], on_tick: Callable[[], object], seconds: float) -> None:
+    def __init__(
+        self, *, on_nudge: Callable[[], object], on_tick: Callable[[], object], seconds: float
+    ) -> None:
         self._on_nudge, self._on_tick, self._seconds = on_nudge, on_tick, seconds
         self._woken, self._starting = threading.Event(), threading.Lock()
         self._stopping = False

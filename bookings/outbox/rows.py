@@ -11,7 +11,9 @@ from bookings.outbox.kinds import AHEAD, OVERTAKEN, REMINDERS, MessageKind
 BODIES_KEPT = timedelta(days=30)
 
 
-def enqueue(messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Iterable[int] = ()) -> None:
+def enqueue(
+    messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Iterable[int] = ()
+) -> None:
     """Keeps `messages` in the caller's transaction; one that is there already in the same state is left alone.
 
     Newer invitations and cancellations supersede what is unsent of the same person and meeting. Records each SEQUENCE, and
@@ -26,7 +28,9 @@ def enqueue(messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Itera
     _supersede([row for row in rows if row.sequence])
     SentSequence.objects.bulk_create(
         [
-            SentSequence(meeting_id=row.meeting_id, recipient_id=row.recipient_id, sequence=row.sequence)
+            SentSequence(
+                meeting_id=row.meeting_id, recipient_id=row.recipient_id, sequence=row.sequence
+            )
             for row in rows
             if row.meeting_id is not None and row.sequence is not None
         ],
@@ -34,7 +38,9 @@ def enqueue(messages: Iterable[OutboxMessage], *, now: datetime, shown_to: Itera
         unique_fields=["meeting", "recipient"],
         update_fields=["sequence"],
     )
-    bump_feeds({row.recipient_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now)
+    bump_feeds(
+        {row.recipient_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now
+    )
 
 
 def _supersede(newer: list[OutboxMessage]) -> None:
@@ -47,26 +53,40 @@ def _supersede(newer: list[OutboxMessage]) -> None:
         recipient__in={recipient for recipient, _ in standing},
         subject_key__in={subject for _, subject in standing},
     ).values_list("pk", "recipient_id", "subject_key", "state_key")
-    old = [pk for pk, recipient, subject, state in unsent if standing.get((recipient, subject), state) != state]
+    old = [
+        pk
+        for pk, recipient, subject, state in unsent
+        if standing.get((recipient, subject), state) != state
+    ]
     if old:
-        OutboxMessage.objects.filter(pk__in=old, state=OutboxMessage.State.DUE).update(state=OutboxMessage.State.SUPERSEDED)
+        OutboxMessage.objects.filter(pk__in=old, state=OutboxMessage.State.DUE).update(
+            state=OutboxMessage.State.SUPERSEDED
+        )
 
 
 def withdraw(subject_keys: Collection[str]) -> None:
     """Reminders and told shifts of these things that have not left yet never will: what they speak of has ended."""
-    unsent = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, kind__in=(*REMINDERS, MessageKind.SHIFT))
+    unsent = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE, kind__in=(*REMINDERS, MessageKind.SHIFT)
+    )
     unsent.filter(subject_key__in=subject_keys).update(state=OutboxMessage.State.SUPERSEDED)
 
 
 def withdraw_offer(booking_id: int) -> None:
     """Reminders of an offer that have not left yet never will: it has been answered, has ended, or is told anew."""
-    reminders = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, kind=MessageKind.OFFER_REMINDER)
-    reminders.filter(state_key__startswith=f"booking:{booking_id}:").update(state=OutboxMessage.State.SUPERSEDED)
+    reminders = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE, kind=MessageKind.OFFER_REMINDER
+    )
+    reminders.filter(state_key__startswith=f"booking:{booking_id}:").update(
+        state=OutboxMessage.State.SUPERSEDED
+    )
 
 
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     """Deletes what was written ahead for this reader and nobody has tried to send, so that it can be enqueued anew."""
-    untouched = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, attempts=0, leased_until__isnull=True, due_at__gt=now)
+    untouched = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE, attempts=0, leased_until__isnull=True, due_at__gt=now
+    )
     untouched.filter(recipient=reader_id, kind__in=AHEAD).delete()
 
 
@@ -80,9 +100,18 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
     """Raises the revision of these people's feeds, and of the feeds of children they answer for; call it last."""
     if not user_ids:
         return
-    shown = Q(owner__in=user_ids) | Q(owner__student__guardians__in=user_ids) | Q(instructor__user__in=user_ids)
+    shown = (
+        Q(owner__in=user_ids)
+        | Q(owner__student__guardians__in=user_ids)
+        | Q(instructor__user__in=user_ids)
+    )
     concerned = Feed.objects.filter(shown, revoked_at__isnull=True).values("pk")
-    locked = list(Feed.objects.select_for_update(no_key=True).filter(pk__in=concerned).order_by("pk").values_list("pk", flat=True))
+    locked = list(
+        Feed.objects.select_for_update(no_key=True)
+        .filter(pk__in=concerned)
+        .order_by("pk")
+        .values_list("pk", flat=True)
+    )
     if locked:
         Feed.objects.filter(pk__in=locked).update(revision=F("revision") + 1, revised_at=now)
 
@@ -90,14 +119,18 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
 def erase_old_bodies(now: datetime) -> int:
     """Empties the text of messages that left, or were given up or superseded, 30 days ago; how many."""
     until = now - BODIES_KEPT
-    done = OutboxMessage.objects.filter(Q(sent_at__lt=until) | Q(sent_at__isnull=True, due_at__lt=until)).exclude(
-        state=OutboxMessage.State.DUE
-    )
+    done = OutboxMessage.objects.filter(
+        Q(sent_at__lt=until) | Q(sent_at__isnull=True, due_at__lt=until)
+    ).exclude(state=OutboxMessage.State.DUE)
     return done.exclude(body="", calendar="").update(body="", calendar="")
 
 
 def oldest_due(now: datetime) -> timedelta:
     """For how long the message that waits longest has been due; nothing where none waits."""
-    due = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now).order_by("due_at").values_list("due_at", flat=True)
+    due = (
+        OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now)
+        .order_by("due_at")
+        .values_list("due_at", flat=True)
+    )
     first = due.first()
     return now - first if first is not None else timedelta()

@@ -36,16 +36,26 @@ def claim(now: datetime, limit: int) -> list[OutboxMessage]:
     One that follows another to the same person about the same thing waits until that one has left, so a cancellation is
     never overtaken. PostgreSQL skips rows that another claims; on SQLite choosing and leasing are one statement.
     """
-    before = OutboxMessage.objects.filter(recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk"))
+    before = OutboxMessage.objects.filter(
+        recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk")
+    )
     # A message that has been tried and waits for its next attempt is in the way too; one whose time has not come is not.
-    in_the_way = before.filter(Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0)))
+    in_the_way = before.filter(
+        Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0))
+    )
     free = Q(leased_until__isnull=True) | Q(leased_until__lte=now)
     ready = OutboxMessage.objects.filter(free, ~Exists(in_the_way), state=_DUE, due_at__lte=now)
     leased_until = now + LEASE
     if connection.features.has_select_for_update_skip_locked:
         with transaction.atomic():
-            ids = list(ready.select_for_update(skip_locked=True, of=("self",)).values_list("pk", flat=True)[:limit])
-            OutboxMessage.objects.filter(pk__in=ids).update(leased_until=leased_until, attempts=F("attempts") + 1)
+            ids = list(
+                ready.select_for_update(skip_locked=True, of=("self",)).values_list(
+                    "pk", flat=True
+                )[:limit]
+            )
+            OutboxMessage.objects.filter(pk__in=ids).update(
+                leased_until=leased_until, attempts=F("attempts") + 1
+            )
     else:
         ids = _claim_at_once(ready.values("pk")[:limit], leased_until)
     return list(OutboxMessage.objects.filter(pk__in=ids).select_related("recipient")) if ids else []
@@ -98,7 +108,11 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     now = clock()
     # The lease is ours while the attempt is; after a crash or a long wait another worker may have taken the message over.
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
-    if not message.recipient.is_active or not _is_hers(message) or (message.good_until is not None and message.good_until <= now):
+    if (
+        not message.recipient.is_active
+        or not _is_hers(message)
+        or (message.good_until is not None and message.good_until <= now)
+    ):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
         return False
     awake = quiet_until(now, message.recipient.zone) if message.kind in BY_DAY else now
@@ -122,25 +136,43 @@ def _is_hers(message: OutboxMessage) -> bool:
     """A reminder, or a shift, is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
     if message.kind == MessageKind.OFFER_REMINDER:
         _, booking, *_ = message.state_key.split(":")
-        places = Booking.objects.filter(pk=booking, standing=Standing.OFFERED, answer_by=message.good_until)
+        places = Booking.objects.filter(
+            pk=booking, standing=Standing.OFFERED, answer_by=message.good_until
+        )
     elif message.kind in REMINDERS:
         places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
     elif message.kind == MessageKind.SHIFT:
-        of_the_place = Booking.objects.filter(meeting__weekly_place__meetings=message.meeting_id, standing=Standing.HELD)
+        of_the_place = Booking.objects.filter(
+            meeting__weekly_place__meetings=message.meeting_id, standing=Standing.HELD
+        )
         places = of_the_place.filter(starts_at__gte=message.good_until)
     else:
         return True
-    return places.filter(Q(student__user=message.recipient_id) | Q(student__guardians=message.recipient_id)).exists()
+    return places.filter(
+        Q(student__user=message.recipient_id) | Q(student__guardians=message.recipient_id)
+    ).exists()
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:
     reason = f"{type(error).__name__}: {error}"[:500]
     if message.attempts >= ATTEMPTS:
         row.update(state=OutboxMessage.State.GIVEN_UP, leased_until=None, last_error=reason)
-        log.error("a message was given up", message=message.pk, kind=message.kind, attempts=message.attempts, error=type(error).__name__)
+        log.error(
+            "a message was given up",
+            message=message.pk,
+            kind=message.kind,
+            attempts=message.attempts,
+            error=type(error).__name__,
+        )
         return
     row.update(due_at=now + wait(message), leased_until=None, last_error=reason)
-    log.warning("a message did not leave", message=message.pk, kind=message.kind, attempts=message.attempts, error=type(error).__name__)
+    log.warning(
+        "a message did not leave",
+        message=message.pk,
+        kind=message.kind,
+        attempts=message.attempts,
+        error=type(error).__name__,
+    )
 
 
 def wait(message: OutboxMessage) -> timedelta:

@@ -38,9 +38,19 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
         wall = wall_time(form.cleaned_data["on"], form.cleaned_data["at"])
         try:
             starts_at = resolve_once(wall, booking.student.zone)
-            write(lambda: request_move(actor=person(request), booking=booking, starts_at=starts_at, now=now), now=now)
+            write(
+                lambda: request_move(
+                    actor=person(request), booking=booking, starts_at=starts_at, now=now
+                ),
+                now=now,
+            )
         except Refused as refusal:
-            return render(request, "ask_to_move.html", {**page, "refusal": refusal}, status=refusal.status)
-        messages.success(request, f"Asked. Until {booking.meeting.instructor} says yes, the lesson stays where it is.")
+            return render(
+                request, "ask_to_move.html", {**page, "refusal": refusal}, status=refusal.status
+            )
+        messages.success(
+            request,
+            f"Asked. Until {booking.meeting.instructor} says yes, the lesson stays where it is.",
+        )
         return redirect("my-lessons")
     return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)

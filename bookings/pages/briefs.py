@@ -16,7 +16,12 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
 from bookings.models import Assessment, Intake
-from bookings.operations.notes import log_reading, release_assessment, rewrite_assessment, write_assessment
+from bookings.operations.notes import (
+    log_reading,
+    release_assessment,
+    rewrite_assessment,
+    write_assessment,
+)
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
 from bookings.queries.notes import latest_released
@@ -32,7 +37,9 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_brief(user, booking_id)
     note = booking.assessment or latest_released(booking.student)
     told = Intake.objects.filter(booking=booking).first()
-    drafts = Assessment.objects.filter(student=booking.student, author__user=user, state=NoteState.DRAFT)
+    drafts = Assessment.objects.filter(
+        student=booking.student, author__user=user, state=NoteState.DRAFT
+    )
     shown = _read(user, note, now) if note else None
     page = {
         "booking": booking,
@@ -52,21 +59,35 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
 def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
     """A released assessment, for the student, her guardian and the instructors who may read it; each reading is kept."""
     user, now = person(request), clock.now()
-    note = Assessment.objects.select_related("author__user", "student__user").filter(pk=note_id).first()
+    note = (
+        Assessment.objects.select_related("author__user", "student__user")
+        .filter(pk=note_id)
+        .first()
+    )
     shown = _read(user, note, now) if note else None
     if note is None or shown is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
-    page = {"note": shown, "called": name_for(user, note.student, now), "cautions": _speaks_of_pain(note, None)}
+    page = {
+        "note": shown,
+        "called": name_for(user, note.student, now),
+        "cautions": _speaks_of_pain(note, None),
+    }
     return render(request, "assessment.html", page)
 
 
 def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
     """The note's text for this reader, None where she may not read it; the reading is written down first."""
     relation = reading_relation(user, note, now=now)
-    if relation is None or relation == "admin":  # an admin's reading needs a reason, which a page to glance at cannot ask
+    if (
+        relation is None or relation == "admin"
+    ):  # an admin's reading needs a reason, which a page to glance at cannot ask
         return None
     through(lambda: log_reading(reader=user, note=note, relation=relation, now=now), now=now)
-    texts = [(label, getattr(note, name)) for name, label, *_ in note_fields() if name not in ("private_remarks", "caution")]
+    texts = [
+        (label, getattr(note, name))
+        for name, label, *_ in note_fields()
+        if name not in ("private_remarks", "caution")
+    ]
     return {
         "is": note,
         "texts": [(label, text) for label, text in texts if text],
@@ -91,10 +112,18 @@ def write(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_brief(person(request), booking_id)
     student = booking.student
     on = booking.starts_at.astimezone(booking.meeting.instructor.user.time_zone).date()
-    form = AssessmentForm(request.POST or None, initial={"level": student.level, "unit": student.unit, "heard_on": on})
+    form = AssessmentForm(
+        request.POST or None, initial={"level": student.level, "unit": student.unit, "heard_on": on}
+    )
 
     def keep(now: datetime) -> Assessment:
-        return write_assessment(actor=person(request), author=booking.meeting.instructor, student=student, text=form.text(), now=now)
+        return write_assessment(
+            actor=person(request),
+            author=booking.meeting.instructor,
+            student=student,
+            text=form.text(),
+            now=now,
+        )
 
     return _written(request, form, student, keep, back=f"/brief/{booking.pk}/")
 
@@ -105,7 +134,9 @@ def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
     """A draft changed in place, or a released one followed by a new version."""
     note = access_assessment(person(request), note_id)
     names = ["level", "unit", "heard_on", "bands", *(name for name, *_ in note_fields())]
-    form = AssessmentForm(request.POST or None, initial={name: getattr(note, name) for name in names})
+    form = AssessmentForm(
+        request.POST or None, initial={name: getattr(note, name) for name in names}
+    )
 
     def keep(now: datetime) -> Assessment:
         return rewrite_assessment(actor=person(request), note=note, text=form.text(), now=now)
@@ -114,10 +145,21 @@ def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
 
 
 def _written(
-    request: HttpRequest, form: AssessmentForm, student: Student, keep: Any, *, back: str | None, note: Assessment | None = None
+    request: HttpRequest,
+    form: AssessmentForm,
+    student: Student,
+    keep: Any,
+    *,
+    back: str | None,
+    note: Assessment | None = None,
 ) -> HttpResponse:
     now = clock.now()
-    page = {"form": form, "called": name_for(person(request), student, now), "note": note, "back": back}
+    page = {
+        "form": form,
+        "called": name_for(person(request), student, now),
+        "note": note,
+        "back": back,
+    }
     if request.method == "GET" or not form.is_valid():
         return render(request, "write_assessment.html", page, status=422 if form.errors else 200)
     releases = request.POST.get("then") == "release"
@@ -129,9 +171,13 @@ def _written(
     try:
         kept = through(act, now=now)
     except Refused as refusal:
-        return render(request, "write_assessment.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "write_assessment.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     if releases:
-        messages.success(request, "Released. The student is told, and every lesson ahead carries it.")
+        messages.success(
+            request, "Released. The student is told, and every lesson ahead carries it."
+        )
         return redirect("assessment", note_id=kept.pk)
     messages.success(request, "Kept as a draft. Only you see it.")
     return redirect("rewrite", note_id=kept.pk)

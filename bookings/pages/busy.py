@@ -17,11 +17,23 @@ from bookings.door import write
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import BusyCalendar
-from bookings.operations.busy import MOST_CALENDARS, add_address, add_file, ask_again, remove_calendar
+from bookings.operations.busy import (
+    MOST_CALENDARS,
+    add_address,
+    add_file,
+    ask_again,
+    remove_calendar,
+)
 from bookings.operations.reading import read_file
 from bookings.pages.acting import number, person
 from bookings.pages.fields import PlainText
-from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings, zone_of
+from bookings.queries.busy import (
+    Person,
+    calendars_of,
+    clashing_bookings,
+    clashing_meetings,
+    zone_of,
+)
 
 
 class BusyForm(forms.Form):
@@ -33,7 +45,9 @@ class BusyForm(forms.Form):
         required=False,
         label="Its address",
         help_text="It begins with https:// and is read again every hour.",
-        widget=forms.TextInput(attrs={"inputmode": "url", "autocomplete": "off", "spellcheck": "false"}),
+        widget=forms.TextInput(
+            attrs={"inputmode": "url", "autocomplete": "off", "spellcheck": "false"}
+        ),
     )
     file = forms.FileField(
         required=False,
@@ -55,7 +69,11 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
     """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
     now = clock.now()
     bookings = [] if isinstance(whose, Instructor) else clashing_bookings(whose, now)
-    meetings = clashing_meetings(whose, now) if isinstance(whose, Instructor) else [booking.meeting for booking in bookings]
+    meetings = (
+        clashing_meetings(whose, now)
+        if isinstance(whose, Instructor)
+        else [booking.meeting for booking in bookings]
+    )
     calendars = list(calendars_of(whose)) if is_own else []
     return {
         "whose": whose,
@@ -64,7 +82,9 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
         "calendars": calendars,
         "clashes": meetings,
         "zone": zone_of(whose),
-        "form": None if not is_own or len(calendars) >= MOST_CALENDARS else form or BusyForm(prefix=_prefix(whose)),
+        "form": None
+        if not is_own or len(calendars) >= MOST_CALENDARS
+        else form or BusyForm(prefix=_prefix(whose)),
         "most": MOST_CALENDARS,
     }
 
@@ -82,7 +102,12 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
-        return render(request, "busy.html", {"busy": section(whose, form=form), "refusal": refusal}, status=refusal.status)
+        return render(
+            request,
+            "busy.html",
+            {"busy": section(whose, form=form), "refusal": refusal},
+            status=refusal.status,
+        )
     messages.success(request, "Added. Times that it calls busy are not offered any more.")
     return _back(whose)
 
@@ -126,11 +151,24 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
     if values["address"]:
         address = read_address(values["address"])
         write(
-            lambda: add_address(actor=actor, person=whose, name=values["name"], address=address.text, host=address.host, now=now), now=now
+            lambda: add_address(
+                actor=actor,
+                person=whose,
+                name=values["name"],
+                address=address.text,
+                host=address.host,
+                now=now,
+            ),
+            now=now,
         )
         return
-    copy = read_file(values["file"].read(), whose, now)  # before the transaction: it takes a process and its time
-    write(lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now), now=now)
+    copy = read_file(
+        values["file"].read(), whose, now
+    )  # before the transaction: it takes a process and its time
+    write(
+        lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now),
+        now=now,
+    )
 
 
 def _back(whose: Person) -> HttpResponse:

@@ -32,11 +32,16 @@ def calendars(request: HttpRequest) -> HttpResponse:
         return _page(request, form=form, status=422)
     meeting_id, shows = form.cleaned_data["meeting"], form.cleaned_data["shows"]
     try:
-        what: dict[str, Any] = {"meeting": access_roster_feed(user, meeting_id)} if meeting_id else {}
+        what: dict[str, Any] = (
+            {"meeting": access_roster_feed(user, meeting_id)} if meeting_id else {}
+        )
         if shows == FeedKind.FREE_BUSY:
             what["instructor"] = access_instructor(user)
         what["names_children"] = form.cleaned_data["names_children"]
-        feed, secret = write(lambda: open_feed(actor=user, label=form.cleaned_data["label"], **what, now=now), now=now)
+        feed, secret = write(
+            lambda: open_feed(actor=user, label=form.cleaned_data["label"], **what, now=now),
+            now=now,
+        )
     except Refused as refusal:
         return _page(request, refusal=refusal, form=form, status=refusal.status)
     return _page(request, shown=feed, address=_address(secret))
@@ -49,7 +54,9 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
     feed, now = access_feed(person(request), feed_id), clock.now()
     try:
         version = version_of(request)
-        kept, secret = write(lambda: renew_feed(actor=person(request), feed=feed, version=version, now=now), now=now)
+        kept, secret = write(
+            lambda: renew_feed(actor=person(request), feed=feed, version=version, now=now), now=now
+        )
     except Refused as refusal:
         return _page(request, refusal=refusal, status=refusal.status)
     return _page(request, shown=kept, address=_address(secret))
@@ -62,7 +69,9 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     feed, now = access_feed(person(request), feed_id), clock.now()
     try:
         version = version_of(request)
-        write(lambda: revoke_feed(actor=person(request), feed=feed, version=version, now=now), now=now)
+        write(
+            lambda: revoke_feed(actor=person(request), feed=feed, version=version, now=now), now=now
+        )
     except Refused as refusal:
         return _page(request, refusal=refusal, status=refusal.status)
     messages.success(request, f"Revoked: {feed.label}. That address shows nothing any more.")
@@ -73,9 +82,13 @@ def _address(secret: str) -> str:
     return f"{settings.BASE_URL}/calendar/{secret}.ics"
 
 
-def _page(request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any) -> HttpResponse:
+def _page(
+    request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any
+) -> HttpResponse:
     user = person(request)
-    feeds = Feed.objects.filter(owner=user, revoked_at__isnull=True).select_related("meeting__offering", "instructor__user")
+    feeds = Feed.objects.filter(owner=user, revoked_at__isnull=True).select_related(
+        "meeting__offering", "instructor__user"
+    )
     asked = {
         "form": form or FeedForm(),
         "teaches": instructor_of(user) is not None,

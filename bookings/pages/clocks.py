@@ -14,7 +14,18 @@ from bookings.domain.zones import zone
 
 register = template.Library()
 
-_RANKS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+_RANKS = (
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+)
 _ATTENDANCE = {
     "PRESENT": "present",
     "LATE": "late",
@@ -87,7 +98,9 @@ def ordinal(rank: int) -> str:
     """ "second" of 2; from 11 on "11th"."""
     if rank <= len(_RANKS):
         return _RANKS[rank - 1]
-    ending = "th" if rank % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    ending = (
+        "th" if rank % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    )
     return f"{rank}{ending}"
 
 

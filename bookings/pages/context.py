@@ -19,7 +19,12 @@ ZONE_KEPT = "zone_kept"
 def house(request: HttpRequest) -> dict[str, Any]:
     """For every template; an error page may be drawn before anybody is known."""
     first, _, rest = settings.SCHOOL_NAME.partition(" ")
-    known: dict[str, Any] = {"school": settings.SCHOOL_NAME, "school_first": first, "school_rest": rest, "tzdata": TZDATA_VERSION}
+    known: dict[str, Any] = {
+        "school": settings.SCHOOL_NAME,
+        "school_first": first,
+        "school_rest": rest,
+        "tzdata": TZDATA_VERSION,
+    }
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
@@ -39,7 +44,11 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
     teaches, learns = instructor_of(user) is not None, bool(family(user))
     ways = []
     if learns:
-        ways += [("/times/", "Times that suit"), ("/weekly/", "Weekly places"), ("/my-lessons/", "My lessons")]
+        ways += [
+            ("/times/", "Times that suit"),
+            ("/weekly/", "Weekly places"),
+            ("/my-lessons/", "My lessons"),
+        ]
     if teaches:
         ways += [("/hours/", "Hours I teach")]
     ways += [("/meetings/", "Meetings" if teaches or user.is_staff else "Group meetings")]
@@ -54,7 +63,11 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
 def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
     """The browser's zone, where its clock differs from the account's and she has not chosen between the two yet."""
     browser = request.COOKIES.get(ZONE_COOKIE, "")
-    if not is_known(browser) or request.session.get(ZONE_KEPT) == browser or same_clock(browser, user.zone, now):
+    if (
+        not is_known(browser)
+        or request.session.get(ZONE_KEPT) == browser
+        or same_clock(browser, user.zone, now)
+    ):
         return None
     return browser
 
@@ -62,4 +75,7 @@ def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
 def same_clock(one: str, other: str, now: datetime) -> bool:
     """Whether two zones read the same for a year from now: other names of a zone are nothing to ask about."""
     weeks = (now + timedelta(days=7 * week) for week in range(53))
-    return all(at.astimezone(zone(one)).utcoffset() == at.astimezone(zone(other)).utcoffset() for at in weeks)
+    return all(
+        at.astimezone(zone(one)).utcoffset() == at.astimezone(zone(other)).utcoffset()
+        for at in weeks
+    )

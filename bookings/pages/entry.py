@@ -14,7 +14,12 @@ from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.domain.zones import is_known
 from bookings.door import write
-from bookings.operations.people import come_in, give_consent, guardianship_by_secret, welcome_by_secret
+from bookings.operations.people import (
+    come_in,
+    give_consent,
+    guardianship_by_secret,
+    welcome_by_secret,
+)
 from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm
@@ -65,8 +70,15 @@ def consent(request: HttpRequest, secret: str) -> HttpResponse:
     guardianship = guardianship_by_secret(secret)
     if request.method == "POST":
         if request.POST.get("agree") != "yes":
-            refusal = Refused("invalid", "Tick the box if you agree; leave the page if you do not.", field="agree")
-            return render(request, "consent.html", {"guardianship": guardianship, "refusal": refusal}, status=refusal.status)
+            refusal = Refused(
+                "invalid", "Tick the box if you agree; leave the page if you do not.", field="agree"
+            )
+            return render(
+                request,
+                "consent.html",
+                {"guardianship": guardianship, "refusal": refusal},
+                status=refusal.status,
+            )
         wording = settings.CONSENT_WORDING
         guardianship = write(lambda: give_consent(secret=secret, wording=wording, now=now), now=now)
         messages.success(request, "Thank you. Your consent is on file.")

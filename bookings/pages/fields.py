@@ -11,7 +11,17 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
-_REGIONS = ("Africa", "America", "Antarctica", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific")
+_REGIONS = (
+    "Africa",
+    "America",
+    "Antarctica",
+    "Asia",
+    "Atlantic",
+    "Australia",
+    "Europe",
+    "Indian",
+    "Pacific",
+)
 _CLOCK = re.compile(r"([01]?\d|2[0-4])[:.]([0-5]\d)")
 _SEPARATORS = dict.fromkeys(map(ord, "\u2028\u2029\u0085"), "\n")
 
@@ -20,8 +30,13 @@ _SEPARATORS = dict.fromkeys(map(ord, "\u2028\u2029\u0085"), "\n")
 def zones() -> list[tuple[str, list[tuple[str, str]]]]:
     """Every named zone as choices, by region."""
     names = sorted(zoneinfo.available_timezones())
-    by_region = [(region, [name for name in names if name.startswith(region + "/")]) for region in _REGIONS]
-    return [(region, [(name, name.split("/", 1)[1].replace("_", " ")) for name in found]) for region, found in by_region]
+    by_region = [
+        (region, [name for name in names if name.startswith(region + "/")]) for region in _REGIONS
+    ]
+    return [
+        (region, [(name, name.split("/", 1)[1].replace("_", " ")) for name in found])
+        for region, found in by_region
+    ]
 
 
 def zone_choices(current: str = "") -> list[Any]:
@@ -35,8 +50,14 @@ class PlainText(forms.CharField):
 
     def to_python(self, value: Any) -> str:
         text = str(value or "").replace("\r\n", "\n").replace("\r", "\n").translate(_SEPARATORS)
-        kept = "".join(sign for sign in text if sign in "\n\t" or unicodedata.category(sign) != "Cc")
-        return str(super().to_python(kept if isinstance(self.widget, forms.Textarea) else kept.replace("\n", " ")))
+        kept = "".join(
+            sign for sign in text if sign in "\n\t" or unicodedata.category(sign) != "Cc"
+        )
+        return str(
+            super().to_python(
+                kept if isinstance(self.widget, forms.Textarea) else kept.replace("\n", " ")
+            )
+        )
 
 
 class ClockField(forms.CharField):
@@ -44,7 +65,10 @@ class ClockField(forms.CharField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(
-            widget=forms.TextInput(attrs={"inputmode": "numeric", "size": 5, "maxlength": 5, "autocomplete": "off"}), **options
+            widget=forms.TextInput(
+                attrs={"inputmode": "numeric", "size": 5, "maxlength": 5, "autocomplete": "off"}
+            ),
+            **options,
         )
 
     def clean(self, value: Any) -> Any:
@@ -71,7 +95,10 @@ class DayField(forms.DateField):
 
     widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
-    default_validators = [MinValueValidator(date(2000, 1, 1)), MaxValueValidator(date(2199, 12, 31))]
+    default_validators = [
+        MinValueValidator(date(2000, 1, 1)),
+        MaxValueValidator(date(2199, 12, 31)),
+    ]
 
     def __init__(self, **options: Any) -> None:
         super().__init__(input_formats=["%Y-%m-%d", "%d %B %Y", "%d.%m.%Y"], **options)

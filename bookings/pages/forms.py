@@ -13,13 +13,23 @@ from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
-from bookings.pages.fields import ClockField, DayField, PlainText, read_windows, say_windows, wall_time, zone_choices
+from bookings.pages.fields import (
+    ClockField,
+    DayField,
+    PlainText,
+    read_windows,
+    say_windows,
+    wall_time,
+    zone_choices,
+)
 
 
 class TimesForm(forms.Form):
     """What a student looks for. `since` is the first day shown; the two times are on her clock."""
 
-    offering = forms.ModelChoiceField(Offering.objects.none(), empty_label=None, required=False, label="What")
+    offering = forms.ModelChoiceField(
+        Offering.objects.none(), empty_label=None, required=False, label="What"
+    )
     instructor = forms.ModelChoiceField(Instructor.objects.none(), required=False, label="With")
     since = DayField(required=False, label="From")
     earliest = ClockField(required=False, label="Not before")
@@ -27,9 +37,14 @@ class TimesForm(forms.Form):
 
     def __init__(self, data: Any, *, student: Student) -> None:
         super().__init__(data)
-        taught = {"taught_by__lowest_level__lte": student.level, "taught_by__highest_level__gte": student.level}
+        taught = {
+            "taught_by__lowest_level__lte": student.level,
+            "taught_by__highest_level__gte": student.level,
+        }
         one_on_one = [kind.value for kind in Kind if kind.is_one_on_one]
-        offerings = Offering.objects.filter(is_open=True, kind__in=one_on_one, taught_by__instructor__is_active=True, **taught)
+        offerings = Offering.objects.filter(
+            is_open=True, kind__in=one_on_one, taught_by__instructor__is_active=True, **taught
+        )
         self.offerings = offerings.distinct().order_by("kind", "name")
         what: Any = self.fields["offering"]
         what.queryset = self.offerings
@@ -68,7 +83,9 @@ class IntakeForm(forms.Form):
     obstacle = PlainText(required=False, max_length=500, label="The obstacle, in one sentence")
 
     def clean_recordings(self) -> list[str]:
-        lines = [line.strip() for line in self.cleaned_data["recordings"].split("\n") if line.strip()]
+        lines = [
+            line.strip() for line in self.cleaned_data["recordings"].split("\n") if line.strip()
+        ]
         if len(lines) > 3:
             raise ValidationError("Name three recordings at most.")
         return lines
@@ -91,7 +108,14 @@ class WeekForm(forms.Form):
     time_zone = forms.ChoiceField(label="The clock of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
-    def __init__(self, data: Any = None, *, time_zone: str, windows: dict[int, list[tuple[int, int]]], version: int) -> None:
+    def __init__(
+        self,
+        data: Any = None,
+        *,
+        time_zone: str,
+        windows: dict[int, list[tuple[int, int]]],
+        version: int,
+    ) -> None:
         initial = {f"day_{weekday}": say_windows(windows.get(weekday, [])) for weekday in range(7)}
         super().__init__(data, initial={**initial, "time_zone": time_zone, "version": version})
         zone_field: Any = self.fields["time_zone"]
@@ -104,7 +128,10 @@ class WeekForm(forms.Form):
         windows = []
         for weekday in range(7):
             try:
-                windows += [(weekday, opens, closes) for opens, closes in read_windows(values.get(f"day_{weekday}", ""))]
+                windows += [
+                    (weekday, opens, closes)
+                    for opens, closes in read_windows(values.get(f"day_{weekday}", ""))
+                ]
             except ValidationError as error:
                 self.add_error(f"day_{weekday}", error)
         return {**values, "windows": windows}
@@ -119,7 +146,10 @@ class ExtraHoursForm(forms.Form):
 class HoursFileForm(forms.Form):
     """A calendar file with availability in it."""
 
-    calendar = forms.FileField(label="A calendar file (.ics)", widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}))
+    calendar = forms.FileField(
+        label="A calendar file (.ics)",
+        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
+    )
 
 
 class FeedForm(forms.Form):
@@ -128,7 +158,10 @@ class FeedForm(forms.Form):
     label = PlainText(label="A name, such as Phone", max_length=60)
     shows = forms.ChoiceField(
         label="It shows",
-        choices=[(FeedKind.MEETINGS.value, "my meetings"), (FeedKind.FREE_BUSY.value, "only when I am taken")],
+        choices=[
+            (FeedKind.MEETINGS.value, "my meetings"),
+            (FeedKind.FREE_BUSY.value, "only when I am taken"),
+        ],
         required=False,
     )
     names_children = forms.BooleanField(label="Show my children’s first names", required=False)
@@ -147,7 +180,9 @@ class AwayForm(forms.Form):
     )
 
 
-_PRIVATE = "Not part of the student’s view. Safeguarding concerns go to the named officer, never here."
+_PRIVATE = (
+    "Not part of the student’s view. Safeguarding concerns go to the named officer, never here."
+)
 
 
 def note_fields() -> list[tuple[str, str, int, str]]:
@@ -156,9 +191,19 @@ def note_fields() -> list[tuple[str, str, int, str]]:
         ("strengths", "What goes well", 2000, ""),
         ("obstacle", "The obstacle", 2000, ""),
         ("next_step", "The next step", 2000, "Needed for release: what the student takes away."),
-        ("goal", "The goal", 2000, "Needed for release: where this leads, and how she will hear it."),
+        (
+            "goal",
+            "The goal",
+            2000,
+            "Needed for release: where this leads, and how she will hear it.",
+        ),
         ("practice_plan", "Practice plan", 4000, "Minutes a day, what on, and what is reviewed."),
-        ("caution", "A caution about pain or hearing", 1000, "Seen by the student. This is teaching, not medical advice."),
+        (
+            "caution",
+            "A caution about pain or hearing",
+            1000,
+            "Seen by the student. This is teaching, not medical advice.",
+        ),
         (
             "private_remarks",
             "Private remarks",
@@ -177,13 +222,29 @@ class AssessmentForm(forms.Form):
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
         bands = initial.get("bands") or {}
-        super().__init__(data, initial={**initial, **{f"band_{place}": bands.get(name, "") for place, name in enumerate(TECHNIQUES)}})
-        steps = [("", "not heard"), ("1", "1, beginning"), ("2", "2, growing"), ("3", "3, steady"), ("4", "4, free")]
+        super().__init__(
+            data,
+            initial={
+                **initial,
+                **{f"band_{place}": bands.get(name, "") for place, name in enumerate(TECHNIQUES)},
+            },
+        )
+        steps = [
+            ("", "not heard"),
+            ("1", "1, beginning"),
+            ("2", "2, growing"),
+            ("3", "3, steady"),
+            ("4", "4, free"),
+        ]
         for place, name in enumerate(TECHNIQUES):
-            self.fields[f"band_{place}"] = forms.ChoiceField(choices=steps, required=False, label=name.capitalize())
+            self.fields[f"band_{place}"] = forms.ChoiceField(
+                choices=steps, required=False, label=name.capitalize()
+            )
         for name, label, longest, told in note_fields():
             box = forms.Textarea(attrs={"rows": 3})
-            self.fields[name] = PlainText(required=False, max_length=longest, label=label, help_text=told, widget=box)
+            self.fields[name] = PlainText(
+                required=False, max_length=longest, label=label, help_text=told, widget=box
+            )
 
     def bands(self) -> list[forms.BoundField]:
         return [self[f"band_{place}"] for place in range(len(TECHNIQUES))]
@@ -194,25 +255,48 @@ class AssessmentForm(forms.Form):
     def text(self) -> NoteText:
         """The same for the operation."""
         values = self.cleaned_data
-        bands = {name: int(values[f"band_{place}"]) for place, name in enumerate(TECHNIQUES) if values[f"band_{place}"]}
+        bands = {
+            name: int(values[f"band_{place}"])
+            for place, name in enumerate(TECHNIQUES)
+            if values[f"band_{place}"]
+        }
         said = {name: values[name].strip() for name, *_ in note_fields()}
-        return NoteText(level=values["level"], unit=values["unit"], heard_on=values["heard_on"], bands=bands, **said)
+        return NoteText(
+            level=values["level"],
+            unit=values["unit"],
+            heard_on=values["heard_on"],
+            bands=bands,
+            **said,
+        )
 
 
 class MeetingForm(forms.Form):
     """A new group meeting; the wall time is on the instructor's clock."""
 
     offering = forms.ModelChoiceField(
-        Offering.objects.filter(is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]), label="What"
+        Offering.objects.filter(
+            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
+        ),
+        label="What",
     )
-    instructor = forms.ModelChoiceField(Instructor.objects.filter(is_active=True).select_related("user"), label="With")
+    instructor = forms.ModelChoiceField(
+        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
+    )
     title = PlainText(max_length=120, label="Theme")
     on = DayField(label="On")
     at = ClockField(label="At", help_text="On the instructor's clock.")
-    places = forms.IntegerField(min_value=1, max_value=500, label="Places", help_text="Player places, in a masterclass.")
-    listener_places = forms.IntegerField(min_value=0, max_value=1000, required=False, initial=0, label="Listener places")
+    places = forms.IntegerField(
+        min_value=1, max_value=500, label="Places", help_text="Player places, in a masterclass."
+    )
+    listener_places = forms.IntegerField(
+        min_value=0, max_value=1000, required=False, initial=0, label="Listener places"
+    )
     join_address = forms.URLField(
-        max_length=300, required=False, assume_scheme="https", label="Address to join at", help_text="Empty: the instructor's room."
+        max_length=300,
+        required=False,
+        assume_scheme="https",
+        label="Address to join at",
+        help_text="Empty: the instructor's room.",
     )
 
     def wall(self) -> datetime:
@@ -221,7 +305,9 @@ class MeetingForm(forms.Form):
 
 
 class MeForm(forms.Form):
-    name = PlainText(max_length=120, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    name = PlainText(
+        max_length=120, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
     time_zone = forms.ChoiceField(label="Your clock")
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
@@ -246,12 +332,21 @@ class WelcomeForm(MeForm):
 class InviteForm(forms.Form):
     """Whom an admin invites, and as what."""
 
-    AS = [("student", "a student"), ("guardian", "a guardian"), ("instructor", "an instructor"), ("admin", "an admin")]
+    AS = [
+        ("student", "a student"),
+        ("guardian", "a guardian"),
+        ("instructor", "an instructor"),
+        ("admin", "an admin"),
+    ]
     name = PlainText(max_length=120, label="Name")
     email = forms.EmailField(max_length=254, label="E-mail address")
     role = forms.ChoiceField(choices=AS, label="As")
     of = forms.ModelChoiceField(
-        Student.objects.all(), required=False, label="Which student", empty_label="nobody", help_text="For a student or a guardian."
+        Student.objects.all(),
+        required=False,
+        label="Which student",
+        empty_label="nobody",
+        help_text="For a student or a guardian.",
     )
 
     def clean(self) -> dict[str, Any]:

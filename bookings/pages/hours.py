@@ -18,7 +18,14 @@ from bookings.domain.hours import WEEKDAYS
 from bookings.domain.zones import zone
 from bookings.door import write
 from bookings.models import DaysAway, ExtraHours
-from bookings.operations.hours import add_extra_hours, come_back, go_away, left_outside, publish_week, remove_extra_hours
+from bookings.operations.hours import (
+    add_extra_hours,
+    come_back,
+    go_away,
+    left_outside,
+    publish_week,
+    remove_extra_hours,
+)
 from bookings.pages.acting import number, person
 from bookings.pages.busy import section
 from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
@@ -66,23 +73,32 @@ def hours(request: HttpRequest) -> HttpResponse:
         return page(request, instructor, week_form=form, refusal=refusal)
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
-        messages.warning(request, "Some lessons now lie outside these hours. They are kept and listed below.")
+        messages.warning(
+            request, "Some lessons now lie outside these hours. They are kept and listed below."
+        )
     return back(instructor, request)
 
 
-def page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any) -> HttpResponse:
+def page(
+    request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any
+) -> HttpResponse:
     """Her hours, with a refusal or with forms that did not pass."""
     now, week = clock.now(), week_of(instructor)
     windows: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for window in week.windows.all() if week.pk else ():
         windows[window.weekday].append((window.opens, window.closes))
-    form = forms.get("week_form") or WeekForm(time_zone=str(week.time_zone), windows=windows, version=week.version)
+    form = forms.get("week_form") or WeekForm(
+        time_zone=str(week.time_zone), windows=windows, version=week.version
+    )
     today = now.astimezone(zone(zone_of_hours(instructor))).date()
     shown = {
         "instructor": instructor,
         "week": week,
         "week_form": form,
-        "days": [(name, draw_wall(windows[weekday]), form[f"day_{weekday}"]) for weekday, name in enumerate(WEEKDAYS)],
+        "days": [
+            (name, draw_wall(windows[weekday]), form[f"day_{weekday}"])
+            for weekday, name in enumerate(WEEKDAYS)
+        ],
         "extra_form": forms.get("extra_form") or ExtraHoursForm(prefix="extra"),
         "away_form": forms.get("away_form") or AwayForm(prefix="away"),
         "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
@@ -93,7 +109,9 @@ def page(request: HttpRequest, instructor: Instructor, *, refusal: Refused | Non
         "refusal": refusal,
     }
     broken = any(form.errors for form in forms.values())
-    return render(request, "hours.html", shown, status=refusal.status if refusal else 422 if broken else 200)
+    return render(
+        request, "hours.html", shown, status=refusal.status if refusal else 422 if broken else 200
+    )
 
 
 @login_required
@@ -107,7 +125,11 @@ def add_extra(request: HttpRequest) -> HttpResponse:
     try:
         write(
             lambda: add_extra_hours(
-                actor=person(request), instructor=instructor, time_zone=zone_of_hours(instructor), now=now, **form.cleaned_data
+                actor=person(request),
+                instructor=instructor,
+                time_zone=zone_of_hours(instructor),
+                now=now,
+                **form.cleaned_data,
             ),
             now=now,
         )
@@ -138,7 +160,11 @@ def add_away(request: HttpRequest) -> HttpResponse:
     try:
         went = write(
             lambda: go_away(
-                actor=person(request), instructor=instructor, time_zone=zone_of_hours(instructor), now=now, **form.cleaned_data
+                actor=person(request),
+                instructor=instructor,
+                time_zone=zone_of_hours(instructor),
+                now=now,
+                **form.cleaned_data,
             ),
             now=now,
         )

@@ -33,8 +33,15 @@ _GOOD_FOR = 3600
 def download(request: HttpRequest) -> HttpResponse:
     """The published hours."""
     instructor = hours.whose(request)
-    headers = {"Content-Disposition": 'attachment; filename="hours.ics"', "Cache-Control": "private, no-store"}
-    return HttpResponse(hours_file(instructor, now=clock.now()), content_type="text/calendar; charset=utf-8", headers=headers)
+    headers = {
+        "Content-Disposition": 'attachment; filename="hours.ics"',
+        "Cache-Control": "private, no-store",
+    }
+    return HttpResponse(
+        hours_file(instructor, now=clock.now()),
+        content_type="text/calendar; charset=utf-8",
+        headers=headers,
+    )
 
 
 @login_required
@@ -51,7 +58,11 @@ def propose(request: HttpRequest) -> HttpResponse:
         proposal = proposal_from(text, instructor, now=clock.now())
     except Refused as refusal:
         return hours.page(request, instructor, refusal=refusal)
-    shown = {"instructor": instructor, "proposal": proposal, "sealed": _seal(proposal, instructor, week_of(instructor).version)}
+    shown = {
+        "instructor": instructor,
+        "proposal": proposal,
+        "sealed": _seal(proposal, instructor, week_of(instructor).version),
+    }
     return render(request, "hours_proposal.html", shown)
 
 
@@ -63,13 +74,22 @@ def adopt(request: HttpRequest) -> HttpResponse:
     try:
         proposal, version = _open(request.POST.get("proposal", ""), instructor)
         published = write(
-            lambda: adopt_hours(actor=person(request), instructor=instructor, proposal=proposal, version=version, now=now), now=now
+            lambda: adopt_hours(
+                actor=person(request),
+                instructor=instructor,
+                proposal=proposal,
+                version=version,
+                now=now,
+            ),
+            now=now,
         )
     except Refused as refusal:
         return hours.page(request, instructor, refusal=refusal)
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
-        messages.warning(request, "Some lessons now lie outside these hours. They are kept and listed below.")
+        messages.warning(
+            request, "Some lessons now lie outside these hours. They are kept and listed below."
+        )
     return hours.back(instructor, request)
 
 
@@ -80,7 +100,9 @@ def _seal(proposal: Proposal, instructor: Instructor, version: int) -> str:
         "time_zone": proposal.time_zone,
         "windows": proposal.windows,
         "extra": [(on.isoformat(), opens, closes) for on, opens, closes in proposal.extra],
-        "away": [(first_on.isoformat(), last_on.isoformat()) for first_on, last_on in proposal.away],
+        "away": [
+            (first_on.isoformat(), last_on.isoformat()) for first_on, last_on in proposal.away
+        ],
     }
     return signing.dumps(said, salt=_SALT, compress=True)
 
@@ -97,7 +119,10 @@ def _open(sealed: str, instructor: Instructor) -> tuple[Proposal, int]:
         said["time_zone"],
         tuple((weekday, opens, closes) for weekday, opens, closes in said["windows"]),
         tuple((date.fromisoformat(on), opens, closes) for on, opens, closes in said["extra"]),
-        tuple((date.fromisoformat(first_on), date.fromisoformat(last_on)) for first_on, last_on in said["away"]),
+        tuple(
+            (date.fromisoformat(first_on), date.fromisoformat(last_on))
+            for first_on, last_on in said["away"]
+        ),
         (),
     )
     return proposal, said["version"]

@@ -35,15 +35,30 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
     rows = Booking.objects.filter(student=student)
-    rows = rows.select_related("meeting__offering", "meeting__instructor__user", "policy", "intake", "mark")
+    rows = rows.select_related(
+        "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
+    )
     ahead = rows.filter(ends_at__gt=now)
     note = latest_released(student)
-    asked = {row.booking_id: row for row in MoveRequest.objects.filter(booking__student=student, state=MoveRequest.State.OPEN)}
+    asked = {
+        row.booking_id: row
+        for row in MoveRequest.objects.filter(
+            booking__student=student, state=MoveRequest.State.OPEN
+        )
+    }
     page = {
         "student": student,
-        "held": [as_lesson(booking, now) | {"asked": asked.get(booking.pk)} for booking in ahead.filter(standing=Standing.HELD)],
-        "offers": [as_lesson(booking, now) for booking in ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)],
-        "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by("starts_at"),
+        "held": [
+            as_lesson(booking, now) | {"asked": asked.get(booking.pk)}
+            for booking in ahead.filter(standing=Standing.HELD)
+        ],
+        "offers": [
+            as_lesson(booking, now)
+            for booking in ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)
+        ],
+        "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by(
+            "starts_at"
+        ),
         "waiting": waiting_ranks(student, now),
         "past": rows.filter(ends_at__lte=now, standing=Standing.HELD).order_by("-starts_at")[:PAST],
         "note": note,
@@ -67,14 +82,22 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
 
 def waiting_ranks(student: Student, now: datetime) -> list[dict[str, Any]]:
     """The waiting lists she is on, with her rank among those who have no offer yet."""
-    hers = WaitingPlace.objects.filter(student=student, ended_at__isnull=True, offer__isnull=True, meeting__starts_at__gt=now)
-    return [{"waiting": row, "meeting": row.meeting, "rank": rank_of(row)} for row in hers.select_related("meeting__offering")]
+    hers = WaitingPlace.objects.filter(
+        student=student, ended_at__isnull=True, offer__isnull=True, meeting__starts_at__gt=now
+    )
+    return [
+        {"waiting": row, "meeting": row.meeting, "rank": rank_of(row)}
+        for row in hers.select_related("meeting__offering")
+    ]
 
 
 def rank_of(waiting: WaitingPlace) -> int:
     """1 for the first in line."""
     line = WaitingPlace.objects.filter(
-        meeting=waiting.meeting_id, place_kind=waiting.place_kind, ended_at__isnull=True, offer__isnull=True
+        meeting=waiting.meeting_id,
+        place_kind=waiting.place_kind,
+        ended_at__isnull=True,
+        offer__isnull=True,
     ).order_by("joined_at", "id")
     return list(line.values_list("pk", flat=True)).index(waiting.pk) + 1
 
@@ -92,7 +115,9 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
         return render(request, "cancel.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}.")
+    messages.success(
+        request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
+    )
     return redirect("my-lessons")
 
 
@@ -117,16 +142,31 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
             moving=booking.meeting,
         )
         return render(request, "move.html", page)
-    people = instructors_for(booking.meeting.offering, booking.student.level, number(asked.get("instructor")))
+    people = instructors_for(
+        booking.meeting.offering, booking.student.level, number(asked.get("instructor"))
+    )
     if not people:
         raise Refused("not-found", "This time is not offered. Choose another.")
     starts_at, instructor = read_instant(asked["starts_at"]), people[0]
-    page |= {"starts_at": starts_at, "instructor": instructor, "new_zone": zone_of_hours(instructor)}
+    page |= {
+        "starts_at": starts_at,
+        "instructor": instructor,
+        "new_zone": zone_of_hours(instructor),
+    }
     page["new_cancel_by"] = cancel_by(booking.policy.rules(), starts_at)
     if request.method == "GET":
         return render(request, "move.html", page)
     try:
-        write(lambda: move_slot(actor=person(request), booking=booking, starts_at=starts_at, instructor=instructor, now=now), now=now)
+        write(
+            lambda: move_slot(
+                actor=person(request),
+                booking=booking,
+                starts_at=starts_at,
+                instructor=instructor,
+                now=now,
+            ),
+            now=now,
+        )
     except Refused as refusal:
         return render(request, "move.html", {**page, "refusal": refusal}, status=refusal.status)
     messages.success(request, "Moved. Your calendar gets the new time under the same entry.")
@@ -146,13 +186,22 @@ def _is_day(text: str) -> bool:
 def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A place in a group meeting for one in another meeting of the same offering, in one step."""
     booking, now = access_own_booking(person(request), booking_id), clock.now()
-    others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now).exclude(pk=booking.meeting_id)
-    page = {**as_lesson(booking, now), "student": booking.student, "others": others.exclude(status=MeetingStatus.CANCELLED)}
+    others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now).exclude(
+        pk=booking.meeting_id
+    )
+    page = {
+        **as_lesson(booking, now),
+        "student": booking.student,
+        "others": others.exclude(status=MeetingStatus.CANCELLED),
+    }
     if request.method == "GET":
         return render(request, "change.html", page)
     wanted = access_meeting(person(request), number(request.POST.get("meeting")))
     try:
-        write(lambda: change_meeting(actor=person(request), booking=booking, meeting=wanted, now=now), now=now)
+        write(
+            lambda: change_meeting(actor=person(request), booking=booking, meeting=wanted, now=now),
+            now=now,
+        )
     except Refused as refusal:
         return render(request, "change.html", {**page, "refusal": refusal}, status=refusal.status)
     messages.success(request, f"Moved to {wanted.title or wanted.offering.name}.")
@@ -168,9 +217,16 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     page = {**as_lesson(booking, now), "student": booking.student, "form": form}
     if request.method == "POST" and form.is_valid():
         try:
-            write(lambda: write_intake(actor=person(request), booking=booking, intake=form.text(), now=now), now=now)
+            write(
+                lambda: write_intake(
+                    actor=person(request), booking=booking, intake=form.text(), now=now
+                ),
+                now=now,
+            )
         except Refused as refusal:
-            return render(request, "intake.html", {**page, "refusal": refusal}, status=refusal.status)
+            return render(
+                request, "intake.html", {**page, "refusal": refusal}, status=refusal.status
+            )
         messages.success(request, "Kept. Your instructor reads it before you meet.")
         return redirect("my-lessons")
     return render(request, "intake.html", page, status=422 if form.errors else 200)
@@ -181,7 +237,12 @@ def _written(booking: Booking) -> dict[str, Any]:
     if found is None:
         return {}
     questions = {f"question_{rank}": text for rank, text in enumerate(found.questions, start=1)}
-    return {**questions, "pieces": found.pieces, "recordings": "\n".join(found.recordings), "obstacle": found.obstacle}
+    return {
+        **questions,
+        "pieces": found.pieces,
+        "recordings": "\n".join(found.recordings),
+        "obstacle": found.obstacle,
+    }
 
 
 @login_required
@@ -193,7 +254,8 @@ def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
     if request.method == "GET":
         if booking.standing not in LIVE:
             raise Refused(
-                "offer-ended", "This offer has been answered or has ended. Join the waiting list again if you still want a place."
+                "offer-ended",
+                "This offer has been answered or has ended. Join the waiting list again if you still want a place.",
             )
         return render(request, "answer.html", page)
     says_yes = request.POST.get("say") == "yes"
@@ -202,5 +264,8 @@ def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
         return render(request, "answer.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "The place is yours." if says_yes else "Declined. The place goes to the next in line.")
+    messages.success(
+        request,
+        "The place is yours." if says_yes else "Declined. The place goes to the next in line.",
+    )
     return redirect("my-lessons")

@@ -43,11 +43,15 @@ def meetings(request: HttpRequest) -> HttpResponse:
     if family(user):
         student = acting_student(request)
         open_to_all = (
-            Meeting.objects.filter(starts_at__gt=now).exclude(status=MeetingStatus.CANCELLED).exclude(offering__kind__in=ONE_ON_ONE)
+            Meeting.objects.filter(starts_at__gt=now)
+            .exclude(status=MeetingStatus.CANCELLED)
+            .exclude(offering__kind__in=ONE_ON_ONE)
         )
         page |= {
             "student": student,
-            "group": _as_joined(open_to_all.select_related("offering", "instructor__user"), student, now),
+            "group": _as_joined(
+                open_to_all.select_related("offering", "instructor__user"), student, now
+            ),
         }
     return render(request, "meetings.html", page)
 
@@ -61,7 +65,10 @@ def _as_joined(rows: Iterable[Meeting], student: Student, now: datetime) -> list
     for waiting in waiting_in(meetings):
         lines[waiting.meeting_id, waiting.place_kind].append(waiting.student)
     told = announced(meetings)
-    return [{"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, told, now)} for meeting in meetings]
+    return [
+        {"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, told, now)}
+        for meeting in meetings
+    ]
 
 
 def _kinds(
@@ -80,7 +87,9 @@ def _kinds(
     for kind, places, taken in both:
         at = (meeting.pk, kind.value)
         line = lines.get(at, [])
-        first_yes = bool(line) and (at in told or is_first_yes(now, meeting.starts_at, [waiting.zone for waiting in line]))
+        first_yes = bool(line) and (
+            at in told or is_first_yes(now, meeting.starts_at, [waiting.zone for waiting in line])
+        )
         kinds.append(
             {
                 "kind": kind.value,
@@ -107,7 +116,9 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     if found.offering.is_one_on_one:
         return redirect("my-lessons")
     student = acting_student(request)
-    return render(request, "group_meeting.html", {**_as_joined([found], student, now)[0], "student": student})
+    return render(
+        request, "group_meeting.html", {**_as_joined([found], student, now)[0], "student": student}
+    )
 
 
 @login_required
@@ -116,8 +127,12 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """A place in a group meeting for the student one acts for."""
     student, now = acting_student(request), clock.now()
     found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
-    act = lambda: book_place(actor=person(request), student=student, meeting=found, place_kind=kind, now=now)  # noqa: E731
-    return _act_as_student(request, found, student, act, "Booked. The invitation is on its way by mail.")
+    act = lambda: book_place(  # noqa: E731
+        actor=person(request), student=student, meeting=found, place_kind=kind, now=now
+    )
+    return _act_as_student(
+        request, found, student, act, "Booked. The invitation is on its way by mail."
+    )
 
 
 @login_required
@@ -128,12 +143,20 @@ def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
     leaves = request.POST.get("then") == "leave"
     verb = leave_waiting_list if leaves else join_waiting_list
-    act = lambda: verb(actor=person(request), student=student, meeting=found, place_kind=kind, now=now)  # noqa: E731
-    done = "You have left the waiting list." if leaves else "On the waiting list. A freed place is offered to the first in line, by mail."
+    act = lambda: verb(  # noqa: E731
+        actor=person(request), student=student, meeting=found, place_kind=kind, now=now
+    )
+    done = (
+        "You have left the waiting list."
+        if leaves
+        else "On the waiting list. A freed place is offered to the first in line, by mail."
+    )
     return _act_as_student(request, found, student, act, done)
 
 
-def _act_as_student(request: HttpRequest, found: Meeting, student: Student, act: Callable[[], object], done: str) -> HttpResponse:
+def _act_as_student(
+    request: HttpRequest, found: Meeting, student: Student, act: Callable[[], object], done: str
+) -> HttpResponse:
     now = clock.now()
     try:
         write(act, now=now)

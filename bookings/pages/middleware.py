@@ -11,7 +11,11 @@ from accounts.models import User
 from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 
-_NOBODYS = ("/static/", "/health/", "/calendar/")  # asking who reads them would make them vary by cookie
+_NOBODYS = (
+    "/static/",
+    "/health/",
+    "/calendar/",
+)  # asking who reads them would make them vary by cookie
 _CLOSED = "/accounts/email/"  # the account library would let people change the address that the school knows them by
 _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 

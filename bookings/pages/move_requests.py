@@ -35,11 +35,24 @@ def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
         write(lambda: act(actor=user, request=found, now=now), now=now)
     except Refused as refusal:
         return _show(request, refusal)
-    messages.success(request, "Moved. Everybody concerned is told." if moves else "It stays as it is. The family is told.")
+    messages.success(
+        request,
+        "Moved. Everybody concerned is told."
+        if moves
+        else "It stays as it is. The family is told.",
+    )
     return redirect("move-requests")
 
 
 def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
     user, now = person(request), clock.now()
-    asked = [{"request": row, "name": name_for(user, row.booking.student, now)} for row in move_requests_of(user)]
-    return render(request, "move_requests.html", {"asked": asked, "refusal": refusal}, status=refusal.status if refusal else 200)
+    asked = [
+        {"request": row, "name": name_for(user, row.booking.student, now)}
+        for row in move_requests_of(user)
+    ]
+    return render(
+        request,
+        "move_requests.html",
+        {"asked": asked, "refusal": refusal},
+        status=refusal.status if refusal else 200,
+    )

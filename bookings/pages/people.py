@@ -38,21 +38,41 @@ def people(request: HttpRequest) -> HttpResponse:
         }
         try:
             role = roles[values["role"]]
-            write(lambda: invite(actor=person(request), email=values["email"], name=values["name"], now=now, **role), now=now)
+            write(
+                lambda: invite(
+                    actor=person(request),
+                    email=values["email"],
+                    name=values["name"],
+                    now=now,
+                    **role,
+                ),
+                now=now,
+            )
         except Refused as error:
             refusal = error
         else:
-            messages.success(request, f"Invited: {values['name']}. The letter is good for two weeks.")
+            messages.success(
+                request, f"Invited: {values['name']}. The letter is good for two weeks."
+            )
             return redirect("people")
     page = {
         "form": form,
         "refusal": refusal,
-        "students": Student.objects.select_related("user").prefetch_related("guardianships__guardian"),
-        "instructors": Instructor.objects.select_related("user").prefetch_related("teaches__offering"),
+        "students": Student.objects.select_related("user").prefetch_related(
+            "guardianships__guardian"
+        ),
+        "instructors": Instructor.objects.select_related("user").prefetch_related(
+            "teaches__offering"
+        ),
         "admins": User.objects.filter(is_staff=True, is_active=True),
         "invited": Welcome.objects.filter(used_at__isnull=True, good_until__gt=now),
     }
-    return render(request, "people.html", page, status=refusal.status if refusal else 422 if form.errors else 200)
+    return render(
+        request,
+        "people.html",
+        page,
+        status=refusal.status if refusal else 422 if form.errors else 200,
+    )
 
 
 @login_required

@@ -23,12 +23,28 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     try:
         if request.method == "GET":
             coming = who_returns(found, now=now)
-            left_out = [{"name": name_for(user, one.booking.student, now), "why": one.why} for one in coming.left_out]
-            return render(request, "reinstate.html", {"meeting": found, "count": len(coming.back), "left_out": left_out})
-        done = write(lambda: reinstate_meeting(actor=user, meeting=found, version=version, now=now), now=now)
+            left_out = [
+                {"name": name_for(user, one.booking.student, now), "why": one.why}
+                for one in coming.left_out
+            ]
+            return render(
+                request,
+                "reinstate.html",
+                {"meeting": found, "count": len(coming.back), "left_out": left_out},
+            )
+        done = write(
+            lambda: reinstate_meeting(actor=user, meeting=found, version=version, now=now), now=now
+        )
     except Refused as refusal:
         status = 200 if request.method == "GET" else refusal.status
-        return render(request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status)
-    said = [f"{name_for(user, one.booking.student, now)} is not in it: {one.why}." for one in done.left_out]
-    messages.success(request, " ".join(["It takes place after all. Everybody is told once.", *said]))
+        return render(
+            request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status
+        )
+    said = [
+        f"{name_for(user, one.booking.student, now)} is not in it: {one.why}."
+        for one in done.left_out
+    ]
+    messages.success(
+        request, " ".join(["It takes place after all. Everybody is told once.", *said])
+    )
     return redirect("meeting", meeting_id=found.pk)

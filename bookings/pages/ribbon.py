@@ -15,7 +15,10 @@ from bookings.domain.zones import place, zone
 _STEP = timedelta(minutes=15)  # every zone in use is a multiple of this from UTC
 _HOURS_APART = 3
 _EDGE = 0.02  # of the width: a label nearer to an end than this would be cut
-_FLOOR, _RISE = 52, 44  # of the strip, which is 56 high: where the stem of a fit of 0 ends, and how far 100 rises
+_FLOOR, _RISE = (
+    52,
+    44,
+)  # of the strip, which is 56 high: where the stem of a fit of 0 ends, and how far 100 rises
 NIGHT_FROM, NIGHT_TO = 22, 7
 
 
@@ -71,8 +74,15 @@ class LocalDay:
 
     def band(self, period: Period) -> Band | None:
         """The part of the period that lies in this day."""
-        first, past = max(period.starts_at, self.period.starts_at), min(period.ends_at, self.period.ends_at)
-        return Band(self.x(first), _percent(self._share(past) - self._share(first))) if first < past else None
+        first, past = (
+            max(period.starts_at, self.period.starts_at),
+            min(period.ends_at, self.period.ends_at),
+        )
+        return (
+            Band(self.x(first), _percent(self._share(past) - self._share(first)))
+            if first < past
+            else None
+        )
 
     def steps(self) -> Iterable[datetime]:
         instant = self.period.starts_at
@@ -84,16 +94,25 @@ class LocalDay:
 def midnight(on: date, time_zone: str) -> datetime:
     """The first instant of a date on a clock, in UTC; where the clocks jump over midnight, the end of the jump."""
     found = instants(on, 0, time_zone)
-    return found[0] if found else datetime.combine(on, time(), tzinfo=zone(time_zone)).astimezone(UTC)
+    return (
+        found[0] if found else datetime.combine(on, time(), tzinfo=zone(time_zone)).astimezone(UTC)
+    )
 
 
 def local_day(on: date, time_zone: str) -> LocalDay:
     """That date on that clock."""
-    return LocalDay(on, time_zone, Period(midnight(on, time_zone), midnight(on + timedelta(days=1), time_zone)))
+    return LocalDay(
+        on, time_zone, Period(midnight(on, time_zone), midnight(on + timedelta(days=1), time_zone))
+    )
 
 
 def draw(
-    day: LocalDay, *, teachable: Iterable[Period], starts: Mapping[datetime, int], best: Collection[datetime], other_zone: str | None
+    day: LocalDay,
+    *,
+    teachable: Iterable[Period],
+    starts: Mapping[datetime, int],
+    best: Collection[datetime],
+    other_zone: str | None,
 ) -> Ribbon:
     """The ribbon of one day: when there is teaching, each start (with its fit, 0-100) as a stem, and the other clock's scale below."""
     bands = [band for band in map(day.band, teachable) if band]
@@ -102,7 +121,10 @@ def draw(
         lower=_scale(day, other_zone, names_midnight=True) if other_zone else [],
         nights=_nights(day),
         bands=bands,
-        stems=[Stem(day.x(start), _FLOOR - _RISE * fit // 100, start in best) for start, fit in starts.items()],
+        stems=[
+            Stem(day.x(start), _FLOOR - _RISE * fit // 100, start in best)
+            for start, fit in starts.items()
+        ],
     )
 
 
@@ -114,7 +136,10 @@ def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
 
     return Ribbon(
         upper=[Mark(at(hour * 60), f"{hour:02}") for hour in range(_HOURS_APART, 24, _HOURS_APART)],
-        nights=[Band(at(0), at(NIGHT_TO * 60)), Band(at(NIGHT_FROM * 60), at(DAY_MINUTES - NIGHT_FROM * 60))],
+        nights=[
+            Band(at(0), at(NIGHT_TO * 60)),
+            Band(at(NIGHT_FROM * 60), at(DAY_MINUTES - NIGHT_FROM * 60)),
+        ],
         bands=[Band(at(opens), at(closes - opens)) for opens, closes in windows],
     )
 
@@ -127,12 +152,19 @@ def clock_changes(day: LocalDay, other_zone: str | None) -> list[str]:
     if length != timedelta(days=1):
         told.append(f"Clocks change in {here}: this day has {_hours(length)}.")
     if other_zone:
-        before, after = (_ahead(instant, day.time_zone, other_zone) for instant in (day.period.starts_at, day.period.ends_at))
+        before, after = (
+            _ahead(instant, day.time_zone, other_zone)
+            for instant in (day.period.starts_at, day.period.ends_at)
+        )
         if before != after:
             there = place(other_zone)
             if not told:
                 told.append(f"Clocks change in {there} on this day.")
-            was = _hours(abs(before)) if (before > timedelta()) == (after > timedelta()) and before and after else _relation(before)
+            was = (
+                _hours(abs(before))
+                if (before > timedelta()) == (after > timedelta()) and before and after
+                else _relation(before)
+            )
             told.append(f"From now on {there} is {_relation(after)}, not {was}.")
     return told
 
@@ -144,7 +176,12 @@ def _scale(day: LocalDay, time_zone: str, *, names_midnight: bool = False) -> li
         local = instant.astimezone(clock)
         if local.minute or local.hour % _HOURS_APART or not _EDGE < day._share(instant) < 1 - _EDGE:
             continue
-        marks.append(Mark(day.x(instant), f"{local:%a}" if names_midnight and local.hour == 0 else f"{local:%H}"))
+        marks.append(
+            Mark(
+                day.x(instant),
+                f"{local:%a}" if names_midnight and local.hour == 0 else f"{local:%H}",
+            )
+        )
     return marks
 
 
@@ -172,7 +209,10 @@ def _percent(share: float) -> str:
 
 
 def _ahead(instant: datetime, time_zone: str, other_zone: str) -> timedelta:
-    there, here = (instant.astimezone(zone(name)).utcoffset() or timedelta() for name in (other_zone, time_zone))
+    there, here = (
+        instant.astimezone(zone(name)).utcoffset() or timedelta()
+        for name in (other_zone, time_zone)
+    )
     return there - here
 
 

@@ -14,7 +14,14 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_booking, access_meeting, access_student, access_taught_meeting, name_for, require_admin
+from bookings.access import (
+    access_booking,
+    access_meeting,
+    access_student,
+    access_taught_meeting,
+    name_for,
+    require_admin,
+)
 from bookings.domain.errors import Refused
 from bookings.domain.hours import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
@@ -31,30 +38,48 @@ from bookings.queries.teaching import zone_of_hours
 
 
 def with_people(rows: QuerySet[Meeting]) -> QuerySet[Meeting]:
-    live = Booking.objects.filter(standing__in=LIVE).select_related("student__user", "mark").order_by("booked_at", "id")
-    return rows.select_related("offering", "instructor__user").prefetch_related(Prefetch("bookings", queryset=live, to_attr="live"))
+    live = (
+        Booking.objects.filter(standing__in=LIVE)
+        .select_related("student__user", "mark")
+        .order_by("booked_at", "id")
+    )
+    return rows.select_related("offering", "instructor__user").prefetch_related(
+        Prefetch("bookings", queryset=live, to_attr="live")
+    )
 
 
 def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
     people: list[Booking] = getattr(meeting, "live", [])
     return {
         "meeting": meeting,
-        "people": [{"booking": booking, "name": name_for(user, booking.student, now)} for booking in people],
+        "people": [
+            {"booking": booking, "name": name_for(user, booking.student, now)} for booking in people
+        ],
         "begun": meeting.starts_at <= now,
         "over": meeting.ends_at <= now,
         "teaches": meeting.instructor.user_id == user.pk,
     }
 
 
-def show_roster(request: HttpRequest, found: Meeting, refusal: Refused | None = None) -> HttpResponse:
+def show_roster(
+    request: HttpRequest, found: Meeting, refusal: Refused | None = None
+) -> HttpResponse:
     user, now = person(request), clock.now()
     row = as_run(with_people(Meeting.objects.filter(pk=found.pk)).get(), user, now)
     ranks: Counter[str] = Counter()
     waiting = []
-    line = WaitingPlace.objects.filter(meeting=found, ended_at__isnull=True, offer__isnull=True).select_related("student__user")
+    line = WaitingPlace.objects.filter(
+        meeting=found, ended_at__isnull=True, offer__isnull=True
+    ).select_related("student__user")
     for one in line.order_by("joined_at", "id"):
         ranks[one.place_kind] += 1
-        waiting.append({"waiting": one, "name": name_for(user, one.student, now), "rank": ranks[one.place_kind]})
+        waiting.append(
+            {
+                "waiting": one,
+                "name": name_for(user, one.student, now),
+                "rank": ranks[one.place_kind],
+            }
+        )
     page = {
         **row,
         "held": [entry for entry in row["people"] if entry["booking"].standing == "HELD"],
@@ -68,7 +93,9 @@ def show_roster(request: HttpRequest, found: Meeting, refusal: Refused | None = 
     return render(request, "roster.html", page, status=refusal.status if refusal else 200)
 
 
-def _act_on_roster(request: HttpRequest, found: Meeting, act: Callable[[], object], done: str) -> HttpResponse:
+def _act_on_roster(
+    request: HttpRequest, found: Meeting, act: Callable[[], object], done: str
+) -> HttpResponse:
     """One operation from the roster page; a refusal is said on that page."""
     try:
         write(act, now=clock.now())
@@ -84,11 +111,20 @@ def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """Who came."""
     found, now = access_taught_meeting(person(request), meeting_id), clock.now()
     known = {attendance.value for attendance in Attendance}
-    marked = {name.removeprefix("mark-"): value for name, value in request.POST.items() if name.startswith("mark-")}
+    marked = {
+        name.removeprefix("mark-"): value
+        for name, value in request.POST.items()
+        if name.startswith("mark-")
+    }
     marks = {number(pk): Attendance(value) for pk, value in marked.items() if value in known}
     version = version_of(request)
     return _act_on_roster(
-        request, found, lambda: mark_register(actor=person(request), meeting=found, marks=marks, version=version, now=now), "Register kept."
+        request,
+        found,
+        lambda: mark_register(
+            actor=person(request), meeting=found, marks=marks, version=version, now=now
+        ),
+        "Register kept.",
     )
 
 
@@ -101,19 +137,27 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
     found, version = access_meeting(user, meeting_id), version_of(request)
     reason = _line(request, "reason")
     if not reason:
-        return show_roster(request, found, Refused("invalid", "Say why: the reason is kept with the change.", field="reason"))
+        return show_roster(
+            request,
+            found,
+            Refused("invalid", "Say why: the reason is kept with the change.", field="reason"),
+        )
     if request.POST.get("booking"):
         booking = access_booking(user, number(request.POST["booking"]))
         if booking.meeting_id != found.pk:
             raise Refused("not-found", "There is nothing at this address that you may see.")
 
         def remove() -> Booking:
-            return leave_place(actor=user, booking=booking, meeting_version=version, reason=reason, now=now)
+            return leave_place(
+                actor=user, booking=booking, meeting_version=version, reason=reason, now=now
+            )
 
         return _act_on_roster(request, found, remove, "Removed.")
     student = access_student(user, number(request.POST.get("who")))
     kind, ahead = place_kind_of(request), request.POST.get("ahead") == "yes"
-    seen = version if ahead else None  # who passes over those who wait has to have seen them; a free place is free
+    seen = (
+        version if ahead else None
+    )  # who passes over those who wait has to have seen them; a free place is free
 
     def add() -> Booking:
         return book_place(
@@ -140,7 +184,9 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
         return render(request, "call_off.html", page)
     why = _line(request, "why")
     try:
-        write(lambda: acts.call_off(actor=person(request), meeting=found, why=why, now=now), now=now)
+        write(
+            lambda: acts.call_off(actor=person(request), meeting=found, why=why, now=now), now=now
+        )
     except Refused as refusal:
         return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)
     messages.success(request, "Called off. Everybody booked is told once.")
@@ -171,7 +217,12 @@ def new(request: HttpRequest) -> HttpResponse:
                 now=now,
             )
         except Refused as refusal:
-            return render(request, "new_meeting.html", {"form": form, "refusal": refusal}, status=refusal.status)
+            return render(
+                request,
+                "new_meeting.html",
+                {"form": form, "refusal": refusal},
+                status=refusal.status,
+            )
         messages.success(request, "Made. It is open for booking.")
         return redirect("meeting", meeting_id=made.pk)
     return render(request, "new_meeting.html", {"form": form}, status=422 if form.errors else 200)
@@ -184,4 +235,8 @@ def _line(request: HttpRequest, name: str) -> str:
 
 
 def place_kind_of(request: HttpRequest) -> PlaceKind:
-    return PlaceKind.LISTENER if request.POST.get("as") == PlaceKind.LISTENER.value else PlaceKind.PLAYER
+    return (
+        PlaceKind.LISTENER
+        if request.POST.get("as") == PlaceKind.LISTENER.value
+        else PlaceKind.PLAYER
+    )

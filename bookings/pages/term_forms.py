@@ -24,9 +24,15 @@ class WeeklyForm(TimesForm):
     """What a student looks for through a whole term: the weekday of the instructor's clock; two times of her own that hold every lesson."""
 
     since = None  # type: ignore[assignment]  # Django: leaves the field out; a term begins when it begins
-    term = forms.ModelChoiceField(Term.objects.none(), empty_label=None, required=False, label="Term")
+    term = forms.ModelChoiceField(
+        Term.objects.none(), empty_label=None, required=False, label="Term"
+    )
     weekday = forms.TypedChoiceField(
-        coerce=int, empty_value=None, required=False, label="On", choices=[("", "any day"), *enumerate(f"{day}s" for day in WEEKDAYS)]
+        coerce=int,
+        empty_value=None,
+        required=False,
+        label="On",
+        choices=[("", "any day"), *enumerate(f"{day}s" for day in WEEKDAYS)],
     )
     field_order = ["term", "offering", "instructor", "weekday", "earliest", "latest"]
 
@@ -43,7 +49,9 @@ class TermForm(forms.Form):
     name = PlainText(max_length=80, label="Name")
     first_on = DayField(label="First day")
     last_on = DayField(label="Last day")
-    lessons_promised = forms.IntegerField(min_value=1, max_value=400, label="Lessons promised", help_text="To each weekly place.")
+    lessons_promised = forms.IntegerField(
+        min_value=1, max_value=400, label="Lessons promised", help_text="To each weekly place."
+    )
     breaks = PlainText(
         required=False,
         max_length=2000,
@@ -54,7 +62,11 @@ class TermForm(forms.Form):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def clean_breaks(self) -> list[Break]:
-        return [_read_break(line.strip()) for line in self.cleaned_data["breaks"].split("\n") if line.strip()]
+        return [
+            _read_break(line.strip())
+            for line in self.cleaned_data["breaks"].split("\n")
+            if line.strip()
+        ]
 
 
 def _read_break(line: str) -> Break:
@@ -62,7 +74,9 @@ def _read_break(line: str) -> Break:
     first_on = _read_day(found[1]) if found else None
     last_on = _read_day(found[2]) if found and found[2] else first_on
     if found is None or first_on is None or last_on is None:
-        raise ValidationError(f"“{line[:40]}” is not a break: write it like 2027-02-15 to 2027-02-21, half-term.")
+        raise ValidationError(
+            f"“{line[:40]}” is not a break: write it like 2027-02-15 to 2027-02-21, half-term."
+        )
     return first_on, last_on, (found[3] or "").strip()[:80]
 
 
@@ -78,4 +92,6 @@ def _read_day(text: str) -> date | None:
 def say_breaks(term: Term) -> str:
     """The breaks as they are typed."""
     rows = term.breaks.all()
-    return "\n".join(f"{row.first_on} to {row.last_on}{', ' if row.name else ''}{row.name}" for row in rows)
+    return "\n".join(
+        f"{row.first_on} to {row.last_on}{', ' if row.name else ''}{row.name}" for row in rows
+    )

@@ -31,9 +31,15 @@ def terms(request: HttpRequest) -> HttpResponse:
         except Refused as error:
             refusal = error
         else:
-            messages.success(request, f"Published: {values['name']}. Weekly places can be taken in it.")
+            messages.success(
+                request, f"Published: {values['name']}. Weekly places can be taken in it."
+            )
             return redirect("terms")
-    page = {"form": form, "refusal": refusal, "terms": Term.objects.prefetch_related("breaks").order_by("-first_on")}
+    page = {
+        "form": form,
+        "refusal": refusal,
+        "terms": Term.objects.prefetch_related("breaks").order_by("-first_on"),
+    }
     return render(request, "terms.html", page, status=_status(form, refusal))
 
 
@@ -46,19 +52,34 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
     if found is None:
         raise Refused("not-found", "There is no such term.")
     now, refusal = clock.now(), None
-    typed: dict[str, Any] = {name: getattr(found, name) for name in ("name", "first_on", "last_on", "lessons_promised", "version")}
+    typed: dict[str, Any] = {
+        name: getattr(found, name)
+        for name in ("name", "first_on", "last_on", "lessons_promised", "version")
+    }
     form = TermForm(request.POST or None, initial={**typed, "breaks": say_breaks(found)})
     if request.method == "POST" and form.is_valid():
         try:
-            changed = write(lambda: change_term(actor=person(request), term=found, now=now, **form.cleaned_data), now=now)
+            changed = write(
+                lambda: change_term(
+                    actor=person(request), term=found, now=now, **form.cleaned_data
+                ),
+                now=now,
+            )
         except Refused as error:
             refusal = error
         else:
             messages.success(request, f"Changed: {changed.term}.")
             for meeting in changed.left_outside:
-                messages.warning(request, f"Now outside the term and kept: {meeting}, with {meeting.instructor}.")
+                messages.warning(
+                    request, f"Now outside the term and kept: {meeting}, with {meeting.instructor}."
+                )
             return redirect("terms")
-    return render(request, "term.html", {"form": form, "refusal": refusal, "term": found}, status=_status(form, refusal))
+    return render(
+        request,
+        "term.html",
+        {"form": form, "refusal": refusal, "term": found},
+        status=_status(form, refusal),
+    )
 
 
 def _status(form: TermForm, refusal: Refused | None) -> int:

@@ -37,16 +37,31 @@ def times(request: HttpRequest) -> HttpResponse:
     form = TimesForm(request.GET, student=student)
     asked = form.cleaned_data if form.is_valid() else {}
     offering = asked.get("offering") or form.offerings.first()
-    page: dict[str, Any] = {"form": form, "student": student, "offering": offering, "instructor": asked.get("instructor")}
+    page: dict[str, Any] = {
+        "form": form,
+        "student": student,
+        "offering": offering,
+        "instructor": asked.get("instructor"),
+    }
     if offering is not None:
-        page["week"] = week = week_of_times(student=student, offering=offering, asked=asked, book_at="/times/book/", now=now)
-        page["more"] = {name: _again(request, on) for name, on in (("earlier", week.earlier), ("later", week.later)) if on}
+        page["week"] = week = week_of_times(
+            student=student, offering=offering, asked=asked, book_at="/times/book/", now=now
+        )
+        page["more"] = {
+            name: _again(request, on)
+            for name, on in (("earlier", week.earlier), ("later", week.later))
+            if on
+        }
     return render(request, "times.html", page, status=422 if form.errors else 200)
 
 
 def _again(request: HttpRequest, on: date) -> str:
     """The same search from another day."""
-    kept = {name: request.GET[name] for name in ("offering", "instructor", "earliest", "latest") if request.GET.get(name)}
+    kept = {
+        name: request.GET[name]
+        for name in ("offering", "instructor", "earliest", "latest")
+        if request.GET.get(name)
+    }
     return urlencode({**kept, "since": on.isoformat()})
 
 
@@ -80,11 +95,24 @@ def book(request: HttpRequest) -> HttpResponse:
     now = clock.now()
     wish = read_wish(request)
     intake = IntakeForm(request.POST or None)
-    page = {"wish": wish, "student": wish.student, "form": intake, "cancel_by": cancel_by(policy_in_force(now).rules(), wish.starts_at)}
+    page = {
+        "wish": wish,
+        "student": wish.student,
+        "form": intake,
+        "cancel_by": cancel_by(policy_in_force(now).rules(), wish.starts_at),
+    }
     if request.method == "GET":
         free = _is_offered(wish, now)
-        refusal = None if free else Refused("taken", "That time is not free any more. Choose another below.")
-        return render(request, "book.html", {**page, "refusal": refusal, "near": [] if free else _near(wish, now)})
+        refusal = (
+            None
+            if free
+            else Refused("taken", "That time is not free any more. Choose another below.")
+        )
+        return render(
+            request,
+            "book.html",
+            {**page, "refusal": refusal, "near": [] if free else _near(wish, now)},
+        )
     if not intake.is_valid():
         return render(request, "book.html", page, status=422)
     try:
@@ -102,8 +130,16 @@ def book(request: HttpRequest) -> HttpResponse:
         )
     except Refused as refusal:
         if not _is_booked_already(wish):
-            return render(request, "book.html", {**page, "refusal": refusal, "near": _near(wish, now)}, status=refusal.status)
-    messages.success(request, f"Booked: {wish.offering.name} with {wish.instructor}. The invitation is on its way by mail.")
+            return render(
+                request,
+                "book.html",
+                {**page, "refusal": refusal, "near": _near(wish, now)},
+                status=refusal.status,
+            )
+    messages.success(
+        request,
+        f"Booked: {wish.offering.name} with {wish.instructor}. The invitation is on its way by mail.",
+    )
     return redirect("my-lessons")
 
 
@@ -113,7 +149,11 @@ def read_wish(request: HttpRequest) -> Wish:
     instructor_id, starts_at = asked.get("instructor", ""), asked.get("starts_at", "")
     if asked.get("start"):
         instructor_id, _, starts_at = asked["start"].partition("@")
-    student = access_student(person(request), number(asked["student"])) if asked.get("student") else acting_student(request)
+    student = (
+        access_student(person(request), number(asked["student"]))
+        if asked.get("student")
+        else acting_student(request)
+    )
     offering = Offering.objects.filter(pk=number(asked.get("offering")), is_open=True).first()
     people = instructors_for(offering, student.level, number(instructor_id)) if offering else []
     if offering is None or not people:
@@ -124,9 +164,13 @@ def read_wish(request: HttpRequest) -> Wish:
 def read_instant(text: str) -> datetime:
     """An instant from an address; Refused("naive-time") without an offset."""
     try:
-        return in_utc(datetime.fromisoformat(text.replace(" ", "+")))  # a "+" in an address reads as a space
+        return in_utc(
+            datetime.fromisoformat(text.replace(" ", "+"))
+        )  # a "+" in an address reads as a space
     except ValueError:
-        raise Refused("malformed", "This address holds no time. Choose one under Times that suit.") from None
+        raise Refused(
+            "malformed", "This address holds no time. Choose one under Times that suit."
+        ) from None
 
 
 def _is_offered(wish: Wish, now: datetime) -> bool:
@@ -142,13 +186,24 @@ def _is_offered(wish: Wish, now: datetime) -> bool:
 
 
 def _near(wish: Wish, now: datetime) -> list[dict[str, Any]]:
-    found = near(offering=wish.offering, student=wish.student, starts_at=wish.starts_at, now=now, instructor_id=wish.instructor.pk)
+    found = near(
+        offering=wish.offering,
+        student=wish.student,
+        starts_at=wish.starts_at,
+        now=now,
+        instructor_id=wish.instructor.pk,
+    )
     return [_near_row(slot, found.instructors[slot.instructor_id]) for slot in found.slots]
 
 
 def _near_row(slot: Slot, instructor: Instructor) -> dict[str, Any]:
     value = as_value(instructor.pk, slot.starts_at)
-    return {"slot": slot, "instructor": instructor, "their_zone": zone_of_hours(instructor), "value": value}
+    return {
+        "slot": slot,
+        "instructor": instructor,
+        "their_zone": zone_of_hours(instructor),
+        "value": value,
+    }
 
 
 def _is_booked_already(wish: Wish) -> bool:

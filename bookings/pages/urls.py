@@ -58,7 +58,11 @@ urlpatterns = [
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", briefs.write, name="write-assessment"),
     path("move-requests/", move_requests.move_requests, name="move-requests"),
-    path("move-requests/<int:request_id>/", move_requests.answer_move_request, name="answer-move-request"),
+    path(
+        "move-requests/<int:request_id>/",
+        move_requests.answer_move_request,
+        name="answer-move-request",
+    ),
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", roster.new, name="new-meeting"),
     path("meetings/<int:meeting_id>/", meetings.meeting, name="meeting"),
@@ -70,7 +74,9 @@ urlpatterns = [
     path("meetings/<int:meeting_id>/reinstate/", reinstating.reinstate, name="reinstate"),
     path("busy-calendars/", busy.busy_calendars, name="busy-calendars"),
     path("busy-calendars/<int:calendar_id>/remove/", busy.remove_busy, name="remove-busy-calendar"),
-    path("busy-calendars/<int:calendar_id>/refresh/", busy.refresh_busy, name="refresh-busy-calendar"),
+    path(
+        "busy-calendars/<int:calendar_id>/refresh/", busy.refresh_busy, name="refresh-busy-calendar"
+    ),
     path("calendars/", calendars.calendars, name="calendars"),
     path("calendars/<int:feed_id>/renew/", calendars.renew, name="renew-feed"),
     path("calendars/<int:feed_id>/revoke/", calendars.revoke, name="revoke-feed"),

@@ -62,7 +62,13 @@ class Week:
 
 
 def week_of_times(
-    *, student: Student, offering: Offering, asked: dict[str, Any], book_at: str, now: datetime, moving: Meeting | None = None
+    *,
+    student: Student,
+    offering: Offering,
+    asked: dict[str, Any],
+    book_at: str,
+    now: datetime,
+    moving: Meeting | None = None,
 ) -> Week:
     """Seven days from `asked["since"]`, held between today and the horizon. `book_at` is the address a start leads to."""
     today = now.astimezone(zone(student.zone)).date()
@@ -82,12 +88,18 @@ def week_of_times(
     later = first + timedelta(days=DAYS)
     shown = best(found.slots, student.zone)
     heads = {slot.starts_at for slot in shown}
-    why = {"offering": offering.pk, "student": student.pk, **({"instructor": instructor.pk} if instructor else {})}
+    why = {
+        "offering": offering.pk,
+        "student": student.pk,
+        **({"instructor": instructor.pk} if instructor else {}),
+    }
     return Week(
         days=[
             replace(
                 _day(on, student, offering, found, slots[on], other_zone, book_at, heads),
-                why=f"/times/why/?{urlencode({**why, 'on': on.isoformat()})}" if moving is None else "",
+                why=f"/times/why/?{urlencode({**why, 'on': on.isoformat()})}"
+                if moving is None
+                else "",
             )
             for on in days
         ],
@@ -99,7 +111,14 @@ def week_of_times(
     )
 
 
-def _found(student: Student, offering: Offering, asked: dict[str, Any], first: date, now: datetime, moving: Meeting | None) -> Found:
+def _found(
+    student: Student,
+    offering: Offering,
+    asked: dict[str, Any],
+    first: date,
+    now: datetime,
+    moving: Meeting | None,
+) -> Found:
     instructor = asked.get("instructor")
     return slots_for(
         offering=offering,
@@ -154,7 +173,12 @@ def _day(
 
 def start_address(book_at: str, slot: Slot, offering: Offering, student: Student) -> str:
     """Where a start leads: everything the booking page needs is in its address."""
-    asked = {"offering": offering.pk, "instructor": slot.instructor_id, "starts_at": utc(slot.starts_at), "student": student.pk}
+    asked = {
+        "offering": offering.pk,
+        "instructor": slot.instructor_id,
+        "starts_at": utc(slot.starts_at),
+        "student": student.pk,
+    }
     return f"{book_at}?{urlencode(asked)}"
 
 

@@ -28,12 +28,24 @@ from bookings.operations.weekly import leave_weekly_place, move_weekly_place, ta
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.term_forms import WeeklyForm
 from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
-from bookings.queries.weekly import FoundWeekly, judge, next_place, open_places, options_for, options_instead
+from bookings.queries.weekly import (
+    FoundWeekly,
+    judge,
+    next_place,
+    open_places,
+    options_for,
+    options_instead,
+)
 
 A_DAY, ONE_DAY = 3, 24  # how many weekly times are shown of each weekday, and of the one asked for
 A_DAY_TO_MOVE = 6
 Beside = tuple[WeeklyOption, WeeklyOption | None]
-_COSTS = {1: "A little early or late for some.", 3: "Early or late.", 8: "Very early or very late.", 20: "In the night."}
+_COSTS = {
+    1: "A little early or late for some.",
+    3: "Early or late.",
+    8: "Very early or very late.",
+    20: "In the night.",
+}
 
 
 @login_required
@@ -45,12 +57,19 @@ def weekly(request: HttpRequest) -> HttpResponse:
     form = WeeklyForm(request.GET, student=student, today=today)
     asked = form.cleaned_data if form.is_valid() else {}
     chosen = {name: asked.get(name) or _first(form, name) for name in ("term", "offering")}
-    page: dict[str, Any] = {"student": student, "form": form, **chosen, "places": _places(student, now)}
+    page: dict[str, Any] = {
+        "student": student,
+        "form": form,
+        **chosen,
+        "places": _places(student, now),
+    }
     after = request.GET.get("after")
     page["after"] = access_own_weekly_place(person(request), number(after)) if after else None
     if all(chosen.values()):
         data = QueryDict(mutable=True)
-        data.update({**request.GET.dict(), **{name: str(row.pk) for name, row in chosen.items() if row}})
+        data.update(
+            {**request.GET.dict(), **{name: str(row.pk) for name, row in chosen.items() if row}}
+        )
         page["form"] = form if form.errors else WeeklyForm(data, student=student, today=today)
         instructor = asked.get("instructor")
         found = options_for(
@@ -88,7 +107,10 @@ def _first(form: WeeklyForm, name: str) -> Any:
 
 def _places(student: Student, now: datetime) -> list[dict[str, Any]]:
     """Her places that stand, each with the lessons ahead on her clock."""
-    ahead = Count("meetings__bookings", filter=Q(meetings__bookings__standing=Standing.HELD, meetings__starts_at__gt=now))
+    ahead = Count(
+        "meetings__bookings",
+        filter=Q(meetings__bookings__standing=Standing.HELD, meetings__starts_at__gt=now),
+    )
     return [
         {"place": place, "ahead": place.ahead}
         for place in open_places(WeeklyPlace.objects.filter(student=student)).annotate(ahead=ahead)
@@ -96,7 +118,9 @@ def _places(student: Student, now: datetime) -> list[dict[str, Any]]:
     ]
 
 
-def _as_option(option: WeeklyOption, found: FoundWeekly, student: Student, *, term: Term, offering: Offering) -> dict[str, Any]:
+def _as_option(
+    option: WeeklyOption, found: FoundWeekly, student: Student, *, term: Term, offering: Offering
+) -> dict[str, Any]:
     asked = {
         "student": student.pk,
         "term": term.pk,
@@ -106,7 +130,11 @@ def _as_option(option: WeeklyOption, found: FoundWeekly, student: Student, *, te
         "wall_at": option.at.minute,
     }
     said = _in_words(option, student.zone, found.time_zones[option.instructor_id])
-    return {**said, "instructor": found.instructors[option.instructor_id], "address": urlencode(asked)}
+    return {
+        **said,
+        "instructor": found.instructors[option.instructor_id],
+        "address": urlencode(asked),
+    }
 
 
 def _in_words(option: WeeklyOption, here: str, there: str) -> dict[str, Any]:
@@ -130,26 +158,52 @@ def take(request: HttpRequest) -> HttpResponse:
     asked = request.POST if request.method == "POST" else request.GET
     term = Term.objects.filter(pk=number(asked.get("term"))).first()
     offering = Offering.objects.filter(pk=number(asked.get("offering")), is_open=True).first()
-    people = instructors_for(offering, student.level, number(asked.get("instructor"))) if offering else []
+    people = (
+        instructors_for(offering, student.level, number(asked.get("instructor")))
+        if offering
+        else []
+    )
     if term is None or offering is None or not people:
-        raise Refused("not-found", "This weekly time is not offered. Choose one under Weekly places.")
+        raise Refused(
+            "not-found", "This weekly time is not offered. Choose one under Weekly places."
+        )
     at = WeeklyTime(number(asked.get("weekday")), number(asked.get("wall_at")))
-    wanted: dict[str, Any] = {"term": term, "offering": offering, "student": student, "instructor": people[0]}
+    wanted: dict[str, Any] = {
+        "term": term,
+        "offering": offering,
+        "student": student,
+        "instructor": people[0],
+    }
     refusal = None
     if request.method == "POST":
         without = _dates(request.POST.getlist("without"))
         try:
             write(
-                lambda: take_weekly_place(actor=person(request), weekday=at.weekday, wall_at=at.minute, without=without, now=now, **wanted),
+                lambda: take_weekly_place(
+                    actor=person(request),
+                    weekday=at.weekday,
+                    wall_at=at.minute,
+                    without=without,
+                    now=now,
+                    **wanted,
+                ),
                 now=now,
             )
         except Refused as error:
             refusal = error
         else:
-            messages.success(request, f"Yours for {term}: the dates are under My lessons and on their way by mail.")
+            messages.success(
+                request,
+                f"Yours for {term}: the dates are under My lessons and on their way by mail.",
+            )
             return redirect("weekly")
     option = judge(at=at, policy=policy_in_force(now), now=now, **wanted)
-    page = {**wanted, "at": at, "refusal": refusal, **_in_words(option, student.zone, zone_of_hours(people[0]))}
+    page = {
+        **wanted,
+        "at": at,
+        "refusal": refusal,
+        **_in_words(option, student.zone, zone_of_hours(people[0])),
+    }
     return render(request, "take_weekly.html", page, status=refusal.status if refusal else 200)
 
 
@@ -157,7 +211,9 @@ def _dates(texts: Sequence[str]) -> list[date]:
     try:
         return [date.fromisoformat(text) for text in texts]
     except ValueError:
-        raise Refused("malformed", "These are not dates. Choose again under Weekly places.") from None
+        raise Refused(
+            "malformed", "These are not dates. Choose again under Weekly places."
+        ) from None
 
 
 @login_required
@@ -165,15 +221,26 @@ def _dates(texts: Sequence[str]) -> list[date]:
 def leave(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET says which lessons would end and which stay; POST leaves the place."""
     place, now = access_own_weekly_place(person(request), place_id), clock.now()
-    ahead = Booking.objects.filter(meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now).select_related("policy")
-    stays = [booking for booking in ahead if now > cancel_by(booking.policy.rules(), booking.starts_at)]
-    page = {"place": place, "student": place.student, "stays": stays, "ends": [row for row in ahead if row not in stays]}
+    ahead = Booking.objects.filter(
+        meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now
+    ).select_related("policy")
+    stays = [
+        booking for booking in ahead if now > cancel_by(booking.policy.rules(), booking.starts_at)
+    ]
+    page = {
+        "place": place,
+        "student": place.student,
+        "stays": stays,
+        "ends": [row for row in ahead if row not in stays],
+    }
     if request.method == "GET":
         return render(request, "leave_weekly.html", page)
     try:
         write(lambda: leave_weekly_place(actor=person(request), place=place, now=now), now=now)
     except Refused as refusal:
-        return render(request, "leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     messages.success(request, "Left. The lessons that ended are said in the mail.")
     return redirect("weekly")
 
@@ -204,14 +271,19 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
             messages.success(request, "Moved. One message with all the new dates is on its way.")
             return redirect("weekly")
     found = options_instead(place=place, user=person(request), now=now)
-    whole = [(option, after) for option, after in found.options if not (option.failed or (after and after.failed))]
+    whole = [
+        (option, after)
+        for option, after in found.options
+        if not (option.failed or (after and after.failed))
+    ]
     page = {
         "place": place,
         "student": place.student,
         "following": next_place(place, person(request)),
         "refusal": refusal,
         "options": [
-            {**_in_words(option, place.student.zone, place.zone), "next": after} for option, after in _spread(whole, A_DAY_TO_MOVE)
+            {**_in_words(option, place.student.zone, place.zone), "next": after}
+            for option, after in _spread(whole, A_DAY_TO_MOVE)
         ],
     }
     return render(request, "move_weekly.html", page, status=refusal.status if refusal else 200)

@@ -40,21 +40,42 @@ def why(request: HttpRequest) -> HttpResponse:
     student, now, asked = acting_student(request), clock.now(), request.GET
     offering = Offering.objects.filter(pk=number(asked.get("offering")), is_open=True).first()
     chosen = number(asked["instructor"]) if asked.get("instructor") else None
-    people = instructors_for(offering, student.level, chosen) if offering and offering.is_one_on_one else []
+    people = (
+        instructors_for(offering, student.level, chosen)
+        if offering and offering.is_one_on_one
+        else []
+    )
     people = [one for one in people if one.user_id != student.user_id]
     if offering is None or not people:
-        raise Refused("not-found", "This is not offered. Choose what and with whom under Times that suit.")
+        raise Refused(
+            "not-found", "This is not offered. Choose what and with whom under Times that suit."
+        )
     on = _day(asked.get("on", ""))
     if abs(on - now.date()) > _FAR:
         raise Refused("not-found", "That day is too far away. Choose one under Times that suit.")
     day = local_day(on, student.zone).period
-    found = why_nothing(offering=offering, student=student, people=people[:MOST_INSTRUCTORS], day=day, now=now)
+    found = why_nothing(
+        offering=offering, student=student, people=people[:MOST_INSTRUCTORS], day=day, now=now
+    )
     is_own = student.user_id == person(request).pk
     told = [
-        Told(one, zone_of_hours(one), [(each, [_words(reason, one, student, is_own) for reason in each.reasons]) for each in stretches])
+        Told(
+            one,
+            zone_of_hours(one),
+            [
+                (each, [_words(reason, one, student, is_own) for reason in each.reasons])
+                for each in stretches
+            ],
+        )
         for one, stretches in found
     ]
-    page = {"student": student, "offering": offering, "on": on, "told": told, "others": max(0, len(people) - MOST_INSTRUCTORS)}
+    page = {
+        "student": student,
+        "offering": offering,
+        "on": on,
+        "told": told,
+        "others": max(0, len(people) - MOST_INSTRUCTORS),
+    }
     return render(request, "why.html", page)
 
 
@@ -62,7 +83,9 @@ def _day(text: str) -> date:
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise Refused("malformed", "This address holds no day. Choose one under Times that suit.") from None
+        raise Refused(
+            "malformed", "This address holds no day. Choose one under Times that suit."
+        ) from None
 
 
 def _words(reason: Reason, instructor: Instructor, student: Student, is_own: bool) -> str:

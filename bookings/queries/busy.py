@@ -24,21 +24,38 @@ def calendars_due(now: datetime, limit: int) -> list[int]:
 
 def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:
     """Live meetings ahead that she is to teach in a time that her calendars call busy, by start. They stand: somebody decides."""
-    rows = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor, ends_at__gt=now)
-    return list(rows.filter(_is_busy(instructor)).select_related("offering", "instructor__user").order_by("starts_at", "pk"))
+    rows = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        instructor=instructor, ends_at__gt=now
+    )
+    return list(
+        rows.filter(_is_busy(instructor))
+        .select_related("offering", "instructor__user")
+        .order_by("starts_at", "pk")
+    )
 
 
 def clashing_bookings(student: Student, now: datetime) -> list[Booking]:
     """The same for the meetings that a student is held in."""
-    rows = Booking.objects.filter(student=student, standing=Standing.HELD, ends_at__gt=now).filter(_is_busy(student))
-    shown = ("meeting__offering", "meeting__instructor__user", "student__user", "policy", "intake", "mark")
+    rows = Booking.objects.filter(student=student, standing=Standing.HELD, ends_at__gt=now).filter(
+        _is_busy(student)
+    )
+    shown = (
+        "meeting__offering",
+        "meeting__instructor__user",
+        "student__user",
+        "policy",
+        "intake",
+        "mark",
+    )
     return list(rows.select_related(*shown).order_by("starts_at", "pk"))
 
 
 def known_uids(calendar: BusyCalendar, now: datetime) -> list[str]:
     """The UIDs of this person's own meetings here: where they come back in her calendar, they are no other business of hers."""
     taught = Q(instructor__user=calendar.owner_id) if calendar.owner_id else Q(pk=None)
-    learnt = Booking.objects.filter(_learner(calendar), ends_at__gt=now).order_by().values("meeting")
+    learnt = (
+        Booking.objects.filter(_learner(calendar), ends_at__gt=now).order_by().values("meeting")
+    )
     rows = Meeting.objects.filter(taught | Q(pk__in=learnt), ends_at__gt=now).order_by()
     return [str(uid) for uid in rows.values_list("uid", flat=True)]
 
@@ -56,9 +73,15 @@ def _whose(person: Person, path: str) -> Q:
 
 
 def _learner(calendar: BusyCalendar) -> Q:
-    return Q(student=calendar.student_id) if calendar.student_id else Q(student__user=calendar.owner_id)
+    return (
+        Q(student=calendar.student_id)
+        if calendar.student_id
+        else Q(student__user=calendar.owner_id)
+    )
 
 
 def _is_busy(person: Person) -> Exists:
-    overlapping = BusyPeriod.objects.filter(starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at"))
+    overlapping = BusyPeriod.objects.filter(
+        starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at")
+    )
     return Exists(overlapping.filter(_whose(person, "calendar__")))

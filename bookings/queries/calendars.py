@@ -52,11 +52,21 @@ def open_feed_of(secret: str) -> Feed | None:
 
     One query. A deactivated person reads nothing, a roster is for admins, and when an instructor is taken for her and admins.
     """
-    rows = Feed.objects.select_related("owner", "meeting__offering", "meeting__instructor__user", "instructor__user")
-    found = rows.filter(revoked_at__isnull=True, owner__is_active=True, secret_digest=digest(secret)).first()
+    rows = Feed.objects.select_related(
+        "owner", "meeting__offering", "meeting__instructor__user", "instructor__user"
+    )
+    found = rows.filter(
+        revoked_at__isnull=True, owner__is_active=True, secret_digest=digest(secret)
+    ).first()
     if found is None or found.owner.is_staff or found.kind == FeedKind.MEETINGS:
         return found
-    return found if found.instructor is not None and found.instructor.is_active and found.instructor.user == found.owner else None
+    return (
+        found
+        if found.instructor is not None
+        and found.instructor.is_active
+        and found.instructor.user == found.owner
+        else None
+    )
 
 
 def state_of(found: Feed, *, now: datetime) -> str:
@@ -72,7 +82,10 @@ def feed_bytes(found: Feed, *, now: datetime) -> bytes:
         return _free_busy_bytes(found, found.instructor, window)
     name = settings.SCHOOL_NAME
     if found.meeting is not None:
-        name, events = f"{name}: {found.meeting.title or found.meeting.offering.name}", [_counted(found.meeting, found.owner)]
+        name, events = (
+            f"{name}: {found.meeting.title or found.meeting.offering.name}",
+            [_counted(found.meeting, found.owner)],
+        )
     else:
         events = events_for(found.owner, now=now, names_children=found.names_children)
     return feed(name, found.owner.zone, events, window.first, window.last)
@@ -82,8 +95,14 @@ def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
     """One meeting with how many are in. Who they are stands behind a sign-in: an address like this gets about."""
     event = event_of(meeting, admin, sequence=meeting.sequence, stamp=meeting.changed_at)
     counted = [f"Players: {meeting.taken} of {meeting.places}."]
-    counted += [f"Listeners: {meeting.listeners_taken} of {meeting.listener_places}."] if meeting.listener_places else []
-    return replace(event, description=" ".join([*counted, f"Who is in: {link(f'/meetings/{meeting.pk}/')}"]))
+    counted += (
+        [f"Listeners: {meeting.listeners_taken} of {meeting.listener_places}."]
+        if meeting.listener_places
+        else []
+    )
+    return replace(
+        event, description=" ".join([*counted, f"Who is in: {link(f'/meetings/{meeting.pk}/')}"])
+    )
 
 
 def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> bytes:
@@ -103,8 +122,15 @@ def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> byt
 
 def meeting_file(meeting: Meeting, reader: User) -> bytes:
     """One meeting as a file for somebody who is in it or teaches it."""
-    last = SentSequence.objects.filter(meeting=meeting, recipient=reader).aggregate(last=Max("sequence"))["last"] or 0
-    event = event_of(meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at)
+    last = (
+        SentSequence.objects.filter(meeting=meeting, recipient=reader).aggregate(
+            last=Max("sequence")
+        )["last"]
+        or 0
+    )
+    event = event_of(
+        meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at
+    )
     return download(event, organizer(meeting.pk, reader.pk))
 
 
@@ -117,22 +143,34 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
     """
     window = Window(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
-    taught = Meeting.objects.filter(in_window, instructor__user=user, instructor__is_active=True).prefetch_related(
-        "offering", "instructor__user"
-    )
+    taught = Meeting.objects.filter(
+        in_window, instructor__user=user, instructor__is_active=True
+    ).prefetch_related("offering", "instructor__user")
     shown: dict[int, tuple[Meeting, bool, datetime]] = {
         meeting.pk: (meeting, not meeting.is_cancelled, meeting.changed_at) for meeting in taught
     }
     children: dict[int, set[str]] = defaultdict(set)
     for booking in _bookings(user, in_window, now):
         meeting = booking.meeting
-        if names_children and booking.student.user_id != user.pk and booking.standing == Standing.HELD:
+        if (
+            names_children
+            and booking.student.user_id != user.pk
+            and booking.standing == Standing.HELD
+        ):
             children[meeting.pk].add(booking.student.first_name)
         stands = booking.standing == Standing.HELD and not meeting.is_cancelled
         before = shown.get(meeting.pk)
         if before is None or (stands and not before[1]):
-            shown[meeting.pk] = (meeting, stands, max(meeting.changed_at, booking.ended_at or meeting.changed_at))
-    sequences = dict(SentSequence.objects.filter(recipient=user, meeting__in=list(shown)).values_list("meeting_id", "sequence"))
+            shown[meeting.pk] = (
+                meeting,
+                stands,
+                max(meeting.changed_at, booking.ended_at or meeting.changed_at),
+            )
+    sequences = dict(
+        SentSequence.objects.filter(recipient=user, meeting__in=list(shown)).values_list(
+            "meeting_id", "sequence"
+        )
+    )
     events = []
     for meeting, stands, stamp in shown.values():
         if not stands and meeting.starts_at + SHOWN_CANCELLED < window.begins:
@@ -147,8 +185,23 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
 
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
     """HELD and ENDED bookings of hers, the newest last; never one that was only offered."""
-    students = Student.objects.filter(Q(user=user) | Q(guardians=user)).distinct().select_related("user")
-    hers = [student.pk for student in students if student.user_id == user.pk or is_answered_for(student, now)]
-    rows = Booking.objects.filter(in_window, student__in=hers, standing__in=[Standing.HELD, Standing.ENDED], answer_by__isnull=True)
+    students = (
+        Student.objects.filter(Q(user=user) | Q(guardians=user)).distinct().select_related("user")
+    )
+    hers = [
+        student.pk
+        for student in students
+        if student.user_id == user.pk or is_answered_for(student, now)
+    ]
+    rows = Booking.objects.filter(
+        in_window,
+        student__in=hers,
+        standing__in=[Standing.HELD, Standing.ENDED],
+        answer_by__isnull=True,
+    )
     # Few offerings and instructors stand behind many meetings: each is read once, not joined to every row.
-    return rows.select_related("meeting", "student").prefetch_related("meeting__offering", "meeting__instructor__user").order_by("pk")
+    return (
+        rows.select_related("meeting", "student")
+        .prefetch_related("meeting__offering", "meeting__instructor__user")
+        .order_by("pk")
+    )

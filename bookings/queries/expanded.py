@@ -19,21 +19,33 @@ _KEPT_FOR = 26 * 60 * 60  # seconds: a day's masks serve that day
 _AROUND = timedelta(days=2)
 
 
-def with_expanded(times: Sequence[InstructorTime], policy: Policy, *, now: datetime) -> list[InstructorTime]:
+def with_expanded(
+    times: Sequence[InstructorTime], policy: Policy, *, now: datetime
+) -> list[InstructorTime]:
     """The same with their hours worked out over all that can be booked from today (UTC); no query.
 
     The key is made of the hours themselves, the version of tzdata and the day, so that a change of hours needs no clearing.
     """
     today = datetime.combine(now.astimezone(UTC).date(), time(), UTC)
-    horizon = Horizon.spanning(today - _AROUND, today + timedelta(days=min(policy.horizon_days, MOST_DAYS)) + _AROUND)
+    horizon = Horizon.spanning(
+        today - _AROUND, today + timedelta(days=min(policy.horizon_days, MOST_DAYS)) + _AROUND
+    )
     keys = [_key(instructor, horizon) for instructor in times]
     masks = {key: int.from_bytes(kept, "little") for key, kept in cache.get_many(set(keys)).items()}
-    new = {key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in masks}
+    new = {
+        key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in masks
+    }
     if new:
         # As bytes: a cache that writes integers in decimal cannot take one of thousands of digits.
-        cache.set_many({key: mask.to_bytes(-(-horizon.cells // 8), "little") for key, mask in new.items()}, _KEPT_FOR)
+        cache.set_many(
+            {key: mask.to_bytes(-(-horizon.cells // 8), "little") for key, mask in new.items()},
+            _KEPT_FOR,
+        )
     masks |= new
-    return [replace(one, expanded=Expanded(horizon, masks[key])) for one, key in zip(times, keys, strict=True)]
+    return [
+        replace(one, expanded=Expanded(horizon, masks[key]))
+        for one, key in zip(times, keys, strict=True)
+    ]
 
 
 def _key(instructor: InstructorTime, horizon: Horizon) -> str:

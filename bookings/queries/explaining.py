@@ -12,7 +12,13 @@ from bookings.domain.timeline import CELL, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, Offering, Teaches
 from bookings.queries.slots import slots_for
-from bookings.queries.teaching import instructors_time, offering_rules, policy_in_force, student_time, zone_of_hours
+from bookings.queries.teaching import (
+    instructors_time,
+    offering_rules,
+    policy_in_force,
+    student_time,
+    zone_of_hours,
+)
 
 _AROUND = timedelta(days=1)
 
@@ -27,7 +33,13 @@ class Explained:
 
 
 def explained(
-    *, offering: Offering, instructor: Instructor, student: Student | None, starts_at: datetime, now: datetime, is_family: bool
+    *,
+    offering: Offering,
+    instructor: Instructor,
+    student: Student | None,
+    starts_at: datetime,
+    now: datetime,
+    is_family: bool,
 ) -> Explained:
     """Whether that start is offered to the student (None: to an adult with an empty diary), and why not.
 
@@ -39,16 +51,31 @@ def explained(
     policy = policy_in_force(now).rules()
     since, until = starts_at - _AROUND, starts_at + _AROUND
     (time,) = instructors_time([instructor], since, until)
-    hers = student_time(student, since, until) if student else StudentTime(0, zone_of_hours(instructor))
+    hers = (
+        student_time(student, since, until)
+        if student
+        else StudentTime(0, zone_of_hours(instructor))
+    )
     reasons = explain_start(starts_at, offering_rules(offering, policy), time, hers, policy, now)
     slot = None
     if student is not None and not reasons:
-        found = slots_for(offering=offering, student=student, since=starts_at, until=starts_at + CELL, now=now, instructor_id=instructor.pk)
+        found = slots_for(
+            offering=offering,
+            student=student,
+            since=starts_at,
+            until=starts_at + CELL,
+            now=now,
+            instructor_id=instructor.pk,
+        )
         slot = next(iter(found.slots), None)
     if is_family:
         return Explained(for_student(reasons), {}, slot)
     reasons = for_school(reasons)
-    begins = [str(reason.numbers["starts_at"]) for reason in reasons if reason.numbers.get("kind") == "meeting"]
+    begins = [
+        str(reason.numbers["starts_at"])
+        for reason in reasons
+        if reason.numbers.get("kind") == "meeting"
+    ]
     rows = (
         Meeting.objects.filter(instructor=instructor, starts_at__in=begins)
         .exclude(status=MeetingStatus.CANCELLED)
@@ -58,21 +85,36 @@ def explained(
 
 
 def why_nothing(
-    *, offering: Offering, student: Student, people: Sequence[Instructor], day: Period, now: datetime
+    *,
+    offering: Offering,
+    student: Student,
+    people: Sequence[Instructor],
+    day: Period,
+    now: datetime,
 ) -> list[tuple[Instructor, list[Stretch]]]:
     """For each instructor the day in stretches, with what stands against a start there, as a family is told it."""
     policy = policy_in_force(now).rules()
     rules = offering_rules(offering, policy)
     hers = student_time(student, day.starts_at - _AROUND, day.ends_at + _AROUND)
     times = instructors_time(people, day.starts_at - _AROUND, day.ends_at + _AROUND)
-    return [(person, explain_stretch(day, rules, time, hers, policy, now)) for person, time in zip(people, times, strict=True)]
+    return [
+        (person, explain_stretch(day, rules, time, hers, policy, now))
+        for person, time in zip(people, times, strict=True)
+    ]
 
 
 def _check_taught(offering: Offering, instructor: Instructor, student: Student | None) -> None:
     if not offering.is_one_on_one:
-        raise Refused("wrong-kind", "A group meeting has its own time: choose it under group meetings.")
-    taught = Teaches.objects.filter(offering=offering, instructor=instructor, instructor__is_active=True)
+        raise Refused(
+            "wrong-kind", "A group meeting has its own time: choose it under group meetings."
+        )
+    taught = Teaches.objects.filter(
+        offering=offering, instructor=instructor, instructor__is_active=True
+    )
     if student is not None:
         taught = taught.filter(lowest_level__lte=student.level, highest_level__gte=student.level)
     if not taught.exists() or (student is not None and student.user_id == instructor.user_id):
-        raise Refused("not-taught", f"{instructor} does not teach this at that level. Choose another instructor.")
+        raise Refused(
+            "not-taught",
+            f"{instructor} does not teach this at that level. Choose another instructor.",
+        )

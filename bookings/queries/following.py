@@ -17,21 +17,31 @@ _CAME = {Attendance.PRESENT.value, Attendance.LATE.value}
 
 def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
     """Who taught yesterday on her own clock, is awake now and has not been asked about it; the day, hers."""
-    rows = Instructor.objects.filter(is_active=True, meetings__starts_at__gt=now - _A_DAY_BACK, meetings__ends_at__lte=now)
+    rows = Instructor.objects.filter(
+        is_active=True, meetings__starts_at__gt=now - _A_DAY_BACK, meetings__ends_at__lte=now
+    )
     found = {}
     for instructor in rows.select_related("user").distinct():
         local_now = now.astimezone(zone(instructor.user.zone))
         if quiet_until(now, instructor.user.zone) == now:
             found[instructor] = local_now.date() - timedelta(days=1)
-    asked = OutboxMessage.objects.filter(kind=MessageKind.FOLLOW_UP, recipient__in=[one.user_id for one in found])
+    asked = OutboxMessage.objects.filter(
+        kind=MessageKind.FOLLOW_UP, recipient__in=[one.user_id for one in found]
+    )
     told = set(asked.values_list("recipient_id", "subject_key"))
     return {one: day for one, day in found.items() if (one.user_id, subject_of(day)) not in told}
 
 
 def meetings_of_day(instructor: Instructor, day: date, now: datetime) -> list[Meeting]:
     """What she taught that day on her own clock and is over, by start."""
-    rows = Meeting.objects.filter(instructor=instructor, starts_at__gt=now - _A_DAY_BACK, ends_at__lte=now)
-    rows = rows.exclude(status=MeetingStatus.CANCELLED).select_related("offering", "instructor__user").order_by("starts_at", "pk")
+    rows = Meeting.objects.filter(
+        instructor=instructor, starts_at__gt=now - _A_DAY_BACK, ends_at__lte=now
+    )
+    rows = (
+        rows.exclude(status=MeetingStatus.CANCELLED)
+        .select_related("offering", "instructor__user")
+        .order_by("starts_at", "pk")
+    )
     hers = zone(instructor.user.zone)
     return [meeting for meeting in rows if meeting.starts_at.astimezone(hers).date() == day]
 
@@ -44,16 +54,26 @@ def unfinished(meetings: Iterable[Meeting]) -> list[Unfinished]:
     """
     meetings = list(meetings)
     held: dict[int, list[Booking]] = {meeting.pk: [] for meeting in meetings}
-    rows = Booking.objects.filter(meeting__in=meetings, standing=Standing.HELD).select_related("student__user", "mark")
+    rows = Booking.objects.filter(meeting__in=meetings, standing=Standing.HELD).select_related(
+        "student__user", "mark"
+    )
     for booking in rows.order_by("booked_at", "pk"):
         held[booking.meeting_id].append(booking)
     students = {booking.student_id for bookings in held.values() for booking in bookings}
     authors = {meeting.instructor_id for meeting in meetings}
-    notes = list(Assessment.objects.filter(student__in=students, author__in=authors).only("student", "state", "written_at", "released_at"))
+    notes = list(
+        Assessment.objects.filter(student__in=students, author__in=authors).only(
+            "student", "state", "written_at", "released_at"
+        )
+    )
     found = []
     for meeting in meetings:
         unmarked = [booking for booking in held[meeting.pk] if not hasattr(booking, "mark")]
-        came = [booking for booking in held[meeting.pk] if booking in unmarked or booking.mark.attendance in _CAME]
+        came = [
+            booking
+            for booking in held[meeting.pk]
+            if booking in unmarked or booking.mark.attendance in _CAME
+        ]
         due = came if meeting.offering.kind == Kind.CONSULTATION else []
         states = [(booking, _state(notes, booking)) for booking in due]
         unwritten = [(booking, state) for booking, state in states if state != NoteState.RELEASED]

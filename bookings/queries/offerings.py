@@ -13,7 +13,11 @@ def open_offerings() -> list[Offering]:
         .select_related("instructor__user")
         .order_by("instructor__user__name")
     )
-    return list(Offering.objects.filter(is_open=True).prefetch_related(Prefetch("taught_by", queryset=teachers)))
+    return list(
+        Offering.objects.filter(is_open=True).prefetch_related(
+            Prefetch("taught_by", queryset=teachers)
+        )
+    )
 
 
 def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:

@@ -18,7 +18,13 @@ from bookings.queries.retiming import out_of_date, shift_of
 def kept_rules(versions: Collection[str]) -> dict[str, ZoneRules]:
     """The rules of these versions of tzdata, as far as they were kept."""
     rows = KeptZoneRules.objects.filter(pk__in=versions)
-    return {row.pk: ZoneRules(row.year, {name: [(since, by) for since, by in kept] for name, kept in row.offsets.items()}) for row in rows}
+    return {
+        row.pk: ZoneRules(
+            row.year,
+            {name: [(since, by) for since, by in kept] for name, kept in row.offsets.items()},
+        )
+        for row in rows
+    }
 
 
 def versions_ahead(now: datetime) -> set[str]:
@@ -26,18 +32,26 @@ def versions_ahead(now: datetime) -> set[str]:
     return set(out_of_date(now).order_by().values_list("tzdata_version", flat=True).distinct())
 
 
-def own_clocks(now: datetime, *, rules: Mapping[str, ZoneRules], reader_id: int | None = None) -> list[OwnClock]:
+def own_clocks(
+    now: datetime, *, rules: Mapping[str, ZoneRules], reader_id: int | None = None
+) -> list[OwnClock]:
     """Everybody with a clock on which a meeting that stays has another hour than she was told, or the one reader; untold ones only.
 
     `rules` are those of `versions_ahead`. What the installed rules move is told with the move.
     """
-    people = User.objects.filter(is_active=True) if reader_id is None else User.objects.filter(is_active=True, pk=reader_id)
+    people = (
+        User.objects.filter(is_active=True)
+        if reader_id is None
+        else User.objects.filter(is_active=True, pk=reader_id)
+    )
     zones = {str(name) for name in people.order_by().values_list("time_zone", flat=True).distinct()}
     changed = sorted(name for name in zones if any(old.differ(name) for old in rules.values()))
     if not changed:
         return []
     people = people.filter(time_zone__in=[zone(name) for name in changed])
-    told = OutboxMessage.objects.filter(recipient__in=people, kind=MessageKind.TOLD, subject_key=own_clock_key())
+    told = OutboxMessage.objects.filter(
+        recipient__in=people, kind=MessageKind.TOLD, subject_key=own_clock_key()
+    )
     already = set(told.values_list("recipient_id", "state_key"))
     found: dict[User, list[SameMeeting]] = {}
     for reader, meeting, hers in _shown(people, now):
@@ -60,14 +74,19 @@ def _shown(people: QuerySet[User], now: datetime) -> Iterator[tuple[User, Meetin
     related = ("meeting__offering", "meeting__instructor__user", "student__user")
     hers = Q(student__user__in=people) | Q(student__guardians__in=people)
     live = (
-        Booking.objects.filter(hers, meeting__in=ahead, standing__in=LIVE).select_related(*related).distinct().order_by("starts_at", "pk")
+        Booking.objects.filter(hers, meeting__in=ahead, standing__in=LIVE)
+        .select_related(*related)
+        .distinct()
+        .order_by("starts_at", "pk")
     )
     learns: dict[tuple[User, int], list[Booking]] = {}
     for reader, bookings in by_reader(live, now).items():
         if reader.pk in ids:
             for booking in bookings:
                 learns.setdefault((reader, booking.meeting_id), []).append(booking)
-    for meeting in ahead.filter(instructor__user__in=people).select_related("offering", "instructor__user"):
+    for meeting in ahead.filter(instructor__user__in=people).select_related(
+        "offering", "instructor__user"
+    ):
         if (meeting.instructor.user, meeting.pk) not in learns:
             yield meeting.instructor.user, meeting, []
     for (reader, _), bookings in learns.items():

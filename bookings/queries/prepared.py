@@ -24,13 +24,18 @@ def prepared(build: Callable[..., QuerySet[Any, Any]]) -> Callable[..., list[tup
 
     @wraps(build)
     def run(*arguments: Argument) -> list[tuple[Any, ...]]:
-        shape = (connection.vendor, *(len(one) if isinstance(one, tuple) else type(one) for one in arguments))
+        shape = (
+            connection.vendor,
+            *(len(one) if isinstance(one, tuple) else type(one) for one in arguments),
+        )
         if shape not in kept:
             kept[shape] = _written(build, arguments)
         sql, places = kept[shape]
         values = [_adapted(one) for one in _flat(arguments)]
         with connection.cursor() as cursor:
-            cursor.execute(sql, [values[place] if isinstance(place, _Place) else place for place in places])
+            cursor.execute(
+                sql, [values[place] if isinstance(place, _Place) else place for place in places]
+            )
             return list(cursor.fetchall())
 
     return run
@@ -40,7 +45,9 @@ class _Place(int):
     """The number of the argument that goes here, those of a tuple counted one by one."""
 
 
-def _written(build: Callable[..., QuerySet[Any, Any]], arguments: tuple[Argument, ...]) -> tuple[str, list[Any]]:
+def _written(
+    build: Callable[..., QuerySet[Any, Any]], arguments: tuple[Argument, ...]
+) -> tuple[str, list[Any]]:
     numbers = iter(range(len(_flat(arguments))))
 
     def stand_in(one: Argument) -> Argument:

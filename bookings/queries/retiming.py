@@ -37,7 +37,11 @@ class Clashes:
 
 def out_of_date(now: datetime) -> QuerySet[Meeting]:
     """Live meetings ahead whose instants another version of tzdata derived."""
-    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__gt=now).exclude(tzdata_version=TZDATA_VERSION)
+    return (
+        Meeting.objects.exclude(status=MeetingStatus.CANCELLED)
+        .filter(starts_at__gt=now)
+        .exclude(tzdata_version=TZDATA_VERSION)
+    )
 
 
 def is_due(now: datetime) -> bool:
@@ -47,14 +51,21 @@ def is_due(now: datetime) -> bool:
 
 def shift_of(meeting: Meeting) -> Shifted:
     """How far the installed rules take it."""
-    return shifted(datetime.combine(meeting.wall_on, meeting.wall_at), meeting.fold, meeting.zone, meeting.starts_at)
+    return shifted(
+        datetime.combine(meeting.wall_on, meeting.wall_at),
+        meeting.fold,
+        meeting.zone,
+        meeting.starts_at,
+    )
 
 
 def plan(now: datetime) -> Retiming:
     """Every live meeting ahead that another version of tzdata derived, by what the installed one makes of it."""
     changes: dict[int, tuple[Meeting, Shifted]] = {}
     unmoved = []
-    rows = out_of_date(now).select_related("offering", "instructor__user").order_by("starts_at", "pk")
+    rows = (
+        out_of_date(now).select_related("offering", "instructor__user").order_by("starts_at", "pk")
+    )
     for meeting in rows.iterator(chunk_size=2000):
         shift = shift_of(meeting)
         if shift.moves or shift.is_gap:
@@ -88,20 +99,31 @@ def clashes(moves: Iterable[tuple[Meeting, Shifted]]) -> dict[int, Clashes]:
     moving = {meeting.pk: (meeting, shift) for meeting, shift in moves}
     if not moving:
         return {}
-    held = {pk: Period(meeting.starts_at + shift.by, meeting.held_until + shift.by) for pk, (meeting, shift) in moving.items()}
-    there = {pk: Period(meeting.starts_at + shift.by, meeting.ends_at + shift.by) for pk, (meeting, shift) in moving.items()}
+    held = {
+        pk: Period(meeting.starts_at + shift.by, meeting.held_until + shift.by)
+        for pk, (meeting, shift) in moving.items()
+    }
+    there = {
+        pk: Period(meeting.starts_at + shift.by, meeting.ends_at + shift.by)
+        for pk, (meeting, shift) in moving.items()
+    }
     teaching = {pk: ("user", meeting.instructor.user_id) for pk, (meeting, _) in moving.items()}
     rows = Booking.objects.filter(meeting__in=moving, standing=Standing.HELD).order_by("pk")
     learning = [
         (booking, pk, who_learns(user, student))
-        for booking, pk, user, student in rows.values_list("pk", "meeting_id", "student__user_id", "student_id")
+        for booking, pk, user, student in rows.values_list(
+            "pk", "meeting_id", "student__user_id", "student_id"
+        )
     ]
     taken: dict[tuple[str, int], list[tuple[Period, int]]] = defaultdict(list)
     for pk, person in teaching.items():
         taken[person].append((held[pk], pk))
     for _, pk, person in learning:
         taken[person].append((there[pk], pk))
-    since, until = min(period.starts_at for period in held.values()), max(period.ends_at for period in held.values())
+    since, until = (
+        min(period.starts_at for period in held.values()),
+        max(period.ends_at for period in held.values()),
+    )
     for person, period, pk in _elsewhere(set(taken), since, until, list(moving)):
         taken[person].append((period, pk))
 
@@ -110,9 +132,20 @@ def clashes(moves: Iterable[tuple[Meeting, Shifted]]) -> dict[int, Clashes]:
 
     found = {}
     for pk, (_, shift) in moving.items():
-        torn = frozenset(booking for booking, of, person in learning if of == pk and is_elsewhere(person, there[pk], pk))
+        torn = frozenset(
+            booking
+            for booking, of, person in learning
+            if of == pk and is_elsewhere(person, there[pk], pk)
+        )
         teaches = is_elsewhere(teaching[pk], held[pk], pk)
-        found[pk] = Clashes((*[Clash.INSTRUCTOR] * teaches, *[Clash.STUDENT] * bool(torn), *[Clash.GAP] * shift.is_gap), torn)
+        found[pk] = Clashes(
+            (
+                *[Clash.INSTRUCTOR] * teaches,
+                *[Clash.STUDENT] * bool(torn),
+                *[Clash.GAP] * shift.is_gap,
+            ),
+            torn,
+        )
     return found
 
 
@@ -124,11 +157,13 @@ def _elsewhere(
     students = [pk for kind, pk in people if kind == "student"]
     near = Q(starts_at__lt=until, starts_at__gt=since - REACH)
     taught = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).exclude(pk__in=ignoring)
-    for user, starts_at, held_until, pk in taught.filter(near, instructor__user__in=users).values_list(
-        "instructor__user_id", "starts_at", "held_until", "pk"
-    ):
+    for user, starts_at, held_until, pk in taught.filter(
+        near, instructor__user__in=users
+    ).values_list("instructor__user_id", "starts_at", "held_until", "pk"):
         yield ("user", user), Period(starts_at, held_until), pk
-    held = Booking.objects.filter(near, Q(student__user__in=users) | Q(student__in=students), standing=Standing.HELD)
+    held = Booking.objects.filter(
+        near, Q(student__user__in=users) | Q(student__in=students), standing=Standing.HELD
+    )
     for user, student, starts_at, ends_at, pk in held.exclude(meeting__in=ignoring).values_list(
         "student__user_id", "student_id", "starts_at", "ends_at", "meeting_id"
     ):
@@ -139,7 +174,9 @@ def _people_in(meetings: list[int]) -> dict[int, set[tuple[str, int]]]:
     people: dict[int, set[tuple[str, int]]] = defaultdict(set)
     for first in range(0, len(meetings), 1000):
         rows = Booking.objects.filter(meeting__in=meetings[first : first + 1000], standing__in=LIVE)
-        for meeting_id, student_id, user_id in rows.values_list("meeting_id", "student_id", "student__user_id"):
+        for meeting_id, student_id, user_id in rows.values_list(
+            "meeting_id", "student_id", "student__user_id"
+        ):
             people[meeting_id].add(who_learns(user_id, student_id))
     return people
 

@@ -56,14 +56,31 @@ def slots_for(
     `moving` is her one-on-one being moved: its own time counts as free.
     """
     if not offering.is_one_on_one:
-        raise Refused("wrong-kind", "A group meeting has its own time: choose it under group meetings.")
+        raise Refused(
+            "wrong-kind", "A group meeting has its own time: choose it under group meetings."
+        )
     policy = policy_in_force(now).rules()
-    people = [person for person in instructors_for(offering, student.level, instructor_id) if person.user_id != student.user_id]
+    people = [
+        person
+        for person in instructors_for(offering, student.level, instructor_id)
+        if person.user_id != student.user_id
+    ]
     ignoring = moving.pk if moving is not None else None
-    times = with_expanded(instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now)
+    times = with_expanded(
+        instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now
+    )
     her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
     shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
-    request = SlotRequest(offering_rules(offering, policy), since, until, earliest, latest, limit, shortest, nearest_to)
+    request = SlotRequest(
+        offering_rules(offering, policy),
+        since,
+        until,
+        earliest,
+        latest,
+        limit,
+        shortest,
+        nearest_to,
+    )
     return Found(
         slots=find_slots(request, times, her_time, policy, now),
         instructors={person.pk: person for person in people},

@@ -42,7 +42,9 @@ def policy_in_force(now: datetime) -> StudioPolicy:
     """The newest version whose day has come; Refused("invalid") where the school has none yet."""
     found = StudioPolicy.objects.filter(in_force_from__lte=now).order_by("-version").first()
     if found is None:
-        raise Refused("invalid", "The school has no studio policy yet: an admin adds the first version.")
+        raise Refused(
+            "invalid", "The school has no studio policy yet: an admin adds the first version."
+        )
     return found
 
 
@@ -52,8 +54,12 @@ def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
     if changeover is None:
         changeover = rules.changeover_minutes(policy, offering.minutes)
     grid = Grid(offering.grid)
-    step = offering.step_minutes or (_CLOCK_STEP if grid is Grid.CLOCK else offering.minutes + changeover)
-    return OfferingRules(minutes=offering.minutes, changeover_minutes=changeover, grid=grid, step_minutes=step)
+    step = offering.step_minutes or (
+        _CLOCK_STEP if grid is Grid.CLOCK else offering.minutes + changeover
+    )
+    return OfferingRules(
+        minutes=offering.minutes, changeover_minutes=changeover, grid=grid, step_minutes=step
+    )
 
 
 def open_offerings() -> list[Offering]:
@@ -63,10 +69,19 @@ def open_offerings() -> list[Offering]:
 
 def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:
     """The shortest one-on-one of these with its changeover: a gap of less is of no use to anybody."""
-    return min((offering_rules(offering, policy).held_minutes for offering in offerings if offering.is_one_on_one), default=None)
+    return min(
+        (
+            offering_rules(offering, policy).held_minutes
+            for offering in offerings
+            if offering.is_one_on_one
+        ),
+        default=None,
+    )
 
 
-def instructors_for(offering: Offering, level: int, instructor_id: int | None = None) -> list[Instructor]:
+def instructors_for(
+    offering: Offering, level: int, instructor_id: int | None = None
+) -> list[Instructor]:
     """Those who teach it now at that level, by id."""
     rows = Instructor.objects.filter(
         is_active=True,
@@ -87,14 +102,34 @@ def _published(ids: tuple[int, ...]) -> QuerySet[ExtraHours, Any]:
     return (
         ExtraHours.objects.filter(instructor__in=ids)
         .order_by()
-        .values_list(Value("extra"), "instructor_id", "on", F("on"), nobody, "opens", "closes", "time_zone")
+        .values_list(
+            Value("extra"), "instructor_id", "on", F("on"), nobody, "opens", "closes", "time_zone"
+        )
         .union(
             DaysAway.objects.filter(instructor__in=ids)
             .order_by()
-            .values_list(Value("away"), "instructor_id", "first_on", "last_on", nobody, Value(0), Value(0), "time_zone"),
+            .values_list(
+                Value("away"),
+                "instructor_id",
+                "first_on",
+                "last_on",
+                nobody,
+                Value(0),
+                Value(0),
+                "time_zone",
+            ),
             TeachingHours.objects.filter(week__instructor__in=ids)
             .order_by()
-            .values_list(Value("weekly"), "week__instructor_id", no_date, no_date, "weekday", "opens", "closes", "week__time_zone"),
+            .values_list(
+                Value("weekly"),
+                "week__instructor_id",
+                no_date,
+                no_date,
+                "weekday",
+                "opens",
+                "closes",
+                "week__time_zone",
+            ),
             all=True,
         )
     )
@@ -105,19 +140,26 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
     weekly: dict[int, list[WeeklyWindow]] = defaultdict(list)
     extra: dict[int, list[DatedWindow]] = defaultdict(list)
     away: dict[int, list[Away]] = defaultdict(list)
-    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in _published(tuple(ids)) if ids else []:
+    for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in (
+        _published(tuple(ids)) if ids else []
+    ):
         if kind == "weekly":
             weekly[owner].append(WeeklyWindow(weekday, opens, closes, str(time_zone)))
         elif kind == "extra":
             extra[owner].append(DatedWindow(first_on, opens, closes, str(time_zone)))
         else:
             away[owner].append(Away(first_on, last_on, str(time_zone)))
-    return {i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i])) for i in ids}
+    return {
+        i: TeachingTime(weekly=tuple(weekly[i]), extra=tuple(extra[i]), away=tuple(away[i]))
+        for i in ids
+    }
 
 
 def _live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
     """Those of [since, until), `reached` being `since` less REACH."""
-    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__lt=until, starts_at__gt=reached, held_until__gt=since)
+    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        starts_at__lt=until, starts_at__gt=reached, held_until__gt=since
+    )
 
 
 def taken_within(since: datetime, until: datetime) -> Exists:
@@ -125,8 +167,12 @@ def taken_within(since: datetime, until: datetime) -> Exists:
     return Exists(_live_meetings(since - REACH, since, until).filter(instructor=OuterRef("pk")))
 
 
-def _held(reached: datetime, since: datetime, until: datetime, ignoring: int | None) -> QuerySet[Booking]:
-    rows = Booking.objects.filter(standing=Standing.HELD, starts_at__lt=until, starts_at__gt=reached, ends_at__gt=since)
+def _held(
+    reached: datetime, since: datetime, until: datetime, ignoring: int | None
+) -> QuerySet[Booking]:
+    rows = Booking.objects.filter(
+        standing=Standing.HELD, starts_at__lt=until, starts_at__gt=reached, ends_at__gt=since
+    )
     return rows if ignoring is None else rows.exclude(meeting=ignoring)
 
 
@@ -147,19 +193,37 @@ def _lives(
 ) -> QuerySet[Meeting, Any]:
     taken = _live_meetings(reached, since, until).filter(instructor__in=ids).order_by()
     taken = taken if ignoring is None else taken.exclude(pk=ignoring)
-    learnt = _held(reached, since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
-    waived = LoadAllowance.objects.filter(instructor__in=ids, starts_at__gte=since, starts_at__lt=until).order_by()
-    busy = BusyPeriod.objects.filter(calendar__owner__instructor__in=ids, starts_at__lt=past, ends_at__gt=first).order_by()
-    return taken.values_list(Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until").union(
-        learnt.values_list(Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")),
-        waived.values_list(Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")),
-        busy.values_list(Value("busy"), "calendar__owner__instructor", "starts_at", "ends_at", F("ends_at")),
+    learnt = (
+        _held(reached, since, until, ignoring).filter(student__user__instructor__in=ids).order_by()
+    )
+    waived = LoadAllowance.objects.filter(
+        instructor__in=ids, starts_at__gte=since, starts_at__lt=until
+    ).order_by()
+    busy = BusyPeriod.objects.filter(
+        calendar__owner__instructor__in=ids, starts_at__lt=past, ends_at__gt=first
+    ).order_by()
+    return taken.values_list(
+        Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until"
+    ).union(
+        learnt.values_list(
+            Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")
+        ),
+        waived.values_list(
+            Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")
+        ),
+        busy.values_list(
+            Value("busy"), "calendar__owner__instructor", "starts_at", "ends_at", F("ends_at")
+        ),
         all=True,
     )
 
 
 def instructors_time(
-    instructors: Iterable[Instructor], since: datetime, until: datetime, *, ignoring: int | None = None
+    instructors: Iterable[Instructor],
+    since: datetime,
+    until: datetime,
+    *,
+    ignoring: int | None = None,
 ) -> list[InstructorTime]:
     """Hours, meetings, load and its exceptions, busy time of these instructors for starts in [since, until): two queries.
 
@@ -175,7 +239,9 @@ def instructors_time(
     held: dict[int, list[Period]] = defaultdict(list)
     taught: dict[int, list[Period]] = defaultdict(list)
     allowed: dict[int, list[datetime]] = defaultdict(list)
-    for kind, owner, *stored in _lives(tuple(ids), first, past, since - REACH, since, until, ignoring) if ids else []:
+    for kind, owner, *stored in (
+        _lives(tuple(ids), first, past, since - REACH, since, until, ignoring) if ids else []
+    ):
         starts_at, ends_at, free_at = map(_in_utc, stored)
         if kind == "allowed":
             allowed[owner].append(starts_at)
@@ -223,9 +289,15 @@ def _student(
     open_after: datetime | None,
 ) -> QuerySet[Booking, Any]:
     held = _held(reached, since, until, ignoring).filter(student=pk).order_by()
-    latest = Assessment.objects.filter(student=pk, state=NoteState.RELEASED).order_by("-released_at", "-id").values("pk")[:1]
+    latest = (
+        Assessment.objects.filter(student=pk, state=NoteState.RELEASED)
+        .order_by("-released_at", "-id")
+        .values("pk")[:1]
+    )
     heard = Assessment.objects.filter(pk__in=latest).order_by()
-    others: list[Any] = [heard.values_list(Value("heard"), "released_at", F("released_at"), "author_id", "pk")]
+    others: list[Any] = [
+        heard.values_list(Value("heard"), "released_at", F("released_at"), "author_id", "pk")
+    ]
     spare = Value(0), Value(0)
     if user is not None:
         taught = _live_meetings(reached, since, until).filter(instructor__user=user).order_by()
@@ -234,30 +306,49 @@ def _student(
     # Of her account, and of herself from the time before she had one: two arms, since an OR over a join reads the whole table.
     for whose in ({"calendar__student": pk}, {"calendar__owner": user}):
         if None not in whose.values():
-            busy = BusyPeriod.objects.filter(**whose, starts_at__lt=until, ends_at__gt=since).order_by()
+            busy = BusyPeriod.objects.filter(
+                **whose, starts_at__lt=until, ends_at__gt=since
+            ).order_by()
             others.append(busy.values_list(Value("busy"), "starts_at", "ends_at", *spare))
     if open_after is not None:
-        ahead = Booking.objects.filter(student=pk, standing__in=LIVE, starts_at__gt=open_after).order_by()
+        ahead = Booking.objects.filter(
+            student=pk, standing__in=LIVE, starts_at__gt=open_after
+        ).order_by()
         consultations = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
         others.append(consultations.values_list(Value("open"), "starts_at", "ends_at", *spare))
     return held.values_list(Value("taken"), "starts_at", "ends_at", *spare).union(*others, all=True)
 
 
 def student_time(
-    student: Student, since: datetime, until: datetime, *, ignoring: int | None = None, open_after: datetime | None = None
+    student: Student,
+    since: datetime,
+    until: datetime,
+    *,
+    ignoring: int | None = None,
+    open_after: datetime | None = None,
 ) -> StudentTime:
     """A student's clock, the meetings she is held in, or teaches, and her busy time over [since, until), and who heard her last: one query.
 
     Her open consultations are counted where `open_after` says from when on.
     """
     rows = _student(student.pk, student.user_id, since - REACH, since, until, ignoring, open_after)
-    heard_by, heard_in = next(((author, note) for kind, _, _, author, note in rows if kind == "heard"), (None, None))
+    heard_by, heard_in = next(
+        ((author, note) for kind, _, _, author, note in rows if kind == "heard"), (None, None)
+    )
     return StudentTime(
         id=student.pk,
         time_zone=student.zone,
         adult_on=student.adult_on,
-        meetings=tuple(Period(_in_utc(starts_at), _in_utc(ends_at)) for kind, starts_at, ends_at, _, _ in rows if kind == "taken"),
-        busy=tuple(Period(_in_utc(starts_at), _in_utc(ends_at)) for kind, starts_at, ends_at, _, _ in rows if kind == "busy"),
+        meetings=tuple(
+            Period(_in_utc(starts_at), _in_utc(ends_at))
+            for kind, starts_at, ends_at, _, _ in rows
+            if kind == "taken"
+        ),
+        busy=tuple(
+            Period(_in_utc(starts_at), _in_utc(ends_at))
+            for kind, starts_at, ends_at, _, _ in rows
+            if kind == "busy"
+        ),
         heard_by=heard_by,
         heard_in=heard_in,
         open_consultations=sum(kind == "open" for kind, *_ in rows),

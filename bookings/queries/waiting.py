@@ -18,7 +18,9 @@ def line(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
 
 def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
     """The same for all of these meetings, players and listeners alike."""
-    rows = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True, offer__isnull=True)
+    rows = WaitingPlace.objects.filter(
+        meeting__in=meetings, ended_at__isnull=True, offer__isnull=True
+    )
     return rows.select_related("student__user").order_by("joined_at", "id")
 
 
@@ -35,5 +37,11 @@ def is_anybodys(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> bo
 
 def announced(meetings: Collection[Meeting]) -> set[tuple[int, str]]:
     """Meeting and kind of place of which all who waited have been told that the first yes has it."""
-    told = OutboxMessage.objects.filter(kind=MessageKind.PLACE_FREE, meeting__in=meetings).values_list("meeting_id", "state_key")
-    return {(meeting_id, state_key.split(":")[1]) for meeting_id, state_key in told if meeting_id is not None}
+    told = OutboxMessage.objects.filter(
+        kind=MessageKind.PLACE_FREE, meeting__in=meetings
+    ).values_list("meeting_id", "state_key")
+    return {
+        (meeting_id, state_key.split(":")[1])
+        for meeting_id, state_key in told
+        if meeting_id is not None
+    }

@@ -13,9 +13,23 @@ from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Kind, MeetingStatus
-from bookings.domain.weekly import WeeklyOption, WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly, pairs, weekly_options
+from bookings.domain.weekly import (
+    WeeklyOption,
+    WeeklyRequest,
+    WeeklyTime,
+    ends_at_minute,
+    judge_weekly,
+    pairs,
+    weekly_options,
+)
 from bookings.models import Meeting, Offering, StudioPolicy, Term, WeeklyPlace
-from bookings.queries.teaching import instructors_for, instructors_time, offering_rules, policy_in_force, student_time
+from bookings.queries.teaching import (
+    instructors_for,
+    instructors_time,
+    offering_rules,
+    policy_in_force,
+    student_time,
+)
 
 _PAD = timedelta(days=2)
 
@@ -32,7 +46,11 @@ class FoundWeekly:
 def check_weekly(offering: Offering) -> None:
     """Refused("wrong-kind") for an offering of which there are no weekly places."""
     if offering.kind != Kind.PRIVATE_LESSON or not offering.is_open:
-        raise Refused("wrong-kind", "A weekly place is for private lessons: choose one of those.", field="offering")
+        raise Refused(
+            "wrong-kind",
+            "A weekly place is for private lessons: choose one of those.",
+            field="offering",
+        )
 
 
 def options_for(
@@ -52,14 +70,25 @@ def options_for(
     policy = policy_in_force(now).rules()
     people = _taught_by(offering, student, after.instructor_id if after else instructor_id)
     times = instructors_time(people, *_around(term))
-    request = WeeklyRequest(term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest)
+    request = WeeklyRequest(
+        term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest
+    )
     if after is not None:
-        request = replace(request, after=ends_at_minute(WeeklyTime(after.weekday, after.wall_at), offering_rules(after.offering, policy)))
-    found = weekly_options(request, times, student_time(student, *_around(term)), policy, now, limit)
+        request = replace(
+            request,
+            after=ends_at_minute(
+                WeeklyTime(after.weekday, after.wall_at), offering_rules(after.offering, policy)
+            ),
+        )
+    found = weekly_options(
+        request, times, student_time(student, *_around(term)), policy, now, limit
+    )
     return _found([(option, None) for option in found], people, times)
 
 
-def options_instead(*, place: WeeklyPlace, user: User, limit: int | None = None, now: datetime) -> FoundWeekly:
+def options_instead(
+    *, place: WeeklyPlace, user: User, limit: int | None = None, now: datetime
+) -> FoundWeekly:
     """Other weekly times with the same instructor for a place that is to move, what it holds now counted as free.
 
     Where a sibling's place follows it, the two are proposed together; see `next_place`.
@@ -67,13 +96,22 @@ def options_instead(*, place: WeeklyPlace, user: User, limit: int | None = None,
     policy, following = policy_in_force(now).rules(), next_place(place, user)
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
-    gone = list(Meeting.objects.filter(weekly_place__in=moving).exclude(status=MeetingStatus.CANCELLED))
+    gone = list(
+        Meeting.objects.filter(weekly_place__in=moving).exclude(status=MeetingStatus.CANCELLED)
+    )
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
-    hers = [option for option in _options_of(place, times, gone, policy, now) if option.at != _at(place)]
+    hers = [
+        option for option in _options_of(place, times, gone, policy, now) if option.at != _at(place)
+    ]
     if following is None:
         return _found([(option, None) for option in hers][:limit], people, times)
     theirs = _options_of(following, times, gone, policy, now)
-    together = pairs(hers, theirs, offering_rules(place.offering, policy), offering_rules(following.offering, policy))
+    together = pairs(
+        hers,
+        theirs,
+        offering_rules(place.offering, policy),
+        offering_rules(following.offering, policy),
+    )
     return _found(together[:limit], people, times)
 
 
@@ -84,12 +122,25 @@ def next_place(place: WeeklyPlace, user: User) -> WeeklyPlace | None:
     """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
-    siblings = Student.objects.filter(guardians__in=place.student.guardians.all()).exclude(pk=place.student_id)
+    siblings = Student.objects.filter(guardians__in=place.student.guardians.all()).exclude(
+        pk=place.student_id
+    )
     if not user.is_staff:
         siblings = siblings.filter(pk__in=own_students(user).values("pk"))
-    beside = WeeklyPlace.objects.filter(student__in=siblings, term=place.term, instructor=place.instructor)
-    following = open_places(beside).filter(weekday=after.weekday, wall_at__gte=after.minute).order_by("wall_at").first()
-    if following is None or following.wall_at >= after.minute + offering_rules(following.offering, rules).step_minutes:
+    beside = WeeklyPlace.objects.filter(
+        student__in=siblings, term=place.term, instructor=place.instructor
+    )
+    following = (
+        open_places(beside)
+        .filter(weekday=after.weekday, wall_at__gte=after.minute)
+        .order_by("wall_at")
+        .first()
+    )
+    if (
+        following is None
+        or following.wall_at
+        >= after.minute + offering_rules(following.offering, rules).step_minutes
+    ):
         return None
     return following
 
@@ -114,24 +165,43 @@ def judge(
     """One weekly time, date by date, as everything stands. Refused("not-taught") where she does not teach it at that level."""
     check_weekly(offering)
     if not _taught_by(offering, student, instructor.pk):
-        raise Refused("not-taught", f"{instructor} does not teach this at level {student.level}. Choose another instructor.")
+        raise Refused(
+            "not-taught",
+            f"{instructor} does not teach this at level {student.level}. Choose another instructor.",
+        )
     rules = policy.rules()
-    request = WeeklyRequest(term.dates(), offering_rules(offering, rules), without=frozenset(without))
+    request = WeeklyRequest(
+        term.dates(), offering_rules(offering, rules), without=frozenset(without)
+    )
     (time,) = instructors_time([instructor], *_around(term))
     return judge_weekly(request, at, time, student_time(student, *_around(term)), rules, now)
 
 
 def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:
     """Those who teach it at her level; nobody has a weekly place with herself."""
-    return [person for person in instructors_for(offering, student.level, instructor_id) if person.user_id != student.user_id]
+    return [
+        person
+        for person in instructors_for(offering, student.level, instructor_id)
+        if person.user_id != student.user_id
+    ]
 
 
 def _options_of(
-    place: WeeklyPlace, times: Sequence[InstructorTime], gone: Sequence[Meeting], policy: Policy, now: datetime
+    place: WeeklyPlace,
+    times: Sequence[InstructorTime],
+    gone: Sequence[Meeting],
+    policy: Policy,
+    now: datetime,
 ) -> list[WeeklyOption]:
-    freed = {Period(meeting.starts_at, meeting.ends_at) for meeting in gone if meeting.weekly_place_id == place.pk}
+    freed = {
+        Period(meeting.starts_at, meeting.ends_at)
+        for meeting in gone
+        if meeting.weekly_place_id == place.pk
+    }
     her_time = student_time(place.student, *_around(place.term))
-    her_time = replace(her_time, meetings=tuple(period for period in her_time.meetings if period not in freed))
+    her_time = replace(
+        her_time, meetings=tuple(period for period in her_time.meetings if period not in freed)
+    )
     request = WeeklyRequest(place.term.dates(), offering_rules(place.offering, policy))
     return weekly_options(request, times, her_time, policy, now)
 
@@ -147,9 +217,15 @@ def _without(time: InstructorTime, gone: Sequence[Meeting]) -> InstructorTime:
 
 
 def _found(
-    options: Sequence[tuple[WeeklyOption, WeeklyOption | None]], people: Iterable[Instructor], times: Iterable[InstructorTime]
+    options: Sequence[tuple[WeeklyOption, WeeklyOption | None]],
+    people: Iterable[Instructor],
+    times: Iterable[InstructorTime],
 ) -> FoundWeekly:
-    return FoundWeekly(options, {person.pk: person for person in people}, {time.id: time.time_zone for time in times})
+    return FoundWeekly(
+        options,
+        {person.pk: person for person in people},
+        {time.id: time.time_zone for time in times},
+    )
 
 
 def _at(place: WeeklyPlace) -> WeeklyTime:

@@ -50,7 +50,13 @@ def clock_reads(tree: ast.Module) -> list[str]:
         elif isinstance(node, ast.keyword) and node.arg in {"auto_now", "auto_now_add"}:
             found.append(f"{node.value.lineno}: {node.arg}")
         elif isinstance(node, ast.ImportFrom) and node.module in {"time", "django.utils.timezone"}:
-            names = {alias.name for alias in node.names} & {"time", "time_ns", "now", "localtime", "localdate"}
+            names = {alias.name for alias in node.names} & {
+                "time",
+                "time_ns",
+                "now",
+                "localtime",
+                "localdate",
+            }
             found += [f"{node.lineno}: {node.module}.{name}" for name in sorted(names)]
         elif isinstance(node, ast.Name) and node.id in {"Now", "CurrentTimestamp"}:
             found.append(f"{node.lineno}: {node.id}")
@@ -59,9 +65,16 @@ def clock_reads(tree: ast.Module) -> list[str]:
 
 def asks_the_clock(tree: ast.Module) -> bool:
     return any(
-        (isinstance(node, ast.ImportFrom) and node.module == "bookings" and "clock" in {alias.name for alias in node.names})
+        (
+            isinstance(node, ast.ImportFrom)
+            and node.module == "bookings"
+            and "clock" in {alias.name for alias in node.names}
+        )
         or (isinstance(node, ast.ImportFrom) and node.module == "bookings.clock")
-        or (isinstance(node, ast.Import) and "bookings.clock" in {alias.name for alias in node.names})
+        or (
+            isinstance(node, ast.Import)
+            and "bookings.clock" in {alias.name for alias in node.names}
+        )
         for node in ast.walk(tree)
     )
 
@@ -72,7 +85,9 @@ def under(path: Path, places: tuple[str, ...]) -> bool:
 
 def test_one_module_reads_the_clock() -> None:
     """Nothing but bookings/clock.py reads the machine's clock, not even as a default of a model's field."""
-    sources = [path for path in python_files("accounts", "bookings", "config") if not under(path, MAY_READ)]
+    sources = [
+        path for path in python_files("accounts", "bookings", "config") if not under(path, MAY_READ)
+    ]
     reads = [f"{path}:{read}" for path in sources for read in clock_reads(parsed(path))]
     assert reads == []
 
@@ -80,7 +95,9 @@ def test_one_module_reads_the_clock() -> None:
 def test_only_interfaces_ask_the_clock() -> None:
     """bookings.clock is imported by interfaces only; rules, reads and writes are given `now`."""
     sources = python_files("accounts", "bookings", "config")
-    asking = [str(path) for path in sources if asks_the_clock(parsed(path)) and not under(path, MAY_ASK)]
+    asking = [
+        str(path) for path in sources if asks_the_clock(parsed(path)) and not under(path, MAY_ASK)
+    ]
     assert asking == []
 
 

@@ -22,9 +22,15 @@ def read_settings() -> set[str]:
     names = set()
     for path in (ROOT / "config").glob("*.py"):
         for node in ast.walk(parsed(path.relative_to(ROOT))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and ast.unparse(node.func.value) == "env":
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Attribute)
+                and ast.unparse(node.func.value) == "env"
+            ):
                 first = node.args[0]
-                assert isinstance(first, ast.Constant), f"{path}:{node.lineno} reads a name that is not written out"
+                assert isinstance(first, ast.Constant), (
+                    f"{path}:{node.lineno} reads a name that is not written out"
+                )
                 names.add(str(first.value))
     return names
 
@@ -60,7 +66,9 @@ def test_our_services_hold_little_power(name: str) -> None:
     assert service["read_only"] is True
     assert service["cap_drop"] == ["ALL"]
     assert "no-new-privileges:true" in service["security_opt"]
-    assert re.findall(r"^USER (\w+)$", (ROOT / "Dockerfile").read_text(), re.MULTILINE) == ["levare"]
+    assert re.findall(r"^USER (\w+)$", (ROOT / "Dockerfile").read_text(), re.MULTILINE) == [
+        "levare"
+    ]
 
 
 @pytest.mark.parametrize("name", ["postgres", "redis"])
@@ -75,8 +83,12 @@ def test_the_stores_hold_little_power(name: str) -> None:
 
 def test_compose_reads_the_file() -> None:
     """docker-compose.yml is valid by the schema of the Compose Specification, of which check-jsonschema brings a copy."""
-    schema = files("check_jsonschema.builtin_schemas.vendor").joinpath("compose-spec.json").read_text()
-    assert [error.message for error in Draft202012Validator(json.loads(schema)).iter_errors(COMPOSE)] == []
+    schema = (
+        files("check_jsonschema.builtin_schemas.vendor").joinpath("compose-spec.json").read_text()
+    )
+    assert [
+        error.message for error in Draft202012Validator(json.loads(schema)).iter_errors(COMPOSE)
+    ] == []
     broken = {**COMPOSE, "services": {"web": {"helthcheck": {}}}}
     assert not Draft202012Validator(json.loads(schema)).is_valid(broken)
 
@@ -90,7 +102,9 @@ def test_the_image_starts_what_compose_starts() -> None:
 def test_services_wait_for_what_they_need() -> None:
     """Web, worker and beat start after the migrations succeeded, and those after PostgreSQL answers."""
     for name in ("web", "worker", "beat"):
-        assert SERVICES[name]["depends_on"]["migrate"] == {"condition": "service_completed_successfully"}
+        assert SERVICES[name]["depends_on"]["migrate"] == {
+            "condition": "service_completed_successfully"
+        }
     assert SERVICES["migrate"]["depends_on"]["postgres"] == {"condition": "service_healthy"}
 
 
@@ -112,7 +126,17 @@ def test_the_commands_have_their_words() -> None:
     text = (ROOT / "Makefile").read_text()
     phony = set(re.findall(r"^\.PHONY: (.*)$", text, re.MULTILINE)[0].split())
     assert phony == set(re.findall(r"^([a-z-]+):[^#\n]*## \w", text, re.MULTILINE))
-    assert phony >= {"demo", "demo-once", "test", "check", "bench", "races", "mutants", "audit", "help"}
+    assert phony >= {
+        "demo",
+        "demo-once",
+        "test",
+        "check",
+        "bench",
+        "races",
+        "mutants",
+        "audit",
+        "help",
+    }
 
 
 def test_requirements_are_hashed_and_name_no_index() -> None:
@@ -120,7 +144,9 @@ def test_requirements_are_hashed_and_name_no_index() -> None:
     pins = {}
     for group in ("base", "metrics", "test", "browser", "dev"):
         text = (ROOT / "requirements" / f"{group}.txt").read_text()
-        pins[group] = dict(re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[[^]]*\])?==(\S+)", text, re.MULTILINE))
+        pins[group] = dict(
+            re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[[^]]*\])?==(\S+)", text, re.MULTILINE)
+        )
         assert text.count("--hash=sha256:") >= len(pins[group])
         assert not re.search(r"https?://|--index|--find-links", text)
     for group in ("test", "browser", "dev"):

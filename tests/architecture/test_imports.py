@@ -14,7 +14,9 @@ def lint(folder: Path) -> subprocess.CompletedProcess[str]:
     program = Path(sys.executable).with_name("lint-imports")
     if not program.exists():
         pytest.skip("requirements/dev.txt is not installed; make check runs the contracts")
-    return subprocess.run([program, "--no-cache"], cwd=folder, capture_output=True, text=True, check=False)
+    return subprocess.run(
+        [program, "--no-cache"], cwd=folder, capture_output=True, text=True, check=False
+    )
 
 
 def test_the_import_contracts_hold() -> None:

@@ -13,12 +13,20 @@ def kept_files() -> tuple[Path, ...]:
     """Every file that git keeps or would keep, relative to the root."""
     command = ["git", "ls-files", "--cached", "--others", "--exclude-standard"]
     answer = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
-    return tuple(path for line in sorted(set(answer.stdout.splitlines())) if (ROOT / (path := Path(line))).is_file())
+    return tuple(
+        path
+        for line in sorted(set(answer.stdout.splitlines()))
+        if (ROOT / (path := Path(line))).is_file()
+    )
 
 
 def python_files(*tops: str) -> list[Path]:
     """The Python files under the named top folders, or all of them."""
-    return [path for path in kept_files() if path.suffix == ".py" and (not tops or path.parts[0] in tops)]
+    return [
+        path
+        for path in kept_files()
+        if path.suffix == ".py" and (not tops or path.parts[0] in tops)
+    ]
 
 
 @cache

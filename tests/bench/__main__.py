@@ -45,7 +45,9 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     found = [core.figures()]
     told("booking beside pgbench")
     found.append(pgbench.booking_beside_pgbench(postgres))
-    base, busy, small, large = names = [stored.named(name, folder) for name in ("base", "busy", "small", "large")]
+    base, busy, small, large = names = [
+        stored.named(name, folder) for name in ("base", "busy", "small", "large")
+    ]
     try:
         told(f"a school of {stored.INSTRUCTORS} instructors and {stored.STUDENTS:,} students")
         stored.create(base)
@@ -53,7 +55,12 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
         stored.clone(base, busy)
         told("20,000 meetings: search, booking, feed")
         stored.add_meetings(20_000, first_day=-36, per_day=4)
-        found += [api.busy_figures(), booking.booking_figures(), booking.invitation_figures(), booking.feed_figures()]
+        found += [
+            api.busy_figures(),
+            booking.booking_figures(),
+            booking.invitation_figures(),
+            booking.feed_figures(),
+        ]
         stored.clone(base, small)
         stored.add_meetings(1000, first_day=1, per_day=1)
         stored.clone(small, large)
@@ -65,7 +72,11 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
         stored.add_meetings(most - 1000 - past, first_day=60, per_day=stored.EVERY_DAY)
         told("growth: search and booking in both, in turn")
         meetings = f"1,000 and {most:,}"
-        return [*found, api.growth(small, large, meetings=meetings), booking.growth(small, large, meetings=meetings)]
+        return [
+            *found,
+            api.growth(small, large, meetings=meetings),
+            booking.growth(small, large, meetings=meetings),
+        ]
     finally:
         stored.drop(names)
 
@@ -76,9 +87,17 @@ def machine() -> dict[str, Any]:
 
     from bookings.domain.zones import TZDATA_VERSION
 
-    described = subprocess.run(["git", "describe", "--always", "--dirty"], cwd=ROOT, capture_output=True, text=True, check=False)
+    described = subprocess.run(
+        ["git", "describe", "--always", "--dirty"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     with connection.cursor() as cursor:
-        cursor.execute("SELECT sqlite_version()" if connection.vendor == "sqlite" else "SHOW server_version")
+        cursor.execute(
+            "SELECT sqlite_version()" if connection.vendor == "sqlite" else "SHOW server_version"
+        )
         database = f"{connection.vendor} {cursor.fetchone()[0]}"
     return {
         "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
@@ -101,7 +120,11 @@ def told(text: str) -> None:
 
 def main(arguments: list[str]) -> int:
     read = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
-    read.add_argument("--postgres", metavar="URL", help="a server where databases may be made, such as postgres://me@127.0.0.1/postgres")
+    read.add_argument(
+        "--postgres",
+        metavar="URL",
+        help="a server where databases may be made, such as postgres://me@127.0.0.1/postgres",
+    )
     asked = read.parse_args(arguments)
     most = 20_000 if os.environ.get("PROFILE") == "quick" else 1_000_000
     with tempfile.TemporaryDirectory(prefix="levare-bench-") as folder:
@@ -115,12 +138,22 @@ def main(arguments: list[str]) -> int:
         django.setup()
         load = os.getloadavg()[0]
         found = measured(Path(folder), most=most, postgres=asked.postgres or POSTGRES_URL)
-        figures = {name: round(float(value), 3) for part, _ in found for name, value in part.items()}
+        figures = {
+            name: round(float(value), 3) for part, _ in found for name, value in part.items()
+        }
         compared = {name: text for _, part in found for name, text in part.items()}
-        context = {**machine(), "load_before": round(load, 1), "meetings_at_most": most, "targets": TARGETS, "compared": compared}
+        context = {
+            **machine(),
+            "load_before": round(load, 1),
+            "meetings_at_most": most,
+            "targets": TARGETS,
+            "compared": compared,
+        }
     kept = ROOT / "var" / "bench.json"
     kept.parent.mkdir(exist_ok=True)
-    kept.write_text(json.dumps({"figures": figures, "context": context}, indent=2) + "\n", encoding="utf-8")
+    kept.write_text(
+        json.dumps({"figures": figures, "context": context}, indent=2) + "\n", encoding="utf-8"
+    )
     print(table(figures, compared))
     loads = f"load {load:.1f} before, {os.getloadavg()[0]:.1f} after"
     print(f"\n{context['machine']}, {context['database']}, Python {context['python']}, {loads}")

@@ -28,7 +28,10 @@ _ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
 
 def bookings_to_make(most: int = BOOKINGS + 5) -> Iterator[Callable[[], Any]]:
     """One booking after another through the write door, each by another student at another start."""
-    lesson, people = Offering.objects.get(), {person.pk: person for person in Instructor.objects.select_related("user")}
+    lesson, people = (
+        Offering.objects.get(),
+        {person.pk: person for person in Instructor.objects.select_related("user")},
+    )
     asking = Student.objects.select_related("user").order_by("pk")
     span = {"since": stored.NOW, "until": stored.NOW + timedelta(days=28), "now": stored.NOW}
     slots = slots_for(offering=lesson, student=asking[0], **span).slots
@@ -37,8 +40,18 @@ def bookings_to_make(most: int = BOOKINGS + 5) -> Iterator[Callable[[], Any]]:
     for slot, student in zip(apart, asking.reverse()[:most], strict=False):
         person = people[slot.instructor_id]
 
-        def book(student: Student = student, person: Instructor = person, starts_at: datetime = slot.starts_at) -> Any:
-            make = {"actor": student.user, "student": student, "offering": lesson, "instructor": person, "starts_at": starts_at}
+        def book(
+            student: Student = student,
+            person: Instructor = person,
+            starts_at: datetime = slot.starts_at,
+        ) -> Any:
+            make = {
+                "actor": student.user,
+                "student": student,
+                "offering": lesson,
+                "instructor": person,
+                "starts_at": starts_at,
+            }
             return door.write(lambda: book_slot(**make, now=stored.NOW), now=stored.NOW)
 
         yield book
@@ -102,7 +115,12 @@ def feed_figures() -> tuple[dict[str, float], dict[str, str]]:
     person = cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe")
     lesson = Offering.objects.get()
     for number in range(500):
-        cast.make_meeting(lesson, person, stored.TODAY + timedelta(days=number // 10, hours=number % 10), made_at=stored.NOW)
+        cast.make_meeting(
+            lesson,
+            person,
+            stored.TODAY + timedelta(days=number // 10, hours=number % 10),
+            made_at=stored.NOW,
+        )
     address = f"/calendar/{open_feed(actor=person.user, label='Phone', now=stored.NOW)[1]}.ics"
     client = Client()
 

@@ -10,7 +10,13 @@ from bookings.domain import grid, wall
 from bookings.domain.grid import starts_on_grid
 from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, teachable
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    SlotRequest,
+    StudentTime,
+    find_slots,
+)
 from bookings.domain.timeline import CELL, Horizon, Period, bits, periods, runs
 from bookings.domain.vocabulary import Grid
 from tests.bench.timing import Paired, median_of, paired
@@ -24,7 +30,13 @@ ZONES = ("Europe/Dublin", "America/New_York", "Asia/Kathmandu", "Australia/Lord_
 
 def week_in(time_zone: str) -> TeachingTime:
     """Ten windows: every weekday 09:00-12:00 and 15:30-20:30."""
-    return TeachingTime(tuple(WeeklyWindow(weekday, *window, time_zone) for weekday in range(5) for window in (MORNING, AFTERNOON)))
+    return TeachingTime(
+        tuple(
+            WeeklyWindow(weekday, *window, time_zone)
+            for weekday in range(5)
+            for window in (MORNING, AFTERNOON)
+        )
+    )
 
 
 class OneInstructor:
@@ -35,18 +47,33 @@ class OneInstructor:
         self.horizon = Horizon.spanning(NOW, NOW + timedelta(days=DAYS))
         self.hours = teachable(self.teaching, self.horizon)
         hours = periods(self.hours, self.horizon)
-        starts = [p.starts_at + timedelta(minutes=30 * k) for p in hours for k in range(p.minutes // 30)]
+        starts = [
+            p.starts_at + timedelta(minutes=30 * k) for p in hours for k in range(p.minutes // 30)
+        ]
         taken = random.Random(7).sample(starts, BUSY)
-        self.meetings = tuple(Period(at, at + timedelta(minutes=30)) for at in taken[: BUSY * 2 // 3])
+        self.meetings = tuple(
+            Period(at, at + timedelta(minutes=30)) for at in taken[: BUSY * 2 // 3]
+        )
         self.busy = tuple(Period(at, at + timedelta(minutes=25)) for at in taken[BUSY * 2 // 3 :])
-        self.grid = starts_on_grid(LESSON.grid, LESSON.step_minutes, self.zone, self.teaching, self.horizon)
-        self.busy_mask, self.meetings_mask = self.horizon.busy_mask(self.busy), self.horizon.busy_mask(self.meetings)
-        self.hours_in_seconds = [(wall.seconds(p.starts_at), wall.seconds(p.ends_at)) for p in hours]
+        self.grid = starts_on_grid(
+            LESSON.grid, LESSON.step_minutes, self.zone, self.teaching, self.horizon
+        )
+        self.busy_mask, self.meetings_mask = (
+            self.horizon.busy_mask(self.busy),
+            self.horizon.busy_mask(self.meetings),
+        )
+        self.hours_in_seconds = [
+            (wall.seconds(p.starts_at), wall.seconds(p.ends_at)) for p in hours
+        ]
 
     def from_masks(self) -> int:
         """All masks known: the cells in which a lesson may start."""
         unheld = self.horizon.full & ~self.meetings_mask
-        return runs(self.hours & ~self.busy_mask, LESSON.meeting_cells) & runs(unheld, LESSON.held_cells) & self.grid
+        return (
+            runs(self.hours & ~self.busy_mask, LESSON.meeting_cells)
+            & runs(unheld, LESSON.held_cells)
+            & self.grid
+        )
 
     def from_periods(self) -> list[datetime]:
         """The mask of the hours and of the grid kept, everything else from its periods: the start instants."""
@@ -57,7 +84,12 @@ class OneInstructor:
         grid._clock_grid.cache_clear()
         wall._spans.cache_clear()
         hours = teachable(self.teaching, self.horizon)
-        return self._instants(hours, starts_on_grid(LESSON.grid, LESSON.step_minutes, self.zone, self.teaching, self.horizon))
+        return self._instants(
+            hours,
+            starts_on_grid(
+                LESSON.grid, LESSON.step_minutes, self.zone, self.teaching, self.horizon
+            ),
+        )
 
     def _instants(self, hours: int, on_grid: int) -> list[datetime]:
         horizon = self.horizon
@@ -68,14 +100,20 @@ class OneInstructor:
 
     def by_portion(self) -> list[datetime]:
         """The same from the hours as intervals, on whole seconds, which portion handles about half again as fast as datetimes."""
-        whole = portion.closedopen(wall.seconds(self.horizon.starts_at), wall.seconds(self.horizon.ends_at))
+        whole = portion.closedopen(
+            wall.seconds(self.horizon.starts_at), wall.seconds(self.horizon.ends_at)
+        )
         hours = portion.Interval(*(portion.closedopen(*window) for window in self.hours_in_seconds))
         fits = _starts(hours - _union(self.busy), LESSON.minutes * 60)
         unheld = _starts(whole - _union(self.meetings), LESSON.held_minutes * 60)
         step = LESSON.step_minutes * 60
         found = fits & unheld
         # Dublin's offset is whole hours, so its half hours are those of UTC: the cheapest grid there can be.
-        return [datetime.fromtimestamp(s, UTC) for one in found for s in range(-(-one.lower // step) * step, one.upper + 1, step)]
+        return [
+            datetime.fromtimestamp(s, UTC)
+            for one in found
+            for s in range(-(-one.lower // step) * step, one.upper + 1, step)
+        ]
 
     def by_minutes(self) -> list[datetime]:
         """The same with a flag for every minute, and every minute of each start on the grid looked at."""
@@ -87,7 +125,10 @@ class OneInstructor:
                 taught[minute] = 1
         for periods_taken, flags, value in ((self.busy, taught, 0), (self.meetings, held, 1)):
             for period in periods_taken:
-                for minute in range((wall.seconds(period.starts_at) - since) // 60, (wall.seconds(period.ends_at) - since) // 60):
+                for minute in range(
+                    (wall.seconds(period.starts_at) - since) // 60,
+                    (wall.seconds(period.ends_at) - since) // 60,
+                ):
                     flags[minute] = value
         step = LESSON.step_minutes
         return [
@@ -99,11 +140,19 @@ class OneInstructor:
 
 
 def _union(taken: Iterable[Period]) -> portion.Interval:
-    return portion.Interval(*(portion.closedopen(wall.seconds(p.starts_at), wall.seconds(p.ends_at)) for p in taken))
+    return portion.Interval(
+        *(portion.closedopen(wall.seconds(p.starts_at), wall.seconds(p.ends_at)) for p in taken)
+    )
 
 
 def _starts(free: portion.Interval, length: int) -> portion.Interval:
-    return portion.Interval(*(portion.closed(one.lower, one.upper - length) for one in free if one.upper - one.lower >= length))
+    return portion.Interval(
+        *(
+            portion.closed(one.lower, one.upper - length)
+            for one in free
+            if one.upper - one.lower >= length
+        )
+    )
 
 
 def school(*, expanded: bool) -> Callable[[], list[object]]:
@@ -115,7 +164,11 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
     for number in range(1, 51):
         teaching = week_in(ZONES[number % len(ZONES)])
         hours = teachable(teaching, around)
-        starts = [p.starts_at + timedelta(minutes=30 * k) for p in periods(hours, around) for k in range(p.minutes // 30)]
+        starts = [
+            p.starts_at + timedelta(minutes=30 * k)
+            for p in periods(hours, around)
+            for k in range(p.minutes // 30)
+        ]
         taken = chance.sample(starts, 180)
         taught = tuple(Period(at, at + timedelta(minutes=25)) for at in taken[:140])
         instructors.append(
@@ -123,15 +176,26 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
                 number,
                 ZONES[number % len(ZONES)],
                 teaching,
-                meetings=tuple(Period(p.starts_at, p.ends_at + timedelta(minutes=5)) for p in taught),
+                meetings=tuple(
+                    Period(p.starts_at, p.ends_at + timedelta(minutes=5)) for p in taught
+                ),
                 busy=tuple(Period(at, at + timedelta(minutes=25)) for at in taken[140:]),
                 taught=taught,
                 allowed=frozenset(starts[:2]),
                 expanded=Expanded(around, hours) if expanded else None,
             )
         )
-    own = tuple(Period(NOW + timedelta(days=day, hours=6), NOW + timedelta(days=day, hours=7)) for day in range(0, 28, 7))
-    posy = StudentTime(1, "Australia/Sydney", adult_on=datetime(2034, 6, 1, tzinfo=UTC).date(), meetings=own, heard_by=3)
+    own = tuple(
+        Period(NOW + timedelta(days=day, hours=6), NOW + timedelta(days=day, hours=7))
+        for day in range(0, 28, 7)
+    )
+    posy = StudentTime(
+        1,
+        "Australia/Sydney",
+        adult_on=datetime(2034, 6, 1, tzinfo=UTC).date(),
+        meetings=own,
+        heard_by=3,
+    )
     request = SlotRequest(LESSON, NOW, until, shortest_minutes=LESSON.held_minutes)
     return lambda: find_slots(request, instructors, posy, Policy(), NOW)
 

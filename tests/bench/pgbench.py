@@ -48,14 +48,21 @@ def booking_beside_pgbench(url: str) -> Figures:
         psycopg.connect(url, connect_timeout=2).close()
     except psycopg.Error:
         return {}, {NAME: "not measured: PostgreSQL does not answer"}
-    told = subprocess.run([sys.executable, "-m", "tests.bench.pgbench", url], capture_output=True, text=True, check=True)
+    told = subprocess.run(
+        [sys.executable, "-m", "tests.bench.pgbench", url],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
     figures, compared = json.loads(told.stdout.splitlines()[-1])
     return figures, compared
 
 
 def pgbench() -> str | None:
     """The program, which Debian keeps beside the server's."""
-    return shutil.which("pgbench") or max(glob.glob("/usr/lib/postgresql/*/bin/pgbench"), default=None)
+    return shutil.which("pgbench") or max(
+        glob.glob("/usr/lib/postgresql/*/bin/pgbench"), default=None
+    )
 
 
 def compared(program: str, url: str, folder: Path) -> Figures:
@@ -73,9 +80,14 @@ def compared(program: str, url: str, folder: Path) -> Figures:
         script.write_text("\n".join(_script(transactions)), encoding="utf-8")
         ours = list(islice(making, EACH))
         stored_before = _stored()
-        pair = seconds_of(lambda: [book() for book in ours]) / EACH, _run(program, url, script) / EACH  # noqa: B023  called at once
+        pair = (
+            seconds_of(lambda: [book() for book in ours]) / EACH,  # noqa: B023  called at once
+            _run(program, url, script) / EACH,
+        )
         if _stored() != stored_before + 2 * EACH:
-            raise AssertionError(f"{_stored() - stored_before} bookings are stored, and not {2 * EACH}")
+            raise AssertionError(
+                f"{_stored() - stored_before} bookings are stored, and not {2 * EACH}"
+            )
         pairs.append(pair)
     pairs = pairs[1:]  # the first one warms both
     ratio = median(theirs / ours for ours, theirs in pairs)
@@ -126,7 +138,9 @@ def _start_ids() -> None:
 
     with connection.cursor() as cursor:
         for table, first in FIRST_IDS.items():
-            cursor.execute("SELECT setval(pg_get_serial_sequence(%s, 'id'), %s, false)", [table, first])
+            cursor.execute(
+                "SELECT setval(pg_get_serial_sequence(%s, 'id'), %s, false)", [table, first]
+            )
 
 
 def _stored() -> int:
@@ -137,9 +151,19 @@ def _stored() -> int:
 
 def _run(program: str, url: str, script: Path) -> float:
     """Seconds that pgbench needs for the script once, without connecting."""
-    command = [program, "--no-vacuum", "--client=1", "--transactions=1", "--protocol=simple", f"--file={script}", url]
+    command = [
+        program,
+        "--no-vacuum",
+        "--client=1",
+        "--transactions=1",
+        "--protocol=simple",
+        f"--file={script}",
+        url,
+    ]
     ran = subprocess.run(command, capture_output=True, text=True, check=False)
-    rate = re.search(r"^tps = ([\d.]+) \(without initial connection time\)", ran.stdout, re.MULTILINE)
+    rate = re.search(
+        r"^tps = ([\d.]+) \(without initial connection time\)", ran.stdout, re.MULTILINE
+    )
     if ran.returncode or rate is None or "number of failed transactions: 0" not in ran.stdout:
         raise AssertionError(ran.stdout + ran.stderr)
     return 1 / float(rate[1])
@@ -150,7 +174,12 @@ def main(url: str) -> int:
     if program is None:
         return 1
     with tempfile.TemporaryDirectory(prefix="levare-bench-") as folder:
-        os.environ.update(LEVARE_VAR=folder, DATABASE_URL=url, REDIS_URL="", DJANGO_SETTINGS_MODULE="tests.settings")
+        os.environ.update(
+            LEVARE_VAR=folder,
+            DATABASE_URL=url,
+            REDIS_URL="",
+            DJANGO_SETTINGS_MODULE="tests.settings",
+        )
         import django
 
         django.setup()

@@ -28,7 +28,9 @@ TODAY = NOW.replace(hour=0)
 EVERY_DAY = 24
 """Meetings that a full day takes, 35 minutes apart."""
 _ZONES = ("Europe/Dublin", "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe")
-_WINDOWS = ", ".join(f"{weekday} {window}" for weekday in range(5) for window in ("08:00-12:00", "14:00-21:00"))
+_WINDOWS = ", ".join(
+    f"{weekday} {window}" for weekday in range(5) for window in ("08:00-12:00", "14:00-21:00")
+)
 _BATCH = 10_000
 
 
@@ -40,7 +42,9 @@ def use(name: str) -> None:
 
 def named(name: str, folder: Path) -> str:
     """What a database of the bench is called."""
-    return str(folder / f"{name}.sqlite3") if connection.vendor == "sqlite" else f"levare_bench_{name}"
+    return (
+        str(folder / f"{name}.sqlite3") if connection.vendor == "sqlite" else f"levare_bench_{name}"
+    )
 
 
 def create(name: str) -> None:
@@ -59,7 +63,10 @@ def clone(source: str, target: str) -> None:
         connection.close()
         shutil.copyfile(source, target)
     else:
-        _in_postgres(f"DROP DATABASE IF EXISTS {target} WITH (FORCE)", f"CREATE DATABASE {target} TEMPLATE {source}")
+        _in_postgres(
+            f"DROP DATABASE IF EXISTS {target} WITH (FORCE)",
+            f"CREATE DATABASE {target} TEMPLATE {source}",
+        )
     use(target)
 
 
@@ -85,16 +92,36 @@ def found_school() -> None:
         person = cast.make_instructor(f"Instructor {number}", _ZONES[number % len(_ZONES)])
         cast.teaches(person, lesson)
         cast.publish(person, _WINDOWS)
-        person.extra_hours.create(on=(TODAY + timedelta(days=5)).date(), opens=600, closes=720, time_zone="Europe/Dublin")
+        person.extra_hours.create(
+            on=(TODAY + timedelta(days=5)).date(), opens=600, closes=720, time_zone="Europe/Dublin"
+        )
         person.days_away.create(
-            first_on=(TODAY + timedelta(days=40)).date(), last_on=(TODAY + timedelta(days=41)).date(), time_zone="Europe/Dublin"
+            first_on=(TODAY + timedelta(days=40)).date(),
+            last_on=(TODAY + timedelta(days=41)).date(),
+            time_zone="Europe/Dublin",
         )
     first = (User.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
-    fixed = {"is_superuser": False, "is_active": True, "is_staff": False, "time_zone": "Europe/Dublin", "joined_at": _text(NOW)}
+    fixed = {
+        "is_superuser": False,
+        "is_active": True,
+        "is_staff": False,
+        "time_zone": "Europe/Dublin",
+        "joined_at": _text(NOW),
+    }
     varied = ("id", "password", "email", "name")
-    _insert(User, varied, ((first + n, "!", f"s{n}@rowanmere.example", f"Student {n}") for n in range(STUDENTS)), fixed)
+    _insert(
+        User,
+        varied,
+        ((first + n, "!", f"s{n}@rowanmere.example", f"Student {n}") for n in range(STUDENTS)),
+        fixed,
+    )
     fixed = {"first_name": "Student", "surname": "", "unit": 1}
-    _insert(Student, ("id", "user_id", "level"), ((1 + n, first + n, 1 + n % 10) for n in range(STUDENTS)), fixed)
+    _insert(
+        Student,
+        ("id", "user_id", "level"),
+        ((1 + n, first + n, 1 + n % 10) for n in range(STUDENTS)),
+        fixed,
+    )
 
 
 def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
@@ -104,7 +131,9 @@ def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
     """
     first = (Meeting.objects.order_by("-pk").values_list("pk", flat=True).first() or 0) + 1
     people = list(Instructor.objects.order_by("pk").values_list("pk", flat=True)[:INSTRUCTORS])
-    lesson, policy = (model.objects.values_list("pk", flat=True).get() for model in (Offering, StudioPolicy))
+    lesson, policy = (
+        model.objects.values_list("pk", flat=True).get() for model in (Offering, StudioPolicy)
+    )
     _without_guards()
     meetings = _meetings(count, first, people, TODAY + timedelta(days=first_day), per_day)
     now = _text(NOW)
@@ -138,14 +167,30 @@ def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
         "version": 1,
     }
     for batch in iter(lambda: list(islice(meetings, _BATCH)), []):
-        varied = ("id", "uid", "instructor_id", "starts_at", "ends_at", "held_until", "wall_on", "wall_at")
+        varied = (
+            "id",
+            "uid",
+            "instructor_id",
+            "starts_at",
+            "ends_at",
+            "held_until",
+            "wall_on",
+            "wall_at",
+        )
         _insert(Meeting, varied, (row[:8] for row in batch), meeting_fields)
         varied = ("id", "meeting_id", "starts_at", "ends_at", "student_id")
-        _insert(Booking, varied, ((row[0], row[0], row[3], row[4], row[8]) for row in batch), booking_fields)
+        _insert(
+            Booking,
+            varied,
+            ((row[0], row[0], row[3], row[4], row[8]) for row in batch),
+            booking_fields,
+        )
     _tidy()
 
 
-def _meetings(count: int, first: int, people: list[int], day: datetime, per_day: int) -> Iterator[tuple[Any, ...]]:
+def _meetings(
+    count: int, first: int, people: list[int], day: datetime, per_day: int
+) -> Iterator[tuple[Any, ...]]:
     made = 0
     while made < count:
         for turn in range(per_day):
@@ -155,20 +200,30 @@ def _meetings(count: int, first: int, people: list[int], day: datetime, per_day:
             times = (_text(starts_at), *ends, f"{starts_at:%Y-%m-%d}", f"{starts_at:%H:%M:%S}")
             for person in people[: count - made]:
                 pk = first + made
-                uid = pk * 0x9E3779B97F4A7C15F39CC0605CEDC835 % (1 << 128)  # scattered, as random ones are
+                uid = (
+                    pk * 0x9E3779B97F4A7C15F39CC0605CEDC835 % (1 << 128)
+                )  # scattered, as random ones are
                 yield pk, f"{uid:032x}", person, *times, 1 + pk % STUDENTS
                 made += 1
         day += timedelta(days=1)
 
 
-def _insert(model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], told: dict[str, Any]) -> None:
+def _insert(
+    model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], told: dict[str, Any]
+) -> None:
     """Rows of `varied` with the same values `told` in each; columns of neither take the model's own defaults."""
-    unset = [field for field in model._meta.concrete_fields if not field.null and field.column not in (*varied, *told)]
+    unset = [
+        field
+        for field in model._meta.concrete_fields
+        if not field.null and field.column not in (*varied, *told)
+    ]
     fixed = {field.column: field.get_default() for field in unset} | told
     columns = ", ".join(f'"{name}"' for name in (*varied, *fixed))
     values = ", ".join(["%s"] * len(varied) + [_literal(value) for value in fixed.values()])
     with transaction.atomic(), connection.cursor() as cursor:
-        cursor.executemany(f'INSERT INTO "{model._meta.db_table}" ({columns}) VALUES ({values})', rows)
+        cursor.executemany(
+            f'INSERT INTO "{model._meta.db_table}" ({columns}) VALUES ({values})', rows
+        )
 
 
 def _literal(value: Any) -> str:
@@ -195,7 +250,9 @@ def _without_guards() -> None:
 def _tidy() -> None:
     guards.install(connection)
     with connection.cursor() as cursor:
-        for statement in connection.ops.sequence_reset_sql(no_style(), [User, Student, Meeting, Booking]):
+        for statement in connection.ops.sequence_reset_sql(
+            no_style(), [User, Student, Meeting, Booking]
+        ):
             cursor.execute(statement)
         if connection.vendor == "postgresql":
             cursor.execute("ANALYZE")  # what autovacuum does within minutes of so many rows

@@ -35,8 +35,12 @@ def median_of(work: Callable[[], object], *, runs: int, times: int = 1) -> float
     return median(seconds_of(work, times) for _ in range(runs))
 
 
-def paired(first: Callable[[], object], second: Callable[[], object], *, runs: int, times: int = 1) -> Paired:
+def paired(
+    first: Callable[[], object], second: Callable[[], object], *, runs: int, times: int = 1
+) -> Paired:
     """Both in turn; `times` calls of the first stand against one of the second."""
     first(), second()
     pairs = [(seconds_of(first, times), seconds_of(second)) for _ in range(runs)]
-    return Paired(median(a for a, _ in pairs), median(b for _, b in pairs), median(b / a for a, b in pairs))
+    return Paired(
+        median(a for a, _ in pairs), median(b for _, b in pairs), median(b / a for a, b in pairs)
+    )

@@ -27,7 +27,9 @@ WALLS = {
     "Australia/Lord_Howe": "2026-11-19T10:00",
 }
 AROUND_THE_CLOCK = ", ".join(f"{weekday} 00:00-24:00" for weekday in range(7))
-GAP = "2027-03-28T03:30"  # Chisinau: the spring gap is 02:00-03:00 by 2025b and 03:00-04:00 by 2026f
+GAP = (
+    "2027-03-28T03:30"  # Chisinau: the spring gap is 02:00-03:00 by 2025b and 03:00-04:00 by 2026f
+)
 
 
 def main() -> None:
@@ -53,15 +55,28 @@ def main() -> None:
 
     def book(teacher: Any, student: Any, wall: str, time_zone: str) -> int:
         starts_at = datetime.fromisoformat(wall).replace(tzinfo=zone(time_zone))
-        asked = {"actor": student.user, "student": student, "offering": lesson, "instructor": teacher}
+        asked = {
+            "actor": student.user,
+            "student": student,
+            "offering": lesson,
+            "instructor": teacher,
+        }
         booking: Any = write(lambda: book_slot(**asked, starts_at=starts_at, now=now), now=now)
         return int(booking.meeting_id)
 
-    teachers = {time_zone: instructor(f"Teacher {place(time_zone)}", time_zone) for time_zone in WALLS}
-    students = {time_zone: cast.make_student(f"Student {place(time_zone)}", "Europe/London") for time_zone in WALLS}
+    teachers = {
+        time_zone: instructor(f"Teacher {place(time_zone)}", time_zone) for time_zone in WALLS
+    }
+    students = {
+        time_zone: cast.make_student(f"Student {place(time_zone)}", "Europe/London")
+        for time_zone in WALLS
+    }
     booked: dict[str, Any] = {
         "version": TZDATA_VERSION,
-        "lessons": {time_zone: book(teachers[time_zone], students[time_zone], wall, time_zone) for time_zone, wall in WALLS.items()},
+        "lessons": {
+            time_zone: book(teachers[time_zone], students[time_zone], wall, time_zone)
+            for time_zone, wall in WALLS.items()
+        },
     }
     vancouver = teachers["America/Vancouver"]
     # Lessons one after the other: each moves onto, or near, where another was.
@@ -74,7 +89,10 @@ def main() -> None:
         lambda: _group(cast, vancouver, "America/New_York", "2026-12-10T13:00", now),
         now=now,
     )
-    booked["instructor_clash"] = [kept.pk, book(vancouver, students["America/Edmonton"], "2026-12-10T11:00", "America/Vancouver")]
+    booked["instructor_clash"] = [
+        kept.pk,
+        book(vancouver, students["America/Edmonton"], "2026-12-10T11:00", "America/Vancouver"),
+    ]
     # One student, two instructors.
     london = teachers["Europe/London"]
     torn = students["America/Winnipeg"]
@@ -82,16 +100,33 @@ def main() -> None:
         book(london, torn, "2026-12-11T17:00", "Europe/London"),
         book(vancouver, torn, "2026-12-11T10:00", "America/Vancouver"),
     ]
-    booked["gap"] = book(teachers["Europe/Chisinau"], students["Europe/Chisinau"], GAP, "Europe/Chisinau")
+    booked["gap"] = book(
+        teachers["Europe/Chisinau"], students["Europe/Chisinau"], GAP, "Europe/Chisinau"
+    )
     # A weekly place of an hour on Vancouver's Thursdays, for somebody in Toronto.
     dates = {"first_on": date(2026, 10, 12), "last_on": date(2026, 12, 4)}
-    term = publish_term(actor=cast.make_admin(), name="Autumn", lessons_promised=8, breaks=[], now=now, **dates)
+    term = publish_term(
+        actor=cast.make_admin(), name="Autumn", lessons_promised=8, breaks=[], now=now, **dates
+    )
     weekly = cast.make_student("Weekly Student", "America/Toronto")
-    asked = {"actor": weekly.user, "student": weekly, "instructor": vancouver, "offering": lesson, "term": term}
-    place_taken: Any = write(lambda: take_weekly_place(**asked, weekday=3, wall_at=15 * 60, now=now), now=now)
+    asked = {
+        "actor": weekly.user,
+        "student": weekly,
+        "instructor": vancouver,
+        "offering": lesson,
+        "term": term,
+    }
+    place_taken: Any = write(
+        lambda: take_weekly_place(**asked, weekday=3, wall_at=15 * 60, now=now), now=now
+    )
     booked["weekly_place"] = place_taken.pk
     # A lesson on London's clock, which stays, for somebody in Vancouver, whose own clock changes.
-    booked["own_clock"] = book(london, cast.make_student("Somebody Vancouver", "America/Vancouver"), "2026-11-18T17:00", "Europe/London")
+    booked["own_clock"] = book(
+        london,
+        cast.make_student("Somebody Vancouver", "America/Vancouver"),
+        "2026-11-18T17:00",
+        "Europe/London",
+    )
     write(lambda: keep_zone_rules(now=now), now=now)
     print(json.dumps(booked))
 

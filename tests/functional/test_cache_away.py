@@ -23,7 +23,9 @@ NOBODY = "redis://127.0.0.1:1/0"  # nothing listens on port 1 (tcpmux)
 @pytest.fixture(autouse=True)
 def redis_is_away() -> Iterator[None]:
     """The production cache with an address where nobody answers."""
-    with override_settings(CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": NOBODY}}):
+    with override_settings(
+        CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": NOBODY}}
+    ):
         caches["default"].clear()
         house_caches.link.forget()
         yield
@@ -51,7 +53,9 @@ def test_slots_are_found_without_the_cache(consultation: Any) -> None:
         answers = [client.get(f"/api/v1/slots/?offering={consultation.pk}") for _ in range(3)]
     assert {answer.status_code for answer in answers} == {200}
     assert answers[0].json()["results"]
-    assert [line["event"] for line in lines if "cache" in line["event"]] == ["the shared cache is away"]
+    assert [line["event"] for line in lines if "cache" in line["event"]] == [
+        "the shared cache is away"
+    ]
     assert NOBODY not in str(lines)
 
 
@@ -65,7 +69,12 @@ def test_a_feed_is_served_without_the_cache() -> None:
 def test_sign_in_is_still_counted() -> None:
     """Guessing passwords stays slow: each process counts for itself while nothing is shared."""
     guesses = [
-        Client().post("/api/v1/tokens/", {"email": "a@rowanmere.example", "password": f"guess {i}"}, "application/json") for i in range(12)
+        Client().post(
+            "/api/v1/tokens/",
+            {"email": "a@rowanmere.example", "password": f"guess {i}"},
+            "application/json",
+        )
+        for i in range(12)
     ]
     assert guesses[0].status_code == 401
     assert guesses[-1].status_code == 429
@@ -74,16 +83,29 @@ def test_sign_in_is_still_counted() -> None:
 def test_a_page_sign_in_is_still_counted() -> None:
     """The sign-in page counts failures too, and answers instead of breaking."""
     user = cast.make_user()
-    guesses = [Client().post("/accounts/login/", {"login": user.email, "password": f"guess {i}"}).status_code for i in range(12)]
+    guesses = [
+        Client()
+        .post("/accounts/login/", {"login": user.email, "password": f"guess {i}"})
+        .status_code
+        for i in range(12)
+    ]
     assert guesses[0] == 200
-    assert guesses[-1] == 429 or b"Too many" in Client().post("/accounts/login/", {"login": user.email, "password": "guess"}).content
+    assert (
+        guesses[-1] == 429
+        or b"Too many"
+        in Client().post("/accounts/login/", {"login": user.email, "password": "guess"}).content
+    )
 
 
 def test_a_dead_address_is_asked_once_in_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
     """After one failure the other calls of the next seconds do not wait for a connection; then it is asked again."""
     asked = []
     cache = caches["default"]
-    monkeypatch.setattr(cache._shared, "get", lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")))
+    monkeypatch.setattr(
+        cache._shared,
+        "get",
+        lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")),
+    )
     for _ in range(5):
         cache.get("x")
     assert len(asked) == 1
@@ -102,7 +124,10 @@ def test_its_return_is_told_and_used(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
         monkeypatch.setattr(cache._shared, "get", lambda *a, **k: "kept there")
         assert cache.get("x") == "kept there"
-    assert [line["event"] for line in lines] == ["the shared cache is away", "the shared cache is back"]
+    assert [line["event"] for line in lines] == [
+        "the shared cache is away",
+        "the shared cache is back",
+    ]
     assert lines[1]["seconds"] >= house_caches.REST_SECONDS
 
 
@@ -119,7 +144,9 @@ def test_a_rate_is_one_rate_for_all_threads() -> None:
 @pytest.mark.redis
 def test_it_is_the_shared_one_where_it_answers(settings: Any) -> None:
     """Where Redis answers, what one process keeps another finds: both speak to the same place."""
-    with override_settings(CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": settings.REDIS_URL}}):
+    with override_settings(
+        CACHES={"default": {"BACKEND": "config.caches.SharedCache", "LOCATION": settings.REDIS_URL}}
+    ):
         caches["default"].set_many({"a": 1, "b": b"two"}, 60)
         assert caches["default"]._shared.get_many(["a", "b"]) == {"a": 1, "b": b"two"}
         assert caches["default"].incr("a") == 2

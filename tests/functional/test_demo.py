@@ -10,7 +10,9 @@ from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, Meeting, WaitingPlace
 from tests.cast import NOW
 
-TABLES = [model for label in ("accounts", "bookings") for model in apps.get_app_config(label).get_models()]
+TABLES = [
+    model for label in ("accounts", "bookings") for model in apps.get_app_config(label).get_models()
+]
 
 pytestmark = pytest.mark.django_db
 
@@ -23,7 +25,10 @@ def test_the_school_loads_once() -> None:
     assert {model.__name__: model._default_manager.count() for model in TABLES} == before
 
 
-@pytest.mark.parametrize("now", [NOW, datetime(2026, 11, 25, 17, 40, tzinfo=UTC), datetime(2028, 2, 29, 23, 59, tzinfo=UTC)])
+@pytest.mark.parametrize(
+    "now",
+    [NOW, datetime(2026, 11, 25, 17, 40, tzinfo=UTC), datetime(2028, 2, 29, 23, 59, tzinfo=UTC)],
+)
 def test_the_school_has_what_the_pages_show(now: datetime) -> None:
     """On whatever day it is loaded there is something of everything, and every start lies in waking hours of whoever comes."""
     school.load(now=now)
@@ -31,7 +36,11 @@ def test_the_school_has_what_the_pages_show(now: datetime) -> None:
     assert WaitingPlace.objects.filter(ended_at=None).count() == 4
     assert Assessment.objects.filter(state="released").count() == 5
     assert Assessment.objects.filter(state="draft").count() == 1
-    assert {str(student.time_zone) for student in people.STUDENTS} >= {"Australia/Lord_Howe", "Pacific/Chatham", "Asia/Kathmandu"}
+    assert {str(student.time_zone) for student in people.STUDENTS} >= {
+        "Australia/Lord_Howe",
+        "Pacific/Chatham",
+        "Asia/Kathmandu",
+    }
     held = Booking.objects.filter(starts_at__gt=now).select_related("student__user")
     assert held.count() >= 20
     for booking in held:

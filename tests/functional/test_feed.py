@@ -14,14 +14,28 @@ from bookings.domain.vocabulary import Ended, Kind, Standing
 from bookings.models import Booking, Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.queries.calendars import events_for
-from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_minor, make_offering, make_student, make_user
+from tests.cast import (
+    NOW,
+    at,
+    make_booking,
+    make_instructor,
+    make_meeting,
+    make_minor,
+    make_offering,
+    make_student,
+    make_user,
+)
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 
 @pytest.fixture
 def held() -> Booking:
-    meeting = make_meeting(make_offering(), make_instructor("Bram Tolliver", "Australia/Lord_Howe"), at("2027-03-15T21:00Z"))
+    meeting = make_meeting(
+        make_offering(),
+        make_instructor("Bram Tolliver", "Australia/Lord_Howe"),
+        at("2027-03-15T21:00Z"),
+    )
     return make_booking(meeting, make_student())
 
 
@@ -35,7 +49,9 @@ def address(owner: User) -> str:
 
 
 def fetch(path: str, **headers: str) -> Any:
-    return Client().get(path, headers={name.replace("_", "-"): text for name, text in headers.items()})
+    return Client().get(
+        path, headers={name.replace("_", "-"): text for name, text in headers.items()}
+    )
 
 
 def bump(owner: User, now: datetime) -> None:
@@ -65,11 +81,16 @@ def test_headers_keep_the_secret(held: Booking) -> None:
         assert answer["Referrer-Policy"] == "no-referrer"
 
 
-def test_nothing_new_costs_one_look_up(held: Booking, django_assert_max_num_queries: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_nothing_new_costs_one_look_up(
+    held: Booking, django_assert_max_num_queries: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """304 in two queries at most and without writing a calendar, body empty, validators repeated (RFC 9110 section 15.4.5)."""
     path = address(reader(held))
     first = fetch(path)
-    monkeypatch.setattr("bookings.queries.calendars.feed_bytes", lambda *_, **__: pytest.fail("a calendar was written"))
+    monkeypatch.setattr(
+        "bookings.queries.calendars.feed_bytes",
+        lambda *_, **__: pytest.fail("a calendar was written"),
+    )
     with django_assert_max_num_queries(2):
         again = fetch(path, if_none_match=first["ETag"])
     assert (again.status_code, again.content) == (304, b"")
@@ -143,7 +164,14 @@ def test_the_same_state_gives_the_same_bytes(held: Booking) -> None:
 
 @pytest.mark.parametrize(
     ("accepted", "coding"),
-    [("gzip", "gzip"), ("br, gzip;q=0.5", "gzip"), ("GZIP; q=1", "gzip"), ("gzip;q=0", None), ("identity", None), ("", None)],
+    [
+        ("gzip", "gzip"),
+        ("br, gzip;q=0.5", "gzip"),
+        ("GZIP; q=1", "gzip"),
+        ("gzip;q=0", None),
+        ("identity", None),
+        ("", None),
+    ],
 )
 def test_gzip_where_it_is_taken(held: Booking, accepted: str, coding: str | None) -> None:
     """Compressed bytes have their own strong tag (RFC 9110 section 8.8.3.3) and Vary says why."""
@@ -171,7 +199,9 @@ def test_nothing_else_is_taken(held: Booking, method: str) -> None:
     assert (answer.status_code, answer["Allow"]) == (405, "GET, HEAD")
 
 
-def test_unknown_revoked_and_left_look_the_same(held: Booking, django_assert_num_queries: Any) -> None:
+def test_unknown_revoked_and_left_look_the_same(
+    held: Booking, django_assert_num_queries: Any
+) -> None:
     """404 with the same bytes and one look-up each, so nothing can be learned by asking."""
     owner = reader(held)
     feed, secret = open_feed(actor=owner, label="Old", now=NOW)
@@ -184,9 +214,10 @@ def test_unknown_revoked_and_left_look_the_same(held: Booking, django_assert_num
         with django_assert_num_queries(1):
             answers.append(fetch(path))
         del answers[-1]["X-Request-ID"]  # by chance, and another one each time
-    assert {(answer.status_code, answer.content, tuple(sorted(answer.headers.items()))) for answer in answers} == {
-        (404, b"Nothing here.\n", tuple(sorted(answers[0].headers.items())))
-    }
+    assert {
+        (answer.status_code, answer.content, tuple(sorted(answer.headers.items())))
+        for answer in answers
+    } == {(404, b"Nothing here.\n", tuple(sorted(answers[0].headers.items())))}
 
 
 def test_a_renewed_address_replaces_the_old_one(held: Booking) -> None:
@@ -202,11 +233,25 @@ def test_a_renewed_address_replaces_the_old_one(held: Booking) -> None:
 def test_a_meeting_that_was_left_is_cancelled_for_a_week_and_then_gone() -> None:
     """Shown CANCELLED until seven days after its start, without its join address; then dropped, so that none pile up."""
     offering = make_offering("Studio class", Kind.GROUP_MEETING, 50)
-    meeting = make_meeting(offering, make_instructor(), at("2027-03-15T21:00Z"), title="Hands together", places=4)
-    booking = make_booking(meeting, make_student(), standing=Standing.ENDED, ended_at=NOW, ended_why=Ended.CANCELLED_IN_TIME)
-    for now, shown in ((NOW, True), (at("2027-03-22T23:59Z"), True), (at("2027-03-24T00:00Z"), False)):
+    meeting = make_meeting(
+        offering, make_instructor(), at("2027-03-15T21:00Z"), title="Hands together", places=4
+    )
+    booking = make_booking(
+        meeting,
+        make_student(),
+        standing=Standing.ENDED,
+        ended_at=NOW,
+        ended_why=Ended.CANCELLED_IN_TIME,
+    )
+    for now, shown in (
+        (NOW, True),
+        (at("2027-03-22T23:59Z"), True),
+        (at("2027-03-24T00:00Z"), False),
+    ):
         events = events_for(reader(booking), now=now)
-        assert [(event.status, event.join_address) for event in events] == ([("CANCELLED", "")] if shown else [])
+        assert [(event.status, event.join_address) for event in events] == (
+            [("CANCELLED", "")] if shown else []
+        )
     (hers,) = events_for(meeting.instructor.user, now=NOW)
     assert (hers.status, hers.summary) == ("CONFIRMED", "Hands together")
 
@@ -214,13 +259,18 @@ def test_a_meeting_that_was_left_is_cancelled_for_a_week_and_then_gone() -> None
 def test_an_offer_is_not_in_the_feed_and_a_return_is() -> None:
     """Nothing is shown before she says yes, nor after she said no; who left and came back has the place."""
     offering = make_offering("Studio class", Kind.GROUP_MEETING, 50)
-    meeting, noor = make_meeting(offering, make_instructor(), at("2027-03-15T21:00Z"), places=4), make_student()
+    meeting, noor = (
+        make_meeting(offering, make_instructor(), at("2027-03-15T21:00Z"), places=4),
+        make_student(),
+    )
     offer = make_booking(meeting, noor, standing=Standing.OFFERED, answer_by=NOW)
     assert events_for(reader(offer), now=NOW) == []
     offer.standing, offer.ended_at, offer.ended_why = Standing.ENDED, NOW, Ended.DECLINED
     offer.save()
     assert events_for(reader(offer), now=NOW) == []
-    make_booking(meeting, noor, standing=Standing.ENDED, ended_at=NOW, ended_why=Ended.CANCELLED_IN_TIME)
+    make_booking(
+        meeting, noor, standing=Standing.ENDED, ended_at=NOW, ended_why=Ended.CANCELLED_IN_TIME
+    )
     make_booking(meeting, noor)
     assert [event.status for event in events_for(reader(offer), now=NOW)] == ["CONFIRMED"]
 
@@ -244,7 +294,10 @@ def test_what_changes_a_calendar_revises_its_feeds(held: Booking) -> None:
     posy = make_minor(guardian=hedda)
     posy.user = make_user("Posy Lindqvist-Reed", "Australia/Sydney")
     posy.save()
-    feeds = [open_feed(actor=owner, label="Phone", now=NOW)[0] for owner in (hedda, posy.user, reader(held))]
+    feeds = [
+        open_feed(actor=owner, label="Phone", now=NOW)[0]
+        for owner in (hedda, posy.user, reader(held))
+    ]
     bump(hedda, NOW + timedelta(minutes=1))
     assert [Feed.objects.get(pk=feed.pk).revision for feed in feeds] == [2, 2, 1]
 
@@ -253,6 +306,11 @@ def test_the_number_of_queries_does_not_grow(held: Booking, django_assert_num_qu
     """Taught meetings, students, bookings with offerings, instructors and their people, sequences: seven, whatever the number."""
     owner = reader(held)
     for day in range(16, 26):
-        make_booking(make_meeting(held.meeting.offering, held.meeting.instructor, at(f"2027-03-{day}T21:00Z")), held.student)
+        make_booking(
+            make_meeting(
+                held.meeting.offering, held.meeting.instructor, at(f"2027-03-{day}T21:00Z")
+            ),
+            held.student,
+        )
     with django_assert_num_queries(7):
         assert len(events_for(owner, now=NOW)) == 11

@@ -16,7 +16,18 @@ from bookings.domain.vocabulary import Kind, PlaceKind
 from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed
 from bookings.operations.waiting import book_place
-from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_minor, make_offering, make_policy, make_student, make_user
+from tests.cast import (
+    NOW,
+    at,
+    make_booking,
+    make_instructor,
+    make_meeting,
+    make_minor,
+    make_offering,
+    make_policy,
+    make_student,
+    make_user,
+)
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
@@ -39,7 +50,9 @@ def address(owner: User, **what: Any) -> str:
 
 
 def fetch(path: str, **headers: str) -> Any:
-    return Client().get(path, headers={name.replace("_", "-"): text for name, text in headers.items()})
+    return Client().get(
+        path, headers={name.replace("_", "-"): text for name, text in headers.items()}
+    )
 
 
 def unfolded(answer: Any) -> str:
@@ -52,7 +65,12 @@ def test_a_roster_feed_counts_and_names_nobody(circle: Meeting, admin: User) -> 
     path = address(admin, meeting=circle)
     before = fetch(path)
     assert "Players: 0 of 12." in unfolded(before)
-    door.write(lambda: book_place(actor=admin, student=student, meeting=circle, place_kind=PlaceKind.PLAYER, now=NOW), now=NOW)
+    door.write(
+        lambda: book_place(
+            actor=admin, student=student, meeting=circle, place_kind=PlaceKind.PLAYER, now=NOW
+        ),
+        now=NOW,
+    )
     after = fetch(path, If_None_Match=before["ETag"])
     assert after.status_code == 200
     assert "Players: 1 of 12." in unfolded(after)
@@ -79,13 +97,21 @@ def test_free_busy_tells_when_and_nothing_of_what(circle: Meeting, admin: User) 
     make_meeting(lesson, teacher, at("2027-03-18T10:00Z"), minutes=25, status="CANCELLED")
     answer = fetch(address(teacher.user, instructor=teacher))
     (told,) = Calendar.from_ical(answer.content).walk("VFREEBUSY")
-    starts = [(period.start, period.end) for period in told["FREEBUSY"]] if isinstance(told["FREEBUSY"], list) else []
+    starts = (
+        [(period.start, period.end) for period in told["FREEBUSY"]]
+        if isinstance(told["FREEBUSY"], list)
+        else []
+    )
     assert [start for start, _ in starts] == [at("2027-03-15T18:00Z"), at("2027-03-17T10:00Z")]
     assert starts[0][1] >= at("2027-03-15T19:30Z")
     assert "ORGANIZER" in told
     assert told["DTSTART"].dt == at("2027-01-30T00:00Z")
     body = unfolded(answer)
-    assert not [word for word in ("Ornaments", "Studio", "SUMMARY", "ATTENDEE", "VEVENT", "METHOD") if word in body]
+    assert not [
+        word
+        for word in ("Ornaments", "Studio", "SUMMARY", "ATTENDEE", "VEVENT", "METHOD")
+        if word in body
+    ]
 
 
 def test_free_busy_is_revised_with_the_instructors_meetings(circle: Meeting, admin: User) -> None:
@@ -93,7 +119,12 @@ def test_free_busy_is_revised_with_the_instructors_meetings(circle: Meeting, adm
     path = address(admin, instructor=circle.instructor)
     before = fetch(path)
     student = make_student("Noor Vale")
-    door.write(lambda: book_place(actor=admin, student=student, meeting=circle, place_kind=PlaceKind.PLAYER, now=NOW), now=NOW)
+    door.write(
+        lambda: book_place(
+            actor=admin, student=student, meeting=circle, place_kind=PlaceKind.PLAYER, now=NOW
+        ),
+        now=NOW,
+    )
     assert fetch(path)["ETag"] != before["ETag"]
 
 
@@ -108,7 +139,9 @@ def test_a_childs_name_stands_only_where_the_guardian_asked(circle: Meeting) -> 
     assert "Alder" not in named
 
 
-def test_when_it_was_last_read_is_kept_to_the_hour(circle: Meeting, clock: list[datetime], django_assert_num_queries: Any) -> None:
+def test_when_it_was_last_read_is_kept_to_the_hour(
+    circle: Meeting, clock: list[datetime], django_assert_num_queries: Any
+) -> None:
     """The first fetch is noted, one within the hour is not, one after it is; and nothing new costs two statements at most."""
     path = address(circle.instructor.user)
     tag = fetch(path)["ETag"]
@@ -129,7 +162,9 @@ def test_an_address_shows_one_thing(circle: Meeting, admin: User) -> None:
     with pytest.raises(Refused):
         open_feed(actor=admin, label="Both", meeting=circle, names_children=True, now=NOW)
     with pytest.raises(IntegrityError), transaction.atomic():
-        Feed.objects.create(owner=admin, label="x", kind="roster", secret_digest="x", revised_at=NOW, opened_at=NOW)
+        Feed.objects.create(
+            owner=admin, label="x", kind="roster", secret_digest="x", revised_at=NOW, opened_at=NOW
+        )
 
 
 def test_who_may_open_which_address(circle: Meeting, admin: User) -> None:
@@ -137,10 +172,19 @@ def test_who_may_open_which_address(circle: Meeting, admin: User) -> None:
     noor, stranger = make_student("Noor Vale").user, make_instructor("Bram Tolliver").user
     asked = {"roster": {"meeting": circle.pk}, "free-busy": {"instructor": circle.instructor.pk}}
     answers = {}
-    for who, user in {"student": noor, "teacher": circle.instructor.user, "another": stranger, "admin": admin}.items():
-        client = Client(headers={"Authorization": f"Bearer {AuthToken.objects.create(user=user)[1]}"})
+    for who, user in {
+        "student": noor,
+        "teacher": circle.instructor.user,
+        "another": stranger,
+        "admin": admin,
+    }.items():
+        client = Client(
+            headers={"Authorization": f"Bearer {AuthToken.objects.create(user=user)[1]}"}
+        )
         for shows, what in asked.items():
-            sent = client.post("/api/v1/feeds/", {"label": "Phone", **what}, content_type="application/json")
+            sent = client.post(
+                "/api/v1/feeds/", {"label": "Phone", **what}, content_type="application/json"
+            )
             answers[who, shows] = sent.status_code
             assert sent.status_code != 201 or sent.json()["shows"] == shows
     assert answers == {
@@ -161,7 +205,11 @@ def test_the_page_opens_each_kind(circle: Meeting, admin: User) -> None:
     make_minor("Posy Alder", guardian=guardian)
     for user, sent, said in (
         (admin, {"label": "Ornaments", "meeting": circle.pk}, "the places of Ornaments"),
-        (circle.instructor.user, {"label": "Work", "shows": "free-busy"}, "when Ilse Quarrow is taken"),
+        (
+            circle.instructor.user,
+            {"label": "Work", "shows": "free-busy"},
+            "when Ilse Quarrow is taken",
+        ),
         (guardian, {"label": "Phone", "names_children": "on"}, "with your children’s first names"),
     ):
         client = Client()

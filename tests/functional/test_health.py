@@ -26,7 +26,15 @@ def test_alive_asks_nothing(django_assert_num_queries: Any) -> None:
 
 def waiting_for(minutes: int) -> None:
     now = clock.now()
-    row(make_user(), MessageKind.TOLD, "x", "x", title="x", body="x", now=now - timedelta(minutes=minutes)).save()
+    row(
+        make_user(),
+        MessageKind.TOLD,
+        "x",
+        "x",
+        title="x",
+        body="x",
+        now=now - timedelta(minutes=minutes),
+    ).save()
 
 
 def asked() -> tuple[int, dict[str, Any]]:
@@ -40,7 +48,13 @@ def test_ready_tells_what_it_stands_on() -> None:
     waiting_for(10)
     status, told = asked()
     assert (status, told["ready"], told["failed"]) == (200, True, []), told
-    parts = ["database", "migrations", "guards", "time zones", *(["broker"] if settings.REDIS_URL else [])]
+    parts = [
+        "database",
+        "migrations",
+        "guards",
+        "time zones",
+        *(["broker"] if settings.REDIS_URL else []),
+    ]
     assert told["checks"] == {**dict.fromkeys(parts, "ok"), "mail": "on time"}
     assert told["tzdata"] == TZDATA_VERSION
     assert 600 <= told["oldest_unsent_seconds"] < 660

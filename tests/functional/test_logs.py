@@ -51,7 +51,9 @@ def lines() -> Iterator[Lines]:
         root.setLevel(before)
 
 
-@pytest.mark.parametrize("came", ["5f2c8a10-77aa-4c0e-9a1b-3f7e0d6f1c22", "proxy-3.1764073801_000042"])
+@pytest.mark.parametrize(
+    "came", ["5f2c8a10-77aa-4c0e-9a1b-3f7e0d6f1c22", "proxy-3.1764073801_000042"]
+)
 def test_a_safe_request_id_is_taken_and_answered(lines: Lines, came: str) -> None:
     """What the proxy in front calls the request stands in its lines and in the answer."""
     answer = Client().get("/health/live/", headers={"X-Request-ID": came})
@@ -61,7 +63,17 @@ def test_a_safe_request_id_is_taken_and_answered(lines: Lines, came: str) -> Non
 
 
 @pytest.mark.parametrize(
-    "came", [None, "", "short", "x" * 65, 'a"},{"event":"forged', "line\tbreak-in-it", "räume-und-zeiten", "-leading-dash"]
+    "came",
+    [
+        None,
+        "",
+        "short",
+        "x" * 65,
+        'a"},{"event":"forged',
+        "line\tbreak-in-it",
+        "räume-und-zeiten",
+        "-leading-dash",
+    ],
 )
 def test_any_other_request_id_is_replaced(lines: Lines, came: str | None) -> None:
     """None, too short, too long or with characters that could forge a line: it gets one of ours, 32 hex digits."""
@@ -81,7 +93,10 @@ def test_a_feeds_secret_is_not_written(lines: Lines) -> None:
     assert secret not in told and CANARY not in told
 
 
-@pytest.mark.parametrize("path", ["/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2", "/office/accounts/student/?q={}"])
+@pytest.mark.parametrize(
+    "path",
+    ["/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2", "/office/accounts/student/?q={}"],
+)
 def test_what_is_private_in_an_address_is_not_written(lines: Lines, path: str) -> None:
     """A reason, which is refused there, and a name that the office searches for: the line has the address without them."""
     Client().get(path.format(CANARY + "+Ashgrove%20Lind"))
@@ -96,7 +111,12 @@ def test_a_password_is_not_written(lines: Lines) -> None:
     for password in (CANARY, f"{CANARY} misspelt"):
         Client().post("/accounts/login/", {"login": user.email, "password": password})
         token = (
-            Client().post("/api/v1/tokens/", {"email": user.email, "password": password}, "application/json").json().get("token", CANARY)
+            Client()
+            .post(
+                "/api/v1/tokens/", {"email": user.email, "password": password}, "application/json"
+            )
+            .json()
+            .get("token", CANARY)
         )
         assert token not in json.dumps(lines())
     assert len(lines()) >= 8
@@ -108,7 +128,10 @@ def wrote(author: Instructor, **text: Any) -> Any:
     token = AuthToken.objects.create(user=author.user)[1]
     sent = {"student": student.pk, "level": 3, "unit": 1, "heard_on": "2026-11-20", **text}
     return Client(raise_request_exception=False).post(
-        "/api/v1/assessments/", sent, "application/json", headers={"Authorization": f"Bearer {token}"}
+        "/api/v1/assessments/",
+        sent,
+        "application/json",
+        headers={"Authorization": f"Bearer {token}"},
     )
 
 
@@ -120,7 +143,9 @@ def test_a_notes_text_is_not_written(lines: Lines) -> None:
     assert CANARY not in json.dumps(lines())
 
 
-def test_a_fault_says_where_and_not_what_was_written(lines: Lines, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_fault_says_where_and_not_what_was_written(
+    lines: Lines, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """The database quotes the row that it refuses, and a ValueError its value: the trace has kinds and places, never their words."""
 
     def break_it(*, student: Any, author: Any, text: Any, now: Any, **_: Any) -> None:
@@ -128,14 +153,24 @@ def test_a_fault_says_where_and_not_what_was_written(lines: Lines, monkeypatch: 
             raise ValueError(text.strengths)
         except ValueError:
             Assessment.objects.create(
-                student=student, author=author, level=44, unit=1, heard_on=now.date(), strengths=CANARY, written_at=now
+                student=student,
+                author=author,
+                level=44,
+                unit=1,
+                heard_on=now.date(),
+                strengths=CANARY,
+                written_at=now,
             )
 
     monkeypatch.setattr("bookings.api.notes.write_assessment", break_it)
     assert wrote(cast.make_instructor(), strengths=CANARY).status_code == 500
     told = [line for line in lines() if "exception" in line]
     assert CANARY not in json.dumps(lines())
-    assert "in break_it" in told[0]["exception"] and "ValueError" in told[0]["exception"] and "IntegrityError" in told[0]["exception"]
+    assert (
+        "in break_it" in told[0]["exception"]
+        and "ValueError" in told[0]["exception"]
+        and "IntegrityError" in told[0]["exception"]
+    )
     assert "assessment_level" in told[0]["exception"]
 
 
@@ -153,7 +188,9 @@ def test_a_letter_is_not_written(lines: Lines, settings: Any) -> None:
     row(reader, outbox.MessageKind.TOLD, "x", "x", title=CANARY, body=f"{CANARY}\n", now=now).save()
     outbox.drain(clock.now)
     assert OutboxMessage.objects.get().attempts == 1
-    assert [(line["event"], line["error"]) for line in lines()] == [("a message did not leave", "SMTPDataError")]
+    assert [(line["event"], line["error"]) for line in lines()] == [
+        ("a message did not leave", "SMTPDataError")
+    ]
     assert CANARY not in json.dumps(lines()) and reader.email not in json.dumps(lines())
 
 
@@ -169,7 +206,14 @@ def test_a_trouble_of_the_system_keeps_its_words(lines: Lines) -> None:
 def test_gunicorns_own_lines_hide_it_too(tmp_path: Any) -> None:
     """An operator who asks gunicorn for an access log still finds no feed's secret in it."""
     port = free_port()
-    command = [sys.executable, "-m", "gunicorn", "--config", "python:config.gunicorn", "config.wsgi"]
+    command = [
+        sys.executable,
+        "-m",
+        "gunicorn",
+        "--config",
+        "python:config.gunicorn",
+        "config.wsgi",
+    ]
     command += ["--bind", f"127.0.0.1:{port}", "--workers", "1", "--access-logfile", "-"]
     with (tmp_path / "log").open("wb") as log:
         process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=subprocess.STDOUT)

@@ -32,10 +32,16 @@ def asked(authorization: str | None = f"Bearer {TOKEN}", token: str = TOKEN) -> 
 def figures() -> dict[tuple[str, ...], float]:
     """Every figure by its name and the values of its labels."""
     text = asked().content.decode()
-    return {(one.name, *one.labels.values()): one.value for family in text_string_to_metric_families(text) for one in family.samples}
+    return {
+        (one.name, *one.labels.values()): one.value
+        for family in text_string_to_metric_families(text)
+        for one in family.samples
+    }
 
 
-@pytest.mark.parametrize("authorization", [None, "", "Bearer ", "Bearer wrong", f"Bearer {TOKEN}x", "Bearer räume"])
+@pytest.mark.parametrize(
+    "authorization", [None, "", "Bearer ", "Bearer wrong", f"Bearer {TOKEN}x", "Bearer räume"]
+)
 def test_without_the_token_there_is_nothing(authorization: str | None) -> None:
     """Whoever does not bring the token finds the same as where there is no such address."""
     answer = asked(authorization)
@@ -52,18 +58,38 @@ def test_figures_of_the_tables() -> None:
     """Bookings, open and lapsed offers, and what the outbox holds, as the tables have them at this moment."""
     now = clock.now()
     cast.make_policy()
-    meeting = cast.make_meeting(cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor(), now, places=9)
+    meeting = cast.make_meeting(
+        cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
+        cast.make_instructor(),
+        now,
+        places=9,
+    )
     cast.make_booking(meeting, cast.make_student("Noor Ashgrove"))
-    cast.make_booking(meeting, cast.make_student("Marlo Vance"), standing=Standing.OFFERED, answer_by=now)
+    cast.make_booking(
+        meeting, cast.make_student("Marlo Vance"), standing=Standing.OFFERED, answer_by=now
+    )
     ended = {"standing": Standing.ENDED, "ended_at": now, "ended_why": Ended.LAPSED}
     cast.make_booking(meeting, cast.make_student("Teodor Blythe"), **ended)
     reader = cast.make_user()
     for minutes, state in ((7, "due"), (3, "due"), (-60, "due"), (9, "given-up"), (9, "sent")):
-        message = row(reader, outbox.MessageKind.TOLD, f"{minutes} {state}", "x", title="x", body="x", now=now - timedelta(minutes=minutes))
+        message = row(
+            reader,
+            outbox.MessageKind.TOLD,
+            f"{minutes} {state}",
+            "x",
+            title="x",
+            body="x",
+            now=now - timedelta(minutes=minutes),
+        )
         message.state = OutboxMessage.State(state)
         message.save()
     told = figures()
-    assert told["levare_bookings", "", "HELD"] == told["levare_bookings", "", "OFFERED"] == told["levare_bookings", "lapsed", "ENDED"] == 1
+    assert (
+        told["levare_bookings", "", "HELD"]
+        == told["levare_bookings", "", "OFFERED"]
+        == told["levare_bookings", "lapsed", "ENDED"]
+        == 1
+    )
     assert (told["levare_offers_open",], told["levare_offers_lapsed",]) == (1, 1)
     assert (told["levare_outbox_due",], told["levare_outbox_given_up",]) == (2, 1)
     assert 420 <= told["levare_outbox_oldest_seconds",] < 480
@@ -88,7 +114,12 @@ def test_requests_by_route_and_class(settings: Any) -> None:
     """An id, a secret or a made-up address is no label: the route's pattern is, and the class of the status."""
     settings.MIDDLEWARE = ["bookings.metrics.Measuring", *settings.MIDDLEWARE]
     client = Client()
-    for path in ("/health/live/", "/calendar/a-secret-of-somebody.ics", "/api/v1/bookings/4711/", "/no/such/place/4711"):
+    for path in (
+        "/health/live/",
+        "/calendar/a-secret-of-somebody.ics",
+        "/api/v1/bookings/4711/",
+        "/no/such/place/4711",
+    ):
         client.get(path)
     told = figures()
     assert told["levare_request_seconds_count", "health/live/", "2xx"] == 1
@@ -113,9 +144,23 @@ except Resolver404:
 """
 
 
-@pytest.mark.parametrize(("token", "told"), [(TOKEN, "no address bookings.W003"), ("", "no address")])
+@pytest.mark.parametrize(
+    ("token", "told"), [(TOKEN, "no address bookings.W003"), ("", "no address")]
+)
 def test_it_is_an_extra(token: str, told: str) -> None:
     """Without the library there is no address, and a token that does nothing is pointed out; all else starts as ever."""
-    environment = {**os.environ, "DJANGO_SETTINGS_MODULE": "config.settings", "LEVARE_PROFILE": "test", "METRICS_TOKEN": token}
-    ran = subprocess.run([sys.executable, "-c", WITHOUT], cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
+    environment = {
+        **os.environ,
+        "DJANGO_SETTINGS_MODULE": "config.settings",
+        "LEVARE_PROFILE": "test",
+        "METRICS_TOKEN": token,
+    }
+    ran = subprocess.run(
+        [sys.executable, "-c", WITHOUT],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert ran.stdout.strip() == told, ran.stderr

@@ -43,15 +43,29 @@ def test_a_calendar_holds_one_entry_through_two_moves_and_the_end() -> None:
     def receive() -> None:
         outbox.drain(lambda: NOW)
         known = len(diary.seen)
-        sent = OutboxMessage.objects.filter(recipient=noor.user, state="sent").exclude(calendar="").order_by("sequence")
+        sent = (
+            OutboxMessage.objects.filter(recipient=noor.user, state="sent")
+            .exclude(calendar="")
+            .order_by("sequence")
+        )
         for message in sent[known:]:
             diary.take(message)
 
-    asked = {"student": noor, "offering": lesson, "instructor": ilse, "starts_at": at("2027-03-12T17:00Z")}
+    asked = {
+        "student": noor,
+        "offering": lesson,
+        "instructor": ilse,
+        "starts_at": at("2027-03-12T17:00Z"),
+    }
     booking: Booking = write(lambda: book_slot(actor=noor.user, now=NOW, **asked), now=NOW)
     receive()
     for starts_at in (at("2027-03-15T17:00Z"), at("2027-03-16T18:00Z")):
-        write(lambda starts_at=starts_at: move_slot(actor=noor.user, booking=booking, starts_at=starts_at, now=NOW), now=NOW)
+        write(
+            lambda starts_at=starts_at: move_slot(
+                actor=noor.user, booking=booking, starts_at=starts_at, now=NOW
+            ),
+            now=NOW,
+        )
         receive()
         (entry,) = diary.entries.values()
         assert value(entry, "DTSTART") == f"{starts_at:%Y%m%dT%H%M%S}"  # Dublin in winter

@@ -34,7 +34,9 @@ from tests import cast
 from tests.races.server import ROOT, free_port
 
 pytestmark = [pytest.mark.postgres, pytest.mark.redis]
-SERVICES: dict[str, dict[str, Any]] = yaml.safe_load((ROOT / "docker-compose.yml").read_text())["services"]
+SERVICES: dict[str, dict[str, Any]] = yaml.safe_load((ROOT / "docker-compose.yml").read_text())[
+    "services"
+]
 HOST = "school.example"
 PATIENCE = 240  # seconds for a process to be well, on a machine that is busy with other tests
 SCHOOL = """
@@ -92,7 +94,11 @@ class House:
 
     def words(self, command: list[str]) -> list[str]:
         """A command of the file with its folder and port as they are here, and Compose's own $$ read as $."""
-        here = {"/srv/levare/var": str(self.folder), "127.0.0.1:8000": f"127.0.0.1:{self.port}", "$$": "$"}
+        here = {
+            "/srv/levare/var": str(self.folder),
+            "127.0.0.1:8000": f"127.0.0.1:{self.port}",
+            "$$": "$",
+        }
         for there, instead in here.items():
             command = [word.replace(there, instead) for word in command]
         return command
@@ -103,7 +109,9 @@ class House:
     def start(self, name: str) -> subprocess.Popen[bytes]:
         with (self.folder / f"{name}.log").open("wb") as log:
             command = self.words(SERVICES[name]["command"])
-            self.running[name] = subprocess.Popen(command, cwd=ROOT, env=self.environment, stdout=log, stderr=subprocess.STDOUT)
+            self.running[name] = subprocess.Popen(
+                command, cwd=ROOT, env=self.environment, stdout=log, stderr=subprocess.STDOUT
+            )
         return self.running[name]
 
     def wait_until_well(self, name: str) -> None:
@@ -113,7 +121,12 @@ class House:
         while time.monotonic() < until:
             assert self.running[name].poll() is None, self.log(name)
             check = ["/bin/sh", "-c", *command] if kind == "CMD-SHELL" else command
-            if subprocess.run(check, cwd=ROOT, env=self.environment, capture_output=True, check=False).returncode == 0:
+            if (
+                subprocess.run(
+                    check, cwd=ROOT, env=self.environment, capture_output=True, check=False
+                ).returncode
+                == 0
+            ):
                 return
             time.sleep(0.3)
         pytest.fail(f"{name} is not well:\n{self.log(name)[-4000:]}")
@@ -175,10 +188,20 @@ def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
 
 def figures_of(standing: House) -> dict[str, float]:
     """What /metrics/ tells whoever has the token, by name and labels."""
-    headers = {"Host": HOST, "X-Forwarded-Proto": "https", "Authorization": f"Bearer {standing.environment['METRICS_TOKEN']}"}
-    with urllib.request.urlopen(urllib.request.Request(f"http://127.0.0.1:{standing.port}/metrics/", headers=headers), timeout=30) as told:
+    headers = {
+        "Host": HOST,
+        "X-Forwarded-Proto": "https",
+        "Authorization": f"Bearer {standing.environment['METRICS_TOKEN']}",
+    }
+    with urllib.request.urlopen(
+        urllib.request.Request(f"http://127.0.0.1:{standing.port}/metrics/", headers=headers),
+        timeout=30,
+    ) as told:
         lines = told.read().decode().splitlines()
-    return {name: float(value) for name, _, value in (line.rpartition(" ") for line in lines if not line.startswith("#"))}
+    return {
+        name: float(value)
+        for name, _, value in (line.rpartition(" ") for line in lines if not line.startswith("#"))
+    }
 
 
 def wait_for(what: Any, log: Any) -> None:
@@ -195,7 +218,12 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
     assert standing.start("migrate").wait(PATIENCE) == 0, standing.log("migrate")
     standing.running.clear()
     python = shutil.which("python", path=standing.environment["PATH"])
-    subprocess.run([str(python), "manage.py", "shell", "-v", "0", "-c", SCHOOL], cwd=ROOT, env=standing.environment, check=True)
+    subprocess.run(
+        [str(python), "manage.py", "shell", "-v", "0", "-c", SCHOOL],
+        cwd=ROOT,
+        env=standing.environment,
+        check=True,
+    )
 
     for name in ("web", "worker", "beat"):
         standing.start(name)
@@ -203,23 +231,37 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
         standing.wait_until_well(name)
 
     wait_for(lambda: "task_enqueued" in standing.log("beat"), lambda: standing.log("beat"))
-    _, signed_in = standing.ask("/api/v1/tokens/", {"email": "noor@rowanmere.example", "password": cast.PASSWORD})
+    _, signed_in = standing.ask(
+        "/api/v1/tokens/", {"email": "noor@rowanmere.example", "password": cast.PASSWORD}
+    )
     token = signed_in["token"]
     _, offerings = standing.ask("/api/v1/offerings/", token=token)
     offering = offerings["results"][0]["id"]
     _, slots = standing.ask(f"/api/v1/slots/?offering={offering}", token=token)
     first = slots["results"][0]
-    sent = {"offering": offering, "instructor": first["instructor"]["id"], "starts_at": first["starts_at"]}
+    sent = {
+        "offering": offering,
+        "instructor": first["instructor"]["id"],
+        "starts_at": first["starts_at"],
+    }
     status, booked = standing.ask("/api/v1/bookings/", sent, token)
     assert (status, booked["standing"]) == (201, "HELD")
 
     assert figures_of(standing)['levare_bookings{ended="",standing="HELD"}'] == 1
-    for _ in range(12):  # gunicorn's two processes share them somehow; whoever is asked knows the sum
+    for _ in range(
+        12
+    ):  # gunicorn's two processes share them somehow; whoever is asked knows the sum
         with pytest.raises(urllib.error.HTTPError, match="404"):
             standing.ask("/calendar/nobody-has-this.ics")
-    assert {figures_of(standing)['levare_feed_answers_total{status="404"}'] for _ in range(4)} == {12}
+    assert {figures_of(standing)['levare_feed_answers_total{status="404"}'] for _ in range(4)} == {
+        12
+    }
 
     wait_for(lambda: sink.letters, lambda: standing.log("worker"))
-    assert any("noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters)
-    assert all(json.loads(line) for name in ("web", "beat") for line in standing.log(name).splitlines())
+    assert any(
+        "noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters
+    )
+    assert all(
+        json.loads(line) for name in ("web", "beat") for line in standing.log(name).splitlines()
+    )
     assert standing.stop() == {"web": 0, "worker": 0, "beat": 0}

@@ -32,7 +32,11 @@ PATIENCE = 60  # seconds for an interpreter, Django and Celery to start on a bus
 def worker(tmp_path: Path) -> Iterator[Path]:
     """A worker on this test's own database; the folder that it writes its mail to."""
     mail = tmp_path / "mail"
-    database = urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{connection.settings_dict['NAME']}").geturl()
+    database = (
+        urlsplit(os.environ["DATABASE_URL"])
+        ._replace(path=f"/{connection.settings_dict['NAME']}")
+        .geturl()
+    )
     environment = {
         **os.environ,
         "DATABASE_URL": database,
@@ -43,7 +47,9 @@ def worker(tmp_path: Path) -> Iterator[Path]:
     environment["LEVARE_LOG"] = "INFO"
     command = [sys.executable, "-m", "celery", "-A", "config", "worker", "--pool=solo", "--purge"]
     with (tmp_path / "worker.log").open("wb") as log:
-        process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=log, stderr=subprocess.STDOUT)
+        process = subprocess.Popen(
+            command, cwd=ROOT, env=environment, stdout=log, stderr=subprocess.STDOUT
+        )
     try:
         yield mail
     finally:
@@ -59,18 +65,31 @@ def test_a_worker_sends_what_was_committed(worker: Path, tmp_path: Path) -> None
     """Enqueued and committed, a worker is nudged through Redis, and one mail is in its folder."""
     now = clock.now()
     with transaction.atomic():
-        message = row(make_user(), outbox.MessageKind.TOLD, "x", "x", title="From a worker", body="Words.\n", now=now)
+        message = row(
+            make_user(),
+            outbox.MessageKind.TOLD,
+            "x",
+            "x",
+            title="From a worker",
+            body="Words.\n",
+            now=now,
+        )
         outbox.enqueue([message], now=now)
     outbox.register_notifier(tasks.ask_a_worker)
     try:
         until = time.monotonic() + PATIENCE
-        while time.monotonic() < until and OutboxMessage.objects.get().state != OutboxMessage.State.SENT:
+        while (
+            time.monotonic() < until
+            and OutboxMessage.objects.get().state != OutboxMessage.State.SENT
+        ):
             outbox.nudge()  # more than one nudge sends no more than one mail
             time.sleep(0.5)
     finally:
         outbox.register_notifier(None)
     mails = written(worker) if worker.exists() else []
-    assert [mail["Message-ID"] for mail in mails] == [message.message_id], (tmp_path / "worker.log").read_text()[-4000:]
+    assert [mail["Message-ID"] for mail in mails] == [message.message_id], (
+        tmp_path / "worker.log"
+    ).read_text()[-4000:]
 
 
 def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> None:
@@ -83,20 +102,35 @@ def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> No
     assert student is not None
     token = AuthToken.objects.create(user=student)[1]
     headers = {"Authorization": f"Bearer {token}", "X-Request-ID": "the-booking-of-this-test"}
-    start = Client().get(f"/api/v1/slots/?offering={offering.pk}", headers=headers).json()["results"][0]["starts_at"]
+    start = (
+        Client()
+        .get(f"/api/v1/slots/?offering={offering.pk}", headers=headers)
+        .json()["results"][0]["starts_at"]
+    )
     log, until = tmp_path / "worker.log", time.monotonic() + PATIENCE
     while time.monotonic() < until and "ready." not in log.read_text():
         time.sleep(0.2)  # at its start it empties the queue
     outbox.register_notifier(tasks.ask_a_worker)
     try:
         sent = {"offering": offering.pk, "instructor": ilse.pk, "starts_at": start}
-        assert Client().post("/api/v1/bookings/", sent, "application/json", headers=headers).status_code == 201
+        assert (
+            Client()
+            .post("/api/v1/bookings/", sent, "application/json", headers=headers)
+            .status_code
+            == 201
+        )
     finally:
         outbox.register_notifier(None)
     while time.monotonic() < until and '"task_succeeded"' not in log.read_text():
         time.sleep(0.2)
-    lines = [json.loads(line) for line in log.read_text().splitlines() if "the-booking-of-this-test" in line]
-    assert {"task_started", "task_succeeded"} <= {line["event"] for line in lines}, log.read_text()[-4000:]
+    lines = [
+        json.loads(line)
+        for line in log.read_text().splitlines()
+        if "the-booking-of-this-test" in line
+    ]
+    assert {"task_started", "task_succeeded"} <= {line["event"] for line in lines}, log.read_text()[
+        -4000:
+    ]
     assert all("ip" not in line for line in lines)
     assert student.email not in log.read_text()
 

@@ -31,13 +31,22 @@ def school():
 def slots(school, since=MONDAY, days=1, **more) -> list[Slot]:
     """What Noor finds with Ilse."""
     ilse, noor, offering = school
-    wanted = {"offering": offering, "student": noor, "since": since, "until": since + timedelta(days=days), "now": NOW, **more}
+    wanted = {
+        "offering": offering,
+        "student": noor,
+        "since": since,
+        "until": since + timedelta(days=days),
+        "now": NOW,
+        **more,
+    }
     return slots_for(**wanted, instructor_id=ilse.pk).slots
 
 
 def publish(ilse, *windows, time_zone="Europe/Dublin"):
     """Publishes (weekday, opens, closes), minutes of the day."""
-    return publish_week(actor=ilse.user, instructor=ilse, time_zone=time_zone, windows=windows, now=NOW)
+    return publish_week(
+        actor=ilse.user, instructor=ilse, time_zone=time_zone, windows=windows, now=NOW
+    )
 
 
 @pytest.mark.parametrize(
@@ -82,7 +91,10 @@ def test_a_day_of_24_hours_is_a_day(school):
     assert len(slots(school)) == 48
     short_sunday = at("2027-03-28T00:00+00:00")
     assert len(slots(school, short_sunday, days=1)) == 48
-    local = [slot.starts_at.astimezone(zone("Europe/Dublin")) for slot in slots(school, short_sunday, days=1)]
+    local = [
+        slot.starts_at.astimezone(zone("Europe/Dublin"))
+        for slot in slots(school, short_sunday, days=1)
+    ]
     assert sum(start.date() == date(2027, 3, 28) for start in local) == 46
 
 
@@ -100,7 +112,10 @@ def test_a_horizon_of_ten_years_is_searched_no_further_than_asked(school):
     cast.make_policy(version=2, horizon_days=3653)
     publish(school[0], (0, 540, 600))
     far = at("2036-07-07T00:00+00:00")
-    assert [f"{slot.starts_at:%Y-%m-%d %H:%M}" for slot in slots(school, far)] == ["2036-07-07 08:00", "2036-07-07 08:30"]
+    assert [f"{slot.starts_at:%Y-%m-%d %H:%M}" for slot in slots(school, far)] == [
+        "2036-07-07 08:00",
+        "2036-07-07 08:30",
+    ]
     assert len(slots(school, MONDAY, days=3650, limit=7)) == 7
 
 
@@ -119,7 +134,15 @@ def test_a_thousand_extra_hours_are_all_heard(school):
     )
     assert [slot.starts_at.hour for slot in slots(school)] == [8, 10]
     with pytest.raises(Refused) as refusal:
-        add_extra_hours(actor=ilse.user, instructor=ilse, on=MONDAY.date(), opens=600, closes=600, time_zone="Europe/Dublin", now=NOW)
+        add_extra_hours(
+            actor=ilse.user,
+            instructor=ilse,
+            on=MONDAY.date(),
+            opens=600,
+            closes=600,
+            time_zone="Europe/Dublin",
+            now=NOW,
+        )
     assert refusal.value.code == "end-before-start"
 
 
@@ -128,9 +151,22 @@ def test_new_hours_show_at_once_though_they_are_kept(school):
     ilse = school[0]
     publish(ilse, (0, 540, 600))
     assert len(slots(school)) == 2
-    add_extra_hours(actor=ilse.user, instructor=ilse, on=MONDAY.date(), opens=720, closes=750, time_zone="Europe/Dublin", now=NOW)
+    add_extra_hours(
+        actor=ilse.user,
+        instructor=ilse,
+        on=MONDAY.date(),
+        opens=720,
+        closes=750,
+        time_zone="Europe/Dublin",
+        now=NOW,
+    )
     assert len(slots(school)) == 3
-    DaysAway.objects.create(instructor=ilse, first_on=MONDAY.date(), last_on=MONDAY.date(), time_zone=zone("Europe/Dublin"))
+    DaysAway.objects.create(
+        instructor=ilse,
+        first_on=MONDAY.date(),
+        last_on=MONDAY.date(),
+        time_zone=zone("Europe/Dublin"),
+    )
     assert slots(school) == []
     DaysAway.objects.all().delete()
     publish(ilse, (0, 540, 630))
@@ -143,10 +179,21 @@ def test_a_student_who_moves_keeps_what_she_booked(school):
     publish(ilse, *[(weekday, 540, 1260) for weekday in range(7)])
     posy = cast.make_minor()
     start = at("2027-03-08T09:30+00:00")  # 20:30 in Sydney
-    booking = book_slot(actor=posy.guardians.get(), student=posy, offering=offering, instructor=ilse, starts_at=start, now=NOW)
+    booking = book_slot(
+        actor=posy.guardians.get(),
+        student=posy,
+        offering=offering,
+        instructor=ilse,
+        starts_at=start,
+        now=NOW,
+    )
     posy.own_time_zone = zone("America/New_York")  # where it is 04:30
     posy.save()
     kept = Meeting.objects.get(pk=booking.meeting_id)
-    assert (kept.starts_at, str(kept.time_zone), f"{kept.wall_at:%H:%M}") == (start, "Europe/Dublin", "09:30")
+    assert (kept.starts_at, str(kept.time_zone), f"{kept.wall_at:%H:%M}") == (
+        start,
+        "Europe/Dublin",
+        "09:30",
+    )
     found = slots((ilse, posy, offering), days=1)
     assert found[0].starts_at == at("2027-03-08T13:00+00:00")  # 08:00 in New York

@@ -49,23 +49,48 @@ def school() -> School:
 
 
 def refused(code, act):
-    before = (Meeting.objects.count(), Booking.objects.count(), OutboxMessage.objects.count(), AuditRow.objects.count())
+    before = (
+        Meeting.objects.count(),
+        Booking.objects.count(),
+        OutboxMessage.objects.count(),
+        AuditRow.objects.count(),
+    )
     with pytest.raises(Refused) as caught:
         act()
     assert caught.value.code == code
-    assert before == (Meeting.objects.count(), Booking.objects.count(), OutboxMessage.objects.count(), AuditRow.objects.count())
+    assert before == (
+        Meeting.objects.count(),
+        Booking.objects.count(),
+        OutboxMessage.objects.count(),
+        AuditRow.objects.count(),
+    )
     return caught.value
 
 
 def test_a_booking_makes_a_meeting_with_the_instructors_wall_time(school):
     """The promise is Dublin's wall time with its zone; the instants are derived from it."""
-    booking = school.book(at("2027-03-12T17:30Z"), intake=IntakeText(questions=["Why does my thumb buzz?"]))
+    booking = school.book(
+        at("2027-03-12T17:30Z"), intake=IntakeText(questions=["Why does my thumb buzz?"])
+    )
     meeting = booking.meeting
-    assert (str(meeting.time_zone), str(meeting.wall_on), meeting.wall_at.isoformat()) == ("Europe/Dublin", "2027-03-12", "17:30:00")
+    assert (str(meeting.time_zone), str(meeting.wall_on), meeting.wall_at.isoformat()) == (
+        "Europe/Dublin",
+        "2027-03-12",
+        "17:30:00",
+    )
     assert meeting.held_until - meeting.ends_at == timedelta(minutes=5)
-    assert (booking.standing, meeting.taken, booking.intake.questions) == (Standing.HELD, 1, ["Why does my thumb buzz?"])
+    assert (booking.standing, meeting.taken, booking.intake.questions) == (
+        Standing.HELD,
+        1,
+        ["Why does my thumb buzz?"],
+    )
     assert AuditRow.objects.get(thing="booking").verb == "booked"
-    assert OutboxMessage.objects.filter(kind="invitation", method="REQUEST", recipient=school.noor.user).count() == 1
+    assert (
+        OutboxMessage.objects.filter(
+            kind="invitation", method="REQUEST", recipient=school.noor.user
+        ).count()
+        == 1
+    )
 
 
 @pytest.mark.parametrize(
@@ -137,8 +162,14 @@ def test_scenario_5_a_minors_night(school):
     now = at("2027-01-25T09:00Z")
     posy = cast.make_minor()
     hedda = posy.guardians.get()
-    refusal = refused("minor-hours", lambda: school.book(at("2027-02-06T20:00Z"), student=posy, actor=hedda, now=now))
-    assert refusal.data["local_start"].startswith("2027-02-07T07:00") and refusal.data["time_zone"] == "Australia/Sydney"
+    refusal = refused(
+        "minor-hours",
+        lambda: school.book(at("2027-02-06T20:00Z"), student=posy, actor=hedda, now=now),
+    )
+    assert (
+        refusal.data["local_start"].startswith("2027-02-07T07:00")
+        and refusal.data["time_zone"] == "Australia/Sydney"
+    )
     assert school.book(at("2027-02-06T09:00Z"), student=posy, actor=hedda, now=now).is_live
 
 
@@ -155,7 +186,11 @@ def test_scenario_6_a_minor_without_consent_is_refused_and_her_guardian_asked_on
         assert caught.value.code == "consent-missing"
     assert not Booking.objects.exists() and not Meeting.objects.exists()
     request = OutboxMessage.objects.get()
-    assert (request.kind, request.recipient, posy.surname in request.title) == ("consent", hedda, False)
+    assert (request.kind, request.recipient, posy.surname in request.title) == (
+        "consent",
+        hedda,
+        False,
+    )
     secret = request.body.split("/consent/")[1].split("/")[0]
     write(lambda: give_consent(secret=secret, wording="2026-11", now=NOW), now=NOW)
     assert posy.guardianships.get().consent_wording == "2026-11"
@@ -166,16 +201,31 @@ def test_a_move_keeps_the_uid_and_raises_the_sequence(school):
     """One entry in every calendar: same UID, higher SEQUENCE (RFC 5546 section 2.1.4); the old time is free again."""
     booking = school.book(at("2027-03-12T17:30Z"))
     uid = booking.meeting.uid
-    moved = write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=NOW), now=NOW)
+    moved = write(
+        lambda: move_slot(
+            actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=NOW
+        ),
+        now=NOW,
+    )
     meeting = Meeting.objects.get()
-    assert (meeting.uid, meeting.sequence, moved.starts_at, meeting.starts_at) == (uid, 1, at("2027-03-16T10:00Z"), at("2027-03-16T10:00Z"))
+    assert (meeting.uid, meeting.sequence, moved.starts_at, meeting.starts_at) == (
+        uid,
+        1,
+        at("2027-03-16T10:00Z"),
+        at("2027-03-16T10:00Z"),
+    )
     assert school.book(at("2027-03-12T17:30Z"), student=cast.make_student("Marlo Vance")).is_live
 
 
 def test_a_move_may_overlap_the_time_it_leaves(school):
     """The meeting being moved does not stand in its own way."""
     booking = school.book(at("2027-03-12T17:30Z"))
-    moved = write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-12T18:00Z"), now=NOW), now=NOW)
+    moved = write(
+        lambda: move_slot(
+            actor=school.noor.user, booking=booking, starts_at=at("2027-03-12T18:00Z"), now=NOW
+        ),
+        now=NOW,
+    )
     assert moved.starts_at == at("2027-03-12T18:00Z")
 
 
@@ -185,9 +235,23 @@ def test_a_move_to_another_instructor_takes_her_room_and_zone(school):
     cast.teaches(wren, school.consultation)
     cast.publish(wren, cast.EVERY_DAY)
     booking = school.book(at("2027-03-12T17:30Z"))
-    write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-12T19:00Z"), instructor=wren, now=NOW), now=NOW)
+    write(
+        lambda: move_slot(
+            actor=school.noor.user,
+            booking=booking,
+            starts_at=at("2027-03-12T19:00Z"),
+            instructor=wren,
+            now=NOW,
+        ),
+        now=NOW,
+    )
     meeting = Meeting.objects.get()
-    assert (meeting.instructor, str(meeting.time_zone), meeting.wall_at.hour, meeting.join_address) == (
+    assert (
+        meeting.instructor,
+        str(meeting.time_zone),
+        meeting.wall_at.hour,
+        meeting.join_address,
+    ) == (
         wren,
         "America/New_York",
         14,
@@ -201,7 +265,12 @@ def test_after_the_notice_a_booking_is_cancelled_late_and_not_moved(school):
     late = at("2027-03-11T17:31Z")
     refused(
         "notice-passed",
-        lambda: write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=late), now=late),
+        lambda: write(
+            lambda: move_slot(
+                actor=school.noor.user, booking=booking, starts_at=at("2027-03-16T10:00Z"), now=late
+            ),
+            now=late,
+        ),
     )
     ended = write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=late), now=late)
     assert (ended.standing, ended.ended_why) == (Standing.ENDED, Ended.CANCELLED_LATE)
@@ -212,21 +281,35 @@ def test_a_newer_policy_does_not_change_the_notice_of_an_older_booking(school):
     """The version in force at booking rides with the booking."""
     booking = school.book(at("2027-03-12T17:30Z"))
     cast.make_policy(version=2, in_force_from=NOW, notice_minutes=7 * 24 * 60)
-    ended = write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=at("2027-03-11T17:00Z")), now=at("2027-03-11T17:00Z"))
+    ended = write(
+        lambda: cancel_slot(actor=school.noor.user, booking=booking, now=at("2027-03-11T17:00Z")),
+        now=at("2027-03-11T17:00Z"),
+    )
     assert ended.ended_why == Ended.CANCELLED_IN_TIME
 
 
 def test_a_stale_version_is_refused(school):
     """Who read an older state decides again."""
     booking = school.book(at("2027-03-12T17:30Z"))
-    refused("stale", lambda: write(lambda: cancel_slot(actor=school.noor.user, booking=booking, version=99, now=NOW), now=NOW))
+    refused(
+        "stale",
+        lambda: write(
+            lambda: cancel_slot(actor=school.noor.user, booking=booking, version=99, now=NOW),
+            now=NOW,
+        ),
+    )
 
 
 def test_an_ended_booking_ends_once(school):
     """Cancelling again is refused."""
     booking = school.book(at("2027-03-12T17:30Z"))
     write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=NOW), now=NOW)
-    refused("already-ended", lambda: write(lambda: cancel_slot(actor=school.noor.user, booking=booking, now=NOW), now=NOW))
+    refused(
+        "already-ended",
+        lambda: write(
+            lambda: cancel_slot(actor=school.noor.user, booking=booking, now=NOW), now=NOW
+        ),
+    )
 
 
 def test_coming_of_age_is_judged_on_the_day_of_the_lesson(school):

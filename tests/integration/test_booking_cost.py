@@ -33,7 +33,15 @@ def test_a_booking_takes_fourteen_statements(size: int) -> None:
         note.save()
     with CaptureQueriesContext(connection) as counted:
         booking = door.write(
-            lambda: book_slot(actor=noor.user, student=noor, offering=lesson, instructor=ilse, starts_at=FRIDAY, now=NOW), now=NOW
+            lambda: book_slot(
+                actor=noor.user,
+                student=noor,
+                offering=lesson,
+                instructor=ilse,
+                starts_at=FRIDAY,
+                now=NOW,
+            ),
+            now=NOW,
         )
     sent = [query["sql"] for query in counted if not query["sql"].startswith(ABOUT_TRANSACTIONS)]
     assert len(sent) <= 14, "\n".join(sql[:90] for sql in sent)
@@ -48,7 +56,14 @@ def test_who_comes_too_late_waits_for_nobody() -> None:
     cast.teaches(ilse, lesson)
     cast.publish(ilse, cast.EVERY_DAY)
     cast.make_meeting(lesson, ilse, FRIDAY)
-    asked = {"actor": noor.user, "student": noor, "offering": lesson, "instructor": ilse, "seems_taken": True, "now": NOW}
+    asked = {
+        "actor": noor.user,
+        "student": noor,
+        "offering": lesson,
+        "instructor": ilse,
+        "seems_taken": True,
+        "now": NOW,
+    }
     with CaptureQueriesContext(connection) as late, pytest.raises(Refused, match="taken"):
         door.write(lambda: book_slot(starts_at=FRIDAY, **asked), now=NOW)
     with CaptureQueriesContext(connection) as free:

@@ -43,7 +43,9 @@ def noor() -> Student:
 
 def starts(ilse: Instructor, student: Student) -> set[object]:
     offering = ilse.teaches.get().offering
-    found = slots_for(offering=offering, student=student, since=TEN - HOUR, until=TEN + HOUR, now=NOW)
+    found = slots_for(
+        offering=offering, student=student, since=TEN - HOUR, until=TEN + HOUR, now=NOW
+    )
     return {slot.starts_at for slot in found.slots}
 
 
@@ -55,7 +57,12 @@ def test_busy_time_closes_starts_for_either_side(ilse: Instructor, noor: Student
     for person, asker in ((ilse, noor), (noor, noor), (posy, posy)):
         calendar = add_file(person, Period(TEN, TEN + HOUR / 2))
         assert starts(ilse, asker) == whole - {TEN}
-        door.write(lambda calendar=calendar: operations.remove_calendar(actor=noor.user, calendar=calendar, now=NOW), now=NOW)
+        door.write(
+            lambda calendar=calendar: operations.remove_calendar(
+                actor=noor.user, calendar=calendar, now=NOW
+            ),
+            now=NOW,
+        )
         assert starts(ilse, asker) == whole
     assert not BusyPeriod.objects.exists()
 
@@ -77,38 +84,69 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
 
     def book(start: object) -> object:
         return door.write(
-            lambda: book_slot(actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=start, now=NOW), now=NOW
+            lambda: book_slot(
+                actor=noor.user,
+                student=noor,
+                offering=offering,
+                instructor=ilse,
+                starts_at=start,
+                now=NOW,
+            ),
+            now=NOW,
         )
 
     booking = book(TEN - 2 * HOUR)
     hers = add_file(noor, Period(TEN, TEN + HOUR))
     with pytest.raises(Refused) as refused:
         book(TEN)
-    assert (refused.value.code, refused.value.detail) == ("own-clash", "The student is not free at that time: choose another.")
+    assert (refused.value.code, refused.value.detail) == (
+        "own-clash",
+        "The student is not free at that time: choose another.",
+    )
     with pytest.raises(Refused, match="own-clash"):
-        door.write(lambda: move_slot(actor=noor.user, booking=booking, starts_at=TEN, now=NOW), now=NOW)
+        door.write(
+            lambda: move_slot(actor=noor.user, booking=booking, starts_at=TEN, now=NOW), now=NOW
+        )
     hers.delete()
     add_file(ilse, Period(TEN, TEN + HOUR))
     with pytest.raises(Refused) as refused:
         book(TEN)
-    assert (refused.value.code, refused.value.detail) == ("taken", "That time is not free: choose another.")
+    assert (refused.value.code, refused.value.detail) == (
+        "taken",
+        "That time is not free: choose another.",
+    )
 
 
 def test_a_students_busy_time_is_told_to_her_family_alone(ilse: Instructor, noor: Student) -> None:
     """Why a start is not offered: the family reads which time; to an instructor or admin it is "not free", without times."""
     add_file(noor, Period(TEN - HOUR, TEN + HOUR))
-    how = {"offering": ilse.teaches.get().offering, "instructor": ilse, "student": noor, "starts_at": TEN, "now": NOW}
+    how = {
+        "offering": ilse.teaches.get().offering,
+        "instructor": ilse,
+        "student": noor,
+        "starts_at": TEN,
+        "now": NOW,
+    }
     (family,) = explained(**how, is_family=True).reasons
     (school,) = explained(**how, is_family=False).reasons
     assert "her own calendar" not in school.sentence
     assert family.numbers["starts_at"] == (TEN - HOUR).isoformat()
-    assert (school.code, school.sentence, school.numbers) == ("own-clash", "The student is not free at that time: choose another.", {})
+    assert (school.code, school.sentence, school.numbers) == (
+        "own-clash",
+        "The student is not free at that time: choose another.",
+        {},
+    )
 
 
 def test_an_instructors_busy_time_is_not_told_to_families(ilse: Instructor, noor: Student) -> None:
     """A family reads "not free"; the instructor herself reads that it is a busy time and when."""
     add_file(ilse, Period(TEN, TEN + HOUR))
-    how = {"offering": ilse.teaches.get().offering, "instructor": ilse, "starts_at": TEN, "now": NOW}
+    how = {
+        "offering": ilse.teaches.get().offering,
+        "instructor": ilse,
+        "starts_at": TEN,
+        "now": NOW,
+    }
     (family,) = explained(**how, student=noor, is_family=True).reasons
     (herself,) = explained(**how, student=None, is_family=False).reasons
     assert (family.rule, family.numbers) == ("not free", {})
@@ -135,10 +173,21 @@ def test_a_clash_is_shown_and_nothing_is_done(ilse: Instructor, noor: Student) -
 def test_what_is_stored_is_times_alone(ilse: Instructor) -> None:
     """After a file with text everywhere no table holds any of it; the address is sealed, and neither audit row nor repr shows it."""
     data = calendar_of(
-        entry("UID:canary-7d31@x", "DTSTART:20270305T150000Z", "DURATION:PT1H", "SUMMARY:canary-7d31", "LOCATION:canary-7d31"),
+        entry(
+            "UID:canary-7d31@x",
+            "DTSTART:20270305T150000Z",
+            "DURATION:PT1H",
+            "SUMMARY:canary-7d31",
+            "LOCATION:canary-7d31",
+        ),
     )
     copy = read_file(data, ilse, NOW)
-    door.write(lambda: operations.add_file(actor=ilse.user, person=ilse, name="Orchestra", copy=copy, now=NOW), now=NOW)
+    door.write(
+        lambda: operations.add_file(
+            actor=ilse.user, person=ilse, name="Orchestra", copy=copy, now=NOW
+        ),
+        now=NOW,
+    )
     calendar = add_address(ilse)
     assert calendar.address == URL
     assert BusyPeriod.objects.count() == 1
@@ -146,7 +195,11 @@ def test_what_is_stored_is_times_alone(ilse: Instructor) -> None:
         for table in ("bookings_busycalendar", "bookings_busyperiod", "bookings_auditrow"):
             cursor.execute(f"SELECT * FROM {table}")
             for row in cursor.fetchall():
-                assert not any("canary-7d31" in str(bytes(cell) if isinstance(cell, (bytes, memoryview)) else cell) for cell in row)
+                assert not any(
+                    "canary-7d31"
+                    in str(bytes(cell) if isinstance(cell, (bytes, memoryview)) else cell)
+                    for cell in row
+                )
     assert AuditRow.objects.filter(verb="added busy calendar").count() == 2
 
 
@@ -164,7 +217,9 @@ def test_no_more_than_five(noor: Student) -> None:
 def test_busy_time_costs_no_query_more(ilse: Instructor, noor: Student, size: int) -> None:
     """Slots take six statements whatever the busy time: it comes with what is read anyway."""
     for person in (ilse, noor):
-        add_file(person, *(Period(NOW + (2 * n) * HOUR, NOW + (2 * n + 1) * HOUR) for n in range(size)))
+        add_file(
+            person, *(Period(NOW + (2 * n) * HOUR, NOW + (2 * n + 1) * HOUR) for n in range(size))
+        )
     offering = ilse.teaches.get().offering
     with CaptureQueriesContext(connection) as counted:
         slots_for(offering=offering, student=noor, since=TEN - HOUR, until=TEN + HOUR, now=NOW)

@@ -44,7 +44,9 @@ class Host:
 
     def __call__(self, address: str, tags: Tags | None) -> Fetched:
         assert address == URL
-        assert not connection.savepoint_ids  # the test's own transaction apart, nothing is fetched inside one
+        assert (
+            not connection.savepoint_ids
+        )  # the test's own transaction apart, nothing is fetched inside one
         self.tags.append(tags)
         answer = self.answers.pop(0)
         if isinstance(answer, Refused):
@@ -53,7 +55,9 @@ class Host:
 
 
 WEEKLY = calendar_of(entry("DTSTART:20270305T150000Z", "DURATION:PT1H", "RRULE:FREQ=WEEKLY"))
-UNANSWERED = Refused("calendar-unanswered", "The address gave no calendar: it answered with status 500.")
+UNANSWERED = Refused(
+    "calendar-unanswered", "The address gave no calendar: it answered with status 500."
+)
 
 
 def test_an_address_is_read_when_it_is_due(noor: Student) -> None:
@@ -104,7 +108,9 @@ def test_the_last_good_copy_stays_where_a_fetch_fails(noor: Student) -> None:
         waits.append((calendar.next_at - now) / timedelta(minutes=1))
         assert calendar.fetched_at == NOW
         assert calendar.periods.count() == 52
-        assert calendar.problem == ("calendar-unreadable" if answer is broken else "calendar-unanswered")
+        assert calendar.problem == (
+            "calendar-unreadable" if answer is broken else "calendar-unanswered"
+        )
     expected = [15, 30, 60, 120, 240, 480, 960, 1440, 1440, 1440]
     assert all(0.8 * want <= wait <= 1.2 * want for wait, want in zip(waits, expected, strict=True))
     tasks.refresh_calendar(calendar.pk, calendar.next_at, fetching=Host(calendar_of()))
@@ -167,7 +173,10 @@ def test_asking_again_has_a_pause_and_is_not_for_files(noor: Student) -> None:
     tasks.refresh_calendar(calendar.pk, NOW, fetching=Host(WEEKLY))
 
     def ask(later: timedelta) -> BusyCalendar:
-        return door.write(lambda: operations.ask_again(actor=noor.user, calendar=calendar, now=NOW + later), now=NOW + later)
+        return door.write(
+            lambda: operations.ask_again(actor=noor.user, calendar=calendar, now=NOW + later),
+            now=NOW + later,
+        )
 
     with pytest.raises(Refused, match="too-many-requests"):
         ask(timedelta(seconds=59))

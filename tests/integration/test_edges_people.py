@@ -30,18 +30,31 @@ class School:
         cast.make_policy()
         self.dag = cast.make_admin()
         self.consultation = cast.make_offering()
-        self.ilse, self.wren = cast.make_instructor(), cast.make_instructor("Wren Halloway", "America/New_York")
+        self.ilse, self.wren = (
+            cast.make_instructor(),
+            cast.make_instructor("Wren Halloway", "America/New_York"),
+        )
         for instructor in (self.ilse, self.wren):
             cast.teaches(instructor, self.consultation)
             cast.publish(instructor, EVERY_DAY)
 
     def invite(self, email, **more):
         people.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
-        return OutboxMessage.objects.filter(kind="welcome").latest("id").body.split("/welcome/")[1].split("/")[0]
+        return (
+            OutboxMessage.objects.filter(kind="welcome")
+            .latest("id")
+            .body.split("/welcome/")[1]
+            .split("/")[0]
+        )
 
     def book(self, student, instructor, starts_at=THEN, actor=None):
         return lessons.book_slot(
-            actor=actor or self.dag, student=student, offering=self.consultation, instructor=instructor, starts_at=starts_at, now=NOW
+            actor=actor or self.dag,
+            student=student,
+            offering=self.consultation,
+            instructor=instructor,
+            starts_at=starts_at,
+            now=NOW,
         )
 
 
@@ -51,7 +64,9 @@ def school() -> School:
 
 
 def child() -> Student:
-    return Student.objects.create(first_name="Kit", surname="Sandoval", level=2, own_time_zone="Europe/Dublin")
+    return Student.objects.create(
+        first_name="Kit", surname="Sandoval", level=2, own_time_zone="Europe/Dublin"
+    )
 
 
 def test_a_student_has_one_account_whichever_letter_is_opened_last(school):
@@ -88,7 +103,10 @@ def test_consent_withdrawn_can_be_given_again(school):
 
     def asked():
         people.ask_for_consent(student_id=posy.pk, now=NOW)
-        return [m.body.split("/consent/")[1].split("/")[0] for m in OutboxMessage.objects.filter(kind="consent").order_by("id")]
+        return [
+            m.body.split("/consent/")[1].split("/")[0]
+            for m in OutboxMessage.objects.filter(kind="consent").order_by("id")
+        ]
 
     (first,) = asked()
     assert asked() == [first]
@@ -112,7 +130,9 @@ def test_a_closed_account_consents_to_nothing(school):
 
 def test_nobody_is_booked_as_a_student_while_she_teaches(school):
     """Ilse learns at her own school: her lessons given stand in the way of those taken, and the other way round."""
-    learner = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8)
+    learner = Student.objects.create(
+        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
+    )
     school.book(cast.make_student(), school.ilse)
     refused("own-clash", lambda: school.book(learner, school.wren))
     later = THEN + timedelta(hours=2)
@@ -122,9 +142,17 @@ def test_nobody_is_booked_as_a_student_while_she_teaches(school):
 
 def test_nobody_is_her_own_student(school):
     """Her own hours are not offered to her."""
-    learner = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8)
+    learner = Student.objects.create(
+        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
+    )
     refused("not-taught", lambda: school.book(learner, school.ilse))
-    found = slots_for(offering=school.consultation, student=learner, since=NOW, until=NOW + timedelta(days=3), now=NOW)
+    found = slots_for(
+        offering=school.consultation,
+        student=learner,
+        since=NOW,
+        until=NOW + timedelta(days=3),
+        now=NOW,
+    )
     assert {slot.instructor_id for slot in found.slots} == {school.wren.pk}
 
 
@@ -138,7 +166,11 @@ def test_an_instructor_whose_account_is_closed_is_not_booked(school):
 def test_who_no_longer_teaches_sees_no_student(school):
     """Her account may stay, as a guardian's does; bookings, rosters, briefs and the feed of what she taught do not."""
     booking = school.book(cast.make_student(), school.ilse)
-    group = cast.make_meeting(cast.make_offering("Studio class", Kind.GROUP_MEETING, 60), school.ilse, THEN + timedelta(days=1))
+    group = cast.make_meeting(
+        cast.make_offering("Studio class", Kind.GROUP_MEETING, 60),
+        school.ilse,
+        THEN + timedelta(days=1),
+    )
     user = school.ilse.user
     assert access.access_brief(user, booking.pk) == booking
     school.ilse.is_active = False
@@ -153,21 +185,33 @@ def test_who_no_longer_teaches_sees_no_student(school):
     assert events_for(user, now=NOW) == []
 
 
-def test_a_guardian_who_teaches_her_own_child_is_invited_once_and_the_end_reaches_her_calendar(school):
+def test_a_guardian_who_teaches_her_own_child_is_invited_once_and_the_end_reaches_her_calendar(
+    school,
+):
     """One entry for both parts that she has in it: made, moved and cancelled under the same SEQUENCE rules (RFC 5546 section 2.1.4)."""
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     booking = school.book(kit, school.ilse, actor=school.ilse.user)
-    booking = lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN + timedelta(hours=1), now=NOW)
+    booking = lessons.move_slot(
+        actor=school.dag, booking=booking, starts_at=THEN + timedelta(hours=1), now=NOW
+    )
     lessons.cancel_slot(actor=school.dag, booking=booking, now=NOW)
-    hers = OutboxMessage.objects.filter(recipient=school.ilse.user, method__in=["REQUEST", "CANCEL"]).order_by("id")
-    assert list(hers.values_list("method", "sequence")) == [("REQUEST", 0), ("REQUEST", 1), ("CANCEL", 2)]
+    hers = OutboxMessage.objects.filter(
+        recipient=school.ilse.user, method__in=["REQUEST", "CANCEL"]
+    ).order_by("id")
+    assert list(hers.values_list("method", "sequence")) == [
+        ("REQUEST", 0),
+        ("REQUEST", 1),
+        ("CANCEL", 2),
+    ]
 
 
 def test_a_guardian_who_taught_her_own_child_keeps_the_entry_when_somebody_else_takes_over(school):
     """She no longer teaches it and her child is still in it: the entry changes, it does not end."""
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     booking = school.book(kit, school.ilse, actor=school.ilse.user)
-    lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW)
+    lessons.move_slot(
+        actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW
+    )
     hers = OutboxMessage.objects.filter(recipient=school.ilse.user, sequence=1)
     assert list(hers.values_list("method", flat=True)) == ["REQUEST"]
 
@@ -178,7 +222,11 @@ def test_every_person_has_one_sequence_in_a_change(school, monkeypatch):
 
     kept = []
     enqueue = outbox.enqueue
-    monkeypatch.setattr(module.outbox, "enqueue", lambda rows, *, now: (kept.extend(rows := list(rows)), enqueue(rows, now=now)))
+    monkeypatch.setattr(
+        module.outbox,
+        "enqueue",
+        lambda rows, *, now: (kept.extend(rows := list(rows)), enqueue(rows, now=now)),
+    )
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     school.book(kit, school.ilse, actor=school.ilse.user)
     recipients = [row.recipient_id for row in kept if row.sequence is not None]
@@ -191,7 +239,9 @@ def test_a_barred_guardian_is_not_reminded(school):
     school.book(kit, school.ilse)
     barred = cast.make_user("Rafe Sandoval")
     Guardianship.objects.create(guardian=barred, student=kit)
-    booking = lessons.move_slot(actor=school.dag, booking=kit.bookings.get(), starts_at=THEN + timedelta(hours=1), now=NOW)
+    booking = lessons.move_slot(
+        actor=school.dag, booking=kit.bookings.get(), starts_at=THEN + timedelta(hours=1), now=NOW
+    )
     Guardianship.objects.filter(guardian=barred).delete()
     outbox.drain(lambda: booking.starts_at - timedelta(hours=23))
     reminders = OutboxMessage.objects.filter(kind="reminder-24h", state="sent")
@@ -205,7 +255,9 @@ def test_an_invitation_that_a_newer_message_has_overtaken_is_not_sent_again(scho
     invitation = OutboxMessage.objects.get(kind="invitation", recipient=noor.user)
     outbox.drain(lambda: NOW)
     lessons.cancel_slot(actor=school.dag, booking=booking, now=NOW)
-    refused("already-ended", lambda: resending.send_again(actor=school.dag, message=invitation, now=NOW))
+    refused(
+        "already-ended", lambda: resending.send_again(actor=school.dag, message=invitation, now=NOW)
+    )
 
 
 def test_a_student_who_came_of_age_without_an_account_is_not_lost(school):
@@ -220,17 +272,32 @@ def test_a_student_who_came_of_age_without_an_account_is_not_lost(school):
 def test_an_instructor_reads_the_note_that_came_with_the_booking_and_no_older_one(school):
     """A substitute who reads every note of a student is what families are angry about."""
     noor = cast.make_student()
-    first, latest = (cast.make_assessment(noor, school.wren, state="released", released_at=NOW + timedelta(days=day)) for day in (-9, -1))
+    first, latest = (
+        cast.make_assessment(
+            noor, school.wren, state="released", released_at=NOW + timedelta(days=day)
+        )
+        for day in (-9, -1)
+    )
     school.book(noor, school.ilse)
     assert access.reading_relation(school.ilse.user, latest, now=NOW) == "instructor"
     assert access.reading_relation(school.ilse.user, first, now=NOW) is None
 
 
-def test_a_move_decided_on_an_old_state_does_not_take_a_lesson_back_to_its_former_instructor(school):
+def test_a_move_decided_on_an_old_state_does_not_take_a_lesson_back_to_its_former_instructor(
+    school,
+):
     """Two moves at once: the second, which names no instructor, saw the lesson with Ilse while the first gave it to Wren."""
     booking = school.book(cast.make_student(), school.ilse)
-    seen = type(booking).objects.select_related("meeting__instructor__user", "student__user").get(pk=booking.pk)
-    lessons.move_slot(actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW)
+    seen = (
+        type(booking)
+        .objects.select_related("meeting__instructor__user", "student__user")
+        .get(pk=booking.pk)
+    )
+    lessons.move_slot(
+        actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW
+    )
     with pytest.raises(Refused) as caught:
-        lessons.move_slot(actor=school.dag, booking=seen, starts_at=THEN + timedelta(hours=1), now=NOW)
+        lessons.move_slot(
+            actor=school.dag, booking=seen, starts_at=THEN + timedelta(hours=1), now=NOW
+        )
     assert caught.value.code == "conflict"

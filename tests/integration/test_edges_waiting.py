@@ -27,7 +27,11 @@ def test_a_listener_place_freed_by_an_acceptance_is_offered_to_the_first_who_wai
     group.do(waiting.book_place, third, place_kind=LISTENER)
     group.do(waiting.join_waiting_list, fourth, place_kind=LISTENER)
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
-    group.do(waiting.accept_offer, actor=third.user, booking=Booking.objects.get(standing=Standing.OFFERED))
+    group.do(
+        waiting.accept_offer,
+        actor=third.user,
+        booking=Booking.objects.get(standing=Standing.OFFERED),
+    )
     offered = Booking.objects.get(standing=Standing.OFFERED)
     assert (offered.student, offered.place_kind) == (fourth, LISTENER)
     assert counted(group.meeting) == (2, 1)
@@ -41,7 +45,11 @@ def test_a_player_does_not_wait_to_listen(group):
     group.do(waiting.join_waiting_list, third, place_kind=LISTENER)
     group.do(waiting.leave_place, actor=group.admin, booking=listening)
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
-    group.do(waiting.accept_offer, actor=third.user, booking=Booking.objects.get(standing=Standing.OFFERED, place_kind=PLAYER))
+    group.do(
+        waiting.accept_offer,
+        actor=third.user,
+        booking=Booking.objects.get(standing=Standing.OFFERED, place_kind=PLAYER),
+    )
     assert not WaitingPlace.objects.filter(student=third, ended_at__isnull=True).exists()
     assert counted(group.meeting) == (2, 0)
 
@@ -76,7 +84,10 @@ def test_inside_four_hours_a_free_place_is_taken_and_not_waited_for(group):
     soon = at("2027-03-14T14:00Z")
     group.do(waiting.leave_place, actor=group.admin, booking=held[0], now=soon)
     told = OutboxMessage.objects.count()
-    refused("places-free", lambda: group.do(waiting.join_waiting_list, cast.make_student("Ida Quince"), now=soon))
+    refused(
+        "places-free",
+        lambda: group.do(waiting.join_waiting_list, cast.make_student("Ida Quince"), now=soon),
+    )
     assert OutboxMessage.objects.count() == told
 
 
@@ -98,7 +109,9 @@ def test_an_offer_removed_by_the_office_says_so_and_keeps_the_reason(group):
     group.do(waiting.leave_place, actor=group.admin, booking=offer, reason="Her level has changed.")
     offer.refresh_from_db()
     assert offer.ended_why == Ended.REMOVED
-    assert AuditRow.objects.filter(verb="removed", thing_id=offer.pk, reason="Her level has changed.").exists()
+    assert AuditRow.objects.filter(
+        verb="removed", thing_id=offer.pk, reason="Her level has changed."
+    ).exists()
 
 
 def test_an_offer_follows_its_meeting_to_another_time(group):
@@ -106,11 +119,21 @@ def test_an_offer_follows_its_meeting_to_another_time(group):
     held = group.full()
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    group.do(meetings.change_meeting, actor=group.admin, meeting=group.meeting, starts_at=at("2027-03-02T10:00Z"))
+    group.do(
+        meetings.change_meeting,
+        actor=group.admin,
+        meeting=group.meeting,
+        starts_at=at("2027-03-02T10:00Z"),
+    )
     offer.refresh_from_db()
     assert offer.starts_at == at("2027-03-02T10:00Z")
     assert offer.answer_by <= offer.starts_at
-    assert "2 March 2027" in OutboxMessage.objects.filter(kind="offer", recipient=offer.student.user).latest("id").body
+    assert (
+        "2 March 2027"
+        in OutboxMessage.objects.filter(kind="offer", recipient=offer.student.user)
+        .latest("id")
+        .body
+    )
 
 
 def test_a_group_meeting_is_not_moved_into_a_minors_night(group):
@@ -118,7 +141,15 @@ def test_a_group_meeting_is_not_moved_into_a_minors_night(group):
     evening = group.make(at("2027-03-15T08:00Z"))
     posy = cast.make_minor()
     group.do(waiting.book_place, posy, meeting=evening, actor=posy.guardians.get())
-    refused("minor-hours", lambda: group.do(meetings.change_meeting, actor=group.admin, meeting=evening, starts_at=at("2027-03-15T17:00Z")))
+    refused(
+        "minor-hours",
+        lambda: group.do(
+            meetings.change_meeting,
+            actor=group.admin,
+            meeting=evening,
+            starts_at=at("2027-03-15T17:00Z"),
+        ),
+    )
     evening.refresh_from_db()
     assert evening.starts_at == at("2027-03-15T08:00Z")
 
@@ -135,26 +166,45 @@ def test_an_offer_is_no_longer_good_once_consent_is_gone(group):
     hedda.is_active = False
     hedda.save()
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    refused("consent-missing", lambda: group.do(waiting.accept_offer, actor=group.admin, booking=offer))
+    refused(
+        "consent-missing", lambda: group.do(waiting.accept_offer, actor=group.admin, booking=offer)
+    )
     assert counted(evening) == (1, 0)
 
 
-def test_cancelling_a_lesson_never_calls_off_a_group_meeting_and_leaving_a_place_never_strands_a_lesson(group):
+def test_cancelling_a_lesson_never_calls_off_a_group_meeting_and_leaving_a_place_never_strands_a_lesson(
+    group,
+):
     """Each operation refuses the other kind of booking, whichever door it came through."""
     a, b, *_ = group.students
     in_group = group.do(waiting.book_place, a)
     refused("wrong-kind", lambda: group.do(lessons.cancel_slot, actor=a.user, booking=in_group))
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
-    alone = cast.make_booking(cast.make_meeting(cast.make_offering(), wren, at("2027-03-16T17:00Z")), b)
-    refused("wrong-kind", lambda: group.do(waiting.leave_place, actor=group.admin, booking=alone, reason="Tidy."))
-    refused("wrong-kind", lambda: group.do(waiting.change_meeting, actor=b.user, booking=alone, meeting=alone.meeting))
+    alone = cast.make_booking(
+        cast.make_meeting(cast.make_offering(), wren, at("2027-03-16T17:00Z")), b
+    )
+    refused(
+        "wrong-kind",
+        lambda: group.do(waiting.leave_place, actor=group.admin, booking=alone, reason="Tidy."),
+    )
+    refused(
+        "wrong-kind",
+        lambda: group.do(
+            waiting.change_meeting, actor=b.user, booking=alone, meeting=alone.meeting
+        ),
+    )
     assert counted(group.meeting) == (1, 0)
 
 
 def test_moving_a_place_to_where_it_is_keeps_it(group):
     """A move to the same meeting would give the place to the next in line, or lose the rank."""
     held = group.full()
-    refused("already-booked", lambda: group.do(waiting.change_meeting, actor=group.admin, booking=held[0], meeting=group.meeting))
+    refused(
+        "already-booked",
+        lambda: group.do(
+            waiting.change_meeting, actor=group.admin, booking=held[0], meeting=group.meeting
+        ),
+    )
 
 
 def test_leaving_a_list_twice_or_an_old_offer_is_refused(group):
@@ -163,7 +213,14 @@ def test_leaving_a_list_twice_or_an_old_offer_is_refused(group):
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
     group.do(waiting.decline_offer, actor=group.admin, booking=offer)
-    refused("offer-ended", lambda: group.do(waiting.decline_offer, actor=group.admin, booking=offer))
+    refused(
+        "offer-ended", lambda: group.do(waiting.decline_offer, actor=group.admin, booking=offer)
+    )
     refused("not-waiting", lambda: group.do(waiting.leave_waiting_list, group.students[2]))
-    refused("offer-ended", lambda: group.do(waiting.accept_offer, actor=group.admin, booking=offer, now=NOW + timedelta(minutes=1)))
+    refused(
+        "offer-ended",
+        lambda: group.do(
+            waiting.accept_offer, actor=group.admin, booking=offer, now=NOW + timedelta(minutes=1)
+        ),
+    )
     assert counted(group.meeting) == (2, 0)

@@ -40,11 +40,22 @@ def test_a_meeting_that_moves_after_she_left_revises_her_feed(left):
     group, feed = left
     assert is_told_apart(
         feed,
-        lambda: group.do(meetings.change_meeting, actor=group.admin, meeting=group.meeting, starts_at=at("2027-03-14T19:00Z"), now=LATER),
+        lambda: group.do(
+            meetings.change_meeting,
+            actor=group.admin,
+            meeting=group.meeting,
+            starts_at=at("2027-03-14T19:00Z"),
+            now=LATER,
+        ),
     )
 
 
 def test_a_meeting_called_off_after_she_left_revises_her_feed(left):
     """Its DTSTAMP and SEQUENCE are others then, though it was cancelled for her before."""
     group, feed = left
-    assert is_told_apart(feed, lambda: group.do(meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=LATER))
+    assert is_told_apart(
+        feed,
+        lambda: group.do(
+            meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=LATER
+        ),
+    )

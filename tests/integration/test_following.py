@@ -27,12 +27,23 @@ class Friday:
         self.noor = cast.make_student()
         consultation = cast.make_meeting(cast.make_offering(), self.ilse, TAUGHT)
         group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 60)
-        self.consultation, self.group = consultation, cast.make_meeting(group, self.ilse, TAUGHT + timedelta(hours=1), places=3)
+        self.consultation, self.group = (
+            consultation,
+            cast.make_meeting(group, self.ilse, TAUGHT + timedelta(hours=1), places=3),
+        )
         self.one = cast.make_booking(consultation, self.noor)
-        self.more = [cast.make_booking(self.group, who) for who in (cast.make_student("Marlo Vance"), cast.make_minor())]
+        self.more = [
+            cast.make_booking(self.group, who)
+            for who in (cast.make_student("Marlo Vance"), cast.make_minor())
+        ]
 
     def mark(self, meeting, *bookings, attendance=Attendance.PRESENT, now=MORNING):
-        mark_register(actor=self.ilse.user, meeting=meeting, marks={one.pk: attendance for one in bookings}, now=now)
+        mark_register(
+            actor=self.ilse.user,
+            meeting=meeting,
+            marks={one.pk: attendance for one in bookings},
+            now=now,
+        )
 
     def asked(self, now=MORNING) -> list[OutboxMessage]:
         following.ask_to_finish(now=now)
@@ -49,7 +60,11 @@ def test_what_is_open_is_named_once_and_without_a_word_of_a_note(friday):
     cast.make_assessment(friday.noor, friday.ilse, obstacle="canary-5b", written_at=TAUGHT)
     (message,) = friday.asked()
     assert message.recipient == friday.ilse.user
-    for said in ("Friday 12 March", "Release the assessment of Noor Ashgrove", "Mark the register for Marlo Vance and Posy:"):
+    for said in (
+        "Friday 12 March",
+        "Release the assessment of Noor Ashgrove",
+        "Mark the register for Marlo Vance and Posy:",
+    ):
         assert said in message.body
     assert "canary" not in message.body + message.title
     assert "Lindqvist" not in message.body
@@ -59,7 +74,11 @@ def test_what_is_open_is_named_once_and_without_a_word_of_a_note(friday):
 
 def test_nobody_is_asked_at_night_nor_on_the_day_itself(friday):
     """Not before 08:00 and not from 22:00 on, on the instructor's own clock; nor about a day that is not over."""
-    for early in (TAUGHT + timedelta(hours=3), MORNING - timedelta(minutes=1), at("2027-03-13T22:00Z")):
+    for early in (
+        TAUGHT + timedelta(hours=3),
+        MORNING - timedelta(minutes=1),
+        at("2027-03-13T22:00Z"),
+    ):
         assert friday.asked(early) == []
     assert len(friday.asked(at("2027-03-13T21:59Z"))) == 1
 

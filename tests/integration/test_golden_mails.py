@@ -34,10 +34,15 @@ REMINDED = {"booked", "booked_in_group", "another_clock"}
 def letters(settings, monkeypatch) -> dict[str, OutboxMessage]:
     """Every letter of every chapter under the name of its file: what happened, the kind, the reader."""
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
-    settings.BASE_URL, settings.SECRET_KEY = "https://school.rowanmere.example", "open-secret-of-the-golden-files"
+    settings.BASE_URL, settings.SECRET_KEY = (
+        "https://school.rowanmere.example",
+        "open-secret-of-the-golden-files",
+    )
     found: dict[str, OutboxMessage] = {}
     for chapter in told.CHAPTERS:
-        settings.REPLY_ADDRESS = "lessons+{key}@rowanmere.example" if chapter is told.answers else ""
+        settings.REPLY_ADDRESS = (
+            "lessons+{key}@rowanmere.example" if chapter is told.answers else ""
+        )
         with transaction.atomic():  # each begins in the same school
             for what, messages in chapter(told.School()):
                 for message in messages:
@@ -64,7 +69,11 @@ def shown(part: Message) -> str:
     """Headers as they leave, then the text as its reader's program has it, part after part."""
     head = "".join(f"{name}: {value}\r\n" for name, value in part.raw_items())
     if part.is_multipart():
-        return head + "\r\n" + "".join(f"--{part.get_boundary()}\r\n{shown(one)}" for one in part.get_payload())
+        return (
+            head
+            + "\r\n"
+            + "".join(f"--{part.get_boundary()}\r\n{shown(one)}" for one in part.get_payload())
+        )
     return f"{head}\r\n{part.get_payload(decode=True).decode()}"
 
 
@@ -82,7 +91,12 @@ def test_mails_are_the_golden_ones(letters):
 def test_every_kind_of_letter_has_a_golden_file(letters):
     """Each kind and each method of RFC 5546 that we mail is there, and each function of notices that writes letters is told."""
     assert {message.kind for message in letters.values()} == set(MessageKind)
-    assert {message.method for message in letters.values()} == {"", "REQUEST", "CANCEL", "DECLINECOUNTER"}
+    assert {message.method for message in letters.values()} == {
+        "",
+        "REQUEST",
+        "CANCEL",
+        "DECLINECOUNTER",
+    }
     source = Path(told.__file__).read_text(encoding="utf-8")
     letters_of = set(notices.__all__) - NO_LETTERS
     assert {name for name in letters_of if f"notices.{name}(" not in source} == set()

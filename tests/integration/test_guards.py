@@ -37,7 +37,14 @@ def lesson():
 def test_an_instructor_is_never_in_two_live_meetings(ilse, lesson, minutes):
     """Overlap by a cell or by the changeover is refused by the table itself."""
     cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
-    assert broken(lambda: cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z") + timedelta(minutes=minutes))) == "taken"
+    assert (
+        broken(
+            lambda: cast.make_meeting(
+                lesson, ilse, at("2027-03-12T17:00Z") + timedelta(minutes=minutes)
+            )
+        )
+        == "taken"
+    )
 
 
 def test_meetings_may_touch(ilse, lesson):
@@ -47,7 +54,9 @@ def test_meetings_may_touch(ilse, lesson):
     assert Meeting.objects.count() == 2
 
 
-def test_a_cancelled_or_flagged_meeting_does_not_stand_in_the_way_and_a_revived_one_does(ilse, lesson):
+def test_a_cancelled_or_flagged_meeting_does_not_stand_in_the_way_and_a_revived_one_does(
+    ilse, lesson
+):
     """The guard looks at live meetings; coming back to life is judged too."""
     first = cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), status="CANCELLED")
     cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
@@ -65,7 +74,11 @@ def test_a_moved_meeting_is_judged_again(ilse, lesson):
     cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
     other = cast.make_meeting(lesson, ilse, at("2027-03-12T19:00Z"))
     assert (
-        broken(lambda: Meeting.objects.filter(pk=other.pk).update(starts_at=at("2027-03-12T16:50Z"), ends_at=at("2027-03-12T17:15Z")))
+        broken(
+            lambda: Meeting.objects.filter(pk=other.pk).update(
+                starts_at=at("2027-03-12T16:50Z"), ends_at=at("2027-03-12T17:15Z")
+            )
+        )
         == "taken"
     )
 
@@ -79,14 +92,25 @@ def test_a_student_is_never_held_in_two_meetings_at_once(ilse, lesson):
     assert broken(lambda: cast.make_booking(second, noor)) == "own-clash"
     second.refresh_from_db()
     offer = cast.make_booking(second, noor, standing=Standing.OFFERED, answer_by=NOW)
-    assert broken(lambda: Booking.objects.filter(pk=offer.pk).update(standing=Standing.HELD, answer_by=None)) == "own-clash"
+    assert (
+        broken(
+            lambda: Booking.objects.filter(pk=offer.pk).update(
+                standing=Standing.HELD, answer_by=None
+            )
+        )
+        == "own-clash"
+    )
 
 
 def test_the_two_places_of_one_masterclass_do_not_clash(ilse):
     """A student may listen and wait to play in the same meeting."""
     noor = cast.make_student()
     meeting = cast.make_meeting(
-        cast.make_offering("Masterclass", Kind.MASTERCLASS, 90), ilse, at("2027-03-12T17:00Z"), places=3, listener_places=3
+        cast.make_offering("Masterclass", Kind.MASTERCLASS, 90),
+        ilse,
+        at("2027-03-12T17:00Z"),
+        places=3,
+        listener_places=3,
     )
     cast.make_booking(meeting, noor, place_kind=PlaceKind.LISTENER)
     cast.make_booking(meeting, noor)
@@ -95,9 +119,14 @@ def test_the_two_places_of_one_masterclass_do_not_clash(ilse):
 
 def test_no_more_places_than_there_are(ilse, lesson):
     """The counters stop at the places, for players and for listeners."""
-    meeting = cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), taken=1, listener_places=1, listeners_taken=1)
+    meeting = cast.make_meeting(
+        lesson, ilse, at("2027-03-12T17:00Z"), taken=1, listener_places=1, listeners_taken=1
+    )
     assert broken(lambda: Meeting.objects.filter(pk=meeting.pk).update(taken=2)) == "no-place"
-    assert broken(lambda: Meeting.objects.filter(pk=meeting.pk).update(listeners_taken=2)) == "no-place"
+    assert (
+        broken(lambda: Meeting.objects.filter(pk=meeting.pk).update(listeners_taken=2))
+        == "no-place"
+    )
 
 
 def test_one_live_booking_and_one_waiting_place_each(ilse, lesson):
@@ -107,7 +136,10 @@ def test_one_live_booking_and_one_waiting_place_each(ilse, lesson):
     cast.make_booking(meeting, noor)
     assert broken(lambda: cast.make_booking(meeting, noor)) == "already-booked"
     WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW)
-    assert broken(lambda: WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW)) == "already-waiting"
+    assert (
+        broken(lambda: WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW))
+        == "already-waiting"
+    )
 
 
 def test_audit_rows_are_never_changed_or_removed():

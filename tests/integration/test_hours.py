@@ -25,7 +25,14 @@ def bram():
 
 def publish(instructor, windows, time_zone="Australia/Lord_Howe", **more):
     return write(
-        lambda: hours.publish_week(actor=instructor.user, instructor=instructor, time_zone=time_zone, windows=windows, now=NOW, **more),
+        lambda: hours.publish_week(
+            actor=instructor.user,
+            instructor=instructor,
+            time_zone=time_zone,
+            windows=windows,
+            now=NOW,
+            **more,
+        ),
         now=NOW,
     )
 
@@ -45,7 +52,9 @@ def test_a_week_is_replaced_as_one_thing(bram):
     """The version rises, the old windows are gone, the audit says so without values."""
     publish(bram, [(0, 600, 720), (2, 600, 720)])
     again = publish(bram, [(4, 540, 660)], version=1)
-    assert [(row.weekday, row.opens, row.closes) for row in TeachingHours.objects.all()] == [(4, 540, 660)]
+    assert [(row.weekday, row.opens, row.closes) for row in TeachingHours.objects.all()] == [
+        (4, 540, 660)
+    ]
     assert again.week.version == 2
     assert AuditRow.objects.filter(thing="teachingweek", fields=["windows"]).count() == 2
 
@@ -94,7 +103,9 @@ def test_published_hours_become_slots_on_the_students_clock(bram):
     lesson = cast.make_offering()
     cast.teaches(bram, lesson)
     publish(bram, [(4, 600, 660)])
-    found = starts(bram, cast.make_student(), lesson, at("2027-03-11T00:00Z"), at("2027-03-12T00:00Z"))
+    found = starts(
+        bram, cast.make_student(), lesson, at("2027-03-11T00:00Z"), at("2027-03-12T00:00Z")
+    )
     assert found == [at("2027-03-11T23:00Z"), at("2027-03-11T23:30Z")]
 
 
@@ -106,7 +117,13 @@ def test_extra_hours_add_and_days_away_take_away(bram):
     window = (at("2027-03-12T00:00Z"), at("2027-03-13T00:00Z"))
     extra = write(
         lambda: hours.add_extra_hours(
-            actor=bram.user, instructor=bram, on=date(2027, 3, 13), opens=600, closes=630, time_zone="Australia/Lord_Howe", now=NOW
+            actor=bram.user,
+            instructor=bram,
+            on=date(2027, 3, 13),
+            opens=600,
+            closes=630,
+            time_zone="Australia/Lord_Howe",
+            now=NOW,
         ),
         now=NOW,
     )
@@ -160,7 +177,9 @@ def test_scenario_9_changeover_chains_the_starts(bram):
     day = (at("2027-03-12T00:00Z"), at("2027-03-13T00:00Z"))
     clock = [f"{start:%H:%M}" for start in starts(ilse, noor, lesson, *day)]
     assert clock[:4] == ["15:30", "16:05", "16:40", "17:15"]
-    cast.make_meeting(long_lesson, ilse, at("2027-03-12T16:40Z"), held_until=at("2027-03-12T17:35Z"))
+    cast.make_meeting(
+        long_lesson, ilse, at("2027-03-12T16:40Z"), held_until=at("2027-03-12T17:35Z")
+    )
     left = [f"{start:%H:%M}" for start in starts(ilse, noor, lesson, *day)]
     assert left[:3] == ["15:30", "16:05", "17:50"]
 
@@ -196,5 +215,14 @@ def test_scenario_3_a_missing_hour_is_never_offered():
     lesson = cast.make_offering()
     cast.teaches(wren, lesson)
     cast.publish(wren, "6 02:00-04:00")
-    found = slots_for(offering=lesson, student=cast.make_student(), since=at("2027-03-14T00:00Z"), until=at("2027-03-15T00:00Z"), now=NOW)
-    assert [slot.starts_at for slot in found.slots] == [at("2027-03-14T07:00Z"), at("2027-03-14T07:30Z")]
+    found = slots_for(
+        offering=lesson,
+        student=cast.make_student(),
+        since=at("2027-03-14T00:00Z"),
+        until=at("2027-03-15T00:00Z"),
+        now=NOW,
+    )
+    assert [slot.starts_at for slot in found.slots] == [
+        at("2027-03-14T07:00Z"),
+        at("2027-03-14T07:30Z"),
+    ]

@@ -24,20 +24,38 @@ WHY = "Ilse is ill."
 def ilse():
     """Ilse in Dublin on Tuesday 9 March 2027: one lesson, and a class of two with one who waits; a lesson two days later."""
     cast.make_policy()
-    ilse, lesson, group = cast.make_instructor(), cast.make_offering(), cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
+    ilse, lesson, group = (
+        cast.make_instructor(),
+        cast.make_offering(),
+        cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
+    )
     cast.teaches(ilse, lesson, group)
     cast.publish(ilse, cast.EVERY_DAY)
     cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-09T10:00Z")), cast.make_student())
-    meeting = cast.make_meeting(group, ilse, at("2027-03-09T23:30Z"), places=2, title="Chords that speak")
+    meeting = cast.make_meeting(
+        group, ilse, at("2027-03-09T23:30Z"), places=2, title="Chords that speak"
+    )
     cast.make_booking(meeting, cast.make_student("Marlo Vance"))
-    meeting.waiting.create(student=cast.make_student("Otto Reed"), place_kind="player", joined_at=NOW)
-    cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-11T10:00Z")), cast.make_student("Wren Hale"))
+    meeting.waiting.create(
+        student=cast.make_student("Otto Reed"), place_kind="player", joined_at=NOW
+    )
+    cast.make_booking(
+        cast.make_meeting(lesson, ilse, at("2027-03-11T10:00Z")), cast.make_student("Wren Hale")
+    )
     return ilse
 
 
 def away(ilse, first_on=date(2027, 3, 9), last_on=date(2027, 3, 9), **more):
     return write(
-        lambda: go_away(actor=ilse.user, instructor=ilse, first_on=first_on, last_on=last_on, time_zone="Europe/Dublin", now=NOW, **more),
+        lambda: go_away(
+            actor=ilse.user,
+            instructor=ilse,
+            first_on=first_on,
+            last_on=last_on,
+            time_zone="Europe/Dublin",
+            now=NOW,
+            **more,
+        ),
         now=NOW,
     )
 
@@ -56,8 +74,14 @@ def test_days_away_over_meetings_are_refused_with_what_stands_in_the_way(ilse):
     with pytest.raises(Refused) as refused:
         away(ilse)
     assert refused.value.code == "has-bookings"
-    assert [row["starts_at"] for row in refused.value.data["meetings"]] == ["2027-03-09T10:00:00+00:00", "2027-03-09T23:30:00+00:00"]
-    assert "2 meetings stand in the way: 10:00 on Tuesday 9 March 2027 (Dublin), " in refused.value.detail
+    assert [row["starts_at"] for row in refused.value.data["meetings"]] == [
+        "2027-03-09T10:00:00+00:00",
+        "2027-03-09T23:30:00+00:00",
+    ]
+    assert (
+        "2 meetings stand in the way: 10:00 on Tuesday 9 March 2027 (Dublin), "
+        in refused.value.detail
+    )
     assert (len(live()), DaysAway.objects.count()) == (3, 0)
 
 
@@ -65,16 +89,25 @@ def test_the_day_after_a_meeting_that_runs_past_midnight_is_not_free_either(ilse
     """The class of Tuesday 23:30 ends on Wednesday at 00:20, so Wednesday is not a day away until it is called off."""
     with pytest.raises(Refused) as refused:
         away(ilse, date(2027, 3, 10), date(2027, 3, 10))
-    assert [row["starts_at"] for row in refused.value.data["meetings"]] == ["2027-03-09T23:30:00+00:00"]
+    assert [row["starts_at"] for row in refused.value.data["meetings"]] == [
+        "2027-03-09T23:30:00+00:00"
+    ]
 
 
 def test_days_away_that_call_off_take_all_of_that_day_and_nothing_else(ilse):
     """One step: the day's meetings are called off, who was in them or waited is told why once, Thursday's lesson stays."""
     went = away(ilse, call_off_why=WHY)
-    assert [meeting.starts_at for meeting in went.called_off] == [at("2027-03-09T10:00Z"), at("2027-03-09T23:30Z")]
+    assert [meeting.starts_at for meeting in went.called_off] == [
+        at("2027-03-09T10:00Z"),
+        at("2027-03-09T23:30Z"),
+    ]
     assert (live(), went.left_outside) == ([at("2027-03-11T10:00Z")], [])
     assert {meeting.called_off_why for meeting in went.called_off} == {WHY}
-    told = list(OutboxMessage.objects.exclude(recipient=ilse.user).order_by("recipient__name").values_list("recipient__name", flat=True))
+    told = list(
+        OutboxMessage.objects.exclude(recipient=ilse.user)
+        .order_by("recipient__name")
+        .values_list("recipient__name", flat=True)
+    )
     assert told == ["Marlo Vance", "Noor Ashgrove", "Otto Reed"]
 
 
@@ -105,7 +138,14 @@ def test_somebody_who_left_is_booked_no_more(ilse):
     lesson, noor = ilse.offerings.get(kind=Kind.CONSULTATION), cast.make_student("Ada Finch")
     start, group = at("2027-03-16T10:00Z"), ilse.offerings.get(kind=Kind.GROUP_MEETING)
     acts = {
-        "not-taught": lambda: book_slot(actor=noor.user, student=noor, offering=lesson, instructor=ilse, starts_at=start, now=NOW),
+        "not-taught": lambda: book_slot(
+            actor=noor.user,
+            student=noor,
+            offering=lesson,
+            instructor=ilse,
+            starts_at=start,
+            now=NOW,
+        ),
         "already-ended": lambda: dismiss_instructor(actor=ilse.user, instructor=ilse, now=NOW),
     }
     for code, act in acts.items():
@@ -114,7 +154,15 @@ def test_somebody_who_left_is_booked_no_more(ilse):
         assert refused.value.code == code
     with pytest.raises(Refused) as refused:
         write(
-            lambda: create_meeting(actor=noor.user, offering=group, instructor=ilse, starts_at=start, title="Scales", places=3, now=NOW),
+            lambda: create_meeting(
+                actor=noor.user,
+                offering=group,
+                instructor=ilse,
+                starts_at=start,
+                title="Scales",
+                places=3,
+                now=NOW,
+            ),
             now=NOW,
         )
     assert refused.value.code == "not-taught"

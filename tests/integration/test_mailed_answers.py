@@ -34,7 +34,9 @@ def booking(settings, monkeypatch):
     cast.teaches(ilse, offering)
     cast.publish(ilse, cast.EVERY_DAY)
     noor = cast.make_student()
-    made = lambda: book_slot(actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=START, now=NOW)  # noqa: E731
+    made = lambda: book_slot(  # noqa: E731
+        actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=START, now=NOW
+    )
     return write(made, now=NOW)
 
 
@@ -93,9 +95,16 @@ def test_declined_in_time_frees_the_place_and_says_so(booking, monkeypatch):
     """Eight days before, DECLINED is her cancelling in time: the calendars of both get a CANCEL."""
     receive(answer(booking, partstat="DECLINED"), monkeypatch)
     ended = again(booking)
-    assert (ended.standing, ended.ended_why, ended.meeting.status) == ("ENDED", "cancelled-in-time", "CANCELLED")
+    assert (ended.standing, ended.ended_why, ended.meeting.status) == (
+        "ENDED",
+        "cancelled-in-time",
+        "CANCELLED",
+    )
     cancels = OutboxMessage.objects.filter(method="CANCEL")
-    assert {message.recipient for message in cancels} == {booking.student.user, booking.meeting.instructor.user}
+    assert {message.recipient for message in cancels} == {
+        booking.student.user,
+        booking.meeting.instructor.user,
+    }
 
 
 def test_declined_after_the_notice_gives_nothing_up(booking, monkeypatch):
@@ -104,7 +113,11 @@ def test_declined_after_the_notice_gives_nothing_up(booking, monkeypatch):
     receive(answer(booking, partstat="DECLINED"), monkeypatch)
     assert (again(booking).standing, again(booking).partstat) == ("HELD", "DECLINED")
     letter = OutboxMessage.objects.get(title__startswith="Still held")
-    assert letter.recipient == booking.student.user and "still held" in letter.body and letter.method == ""
+    assert (
+        letter.recipient == booking.student.user
+        and "still held" in letter.body
+        and letter.method == ""
+    )
 
 
 def test_older_answers_are_dropped(booking, monkeypatch):
@@ -113,16 +126,28 @@ def test_older_answers_are_dropped(booking, monkeypatch):
     receive(answer(booking, partstat="DECLINED", stamp="20270301T090500Z"), monkeypatch)
     receive(answer(booking, partstat="TENTATIVE", stamp="20270301T091000Z"), monkeypatch)
     noor = booking.student.user
-    write(lambda: move_slot(actor=noor, booking=again(booking), starts_at=START + timedelta(hours=1), now=NOW), now=NOW)
+    write(
+        lambda: move_slot(
+            actor=noor, booking=again(booking), starts_at=START + timedelta(hours=1), now=NOW
+        ),
+        now=NOW,
+    )
     receive(answer(booking, partstat="DECLINED", stamp="20270301T092000Z"), monkeypatch)
-    assert (again(booking).partstat, again(booking).standing, ignored()) == ("TENTATIVE", "HELD", {"old": 3})
+    assert (again(booking).partstat, again(booking).standing, ignored()) == (
+        "TENTATIVE",
+        "HELD",
+        {"old": 3},
+    )
 
 
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
         ({"sender": "mallory@elsewhere.example"}, "unknown-sender"),
-        ({"sender": "mallory@elsewhere.example", "attendee": "mallory@elsewhere.example"}, "unknown-sender"),
+        (
+            {"sender": "mallory@elsewhere.example", "attendee": "mallory@elsewhere.example"},
+            "unknown-sender",
+        ),
         ({"to": "lessons@rowanmere.example"}, "unknown-address"),
         ({"to": "lessons+1-1-aaaaaaaaaaaaaaaaaaaaaaaaaa@rowanmere.example"}, "unknown-address"),
         ({"uid": "another"}, "malformed"),
@@ -135,11 +160,17 @@ def test_older_answers_are_dropped(booking, monkeypatch):
         ({"header": "Return-Path: <>\r\n"}, "automatic"),
     ],
 )
-def test_a_mail_that_is_not_hers_changes_nothing_and_is_counted(booking, monkeypatch, change, reason):
+def test_a_mail_that_is_not_hers_changes_nothing_and_is_counted(
+    booking, monkeypatch, change, reason
+):
     """Strangers (RFC 6047 section 2.2.1), machines (RFC 3834) and nonsense: nothing written but one count, nobody answered."""
     before = OutboxMessage.objects.count()
     receive(answer(booking, **{"partstat": "DECLINED", **change}), monkeypatch)
-    assert (again(booking).partstat, again(booking).standing, ignored()) == ("ACCEPTED", "HELD", {reason: 1})
+    assert (again(booking).partstat, again(booking).standing, ignored()) == (
+        "ACCEPTED",
+        "HELD",
+        {reason: 1},
+    )
     assert OutboxMessage.objects.count() == before
 
 
@@ -152,7 +183,14 @@ def test_a_mail_of_300_kilobytes_is_not_read(booking, monkeypatch):
 def test_more_than_ten_answers_an_hour_are_not_heard(booking, monkeypatch):
     """The eleventh about one meeting is ignored; an hour later one is heard again."""
     for minute in range(11):
-        receive(answer(booking, stamp=f"20270301T09{minute:02}00Z", partstat="TENTATIVE" if minute < 10 else "DECLINED"), monkeypatch)
+        receive(
+            answer(
+                booking,
+                stamp=f"20270301T09{minute:02}00Z",
+                partstat="TENTATIVE" if minute < 10 else "DECLINED",
+            ),
+            monkeypatch,
+        )
     assert (again(booking).partstat, ignored()) == ("TENTATIVE", {"too-many": 1})
     monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(hours=1))
     receive(answer(booking, stamp="20270301T095900Z"), monkeypatch)
@@ -166,7 +204,12 @@ def test_a_refresh_brings_the_same_request_again(booking, monkeypatch):
     before = OutboxMessage.objects.count()
     receive(answer(booking, "REFRESH"), monkeypatch)
     now = OutboxMessage.objects.get(pk=sent.pk)
-    assert (now.state, now.sequence, now.message_id, now.calendar) == ("due", 0, sent.message_id, sent.calendar)
+    assert (now.state, now.sequence, now.message_id, now.calendar) == (
+        "due",
+        0,
+        sent.message_id,
+        sent.calendar,
+    )
     assert (OutboxMessage.objects.count(), ignored()) == (before, {})
 
 
@@ -174,11 +217,24 @@ def test_a_counter_waits_for_a_person_who_accepts(booking, monkeypatch):
     """RFC 5546 section 4.2.4: SEQUENCE 0 countered, accepted as a REQUEST with SEQUENCE 1; until then nothing moves."""
     receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
     asked = MoveRequest.objects.get()
-    assert (asked.starts_at, asked.state, again(booking).starts_at) == (at("2027-03-10T16:00Z"), "open", START)
-    assert OutboxMessage.objects.get(title__startswith="Asked to move").recipient == booking.meeting.instructor.user
-    write(lambda: accept_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
+    assert (asked.starts_at, asked.state, again(booking).starts_at) == (
+        at("2027-03-10T16:00Z"),
+        "open",
+        START,
+    )
+    assert (
+        OutboxMessage.objects.get(title__startswith="Asked to move").recipient
+        == booking.meeting.instructor.user
+    )
+    write(
+        lambda: accept_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW),
+        now=NOW,
+    )
     told = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST", sequence=1)
-    assert (again(booking).starts_at, MoveRequest.objects.get().state) == (at("2027-03-10T16:00Z"), "accepted")
+    assert (again(booking).starts_at, MoveRequest.objects.get().state) == (
+        at("2027-03-10T16:00Z"),
+        "accepted",
+    )
     assert value(told.calendar, "UID") == str(booking.meeting.uid)
 
 
@@ -186,9 +242,15 @@ def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):
     """RFC 5546 section 3.2.8: DECLINECOUNTER echoes UID and SEQUENCE, and the SEQUENCE that was sent last stays."""
     receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
     asked = MoveRequest.objects.select_related("booking__meeting").get()
-    write(lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
+    write(
+        lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW),
+        now=NOW,
+    )
     told = OutboxMessage.objects.get(method="DECLINECOUNTER")
-    assert (value(told.calendar, "METHOD"), value(told.calendar, "UID")) == ("DECLINECOUNTER", str(booking.meeting.uid))
+    assert (value(told.calendar, "METHOD"), value(told.calendar, "UID")) == (
+        "DECLINECOUNTER",
+        str(booking.meeting.uid),
+    )
     assert (value(told.calendar, "SEQUENCE"), again(booking).starts_at) == ("0", START)
 
 
@@ -197,20 +259,42 @@ def test_a_guardian_no_more_reads_no_answer(booking, monkeypatch):
     gone, hedda = cast.make_user("Tam Reed"), cast.make_user("Hedda Reed")
     posy = cast.make_minor(guardian=hedda)
     Booking.objects.update(student=posy)
-    asked = MoveRequest.objects.create(booking=again(booking), asked_by=gone, starts_at=START + timedelta(days=1), sequence=0, asked_at=NOW)
-    write(lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW), now=NOW)
-    assert list(OutboxMessage.objects.filter(title__startswith="Not moved").values_list("recipient", "method")) == [(hedda.pk, "")]
+    asked = MoveRequest.objects.create(
+        booking=again(booking),
+        asked_by=gone,
+        starts_at=START + timedelta(days=1),
+        sequence=0,
+        asked_at=NOW,
+    )
+    write(
+        lambda: refuse_move_request(actor=booking.meeting.instructor.user, request=asked, now=NOW),
+        now=NOW,
+    )
+    assert list(
+        OutboxMessage.objects.filter(title__startswith="Not moved").values_list(
+            "recipient", "method"
+        )
+    ) == [(hedda.pk, "")]
 
 
 def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, monkeypatch):
     """The place in a group is given back; the meeting stays for everybody else, so her CANCEL has no STATUS."""
     group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
-    meeting = cast.make_meeting(group, cast.make_instructor("Wren Hale"), at("2027-03-12T09:00Z"), places=3)
+    meeting = cast.make_meeting(
+        group, cast.make_instructor("Wren Hale"), at("2027-03-12T09:00Z"), places=3
+    )
     posy = cast.make_minor()
     hedda = posy.guardians.get()
-    made = lambda: book_place(actor=hedda, student=posy, meeting=meeting, place_kind="player", now=NOW)  # noqa: E731
+    made = lambda: book_place(  # noqa: E731
+        actor=hedda, student=posy, meeting=meeting, place_kind="player", now=NOW
+    )
     place = write(made, now=NOW)
-    change = {"sender": hedda.email, "attendee": hedda.email, "to": mailbox(meeting.pk, hedda.pk), "partstat": "DECLINED"}
+    change = {
+        "sender": hedda.email,
+        "attendee": hedda.email,
+        "to": mailbox(meeting.pk, hedda.pk),
+        "partstat": "DECLINED",
+    }
     mail = answer(booking, **change, uid=str(meeting.uid))
     receive(mail, monkeypatch)
     told = OutboxMessage.objects.get(recipient=hedda, method="CANCEL")
@@ -221,7 +305,9 @@ def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, mo
 def test_the_mailbox_is_hers_alone_and_organises_the_meeting(booking):
     """ORGANIZER is the mailbox, SENT-BY the school; another's key, or one letter changed, opens nothing."""
     address = mailbox(booking.meeting_id, booking.student.user_id)
-    told = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST").calendar.replace("\r\n ", "")
+    told = OutboxMessage.objects.get(
+        recipient=booking.student.user, method="REQUEST"
+    ).calendar.replace("\r\n ", "")
     assert f"mailto:{address}" in told and 'SENT-BY="mailto:lessons@rowanmere.example"' in told
     assert opened(address.upper()) == (booking.meeting_id, booking.student.user_id)
     assert opened(address.replace("@", "a@")) is None
@@ -231,7 +317,9 @@ def test_the_mailbox_is_hers_alone_and_organises_the_meeting(booking):
 def test_nothing_of_the_mail_is_stored(booking, monkeypatch):
     """The comment in the answer is in no row."""
     receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
-    assert not any("canary" in message.body + message.calendar for message in OutboxMessage.objects.all())
+    assert not any(
+        "canary" in message.body + message.calendar for message in OutboxMessage.objects.all()
+    )
 
 
 def test_while_the_database_is_away_the_mail_server_tries_again(booking, monkeypatch):

@@ -30,7 +30,9 @@ class Studio:
         self.booking = cast.make_booking(self.meeting, self.noor)
 
     def release(self, note, now=NOW):
-        return write(lambda: notes.release_assessment(actor=note.author.user, note=note, now=now), now=now)
+        return write(
+            lambda: notes.release_assessment(actor=note.author.user, note=note, now=now), now=now
+        )
 
 
 @pytest.fixture
@@ -49,7 +51,9 @@ def test_a_release_moves_every_future_booking_forward(studio):
     first = studio.release(cast.make_assessment(studio.noor, studio.ilse))
     studio.booking.refresh_from_db()
     assert studio.booking.assessment == first
-    newer = studio.release(cast.make_assessment(studio.noor, studio.ilse), now=NOW + timedelta(hours=1))
+    newer = studio.release(
+        cast.make_assessment(studio.noor, studio.ilse), now=NOW + timedelta(hours=1)
+    )
     studio.booking.refresh_from_db()
     assert studio.booking.assessment == newer == latest_released(studio.noor)
 
@@ -74,17 +78,26 @@ def test_a_released_note_is_followed_never_edited(studio):
     """Its text becomes a new draft version; the old one stays as it was."""
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))
     text = notes.NoteText(level=5, unit=1, goal="Another goal.", next_step="Another step.")
-    draft = write(lambda: notes.rewrite_assessment(actor=studio.ilse.user, note=note, text=text, now=NOW), now=NOW)
+    draft = write(
+        lambda: notes.rewrite_assessment(actor=studio.ilse.user, note=note, text=text, now=NOW),
+        now=NOW,
+    )
     assert (draft.lineage, draft.version, draft.state) == (note.lineage, 2, NoteState.DRAFT)
     assert Assessment.objects.get(pk=note.pk).goal != draft.goal
     refused(
-        "already-released", lambda: write(lambda: notes.rewrite_assessment(actor=studio.ilse.user, note=note, text=text, now=NOW), now=NOW)
+        "already-released",
+        lambda: write(
+            lambda: notes.rewrite_assessment(actor=studio.ilse.user, note=note, text=text, now=NOW),
+            now=NOW,
+        ),
     )
 
 
 def test_the_mail_about_a_note_holds_none_of_its_text(studio):
     """The text is read behind the sign-in only."""
-    note = cast.make_assessment(studio.noor, studio.ilse, obstacle="OBSTACLE-CANARY", next_step="STEP-CANARY")
+    note = cast.make_assessment(
+        studio.noor, studio.ilse, obstacle="OBSTACLE-CANARY", next_step="STEP-CANARY"
+    )
     note.private_remarks = "REMARKS-CANARY"
     note.save()
     studio.release(note)
@@ -100,7 +113,9 @@ def test_private_remarks_are_sealed_at_rest(studio):
     stored = Assessment.objects.get(pk=note.pk)
     assert b"stopping" not in bytes(stored.sealed_remarks)
     assert stored.private_remarks == "She is thinking of stopping."
-    other = cast.make_assessment(studio.noor, studio.ilse, sealed_remarks=bytes(stored.sealed_remarks))
+    other = cast.make_assessment(
+        studio.noor, studio.ilse, sealed_remarks=bytes(stored.sealed_remarks)
+    )
     with pytest.raises(InvalidTag):
         _ = other.private_remarks
 
@@ -138,8 +153,12 @@ def test_an_admin_reads_with_a_reason_that_is_kept(studio):
     """The reading is logged before the text is shown."""
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))
     admin = cast.make_admin()
-    refused("invalid", lambda: notes.log_reading(reader=admin, note=note, relation="admin", now=NOW))
-    notes.log_reading(reader=admin, note=note, relation="admin", reason="The family asked.", now=NOW)
+    refused(
+        "invalid", lambda: notes.log_reading(reader=admin, note=note, relation="admin", now=NOW)
+    )
+    notes.log_reading(
+        reader=admin, note=note, relation="admin", reason="The family asked.", now=NOW
+    )
     assert note.readings.get().reason == "The family asked."
 
 
@@ -150,7 +169,14 @@ def test_bands_are_named_and_run_from_one_to_four(studio):
         refused(
             "invalid",
             lambda text=text: write(
-                lambda: notes.write_assessment(actor=studio.ilse.user, author=studio.ilse, student=studio.noor, text=text, now=NOW), now=NOW
+                lambda: notes.write_assessment(
+                    actor=studio.ilse.user,
+                    author=studio.ilse,
+                    student=studio.noor,
+                    text=text,
+                    now=NOW,
+                ),
+                now=NOW,
             ),
         )
 
@@ -158,13 +184,33 @@ def test_bands_are_named_and_run_from_one_to_four(studio):
 def test_the_register_opens_with_the_meeting_and_can_be_corrected(studio):
     """Before the start nobody has come; marking again replaces."""
     marks = {studio.booking.pk: Attendance.PRESENT}
-    refused("not-yet", lambda: register.mark_register(actor=studio.wren.user, meeting=studio.meeting, marks=marks, now=NOW))
+    refused(
+        "not-yet",
+        lambda: register.mark_register(
+            actor=studio.wren.user, meeting=studio.meeting, marks=marks, now=NOW
+        ),
+    )
     start = studio.meeting.starts_at
-    write(lambda: register.mark_register(actor=studio.wren.user, meeting=studio.meeting, marks=marks, now=start), now=start)
+    write(
+        lambda: register.mark_register(
+            actor=studio.wren.user, meeting=studio.meeting, marks=marks, now=start
+        ),
+        now=start,
+    )
     late = {studio.booking.pk: Attendance.LATE}
-    write(lambda: register.mark_register(actor=studio.wren.user, meeting=studio.meeting, marks=late, now=start), now=start)
+    write(
+        lambda: register.mark_register(
+            actor=studio.wren.user, meeting=studio.meeting, marks=late, now=start
+        ),
+        now=start,
+    )
     assert Mark.objects.get().attendance == Attendance.LATE
     refused(
         "invalid",
-        lambda: register.mark_register(actor=studio.wren.user, meeting=studio.meeting, marks={999_999: Attendance.PRESENT}, now=start),
+        lambda: register.mark_register(
+            actor=studio.wren.user,
+            meeting=studio.meeting,
+            marks={999_999: Attendance.PRESENT},
+            now=start,
+        ),
     )

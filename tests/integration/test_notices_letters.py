@@ -32,13 +32,22 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def group() -> Meeting:
     offering = make_offering("Studio class", Kind.GROUP_MEETING, 50)
-    return make_meeting(offering, make_instructor(), at("2027-03-15T18:00Z"), title="Hands together", places=4)
+    return make_meeting(
+        offering, make_instructor(), at("2027-03-15T18:00Z"), title="Hands together", places=4
+    )
 
 
 def test_a_meeting_called_off_is_one_message_to_each_family(group: Meeting) -> None:
     """TRADE scenarios 17 and 24: a guardian of two gets one, all at once, and the calendars show it called off, not vanished."""
-    hedda, noor, marlo = make_user("Hedda Lindqvist-Reed", "Australia/Sydney"), make_student(), make_student("Marlo Vance")
-    bookings = [make_booking(group, student) for student in (make_minor(guardian=hedda), make_minor("Kit Reed", guardian=hedda), noor)]
+    hedda, noor, marlo = (
+        make_user("Hedda Lindqvist-Reed", "Australia/Sydney"),
+        make_student(),
+        make_student("Marlo Vance"),
+    )
+    bookings = [
+        make_booking(group, student)
+        for student in (make_minor(guardian=hedda), make_minor("Kit Reed", guardian=hedda), noor)
+    ]
     for booking in bookings:
         keep(notices.booking_made(booking, now=NOW), NOW)
     keep(notices.meeting_made(group, now=NOW), NOW)
@@ -80,7 +89,9 @@ def test_a_changed_meeting_asks_again(group: Meeting) -> None:
     assert to(changed, group.instructor.user)["invitation"].method == "REQUEST"
 
 
-def test_an_offer_says_until_when_on_the_readers_clock_and_fills_no_calendar(group: Meeting) -> None:
+def test_an_offer_says_until_when_on_the_readers_clock_and_fills_no_calendar(
+    group: Meeting,
+) -> None:
     """TRADE scenario 15: offered at 21:15 on 12 March 2027 in New York, it stands until 21:15 on the 13th."""
     noor, now = make_student(), at("2027-03-13T02:15Z")
     offer = make_booking(group, noor, standing=Standing.OFFERED, answer_by=at("2027-03-14T02:15Z"))
@@ -96,8 +107,13 @@ def test_an_offer_says_until_when_on_the_readers_clock_and_fills_no_calendar(gro
 def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
     """Nobody has a day to answer any more; the message says openly that the first yes has the place."""
     people = [make_student(), make_student("Marlo Vance")]
-    waiting = [WaitingPlace.objects.create(meeting=group, student=student, joined_at=NOW) for student in people]
-    messages = notices.place_free(group, PlaceKind.PLAYER, waiting, now=group.starts_at - timedelta(hours=3))
+    waiting = [
+        WaitingPlace.objects.create(meeting=group, student=student, joined_at=NOW)
+        for student in people
+    ]
+    messages = notices.place_free(
+        group, PlaceKind.PLAYER, waiting, now=group.starts_at - timedelta(hours=3)
+    )
     assert {message.recipient for message in messages} == {student.user for student in people}
     assert all("the first to take it has it" in message.body for message in messages)
 
@@ -130,7 +146,11 @@ def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
         *notices.consent_asked(guardianship, secret="x", now=NOW),
         *notices.welcome_letter(welcome, secret="x", inviter=dag, now=NOW),
     ]
-    paths = {path for message in messages for path in re.findall(re.escape(settings.BASE_URL) + r"(/\S*)", message.body)}
+    paths = {
+        path
+        for message in messages
+        for path in re.findall(re.escape(settings.BASE_URL) + r"(/\S*)", message.body)
+    }
     assert len(paths) == 6
     for path in paths:
         resolve(path)
@@ -146,7 +166,14 @@ def test_a_guardian_is_asked_once_for_each_wording() -> None:
         assert f"{settings.BASE_URL}/consent/{secret}/" in message.body
         assert "Posy" not in message.title
         keys.add((message.recipient, message.kind, message.subject_key, message.state_key))
-    assert keys == {(guardianship.guardian, "consent", f"guardianship:{guardianship.pk}", f"{settings.CONSENT_WORDING}:")}
+    assert keys == {
+        (
+            guardianship.guardian,
+            "consent",
+            f"guardianship:{guardianship.pk}",
+            f"{settings.CONSENT_WORDING}:",
+        )
+    }
 
 
 def test_a_welcome_goes_to_an_address_without_an_account() -> None:
@@ -161,6 +188,10 @@ def test_a_welcome_goes_to_an_address_without_an_account() -> None:
         good_until=NOW + timedelta(days=14),
     )
     (message,) = notices.welcome_letter(welcome, secret="once-only", inviter=dag, now=NOW)
-    assert (message.recipient, message.to_address, message.subject_key) == (dag, "new@rowanmere.example", f"welcome:{welcome.pk}")
+    assert (message.recipient, message.to_address, message.subject_key) == (
+        dag,
+        "new@rowanmere.example",
+        f"welcome:{welcome.pk}",
+    )
     assert f"{settings.BASE_URL}/welcome/once-only/" in message.body
     assert message.body.startswith("Dear New Person,")

@@ -27,7 +27,9 @@ def offered(group, now):
 
 
 def waiting_for(offer):
-    rows = OutboxMessage.objects.filter(kind="offer-reminder", state="due", recipient=offer.student.user)
+    rows = OutboxMessage.objects.filter(
+        kind="offer-reminder", state="due", recipient=offer.student.user
+    )
     return list(rows.order_by("due_at").values_list("due_at", flat=True))
 
 
@@ -43,7 +45,10 @@ def test_an_offer_is_remembered_at_half_and_at_its_last_quarter_by_day(group):
 
 def test_both_reminders_leave_where_both_fall_by_day(group):
     """Offered at 20:00 in New York: half at 08:00, last quarter at 14:00 the next day (a registrar's 12 h and 6 h before the end)."""
-    assert waiting_for(offered(group, at("2027-03-10T01:00Z"))) == [at("2027-03-10T13:00Z"), at("2027-03-10T19:00Z")]
+    assert waiting_for(offered(group, at("2027-03-10T01:00Z"))) == [
+        at("2027-03-10T13:00Z"),
+        at("2027-03-10T19:00Z"),
+    ]
 
 
 @pytest.mark.parametrize("answer", ["accept", "decline", "leave", "remove", "call off"])
@@ -60,9 +65,17 @@ def test_no_reminder_after_the_answer(group, answer):
         case "leave":
             group.do(waiting.leave_waiting_list, student, now=later)
         case "remove":
-            group.do(waiting.leave_place, actor=group.admin, booking=offer, reason="Her level.", now=later)
+            group.do(
+                waiting.leave_place,
+                actor=group.admin,
+                booking=offer,
+                reason="Her level.",
+                now=later,
+            )
         case "call off":
-            group.do(meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=later)
+            group.do(
+                meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=later
+            )
     assert waiting_for(offer) == []
 
 
@@ -76,7 +89,9 @@ def test_a_moved_meeting_reminds_of_the_offer_as_it_now_stands(group):
         starts_at=at("2027-03-15T17:00Z"),
         now=at("2027-03-10T02:00Z"),
     )
-    bodies = OutboxMessage.objects.filter(kind="offer-reminder", state="due").values_list("body", flat=True)
+    bodies = OutboxMessage.objects.filter(kind="offer-reminder", state="due").values_list(
+        "body", flat=True
+    )
     assert len(bodies) == 2
     assert all("15 March" in body for body in bodies)
     assert waiting_for(offer) == [at("2027-03-10T13:00Z"), at("2027-03-10T19:00Z")]
@@ -102,7 +117,12 @@ def test_somebody_who_cannot_be_asked_in_turn_does_not_open_the_queue_to_a_stran
     early = group.make(at("2027-03-03T11:00Z"), places=1, listener_places=0)
     kit = cast.make_minor("Kit Sandoval", "Asia/Kathmandu", consent=False)
     WaitingPlace.objects.create(meeting=early, student=kit, joined_at=NOW)
-    refused("no-place", lambda: group.do(waiting.book_place, group.students[0], meeting=early, now=at("2027-03-03T03:30Z")))
+    refused(
+        "no-place",
+        lambda: group.do(
+            waiting.book_place, group.students[0], meeting=early, now=at("2027-03-03T03:30Z")
+        ),
+    )
 
 
 def test_a_place_that_stood_free_is_offered_when_consent_comes(group):
@@ -128,12 +148,20 @@ def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_her_rank
     add = {"meeting": early, "actor": group.admin}
     refused("no-place", lambda: group.do(waiting.book_place, a, reason="By telephone.", **add))
     refused("invalid", lambda: group.do(waiting.book_place, a, ahead_of_queue=True, **add))
-    refused("invalid", lambda: group.do(waiting.book_place, a, meeting=early, ahead_of_queue=True, reason="I want to."))
+    refused(
+        "invalid",
+        lambda: group.do(
+            waiting.book_place, a, meeting=early, ahead_of_queue=True, reason="I want to."
+        ),
+    )
     group.do(waiting.book_place, a, ahead_of_queue=True, reason="Her exam is on Monday.", **add)
     assert AuditRow.objects.get(verb="booked ahead of the queue").reason == "Her exam is on Monday."
     behind.refresh_from_db()
     assert (behind.ended_at, behind.joined_at) == (None, NOW)
-    refused("no-place", lambda: group.do(waiting.book_place, b, ahead_of_queue=True, reason="Hers too.", **add))
+    refused(
+        "no-place",
+        lambda: group.do(waiting.book_place, b, ahead_of_queue=True, reason="Hers too.", **add),
+    )
     assert counted(early) == (1, 0)
 
 
@@ -143,7 +171,9 @@ def test_reminders_follow_their_reader_to_another_clock(group):
     group.do(waiting.book_place, noor)
 
     def ahead():
-        rows = OutboxMessage.objects.filter(recipient=noor.user, kind__startswith="reminder", state="due").order_by("due_at")
+        rows = OutboxMessage.objects.filter(
+            recipient=noor.user, kind__startswith="reminder", state="due"
+        ).order_by("due_at")
         return [(row.kind, row.due_at, row.state_key) for row in rows]
 
     before = ahead()
@@ -161,10 +191,17 @@ def test_reminders_follow_their_reader_to_another_clock(group):
 def test_an_offers_reminders_follow_their_reader_too(group):
     """Reminders that would now come at night wait for one morning; a change of name alone touches nothing."""
     offer = offered(group, at("2027-03-10T01:00Z"))
-    group.do(people.change_me, actor=offer.student.user, time_zone="Australia/Sydney", now=at("2027-03-10T01:30Z"))
+    group.do(
+        people.change_me,
+        actor=offer.student.user,
+        time_zone="Australia/Sydney",
+        now=at("2027-03-10T01:30Z"),
+    )
     # 13:00 UTC is midnight in Sydney and 19:00 is 06:00: both wait for 08:00 there.
     assert waiting_for(offer) == [at("2027-03-10T21:00Z")]
     kept = OutboxMessage.objects.get(kind="offer-reminder", state="due").pk
-    group.do(people.change_me, actor=offer.student.user, name="Juno P.", now=at("2027-03-10T01:31Z"))
+    group.do(
+        people.change_me, actor=offer.student.user, name="Juno P.", now=at("2027-03-10T01:31Z")
+    )
     assert OutboxMessage.objects.get(kind="offer-reminder", state="due").pk == kept
     assert offer.place_kind == PLAYER

@@ -15,7 +15,16 @@ from bookings.models import Meeting, OutboxMessage, SentSequence
 from bookings.notices.rows import MeetingPost, row
 from bookings.outbox.sending import ATTEMPTS
 from bookings.outbox.sending import wait as wait_before
-from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_offering, make_student, make_user
+from tests.cast import (
+    NOW,
+    at,
+    make_booking,
+    make_instructor,
+    make_meeting,
+    make_offering,
+    make_student,
+    make_user,
+)
 from tests.letters import keep, value
 
 pytestmark = pytest.mark.django_db
@@ -66,16 +75,28 @@ def invite(meeting: Meeting, reader: User) -> list[OutboxMessage]:
     """The next invitation and its reminder."""
     post = MeetingPost(meeting, [reader], NOW)
     due_at = meeting.starts_at - timedelta(hours=1)
-    return [post.invite(reader, "Booked", "Words.\n"), post.remind(reader, outbox.MessageKind.REMINDER_HOUR, due_at, "Soon", "Words.\n")]
+    return [
+        post.invite(reader, "Booked", "Words.\n"),
+        post.remind(reader, outbox.MessageKind.REMINDER_HOUR, due_at, "Soon", "Words.\n"),
+    ]
 
 
 def cancel(meeting: Meeting, reader: User) -> list[OutboxMessage]:
-    return [MeetingPost(meeting, [reader], NOW).cancel(reader, "Off", "Words.\n", whole=True, state_key="off")]
+    return [
+        MeetingPost(meeting, [reader], NOW).cancel(
+            reader, "Off", "Words.\n", whole=True, state_key="off"
+        )
+    ]
 
 
 def calendars() -> list[str]:
     """The calendar part of each mail that arrived."""
-    parts = (part for mail in Sink.got for part in message_from_bytes(mail).walk() if part.get_content_type() == "text/calendar")
+    parts = (
+        part
+        for mail in Sink.got
+        for part in message_from_bytes(mail).walk()
+        if part.get_content_type() == "text/calendar"
+    )
     return [part.get_payload(decode=True).decode() for part in parts]
 
 
@@ -88,7 +109,17 @@ def test_one_state_is_kept_once(meeting: Meeting, noor: User) -> None:
     first = invite(meeting, noor)
     keep(first, NOW)
     again = [
-        row(noor, outbox.MessageKind(m.kind), m.subject_key, m.state_key, title="x", body="x", now=NOW, meeting=meeting) for m in first
+        row(
+            noor,
+            outbox.MessageKind(m.kind),
+            m.subject_key,
+            m.state_key,
+            title="x",
+            body="x",
+            now=NOW,
+            meeting=meeting,
+        )
+        for m in first
     ]
     again[0].sequence = first[0].sequence
     keep(again, NOW)
@@ -111,12 +142,16 @@ def test_a_newer_state_supersedes_the_unsent_older_one(meeting: Meeting, noor: U
 def test_somebody_elses_messages_stay(meeting: Meeting, noor: User) -> None:
     """A newer invitation supersedes the reader's own older one, nobody else's and nothing about another meeting."""
     other = make_meeting(make_offering("Trial"), meeting.instructor, at("2027-03-16T21:00Z"))
-    keep(invite(meeting, noor) + invite(meeting, meeting.instructor.user) + invite(other, noor), NOW)
+    keep(
+        invite(meeting, noor) + invite(meeting, meeting.instructor.user) + invite(other, noor), NOW
+    )
     keep(invite(meeting, noor), NOW)
     assert [state for _, state in states()].count(State.SUPERSEDED) == 2
 
 
-def test_a_cancellation_waits_for_the_invitation_that_is_on_its_way(meeting: Meeting, noor: User) -> None:
+def test_a_cancellation_waits_for_the_invitation_that_is_on_its_way(
+    meeting: Meeting, noor: User
+) -> None:
     """While one worker sends the invitation another does not send the cancellation; both arrive, in order."""
     keep(invite(meeting, noor), NOW)
     (invitation,) = outbox.claim(NOW, 10)
@@ -137,13 +172,22 @@ def test_superseded_while_it_is_being_sent(meeting: Meeting, noor: User) -> None
 
     Sink.during = meanwhile
     assert drain() == 2
-    assert states() == [("invitation", "sent"), ("reminder-1h", "superseded"), ("cancellation", "sent")]
+    assert states() == [
+        ("invitation", "sent"),
+        ("reminder-1h", "superseded"),
+        ("cancellation", "sent"),
+    ]
 
 
-def test_a_message_that_waits_for_its_next_attempt_is_not_overtaken(meeting: Meeting, noor: User) -> None:
+def test_a_message_that_waits_for_its_next_attempt_is_not_overtaken(
+    meeting: Meeting, noor: User
+) -> None:
     """Two tellings about one thing keep their order also when the first did not get through at once."""
     post = MeetingPost(meeting, [noor], NOW)
-    keep([post.tell(noor, "one", "First", "Words.\n"), post.tell(noor, "two", "Second", "Words.\n")], NOW)
+    keep(
+        [post.tell(noor, "one", "First", "Words.\n"), post.tell(noor, "two", "Second", "Words.\n")],
+        NOW,
+    )
     Sink.refusing = True
     assert drain() == 0
     Sink.refusing = False
@@ -152,7 +196,9 @@ def test_a_message_that_waits_for_its_next_attempt_is_not_overtaken(meeting: Mee
     assert [b"Subject: First" in mail for mail in Sink.got] == [True, False]
 
 
-def test_waits_double_to_an_hour_and_after_a_day_it_is_given_up_aloud(meeting: Meeting, noor: User, caplog: Any) -> None:
+def test_waits_double_to_an_hour_and_after_a_day_it_is_given_up_aloud(
+    meeting: Meeting, noor: User, caplog: Any
+) -> None:
     """One minute, two, four and so on, at most an hour and a tenth; after about 24 hours an error is logged without the address."""
     keep(invite(meeting, noor)[:1], NOW)
     Sink.refusing = True
@@ -165,7 +211,10 @@ def test_waits_double_to_an_hour_and_after_a_day_it_is_given_up_aloud(meeting: M
                 waits.append(message.due_at - now)
                 now = message.due_at
     assert waits[0] < timedelta(minutes=1.2)
-    assert all(timedelta(minutes=2**n) <= waited <= 1.1 * timedelta(minutes=2**n) for n, waited in enumerate(waits[:6]))
+    assert all(
+        timedelta(minutes=2**n) <= waited <= 1.1 * timedelta(minutes=2**n)
+        for n, waited in enumerate(waits[:6])
+    )
     assert max(waits) <= timedelta(minutes=66)
     assert timedelta(hours=22) < now - NOW < timedelta(hours=26)
     message = OutboxMessage.objects.get()
@@ -178,7 +227,10 @@ def test_waits_double_to_an_hour_and_after_a_day_it_is_given_up_aloud(meeting: M
 def test_attempts_are_spread() -> None:
     """What failed together does not come back in one moment."""
     user = User(pk=1, email="a@rowanmere.example")
-    messages = [row(user, outbox.MessageKind.TOLD, "x", "x", title="x", body="x", now=NOW) for _ in range(11)]
+    messages = [
+        row(user, outbox.MessageKind.TOLD, "x", "x", title="x", body="x", now=NOW)
+        for _ in range(11)
+    ]
     for number, message in enumerate(messages):
         message.pk, message.attempts = number, 1
     assert len({wait_before(message) for message in messages}) == 11
@@ -192,8 +244,13 @@ def test_after_a_crash_the_same_message_leaves_again(meeting: Meeting, noor: Use
     assert drain(NOW + timedelta(minutes=1)) == 0
     assert drain(NOW + timedelta(minutes=2)) == 1
     first, second = (message_from_bytes(mail) for mail in Sink.got)
-    assert first["Message-ID"] == f"<invitation.meeting-{meeting.pk}.sequence-0.{noor.pk}@rowanmere.example>"
-    assert [first[name] for name in ("Message-ID", "Date", "Subject")] == [second[name] for name in ("Message-ID", "Date", "Subject")]
+    assert (
+        first["Message-ID"]
+        == f"<invitation.meeting-{meeting.pk}.sequence-0.{noor.pk}@rowanmere.example>"
+    )
+    assert [first[name] for name in ("Message-ID", "Date", "Subject")] == [
+        second[name] for name in ("Message-ID", "Date", "Subject")
+    ]
     assert len(set(calendars())) == 1
     assert value(calendars()[0], "DTSTAMP") == "20270301T090000Z"
 
@@ -213,11 +270,20 @@ def test_too_late_is_never(meeting: Meeting, noor: User) -> None:
     assert states() == [("reminder-1h", "superseded")]
 
 
-def test_a_reminder_held_up_until_the_night_waits_for_the_morning(meeting: Meeting, noor: User) -> None:
+def test_a_reminder_held_up_until_the_night_waits_for_the_morning(
+    meeting: Meeting, noor: User
+) -> None:
     """A mail server that comes back at 23:00 wakes nobody; 22:00 to 08:00 of the reader's clock is quiet."""
     make_booking(meeting, noor.student)
     post = MeetingPost(meeting, [noor], NOW)
-    keep([post.remind(noor, outbox.MessageKind.REMINDER_DAY, at("2027-03-14T21:00Z"), "Soon", "Words.\n")], NOW)
+    keep(
+        [
+            post.remind(
+                noor, outbox.MessageKind.REMINDER_DAY, at("2027-03-14T21:00Z"), "Soon", "Words.\n"
+            )
+        ],
+        NOW,
+    )
     assert drain(at("2027-03-15T03:00Z")) == 0
     message = OutboxMessage.objects.get()
     assert (message.due_at, message.attempts) == (at("2027-03-15T12:00Z"), 0)
@@ -235,7 +301,21 @@ def test_somebody_deactivated_is_not_written_to(meeting: Meeting, noor: User) ->
 
 def test_texts_are_erased_after_thirty_days_and_keys_at_once(meeting: Meeting, noor: User) -> None:
     """A sent text lives 30 days; a letter that holds a key to an account loses it as soon as it has left."""
-    keep([*invite(meeting, noor)[:1], row(noor, outbox.MessageKind.WELCOME, "welcome:1", "sent", title="x", body="key\n", now=NOW)], NOW)
+    keep(
+        [
+            *invite(meeting, noor)[:1],
+            row(
+                noor,
+                outbox.MessageKind.WELCOME,
+                "welcome:1",
+                "sent",
+                title="x",
+                body="key\n",
+                now=NOW,
+            ),
+        ],
+        NOW,
+    )
     assert drain() == 2
     assert OutboxMessage.objects.get(kind="welcome").body == ""
     assert outbox.erase_old_bodies(NOW + timedelta(days=30)) == 0

@@ -13,14 +13,34 @@ from django.db import connection, transaction
 
 from bookings import notices, outbox
 from bookings.models import OutboxMessage
-from tests.cast import NOW, at, make_booking, make_instructor, make_meeting, make_offering, make_student, make_user
+from tests.cast import (
+    NOW,
+    at,
+    make_booking,
+    make_instructor,
+    make_meeting,
+    make_offering,
+    make_student,
+    make_user,
+)
 from tests.letters import keep, value, written
 
 
 def book() -> list[OutboxMessage]:
     """A consultation of somebody with an accent in name and domain, and a summary that needs folding."""
-    meeting = make_meeting(make_offering(), make_instructor("Ilse Quarrow"), at("2027-03-15T21:00Z"), title="Étude in ♭, " + "slowly " * 9)
-    return keep(notices.booking_made(make_booking(meeting, make_student("Zoë Ashgrove", email="zoe@exämple.example")), now=NOW), NOW)
+    meeting = make_meeting(
+        make_offering(),
+        make_instructor("Ilse Quarrow"),
+        at("2027-03-15T21:00Z"),
+        title="Étude in ♭, " + "slowly " * 9,
+    )
+    return keep(
+        notices.booking_made(
+            make_booking(meeting, make_student("Zoë Ashgrove", email="zoe@exämple.example")),
+            now=NOW,
+        ),
+        NOW,
+    )
 
 
 def check_parts(mail: EmailMessage, message: OutboxMessage) -> None:
@@ -44,7 +64,10 @@ def check_parts(mail: EmailMessage, message: OutboxMessage) -> None:
 @pytest.mark.django_db
 def test_a_mail_in_a_file_reads_back(settings: Any, tmp_path: Path) -> None:
     """What the embedded default writes is a whole message, read here by the standard library."""
-    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = "django.core.mail.backends.filebased.EmailBackend", str(tmp_path)
+    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
+        "django.core.mail.backends.filebased.EmailBackend",
+        str(tmp_path),
+    )
     messages = {message.message_id: message for message in book() if message.due_at == NOW}
     assert outbox.drain(lambda: NOW) == 2
     mails = written(tmp_path)
@@ -86,9 +109,20 @@ def test_a_mail_over_smtp_reads_back(settings: Any) -> None:
 @pytest.mark.django_db(transaction=True)
 def test_two_threads_send_each_message_once(settings: Any, tmp_path: Path) -> None:
     """Both drain at the same moment, on SQLite and on PostgreSQL: 40 messages, 40 mails, each once."""
-    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = "django.core.mail.backends.filebased.EmailBackend", str(tmp_path)
+    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
+        "django.core.mail.backends.filebased.EmailBackend",
+        str(tmp_path),
+    )
     readers = [make_user(f"Reader {number}") for number in range(40)]
-    keep([notices.rows.row(reader, outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW) for reader in readers], NOW)
+    keep(
+        [
+            notices.rows.row(
+                reader, outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW
+            )
+            for reader in readers
+        ],
+        NOW,
+    )
     together, counts = threading.Barrier(2), []
 
     def work() -> None:
@@ -107,17 +141,30 @@ def test_two_threads_send_each_message_once(settings: Any, tmp_path: Path) -> No
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_thread_of_the_web_process_sends_after_the_commit(settings: Any, tmp_path: Path) -> None:
+def test_the_thread_of_the_web_process_sends_after_the_commit(
+    settings: Any, tmp_path: Path
+) -> None:
     """A nudge makes it send at once and a tick comes by itself; after `stop` nothing more happens."""
-    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = "django.core.mail.backends.filebased.EmailBackend", str(tmp_path)
+    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
+        "django.core.mail.backends.filebased.EmailBackend",
+        str(tmp_path),
+    )
     ticked, drained = threading.Event(), threading.Event()
-    sweeper = outbox.Sweeper(on_nudge=lambda: outbox.drain(lambda: NOW) and drained.set(), on_tick=ticked.set, seconds=3600)
+    sweeper = outbox.Sweeper(
+        on_nudge=lambda: outbox.drain(lambda: NOW) and drained.set(),
+        on_tick=ticked.set,
+        seconds=3600,
+    )
     outbox.register_notifier(sweeper.wake)
     try:
         outbox.nudge()
         assert ticked.wait(10)
         with transaction.atomic():
-            messages = [notices.rows.row(make_user(), outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW)]
+            messages = [
+                notices.rows.row(
+                    make_user(), outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW
+                )
+            ]
             outbox.enqueue(messages, now=NOW)
         outbox.nudge()
         assert drained.wait(10)

@@ -41,7 +41,9 @@ def retime(*flags):
 
 
 def letters(person):
-    return OutboxMessage.objects.filter(recipient=person, subject_key=f"zone-rules:{TZDATA_VERSION}")
+    return OutboxMessage.objects.filter(
+        recipient=person, subject_key=f"zone-rules:{TZDATA_VERSION}"
+    )
 
 
 def test_a_student_whose_own_rules_changed_is_told_once(school):
@@ -51,14 +53,27 @@ def test_a_student_whose_own_rules_changed_is_told_once(school):
     hers = [{"meeting": meeting.pk, "from": "2027-03-12 11:00", "to": "2027-03-12 12:00"}]
     listed = [{"reader": school.noor.user_id, "time_zone": "America/New_York", "meetings": hers}]
     foretold = retime()
-    assert (foretold["own_clocks"], foretold["meetings"], OutboxMessage.objects.count()) == (listed, [], 0)
+    assert (foretold["own_clocks"], foretold["meetings"], OutboxMessage.objects.count()) == (
+        listed,
+        [],
+        0,
+    )
     assert retime("--write") == {**foretold, "written": True}
     (letter,) = OutboxMessage.objects.filter(kind="told")
     assert letter.recipient == school.noor.user and letter.method == ""
-    assert "The rules of the clock in New York have changed. For everybody else this meeting stays at its hour" in letter.body
-    assert "  Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)" in letter.body
+    assert (
+        "The rules of the clock in New York have changed. For everybody else this meeting stays at its hour"
+        in letter.body
+    )
+    assert (
+        "  Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)" in letter.body
+    )
     meeting.refresh_from_db()
-    assert (meeting.starts_at, meeting.sequence, meeting.tzdata_version) == (START, 0, TZDATA_VERSION)
+    assert (meeting.starts_at, meeting.sequence, meeting.tzdata_version) == (
+        START,
+        0,
+        TZDATA_VERSION,
+    )
     again = retime("--write")
     assert (again["own_clocks"], OutboxMessage.objects.filter(kind="told").count()) == ([], 1)
 
@@ -66,47 +81,90 @@ def test_a_student_whose_own_rules_changed_is_told_once(school):
 def test_a_run_that_was_cut_short_tells_nobody_twice(school):
     """Told, and not yet noted on the meetings: the next run finds them and has nothing to tell."""
     school.lesson_at("2027-03-12T17:00Z", school.noor, tzdata_version="2025b")
-    tell = lambda: write(lambda: tell_own_clock(reader_id=school.noor.user_id, rules=kept_rules(["2025b"]), now=NOW), now=NOW)  # noqa: E731
+    tell = lambda: write(  # noqa: E731
+        lambda: tell_own_clock(reader_id=school.noor.user_id, rules=kept_rules(["2025b"]), now=NOW),
+        now=NOW,
+    )
     assert tell() is not None and tell() is None
     assert (retime("--write")["own_clocks"], letters(school.noor.user).count()) == ([], 1)
 
 
 def test_one_letter_lists_a_familys_meetings(school):
     """A guardian of two with a lesson, a place in a group and an offer, one of them before midnight by the old rules."""
-    kit = cast.make_minor("Kit Albright", "America/New_York", guardian=cast.make_user("Hedda Albright", "America/New_York"))
+    kit = cast.make_minor(
+        "Kit Albright",
+        "America/New_York",
+        guardian=cast.make_user("Hedda Albright", "America/New_York"),
+    )
     guardian = kit.guardians.get()
     lark = cast.make_minor("Lark Albright", "America/New_York", guardian=guardian)
     school.lesson_at("2027-03-12T17:00Z", kit, tzdata_version="2025b")
-    group = school.lesson_at("2027-03-14T04:30Z", offering=school.circle, places=5, tzdata_version="2025b")
+    group = school.lesson_at(
+        "2027-03-14T04:30Z", offering=school.circle, places=5, tzdata_version="2025b"
+    )
     cast.make_booking(group, lark)
-    offered = school.lesson_at("2027-03-16T17:00Z", offering=school.circle, places=5, tzdata_version="2025b")
+    offered = school.lesson_at(
+        "2027-03-16T17:00Z", offering=school.circle, places=5, tzdata_version="2025b"
+    )
     cast.make_booking(offered, kit, standing=Standing.OFFERED, answer_by=at("2027-03-10T17:00Z"))
     retime("--write")
     letter = letters(guardian).get()
     assert "For everybody else these meetings stay at their hours" in letter.body
-    assert "  Kit: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)" in letter.body
-    assert "  Lark: Harp circle with I. Quarrow, Sun 14 March 00:30, New York (UTC" not in letter.body
-    assert "  Lark: Harp circle with I. Quarrow, Sat 13 March 23:30, New York (before: 22:30)" in letter.body
-    assert "  Kit: Harp circle with I. Quarrow, Tue 16 March 13:00, New York, offered (before: 12:00)" in letter.body
-    assert letter.title == "New clock rules in New York: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York, and 2 more"
+    assert (
+        "  Kit: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)"
+        in letter.body
+    )
+    assert (
+        "  Lark: Harp circle with I. Quarrow, Sun 14 March 00:30, New York (UTC" not in letter.body
+    )
+    assert (
+        "  Lark: Harp circle with I. Quarrow, Sat 13 March 23:30, New York (before: 22:30)"
+        in letter.body
+    )
+    assert (
+        "  Kit: Harp circle with I. Quarrow, Tue 16 March 13:00, New York, offered (before: 12:00)"
+        in letter.body
+    )
+    assert (
+        letter.title
+        == "New clock rules in New York: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York, and 2 more"
+    )
 
 
 def test_an_instructor_who_lives_by_another_clock_is_told_too(school):
     """Wren has moved to New York; her lesson is still at Dublin's hour."""
     change = lambda: change_me(actor=school.wren.user, time_zone="America/New_York", now=NOW)  # noqa: E731
-    meeting = school.lesson_at("2027-03-12T17:00Z", school.marlo, teacher=school.wren, tzdata_version="2025b")
+    meeting = school.lesson_at(
+        "2027-03-12T17:00Z", school.marlo, teacher=school.wren, tzdata_version="2025b"
+    )
     school.wren.user = write(change, now=NOW)
     assert [one["reader"] for one in retime("--write")["own_clocks"]] == [school.wren.user_id]
     letter = letters(school.wren.user).get()
-    assert "  Harp lesson, Fri 12 March 12:00, New York (before: 11:00)" in letter.body and letter.meeting == meeting
+    assert (
+        "  Harp lesson, Fri 12 March 12:00, New York (before: 11:00)" in letter.body
+        and letter.meeting == meeting
+    )
 
 
 def test_what_was_written_ahead_is_told_anew(school):
     """The reminder named the old hour; it leaves at the same instant and names the new one."""
     meeting = school.lesson_at("2027-03-12T17:00Z", school.noor, tzdata_version="2025b")
-    keys = {"recipient": school.noor.user, "kind": "reminder-24h", "subject_key": f"meeting:{meeting.pk}", "state_key": "sequence:0"}
-    said = {"title": "Soon", "body": "Friday 12 March 2027, 11:00", "made_at": NOW, "due_at": START - 24 * HOUR, "good_until": START}
-    OutboxMessage.objects.create(**keys, **said, meeting=meeting, to_address="noor@example.org", message_id="<a@b>")
+    keys = {
+        "recipient": school.noor.user,
+        "kind": "reminder-24h",
+        "subject_key": f"meeting:{meeting.pk}",
+        "state_key": "sequence:0",
+    }
+    said = {
+        "title": "Soon",
+        "body": "Friday 12 March 2027, 11:00",
+        "made_at": NOW,
+        "due_at": START - 24 * HOUR,
+        "good_until": START,
+    }
+    OutboxMessage.objects.create(
+        **keys, **said, meeting=meeting, to_address="noor@example.org", message_id="<a@b>"
+    )
     retime("--write")
     reminder = OutboxMessage.objects.get(**keys)
     assert ("12:00–12:25, New York" in reminder.body, reminder.due_at) == (True, START - 24 * HOUR)
@@ -147,8 +205,13 @@ def test_the_installed_rules_are_kept_once_a_year(school, monkeypatch):
 def test_kinds_of_meetings_are_all_looked_at(school):
     """A group of two families: each reader whose clock changed has a letter of her own, nobody else."""
     tess = cast.make_student("Tess Grey", "America/New_York")
-    group = school.lesson_at("2027-03-12T17:00Z", offering=school.circle, places=5, tzdata_version="2025b")
+    group = school.lesson_at(
+        "2027-03-12T17:00Z", offering=school.circle, places=5, tzdata_version="2025b"
+    )
     for student in (school.noor, school.marlo, tess):
         cast.make_booking(group, student)
     assert group.offering.kind == Kind.GROUP_MEETING
-    assert [one["reader"] for one in retime("--write")["own_clocks"]] == [school.noor.user_id, tess.user_id]
+    assert [one["reader"] for one in retime("--write")["own_clocks"]] == [
+        school.noor.user_id,
+        tess.user_id,
+    ]

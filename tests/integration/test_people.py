@@ -21,13 +21,25 @@ def dag():
 
 
 def invite(dag, **more):
-    write(lambda: people.invite(actor=dag, email="New@Rowanmere.example", name="Ida Quince", now=NOW, **more), now=NOW)
+    write(
+        lambda: people.invite(
+            actor=dag, email="New@Rowanmere.example", name="Ida Quince", now=NOW, **more
+        ),
+        now=NOW,
+    )
     return OutboxMessage.objects.latest("id").body.split("/welcome/")[1].split("/")[0]
 
 
 def come_in(secret, now=NOW):
     return write(
-        lambda: people.come_in(secret=secret, name="Ida Quince", time_zone="Pacific/Chatham", password=cast.PASSWORD, now=now), now=now
+        lambda: people.come_in(
+            secret=secret,
+            name="Ida Quince",
+            time_zone="Pacific/Chatham",
+            password=cast.PASSWORD,
+            now=now,
+        ),
+        now=now,
     )
 
 
@@ -42,7 +54,11 @@ def test_an_invited_instructor_comes_in_once(dag):
     secret = invite(dag, as_instructor=True)
     assert secret not in Welcome.objects.get().secret_digest
     user = come_in(secret)
-    assert (user.email, user.zone, Instructor.objects.get().user) == ("new@rowanmere.example", "Pacific/Chatham", user)
+    assert (user.email, user.zone, Instructor.objects.get().user) == (
+        "new@rowanmere.example",
+        "Pacific/Chatham",
+        user,
+    )
     refused("not-found", lambda: come_in(secret))
 
 
@@ -71,7 +87,9 @@ def test_a_minor_has_no_account_without_a_guardian(dag):
 
 def test_an_existing_account_gains_the_role_and_keeps_its_password(dag):
     """An invitation to a known address adds to that account."""
-    known = cast.make_user("Ida Quince", email="new@rowanmere.example", password="the-old-one-stays")
+    known = cast.make_user(
+        "Ida Quince", email="new@rowanmere.example", password="the-old-one-stays"
+    )
     assert come_in(invite(dag, as_instructor=True)) == known
     assert User.objects.get(pk=known.pk).check_password("the-old-one-stays")
 
@@ -80,7 +98,12 @@ def test_withdrawn_consent_stops_new_bookings_only():
     """What is booked stays until somebody cancels it."""
     posy = cast.make_minor()
     guardianship = posy.guardianships.get()
-    write(lambda: people.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW), now=NOW)
+    write(
+        lambda: people.withdraw_consent(
+            actor=guardianship.guardian, guardianship=guardianship, now=NOW
+        ),
+        now=NOW,
+    )
     assert not people.has_consent(posy, now=NOW)
 
 
@@ -88,4 +111,7 @@ def test_somebody_elses_secret_is_no_consent():
     """A guess, and the empty digest of a form never mailed, find nothing."""
     cast.make_minor(consent=False)
     for guess in ("", "guess"):
-        refused("not-found", lambda guess=guess: people.give_consent(secret=guess, wording="2026-11", now=NOW))
+        refused(
+            "not-found",
+            lambda guess=guess: people.give_consent(secret=guess, wording="2026-11", now=NOW),
+        )

@@ -34,8 +34,12 @@ def without_guards() -> None:
             return
         for name, (table, _) in guards.POSTGRES_CONSTRAINTS.items():
             cursor.execute(f"ALTER TABLE {table} DROP CONSTRAINT {name}")
-        cursor.execute("ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT meeting_listener_places")
-        cursor.execute("ALTER TABLE bookings_booking DROP CONSTRAINT offer_says_answer_by, DROP CONSTRAINT booking_end_says_why")
+        cursor.execute(
+            "ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT meeting_listener_places"
+        )
+        cursor.execute(
+            "ALTER TABLE bookings_booking DROP CONSTRAINT offer_says_answer_by, DROP CONSTRAINT booking_end_says_why"
+        )
         cursor.execute("DROP INDEX booking_once")
 
 
@@ -67,7 +71,9 @@ def counter_ahead() -> tuple[str, str, int]:
 
 
 def counter_behind() -> tuple[str, str, int]:
-    booking = cast.make_booking(group(listener_places=2), cast.make_student(), place_kind=PlaceKind.LISTENER)
+    booking = cast.make_booking(
+        group(listener_places=2), cast.make_student(), place_kind=PlaceKind.LISTENER
+    )
     Meeting.objects.update(listeners_taken=0)
     return "counters", "meeting", booking.meeting_id
 
@@ -81,14 +87,20 @@ def over_booked() -> tuple[str, str, int]:
 
 def instructor_twice() -> tuple[str, str, int]:
     first = group()
-    later = group(first.held_until - timedelta(minutes=1), instructor=first.instructor)  # inside the changeover
+    later = group(
+        first.held_until - timedelta(minutes=1), instructor=first.instructor
+    )  # inside the changeover
     return "meeting_instructor_free", "meeting", later.pk
 
 
 def student_twice() -> tuple[str, str, int]:
     noor = cast.make_student()
     cast.make_booking(group(), noor)
-    return "booking_student_free", "booking", cast.make_booking(group(NOON + timedelta(minutes=45)), noor).pk
+    return (
+        "booking_student_free",
+        "booking",
+        cast.make_booking(group(NOON + timedelta(minutes=45)), noor).pk,
+    )
 
 
 def booked_twice() -> tuple[str, str, int]:
@@ -105,7 +117,9 @@ def lives_in_a_cancelled_meeting() -> tuple[str, str, int]:
 
 
 def waits_for_a_cancelled_meeting() -> tuple[str, str, int]:
-    waiting = WaitingPlace.objects.create(meeting=group(status=MeetingStatus.CANCELLED), student=cast.make_student(), joined_at=NOW)
+    waiting = WaitingPlace.objects.create(
+        meeting=group(status=MeetingStatus.CANCELLED), student=cast.make_student(), joined_at=NOW
+    )
     return "cancelled", "waiting place", waiting.pk
 
 
@@ -116,30 +130,56 @@ def another_time_than_its_meeting() -> tuple[str, str, int]:
 
 
 def offer_without_end() -> tuple[str, str, int]:
-    return "offer_says_answer_by", "booking", cast.make_booking(group(), cast.make_student(), standing=Standing.OFFERED).pk
+    return (
+        "offer_says_answer_by",
+        "booking",
+        cast.make_booking(group(), cast.make_student(), standing=Standing.OFFERED).pk,
+    )
 
 
 def offer_past_the_start() -> tuple[str, str, int]:
     late = NOON + timedelta(minutes=1)
-    return "offer", "booking", cast.make_booking(group(), cast.make_student(), standing=Standing.OFFERED, answer_by=late).pk
+    return (
+        "offer",
+        "booking",
+        cast.make_booking(
+            group(), cast.make_student(), standing=Standing.OFFERED, answer_by=late
+        ).pk,
+    )
 
 
 def offer_to_a_place_that_ended() -> tuple[str, str, int]:
     meeting, noor = group(), cast.make_student()
-    waiting = WaitingPlace.objects.create(meeting=meeting, student=noor, joined_at=NOW, ended_at=NOW, ended_why=Ended.LEFT)
-    offer = cast.make_booking(meeting, noor, standing=Standing.OFFERED, answer_by=NOON - timedelta(hours=5), waiting_place=waiting)
+    waiting = WaitingPlace.objects.create(
+        meeting=meeting, student=noor, joined_at=NOW, ended_at=NOW, ended_why=Ended.LEFT
+    )
+    offer = cast.make_booking(
+        meeting,
+        noor,
+        standing=Standing.OFFERED,
+        answer_by=NOON - timedelta(hours=5),
+        waiting_place=waiting,
+    )
     return "offer", "booking", offer.pk
 
 
 def waits_for_what_she_holds() -> tuple[str, str, int]:
     booking = cast.make_booking(group(), cast.make_student())
-    waiting = WaitingPlace.objects.create(meeting=booking.meeting, student=booking.student, joined_at=NOW)
+    waiting = WaitingPlace.objects.create(
+        meeting=booking.meeting, student=booking.student, joined_at=NOW
+    )
     return "queue", "waiting place", waiting.pk
 
 
 def joined_after_the_start() -> tuple[str, str, int]:
     late = NOON + timedelta(hours=1)
-    return "queue", "waiting place", WaitingPlace.objects.create(meeting=group(), student=cast.make_student(), joined_at=late).pk
+    return (
+        "queue",
+        "waiting place",
+        WaitingPlace.objects.create(
+            meeting=group(), student=cast.make_student(), joined_at=late
+        ).pk,
+    )
 
 
 def ended_without_a_reason() -> tuple[str, str, int]:
@@ -150,7 +190,11 @@ def ended_without_a_reason() -> tuple[str, str, int]:
 
 
 def lesson_without_a_student() -> tuple[str, str, int]:
-    return "empty", "meeting", cast.make_meeting(cast.make_offering(), cast.make_instructor(), NOON).pk
+    return (
+        "empty",
+        "meeting",
+        cast.make_meeting(cast.make_offering(), cast.make_instructor(), NOON).pk,
+    )
 
 
 def lasts_for_days() -> tuple[str, str, int]:
@@ -158,7 +202,9 @@ def lasts_for_days() -> tuple[str, str, int]:
 
 
 def feed_that_nothing_opens() -> tuple[str, str, int]:
-    feed = Feed.objects.create(owner=cast.make_user(), label="Phone", secret_digest="short", revised_at=NOW, opened_at=NOW)
+    feed = Feed.objects.create(
+        owner=cast.make_user(), label="Phone", secret_digest="short", revised_at=NOW, opened_at=NOW
+    )
     return "feed", "feed", feed.pk
 
 
@@ -185,7 +231,9 @@ FAULTS = [
 
 
 @pytest.mark.parametrize("plant", FAULTS)
-def test_each_fault_is_found(without_guards: None, plant: Callable[[], tuple[str, str, int]]) -> None:
+def test_each_fault_is_found(
+    without_guards: None, plant: Callable[[], tuple[str, str, int]]
+) -> None:
     """One fault is planted past the guards, and the audit finds that one and nothing else."""
     planted = plant()
     assert found() == {planted}
@@ -197,7 +245,11 @@ def test_what_lies_on_the_one_before_the_last_is_found(without_guards: None) -> 
     long = group(ends_at=NOON + 4 * hours, held_until=NOON + 4 * hours)
     short, third = (group(NOON + since * hours, instructor=long.instructor) for since in (1, 3))
     group(NOON + 4 * hours, instructor=long.instructor)
-    overlaps = {(one.id, one.sentence.partition(" of ")[0]) for one in findings() if one.rule == "meeting_instructor_free"}
+    overlaps = {
+        (one.id, one.sentence.partition(" of ")[0])
+        for one in findings()
+        if one.rule == "meeting_instructor_free"
+    }
     assert overlaps == {(later.pk, f"begins before meeting {long.pk}") for later in (short, third)}
 
 
@@ -210,7 +262,9 @@ def test_what_is_allowed_is_no_finding(without_guards: None) -> None:
     group(NOON, instructor=ilse, status=MeetingStatus.CANCELLED)
     cast.make_booking(first, noor)
     cast.make_booking(first, noor, place_kind=PlaceKind.LISTENER)
-    cast.make_booking(group(NOON), noor, standing=Standing.OFFERED, answer_by=NOON - timedelta(hours=5))
+    cast.make_booking(
+        group(NOON), noor, standing=Standing.OFFERED, answer_by=NOON - timedelta(hours=5)
+    )
     cast.make_booking(group(first.ends_at), noor)
     assert found() == set()
 
@@ -218,12 +272,18 @@ def test_what_is_allowed_is_no_finding(without_guards: None) -> None:
 def test_a_missing_guard_is_found(without_guards: None) -> None:
     """Triggers, exclusions, checks and unique indexes that are gone are named, whatever the rows look like."""
     missing = " ".join(one.line() for one in findings() if one.rule == "guard-missing")
-    name = "meeting_instructor_free_update" if connection.vendor == "sqlite" else "meeting_instructor_free"
+    name = (
+        "meeting_instructor_free_update"
+        if connection.vendor == "sqlite"
+        else "meeting_instructor_free"
+    )
     assert f"the guard {name} is missing" in missing
     assert "bookings_booking: the guard booking_once is missing." in missing
 
 
-def test_a_sound_school_has_none_and_the_queries_do_not_grow(django_assert_num_queries: Any) -> None:
+def test_a_sound_school_has_none_and_the_queries_do_not_grow(
+    django_assert_num_queries: Any,
+) -> None:
     """The demo school has no finding, and reading it takes as many queries as reading an empty database."""
     from django.test.utils import CaptureQueriesContext
 
@@ -234,7 +294,9 @@ def test_a_sound_school_has_none_and_the_queries_do_not_grow(django_assert_num_q
     with CaptureQueriesContext(connection) as full:
         assert [one.line() for one in findings()] == []
     assert len(full) == len(empty)
-    assert not [query["sql"] for query in full if query["sql"].split()[0] in {"INSERT", "UPDATE", "DELETE"}]
+    assert not [
+        query["sql"] for query in full if query["sql"].split()[0] in {"INSERT", "UPDATE", "DELETE"}
+    ]
 
 
 def run(*arguments: str) -> tuple[int, str]:
@@ -252,6 +314,9 @@ def test_the_command_says_it_in_lines_and_in_json() -> None:
     assert run("--json") == (0, '{"findings": []}\n')
     meeting = group(taken=1)
     code, text = run()
-    assert (code, text) == (1, f"meeting {meeting.pk}: counts 1 players and 0 listeners, and has 0 and 0.\n")
+    assert (code, text) == (
+        1,
+        f"meeting {meeting.pk}: counts 1 players and 0 listeners, and has 0 and 0.\n",
+    )
     code, text = run("--json")
     assert (code, json.loads(text)["findings"][0]["rule"]) == (1, "counters")

@@ -20,7 +20,9 @@ def held(teachers: tuple[int, ...], since: datetime, but: int | None) -> QuerySe
     """A union that names one argument twice, and leaves one out where it is None."""
     rows = Meeting.objects.filter(instructor__in=teachers, starts_at__gte=since).order_by()
     rows = rows if but is None else rows.exclude(pk=but)
-    return rows.values_list(Value("one"), "pk").union(rows.values_list(Value("two"), "pk"), all=True)
+    return rows.values_list(Value("one"), "pk").union(
+        rows.values_list(Value("two"), "pk"), all=True
+    )
 
 
 def test_a_kept_question_answers_as_the_queryset_does() -> None:

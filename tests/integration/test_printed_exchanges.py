@@ -46,7 +46,9 @@ class Story:
         self.lesson = cast.make_offering("Private lesson", Kind.PRIVATE_LESSON, 50)
         cast.teaches(self.chair, self.lesson)
         cast.publish(self.chair, cast.EVERY_DAY)
-        self.b, self.c, self.d = (cast.make_student(f"{name} Example") for name in ("Bo", "Cy", "Di"))
+        self.b, self.c, self.d = (
+            cast.make_student(f"{name} Example") for name in ("Bo", "Cy", "Di")
+        )
         self.day = 0
 
     @property
@@ -60,25 +62,64 @@ class Story:
 
     def grouped(self):
         """Day 0: the conference with its three attendees."""
-        asked = {"offering": self.circle, "instructor": self.chair, "starts_at": CIRCLE, "title": "Conference", "places": 6}
+        asked = {
+            "offering": self.circle,
+            "instructor": self.chair,
+            "starts_at": CIRCLE,
+            "title": "Conference",
+            "places": 6,
+        }
         meeting = self.do(create_meeting, day=0, actor=self.admin, **asked)
         for student in (self.b, self.c, self.d):
-            self.do(book_place, day=0, actor=student.user, student=student, meeting=meeting, place_kind="player")
+            self.do(
+                book_place,
+                day=0,
+                actor=student.user,
+                student=student,
+                meeting=meeting,
+                place_kind="player",
+            )
         return meeting
 
     def taught(self):
         """Day 0: B's own lesson."""
-        asked = {"actor": self.b.user, "student": self.b, "offering": self.lesson, "instructor": self.chair, "starts_at": LESSON}
+        asked = {
+            "actor": self.b.user,
+            "student": self.b,
+            "offering": self.lesson,
+            "instructor": self.chair,
+            "starts_at": LESSON,
+        }
         return self.do(book_slot, day=0, **asked)
 
-    def hears(self, meeting, lines, *, day, method="REPLY", sender=None, attendee="PARTSTAT=ACCEPTED"):
+    def hears(
+        self, meeting, lines, *, day, method="REPLY", sender=None, attendee="PARTSTAT=ACCEPTED"
+    ):
         """A mail of B's calendar, or of `sender`'s, with these lines of the printed object, a day and half an hour into the story."""
         self.day = day
         who, to = sender or self.b.user.email, mailbox(meeting.pk, self.b.user_id)
         stamp = f"DTSTAMP:{self.now + timedelta(minutes=30):%Y%m%dT%H%M%SZ}"
-        event = [f"ATTENDEE;{attendee}:mailto:{who}", f"ORGANIZER:mailto:{to}", f"UID:{meeting.uid}", *lines, stamp]
-        calendar = ["BEGIN:VCALENDAR", "PRODID:-//Example/ExampleCalendarClient//EN", f"METHOD:{method}", "VERSION:2.0", "BEGIN:VEVENT"]
-        head = [f"From: {who}", f"To: {to}", "MIME-Version: 1.0", f"Content-Type: text/calendar; method={method}; charset=UTF-8", ""]
+        event = [
+            f"ATTENDEE;{attendee}:mailto:{who}",
+            f"ORGANIZER:mailto:{to}",
+            f"UID:{meeting.uid}",
+            *lines,
+            stamp,
+        ]
+        calendar = [
+            "BEGIN:VCALENDAR",
+            "PRODID:-//Example/ExampleCalendarClient//EN",
+            f"METHOD:{method}",
+            "VERSION:2.0",
+            "BEGIN:VEVENT",
+        ]
+        head = [
+            f"From: {who}",
+            f"To: {to}",
+            "MIME-Version: 1.0",
+            f"Content-Type: text/calendar; method={method}; charset=UTF-8",
+            "",
+        ]
         mail = "\r\n".join([*head, *calendar, *event, "END:VEVENT", "END:VCALENDAR", ""]).encode()
         self.monkeypatch.setattr(clock, "now", lambda: self.now + timedelta(hours=1))
         self.monkeypatch.setattr(sys, "stdin", io.TextIOWrapper(io.BytesIO(mail)))
@@ -96,20 +137,40 @@ def sent(meeting, student):
 
     Checked of each: one UID, one ATTENDEE (section 6.3), the same ORGANIZER, and DTSTAMPs that rise.
     """
-    rows = list(OutboxMessage.objects.filter(meeting=meeting, recipient=student.user).exclude(method="").order_by("pk"))
+    rows = list(
+        OutboxMessage.objects.filter(meeting=meeting, recipient=student.user)
+        .exclude(method="")
+        .order_by("pk")
+    )
     written = [row.calendar.replace("\r\n ", "") for row in rows]
     assert {value(one, "UID") for one in written} == {str(meeting.uid)}
-    assert all(value(one, "ORGANIZER").endswith(f":mailto:{mailbox(meeting.pk, student.user_id)}") for one in written)
-    assert all(one.count("\r\nATTENDEE") == 1 and value(one, "ATTENDEE") == f"mailto:{student.user.email}" for one in written)
+    assert all(
+        value(one, "ORGANIZER").endswith(f":mailto:{mailbox(meeting.pk, student.user_id)}")
+        for one in written
+    )
+    assert all(
+        one.count("\r\nATTENDEE") == 1 and value(one, "ATTENDEE") == f"mailto:{student.user.email}"
+        for one in written
+    )
     stamps = [value(one, "DTSTAMP") for one in written]
     assert stamps == sorted(set(stamps))
     assert [row.method for row in rows] == [value(one, "METHOD") for one in written]
-    return [(value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS"), partstat(one)) for one in written]
+    return [
+        (value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS"), partstat(one))
+        for one in written
+    ]
 
 
 def partstat(written):
     (line,) = (line for line in written.split("\r\n") if line.startswith("ATTENDEE"))
-    return next((part.removeprefix("PARTSTAT=") for part in line.split(";") if part.startswith("PARTSTAT=")), None)
+    return next(
+        (
+            part.removeprefix("PARTSTAT=")
+            for part in line.split(";")
+            if part.startswith("PARTSTAT=")
+        ),
+        None,
+    )
 
 
 def answer_of(booking):
@@ -125,12 +186,22 @@ def test_4_1_1_to_4_1_3_a_published_event_changes_and_is_cancelled(story):
     """PUBLISH at SEQUENCE 0, 1, then cancelled at 2: one UID, no ATTENDEE (section 3.2.1). Our file of an ended one says STATUS."""
     meeting = story.grouped()
     published = [meeting_file(meeting, story.b.user).decode()]
-    meeting = story.do(change_meeting, day=1, actor=story.admin, meeting=meeting, starts_at=CIRCLE + DAY)
+    meeting = story.do(
+        change_meeting, day=1, actor=story.admin, meeting=meeting, starts_at=CIRCLE + DAY
+    )
     published.append(meeting_file(meeting, story.b.user).decode())
-    meeting = story.do(call_off, day=2, actor=story.admin, meeting=meeting, why="The hall is closed.")
+    meeting = story.do(
+        call_off, day=2, actor=story.admin, meeting=meeting, why="The hall is closed."
+    )
     published.append(meeting_file(meeting, story.b.user).decode())
-    printed = [("PUBLISH", "0", "CONFIRMED"), ("PUBLISH", "1", "CONFIRMED"), ("PUBLISH", "2", "CANCELLED")]
-    assert [(value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS")) for one in published] == printed
+    printed = [
+        ("PUBLISH", "0", "CONFIRMED"),
+        ("PUBLISH", "1", "CONFIRMED"),
+        ("PUBLISH", "2", "CANCELLED"),
+    ]
+    assert [
+        (value(one, "METHOD"), value(one, "SEQUENCE"), value(one, "STATUS")) for one in published
+    ] == printed
     assert {value(one, "UID") for one in published} == {str(meeting.uid)}
     assert not any("ATTENDEE" in one or "VALARM" in one for one in published)
     stamps = [value(one, "DTSTAMP") for one in published]
@@ -143,10 +214,19 @@ def test_4_2_1_to_4_2_3_a_request_is_answered_and_updated(story):
     booking = meeting.bookings.get(student=story.b)
     story.hears(meeting, ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"], day=1)
     assert (answer_of(booking), ignored()) == (("ACCEPTED", "HELD"), {})
-    story.do(change_meeting, day=2, actor=story.admin, meeting=meeting, starts_at=CIRCLE - timedelta(hours=2))
+    story.do(
+        change_meeting,
+        day=2,
+        actor=story.admin,
+        meeting=meeting,
+        starts_at=CIRCLE - timedelta(hours=2),
+    )
     for student in (story.b, story.c, story.d):
         update = ("REQUEST", "1", "CONFIRMED", "NEEDS-ACTION")
-        assert [one[:3] for one in sent(meeting, student)] == [("REQUEST", "0", "CONFIRMED"), update[:3]]
+        assert [one[:3] for one in sent(meeting, student)] == [
+            ("REQUEST", "0", "CONFIRMED"),
+            update[:3],
+        ]
         assert sent(meeting, student)[1] == update
 
 
@@ -154,11 +234,23 @@ def test_4_2_4_a_counter_is_accepted(story):
     """REQUEST at 0, COUNTER at 0 with the time that suits B better, and the new REQUEST at 1; until a person says yes nothing moves."""
     booking = story.taught()
     meeting = booking.meeting
-    wanted = [f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}", f"DTEND:{LESSON:%Y%m%dT%H%M%SZ}", "SEQUENCE:0"]
-    story.hears(meeting, ["SUMMARY:Discuss the Merits", *wanted, "COMMENT:This time works much better"], day=1, method="COUNTER")
+    wanted = [
+        f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}",
+        f"DTEND:{LESSON:%Y%m%dT%H%M%SZ}",
+        "SEQUENCE:0",
+    ]
+    story.hears(
+        meeting,
+        ["SUMMARY:Discuss the Merits", *wanted, "COMMENT:This time works much better"],
+        day=1,
+        method="COUNTER",
+    )
     assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED")]
     story.do(accept_move_request, day=2, actor=story.chair.user, request=MoveRequest.objects.get())
-    assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED"), ("REQUEST", "1", "CONFIRMED")]
+    assert [one[:3] for one in sent(meeting, story.b)] == [
+        ("REQUEST", "0", "CONFIRMED"),
+        ("REQUEST", "1", "CONFIRMED"),
+    ]
     assert Booking.objects.get(pk=booking.pk).starts_at == LESSON - timedelta(hours=3)
 
 
@@ -166,10 +258,20 @@ def test_4_2_4_a_counter_is_accepted(story):
 def test_4_2_4_a_counter_is_declined(story, is_group):
     """DECLINECOUNTER echoes UID and SEQUENCE 0; of a lesson a person says no, of a group the school's time stands at once."""
     meeting = story.grouped() if is_group else story.taught().meeting
-    story.hears(meeting, [f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}", "SEQUENCE:0"], day=1, method="COUNTER")
+    story.hears(
+        meeting,
+        [f"DTSTART:{LESSON - timedelta(hours=3):%Y%m%dT%H%M%SZ}", "SEQUENCE:0"],
+        day=1,
+        method="COUNTER",
+    )
     if not is_group:
-        story.do(refuse_move_request, day=2, actor=story.chair.user, request=MoveRequest.objects.get())
-    assert [one[:2] for one in sent(meeting, story.b)] == [("REQUEST", "0"), ("DECLINECOUNTER", "0")]
+        story.do(
+            refuse_move_request, day=2, actor=story.chair.user, request=MoveRequest.objects.get()
+        )
+    assert [one[:2] for one in sent(meeting, story.b)] == [
+        ("REQUEST", "0"),
+        ("DECLINECOUNTER", "0"),
+    ]
     meeting.refresh_from_db()
     assert (meeting.sequence, meeting.starts_at) == (0, CIRCLE if is_group else LESSON)
 
@@ -178,17 +280,35 @@ def test_4_2_4_a_counter_is_declined(story, is_group):
     ("attendee", "sender", "reason"),
     [
         ('DELEGATED-TO="mailto:e@example.com";PARTSTAT=DELEGATED', None, "malformed"),  # 4.2.5
-        ('DELEGATED-FROM="mailto:c@example.com";PARTSTAT=ACCEPTED', "e@example.com", "unknown-sender"),  # 4.2.6
-        ('DELEGATED-FROM="mailto:c@example.com";PARTSTAT=DECLINED', "e@example.com", "unknown-sender"),  # 4.2.7
+        (
+            'DELEGATED-FROM="mailto:c@example.com";PARTSTAT=ACCEPTED',
+            "e@example.com",
+            "unknown-sender",
+        ),  # 4.2.6
+        (
+            'DELEGATED-FROM="mailto:c@example.com";PARTSTAT=DECLINED',
+            "e@example.com",
+            "unknown-sender",
+        ),  # 4.2.7
         ("PARTSTAT=ACCEPTED", "f@example.com", "unknown-sender"),  # 4.2.8
     ],
 )
 def test_4_2_5_to_4_2_8_nobody_passes_a_place_on(story, attendee, sender, reason):
     """A delegation, a delegate's answer and a forwarded invitation's change nothing: section 3.2.3 lets an organizer not honour them."""
     meeting = story.grouped()
-    story.hears(meeting, ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"], day=1, attendee=attendee, sender=sender)
+    story.hears(
+        meeting,
+        ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"],
+        day=1,
+        attendee=attendee,
+        sender=sender,
+    )
     booking = meeting.bookings.get(student=story.b)
-    assert (answer_of(booking), ignored(), meeting.bookings.count()) == (("ACCEPTED", "HELD"), {reason: 1}, 3)
+    assert (answer_of(booking), ignored(), meeting.bookings.count()) == (
+        ("ACCEPTED", "HELD"),
+        {reason: 1},
+        3,
+    )
 
 
 def test_4_2_9_a_group_event_is_cancelled(story):
@@ -196,7 +316,10 @@ def test_4_2_9_a_group_event_is_cancelled(story):
     meeting = story.grouped()
     story.do(call_off, day=2, actor=story.admin, meeting=meeting, why="It is raining.")
     for student in (story.b, story.c, story.d):
-        assert [one[:3] for one in sent(meeting, student)] == [("REQUEST", "0", "CONFIRMED"), ("CANCEL", "1", "CANCELLED")]
+        assert [one[:3] for one in sent(meeting, student)] == [
+            ("REQUEST", "0", "CONFIRMED"),
+            ("CANCEL", "1", "CANCELLED"),
+        ]
 
 
 def test_4_2_10_an_attendee_is_removed(story):
@@ -205,12 +328,17 @@ def test_4_2_10_an_attendee_is_removed(story):
     meeting = story.grouped()
     booking = meeting.bookings.get(student=story.b)
     story.do(leave_place, day=2, actor=story.admin, booking=booking, reason="You are off the hook.")
-    assert [one[:3] for one in sent(meeting, story.b)] == [("REQUEST", "0", "CONFIRMED"), ("CANCEL", "1", None)]
+    assert [one[:3] for one in sent(meeting, story.b)] == [
+        ("REQUEST", "0", "CONFIRMED"),
+        ("CANCEL", "1", None),
+    ]
     assert [one[:2] for one in sent(meeting, story.c)] == [("REQUEST", "0")]
     story.do(change_meeting, day=3, actor=story.admin, meeting=meeting, starts_at=CIRCLE + DAY)
     assert [one[:2] for one in sent(meeting, story.c)] == [("REQUEST", "0"), ("REQUEST", "1")]
     assert [one[:2] for one in sent(meeting, story.b)] == [("REQUEST", "0"), ("CANCEL", "1")]
-    story.do(book_place, day=4, actor=story.b.user, student=story.b, meeting=meeting, place_kind="player")
+    story.do(
+        book_place, day=4, actor=story.b.user, student=story.b, meeting=meeting, place_kind="player"
+    )
     assert sent(meeting, story.b)[2][:3] == ("REQUEST", "2", "CONFIRMED")
 
 
@@ -219,7 +347,11 @@ def test_4_4_2_to_4_4_4_one_lesson_moves_and_another_is_cancelled(story):
     booking = story.taught()
     moved = story.do(move_slot, day=1, actor=story.b.user, booking=booking, starts_at=LESSON + DAY)
     story.do(cancel_slot, day=2, actor=story.b.user, booking=moved)
-    told = [("REQUEST", "0", "CONFIRMED"), ("REQUEST", "1", "CONFIRMED"), ("CANCEL", "2", "CANCELLED")]
+    told = [
+        ("REQUEST", "0", "CONFIRMED"),
+        ("REQUEST", "1", "CONFIRMED"),
+        ("CANCEL", "2", "CANCELLED"),
+    ]
     assert [one[:3] for one in sent(booking.meeting, story.b)] == told
     assert not OutboxMessage.objects.filter(calendar__contains="RECURRENCE-ID").exists()
 
@@ -227,10 +359,26 @@ def test_4_4_2_to_4_4_4_one_lesson_moves_and_another_is_cancelled(story):
 @pytest.mark.parametrize(
     ("method", "lines", "attendee"),
     [
-        ("COUNTER", ["RECURRENCE-ID:19970715T210000Z", "DTSTART:20270319T150000Z", "SEQUENCE:0"], "RSVP=TRUE"),  # 4.4.9
-        ("REPLY", ["RECURRENCE-ID:19970715T210000Z", "SEQUENCE:0"], "PARTSTAT=DECLINED"),  # of 4.4.2
-        ("REPLY", ["RRULE:FREQ=WEEKLY;COUNT=20;WKST=SU;BYDAY=TU", "SEQUENCE:0"], "PARTSTAT=DECLINED"),  # of 4.4.1
-        ("REPLY", ["REQUEST-STATUS:3.1;Invalid property value;DTSTART", "SEQUENCE:0"], "RSVP=FALSE"),  # 4.4.10
+        (
+            "COUNTER",
+            ["RECURRENCE-ID:19970715T210000Z", "DTSTART:20270319T150000Z", "SEQUENCE:0"],
+            "RSVP=TRUE",
+        ),  # 4.4.9
+        (
+            "REPLY",
+            ["RECURRENCE-ID:19970715T210000Z", "SEQUENCE:0"],
+            "PARTSTAT=DECLINED",
+        ),  # of 4.4.2
+        (
+            "REPLY",
+            ["RRULE:FREQ=WEEKLY;COUNT=20;WKST=SU;BYDAY=TU", "SEQUENCE:0"],
+            "PARTSTAT=DECLINED",
+        ),  # of 4.4.1
+        (
+            "REPLY",
+            ["REQUEST-STATUS:3.1;Invalid property value;DTSTART", "SEQUENCE:0"],
+            "RSVP=FALSE",
+        ),  # 4.4.10
     ],
 )
 def test_answers_about_an_instance_and_errors_change_nothing(story, method, lines, attendee):
@@ -276,7 +424,13 @@ def test_each_printed_exchange_is_played_or_has_a_reason():
     """Sections 4.1, 4.2 and 4.4 whole: by the name of the test that plays it, or in the table above."""
     played = set()
     for name in globals():
-        for part, first, last in re.findall(r"(?:^test|_and)_4_(\d)_(\d+)(?:_to_4_\d_(\d+))?", name):
+        for part, first, last in re.findall(
+            r"(?:^test|_and)_4_(\d)_(\d+)(?:_to_4_\d_(\d+))?", name
+        ):
             played |= {f"4.{part}.{number}" for number in range(int(first), int(last or first) + 1)}
-    printed = {f"4.{part}.{number}" for part, last in ((1, 5), (2, 11), (4, 10)) for number in range(1, last + 1)}
+    printed = {
+        f"4.{part}.{number}"
+        for part, last in ((1, 5), (2, 11), (4, 10))
+        for number in range(1, last + 1)
+    }
     assert played | {reason.partition(" ")[0] for reason in NOT_OURS} == printed

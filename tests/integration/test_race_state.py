@@ -23,17 +23,25 @@ def test_a_reading_holds_what_stands_and_what_ended() -> None:
     meeting = cast.make_meeting(group, ilse, NOW + timedelta(days=5), places=1)
     noor, marlo = cast.make_student(), cast.make_student("Marlo Vance")
     first = book_place(actor=noor.user, student=noor, meeting=meeting, place_kind="player", now=NOW)
-    waiting = join_waiting_list(actor=marlo.user, student=marlo, meeting=meeting, place_kind="player", now=NOW)
+    waiting = join_waiting_list(
+        actor=marlo.user, student=marlo, meeting=meeting, place_kind="player", now=NOW
+    )
     before = read_state(since=NOW)
     leave_place(actor=noor.user, booking=first, now=NOW)
     with CaptureQueriesContext(connection) as asked:
         after = read_state(since=NOW)
 
     assert len(asked) == 8
-    assert (before.bookings[first.pk].standing, after.bookings[first.pk].ended_why) == ("HELD", "cancelled-in-time")
+    assert (before.bookings[first.pk].standing, after.bookings[first.pk].ended_why) == (
+        "HELD",
+        "cancelled-in-time",
+    )
     offer = after.waiting[waiting.pk].offer
     assert offer is not None
-    assert (after.bookings[offer].standing, after.bookings[offer].waiting_place) == ("OFFERED", waiting.pk)
+    assert (after.bookings[offer].standing, after.bookings[offer].waiting_place) == (
+        "OFFERED",
+        waiting.pk,
+    )
     row = after.meetings[meeting.pk]
     assert (row.taken, row.places, row.one_on_one, row.live) == (1, 1, False, True)
     assert after.offerings[group.pk] == (60, 10)

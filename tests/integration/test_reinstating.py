@@ -45,7 +45,13 @@ def group() -> Class:
 
 
 def off(group: Class, now=OFF, meeting: Meeting | None = None) -> None:
-    group.do(meetings.call_off, actor=group.admin, meeting=meeting or group.meeting, why="The instructor is ill.", now=now)
+    group.do(
+        meetings.call_off,
+        actor=group.admin,
+        meeting=meeting or group.meeting,
+        why="The instructor is ill.",
+        now=now,
+    )
 
 
 def back(group: Class, now=LATER, meeting: Meeting | None = None) -> Reinstated:
@@ -55,7 +61,15 @@ def back(group: Class, now=LATER, meeting: Meeting | None = None) -> Reinstated:
 def consultation(group: Class, student, teacher, starts_at, now=OFF, **more) -> Booking:
     def book() -> Booking:
         actor = student.user or student.guardians.get()
-        return book_slot(actor=actor, student=student, offering=group.talk, instructor=teacher, starts_at=starts_at, now=now, **more)
+        return book_slot(
+            actor=actor,
+            student=student,
+            offering=group.talk,
+            instructor=teacher,
+            starts_at=starts_at,
+            now=now,
+            **more,
+        )
 
     return write(book, now=now)
 
@@ -72,7 +86,11 @@ def refused(code: str, group: Class, meeting: Meeting | None = None, now=LATER) 
 
 
 def written_at(now) -> list[OutboxMessage]:
-    return list(OutboxMessage.objects.filter(made_at=now).exclude(kind__startswith="reminder").order_by("pk"))
+    return list(
+        OutboxMessage.objects.filter(made_at=now)
+        .exclude(kind__startswith="reminder")
+        .order_by("pk")
+    )
 
 
 def test_everybody_is_in_it_again_and_waits_in_the_old_order(group):
@@ -80,10 +98,17 @@ def test_everybody_is_in_it_again_and_waits_in_the_old_order(group):
     off(group)
     done = back(group)
     meeting = Meeting.objects.get(pk=group.meeting.pk)
-    assert (done.left_out, meeting.status, meeting.taken, meeting.called_off_why) == ([], "CONFIRMED", 2, "")
+    assert (done.left_out, meeting.status, meeting.taken, meeting.called_off_why) == (
+        [],
+        "CONFIRMED",
+        2,
+        "",
+    )
     assert list(Booking.objects.filter(standing=Standing.HELD)) == group.held
     assert [waits.student for waits in line(meeting, PlaceKind.PLAYER)] == group.students[2:]
-    assert list(AuditRow.objects.filter(verb="reinstated").values_list("thing_id", "actor")) == [(meeting.pk, group.admin.pk)]
+    assert list(AuditRow.objects.filter(verb="reinstated").values_list("thing_id", "actor")) == [
+        (meeting.pk, group.admin.pk)
+    ]
     assert [one for one in findings() if one.rule != "guard-missing"] == []
 
 
@@ -96,39 +121,72 @@ def test_each_reader_is_told_once_and_only_who_is_in_it_by_a_request(group):
     back(group)
     noor, _, juno, _ = group.students
     messages = written_at(LATER)
-    assert {m.recipient for m in messages} == {group.ilse.user, *(student.user for student in group.students)}
+    assert {m.recipient for m in messages} == {
+        group.ilse.user,
+        *(student.user for student in group.students),
+    }
     assert len(messages) == 5
     (hers,) = to(messages, noor.user).values()
     event = hers.calendar[hers.calendar.index("BEGIN:VEVENT") :]
-    assert [value(hers.calendar, "METHOD"), value(event, "SEQUENCE"), value(event, "STATUS")] == ["REQUEST", "2", "CONFIRMED"]
+    assert [value(hers.calendar, "METHOD"), value(event, "SEQUENCE"), value(event, "STATUS")] == [
+        "REQUEST",
+        "2",
+        "CONFIRMED",
+    ]
     assert (value(event, "UID"), event.count("\r\nATTENDEE")) == (str(group.meeting.uid), 1)
     assert "PARTSTAT=NEEDS-ACTION" in event.replace("\r\n ", "")
-    assert hers.title == "Takes place after all: Ornaments with I. Quarrow, Sun 14 March 13:00, New York"
-    assert "takes place after all: Ornaments with I. Quarrow. Your place is kept as it was." in hers.body
-    assert "Sunday 14 March 2027, 13:00–14:00, New York\n  Sunday 14 March 2027, 17:00–18:00, Dublin (Ilse’s clock)" in hers.body
+    assert (
+        hers.title
+        == "Takes place after all: Ornaments with I. Quarrow, Sun 14 March 13:00, New York"
+    )
+    assert (
+        "takes place after all: Ornaments with I. Quarrow. Your place is kept as it was."
+        in hers.body
+    )
+    assert (
+        "Sunday 14 March 2027, 13:00–14:00, New York\n  Sunday 14 March 2027, 17:00–18:00, Dublin (Ilse’s clock)"
+        in hers.body
+    )
     (told,) = to(messages, juno.user).values()
-    assert ("You have the same rank on its waiting list as before." in told.body, told.calendar) == (True, "")
+    assert (
+        "You have the same rank on its waiting list as before." in told.body,
+        told.calendar,
+    ) == (True, "")
     (taught,) = to(messages, group.ilse.user).values()
     assert (taught.method, value(taught.calendar, "STATUS")) == ("REQUEST", "CONFIRMED")
-    assert set(OutboxMessage.objects.filter(recipient=noor.user, state="due", kind__startswith="reminder").values_list("state_key")) == {
-        ("sequence:2",)
-    }
+    assert set(
+        OutboxMessage.objects.filter(
+            recipient=noor.user, state="due", kind__startswith="reminder"
+        ).values_list("state_key")
+    ) == {("sequence:2",)}
 
 
 def test_feeds_show_it_confirmed_again(group):
     """Who was in it, who teaches it and who had left it before: each feed has another revision, and only the last stays cancelled."""
     noor, marlo = group.students[:2]
     group.do(waiting.leave_place, actor=marlo.user, booking=group.held[1])
-    feeds = [open_feed(actor=user, label="Phone", now=NOW)[0] for user in (noor.user, marlo.user, group.ilse.user)]
+    feeds = [
+        open_feed(actor=user, label="Phone", now=NOW)[0]
+        for user in (noor.user, marlo.user, group.ilse.user)
+    ]
     off(group)
-    before = [(feed.refresh_from_db(), feed.revision, feed_bytes(feed, now=OFF))[1:] for feed in feeds]
-    assert {str(event.status) for feed in feeds for event in events_for(feed.owner, now=OFF)} == {"CANCELLED"}
+    before = [
+        (feed.refresh_from_db(), feed.revision, feed_bytes(feed, now=OFF))[1:] for feed in feeds
+    ]
+    assert {str(event.status) for feed in feeds for event in events_for(feed.owner, now=OFF)} == {
+        "CANCELLED"
+    }
     back(group)
-    after = [(feed.refresh_from_db(), feed.revision, feed_bytes(feed, now=LATER))[1:] for feed in feeds]
+    after = [
+        (feed.refresh_from_db(), feed.revision, feed_bytes(feed, now=LATER))[1:] for feed in feeds
+    ]
     for (old_revision, old), (revision, new) in zip(before, after, strict=True):
         assert revision > old_revision
         assert old != new
-    shown = [[(event.status, event.sequence) for event in events_for(feed.owner, now=LATER)] for feed in feeds]
+    shown = [
+        [(event.status, event.sequence) for event in events_for(feed.owner, now=LATER)]
+        for feed in feeds
+    ]
     assert [status for ((status, _),) in shown] == ["CONFIRMED", "CANCELLED", "CONFIRMED"]
 
 
@@ -150,16 +208,28 @@ def test_who_has_another_meeting_by_now_is_named_and_her_place_goes_to_the_first
     assert Booking.objects.get(standing=Standing.OFFERED).student == juno
     messages = written_at(LATER)
     (told,) = to(messages, marlo.user).values()
-    assert ("Your place is not: another meeting has been booked for that time since." in told.body, told.calendar) == (True, "")
-    assert {message.kind for message in messages if message.recipient == juno.user} == {"offer", "offer-reminder"}
+    assert (
+        "Your place is not: another meeting has been booked for that time since." in told.body,
+        told.calendar,
+    ) == (True, "")
+    assert {message.kind for message in messages if message.recipient == juno.user} == {
+        "offer",
+        "offer-reminder",
+    }
     assert "rank" in to(messages, otis.user)["told"].body
-    assert "Not in it any more: Marlo Vance, level 4." in to(messages, group.ilse.user)["invitation"].body
+    assert (
+        "Not in it any more: Marlo Vance, level 4."
+        in to(messages, group.ilse.user)["invitation"].body
+    )
 
 
 def test_a_family_with_one_child_in_and_one_out_has_one_message(group):
     """Kit is in it again; for Posy, who has another lesson by then, one more sentence says that she is not."""
     hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
-    posy, kit = (cast.make_minor(name, "Europe/Dublin", guardian=hedda) for name in ("Posy Lindqvist-Reed", "Kit Lindqvist-Reed"))
+    posy, kit = (
+        cast.make_minor(name, "Europe/Dublin", guardian=hedda)
+        for name in ("Posy Lindqvist-Reed", "Kit Lindqvist-Reed")
+    )
     circle = group.make(at("2027-03-20T17:00Z"))
     for child in (posy, kit):
         group.do(waiting.book_place, child, actor=hedda, meeting=circle)
@@ -181,7 +251,9 @@ def test_a_minor_whose_consent_was_taken_back_stays_out(group):
     Guardianship.objects.update(consent_at=None, consent_wording="")
     done = back(group, meeting=circle)
     assert [(one.booking.student, one.code) for one in done.left_out] == [(posy, "consent-missing")]
-    (told,) = [message for message in written_at(LATER) if message.recipient == posy.guardians.get()]
+    (told,) = [
+        message for message in written_at(LATER) if message.recipient == posy.guardians.get()
+    ]
     assert "Posy’s place is not: no guardian’s consent is on file." in told.body
 
 
@@ -206,17 +278,28 @@ def test_a_second_return_brings_back_who_was_in_it_the_second_time(group):
     again, then = LAST + timedelta(hours=1), LAST + timedelta(hours=2)
     off(group, now=again)
     back(group, now=then)
-    assert [booking.student for booking in Booking.objects.filter(standing=Standing.HELD)] == [group.students[0]]
+    assert [booking.student for booking in Booking.objects.filter(standing=Standing.HELD)] == [
+        group.students[0]
+    ]
 
 
 def test_a_one_on_one_comes_back_with_what_its_student_wrote(group):
     """The same booking, so its intake and the policy it was made under are there."""
     noor = group.students[0]
-    booking = consultation(group, noor, group.ilse, at("2027-03-16T17:00Z"), intake=IntakeText(questions=["Why does bar 12 buzz?"]))
+    booking = consultation(
+        group,
+        noor,
+        group.ilse,
+        at("2027-03-16T17:00Z"),
+        intake=IntakeText(questions=["Why does bar 12 buzz?"]),
+    )
     off(group, meeting=booking.meeting)
     back(group, meeting=booking.meeting)
     current = Booking.objects.get(pk=booking.pk)
-    assert (current.standing, current.intake.questions) == (Standing.HELD, ["Why does bar 12 buzz?"])
+    assert (current.standing, current.intake.questions) == (
+        Standing.HELD,
+        ["Why does bar 12 buzz?"],
+    )
 
 
 def test_an_assessment_released_meanwhile_is_on_the_brief(group):
@@ -261,7 +344,13 @@ def test_what_takes_place_has_begun_or_has_no_teacher_does_not_come_back(group):
     refused("already-done", group)
     off(group)
     refused("past", group, now=group.meeting.starts_at)
-    group.do(dismiss_instructor, actor=group.admin, instructor=group.ilse, call_off_why="She moves on.", now=OFF)
+    group.do(
+        dismiss_instructor,
+        actor=group.admin,
+        instructor=group.ilse,
+        call_off_why="She moves on.",
+        now=OFF,
+    )
     refused("not-taught", group)
 
 
@@ -278,7 +367,9 @@ def test_a_lesson_of_a_weekly_place_that_was_left_since_does_not_come_back(group
 def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
     """Players and listeners are counted apart."""
     masterclass = cast.make_offering("Masterclass", Kind.MASTERCLASS, 90)
-    made = cast.make_meeting(masterclass, group.ilse, at("2027-03-20T17:00Z"), places=1, listener_places=2)
+    made = cast.make_meeting(
+        masterclass, group.ilse, at("2027-03-20T17:00Z"), places=1, listener_places=2
+    )
     group.do(waiting.book_place, group.students[0], meeting=made)
     group.do(waiting.book_place, group.students[1], meeting=made, place_kind=PlaceKind.LISTENER)
     off(group, meeting=made)
@@ -291,10 +382,17 @@ def test_it_comes_back_at_the_wall_time_it_was_promised_for(group):
     off(group)
     early = {name: F(name) - timedelta(hours=1) for name in ("starts_at", "ends_at")}
     Booking.objects.update(**early)
-    Meeting.objects.update(**early, held_until=F("held_until") - timedelta(hours=1), tzdata_version="2025b")
+    Meeting.objects.update(
+        **early, held_until=F("held_until") - timedelta(hours=1), tzdata_version="2025b"
+    )
     back(group)
-    assert set(Booking.objects.filter(standing=Standing.HELD).values_list("starts_at", "ends_at")) == {
-        (group.meeting.starts_at, at("2027-03-14T18:00Z"))
-    }
-    assert Meeting.objects.values_list("starts_at", "tzdata_version").get() == (group.meeting.starts_at, TZDATA_VERSION)
-    assert all("14 March 2027, 17:00–18:00, Dublin" in message.body for message in written_at(LATER))
+    assert set(
+        Booking.objects.filter(standing=Standing.HELD).values_list("starts_at", "ends_at")
+    ) == {(group.meeting.starts_at, at("2027-03-14T18:00Z"))}
+    assert Meeting.objects.values_list("starts_at", "tzdata_version").get() == (
+        group.meeting.starts_at,
+        TZDATA_VERSION,
+    )
+    assert all(
+        "14 March 2027, 17:00–18:00, Dublin" in message.body for message in written_at(LATER)
+    )

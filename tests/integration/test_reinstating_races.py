@@ -34,16 +34,36 @@ def test_one_of_the_two_has_the_time(wanted: str, attempt: int) -> None:
         cast.teaches(teacher, talk)
         cast.publish(teacher, cast.EVERY_DAY)
     meeting = cast.make_meeting(group, ilse, START, places=3)
-    write(lambda: book_place(actor=noor.user, student=noor, meeting=meeting, place_kind="player", now=NOW), now=NOW)
+    write(
+        lambda: book_place(
+            actor=noor.user, student=noor, meeting=meeting, place_kind="player", now=NOW
+        ),
+        now=NOW,
+    )
     write(lambda: call_off(actor=ilse.user, meeting=meeting, why="", now=NOW), now=NOW)
     student, teacher = (marlo, ilse) if wanted == "her instructor" else (noor, wren)
-    book = lambda: book_slot(actor=student.user, student=student, offering=talk, instructor=teacher, starts_at=START, now=NOW)  # noqa: E731
-    raised = together(
-        lambda: write(lambda: reinstate_meeting(actor=ilse.user, meeting=meeting, now=NOW), now=NOW), lambda: write(book, now=NOW)
+    book = lambda: book_slot(  # noqa: E731
+        actor=student.user,
+        student=student,
+        offering=talk,
+        instructor=teacher,
+        starts_at=START,
+        now=NOW,
     )
-    assert {error.code if isinstance(error, Refused) else repr(error) for error in raised} <= {"taken", "own-clash"}
+    raised = together(
+        lambda: write(
+            lambda: reinstate_meeting(actor=ilse.user, meeting=meeting, now=NOW), now=NOW
+        ),
+        lambda: write(book, now=NOW),
+    )
+    assert {error.code if isinstance(error, Refused) else repr(error) for error in raised} <= {
+        "taken",
+        "own-clash",
+    }
     stands = not Meeting.objects.get(pk=meeting.pk).is_cancelled
-    held = set(Booking.objects.filter(standing=Standing.HELD).values_list("student", "meeting__offering"))
+    held = set(
+        Booking.objects.filter(standing=Standing.HELD).values_list("student", "meeting__offering")
+    )
     if wanted == "her instructor":
         assert held == ({(noor.pk, group.pk)} if stands else {(marlo.pk, talk.pk)})
         assert len(raised) == 1

@@ -32,20 +32,31 @@ class School:
     def __init__(self):
         cast.make_policy()
         self.admin = cast.make_admin()
-        self.ilse, self.wren = cast.make_instructor(), cast.make_instructor("Wren Halloway", "Europe/Dublin")
+        self.ilse, self.wren = (
+            cast.make_instructor(),
+            cast.make_instructor("Wren Halloway", "Europe/Dublin"),
+        )
         self.lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
         self.circle = cast.make_offering("Harp circle", Kind.GROUP_MEETING, 25)
         for teacher in (self.ilse, self.wren):
             cast.teaches(teacher, self.lesson)
             cast.publish(teacher, cast.EVERY_DAY)
-        self.noor, self.marlo = cast.make_student(), cast.make_student("Marlo Finch", "Europe/London")
+        self.noor, self.marlo = (
+            cast.make_student(),
+            cast.make_student("Marlo Finch", "Europe/London"),
+        )
 
     def lesson_at(self, starts_at, student=None, teacher=None, offering=None, off=None, **fields):
         """A lesson; `off` is how far the old rules put its instant from the right one."""
         teacher, offering, right = teacher or self.ilse, offering or self.lesson, at(starts_at)
         if off is not None:
             wall = right.astimezone(teacher.user.time_zone)
-            fields = {"wall_on": wall.date(), "wall_at": wall.time(), "tzdata_version": "2025b", **fields}
+            fields = {
+                "wall_on": wall.date(),
+                "wall_at": wall.time(),
+                "tzdata_version": "2025b",
+                **fields,
+            }
         meeting = cast.make_meeting(offering, teacher, right + (off or timedelta()), **fields)
         if student is not None:
             cast.make_booking(meeting, student)
@@ -61,7 +72,9 @@ class School:
         return done
 
     def clear(self, meeting):
-        return write(lambda: retiming.clear_flag(actor=self.admin, meeting=meeting, now=NOW), now=NOW)
+        return write(
+            lambda: retiming.clear_flag(actor=self.admin, meeting=meeting, now=NOW), now=NOW
+        )
 
 
 @pytest.fixture
@@ -95,10 +108,17 @@ def test_two_that_land_on_each_other_are_both_flagged_and_one_move_settles_both(
         school.clear(moved)
     assert caught.value.code == "taken"
     booking = stayed.bookings.get()
-    write(lambda: move_slot(actor=school.marlo.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW), now=NOW)
+    write(
+        lambda: move_slot(
+            actor=school.marlo.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW
+        ),
+        now=NOW,
+    )
     school.clear(moved)
     assert flags(stayed, moved) == [(False, ""), (False, "")]
-    assert AuditRow.objects.filter(verb="cleared flag", thing_id=moved.pk, actor=school.admin).exists()
+    assert AuditRow.objects.filter(
+        verb="cleared flag", thing_id=moved.pk, actor=school.admin
+    ).exists()
     with pytest.raises(Refused) as caught:
         school.clear(moved)
     assert caught.value.code == "already-done"
@@ -112,12 +132,19 @@ def test_a_flagged_meeting_that_is_moved_clears_itself(school):
     assert flags(moved) == [(True, "student")]
     booking = moved.bookings.get()
     assert booking.is_flagged
-    write(lambda: move_slot(actor=school.noor.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW), now=NOW)
+    write(
+        lambda: move_slot(
+            actor=school.noor.user, booking=booking, starts_at=at("2027-03-13T17:00Z"), now=NOW
+        ),
+        now=NOW,
+    )
     assert flags(moved) == [(False, "")]
     booking.refresh_from_db()
     assert not booking.is_flagged
     with pytest.raises(IntegrityError) as broken, transaction.atomic():
-        Booking.objects.filter(pk=booking.pk).update(starts_at=at("2027-03-12T17:00Z"), ends_at=at("2027-03-12T17:25Z"))
+        Booking.objects.filter(pk=booking.pk).update(
+            starts_at=at("2027-03-12T17:00Z"), ends_at=at("2027-03-12T17:25Z")
+        )
     assert guards.as_refusal(broken.value).code == "own-clash"
 
 
@@ -129,7 +156,9 @@ def test_a_student_in_two_meetings_is_cleared_once_she_is_out_of_one(school):
     with pytest.raises(Refused) as caught:
         school.clear(moved)
     assert caught.value.code == "own-clash"
-    write(lambda: cancel_slot(actor=school.noor.user, booking=first.bookings.get(), now=NOW), now=NOW)
+    write(
+        lambda: cancel_slot(actor=school.noor.user, booking=first.bookings.get(), now=NOW), now=NOW
+    )
     school.clear(moved)
     assert flags(moved) == [(False, "")]
     assert not moved.bookings.get().is_flagged
@@ -143,16 +172,26 @@ def test_a_flagged_meeting_still_blocks_new_bookings(school):
     asked = {"offering": school.lesson, "starts_at": at("2027-03-12T17:30Z"), "now": NOW}
     third = cast.make_student("Tamsin Grey")
     with pytest.raises(Refused) as caught:
-        write(lambda: book_slot(actor=third.user, student=third, instructor=school.ilse, **asked), now=NOW)
+        write(
+            lambda: book_slot(actor=third.user, student=third, instructor=school.ilse, **asked),
+            now=NOW,
+        )
     assert caught.value.code == "taken"
     with pytest.raises(Refused) as caught:
-        write(lambda: book_slot(actor=school.noor.user, student=school.noor, instructor=school.wren, **asked), now=NOW)
+        write(
+            lambda: book_slot(
+                actor=school.noor.user, student=school.noor, instructor=school.wren, **asked
+            ),
+            now=NOW,
+        )
     assert caught.value.code == "own-clash"
 
 
 def test_what_an_instructor_learns_is_in_her_way_too(school):
     """Ilse is taught by Wren at the hour that her own lesson moves to."""
-    learner = cast.Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=5, unit=1)
+    learner = cast.Student.objects.create(
+        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=5, unit=1
+    )
     school.lesson_at("2027-03-12T17:00Z", learner, teacher=school.wren)
     moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
     (done,) = school.retime()
@@ -167,10 +206,20 @@ def test_a_group_is_told_once_a_family_and_an_offer_is_made_again(school):
     meeting = school.lesson_at("2027-03-12T17:00Z", offering=school.circle, off=HOUR, places=5)
     for student in (kit, lark):
         cast.make_booking(meeting, student)
-    cast.make_booking(meeting, school.noor, standing=Standing.OFFERED, answer_by=at("2027-03-12T17:30Z"))
+    cast.make_booking(
+        meeting, school.noor, standing=Standing.OFFERED, answer_by=at("2027-03-12T17:30Z")
+    )
     school.retime()
-    told = Counter(OutboxMessage.objects.filter(meeting=meeting, due_at=NOW).values_list("recipient__name", "kind"))
-    assert told == {(guardian.name, "invitation"): 1, ("Ilse Quarrow", "invitation"): 1, ("Noor Ashgrove", "offer"): 1}
+    told = Counter(
+        OutboxMessage.objects.filter(meeting=meeting, due_at=NOW).values_list(
+            "recipient__name", "kind"
+        )
+    )
+    assert told == {
+        (guardian.name, "invitation"): 1,
+        ("Ilse Quarrow", "invitation"): 1,
+        ("Noor Ashgrove", "offer"): 1,
+    }
     letter = OutboxMessage.objects.get(recipient=guardian, kind="invitation")
     assert "Kit’s and Lark’s meeting keeps its hour there" in letter.body
     offer = Booking.objects.get(standing=Standing.OFFERED)
@@ -188,7 +237,10 @@ def test_the_old_hour_is_told_by_the_rules_of_that_time(school):
     )
     school.retime()
     told = OutboxMessage.objects.get(meeting=mine, recipient=school.marlo.user, kind="invitation")
-    assert "On your clock nothing changes. For people elsewhere it is 60 minutes earlier than planned." in told.body
+    assert (
+        "On your clock nothing changes. For people elsewhere it is 60 minutes earlier than planned."
+        in told.body
+    )
     told = OutboxMessage.objects.get(meeting=hers, recipient=school.noor.user, kind="invitation")
     assert "it moves from Fri 12 March 16:00 to Fri 12 March 15:00, New York." in told.body
     told = OutboxMessage.objects.get(meeting=theirs, recipient=tara.user, kind="invitation")
@@ -200,7 +252,10 @@ def test_without_the_old_rules_the_new_hour_is_told_alone(school):
     mine = school.lesson_at("2027-03-12T20:00Z", school.noor, off=HOUR)
     school.retime()
     told = OutboxMessage.objects.get(meeting=mine, recipient=school.noor.user, kind="invitation")
-    assert "That is 60 minutes earlier than planned. On your clock the hour is now: Fri 12 March 15:00, New York." in told.body
+    assert (
+        "That is 60 minutes earlier than planned. On your clock the hour is now: Fri 12 March 15:00, New York."
+        in told.body
+    )
     assert "16:00" not in told.body
 
 
@@ -221,14 +276,19 @@ def test_past_and_cancelled_meetings_are_left_alone(school):
     cancelled = school.lesson_at("2027-03-12T17:00Z", off=HOUR, status="CANCELLED")
     assert not is_due(NOW)
     assert school.retime() == []
-    assert {Meeting.objects.get(pk=meeting.pk).tzdata_version for meeting in (past, cancelled)} == {"2025b"}
+    assert {Meeting.objects.get(pk=meeting.pk).tzdata_version for meeting in (past, cancelled)} == {
+        "2025b"
+    }
 
 
 def test_what_changed_between_plan_and_lock_is_judged_anew(school):
     """A lesson cancelled after the plan was made is not moved, and nobody is told."""
     meeting = school.lesson_at("2027-03-12T17:00Z", school.noor, off=HOUR)
     found = plan(NOW)
-    write(lambda: cancel_slot(actor=school.noor.user, booking=meeting.bookings.get(), now=NOW), now=NOW)
+    write(
+        lambda: cancel_slot(actor=school.noor.user, booking=meeting.bookings.get(), now=NOW),
+        now=NOW,
+    )
     told = OutboxMessage.objects.count()
     assert write(lambda: retiming.retime(meeting_ids=found.batches[0], now=NOW), now=NOW) == []
     assert OutboxMessage.objects.count() == told
@@ -255,6 +315,9 @@ def test_the_office_shows_why_and_clears_the_flag(school):
     act = {"action": "clear_flags", "_selected_action": [moved.pk]}
     refused = office.post("/office/bookings/meeting/", act, follow=True).content.decode()
     assert "move one of the two first" in refused
-    write(lambda: cancel_slot(actor=school.marlo.user, booking=stayed.bookings.get(), now=NOW), now=NOW)
+    write(
+        lambda: cancel_slot(actor=school.marlo.user, booking=stayed.bookings.get(), now=NOW),
+        now=NOW,
+    )
     office.post("/office/bookings/meeting/", act, follow=True)
     assert flags(moved) == [(False, "")]

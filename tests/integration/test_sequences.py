@@ -73,22 +73,53 @@ def attempt(act) -> bool:
 def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
     """Booked, then moved and handed between two instructors, cancelled, or called off and reinstated."""
     cast.make_policy()
-    ilse, wren, offering = cast.make_instructor(), cast.make_instructor("Wren Hale"), cast.make_offering()
+    ilse, wren, offering = (
+        cast.make_instructor(),
+        cast.make_instructor("Wren Hale"),
+        cast.make_offering(),
+    )
     for teacher in (ilse, wren):
         cast.teaches(teacher, offering)
         cast.publish(teacher, cast.EVERY_DAY)
     noor = cast.make_student()
-    made = write(lambda: book_slot(actor=noor.user, student=noor, offering=offering, instructor=ilse, starts_at=START, now=NOW), now=NOW)
+    made = write(
+        lambda: book_slot(
+            actor=noor.user,
+            student=noor,
+            offering=offering,
+            instructor=ilse,
+            starts_at=START,
+            now=NOW,
+        ),
+        now=NOW,
+    )
 
     def current() -> Booking:
-        return Booking.objects.select_related("meeting__instructor__user", "student__user").get(pk=made.pk)
+        return Booking.objects.select_related("meeting__instructor__user", "student__user").get(
+            pk=made.pk
+        )
 
     for verb, hours in steps:
         if verb == "move":
-            attempt(lambda: move_slot(actor=noor.user, booking=current(), starts_at=START + timedelta(hours=hours), now=NOW))  # noqa: B023
+            attempt(
+                lambda: move_slot(
+                    actor=noor.user,
+                    booking=current(),
+                    starts_at=START + timedelta(hours=hours),  # noqa: B023
+                    now=NOW,
+                )
+            )
         elif verb == "hand over":
             to = wren if current().meeting.instructor_id == ilse.pk else ilse
-            attempt(lambda: move_slot(actor=noor.user, booking=current(), starts_at=current().starts_at, instructor=to, now=NOW))  # noqa: B023
+            attempt(
+                lambda: move_slot(
+                    actor=noor.user,
+                    booking=current(),
+                    starts_at=current().starts_at,
+                    instructor=to,  # noqa: B023
+                    now=NOW,
+                )
+            )
         elif verb == "cancel":
             attempt(lambda: cancel_slot(actor=noor.user, booking=current(), now=NOW))
         elif verb == "reinstate":
@@ -112,15 +143,39 @@ def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
 
     for verb, who, hours in steps:
         student, actor = people[who], actors[who]
-        held = Booking.objects.filter(meeting=made, student=student, standing="HELD").select_related("meeting__offering")
+        held = Booking.objects.filter(
+            meeting=made, student=student, standing="HELD"
+        ).select_related("meeting__offering")
         if verb == "book":
-            attempt(lambda: book_place(actor=actor, student=student, meeting=current(), place_kind="player", now=NOW))  # noqa: B023
+            attempt(
+                lambda: book_place(
+                    actor=actor,  # noqa: B023
+                    student=student,  # noqa: B023
+                    meeting=current(),
+                    place_kind="player",
+                    now=NOW,
+                )
+            )
         elif verb == "leave":
             attempt(lambda: leave_place(actor=actor, booking=held.get(), now=NOW))  # noqa: B023
         elif verb == "remove":
-            attempt(lambda: leave_place(actor=ilse.user, booking=held.get(), reason="Asked by mail.", now=NOW))  # noqa: B023
+            attempt(
+                lambda: leave_place(
+                    actor=ilse.user,
+                    booking=held.get(),  # noqa: B023
+                    reason="Asked by mail.",
+                    now=NOW,
+                )
+            )
         elif verb == "move":
-            attempt(lambda: change_meeting(actor=ilse.user, meeting=current(), starts_at=START + timedelta(hours=hours), now=NOW))  # noqa: B023
+            attempt(
+                lambda: change_meeting(
+                    actor=ilse.user,
+                    meeting=current(),
+                    starts_at=START + timedelta(hours=hours),  # noqa: B023
+                    now=NOW,
+                )
+            )
         elif verb == "reinstate":
             attempt(lambda: reinstate_meeting(actor=ilse.user, meeting=current(), now=NOW))
         else:
@@ -145,7 +200,12 @@ def lived(life, steps) -> None:
 @settings(deadline=None)
 @given(
     st.lists(
-        st.tuples(st.sampled_from(["move", "move", "hand over", "hand over", "cancel", "call off", "reinstate"]), st.integers(-5, 5)),
+        st.tuples(
+            st.sampled_from(
+                ["move", "move", "hand over", "hand over", "cancel", "call off", "reinstate"]
+            ),
+            st.integers(-5, 5),
+        ),
         max_size=9,
     )
 )
@@ -174,12 +234,24 @@ def test_every_life_of_a_group_meeting_keeps_the_sequence_table(steps):
 @pytest.mark.django_db
 def test_a_removal_and_a_return_each_win_over_what_came_before():
     """RFC 5546 section 4.2.10: B is removed by a CANCEL without STATUS, and comes back with a higher SEQUENCE than that."""
-    messages, _ = group_life([("book", "noor", 0), ("remove", "noor", 0), ("book", "noor", 0), ("call off", "noor", 0)])
+    messages, _ = group_life(
+        [("book", "noor", 0), ("remove", "noor", 0), ("book", "noor", 0), ("call off", "noor", 0)]
+    )
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
     states = [
-        (message.method, message.sequence, value(message.calendar[message.calendar.index("BEGIN:VEVENT") :], "STATUS")) for message in hers
+        (
+            message.method,
+            message.sequence,
+            value(message.calendar[message.calendar.index("BEGIN:VEVENT") :], "STATUS"),
+        )
+        for message in hers
     ]
-    assert states == [("REQUEST", 0, "CONFIRMED"), ("CANCEL", 1, None), ("REQUEST", 2, "CONFIRMED"), ("CANCEL", 3, "CANCELLED")]
+    assert states == [
+        ("REQUEST", 0, "CONFIRMED"),
+        ("CANCEL", 1, None),
+        ("REQUEST", 2, "CONFIRMED"),
+        ("CANCEL", 3, "CANCELLED"),
+    ]
 
 
 @pytest.mark.django_db
@@ -187,7 +259,11 @@ def test_request_update_and_cancel_count_as_the_standards_own_example():
     """RFC 5546 sections 4.2.1, 4.2.3 and 4.2.9: SEQUENCE 0, 1 for the new time, 2 with STATUS:CANCELLED for the end."""
     messages, _ = one_on_one_life([("move", 1), ("call off", 0)])
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
-    assert [(message.method, message.sequence) for message in hers] == [("REQUEST", 0), ("REQUEST", 1), ("CANCEL", 2)]
+    assert [(message.method, message.sequence) for message in hers] == [
+        ("REQUEST", 0),
+        ("REQUEST", 1),
+        ("CANCEL", 2),
+    ]
 
 
 @pytest.mark.django_db
@@ -203,8 +279,15 @@ def test_a_meeting_is_uncancelled_by_a_request_with_a_higher_sequence(life, step
     messages, _ = life(steps)
     check(messages)
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
-    states = [(m.method, m.sequence, value(m.calendar[m.calendar.index("BEGIN:VEVENT") :], "STATUS")) for m in hers]
-    assert states == [("REQUEST", 0, "CONFIRMED"), ("CANCEL", 1, "CANCELLED"), ("REQUEST", 2, "CONFIRMED")]
+    states = [
+        (m.method, m.sequence, value(m.calendar[m.calendar.index("BEGIN:VEVENT") :], "STATUS"))
+        for m in hers
+    ]
+    assert states == [
+        ("REQUEST", 0, "CONFIRMED"),
+        ("CANCEL", 1, "CANCELLED"),
+        ("REQUEST", 2, "CONFIRMED"),
+    ]
 
 
 def test_the_check_sees_a_sequence_that_does_not_rise():
@@ -218,6 +301,10 @@ def test_the_check_sees_a_sequence_that_does_not_rise():
         return OutboxMessage(recipient_id=1, method=method, sequence=sequence, calendar=text)
 
     assert check([told(0, "20270309T150000Z"), told(1, "20270309T160000Z")]) == 1
-    for wrong in ([told(0, "a"), told(0, "b")], [told(1, "a"), told(0, "a")], [told(1, "a"), told(1, "a", "CANCEL")]):
+    for wrong in (
+        [told(0, "a"), told(0, "b")],
+        [told(1, "a"), told(0, "a")],
+        [told(1, "a"), told(1, "a", "CANCEL")],
+    ):
         with pytest.raises(AssertionError):
             check(wrong)

@@ -63,7 +63,9 @@ def together(*acts: Callable[[], object]) -> list[BaseException]:
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("order", ["doubled", "reversed", "lost"])
-def test_tasks_in_any_order_and_number_have_one_effect(order: str, hands: Callable[[datetime], None], mailoutbox: list[Any]) -> None:
+def test_tasks_in_any_order_and_number_have_one_effect(
+    order: str, hands: Callable[[datetime], None], mailoutbox: list[Any]
+) -> None:
     """Sent twice, the second first, or the first never run: one lapse, one next offer, each message once."""
     _, offer = lapsing()
     hands(NOW)
@@ -92,9 +94,14 @@ def _sent() -> list[OutboxMessage]:
 
 
 @pytest.mark.django_db(transaction=True)
-def test_tasks_at_one_moment_have_one_effect(settings: Any, tmp_path: Path, hands: Callable[[datetime], None]) -> None:
+def test_tasks_at_one_moment_have_one_effect(
+    settings: Any, tmp_path: Path, hands: Callable[[datetime], None]
+) -> None:
     """Two workers are given the same two tasks at once: the offer lapses once, passes on once, and every mail leaves once."""
-    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = "django.core.mail.backends.filebased.EmailBackend", str(tmp_path)
+    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
+        "django.core.mail.backends.filebased.EmailBackend",
+        str(tmp_path),
+    )
     group, offer = lapsing()
     lesson = cast.make_meeting(cast.make_offering(), group.ilse, at("2027-03-01T15:00Z"))
     cast.make_booking(lesson, group.students[0])
@@ -118,7 +125,16 @@ def test_tasks_at_one_moment_have_one_effect(settings: Any, tmp_path: Path, hand
 def test_two_who_come_in_by_one_letter_make_one_account() -> None:
     """The second is told that the letter is no longer open; a fault would be a 500."""
     admin = cast.make_admin()
-    write(lambda: invite(actor=admin, email="bram@rowanmere.example", name="Bram Tolliver", as_instructor=True, now=NOW), now=NOW)
+    write(
+        lambda: invite(
+            actor=admin,
+            email="bram@rowanmere.example",
+            name="Bram Tolliver",
+            as_instructor=True,
+            now=NOW,
+        ),
+        now=NOW,
+    )
     body = OutboxMessage.objects.get(kind="welcome").body
     secret = body.partition("/welcome/")[2].partition("/")[0]
 
@@ -138,20 +154,30 @@ def test_one_address_twice_is_a_refusal(django_user_model: Any) -> None:
     """Two letters to one address at one moment: what the database's own guard says is translated, on both databases."""
     make_user("Bram Tolliver", email="bram@rowanmere.example")
     with pytest.raises(Refused) as caught:
-        write(lambda: django_user_model.objects.create_user("BRAM@rowanmere.example", name="Bram"), now=NOW)
+        write(
+            lambda: django_user_model.objects.create_user("BRAM@rowanmere.example", name="Bram"),
+            now=NOW,
+        )
     assert caught.value.code == "already-done"
 
 
 @pytest.mark.django_db
 def test_claiming_is_one_statement_or_skips_what_is_locked(django_assert_num_queries: Any) -> None:
     """SQLite chooses and leases in one UPDATE ... RETURNING; PostgreSQL locks with SKIP LOCKED. One more reads the rows."""
-    messages = [notices.rows.row(make_user(f"R {n}"), outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW) for n in range(3)]
+    messages = [
+        notices.rows.row(
+            make_user(f"R {n}"), outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW
+        )
+        for n in range(3)
+    ]
     keep(messages, NOW)
     with CaptureQueriesContext(
         connection,
     ) as ran:
         claimed = outbox.claim(NOW, 2)
-    assert [(message.attempts, message.leased_until) for message in claimed] == [(1, NOW + timedelta(minutes=2))] * 2
+    assert [(message.attempts, message.leased_until) for message in claimed] == [
+        (1, NOW + timedelta(minutes=2))
+    ] * 2
     statements = [query["sql"] for query in ran if "outboxmessage" in query["sql"]]
     if connection.vendor == "sqlite":
         assert statements[0].startswith("UPDATE")
@@ -164,11 +190,20 @@ def test_claiming_is_one_statement_or_skips_what_is_locked(django_assert_num_que
 
 
 @pytest.mark.django_db
-def test_the_console_shows_a_whole_message(settings: Any, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_console_shows_a_whole_message(
+    settings: Any, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Where the school has no mail server yet, what would leave is printed: the transport of production's default."""
     settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
     zoe = make_user("Zoë Ashgrove", email="zoe@rowanmere.example")
-    keep([notices.rows.row(zoe, outbox.MessageKind.TOLD, "x", "x", title="Étude", body="Words.\n", now=NOW)], NOW)
+    keep(
+        [
+            notices.rows.row(
+                zoe, outbox.MessageKind.TOLD, "x", "x", title="Étude", body="Words.\n", now=NOW
+            )
+        ],
+        NOW,
+    )
     assert outbox.drain(lambda: NOW) == 1
     shown = capsys.readouterr().out
     assert "Message-ID: <told.x.x." in shown
@@ -177,10 +212,19 @@ def test_the_console_shows_a_whole_message(settings: Any, capsys: pytest.Capture
 
 
 @pytest.mark.django_db
-def test_answers_kept_for_retries_are_forgotten_after_a_day(hands: Callable[[datetime], None]) -> None:
+def test_answers_kept_for_retries_are_forgotten_after_a_day(
+    hands: Callable[[datetime], None],
+) -> None:
     """The due table's round takes away what no retry would get any more, and only that."""
     for age in (23, 24):
-        KeptAnswer.objects.create(user=make_user(), method="POST", path="/x/", key="k", fingerprint="", made_at=NOW - timedelta(hours=age))
+        KeptAnswer.objects.create(
+            user=make_user(),
+            method="POST",
+            path="/x/",
+            key="k",
+            fingerprint="",
+            made_at=NOW - timedelta(hours=age),
+        )
     hands(NOW)
     tasks.enqueue_due()
     assert [row.made_at for row in KeptAnswer.objects.all()] == [NOW - timedelta(hours=23)]

@@ -26,20 +26,32 @@ class Class:
         self.offering = cast.make_offering("Studio class", Kind.GROUP_MEETING, 60)
         cast.teaches(self.ilse, self.offering)
         self.meeting = self.make(at("2027-03-14T17:00Z"))
-        self.students = [cast.make_student(name) for name in ("Noor Ashgrove", "Marlo Vance", "Juno Petrel", "Otis Fenwick")]
+        self.students = [
+            cast.make_student(name)
+            for name in ("Noor Ashgrove", "Marlo Vance", "Juno Petrel", "Otis Fenwick")
+        ]
 
     def make(self, starts_at, **more) -> Meeting:
         values = {"title": "Ornaments", "places": 2, "listener_places": 1, **more}
         return write(
             lambda: meetings.create_meeting(
-                actor=self.admin, offering=self.offering, instructor=self.ilse, starts_at=starts_at, now=NOW, **values
+                actor=self.admin,
+                offering=self.offering,
+                instructor=self.ilse,
+                starts_at=starts_at,
+                now=NOW,
+                **values,
             ),
             now=NOW,
         )
 
     def do(self, verb, student=None, now=NOW, **more):
         if student is not None:
-            more |= {"student": student, "meeting": more.get("meeting", self.meeting), "place_kind": more.get("place_kind", PLAYER)}
+            more |= {
+                "student": student,
+                "meeting": more.get("meeting", self.meeting),
+                "place_kind": more.get("place_kind", PLAYER),
+            }
             more.setdefault("actor", student.user)
         return write(lambda: verb(now=now, **more), now=now)
 
@@ -67,7 +79,10 @@ def counted(meeting):
     """The counters, after checking that they equal the rows."""
     meeting.refresh_from_db()
     for kind, count in ((PLAYER, meeting.taken), (LISTENER, meeting.listeners_taken)):
-        assert Booking.objects.filter(meeting=meeting, place_kind=kind, standing__in=LIVE).count() == count
+        assert (
+            Booking.objects.filter(meeting=meeting, place_kind=kind, standing__in=LIVE).count()
+            == count
+        )
     return meeting.taken, meeting.listeners_taken
 
 
@@ -102,11 +117,16 @@ def test_an_accepted_offer_becomes_a_held_place_and_only_then_an_invitation(grou
     held = group.full()
     group.do(waiting.leave_place, actor=group.students[0].user, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    assert not OutboxMessage.objects.filter(kind="invitation", recipient=group.students[2].user).exists()
+    assert not OutboxMessage.objects.filter(
+        kind="invitation", recipient=group.students[2].user
+    ).exists()
     accepted = group.do(waiting.accept_offer, actor=group.students[2].user, booking=offer)
     assert accepted.standing == Standing.HELD
     assert WaitingPlace.objects.get(student=group.students[2]).ended_why == Ended.PLACED
-    assert OutboxMessage.objects.filter(kind="invitation", recipient=group.students[2].user).count() == 1
+    assert (
+        OutboxMessage.objects.filter(kind="invitation", recipient=group.students[2].user).count()
+        == 1
+    )
     assert counted(group.meeting) == (2, 0)
 
 
@@ -126,7 +146,12 @@ def test_an_offer_not_answered_in_time_lapses_and_passes_on_once(group):
     group.do(waiting.leave_place, actor=group.students[0].user, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
     late = offer.answer_by
-    refused("offer-ended", lambda: group.do(waiting.accept_offer, actor=group.students[2].user, booking=offer, now=late))
+    refused(
+        "offer-ended",
+        lambda: group.do(
+            waiting.accept_offer, actor=group.students[2].user, booking=offer, now=late
+        ),
+    )
     assert group.do(waiting.lapse_offers, now=late) == 1
     assert group.do(waiting.lapse_offers, now=late) == 0
     assert Booking.objects.get(standing=Standing.OFFERED).student == group.students[3]
@@ -140,7 +165,10 @@ def test_a_clash_is_solved_when_the_offer_is_accepted(group):
     lesson = cast.make_meeting(cast.make_offering(), other, at("2027-03-14T17:30Z"))
     cast.make_booking(lesson, group.students[2])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    refused("own-clash", lambda: group.do(waiting.accept_offer, actor=group.students[2].user, booking=offer))
+    refused(
+        "own-clash",
+        lambda: group.do(waiting.accept_offer, actor=group.students[2].user, booking=offer),
+    )
 
 
 def test_accepting_a_player_place_ends_her_listener_place_and_keeps_her_rank_until_then(group):
@@ -168,7 +196,9 @@ def test_a_minor_whose_night_it_is_is_passed_over(group):
     a, b, c, _ = group.students
     held = [group.do(waiting.book_place, a), group.do(waiting.book_place, b)]
     posy = cast.make_minor()
-    WaitingPlace.objects.create(meeting=group.meeting, student=posy, joined_at=NOW - timedelta(days=1))
+    WaitingPlace.objects.create(
+        meeting=group.meeting, student=posy, joined_at=NOW - timedelta(days=1)
+    )
     group.do(waiting.join_waiting_list, c)
     group.do(waiting.leave_place, actor=a.user, booking=held[0])
     assert Booking.objects.get(standing=Standing.OFFERED).student == c
@@ -206,7 +236,10 @@ def test_moving_to_another_meeting_leaves_and_joins_or_changes_nothing(group):
     other = group.make(at("2027-03-21T17:00Z"), places=1)
     booking = group.do(waiting.book_place, a)
     group.do(waiting.book_place, d, meeting=other)
-    refused("no-place", lambda: group.do(waiting.change_meeting, actor=a.user, booking=booking, meeting=other))
+    refused(
+        "no-place",
+        lambda: group.do(waiting.change_meeting, actor=a.user, booking=booking, meeting=other),
+    )
     assert counted(group.meeting) == (1, 0)
     roomy = group.make(at("2027-03-28T17:00Z"))
     moved = group.do(waiting.change_meeting, actor=a.user, booking=booking, meeting=roomy)
@@ -216,7 +249,12 @@ def test_moving_to_another_meeting_leaves_and_joins_or_changes_nothing(group):
 def test_places_are_not_lowered_below_those_taken_and_gained_places_go_to_the_list(group):
     """An admin lowers places only to those taken; a third place is offered to the first in line at once."""
     group.full()
-    refused("has-bookings", lambda: group.do(meetings.change_meeting, actor=group.admin, meeting=group.meeting, places=1))
+    refused(
+        "has-bookings",
+        lambda: group.do(
+            meetings.change_meeting, actor=group.admin, meeting=group.meeting, places=1
+        ),
+    )
     group.do(meetings.change_meeting, actor=group.admin, meeting=group.meeting, places=3)
     assert Booking.objects.get(standing=Standing.OFFERED).student == group.students[2]
     assert counted(group.meeting) == (3, 0)
@@ -225,12 +263,19 @@ def test_places_are_not_lowered_below_those_taken_and_gained_places_go_to_the_li
 def test_a_moved_meeting_moves_every_booking_with_it(group):
     """The copied period follows, and each family is told once with a higher SEQUENCE."""
     held = group.full()
-    group.do(meetings.change_meeting, actor=group.admin, meeting=group.meeting, starts_at=at("2027-03-14T19:00Z"))
+    group.do(
+        meetings.change_meeting,
+        actor=group.admin,
+        meeting=group.meeting,
+        starts_at=at("2027-03-14T19:00Z"),
+    )
     for booking in held:
         booking.refresh_from_db()
         assert booking.starts_at == at("2027-03-14T19:00Z")
     assert Meeting.objects.get(pk=group.meeting.pk).sequence == 1
-    latest = OutboxMessage.objects.filter(kind="invitation", recipient=group.students[0].user).order_by("-id")[0]
+    latest = OutboxMessage.objects.filter(
+        kind="invitation", recipient=group.students[0].user
+    ).order_by("-id")[0]
     assert "SEQUENCE:1" in latest.calendar
 
 
@@ -238,10 +283,15 @@ def test_a_called_off_meeting_tells_each_once_and_empties_the_list(group):
     """Bookings, offers and waiting places end as called off; the counters are zero."""
     held = group.full()
     group.do(waiting.leave_place, actor=group.students[0].user, booking=held[0])
-    group.do(meetings.call_off, actor=group.admin, meeting=group.meeting, why="The instructor is ill.")
+    group.do(
+        meetings.call_off, actor=group.admin, meeting=group.meeting, why="The instructor is ill."
+    )
     assert counted(group.meeting) == (0, 0)
     assert not WaitingPlace.objects.filter(ended_at__isnull=True).exists()
-    assert OutboxMessage.objects.filter(kind="cancellation", recipient=group.students[1].user).count() == 1
+    assert (
+        OutboxMessage.objects.filter(kind="cancellation", recipient=group.students[1].user).count()
+        == 1
+    )
 
 
 def test_two_group_meetings_of_one_instructor_never_overlap(group):

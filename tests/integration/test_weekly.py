@@ -29,7 +29,11 @@ def test_a_place_makes_a_lesson_on_every_date(school):
     assert (len(dates), dates[0], dates[-1]) == (12, date(2027, 1, 12), date(2027, 4, 6))
     assert date(2027, 2, 16) not in dates
     meeting = place.meetings.last()
-    assert (meeting.wall_at.isoformat(), meeting.zone, meeting.starts_at) == ("16:30:00", "Europe/Dublin", at("2027-04-06T15:30Z"))
+    assert (meeting.wall_at.isoformat(), meeting.zone, meeting.starts_at) == (
+        "16:30:00",
+        "Europe/Dublin",
+        at("2027-04-06T15:30Z"),
+    )
     assert meeting.held_until - meeting.ends_at == timedelta(minutes=10)
     assert {booking.standing for booking in Booking.objects.all()} == {Standing.HELD}
     assert set(Booking.objects.values_list("policy", flat=True)) == {place.policy_id}
@@ -39,7 +43,9 @@ def test_a_clash_in_week_seven_leaves_nothing(school):
     """All lessons or none: the refusal names the one date and its rule, and not a row is written."""
     cast.make_meeting(school.lesson, school.ilse, at("2027-03-02T16:00Z"))
     refusal = refused("term-dates", school.take)
-    assert refusal.data["dates"] == [{"on": "2027-03-02", "code": "taken", "detail": "That time is not free: choose another."}]
+    assert refusal.data["dates"] == [
+        {"on": "2027-03-02", "code": "taken", "detail": "That time is not free: choose another."}
+    ]
     assert "2 March" in refusal.detail
     assert len(school.lessons(school.take(without=[date(2027, 3, 2)]))) == 11
 
@@ -66,7 +72,9 @@ def test_days_away_are_skipped(school):
     assert date(2027, 3, 9) not in dates
 
 
-@pytest.mark.parametrize("what", ["a consultation", "a level not taught", "a term that is over", "no consent"])
+@pytest.mark.parametrize(
+    "what", ["a consultation", "a level not taught", "a term that is over", "no consent"]
+)
 def test_what_has_no_weekly_place(school, what):
     """A consultation, a level she does not teach, a term that is over, a minor without consent: each by its own code."""
     if what == "a consultation":
@@ -96,9 +104,16 @@ def test_one_message_lists_every_date_on_both_clocks(school):
         in letter.body
     )
     (hers,) = told(school.ilse.user)
-    assert "Marlo Vance, level 4, has a weekly place with you: Harp lesson, Tuesdays 16:30, Dublin, Spring 2027." in hers.body
+    assert (
+        "Marlo Vance, level 4, has a weekly place with you: Harp lesson, Tuesdays 16:30, Dublin, Spring 2027."
+        in hers.body
+    )
     assert not told(school.marlo.user, "invitation")
-    assert len(told(school.marlo.user, "reminder-24h")) == len(told(school.marlo.user, "reminder-1h")) == 12
+    assert (
+        len(told(school.marlo.user, "reminder-24h"))
+        == len(told(school.marlo.user, "reminder-1h"))
+        == 12
+    )
     assert AuditRow.objects.filter(thing="weeklyplace").count() == 1
 
 
@@ -108,7 +123,10 @@ def test_a_run_of_shifts_is_told_once_before_the_first(school):
     (shift,) = told(school.marlo.user, "shift")
     assert shift.due_at == at("2027-03-09T16:30Z")
     assert shift.title == "Another hour from 16 March: Harp lesson with I. Quarrow"
-    assert "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March" in shift.body
+    assert (
+        "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March"
+        in shift.body
+    )
     assert not told(school.ilse.user, "shift")
 
 
@@ -116,7 +134,10 @@ def test_a_shift_within_a_week_is_told_by_the_first_letter_alone(school):
     """Taken on 10 March, the shift of 16 March stands in the letter and in no second one; quiet hours are kept for a later one."""
     school.take(now=at("2027-03-10T09:00Z"))
     (letter,) = told(school.marlo.user)
-    assert "From 30 March your lesson starts at 11:30, not 12:30, in New York, until the end of the term on 6 April." in letter.body
+    assert (
+        "From 30 March your lesson starts at 11:30, not 12:30, in New York, until the end of the term on 6 April."
+        in letter.body
+    )
     (shift,) = told(school.marlo.user, "shift")
     assert shift.due_at == at("2027-03-23T15:30Z")
     tenzin = cast.make_student("Tenzin Orlo", "Asia/Kathmandu")
@@ -130,14 +151,19 @@ def test_a_guardian_is_told_of_her_child(school):
     hedda, kit, _ = school.siblings()
     school.take(kit, school.short)
     (letter,) = told(hedda)
-    assert "Kit has a weekly place: Short harp lesson with I. Quarrow, Tuesdays 16:30, Dublin, Spring 2027." in letter.body
+    assert (
+        "Kit has a weekly place: Short harp lesson with I. Quarrow, Tuesdays 16:30, Dublin, Spring 2027."
+        in letter.body
+    )
     assert "Lindqvist" not in told(school.ilse.user)[0].body
 
 
 def test_the_feeds_of_both_are_revised(school):
     """The lessons reach subscribed calendars: the student's feed and the instructor's each get a new revision."""
     feeds = [
-        Feed.objects.create(owner=user, label="Phone", secret_digest=str(user.pk), revised_at=NOW, opened_at=NOW)
+        Feed.objects.create(
+            owner=user, label="Phone", secret_digest=str(user.pk), revised_at=NOW, opened_at=NOW
+        )
         for user in (school.marlo.user, school.ilse.user)
     ]
     school.take()
@@ -150,11 +176,15 @@ def test_one_lesson_moves_and_ends_like_any_other(school):
     """A lesson of the place is moved to another hour, another is cancelled; its reminders go with it, the place stays."""
     place = school.take()
     first, second, *_ = Booking.objects.order_by("starts_at")
-    moved = move_slot(actor=school.marlo.user, booking=first, starts_at=at("2027-01-12T18:00Z"), now=NOW)
+    moved = move_slot(
+        actor=school.marlo.user, booking=first, starts_at=at("2027-01-12T18:00Z"), now=NOW
+    )
     assert moved.meeting.weekly_place_id == place.pk
     cancel_slot(actor=school.marlo.user, booking=second, now=NOW)
     assert len(school.lessons(place)) == 11
-    due = OutboxMessage.objects.filter(kind__startswith="reminder", state="due", meeting=second.meeting)
+    due = OutboxMessage.objects.filter(
+        kind__startswith="reminder", state="due", meeting=second.meeting
+    )
     assert not due.exists()
     assert WeeklyPlace.objects.get().ended_at is None
 

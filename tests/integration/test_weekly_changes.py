@@ -33,10 +33,15 @@ def test_leaving_ends_the_lessons_beyond_the_notice(school):
     assert Meeting.objects.filter(status=MeetingStatus.CANCELLED).count() == 5
     letter = told(school.marlo.user)[-1]
     assert "Your weekly place has ended" in letter.body
-    assert "The notice had passed for these, so they stay:\n  Tue 2 March 11:30, New York" in letter.body
+    assert (
+        "The notice had passed for these, so they stay:\n  Tue 2 March 11:30, New York"
+        in letter.body
+    )
     waiting = OutboxMessage.objects.filter(recipient=school.marlo.user, state="due", due_at__gt=now)
     assert {message.meeting.wall_on for message in waiting} == {date(2027, 3, 2)}
-    refused("already-ended", lambda: leave_weekly_place(actor=school.marlo.user, place=place, now=now))
+    refused(
+        "already-ended", lambda: leave_weekly_place(actor=school.marlo.user, place=place, now=now)
+    )
 
 
 def test_a_place_without_lessons_ahead_can_be_left(school):
@@ -52,7 +57,9 @@ def test_a_sibling_is_offered_the_time_that_follows(school):
     hedda, kit, lark = school.siblings()
     place = school.take(kit, school.short)
     found = options_for(term=school.term, offering=school.short, student=lark, after=place, now=NOW)
-    assert [(option.at.weekday, option.at.minute) for option, _ in found.options] == [(TUESDAY, 17 * 60)]
+    assert [(option.at.weekday, option.at.minute) for option, _ in found.options] == [
+        (TUESDAY, 17 * 60)
+    ]
     assert next_place(place, hedda) is None
     assert next_place(place, hedda) != school.take(lark, school.short, wall_at=17 * 60)
     assert next_place(place, hedda).student == lark
@@ -68,13 +75,26 @@ def test_moving_one_sibling_moves_the_pair_with_one_message(school):
     assert (18 * 60, 18 * 60 + 30) in pairs
     assert (17 * 60, 17 * 60 + 30) in pairs  # what the two hold now is free for them
     places = write(
-        lambda: move_weekly_place(actor=hedda, place=first, weekday=TUESDAY, wall_at=17 * 60, next_wall_at=17 * 60 + 30, now=NOW),
+        lambda: move_weekly_place(
+            actor=hedda,
+            place=first,
+            weekday=TUESDAY,
+            wall_at=17 * 60,
+            next_wall_at=17 * 60 + 30,
+            now=NOW,
+        ),
         now=NOW,
     )
-    assert [(place.student, place.wall_at, len(school.lessons(place))) for place in places] == [(kit, 1020, 12), (lark, 1050, 12)]
+    assert [(place.student, place.wall_at, len(school.lessons(place))) for place in places] == [
+        (kit, 1020, 12),
+        (lark, 1050, 12),
+    ]
     assert school.lessons(first) == school.lessons(second) == []
     (letter,) = told(hedda)
-    assert letter.title == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 17:30, Dublin"
+    assert (
+        letter.title
+        == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 17:30, Dublin"
+    )
     assert "Kit has a weekly place" in letter.body
     assert "Lark has a weekly place" in letter.body
     assert len(told(school.ilse.user)) == 1
@@ -88,19 +108,33 @@ def test_a_pair_moves_as_one_or_not_at_all(school):
     refused(
         "term-dates",
         lambda: write(
-            lambda: move_weekly_place(actor=hedda, place=first, weekday=TUESDAY, wall_at=18 * 60, next_wall_at=18 * 60 + 30, now=NOW),
+            lambda: move_weekly_place(
+                actor=hedda,
+                place=first,
+                weekday=TUESDAY,
+                wall_at=18 * 60,
+                next_wall_at=18 * 60 + 30,
+                now=NOW,
+            ),
             now=NOW,
         ),
     )
     assert len(school.lessons(first)) == len(school.lessons(second)) == 12
-    refused("conflict", lambda: move_weekly_place(actor=hedda, place=second, weekday=1, wall_at=1080, next_wall_at=1110, now=NOW))
+    refused(
+        "conflict",
+        lambda: move_weekly_place(
+            actor=hedda, place=second, weekday=1, wall_at=1080, next_wall_at=1110, now=NOW
+        ),
+    )
 
 
 def test_a_lesson_whose_notice_has_passed_keeps_its_week(school):
     """Moved on Monday from Tuesday 16:30 to 18:00: the next day's lesson stays at 16:30, and the new place begins a week later."""
     place = school.take()
     now = at("2027-03-01T17:00Z")
-    (moved,) = move_weekly_place(actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=18 * 60, now=now)
+    (moved,) = move_weekly_place(
+        actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=18 * 60, now=now
+    )
     assert school.lessons(moved)[0] == date(2027, 3, 9)
     assert school.lessons(place)[-1] == date(2027, 3, 2)
 
@@ -108,15 +142,32 @@ def test_a_lesson_whose_notice_has_passed_keeps_its_week(school):
 def test_terms_are_told_apart_by_name(school):
     """A second term with the same name is refused by the guard; the first stays."""
     again = {"first_on": date(2027, 5, 1), "last_on": date(2027, 6, 1), "lessons_promised": 4}
-    refused("invalid", lambda: write(lambda: publish_term(actor=school.dag, name="Spring 2027", now=NOW, **again), now=NOW))
+    refused(
+        "invalid",
+        lambda: write(
+            lambda: publish_term(actor=school.dag, name="Spring 2027", now=NOW, **again), now=NOW
+        ),
+    )
 
 
 def test_a_changed_term_lists_the_lessons_it_leaves_outside(school):
     """A new break over 2 March keeps that lesson and lists it; a newer version is not overwritten."""
     school.take()
-    changed = change_term(actor=school.dag, term=school.term, version=1, breaks=[(date(2027, 3, 1), date(2027, 3, 7), "")], now=NOW)
+    changed = change_term(
+        actor=school.dag,
+        term=school.term,
+        version=1,
+        breaks=[(date(2027, 3, 1), date(2027, 3, 7), "")],
+        now=NOW,
+    )
     assert [meeting.wall_on for meeting in changed.left_outside] == [date(2027, 3, 2)]
     assert not Meeting.objects.filter(status=MeetingStatus.CANCELLED).exists()
-    refused("stale", lambda: change_term(actor=school.dag, term=school.term, version=1, name="Spring", now=NOW))
-    refused("invalid", lambda: change_term(actor=school.dag, term=school.term, last_on=date(2027, 3, 3), now=NOW))
+    refused(
+        "stale",
+        lambda: change_term(actor=school.dag, term=school.term, version=1, name="Spring", now=NOW),
+    )
+    refused(
+        "invalid",
+        lambda: change_term(actor=school.dag, term=school.term, last_on=date(2027, 3, 3), now=NOW),
+    )
     assert Term.objects.get().version == 2

@@ -28,18 +28,28 @@ def school() -> School:
 
 def test_nobody_takes_a_place_with_herself(school):
     """Ilse learns here too: her own weekly times are not offered to her and refused, as a single lesson with herself is."""
-    ilse = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=4, unit=2)
-    assert options_for(term=school.term, offering=school.lesson, student=ilse, now=NOW).options == []
+    ilse = Student.objects.create(
+        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=4, unit=2
+    )
+    assert (
+        options_for(term=school.term, offering=school.lesson, student=ilse, now=NOW).options == []
+    )
     refused("not-taught", lambda: school.take(ilse))
 
 
 def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeypatch):
     """What she takes and what she gives may not overlap, so both instructors' time is locked before either is read."""
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
-    learner = Student.objects.create(user=wren.user, first_name="Wren", surname="Halloway", level=4, unit=2)
+    learner = Student.objects.create(
+        user=wren.user, first_name="Wren", surname="Halloway", level=4, unit=2
+    )
     locked = []
     hold = locks.hold_teachers
-    monkeypatch.setattr(locks, "hold_teachers", lambda ids, students: locked.append((set(ids), list(students))) or hold(ids, students))
+    monkeypatch.setattr(
+        locks,
+        "hold_teachers",
+        lambda ids, students: locked.append((set(ids), list(students))) or hold(ids, students),
+    )
     school.take(learner)
     assert locked == [({school.ilse.pk}, [learner])]
 
@@ -48,16 +58,35 @@ def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
     """Tarn answers for Kit only: Lark's place, which follows, is neither named to him nor moved by him; Dag may move both."""
     _, kit, lark = school.siblings()
     tarn = cast.make_user("Tarn Lindqvist-Reed", "Europe/Dublin")
-    Guardianship.objects.create(guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11")
+    Guardianship.objects.create(
+        guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11"
+    )
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     assert next_place(first, tarn) is None
     assert next_place(first, school.dag) == second
-    assert {after for _, after in options_instead(place=first, user=tarn, now=NOW).options} == {None}
-    refused("conflict", lambda: move_weekly_place(actor=tarn, place=first, weekday=TUESDAY, wall_at=1080, next_wall_at=1110, now=NOW))
+    assert {after for _, after in options_instead(place=first, user=tarn, now=NOW).options} == {
+        None
+    }
+    refused(
+        "conflict",
+        lambda: move_weekly_place(
+            actor=tarn, place=first, weekday=TUESDAY, wall_at=1080, next_wall_at=1110, now=NOW
+        ),
+    )
     OutboxMessage.objects.all().delete()
-    move_weekly_place(actor=school.dag, place=first, weekday=TUESDAY, wall_at=18 * 60, next_wall_at=18 * 60 + 30, now=NOW)
+    move_weekly_place(
+        actor=school.dag,
+        place=first,
+        weekday=TUESDAY,
+        wall_at=18 * 60,
+        next_wall_at=18 * 60 + 30,
+        now=NOW,
+    )
     (letter,) = told(tarn)
-    assert letter.title == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 18:00, Dublin"
+    assert (
+        letter.title
+        == "A weekly place has moved: Short harp lesson with I. Quarrow, Tuesdays 18:00, Dublin"
+    )
     assert "Lark" not in letter.body
 
 
@@ -66,16 +95,32 @@ def test_each_of_a_pair_keeps_the_lesson_that_only_the_other_cannot_move(school)
     hedda, kit, lark = school.siblings()
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     now = at("2027-03-01T16:45Z")
-    moved = move_weekly_place(actor=hedda, place=first, weekday=TUESDAY, wall_at=18 * 60, next_wall_at=18 * 60 + 30, now=now)
+    moved = move_weekly_place(
+        actor=hedda,
+        place=first,
+        weekday=TUESDAY,
+        wall_at=18 * 60,
+        next_wall_at=18 * 60 + 30,
+        now=now,
+    )
     assert [school.lessons(place)[0] for place in moved] == [date(2027, 3, 9), date(2027, 3, 2)]
-    assert [school.lessons(place)[-1] for place in (first, second)] == [date(2027, 3, 2), date(2027, 2, 23)]
+    assert [school.lessons(place)[-1] for place in (first, second)] == [
+        date(2027, 3, 2),
+        date(2027, 2, 23),
+    ]
 
 
 def test_a_week_whose_lesson_has_been_given_has_no_second_one(school):
     """Moved on a Wednesday from Tuesdays to Fridays: this week's lesson was yesterday, so the first Friday is next week's."""
     cast.publish(school.ilse, "4 15:30-20:30")
     place = school.take()
-    (moved,) = move_weekly_place(actor=school.marlo.user, place=place, weekday=4, wall_at=16 * 60, now=at("2027-03-03T09:00Z"))
+    (moved,) = move_weekly_place(
+        actor=school.marlo.user,
+        place=place,
+        weekday=4,
+        wall_at=16 * 60,
+        now=at("2027-03-03T09:00Z"),
+    )
     assert school.lessons(moved)[0] == date(2027, 3, 12)
 
 
@@ -88,7 +133,12 @@ def test_a_move_within_a_full_day_is_among_the_options(school):
     found = options_instead(place=place, user=school.marlo.user, now=NOW)
     whole = [option.at.minute for option, _ in found.options if not option.failed]
     assert 17 * 60 in whole
-    write(lambda: move_weekly_place(actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=17 * 60, now=NOW), now=NOW)
+    write(
+        lambda: move_weekly_place(
+            actor=school.marlo.user, place=place, weekday=TUESDAY, wall_at=17 * 60, now=NOW
+        ),
+        now=NOW,
+    )
 
 
 def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calendar(school):
@@ -98,12 +148,21 @@ def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calenda
     cast.publish(wren, cast.EVERY_DAY)
     place = school.take()
     lesson = Booking.objects.get(meeting__wall_on=date(2027, 3, 2))
-    move_slot(actor=school.marlo.user, booking=lesson, starts_at=at("2027-03-03T16:30Z"), instructor=wren, now=at("2027-02-10T09:00Z"))
+    move_slot(
+        actor=school.marlo.user,
+        booking=lesson,
+        starts_at=at("2027-03-03T16:30Z"),
+        instructor=wren,
+        now=at("2027-02-10T09:00Z"),
+    )
     leave_weekly_place(actor=school.marlo.user, place=place, now=at("2027-02-11T09:00Z"))
     for reader in (wren.user, school.marlo.user):
         (gone,) = OutboxMessage.objects.filter(recipient=reader, kind="cancellation", state="due")
         assert (gone.meeting, gone.method) == (lesson.meeting, "CANCEL")
-    assert [message.title.partition(":")[0] for message in told(school.marlo.user)] == ["A weekly place", "A weekly place has ended"]
+    assert [message.title.partition(":")[0] for message in told(school.marlo.user)] == [
+        "A weekly place",
+        "A weekly place has ended",
+    ]
 
 
 def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
@@ -111,12 +170,17 @@ def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
     hedda = cast.make_user("Hedda Lindqvist-Reed", "America/New_York")
     tarn = cast.make_user("Tarn Lindqvist-Reed", "America/New_York")
     kit = cast.make_minor("Kit Lindqvist-Reed", "America/New_York", guardian=hedda)
-    Guardianship.objects.create(guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11")
+    Guardianship.objects.create(
+        guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11"
+    )
     school.take(kit)
     hedda.guardianships.all().delete()
     due = at("2027-03-10T15:00Z")
     outbox.drain(lambda: due)
-    assert [message.state for reader in (hedda, tarn) for message in told(reader, "shift")] == ["superseded", "sent"]
+    assert [message.state for reader in (hedda, tarn) for message in told(reader, "shift")] == [
+        "superseded",
+        "sent",
+    ]
 
 
 def test_a_term_that_has_changed_since_it_was_read_is_not_filled_by_its_old_dates(school):

@@ -43,7 +43,14 @@ def test_a_place_and_a_booking_of_one_of_its_dates_at_the_same_instant():
 
     def book() -> Booking:
         when = at("2027-02-23T16:30Z")
-        return book_slot(actor=noor.user, student=noor, offering=talk, instructor=school.ilse, starts_at=when, now=NOW)
+        return book_slot(
+            actor=noor.user,
+            student=noor,
+            offering=talk,
+            instructor=school.ilse,
+            starts_at=when,
+            now=NOW,
+        )
 
     def compete(act: Callable[[], object]) -> None:
         start.wait(10)
@@ -52,7 +59,10 @@ def test_a_place_and_a_booking_of_one_of_its_dates_at_the_same_instant():
         except Refused as refusal:
             codes.append(refusal.code)
 
-    for thread in [beside(lambda: compete(school.take)), beside(lambda: compete(lambda: write(book, now=NOW)))]:
+    for thread in [
+        beside(lambda: compete(school.take)),
+        beside(lambda: compete(lambda: write(book, now=NOW))),
+    ]:
         thread.join(20)
     assert (Booking.objects.count(), codes) in ((12, ["taken"]), (1, ["term-dates"]))
 
@@ -63,7 +73,14 @@ def test_a_term_that_is_shortened_while_a_place_is_taken_lists_its_lessons():
     changed: list[ChangedTerm] = []
 
     def shorten() -> None:
-        changed.append(write(lambda: change_term(actor=school.dag, term=school.term, last_on=date(2027, 3, 19), now=NOW), now=NOW))
+        changed.append(
+            write(
+                lambda: change_term(
+                    actor=school.dag, term=school.term, last_on=date(2027, 3, 19), now=NOW
+                ),
+                now=NOW,
+            )
+        )
 
     with transaction.atomic():
         school.take()
@@ -71,4 +88,8 @@ def test_a_term_that_is_shortened_while_a_place_is_taken_lists_its_lessons():
         waiting.join(1)
         assert not changed
     waiting.join(20)
-    assert [meeting.wall_on.isoformat() for meeting in changed[0].left_outside] == ["2027-03-23", "2027-03-30", "2027-04-06"]
+    assert [meeting.wall_on.isoformat() for meeting in changed[0].left_outside] == [
+        "2027-03-23",
+        "2027-03-30",
+        "2027-04-06",
+    ]

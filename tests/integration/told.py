@@ -8,7 +8,15 @@ from accounts.models import Guardianship, User, Welcome
 from bookings import notices
 from bookings.domain.vocabulary import Ended, Kind, NoteState, PlaceKind, Standing
 from bookings.domain.zone_rules import installed
-from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage, Term, WaitingPlace, WeeklyPlace
+from bookings.models import (
+    Booking,
+    Meeting,
+    MoveRequest,
+    OutboxMessage,
+    Term,
+    WaitingPlace,
+    WeeklyPlace,
+)
 from bookings.notices.following import Unfinished
 from tests import cast
 from tests.cast import NOW, at
@@ -28,12 +36,20 @@ class School:
         self._key = FIRST_KEY
         cast.make_policy()
         self.dag = self.user("Dag Emberley", "Europe/Dublin")
-        self.ilse = cast.make_instructor("Ilse Quarrow", "Europe/Dublin", pk=self.key(), email="ilse@rowanmere.example")
-        self.wren = cast.make_instructor("Wren Halloway", "America/New_York", pk=self.key(), email="wren@rowanmere.example")
+        self.ilse = cast.make_instructor(
+            "Ilse Quarrow", "Europe/Dublin", pk=self.key(), email="ilse@rowanmere.example"
+        )
+        self.wren = cast.make_instructor(
+            "Wren Halloway", "America/New_York", pk=self.key(), email="wren@rowanmere.example"
+        )
         self.noor = cast.make_student(pk=self.key(), email="noor@ashgrove.example")
-        self.marlo = cast.make_student("Marlo Vance", "Europe/London", pk=self.key(), email="marlo@vance.example")
+        self.marlo = cast.make_student(
+            "Marlo Vance", "Europe/London", pk=self.key(), email="marlo@vance.example"
+        )
         self.hedda = self.user("Hedda Lindqvist-Reed", "Australia/Lord_Howe")
-        self.posy = cast.make_minor("Posy Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda)
+        self.posy = cast.make_minor(
+            "Posy Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda
+        )
         self.kit = cast.make_minor("Kit Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda)
         self.consultation = cast.make_offering()
         self.circle = cast.make_offering("Group meeting", Kind.GROUP_MEETING, 60)
@@ -44,18 +60,35 @@ class School:
         return self._key
 
     def user(self, name: str, time_zone: str) -> User:
-        return cast.make_user(name, time_zone, pk=self.key(), email=f"{name.split()[0].lower()}@rowanmere.example")
+        return cast.make_user(
+            name, time_zone, pk=self.key(), email=f"{name.split()[0].lower()}@rowanmere.example"
+        )
 
-    def meeting(self, offering: object = None, starts_at: str = "2027-03-15T21:00Z", teacher: object = None, **fields: object) -> Meeting:
+    def meeting(
+        self,
+        offering: object = None,
+        starts_at: str = "2027-03-15T21:00Z",
+        teacher: object = None,
+        **fields: object,
+    ) -> Meeting:
         pk = self.key()
         fields = {"uid": UUID(int=pk, version=4), "join_address": ROOM, **fields}
-        return cast.make_meeting(offering or self.consultation, teacher or self.ilse, at(starts_at), pk=pk, **fields)
+        return cast.make_meeting(
+            offering or self.consultation, teacher or self.ilse, at(starts_at), pk=pk, **fields
+        )
 
     def group(self, **fields: object) -> Meeting:
-        return self.meeting(self.circle, "2027-03-19T19:00Z", title="Hands together, slowly", **{"places": 6, **fields})
+        return self.meeting(
+            self.circle,
+            "2027-03-19T19:00Z",
+            title="Hands together, slowly",
+            **{"places": 6, **fields},
+        )
 
     def booking(self, meeting: Meeting, student: object, **fields: object) -> Booking:
-        return cast.make_booking(meeting, student, **{"pk": self.key(), "partstat": "ACCEPTED", **fields})
+        return cast.make_booking(
+            meeting, student, **{"pk": self.key(), "partstat": "ACCEPTED", **fields}
+        )
 
     def booked(self, starts_at: str = "2027-03-15T21:00Z") -> Booking:
         """Noor's consultation, sent to her calendar and to Ilse's."""
@@ -74,16 +107,41 @@ class School:
 
     def weekly(self, starts: list[str], wall_at: int = 18 * 60) -> notices.Taken:
         """Noor's Mondays with Ilse, in a term that crosses both spring changes."""
-        term = Term.objects.create(name=f"Spring {self.key()}", first_on=date(2027, 3, 1), last_on=date(2027, 4, 12), lessons_promised=6)
+        term = Term.objects.create(
+            name=f"Spring {self.key()}",
+            first_on=date(2027, 3, 1),
+            last_on=date(2027, 4, 12),
+            lessons_promised=6,
+        )
         term.name = "Spring term"
-        row = {"term": term, "student": self.noor, "instructor": self.ilse, "offering": self.consultation, "weekday": 0}
+        row = {
+            "term": term,
+            "student": self.noor,
+            "instructor": self.ilse,
+            "offering": self.consultation,
+            "weekday": 0,
+        }
         policy = cast.StudioPolicy.objects.get()
         time_zone = self.ilse.user.time_zone
-        place = WeeklyPlace.objects.create(pk=self.key(), **row, wall_at=wall_at, time_zone=time_zone, policy=policy, made_at=NOW)
-        return notices.Taken(place, [self.booking(self.meeting(starts_at=start, weekly_place=place), self.noor) for start in starts])
+        place = WeeklyPlace.objects.create(
+            pk=self.key(), **row, wall_at=wall_at, time_zone=time_zone, policy=policy, made_at=NOW
+        )
+        return notices.Taken(
+            place,
+            [
+                self.booking(self.meeting(starts_at=start, weekly_place=place), self.noor)
+                for start in starts
+            ],
+        )
 
 
-MONDAYS = ["2027-03-08T18:00Z", "2027-03-15T18:00Z", "2027-03-22T18:00Z", "2027-03-29T17:00Z", "2027-04-05T17:00Z"]
+MONDAYS = [
+    "2027-03-08T18:00Z",
+    "2027-03-15T18:00Z",
+    "2027-03-22T18:00Z",
+    "2027-03-29T17:00Z",
+    "2027-04-05T17:00Z",
+]
 
 
 def end(booking: Booking, why: Ended, *, whole: bool = False) -> Booking:
@@ -114,11 +172,22 @@ def places(school: School) -> Told:
     was, booking.meeting.sequence = booking.starts_at, 1
     for field in ("starts_at", "ends_at"):
         setattr(booking.meeting, field, getattr(booking.meeting, field) + timedelta(hours=44))
-    yield "moved", notices.booking_moved(booking, old_starts_at=was, old_instructor=school.ilse, now=LATER)
+    yield (
+        "moved",
+        notices.booking_moved(booking, old_starts_at=was, old_instructor=school.ilse, now=LATER),
+    )
     moved = school.booked("2027-03-16T21:00Z")
     moved.meeting.instructor, moved.meeting.sequence = school.wren, 1
-    yield "moved_away", notices.booking_moved(moved, old_starts_at=was, old_instructor=school.ilse, now=LATER)
-    yield "cancelled", notices.booking_ended(end(school.booked("2027-03-18T21:00Z"), Ended.CANCELLED_LATE, whole=True), now=LATER)
+    yield (
+        "moved_away",
+        notices.booking_moved(moved, old_starts_at=was, old_instructor=school.ilse, now=LATER),
+    )
+    yield (
+        "cancelled",
+        notices.booking_ended(
+            end(school.booked("2027-03-18T21:00Z"), Ended.CANCELLED_LATE, whole=True), now=LATER
+        ),
+    )
 
 
 def meetings(school: School) -> Told:
@@ -127,24 +196,35 @@ def meetings(school: School) -> Told:
     meeting = noor.meeting
     yield "group_made", notices.meeting_made(meeting, now=NOW)
     meeting.title, meeting.sequence = "Hands together, faster", 1
-    yield "group_changed", keep(notices.meeting_changed(meeting, [noor, posy, kit], now=LATER), LATER)
+    yield (
+        "group_changed",
+        keep(notices.meeting_changed(meeting, [noor, posy, kit], now=LATER), LATER),
+    )
     meeting.status, meeting.sequence = "CANCELLED", 2
     waiting = WaitingPlace(meeting=meeting, student=school.marlo)
     yield "called_off", notices.called_off(meeting, [noor, posy, kit], now=LATER, waiting=[waiting])
     meeting.status, meeting.sequence = "CONFIRMED", 3
     left_out = [notices.LeftOut(kit, "own-clash")]
-    yield "reinstated", notices.reinstated(meeting, [noor, posy], left_out=left_out, waiting=[waiting], now=LATER)
+    yield (
+        "reinstated",
+        notices.reinstated(meeting, [noor, posy], left_out=left_out, waiting=[waiting], now=LATER),
+    )
 
 
 def waiting(school: School) -> Told:
     """Offers and free places."""
     meeting = school.group(places=2)
-    offer = school.booking(meeting, school.marlo, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=24))
+    offer = school.booking(
+        meeting, school.marlo, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=24)
+    )
     yield "offered", notices.offer_made(offer, now=NOW)
     yield "offer_lapsed", notices.booking_ended(end(offer, Ended.LAPSED), now=LATER)
     offer.ended_why = Ended.DECLINED
     yield "offer_declined", notices.booking_ended(offer, now=LATER)
-    queue = [WaitingPlace(meeting=meeting, student=student) for student in (school.posy, school.kit, school.marlo)]
+    queue = [
+        WaitingPlace(meeting=meeting, student=student)
+        for student in (school.posy, school.kit, school.marlo)
+    ]
     yield "place_free", notices.place_free(meeting, PlaceKind.PLAYER, queue, now=NOW)
 
 
@@ -154,7 +234,9 @@ def weekly(school: School) -> Told:
     yield "weekly_place_taken", notices.weekly_changed(taken=[taken], now=NOW)
     left = notices.Left(taken.place, taken.bookings[1:], taken.bookings[:1])
     yield "weekly_place_left", notices.weekly_changed(left=[left], now=LATER)
-    to = school.weekly([start.replace("T18", "T19").replace("T17", "T18") for start in MONDAYS[1:]], 19 * 60)
+    to = school.weekly(
+        [start.replace("T18", "T19").replace("T17", "T18") for start in MONDAYS[1:]], 19 * 60
+    )
     yield "weekly_place_moved", notices.weekly_changed(left=[left], taken=[to], now=LATER)
 
 
@@ -166,12 +248,27 @@ def answers(school: School) -> Told:
     yield "changed_with_mailbox", notices.meeting_changed(meeting, [booking], now=LATER)
     yield "declined_late", notices.place_stays(school.noor.user, [booking], sequence=0, now=LATER)
     starts_at = at("2027-03-17T21:00Z")
-    asked = MoveRequest(pk=school.key(), booking=booking, asked_by=school.noor.user, starts_at=starts_at, sequence=0, asked_at=LATER)
+    asked = MoveRequest(
+        pk=school.key(),
+        booking=booking,
+        asked_by=school.noor.user,
+        starts_at=starts_at,
+        sequence=0,
+        asked_at=LATER,
+    )
     yield "move_asked", notices.move_asked(asked, now=LATER)
-    yield "move_refused", notices.move_refused(asked, words="I teach in Perth that week.", now=LATER)
+    yield (
+        "move_refused",
+        notices.move_refused(asked, words="I teach in Perth that week.", now=LATER),
+    )
     asked.sequence = None
     yield "move_refused_to_family", notices.move_refused(asked, now=LATER)
-    yield "counter_refused", notices.counter_refused(school.noor.user, meeting, starts_at=starts_at, sequence=1, now=LATER)
+    yield (
+        "counter_refused",
+        notices.counter_refused(
+            school.noor.user, meeting, starts_at=starts_at, sequence=1, now=LATER
+        ),
+    )
 
 
 def clocks(school: School) -> Told:
@@ -182,16 +279,30 @@ def clocks(school: School) -> Told:
     meeting.is_flagged = booking.is_flagged = True
     yield "retimed", notices.retimed([notices.Moved(meeting, was, [booking], rules)], now=LATER)
     lessons = school.weekly(MONDAYS)
-    moved = [notices.Moved(one.meeting, one.starts_at - timedelta(hours=1), [one], rules) for one in lessons.bookings[3:]]
+    moved = [
+        notices.Moved(one.meeting, one.starts_at - timedelta(hours=1), [one], rules)
+        for one in lessons.bookings[3:]
+    ]
     yield "retimed_weekly_place", notices.retimed(moved, now=LATER)
     (kit,) = school.in_group(school.kit)
-    offer = school.booking(school.meeting(starts_at="2027-03-21T13:30Z"), school.posy, standing=Standing.OFFERED, answer_by=LATER)
+    offer = school.booking(
+        school.meeting(starts_at="2027-03-21T13:30Z"),
+        school.posy,
+        standing=Standing.OFFERED,
+        answer_by=LATER,
+    )
     before = [datetime(2027, 3, 20, 5), datetime(2027, 3, 21, 23, 30)]
-    hers = [notices.SameMeeting(one.meeting, was, [one]) for one, was in zip((kit, offer), before, strict=True)]
+    hers = [
+        notices.SameMeeting(one.meeting, was, [one])
+        for one, was in zip((kit, offer), before, strict=True)
+    ]
     yield "own_clock", notices.own_clock_changed(notices.OwnClock(school.hedda, hers), now=LATER)
     school.noor.user.time_zone = school.marlo.user.time_zone
     booking.student = school.noor
-    yield "another_clock", notices.clock_changed(school.noor.user, [booking], told_on="America/New_York", now=LATER)
+    yield (
+        "another_clock",
+        notices.clock_changed(school.noor.user, [booking], told_on="America/New_York", now=LATER),
+    )
 
 
 def people(school: School) -> Told:
@@ -199,14 +310,34 @@ def people(school: School) -> Told:
     lineage = UUID(int=school.key(), version=4)
     note = cast.make_assessment(school.posy, school.ilse, pk=school.key(), lineage=lineage)
     yield "assessment", notices.assessment_released(note, now=NOW)
-    guardianship = Guardianship(pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64)
+    guardianship = Guardianship(
+        pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64
+    )
     yield "consent", notices.consent_asked(guardianship, secret=SECRET, now=NOW)
-    welcome = Welcome(pk=school.key(), email="robin@marsh.example", name="Robin Marsh", good_until=NOW + timedelta(days=7))
+    welcome = Welcome(
+        pk=school.key(),
+        email="robin@marsh.example",
+        name="Robin Marsh",
+        good_until=NOW + timedelta(days=7),
+    )
     yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
     bookings = school.in_group(school.noor, school.posy)
     unwritten = [(bookings[0], None), (bookings[1], NoteState.DRAFT)]
     unfinished = Unfinished(bookings[0].meeting, bookings, unwritten)
-    yield "follow_up", notices.to_finish(school.ilse.user, date(2027, 3, 19), [unfinished], now=at("2027-03-20T08:00Z"))
+    yield (
+        "follow_up",
+        notices.to_finish(
+            school.ilse.user, date(2027, 3, 19), [unfinished], now=at("2027-03-20T08:00Z")
+        ),
+    )
 
 
-CHAPTERS: list[Callable[[School], Told]] = [places, meetings, waiting, weekly, answers, clocks, people]
+CHAPTERS: list[Callable[[School], Told]] = [
+    places,
+    meetings,
+    waiting,
+    weekly,
+    answers,
+    clocks,
+    people,
+]

@@ -41,7 +41,10 @@ def played_in(database: str, folder: Path, seed: int, only: list[str]) -> dict[s
     from tests import run
 
     name = f"levare_races_{os.getpid()}"
-    places = {"sqlite": f"sqlite:///{folder}/races.sqlite3", "postgresql": urlsplit(run.POSTGRES_URL)._replace(path=f"/{name}").geturl()}
+    places = {
+        "sqlite": f"sqlite:///{folder}/races.sqlite3",
+        "postgresql": urlsplit(run.POSTGRES_URL)._replace(path=f"/{name}").geturl(),
+    }
     on_services = database == "postgresql"
     environment = {
         "LEVARE_VAR": str(folder),
@@ -66,9 +69,21 @@ def played_in(database: str, folder: Path, seed: int, only: list[str]) -> dict[s
 def main(arguments: list[str]) -> int:
     from tests.races import report
 
-    read = argparse.ArgumentParser(prog="python -m tests.races", description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    read.add_argument("--only", metavar="RACE", nargs="+", default=[], help="some of R1 to R15 and of the controls C1 and C2")
-    read.add_argument("--seed", type=int, help="what decides the shots; printed, and new each time where left out")
+    read = argparse.ArgumentParser(
+        prog="python -m tests.races",
+        description=__doc__,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    read.add_argument(
+        "--only",
+        metavar="RACE",
+        nargs="+",
+        default=[],
+        help="some of R1 to R15 and of the controls C1 and C2",
+    )
+    read.add_argument(
+        "--seed", type=int, help="what decides the shots; printed, and new each time where left out"
+    )
     read.add_argument("--database", choices=["sqlite", "postgresql"], help="one database only")
     asked = read.parse_args(arguments)
     seed = secrets.randbelow(1_000_000) if asked.seed is None else asked.seed
@@ -84,7 +99,9 @@ def main(arguments: list[str]) -> int:
     KEPT.write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
     print(report.table(result))
     wrong = report.failures(result, whole=not asked.only, databases=list(parts))
-    print("\n".join(wrong) if wrong else "Everything that must be 0 is, and every control was caught.")
+    print(
+        "\n".join(wrong) if wrong else "Everything that must be 0 is, and every control was caught."
+    )
     return 1 if wrong else 0
 
 

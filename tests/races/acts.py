@@ -55,7 +55,9 @@ class Acts:
     def things(self, event: Event) -> list[tuple[str, Any]]:
         """What it changes the version of."""
         sent = event.arguments
-        named: list[tuple[str, Any]] = [(name, sent[name]) for name in ("booking", "meeting", "feed", "thing") if name in sent]
+        named: list[tuple[str, Any]] = [
+            (name, sent[name]) for name in ("booking", "meeting", "feed", "thing") if name in sent
+        ]
         row = self.booking(sent["booking"]) if "booking" in sent else None
         return [*named, ("meeting", row.meeting)] if row is not None else named
 
@@ -84,22 +86,40 @@ class Acts:
         """Days away as an instructor and two instants; of somebody who leaves, all time."""
         sent = event.arguments
         if event.operation == "dismiss":
-            return sent["instructor"], datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
+            return (
+                sent["instructor"],
+                datetime.min.replace(tzinfo=UTC),
+                datetime.max.replace(tzinfo=UTC),
+            )
         zone = ZoneInfo(sent.get("time_zone") or self.after.zones.get(sent["instructor"], "UTC"))
         first = datetime.combine(date.fromisoformat(sent["first_on"]), time(), zone)
-        last = datetime.combine(date.fromisoformat(sent["last_on"]) + timedelta(days=1), time(), zone)
+        last = datetime.combine(
+            date.fromisoformat(sent["last_on"]) + timedelta(days=1), time(), zone
+        )
         return sent["instructor"], first.astimezone(UTC), last.astimezone(UTC)
 
     def new_rows(self, event: Event) -> list[BookingRow]:
         """The bookings that it made, or may have made where no answer came."""
         if succeeded(event):
-            ids = [lesson["booking"] for lesson in event.body["lessons"]] if event.operation == "weekly" else [event.body["id"]]
+            ids = (
+                [lesson["booking"] for lesson in event.body["lessons"]]
+                if event.operation == "weekly"
+                else [event.body["id"]]
+            )
             return [self.after.bookings[pk] for pk in ids if pk in self.after.bookings]
-        return [row for row in self._made if row.student == self.student(event) and self._fits(event, row)]
+        return [
+            row
+            for row in self._made
+            if row.student == self.student(event) and self._fits(event, row)
+        ]
 
     @cached_property
     def queues(self) -> Queues:
-        near = {row.id for row in self.after.meetings.values() if row.starts_at - self.after.read_at < FIRST_YES}
+        near = {
+            row.id
+            for row in self.after.meetings.values()
+            if row.starts_at - self.after.read_at < FIRST_YES
+        }
         offers = {row.id: row.offer for row in self.after.waiting.values() if row.offer}
         return Queues(offers, self.after.ineligible | self.before.ineligible, frozenset(near))
 
@@ -107,18 +127,27 @@ class Acts:
     def _made(self) -> list[BookingRow]:
         """Bookings of the race that nobody was offered and no answer names."""
         known = self.before.bookings.keys() | self.claimed
-        return [row for pk, row in self.after.bookings.items() if pk not in known and row.waiting_place is None]
+        return [
+            row
+            for pk, row in self.after.bookings.items()
+            if pk not in known and row.waiting_place is None
+        ]
 
     def _fits(self, event: Event, row: BookingRow) -> bool:
         meeting = self.after.meetings.get(row.meeting)
         if event.operation in ("book-place", "move"):
-            return row.meeting == event.arguments.get("meeting") and row.place_kind == event.arguments.get("as", row.place_kind)
+            return row.meeting == event.arguments.get(
+                "meeting"
+            ) and row.place_kind == event.arguments.get("as", row.place_kind)
         if meeting is None or not meeting.one_on_one:
             return False
         if event.operation == "weekly":
             zone = ZoneInfo(self.after.zones.get(meeting.instructor, "UTC"))
             at = meeting.starts_at.astimezone(zone).time()
-            return (meeting.instructor, at) == (event.arguments["instructor"], time.fromisoformat(event.arguments["wall_at"]))
+            return (meeting.instructor, at) == (
+                event.arguments["instructor"],
+                time.fromisoformat(event.arguments["wall_at"]),
+            )
         return True  # it may have been moved since, so neither its start nor its instructor tells
 
     def _group(self, event: Event) -> MeetingRow | None:
@@ -136,10 +165,16 @@ class Acts:
         if row is None:
             return None
         length, hold = row.ends_at - row.starts_at, row.held_until - row.ends_at
-        return sent.get("instructor", row.instructor), (length // timedelta(minutes=1), hold // timedelta(minutes=1))
+        return sent.get("instructor", row.instructor), (
+            length // timedelta(minutes=1),
+            hold // timedelta(minutes=1),
+        )
 
     def _lessons_wanted(self, event: Event) -> list[tuple[int, datetime, datetime, datetime]]:
-        sent, (minutes, changeover) = event.arguments, self.after.offerings[event.arguments["offering"]]
+        sent, (minutes, changeover) = (
+            event.arguments,
+            self.after.offerings[event.arguments["offering"]],
+        )
         zone = ZoneInfo(self.after.zones.get(sent["instructor"], "UTC"))
         if succeeded(event):
             starts = [instant(lesson["starts_at"]) for lesson in event.body["lessons"]]
@@ -151,4 +186,7 @@ class Acts:
             starts = [row.starts_at for row in self.new_rows(event)]
         ends = [start + timedelta(minutes=minutes) for start in starts]
         hold = timedelta(minutes=changeover)
-        return [(sent["instructor"], start, end, end + hold) for start, end in zip(starts, ends, strict=True)]
+        return [
+            (sent["instructor"], start, end, end + hold)
+            for start, end in zip(starts, ends, strict=True)
+        ]

@@ -53,14 +53,18 @@ def without_guard() -> Iterator[None]:
         else:
             cursor.execute(f"ALTER TABLE bookings_meeting DROP CONSTRAINT {GUARD}")
             # The columns of the guard's own index; written as an expression, the instructor leads to this index and no other.
-            cursor.execute(f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), tstzrange(starts_at, held_until))")
+            cursor.execute(
+                f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), tstzrange(starts_at, held_until))"
+            )
             cursor.execute("ANALYZE bookings_meeting")
     first = Instructor.objects.latest("pk").pk
     try:
         yield
     finally:
         # Only the controls' own instructors have clashes.
-        Meeting.objects.filter(instructor__gt=first).exclude(status=MeetingStatus.CANCELLED).update(is_flagged=True)
+        Meeting.objects.filter(instructor__gt=first).exclude(status=MeetingStatus.CANCELLED).update(
+            is_flagged=True
+        )
         if connection.vendor == "postgresql":
             with connection.cursor() as cursor:
                 cursor.execute(f"DROP INDEX {INDEX}")
@@ -71,7 +75,11 @@ def play(match: Match, *, only: Sequence[str] = ()) -> dict[str, bool]:
     """Whether each control was caught, or those that are named."""
     servers = {"C1": ("no guard and a blind rule", "tests.races.blind", {})}
     if connection.vendor == "postgresql":
-        servers["C2"] = ("isolation level as the only guard", "tests.races.isolation_only", {"workers": 1, "threads": 2})
+        servers["C2"] = (
+            "isolation level as the only guard",
+            "tests.races.isolation_only",
+            {"workers": 1, "threads": 2},
+        )
     caught = {}
     for name, (title, application, size) in servers.items():
         if not only or name in only:

@@ -67,17 +67,28 @@ class Desk(NamedTuple):
     def place(self, booking: int) -> Place | None:
         return next((row for row in self.places if row.booking == booking), None)
 
-    def blocked(self, instructor: int, starts_at: datetime, held_until: datetime, *, but: int = 0) -> bool:
+    def blocked(
+        self, instructor: int, starts_at: datetime, held_until: datetime, *, but: int = 0
+    ) -> bool:
         """Whether the instructor has a live meeting then, changeover included; `but` is the meeting that moves."""
         return any(
-            row.instructor == instructor and row.id != but and row.starts_at < held_until and starts_at < row.held_until
+            row.instructor == instructor
+            and row.id != but
+            and row.starts_at < held_until
+            and starts_at < row.held_until
             for row in self.meetings
         )
 
-    def clashes(self, student: int, starts_at: datetime, ends_at: datetime, *, but: int = 0) -> bool:
+    def clashes(
+        self, student: int, starts_at: datetime, ends_at: datetime, *, but: int = 0
+    ) -> bool:
         """Whether the student is held in another meeting then; an offer does not hold her time."""
         return any(
-            row.student == student and row.standing == HELD and row.meeting != but and row.starts_at < ends_at and starts_at < row.ends_at
+            row.student == student
+            and row.standing == HELD
+            and row.meeting != but
+            and row.starts_at < ends_at
+            and starts_at < row.ends_at
             for row in self.places
         )
 
@@ -89,16 +100,29 @@ class Desk(NamedTuple):
 
     def line(self, meeting: int, kind: str) -> list[Waits]:
         """Those who wait without an offer, first in line first."""
-        return sorted(row for row in self.queue if row.meeting == meeting and row.kind == kind and not row.offer)
+        return sorted(
+            row
+            for row in self.queue
+            if row.meeting == meeting and row.kind == kind and not row.offer
+        )
 
     def waits(self, meeting: int, student: int, kind: str) -> Waits | None:
         """Her place in the queue, with or without an offer."""
-        return next((row for row in self.queue if (row.meeting, row.student, row.kind) == (meeting, student, kind)), None)
+        return next(
+            (
+                row
+                for row in self.queue
+                if (row.meeting, row.student, row.kind) == (meeting, student, kind)
+            ),
+            None,
+        )
 
     def booked(self, meeting: int, student: int, kind: str) -> bool:
         """Whether she has such a place, or is held as a player, who needs no other."""
         return any(
-            row.meeting == meeting and row.student == student and (row.kind == kind or (row.kind == PLAYER and row.standing == HELD))
+            row.meeting == meeting
+            and row.student == student
+            and (row.kind == kind or (row.kind == PLAYER and row.standing == HELD))
             for row in self.places
         )
 
@@ -111,8 +135,13 @@ class Desk(NamedTuple):
             return None
         if self.clashes(place.student, place.starts_at, place.ends_at, but=meeting.id):
             return None
-        kept = {row for row in self.meetings if row.id != meeting.id}, {row for row in self.places if row.booking != place.booking}
-        return self._replace(meetings=frozenset(kept[0] | {meeting}), places=frozenset(kept[1] | {place}))
+        kept = (
+            {row for row in self.meetings if row.id != meeting.id},
+            {row for row in self.places if row.booking != place.booking},
+        )
+        return self._replace(
+            meetings=frozenset(kept[0] | {meeting}), places=frozenset(kept[1] | {place})
+        )
 
     def without_meeting(self, meeting: int) -> "Desk":
         """Called off: everybody's place in it and in its queue ends."""
@@ -134,7 +163,11 @@ class Queues(NamedTuple):
     def taken_by(self, desk: Desk, place: Place) -> Desk | None:
         """A place in a group meeting, taken by who asks: one must be free and nobody in line for it."""
         meeting = desk.meeting(place.meeting)
-        if meeting is None or desk.full(meeting, place.kind) or desk.booked(place.meeting, place.student, place.kind):
+        if (
+            meeting is None
+            or desk.full(meeting, place.kind)
+            or desk.booked(place.meeting, place.student, place.kind)
+        ):
             return None
         if desk.line(meeting.id, place.kind) and meeting.id not in self.first_yes:
             return None
@@ -146,7 +179,10 @@ class Queues(NamedTuple):
 
     def given_back(self, desk: Desk, place: Place) -> Desk:
         """A place in a group meeting ends, offered or held; it goes to the first in line."""
-        left = desk._replace(places=desk.places - {place}, queue=frozenset(row for row in desk.queue if row.offer != place.booking))
+        left = desk._replace(
+            places=desk.places - {place},
+            queue=frozenset(row for row in desk.queue if row.offer != place.booking),
+        )
         return self.passed_on(left, place.meeting, place.kind)
 
     def accepted(self, desk: Desk, place: Place) -> Desk | None:
@@ -162,15 +198,23 @@ class Queues(NamedTuple):
     def joined(self, desk: Desk, waits: Waits) -> Desk | None:
         """The queue in its order; refused while a place is free for the taking."""
         meeting = desk.meeting(waits.meeting)
-        if meeting is None or not meeting.seats(waits.kind) or desk.booked(waits.meeting, waits.student, waits.kind):
+        if (
+            meeting is None
+            or not meeting.seats(waits.kind)
+            or desk.booked(waits.meeting, waits.student, waits.kind)
+        ):
             return None
-        if self.free_for_all(desk, meeting, waits.kind) or desk.waits(waits.meeting, waits.student, waits.kind):
+        if self.free_for_all(desk, meeting, waits.kind) or desk.waits(
+            waits.meeting, waits.student, waits.kind
+        ):
             return None
         return self.passed_on(desk._replace(queue=desk.queue | {waits}), waits.meeting, waits.kind)
 
     def free_for_all(self, desk: Desk, meeting: Live, kind: str) -> bool:
         """Whether anybody may take a place."""
-        return not desk.full(meeting, kind) and (not desk.line(meeting.id, kind) or meeting.id in self.first_yes)
+        return not desk.full(meeting, kind) and (
+            not desk.line(meeting.id, kind) or meeting.id in self.first_yes
+        )
 
     def passed_on(self, desk: Desk, pk: int, kind: str) -> Desk:
         """Free places are offered to those first in line."""
@@ -184,8 +228,13 @@ class Queues(NamedTuple):
                 continue
             # An offer that no row shows gets an id that none has, so that the end cannot agree.
             booking = self.offers.get(first.id, -first.id)
-            offer = Place(booking, pk, first.student, kind, OFFERED, meeting.starts_at, meeting.ends_at)
-            desk = desk._replace(places=desk.places | {offer}, queue=(desk.queue - {first}) | {first._replace(offer=booking)})
+            offer = Place(
+                booking, pk, first.student, kind, OFFERED, meeting.starts_at, meeting.ends_at
+            )
+            desk = desk._replace(
+                places=desk.places | {offer},
+                queue=(desk.queue - {first}) | {first._replace(offer=booking)},
+            )
         return desk
 
     def _listens_no_more(self, desk: Desk, place: Place) -> Desk:
@@ -194,7 +243,11 @@ class Queues(NamedTuple):
         waited = desk.waits(place.meeting, place.student, LISTENER)
         if waited is not None:
             desk = desk._replace(queue=desk.queue - {waited})
-        listens = (row for row in desk.places if (row.meeting, row.student, row.kind) == (place.meeting, place.student, LISTENER))
+        listens = (
+            row
+            for row in desk.places
+            if (row.meeting, row.student, row.kind) == (place.meeting, place.student, LISTENER)
+        )
         for row in listens:
             desk = self.given_back(desk, row)
         return desk

@@ -68,7 +68,15 @@ class Hit:
         for header, name in (("Idempotency-Key", "key"), ("If-Match", "if_match")):
             if self.shot.headers.get(header, "*") != "*":
                 arguments[name] = self.shot.headers[header]
-        return Event(client, self.shot.operation, arguments, self.called, self.returned, self.status, self.body)
+        return Event(
+            client,
+            self.shot.operation,
+            arguments,
+            self.called,
+            self.returned,
+            self.status,
+            self.body,
+        )
 
 
 class Drivers:
@@ -77,7 +85,13 @@ class Drivers:
     def __init__(self, ends: Sequence[Connection]) -> None:
         self._ends = ends
 
-    def volley(self, port: int, shots: Sequence[Shot], *, meanwhile: Callable[[float], object] | None = None) -> list[Hit]:
+    def volley(
+        self,
+        port: int,
+        shots: Sequence[Shot],
+        *,
+        meanwhile: Callable[[float], object] | None = None,
+    ) -> list[Hit]:
         """All shots, 100 at most in the air at once; the answers in the order of the shots.
 
         `meanwhile` runs here while they fly and gets the instant of the first, of time.monotonic().
@@ -179,4 +193,11 @@ def ask(port: int, shot: Shot) -> Hit:
     finally:
         connection.close()
     kind = response.headers.get_content_type()
-    return Hit(shot=shot, called=called, returned=returned, status=response.status, content_type=kind, raw=raw)
+    return Hit(
+        shot=shot,
+        called=called,
+        returned=returned,
+        status=response.status,
+        content_type=kind,
+        raw=raw,
+    )

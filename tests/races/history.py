@@ -76,23 +76,50 @@ def _once_each(events: Sequence[Event]) -> tuple[list[Event], list[Violation]]:
         if key is None:
             kept.append(event)
         else:
-            keyed[event.operation, event.arguments.get("student"), event.arguments.get("booking"), key].append(event)
+            keyed[
+                event.operation, event.arguments.get("student"), event.arguments.get("booking"), key
+            ].append(event)
     for group in keyed.values():
         reused = [event for event in group if event.body.get("code") == "key-reused"]
-        passed = [event for event in group if event.status is not None and (event.status >= 500 or event.status == 429)]
-        answered = [event for event in group if event not in reused and event not in passed and event.status is not None]
+        passed = [
+            event
+            for event in group
+            if event.status is not None and (event.status >= 500 or event.status == 429)
+        ]
+        answered = [
+            event
+            for event in group
+            if event not in reused and event not in passed and event.status is not None
+        ]
         kept += passed
         first = answered or [event for event in group if event.status is None]
         for event in reused:
             if all(other.arguments == event.arguments for other in group):
-                found.append(Violation("false-refusal", f"no other request had this key: {told(event)}"))
+                found.append(
+                    Violation("false-refusal", f"no other request had this key: {told(event)}")
+                )
         if not first:
             continue
         for event in answered[1:]:
-            if (event.status, event.body, event.arguments) != (first[0].status, first[0].body, first[0].arguments):
-                found.append(Violation("not-linearisable", f"one key, two answers: {told(first[0])} and {told(event)}"))
+            if (event.status, event.body, event.arguments) != (
+                first[0].status,
+                first[0].body,
+                first[0].arguments,
+            ):
+                found.append(
+                    Violation(
+                        "not-linearisable",
+                        f"one key, two answers: {told(first[0])} and {told(event)}",
+                    )
+                )
         ends = [event.returned for event in answered if event.returned is not None]
-        kept.append(replace(first[0], called=min(event.called for event in group), returned=min(ends, default=None)))
+        kept.append(
+            replace(
+                first[0],
+                called=min(event.called for event in group),
+                returned=min(ends, default=None),
+            )
+        )
     return kept, found
 
 
@@ -114,15 +141,38 @@ def _disorder(acts: Acts, part: Part) -> list[Violation]:
     if verdict.ordered:
         return []
     if verdict.ordered is None:
-        return [Violation("not-linearisable", f"undecided: {len(part.events)} requests have too many orders; {_stuck(verdict.stuck)}")]
-    refusals = [event for event in part.events if not succeeded(event) and event.status is not None and event.status < 500]
+        return [
+            Violation(
+                "not-linearisable",
+                f"undecided: {len(part.events)} requests have too many orders; {_stuck(verdict.stuck)}",
+            )
+        ]
+    refusals = [
+        event
+        for event in part.events
+        if not succeeded(event) and event.status is not None and event.status < 500
+    ]
     writes = [event for event in part.events if event not in refusals]
     if refusals and order(acts, writes, start, end).ordered:
-        alone = [event for event in refusals if order(acts, [*writes, event], start, end).ordered is False]
+        alone = [
+            event
+            for event in refusals
+            if order(acts, [*writes, event], start, end).ordered is False
+        ]
         if alone:
-            return [Violation("false-refusal", f"no moment justifies it: {told(event)}") for event in alone]
-    return [Violation("not-linearisable", f"no order of {len(part.events)} requests gives these answers; {_stuck(verdict.stuck)}")]
+            return [
+                Violation("false-refusal", f"no moment justifies it: {told(event)}")
+                for event in alone
+            ]
+    return [
+        Violation(
+            "not-linearisable",
+            f"no order of {len(part.events)} requests gives these answers; {_stuck(verdict.stuck)}",
+        )
+    ]
 
 
 def _stuck(events: Sequence[Event]) -> str:
-    return "could not be placed: " + ("; ".join(map(told, events[:5])) or "none, but the rows at the end are others")
+    return "could not be placed: " + (
+        "; ".join(map(told, events[:5])) or "none, but the rows at the end are others"
+    )

@@ -28,7 +28,9 @@ from bookings.domain.timeline import Period
 from bookings.models import Booking, Meeting
 from bookings.operations import booking
 from bookings.queries import teaching
-from tests.races import blind  # the ORM's own read of taken periods goes: what follows takes its place
+from tests.races import (
+    blind,
+)  # the ORM's own read of taken periods goes: what follows takes its place
 
 OVERLAPPING = """
     SELECT starts_at, held_until FROM bookings_meeting
@@ -69,13 +71,17 @@ def _booking_is_written(**_: Any) -> None:
         _meet(_done)
 
 
-def instructors_time(people: Iterable[Instructor], since: datetime, until: datetime, **more: Any) -> list[InstructorTime]:
+def instructors_time(
+    people: Iterable[Instructor], since: datetime, until: datetime, **more: Any
+) -> list[InstructorTime]:
     """The same with the meetings that overlap [since, until) by the index on periods."""
     found = []
     for time in teaching.instructors_time(people, since, until, **more):
         with connection.cursor() as cursor:
             cursor.execute(OVERLAPPING, [time.id, since, until])
-            meetings = tuple(Period(starts_at, held_until) for starts_at, held_until in cursor.fetchall())
+            meetings = tuple(
+                Period(starts_at, held_until) for starts_at, held_until in cursor.fetchall()
+            )
         if not meetings:
             _saw_nothing()
         found.append(replace(time, meetings=meetings))
@@ -85,11 +91,16 @@ def instructors_time(people: Iterable[Instructor], since: datetime, until: datet
 def student_time(student: Student, *stretch: datetime, **more: Any) -> StudentTime:
     """Nothing of her own is in the way. What she holds is not asked: students side by side share a page of its index, and the
     database would then abort one of two for a conflict that has nothing to do with the instructor's time."""
-    return StudentTime(id=student.pk, time_zone=student.zone, adult_on=student.adult_on, meetings=())
+    return StudentTime(
+        id=student.pk, time_zone=student.zone, adult_on=student.adult_on, meetings=()
+    )
 
 
 # Where the planner reads the whole table instead of the index, the database remembers the whole table and notices every write.
-connections.settings["default"]["OPTIONS"] |= {"isolation_level": IsolationLevel.SERIALIZABLE, "options": "-c enable_seqscan=off"}
+connections.settings["default"]["OPTIONS"] |= {
+    "isolation_level": IsolationLevel.SERIALIZABLE,
+    "options": "-c enable_seqscan=off",
+}
 booking.instructors_time = instructors_time
 booking.student_time = student_time
 booking.hold_teachers = lambda ids, students: None

@@ -61,7 +61,15 @@ class Match:
     def _said(self) -> str:
         return self.log.read_text(encoding="utf-8", errors="replace") if self.log.exists() else ""
 
-    def _told(self, race: Race, seed: str, variant: Any, hits: Sequence[Hit], complaints: Iterable[str], found: Iterable[Violation]) -> Run:
+    def _told(
+        self,
+        race: Race,
+        seed: str,
+        variant: Any,
+        hits: Sequence[Hit],
+        complaints: Iterable[str],
+        found: Iterable[Violation],
+    ) -> Run:
         seconds = sorted(hit.seconds for hit in hits)
         violations = [{"kind": violation.kind, "text": violation.text} for violation in found]
         return {
@@ -70,7 +78,10 @@ class Match:
             "database": self.database,
             "seed": seed,
             "requests": len(hits),
-            "statuses": {str(status): count for status, count in sorted(Counter(hit.status or 0 for hit in hits).items())},
+            "statuses": {
+                str(status): count
+                for status, count in sorted(Counter(hit.status or 0 for hit in hits).items())
+            },
             "p50_ms": round(1000 * seconds[len(seconds) // 2]),
             "p99_ms": round(1000 * seconds[max(0, len(seconds) * 99 // 100 - 1)]),
             "violations": violations + [{"kind": "outcome", "text": text} for text in complaints],
@@ -120,7 +131,9 @@ def tell(run: Run) -> None:
 
 def main(arguments: Sequence[str]) -> int:
     report, seed, only = Path(arguments[0]), int(arguments[1]), arguments[2:]
-    signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that server and drivers end with this process
+    signal.signal(
+        signal.SIGTERM, lambda *_: sys.exit(143)
+    )  # so that server and drivers end with this process
     import django
 
     django.setup()
@@ -132,10 +145,15 @@ def main(arguments: Sequence[str]) -> int:
 
     profile = os.environ.get("PROFILE") or "quick"
     stored.create(str(connection.settings_dict["NAME"]))
-    print(f"{time.strftime('%H:%M:%S')}  {connection.vendor:10} a school with 20,000 meetings", flush=True)
+    print(
+        f"{time.strftime('%H:%M:%S')}  {connection.vendor:10} a school with 20,000 meetings",
+        flush=True,
+    )
     with driving() as drivers, tempfile.TemporaryDirectory() as folder:
         match = Match(School(), drivers, Path(folder) / "server.log", seed)
-        caught = controls.play(match, only=only)  # first: among the races' own rows the second one hides better
+        caught = controls.play(
+            match, only=only
+        )  # first: among the races' own rows the second one hides better
         deadlocks = controls.deadlocks()
         if not only or any(name.startswith("R") for name in only):
             play_all(match, only=only, profile=profile)

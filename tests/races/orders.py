@@ -28,7 +28,9 @@ class Verdict:
     stuck: Sequence[Event] = ()
 
 
-def order(acts: Acts, events: Sequence[Event], start: Desk, end: Desk, *, budget: int = BUDGET) -> Verdict:
+def order(
+    acts: Acts, events: Sequence[Event], start: Desk, end: Desk, *, budget: int = BUDGET
+) -> Verdict:
     """Whether these events can be put in order from one desk to the other."""
     search = _Search(acts, events, start, end)
     memory: set[Hashable] = set()
@@ -63,11 +65,17 @@ class _Search:
         self.classes = [_class(acts, event, start, asked) for event in self.events]
 
     def named(self, some: int) -> list[Event]:
-        return [event for i, event in enumerate(self.events) if some >> i & 1 and self.certain >> i & 1]
+        return [
+            event for i, event in enumerate(self.events) if some >> i & 1 and self.certain >> i & 1
+        ]
 
     def agrees(self, desk: Desk) -> bool:
         """Whether the rows are those of the last reading; marks are the model's own."""
-        return (desk.meetings, desk.places, desk.queue) == (self.end.meetings, self.end.places, self.end.queue)
+        return (desk.meetings, desk.places, desk.queue) == (
+            self.end.meetings,
+            self.end.places,
+            self.end.queue,
+        )
 
     def settle(self, left: int, desk: Desk) -> int:
         """Places every refusal and reading that may come now and is justified now."""
@@ -111,24 +119,42 @@ class _Search:
 
 def _until(event: Event) -> float:
     """By when it has happened: never certainly, where no answer came."""
-    return math.inf if event.returned is None or (changes(event) and not succeeded(event)) else event.returned
+    return (
+        math.inf
+        if event.returned is None or (changes(event) and not succeeded(event))
+        else event.returned
+    )
 
 
 def _class(acts: Acts, event: Event, start: Desk, asked: Counter[int]) -> Hashable:
     """Equal for writes of which only the student differs, and she does nothing else here; None for one of its own kind."""
-    if event.operation not in ("book-place", "cancel") or not succeeded(event) or event.arguments.get("if_match", "*") != "*":
+    if (
+        event.operation not in ("book-place", "cancel")
+        or not succeeded(event)
+        or event.arguments.get("if_match", "*") != "*"
+    ):
         return None
     student = acts.student(event)
     has = [row for row in start.places if row.student == student]
     if asked[student] > 1 or any(row.student == student for row in start.queue):
         return None
     if event.operation == "book-place":
-        return None if has else (event.operation, event.arguments["meeting"], event.arguments.get("as", "player"))
+        return (
+            None
+            if has
+            else (event.operation, event.arguments["meeting"], event.arguments.get("as", "player"))
+        )
     if len(has) != 1 or has[0].standing != HELD or has[0].booking != event.arguments["booking"]:
         return None
     meeting = start.meeting(has[0].meeting)
-    return None if meeting is None or meeting.one_on_one else (event.operation, meeting.id, has[0].kind)
+    return (
+        None
+        if meeting is None or meeting.one_on_one
+        else (event.operation, meeting.id, has[0].kind)
+    )
 
 
 def _who(acts: Acts, event: Event) -> int:
-    return acts.student(event) if "student" in event.arguments or "booking" in event.arguments else 0
+    return (
+        acts.student(event) if "student" in event.arguments or "booking" in event.arguments else 0
+    )

@@ -28,25 +28,48 @@ class Part:
     meetings: set[int] = field(default_factory=set)
 
     def covers(self, owner: Owner, starts_at: datetime, ends_at: datetime) -> bool:
-        return any(starts_at < until and since < ends_at for since, until in self.time.get(owner, ()))
+        return any(
+            starts_at < until and since < ends_at for since, until in self.time.get(owner, ())
+        )
 
     def desk(self, state: State) -> Desk:
         """What stands in this part of a reading."""
-        live = {pk: row for pk in self.meetings if (row := state.meetings.get(pk)) is not None and row.live}
+        live = {
+            pk: row
+            for pk in self.meetings
+            if (row := state.meetings.get(pk)) is not None and row.live
+        }
         for kind, pk in self.time:
             if kind == "instructor":
                 found = state.by_instructor.get(pk, ())
-                live |= {row.id: row for row in found if self.covers((kind, pk), row.starts_at, row.held_until)}
+                live |= {
+                    row.id: row
+                    for row in found
+                    if self.covers((kind, pk), row.starts_at, row.held_until)
+                }
         booked = {row.id: row for pk in live for row in state.by_meeting.get(pk, ())}
         for kind, pk in self.time:
             if kind == "student":
                 hers = state.by_student.get(pk, ())
-                held = (row for row in hers if row.standing == HELD and self.covers((kind, pk), row.starts_at, row.ends_at))
+                held = (
+                    row
+                    for row in hers
+                    if row.standing == HELD and self.covers((kind, pk), row.starts_at, row.ends_at)
+                )
                 booked |= {row.id: row for row in held}
         return Desk(
             frozenset(map(_live, live.values())),
             frozenset(
-                Place(row.id, row.meeting, row.student, row.place_kind, row.standing, row.starts_at, row.ends_at) for row in booked.values()
+                Place(
+                    row.id,
+                    row.meeting,
+                    row.student,
+                    row.place_kind,
+                    row.standing,
+                    row.starts_at,
+                    row.ends_at,
+                )
+                for row in booked.values()
             ),
             frozenset(
                 Waits(row.order, row.meeting, row.student, kind, row.offer or 0)
@@ -58,7 +81,16 @@ class Part:
 
 
 def _live(row: MeetingRow) -> Live:
-    return Live(row.id, row.instructor, row.starts_at, row.ends_at, row.held_until, row.one_on_one, row.places, row.listener_places)
+    return Live(
+        row.id,
+        row.instructor,
+        row.starts_at,
+        row.ends_at,
+        row.held_until,
+        row.one_on_one,
+        row.places,
+        row.listener_places,
+    )
 
 
 def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
@@ -97,7 +129,9 @@ def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
     return list(found.values())
 
 
-def _touched(acts: Acts, event: Event) -> tuple[list[tuple[str, Any]], list[tuple[Owner, datetime, datetime]]]:
+def _touched(
+    acts: Acts, event: Event
+) -> tuple[list[tuple[str, Any]], list[tuple[Owner, datetime, datetime]]]:
     """The things that it names, and whose time it may touch."""
     sent = event.arguments
     things: list[tuple[str, Any]] = [*acts.things(event)]
@@ -108,9 +142,15 @@ def _touched(acts: Acts, event: Event) -> tuple[list[tuple[str, Any]], list[tupl
         instructor, first, last = acts.days(event)
         stretches.append((("instructor", instructor), first, last))
         if sent.get("call_off"):
-            inside = [row for row in acts.before.by_instructor.get(instructor, ()) if first <= row.starts_at < last]
+            inside = [
+                row
+                for row in acts.before.by_instructor.get(instructor, ())
+                if first <= row.starts_at < last
+            ]
             rows = [row for meeting in inside for row in acts.before.by_meeting.get(meeting.id, ())]
-            things += [("meeting", meeting.id) for meeting in inside if not meeting.one_on_one]  # whoever books a place there meets it
+            things += [
+                ("meeting", meeting.id) for meeting in inside if not meeting.one_on_one
+            ]  # whoever books a place there meets it
             stretches += [(("student", row.student), row.starts_at, row.ends_at) for row in rows]
         return things, stretches
     if "meeting" in sent:
@@ -121,7 +161,9 @@ def _touched(acts: Acts, event: Event) -> tuple[list[tuple[str, Any]], list[tupl
         if row is not None and meeting is not None:
             stretches.append((("student", row.student), row.starts_at, row.ends_at))
             if meeting.one_on_one:
-                stretches.append((("instructor", meeting.instructor), meeting.starts_at, meeting.held_until))
+                stretches.append(
+                    (("instructor", meeting.instructor), meeting.starts_at, meeting.held_until)
+                )
     if event.operation in ("book-slot", "book-place", "move", "weekly", "accept"):
         student = acts.student(event)
         for instructor, starts_at, ends_at, held_until in acts.wanted(event):

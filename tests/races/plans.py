@@ -41,16 +41,37 @@ class Race:
     variants: Sequence[Any] = field(default=(None,))
 
 
-def slot(client: Client, offering: Offering, instructor: Instructor, starts_at: datetime, **more: Any) -> Shot:
+def slot(
+    client: Client, offering: Offering, instructor: Instructor, starts_at: datetime, **more: Any
+) -> Shot:
     """She books a one-on-one."""
-    body = {"offering": offering.pk, "instructor": instructor.pk, "starts_at": starts_at.isoformat(), "student": client.student.pk}
-    return Shot(operation="book-slot", path=f"{API}bookings/", token=client.token, body=body, student=client.student.pk, **more)
+    body = {
+        "offering": offering.pk,
+        "instructor": instructor.pk,
+        "starts_at": starts_at.isoformat(),
+        "student": client.student.pk,
+    }
+    return Shot(
+        operation="book-slot",
+        path=f"{API}bookings/",
+        token=client.token,
+        body=body,
+        student=client.student.pk,
+        **more,
+    )
 
 
 def place(client: Client, meeting: Meeting, **more: Any) -> Shot:
     """She books a place in a group meeting."""
     body = {"meeting": meeting.pk, "as": "player"}
-    return Shot(operation="book-place", path=f"{API}bookings/", token=client.token, body=body, student=client.student.pk, **more)
+    return Shot(
+        operation="book-place",
+        path=f"{API}bookings/",
+        token=client.token,
+        body=body,
+        student=client.student.pk,
+        **more,
+    )
 
 
 def cancel(client: Client, booking: Booking, **more: Any) -> Shot:
@@ -67,10 +88,19 @@ def accept(client: Client, offer: Booking, **more: Any) -> Shot:
     """Yes to an offer."""
     path = f"{API}offers/{offer.pk}/accept/"
     told = {"booking": offer.pk}
-    return Shot(operation="accept", path=path, token=client.token, told=told, student=client.student.pk, **more)
+    return Shot(
+        operation="accept",
+        path=path,
+        token=client.token,
+        told=told,
+        student=client.student.pk,
+        **more,
+    )
 
 
-def _act(verb: str, client: Client, booking: Booking, body: Mapping[str, Any] | None, **more: Any) -> Shot:
+def _act(
+    verb: str, client: Client, booking: Booking, body: Mapping[str, Any] | None, **more: Any
+) -> Shot:
     return Shot(
         operation=verb,
         path=f"{API}bookings/{booking.pk}/{verb}/",
@@ -83,12 +113,19 @@ def _act(verb: str, client: Client, booking: Booking, body: Mapping[str, Any] | 
     )
 
 
-def booked(client: Client, offering: Offering, instructor: Instructor, starts_at: datetime) -> Booking:
+def booked(
+    client: Client, offering: Offering, instructor: Instructor, starts_at: datetime
+) -> Booking:
     """A one-on-one that stands before the race begins."""
     now = clock.now()
     return write(
         lambda: book_slot(
-            actor=_user(client), student=client.student, offering=offering, instructor=instructor, starts_at=starts_at, now=now
+            actor=_user(client),
+            student=client.student,
+            offering=offering,
+            instructor=instructor,
+            starts_at=starts_at,
+            now=now,
         ),
         now=now,
     )
@@ -98,7 +135,14 @@ def placed(client: Client, meeting: Meeting) -> Booking:
     """A place that is held before the race begins."""
     now = clock.now()
     return write(
-        lambda: book_place(actor=_user(client), student=client.student, meeting=meeting, place_kind=PlaceKind.PLAYER, now=now), now=now
+        lambda: book_place(
+            actor=_user(client),
+            student=client.student,
+            meeting=meeting,
+            place_kind=PlaceKind.PLAYER,
+            now=now,
+        ),
+        now=now,
     )
 
 
@@ -106,7 +150,13 @@ def waits(client: Client, meeting: Meeting) -> None:
     """She is on the waiting list before the race begins."""
     now = clock.now()
     write(
-        lambda: join_waiting_list(actor=_user(client), student=client.student, meeting=meeting, place_kind=PlaceKind.PLAYER, now=now),
+        lambda: join_waiting_list(
+            actor=_user(client),
+            student=client.student,
+            meeting=meeting,
+            place_kind=PlaceKind.PLAYER,
+            now=now,
+        ),
         now=now,
     )
 
@@ -122,7 +172,9 @@ def statuses(hits: Iterable[Hit]) -> Counter[int | None]:
 
 def codes(hits: Iterable[Hit]) -> Counter[str]:
     """How often each refusal was answered."""
-    return Counter(str(hit.body.get("code")) for hit in hits if hit.status is not None and hit.status >= 400)
+    return Counter(
+        str(hit.body.get("code")) for hit in hits if hit.status is not None and hit.status >= 400
+    )
 
 
 def expect(what: str, found: object, wanted: object) -> Complaints:
@@ -145,5 +197,7 @@ def refused_well(hits: Iterable[Hit], *, near: int | None = None) -> Complaints:
         if hit.content_type != "application/problem+json" or "code" not in hit.body:
             found.append(f"a {hit.status} that is no problem document: {hit.raw[:80]!r}")
         elif near is not None and len(hit.body.get("near", ())) != near:
-            found.append(f"a refusal with {len(hit.body.get('near', ()))} starts nearby, and not {near}: {json.dumps(hit.body)[:200]}")
+            found.append(
+                f"a refusal with {len(hit.body.get('near', ()))} starts nearby, and not {near}: {json.dumps(hit.body)[:200]}"
+            )
     return found

@@ -21,7 +21,14 @@ def justified(acts: Acts, desk: Desk, event: Event) -> bool:
 def _readable(desk: Desk, event: Event) -> bool:
     """The address that was renewed last is the only one. Before that it is the one asked for: nobody knows a later one yet."""
     sent = event.arguments
-    current = next((mark[2] for mark in desk.marks if isinstance(mark, tuple) and mark[:2] == ("feed", sent["feed"])), None)
+    current = next(
+        (
+            mark[2]
+            for mark in desk.marks
+            if isinstance(mark, tuple) and mark[:2] == ("feed", sent["feed"])
+        ),
+        None,
+    )
     return current is None or secret_of(sent["secret"]) == current
 
 
@@ -34,9 +41,13 @@ def own_meeting(acts: Acts, event: Event) -> int:
 def _taken(acts: Acts, desk: Desk, event: Event) -> bool:
     own = own_meeting(acts, event)
     meeting = desk.meeting(own)
-    stays = "booking" in event.arguments and "instructor" not in event.arguments and meeting is not None
+    stays = (
+        "booking" in event.arguments and "instructor" not in event.arguments and meeting is not None
+    )
     return any(
-        desk.blocked(meeting.instructor if stays and meeting else instructor, starts_at, held_until, but=own)
+        desk.blocked(
+            meeting.instructor if stays and meeting else instructor, starts_at, held_until, but=own
+        )
         for instructor, starts_at, _, held_until in acts.wanted(event)
     )
 
@@ -44,7 +55,10 @@ def _taken(acts: Acts, desk: Desk, event: Event) -> bool:
 def _own_clash(acts: Acts, desk: Desk, event: Event) -> bool:
     own = own_meeting(acts, event) or event.arguments.get("meeting", 0)
     student = acts.student(event)
-    return any(desk.clashes(student, starts_at, ends_at, but=own) for _, starts_at, ends_at, _ in acts.wanted(event))
+    return any(
+        desk.clashes(student, starts_at, ends_at, but=own)
+        for _, starts_at, ends_at, _ in acts.wanted(event)
+    )
 
 
 def _no_place(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -64,7 +78,10 @@ def _already_booked(acts: Acts, desk: Desk, event: Event) -> bool:
 
 
 def _already_waiting(acts: Acts, desk: Desk, event: Event) -> bool:
-    return desk.waits(event.arguments["meeting"], acts.student(event), kind_of(acts, event)) is not None
+    return (
+        desk.waits(event.arguments["meeting"], acts.student(event), kind_of(acts, event))
+        is not None
+    )
 
 
 def _not_waiting(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -84,7 +101,11 @@ def _offer_ended(acts: Acts, desk: Desk, event: Event) -> bool:
         return True
     row = acts.booking(pk)
     due = row.answer_by if row is not None else None
-    return due is not None and event.returned is not None and acts.after.monotonic(due) <= event.returned
+    return (
+        due is not None
+        and event.returned is not None
+        and acts.after.monotonic(due) <= event.returned
+    )
 
 
 def _already_ended(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -105,7 +126,9 @@ def _has_bookings(acts: Acts, desk: Desk, event: Event) -> bool:
             for name, kind in (("places", "player"), ("listener_places", "listener"))
         )
     instructor, first, last = acts.days(event)
-    return any(row.instructor == instructor and first <= row.starts_at < last for row in desk.meetings)
+    return any(
+        row.instructor == instructor and first <= row.starts_at < last for row in desk.meetings
+    )
 
 
 def _term_dates(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -120,7 +143,10 @@ def _term_dates(acts: Acts, desk: Desk, event: Event) -> bool:
 
 
 def _outside_hours(acts: Acts, desk: Desk, event: Event) -> bool:
-    return any(away(desk, instructor, starts_at, ends_at) for instructor, starts_at, ends_at, _ in acts.wanted(event))
+    return any(
+        away(desk, instructor, starts_at, ends_at)
+        for instructor, starts_at, ends_at, _ in acts.wanted(event)
+    )
 
 
 def _changed(acts: Acts, desk: Desk, event: Event) -> bool:
@@ -129,7 +155,9 @@ def _changed(acts: Acts, desk: Desk, event: Event) -> bool:
 
 def _allowance_used(acts: Acts, desk: Desk, event: Event) -> bool:
     student = acts.student(event)
-    return any(row.student == student for row in desk.places) or bool(acts.before.by_student.get(student))
+    return any(row.student == student for row in desk.places) or bool(
+        acts.before.by_student.get(student)
+    )
 
 
 def _always(acts: Acts, desk: Desk, event: Event) -> bool:

@@ -23,7 +23,9 @@ def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
     """One result of what each database gave. A control's own violations are what it is for, and are not counted."""
     runs = [run for part in parts.values() for run in part["runs"]]
     figures: dict[str, Any] = dict.fromkeys(KINDS.values(), 0)
-    kinds = Counter(violation["kind"] for run in runs if not _control(run) for violation in run["violations"])
+    kinds = Counter(
+        violation["kind"] for run in runs if not _control(run) for violation in run["violations"]
+    )
     figures |= {KINDS[kind]: count for kind, count in kinds.items()}
     figures["deadlocks"] += sum(part["deadlocks"] for part in parts.values())
     for run in runs:
@@ -38,7 +40,9 @@ def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
     figures["controls_caught"] = sum(all(seen) for seen in caught.values())
     figures |= dict.fromkeys(MAILS, None)
     for database in parts:
-        times = [run["p99_ms"] for run in runs if run["race"] == "R1" and run["database"] == database]
+        times = [
+            run["p99_ms"] for run in runs if run["race"] == "R1" and run["database"] == database
+        ]
         figures[f"race_p99_ms_{database}"] = round(median(times)) if times else None
     return {"figures": figures, "controls": caught, "runs": runs}
 
@@ -63,24 +67,47 @@ def add_faults(result: Result, profile: str) -> None:
 def failures(result: Result, *, whole: bool, databases: Sequence[str]) -> list[str]:
     """What is not as it must be, in sentences. A part of the races is not asked for what only the whole can show."""
     figures = result["figures"]
-    wrong = [f"{name} is {value} and must be 0" for name, value in figures.items() if name not in NOT_ZERO and value]
-    wrong += [f"control {name} was not caught" for name, seen in result["controls"].items() if not all(seen)]
+    wrong = [
+        f"{name} is {value} and must be 0"
+        for name, value in figures.items()
+        if name not in NOT_ZERO and value
+    ]
+    wrong += [
+        f"control {name} was not caught"
+        for name, seen in result["controls"].items()
+        if not all(seen)
+    ]
     if whole and "postgresql" in databases and figures["controls_caught"] != len(CONTROLS):
-        wrong.append(f"{figures['controls_caught']} kinds of control were caught and must be {len(CONTROLS)}")
+        wrong.append(
+            f"{figures['controls_caught']} kinds of control were caught and must be {len(CONTROLS)}"
+        )
     for run in result["runs"]:
         if not _control(run):
-            wrong += [f"  {run['database']} {run['race']} (seed {run['seed']}): {v['kind']}: {v['text']}" for v in run["violations"][:5]]
+            wrong += [
+                f"  {run['database']} {run['race']} (seed {run['seed']}): {v['kind']}: {v['text']}"
+                for v in run["violations"][:5]
+            ]
     return wrong
 
 
 def table(result: Result) -> str:
     """A line for each run and one for each figure."""
-    lines = [f"\n{'race':5}{'database':12}{'what':56}{'requests':>8}{'p50 ms':>8}{'p99 ms':>8}  answers"]
+    lines = [
+        f"\n{'race':5}{'database':12}{'what':56}{'requests':>8}{'p50 ms':>8}{'p99 ms':>8}  answers"
+    ]
     for run in result["runs"]:
-        answers = ", ".join(f"{count} x {status}" for status, count in run.get("statuses", {}).items())
-        wrong = f"  {len(run['violations'])} WRONG" if run.get("violations") and not _control(run) else ""
+        answers = ", ".join(
+            f"{count} x {status}" for status, count in run.get("statuses", {}).items()
+        )
+        wrong = (
+            f"  {len(run['violations'])} WRONG"
+            if run.get("violations") and not _control(run)
+            else ""
+        )
         times = "".join(f"{run.get(name, ''):>8}" for name in ("requests", "p50_ms", "p99_ms"))
-        lines.append(f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  {answers}")
+        lines.append(
+            f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  {answers}"
+        )
     lines.append("")
     for name, value in result["figures"].items():
         lines.append(f"{name:26}{'not measured' if value is None else value:>14}   {_wanted(name)}")

@@ -37,7 +37,13 @@ def must(so: bool, what: str) -> None:
 
 def child(url: str, folder: Path, *arguments: str) -> subprocess.Popen[str]:
     """Another process of this drill with that database: see restored_school.py."""
-    environment = {**os.environ, "LEVARE_PROFILE": "demo", "LEVARE_VAR": str(folder), "DATABASE_URL": url, "REDIS_URL": ""}
+    environment = {
+        **os.environ,
+        "LEVARE_PROFILE": "demo",
+        "LEVARE_VAR": str(folder),
+        "DATABASE_URL": url,
+        "REDIS_URL": "",
+    }
     command = [sys.executable, "-m", "tests.races.restored_school", *arguments]
     return subprocess.Popen(command, cwd=ROOT, env=environment, stdout=subprocess.PIPE, text=True)
 
@@ -79,7 +85,13 @@ def wait_for(count: int, acknowledged: Callable[[], list[int]]) -> list[int]:
 Rows = dict[str, int]  # by table
 
 
-def drill(url: str, copy_url: str, folder: Path, back_up: Callable[[], Rows | None], restore: Callable[[], Rows]) -> str:
+def drill(
+    url: str,
+    copy_url: str,
+    folder: Path,
+    back_up: Callable[[], Rows | None],
+    restore: Callable[[], Rows],
+) -> str:
     """The whole drill; a sentence of what was seen."""
     school = ask(url, folder, "load")
     with lessons_being_booked(url, folder) as acknowledged:
@@ -90,8 +102,14 @@ def drill(url: str, copy_url: str, folder: Path, back_up: Callable[[], Rows | No
     restored = restore()
     seen = ask(copy_url, folder, "look", school["secret"], school["now"])
     must(counts is None or counts == restored, f"rows when backed up {counts}, restored {restored}")
-    must(set(before) <= set(seen["booked"]), "a lesson that was acknowledged before the back-up is not in it")
-    must(len(seen["booked"]) <= len(at_most) + 1, "the copy holds lessons that were booked after it was made")
+    must(
+        set(before) <= set(seen["booked"]),
+        "a lesson that was acknowledged before the back-up is not in it",
+    )
+    must(
+        len(seen["booked"]) <= len(at_most) + 1,
+        "the copy holds lessons that were booked after it was made",
+    )
     must(seen["unapplied"] == [], f"migrations are not applied: {seen['unapplied']}")
     must(seen["missing"] == [], f"guards are missing: {seen['missing']}")
     must(seen["findings"] == [], f"audit_places finds {seen['findings']}")
@@ -112,7 +130,13 @@ def on_postgres(server_url: str, folder: Path) -> str:
             connection.execute("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ, READ ONLY")
             row = connection.execute("SELECT pg_export_snapshot()").fetchone()
             counts = rows_of(connection)
-            run("pg_dump", "--format=custom", f"--snapshot={row[0] if row else ''}", f"--file={dump}", url)
+            run(
+                "pg_dump",
+                "--format=custom",
+                f"--snapshot={row[0] if row else ''}",
+                f"--file={dump}",
+                url,
+            )
             return counts
 
     def restore() -> Rows:
@@ -120,21 +144,29 @@ def on_postgres(server_url: str, folder: Path) -> str:
         with psycopg.connect(copy_url) as connection:
             return rows_of(connection)
 
-    with psycopg.connect(server._replace(path="/postgres").geturl(), autocommit=True) as maintenance:
+    with psycopg.connect(
+        server._replace(path="/postgres").geturl(), autocommit=True
+    ) as maintenance:
         try:
             for name in names:
                 maintenance.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(name)))
             return drill(url, copy_url, folder, back_up, restore)
         finally:
             for name in names:
-                maintenance.execute(sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(name)))
+                maintenance.execute(
+                    sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)").format(sql.Identifier(name))
+                )
 
 
 def rows_of(connection: psycopg.Connection[Any]) -> Rows:
-    tables = connection.execute("SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1").fetchall()
+    tables = connection.execute(
+        "SELECT tablename FROM pg_tables WHERE schemaname = 'public' ORDER BY 1"
+    ).fetchall()
     counted = {}
     for (table,) in tables:
-        row = connection.execute(sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(table))).fetchone()
+        row = connection.execute(
+            sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(table))
+        ).fetchone()
         counted[table] = row[0] if row else 0
     return counted
 
@@ -154,10 +186,24 @@ def on_sqlite(folder: Path) -> str:
 
     def restore() -> Rows:
         with closing(sqlite3.connect(copy)) as connection:
-            must(connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)], "the copy is damaged")
-            must(connection.execute("PRAGMA foreign_key_check").fetchall() == [], "a row of the copy points nowhere")
-            tables = [name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY 1")]
-            return {name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables}
+            must(
+                connection.execute("PRAGMA integrity_check").fetchall() == [("ok",)],
+                "the copy is damaged",
+            )
+            must(
+                connection.execute("PRAGMA foreign_key_check").fetchall() == [],
+                "a row of the copy points nowhere",
+            )
+            tables = [
+                name
+                for (name,) in connection.execute(
+                    "SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY 1"
+                )
+            ]
+            return {
+                name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
+                for name in tables
+            }
 
     return drill(f"sqlite:///{original}", f"sqlite:///{copy}", folder, back_up, restore)
 
@@ -165,7 +211,11 @@ def on_sqlite(folder: Path) -> str:
 def main() -> int:
     url = os.environ.get("DATABASE_URL", "")
     with tempfile.TemporaryDirectory(prefix="levare-drill-") as folder:
-        told = on_postgres(url, Path(folder)) if url.startswith("postgres") else on_sqlite(Path(folder))
+        told = (
+            on_postgres(url, Path(folder))
+            if url.startswith("postgres")
+            else on_sqlite(Path(folder))
+        )
     print(f"Backed up under writes, restored and looked over: {told}.")
     return 0
 

@@ -56,7 +56,10 @@ def load() -> dict[str, str]:
 def write(ledger: str) -> None:
     """Books the next free lesson and cancels every second one, for as long as it may; each is written down once it is committed."""
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-    student, offering = Student.objects.get(user__email=WRITER), Offering.objects.get(name="Drill lesson")
+    student, offering = (
+        Student.objects.get(user__email=WRITER),
+        Offering.objects.get(name="Drill lesson"),
+    )
     teacher = Instructor.objects.get(teaches__offering=offering)
     user = User.objects.get(email=WRITER)
     last: Booking | None = None
@@ -64,14 +67,31 @@ def write(ledger: str) -> None:
         for day in range(2, 60):
             now = clock.now()
             since = now + timedelta(days=day)
-            found = slots_for(offering=offering, student=student, since=since, until=since + timedelta(days=1), now=now)
+            found = slots_for(
+                offering=offering,
+                student=student,
+                since=since,
+                until=since + timedelta(days=1),
+                now=now,
+            )
             for slot in found.slots:
-                taken: dict[str, Any] = {"student": student, "offering": offering, "instructor": teacher, "starts_at": slot.starts_at}
+                taken: dict[str, Any] = {
+                    "student": student,
+                    "offering": offering,
+                    "instructor": teacher,
+                    "starts_at": slot.starts_at,
+                }
                 if last is not None:
                     gone = last
-                    door.write(lambda gone=gone, now=now: cancel_slot(actor=user, booking=gone, now=now), now=now)  # type: ignore[misc]
+                    door.write(
+                        lambda gone=gone, now=now: cancel_slot(actor=user, booking=gone, now=now),
+                        now=now,
+                    )  # type: ignore[misc]
                 with suppress(Refused):
-                    last = door.write(lambda taken=taken, now=now: book_slot(actor=user, now=now, **taken), now=now)  # type: ignore[misc]
+                    last = door.write(
+                        lambda taken=taken, now=now: book_slot(actor=user, now=now, **taken),
+                        now=now,
+                    )  # type: ignore[misc]
                     written.write(f"{last.pk}\n")
 
 
@@ -79,11 +99,15 @@ def look(secret: str, now: str) -> dict[str, Any]:
     """What whoever restores a school looks at before it serves again."""
     executor = MigrationExecutor(connection)
     return {
-        "unapplied": [str(step) for step in executor.migration_plan(executor.loader.graph.leaf_nodes())],
+        "unapplied": [
+            str(step) for step in executor.migration_plan(executor.loader.graph.leaf_nodes())
+        ],
         "missing": guards.missing(connection),
         "findings": [one.line() for one in findings()],
         "feed": feed(secret, datetime.fromisoformat(now)),
-        "booked": list(Booking.objects.filter(student__user__email=WRITER).values_list("pk", flat=True)),
+        "booked": list(
+            Booking.objects.filter(student__user__email=WRITER).values_list("pk", flat=True)
+        ),
     }
 
 

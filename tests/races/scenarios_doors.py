@@ -13,7 +13,20 @@ from bookings.door import write
 from bookings.models import Booking, Meeting
 from bookings.operations.subscriptions import open_feed
 from tests.races.drivers import Hit, Shot, ask
-from tests.races.plans import ANY_VERSION, API, Complaints, Plan, Race, among, booked, expect, place, placed, slot, statuses
+from tests.races.plans import (
+    ANY_VERSION,
+    API,
+    Complaints,
+    Plan,
+    Race,
+    among,
+    booked,
+    expect,
+    place,
+    placed,
+    slot,
+    statuses,
+)
 from tests.races.scenarios_groups import counted
 from tests.races.scenarios_slots import HALF_HOUR
 from tests.races.school import Client, School
@@ -29,8 +42,12 @@ def one_key(school: School, status: int) -> Plan:
     shots = [slot(client, school.consultation, ilse, start, headers=_key(school))] * FIFTY
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
-        wrong = expect("answers", statuses(hits), {status: FIFTY}) + expect("different answers", len({hit.raw for hit in hits}), 1)
-        return wrong + expect("bookings", Booking.objects.filter(meeting__instructor=ilse).count(), 1)
+        wrong = expect("answers", statuses(hits), {status: FIFTY}) + expect(
+            "different answers", len({hit.raw for hit in hits}), 1
+        )
+        return wrong + expect(
+            "bookings", Booking.objects.filter(meeting__instructor=ilse).count(), 1
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -39,15 +56,27 @@ def other_body(school: School, _: object) -> Plan:
     """R9. Two bodies under one key: the first wins, its twins get its bytes, the other is refused with 422."""
     ilse, day, client, key = school.instructor(), school.day(), school.clients[0], _key(school)
     starts = [day + timedelta(hours=hour) for hour in (10, 15)]
-    shots = [slot(client, school.consultation, ilse, start, headers=key) for start in starts for _ in range(FIFTY // 2)]
+    shots = [
+        slot(client, school.consultation, ilse, start, headers=key)
+        for start in starts
+        for _ in range(FIFTY // 2)
+    ]
     school.random.shuffle(shots)
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         won = [hit for hit in hits if hit.status == 201]
-        wrong = expect("answers", statuses(hits), {201: FIFTY // 2, 422: FIFTY // 2}) + among(hits, {"key-reused"})
+        wrong = expect("answers", statuses(hits), {201: FIFTY // 2, 422: FIFTY // 2}) + among(
+            hits, {"key-reused"}
+        )
         wrong += expect("different answers to one body", len({hit.raw for hit in won}), 1)
-        wrong += expect("bodies that won", len({hit.shot.body["starts_at"] for hit in won if hit.shot.body}), 1)
-        return wrong + expect("bookings", Booking.objects.filter(student=client.student, meeting__instructor=ilse).count(), 1)
+        wrong += expect(
+            "bodies that won", len({hit.shot.body["starts_at"] for hit in won if hit.shot.body}), 1
+        )
+        return wrong + expect(
+            "bookings",
+            Booking.objects.filter(student=client.student, meeting__instructor=ilse).count(),
+            1,
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -74,7 +103,11 @@ def one_version(school: School, _: object) -> Plan:
         wrong = expect("answers", statuses(hits), {200: 1, 412: FIFTY - 1}) + among(hits, {"stale"})
         (title,) = [hit.body["title"] for hit in hits if hit.status == 200] or [None]
         meeting.refresh_from_db()
-        return wrong + expect("the title", meeting.title, title) + expect("the version", meeting.version, 2)
+        return (
+            wrong
+            + expect("the title", meeting.title, title)
+            + expect("the version", meeting.version, 2)
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -84,7 +117,10 @@ def days_away(school: School, _: object) -> Plan:
     ilse, day = school.instructor(), school.day()
     away = {"instructor": ilse.pk, "first_on": f"{day:%Y-%m-%d}", "last_on": f"{day:%Y-%m-%d}"}
     bodies = [away, away, {**away, "call_off_why": "Ilse is ill that day."}]
-    orders = [_admin(school, "days-away", f"{API}days-away/", body, 0.1 + 0.1 * i) for i, body in enumerate(bodies)]
+    orders = [
+        _admin(school, "days-away", f"{API}days-away/", body, 0.1 + 0.1 * i)
+        for i, body in enumerate(bodies)
+    ]
     return _gone(school, ilse, day, orders)
 
 
@@ -93,7 +129,10 @@ def dismissal(school: School, _: object) -> Plan:
     ilse, day = school.instructor(), school.day()
     bodies: list[dict[str, object]] = [{}, {}, {"call_off_why": "Ilse has left the school."}]
     path = f"{API}instructors/{ilse.pk}/dismiss/"
-    orders = [_admin(school, "dismiss", path, {**body}, 0.1 + 0.1 * i, instructor=ilse.pk) for i, body in enumerate(bodies)]
+    orders = [
+        _admin(school, "dismiss", path, {**body}, 0.1 + 0.1 * i, instructor=ilse.pk)
+        for i, body in enumerate(bodies)
+    ]
     return _gone(school, ilse, day, orders)
 
 
@@ -112,17 +151,33 @@ def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         called_off = hits[2]
-        wrong = expect("the order to call off", called_off.status, 201 if called_off.shot.operation == "days-away" else 200)
+        wrong = expect(
+            "the order to call off",
+            called_off.status,
+            201 if called_off.shot.operation == "days-away" else 200,
+        )
         for hit in hits[:2]:
             may_be_late = hit.returned is None or hit.returned > called_off.called
             listed = len(hit.body.get("meetings", ()))
-            if not may_be_late and (hit.status, hit.body.get("code"), listed >= 6) != (409, "has-bookings", True):
-                wrong.append(f"an order that calls nothing off was answered {hit.status} and lists {listed}: {hit.body.get('detail')}")
+            if not may_be_late and (hit.status, hit.body.get("code"), listed >= 6) != (
+                409,
+                "has-bookings",
+                True,
+            ):
+                wrong.append(
+                    f"an order that calls nothing off was answered {hit.status} and lists {listed}: {hit.body.get('detail')}"
+                )
         ahead = Meeting.objects.filter(instructor=ilse).exclude(status=MeetingStatus.CANCELLED)
         wrong += expect("meetings that still stand", [row.pk for row in ahead], [])
-        kept = Booking.objects.filter(meeting__instructor=ilse).exclude(standing=Standing.ENDED, ended_why=Ended.CALLED_OFF)
+        kept = Booking.objects.filter(meeting__instructor=ilse).exclude(
+            standing=Standing.ENDED, ended_why=Ended.CALLED_OFF
+        )
         wrong += expect("bookings that were not called off", [row.pk for row in kept], [])
-        return wrong + among(hits[3:], {"taken", "outside-hours", "already-ended", "not-taught", "invalid"}) + counted(meeting, 0)
+        return (
+            wrong
+            + among(hits[3:], {"taken", "outside-hours", "already-ended", "not-taught", "invalid"})
+            + counted(meeting, 0)
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -136,10 +191,24 @@ def feed(school: School, _: object) -> Plan:
     known = {"feed": made.pk, "secret": secret}
     renew = f"{API}feeds/{made.pk}/renew/"
     shots = [
-        Shot(operation="fetch", path=f"/calendar/{secret}.ics", method="GET", delay=random.uniform(0, 0.6), told=known) for _ in range(80)
+        Shot(
+            operation="fetch",
+            path=f"/calendar/{secret}.ics",
+            method="GET",
+            delay=random.uniform(0, 0.6),
+            told=known,
+        )
+        for _ in range(80)
     ]
     shots += [
-        Shot(operation="renew", path=renew, token=client.token, headers=ANY_VERSION, delay=random.uniform(0.2, 0.6), told=known)
+        Shot(
+            operation="renew",
+            path=renew,
+            token=client.token,
+            headers=ANY_VERSION,
+            delay=random.uniform(0.2, 0.6),
+            told=known,
+        )
         for _ in range(20)
     ]
 
@@ -157,8 +226,12 @@ def feed(school: School, _: object) -> Plan:
                 wrong.append(f"the address during a renewal: {hit.status}")
         # Renewals take turns on the feed's row: one address is the newest, every other one is nothing.
         paths = {urlsplit(hit.body["url"]).path for hit in renewed if hit.status == 200}
-        now_open = [ask(port, Shot(operation="fetch", path=path, method="GET")).status for path in paths]
-        wrong += expect("addresses that open", (now_open.count(200), now_open.count(404)), (1, len(paths) - 1))
+        now_open = [
+            ask(port, Shot(operation="fetch", path=path, method="GET")).status for path in paths
+        ]
+        wrong += expect(
+            "addresses that open", (now_open.count(200), now_open.count(404)), (1, len(paths) - 1)
+        )
         return wrong
 
     return Plan(shots=shots, judge=judge)
@@ -171,9 +244,13 @@ def _owner(client: Client) -> User:
     return user
 
 
-def _admin(school: School, operation: str, path: str, body: dict[str, Any], delay: float, **told: Any) -> Shot:
+def _admin(
+    school: School, operation: str, path: str, body: dict[str, Any], delay: float, **told: Any
+) -> Shot:
     told["call_off"] = "call_off_why" in body
-    return Shot(operation=operation, path=path, token=school.admin_token, body=body, delay=delay, told=told)
+    return Shot(
+        operation=operation, path=path, token=school.admin_token, body=body, delay=delay, told=told
+    )
 
 
 def _key(school: School) -> dict[str, str]:

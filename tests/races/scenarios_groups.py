@@ -59,7 +59,10 @@ def storm(school: School, _: object) -> Plan:
     for client in queue:
         waits(client, meeting)
     random = school.random
-    shots = [cancel(client, booking, delay=random.uniform(0, 0.5)) for client, booking in zip(holders, held, strict=True)]
+    shots = [
+        cancel(client, booking, delay=random.uniform(0, 0.5))
+        for client, booking in zip(holders, held, strict=True)
+    ]
     for client in random.sample(queue, 10):
         path = f"{API}meetings/{meeting.pk}/waiting-list/?as=player"
         shots.append(
@@ -77,12 +80,20 @@ def storm(school: School, _: object) -> Plan:
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         wrong = among(hits, {"no-place"}) + counted(meeting, 40)
-        wrong += expect("cancelled", sum(hit.status == 200 for hit in hits if hit.shot.operation == "cancel"), 40)
+        wrong += expect(
+            "cancelled",
+            sum(hit.status == 200 for hit in hits if hit.shot.operation == "cancel"),
+            40,
+        )
         wrong += expect("strangers who got in", statuses(hits)[201], 0)
         line = list(WaitingPlace.objects.filter(meeting=meeting).order_by("joined_at", "id"))
         left = [row for row in line if row.ended_at is None]
         wrong += expect("those who wait", len(left), 40)
-        offered = set(Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED).values_list("waiting_place", flat=True))
+        offered = set(
+            Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED).values_list(
+                "waiting_place", flat=True
+            )
+        )
         return wrong + expect("offers, first in line first", offered, {row.pk for row in left[:40]})
 
     return Plan(shots=shots, judge=judge)
@@ -110,7 +121,9 @@ def fewer(school: School, _: object) -> Plan:
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         won = sum(hit.status == 201 for hit in hits)
-        return among(hits, {"no-place", "has-bookings"}) + refused_well(hits) + counted(meeting, won)
+        return (
+            among(hits, {"no-place", "has-bookings"}) + refused_well(hits) + counted(meeting, won)
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -124,15 +137,29 @@ def last_instant(school: School, _: object) -> Plan:
         waits(client, meeting)
     now = clock.now()
     for booking in held:
-        write(lambda booking=booking: leave_place(actor=school.admin, booking=booking, reason="moved away", now=now), now=now)
-    offers = {offer.student_id: offer for offer in Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)}
+        write(
+            lambda booking=booking: leave_place(
+                actor=school.admin, booking=booking, reason="moved away", now=now
+            ),
+            now=now,
+        )
+    offers = {
+        offer.student_id: offer
+        for offer in Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)
+    }
     asked = [client for client in queue if client.student.pk in offers]
     random = school.random
-    shots = [accept(client, offers[client.student.pk], delay=random.uniform(0.2, 1.0)) for client in asked for _ in range(8)]
+    shots = [
+        accept(client, offers[client.student.pk], delay=random.uniform(0.2, 1.0))
+        for client in asked
+        for _ in range(8)
+    ]
 
     def meanwhile(first: float) -> None:
         ends = clock.now() + timedelta(seconds=first - time.monotonic() + 0.6)
-        Booking.objects.filter(pk__in=[offer.pk for offer in offers.values()]).update(answer_by=ends)
+        Booking.objects.filter(pk__in=[offer.pk for offer in offers.values()]).update(
+            answer_by=ends
+        )
         while time.monotonic() < first + 1.5:
             at = clock.now()
             write(lambda at=at: lapse_offers(now=at), now=at)
@@ -141,13 +168,19 @@ def last_instant(school: School, _: object) -> Plan:
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         at = clock.now()
         write(lambda: lapse_offers(now=at), now=at)
-        wrong = expect("offers at first", len(offers), 10) + among(hits, {"offer-ended"}) + counted(meeting, 10)
+        wrong = (
+            expect("offers at first", len(offers), 10)
+            + among(hits, {"offer-ended"})
+            + counted(meeting, 10)
+        )
         for offer in offers.values():
             offer.refresh_from_db()
             yes = sum(hit.status == 200 for hit in hits if hit.shot.told.get("booking") == offer.pk)
             fate = (offer.standing, offer.ended_why, yes)
             if fate not in {(Standing.HELD, "", 1), (Standing.ENDED, Ended.LAPSED, 0)}:
-                wrong.append(f"offer {offer.pk} is {fate[0]} {fate[1]} after {yes} yeses that were taken")
+                wrong.append(
+                    f"offer {offer.pk} is {fate[0]} {fate[1]} after {yes} yeses that were taken"
+                )
         return wrong
 
     return Plan(shots=shots, judge=judge, meanwhile=meanwhile)

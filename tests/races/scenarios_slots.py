@@ -14,7 +14,20 @@ from bookings.models import Booking, Meeting, WeeklyPlace
 from bookings.operations.terms import publish_term
 from tests import cast
 from tests.races.drivers import Hit, Shot
-from tests.races.plans import API, Complaints, Plan, Race, among, booked, cancel, expect, move, refused_well, slot, statuses
+from tests.races.plans import (
+    API,
+    Complaints,
+    Plan,
+    Race,
+    among,
+    booked,
+    cancel,
+    expect,
+    move,
+    refused_well,
+    slot,
+    statuses,
+)
 from tests.races.school import CLIENTS, Client, School, token_of
 
 HALF_HOUR = timedelta(minutes=30)
@@ -22,17 +35,26 @@ HALF_HOUR = timedelta(minutes=30)
 
 def live(instructor_id: int) -> int:
     """How many live meetings she has."""
-    return Meeting.objects.filter(instructor=instructor_id).exclude(status=MeetingStatus.CANCELLED).count()
+    return (
+        Meeting.objects.filter(instructor=instructor_id)
+        .exclude(status=MeetingStatus.CANCELLED)
+        .count()
+    )
 
 
 def one_slot(school: School, clients: int | None = None) -> Plan:
     """R1. One winner; every loser is told so in the same words and gets three starts nearby."""
     ilse, day = school.instructor(), school.day()
     start = day + timedelta(hours=9) + HALF_HOUR * school.random.randrange(24)
-    shots = [slot(client, school.consultation, ilse, start) for client in school.clients[: clients or CLIENTS]]
+    shots = [
+        slot(client, school.consultation, ilse, start)
+        for client in school.clients[: clients or CLIENTS]
+    ]
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
-        wrong = expect("answers", statuses(hits), {201: 1, 409: len(shots) - 1}) + expect("meetings", live(ilse.pk), 1)
+        wrong = expect("answers", statuses(hits), {201: 1, 409: len(shots) - 1}) + expect(
+            "meetings", live(ilse.pk), 1
+        )
         return wrong + among(hits, {"taken"}) + refused_well(hits, near=3)
 
     return Plan(shots=shots, judge=judge)
@@ -41,14 +63,24 @@ def one_slot(school: School, clients: int | None = None) -> Plan:
 def overlaps(school: School, _: object) -> Plan:
     """R3. Fifty-minute meetings that may start every five minutes of six hours; no two of the winners overlap."""
     ilse, day = school.instructor(school.long_lesson), school.day()
-    starts = [day + timedelta(hours=10, minutes=5 * school.random.randrange(72)) for _ in range(CLIENTS)]
-    shots = [slot(client, school.long_lesson, ilse, start) for client, start in zip(school.clients, starts, strict=True)]
+    starts = [
+        day + timedelta(hours=10, minutes=5 * school.random.randrange(72)) for _ in range(CLIENTS)
+    ]
+    shots = [
+        slot(client, school.long_lesson, ilse, start)
+        for client, start in zip(school.clients, starts, strict=True)
+    ]
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         won = sorted(start for hit, start in zip(hits, starts, strict=True) if hit.status == 201)
         close = [f"{a:%H:%M} and {b:%H:%M}" for a, b in pairwise(won) if b - a < timedelta(hours=1)]
         wrong = [f"winners that overlap: {close}"] if close else []
-        return wrong + expect("meetings", live(ilse.pk), len(won)) + among(hits, {"taken"}) + refused_well(hits, near=3)
+        return (
+            wrong
+            + expect("meetings", live(ilse.pk), len(won))
+            + among(hits, {"taken"})
+            + refused_well(hits, near=3)
+        )
 
     return Plan(shots=shots, judge=judge)
 
@@ -60,7 +92,12 @@ def one_student(school: School, _: object) -> Plan:
     wanted: dict[int, datetime] = {}
     for number, client in enumerate(school.clients[:25]):
         guardian = cast.make_user("Hedda Lindqvist-Reed")
-        Guardianship.objects.create(guardian=guardian, student=client.student, consent_at=school.now, consent_wording="2026-11")
+        Guardianship.objects.create(
+            guardian=guardian,
+            student=client.student,
+            consent_at=school.now,
+            consent_wording="2026-11",
+        )
         # Twelve halves of an hour hold 24 of them apart; the last shares hers, with other rivals.
         start = wanted[client.student.pk] = day + timedelta(hours=9) + HALF_HOUR * (number % 24)
         for asks in (client, Client(client.student, token_of(guardian))):
@@ -70,7 +107,9 @@ def one_student(school: School, _: object) -> Plan:
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         wrong: Complaints = among(hits, {"taken", "own-clash"})
         for pk, start in wanted.items():
-            held = Booking.objects.filter(student=pk, standing=Standing.HELD, starts_at=start).count()
+            held = Booking.objects.filter(
+                student=pk, standing=Standing.HELD, starts_at=start
+            ).count()
             wrong += expect(f"places that student {pk} holds at {start:%H:%M}", held, 1)
         return wrong + expect("winners", statuses(hits)[201], len(wanted))
 
@@ -82,25 +121,45 @@ def changes(school: School, _: object) -> Plan:
     pair, day, random = [school.instructor(), school.instructor()], school.day(), school.random
     times = [day + timedelta(hours=9) + HALF_HOUR * i for i in range(12)]
     holders, newcomers = school.clients[:12], school.clients[12:76]
-    held = {c.student.pk: booked(c, school.consultation, pair[i % 2], times[i // 2]) for i, c in enumerate(holders)}
+    held = {
+        c.student.pk: booked(c, school.consultation, pair[i % 2], times[i // 2])
+        for i, c in enumerate(holders)
+    }
     shots: list[Shot] = []
     for client in holders:
         booking = held[client.student.pk]
         shots.append(cancel(client, booking, delay=random.uniform(0, 0.4)))
         for _ in range(2):
-            to = {"starts_at": random.choice(times).isoformat(), "instructor": random.choice(pair).pk}
+            to = {
+                "starts_at": random.choice(times).isoformat(),
+                "instructor": random.choice(pair).pk,
+            }
             shots.append(move(client, booking, to, delay=random.uniform(0, 0.3)))
     for client in newcomers:
-        shots.append(slot(client, school.consultation, random.choice(pair), random.choice(times), delay=random.uniform(0, 0.4)))
+        shots.append(
+            slot(
+                client,
+                school.consultation,
+                random.choice(pair),
+                random.choice(times),
+                delay=random.uniform(0, 0.4),
+            )
+        )
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         wrong = among(hits, {"taken", "own-clash", "already-ended", "conflict"})
         for hit in hits:
             pk = hit.shot.told.get("booking")
             if hit.shot.operation == "cancel" and hit.status == 200:
-                wrong += expect("a cancelled booking", Booking.objects.get(pk=pk).standing, Standing.ENDED)
+                wrong += expect(
+                    "a cancelled booking", Booking.objects.get(pk=pk).standing, Standing.ENDED
+                )
             if hit.shot.operation == "book-slot" and hit.status == 201:
-                wrong += expect("a booking nobody gave back", Booking.objects.get(pk=hit.body["id"]).standing, Standing.HELD)
+                wrong += expect(
+                    "a booking nobody gave back",
+                    Booking.objects.get(pk=hit.body["id"]).standing,
+                    Standing.HELD,
+                )
         return wrong
 
     return Plan(shots=shots, judge=judge)
@@ -115,14 +174,30 @@ def weekly(school: School, _: object) -> Plan:
     last_on = monday + timedelta(weeks=10) - timedelta(days=1)
     name = f"Term {WeeklyPlace.objects.count()}-{pair[0].pk}"
     term = write(
-        lambda: publish_term(actor=school.admin, name=name, first_on=monday, last_on=last_on, lessons_promised=10, now=now), now=now
+        lambda: publish_term(
+            actor=school.admin,
+            name=name,
+            first_on=monday,
+            last_on=last_on,
+            lessons_promised=10,
+            now=now,
+        ),
+        now=now,
     )
     shots: list[Shot] = []
     students = school.newcomers(50)
     for number, client in enumerate(students):
-        when = {"weekday": school.random.choice(("MO", "TU", "WE")), "wall_at": school.random.choice(("10:00", "10:30", "11:00"))}
+        when = {
+            "weekday": school.random.choice(("MO", "TU", "WE")),
+            "wall_at": school.random.choice(("10:00", "10:30", "11:00")),
+        }
         for turn, instructor in enumerate(pair if number % 2 else pair[::-1]):
-            body = {"term": term.pk, "offering": school.lesson.pk, "instructor": instructor.pk, **when}
+            body = {
+                "term": term.pk,
+                "offering": school.lesson.pk,
+                "instructor": instructor.pk,
+                **when,
+            }
             shots.append(
                 Shot(
                     operation="weekly",
@@ -139,7 +214,9 @@ def weekly(school: School, _: object) -> Plan:
         whole = Count("meetings", filter=~Q(meetings__status=MeetingStatus.CANCELLED))
         rows = list(WeeklyPlace.objects.filter(term=term).annotate(lessons=whole))
         wrong += expect("weekly places", len(rows), statuses(hits)[201])
-        wrong += expect("places of another length than ten", [row.pk for row in rows if row.lessons != 10], [])
+        wrong += expect(
+            "places of another length than ten", [row.pk for row in rows if row.lessons != 10], []
+        )
         times = {(row.instructor_id, row.weekday, row.wall_at) for row in rows}
         wrong += expect("times held once", len(times), len(rows))
         stray = Meeting.objects.filter(instructor__in=pair, weekly_place__isnull=True).count()

@@ -50,7 +50,9 @@ class School:
         )
         self.consultation = cast.make_offering("Consultation", Kind.CONSULTATION, 25)
         self.lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
-        self.long_lesson = cast.make_offering("Long consultation", Kind.CONSULTATION, 50, step_minutes=5)
+        self.long_lesson = cast.make_offering(
+            "Long consultation", Kind.CONSULTATION, 50, step_minutes=5
+        )
         self.group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 60)
         self.admin = cast.make_admin()
         self.admin_token = token_of(self.admin)
@@ -86,12 +88,17 @@ class School:
 
     def meeting(self, instructor: Instructor, starts_at: datetime, places: int) -> Meeting:
         """A group meeting with nobody in it yet."""
-        return cast.make_meeting(self.group, instructor, starts_at, places=places, title="Ornaments")
+        return cast.make_meeting(
+            self.group, instructor, starts_at, places=places, title="Ornaments"
+        )
 
     def _store(self, count: int) -> None:
         """Lessons of forty other instructors, an hour apart, from twelve days ago until nine days ahead."""
         first = self.now + STORED_FROM
-        pairs = [(cast.make_instructor(f"Teacher {i}", "UTC"), cast.make_student(f"Learner {i}")) for i in range(TEACHERS)]
+        pairs = [
+            (cast.make_instructor(f"Teacher {i}", "UTC"), cast.make_student(f"Learner {i}"))
+            for i in range(TEACHERS)
+        ]
         meeting = cast.make_meeting(self.consultation, pairs[0][0], first)
         booking = cast.make_booking(meeting, pairs[0][1])
         lessons: list[dict[str, Any]] = []
@@ -100,10 +107,16 @@ class School:
             teacher, learner = pairs[i % TEACHERS]
             starts_at = first + timedelta(hours=i // TEACHERS)
             times = {"starts_at": starts_at, "ends_at": starts_at + timedelta(minutes=25)}
-            held = {"held_until": starts_at + timedelta(minutes=30), "wall_on": starts_at.date(), "wall_at": starts_at.time()}
+            held = {
+                "held_until": starts_at + timedelta(minutes=30),
+                "wall_on": starts_at.date(),
+                "wall_at": starts_at.time(),
+            }
             pk = meeting.pk + i
             lessons.append({"id": pk, "uid": uuid4(), "instructor_id": teacher.pk, **times, **held})
-            places.append({"id": booking.pk + i, "meeting_id": pk, "student_id": learner.pk, **times})
+            places.append(
+                {"id": booking.pk + i, "meeting_id": pk, "student_id": learner.pk, **times}
+            )
         copy(meeting, lessons)
         copy(booking, places)
 
@@ -111,14 +124,22 @@ class School:
 def copy(template: Model, rows: Sequence[dict[str, Any]]) -> None:
     """The template once more for each of these, which name the columns that differ. Plain SQL: the ORM takes ten times as long."""
     fields = {field.column: field for field in template._meta.concrete_fields}
-    kept = {column: field.get_db_prep_save(getattr(template, field.attname), connection) for column, field in fields.items()}
+    kept = {
+        column: field.get_db_prep_save(getattr(template, field.attname), connection)
+        for column, field in fields.items()
+    }
     varied = list(rows[0])
     columns = [*varied, *(column for column in kept if column not in varied)]
     rest = [kept[column] for column in columns[len(varied) :]]
     names, marks = ", ".join(f'"{column}"' for column in columns), ", ".join(["%s"] * len(columns))
-    ready = [[fields[column].get_db_prep_save(row[column], connection) for column in varied] + rest for row in rows]
+    ready = [
+        [fields[column].get_db_prep_save(row[column], connection) for column in varied] + rest
+        for row in rows
+    ]
     with connection.cursor() as cursor:
-        cursor.executemany(f'INSERT INTO "{template._meta.db_table}" ({names}) VALUES ({marks})', ready)
+        cursor.executemany(
+            f'INSERT INTO "{template._meta.db_table}" ({names}) VALUES ({marks})', ready
+        )
         for statement in connection.ops.sequence_reset_sql(no_style(), [type(template)]):
             cursor.execute(statement)
 

@@ -32,7 +32,9 @@ def free_port() -> int:
 
 
 @contextmanager
-def serve(*, workers: int = 4, threads: int = 4, application: str = "config.wsgi", log: Path | None = None) -> Iterator[int]:
+def serve(
+    *, workers: int = 4, threads: int = 4, application: str = "config.wsgi", log: Path | None = None
+) -> Iterator[int]:
     """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named.
 
     As many processes and threads as `config/gunicorn.py` starts, unless a control needs others.
@@ -46,10 +48,36 @@ def serve(*, workers: int = 4, threads: int = 4, application: str = "config.wsgi
         "THROTTLE_USER": "6000/min",
         "THROTTLE_ANON": "6000/min",
     }
-    command = [sys.executable, "-m", "gunicorn", application, "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread"]
-    command += ["--workers", str(workers), "--threads", str(threads), "--timeout", "120", "--log-level", "error", "--backlog", "512"]
+    command = [
+        sys.executable,
+        "-m",
+        "gunicorn",
+        application,
+        "--bind",
+        f"127.0.0.1:{port}",
+        "--worker-class",
+        "gthread",
+    ]
+    command += [
+        "--workers",
+        str(workers),
+        "--threads",
+        str(threads),
+        "--timeout",
+        "120",
+        "--log-level",
+        "error",
+        "--backlog",
+        "512",
+    ]
     with open(log or os.devnull, "ab") as said:
-        process = subprocess.Popen(command, cwd=ROOT, env=environment, stdout=said if log else None, stderr=said if log else None)
+        process = subprocess.Popen(
+            command,
+            cwd=ROOT,
+            env=environment,
+            stdout=said if log else None,
+            stderr=said if log else None,
+        )
         try:
             _wait_for(port, process)
             yield port

@@ -24,8 +24,15 @@ class _Span:
 
     def meets(self, event: Event, starts_at: datetime, ends_at: datetime, but: int) -> bool:
         """Whether it could have stood in the way of that time while the request was under way."""
-        together = event.called <= self.until and self.since <= (math.inf if event.returned is None else event.returned)
-        return together and self.meeting != but and self.starts_at < ends_at and starts_at < self.ends_at
+        together = event.called <= self.until and self.since <= (
+            math.inf if event.returned is None else event.returned
+        )
+        return (
+            together
+            and self.meeting != but
+            and self.starts_at < ends_at
+            and starts_at < self.ends_at
+        )
 
 
 class Standing:
@@ -52,7 +59,9 @@ class Standing:
             self._add_lost(event)
         for meeting in acts.before.meetings.values():
             if meeting.live and not meeting.one_on_one:
-                self.taught[meeting.instructor].append(_Span(meeting.id, meeting.starts_at, meeting.held_until, -math.inf, math.inf))
+                self.taught[meeting.instructor].append(
+                    _Span(meeting.id, meeting.starts_at, meeting.held_until, -math.inf, math.inf)
+                )
 
     def explains(self, event: Event) -> bool:
         """Whether something could have justified this refusal; of codes other than these three the order judges."""
@@ -69,7 +78,11 @@ class Standing:
         if code == "own-clash":
             own = own_meeting(acts, event) or event.arguments.get("meeting", 0)
             spans = self.held[acts.student(event)]
-            return any(span.meets(event, starts_at, ends_at, own) for _, starts_at, ends_at, _ in acts.wanted(event) for span in spans)
+            return any(
+                span.meets(event, starts_at, ends_at, own)
+                for _, starts_at, ends_at, _ in acts.wanted(event)
+                for span in spans
+            )
         if code == "no-place":
             return self._perhaps_full(event)
         return True
@@ -77,15 +90,27 @@ class Standing:
     def _perhaps_full(self, event: Event) -> bool:
         pk, kind = event.arguments.get("meeting", 0), kind_of(self.acts, event)
         name = "places" if kind == "player" else "listener_places"
-        readings = [state.meetings[pk] for state in (self.acts.before, self.acts.after) if pk in state.meetings]
-        least = min([getattr(row, name) for row in readings] + [sent[name] for sent in self._sent_to(pk) if name in sent], default=0)
+        readings = [
+            state.meetings[pk]
+            for state in (self.acts.before, self.acts.after)
+            if pk in state.meetings
+        ]
+        least = min(
+            [getattr(row, name) for row in readings]
+            + [sent[name] for sent in self._sent_to(pk) if name in sent],
+            default=0,
+        )
         spans = self.seats[pk, kind]
         perhaps = sum(span.meets(event, span.starts_at, span.ends_at, 0) for span in spans)
         rows = [*self.acts.before.waiting.values(), *self.acts.after.waiting.values()]
         return perhaps >= least or any((row.meeting, row.place_kind) == (pk, kind) for row in rows)
 
     def _sent_to(self, meeting: int) -> list[dict[str, int]]:
-        return [dict(event.arguments) for event in self.writes if event.operation == "places" and event.arguments["meeting"] == meeting]
+        return [
+            dict(event.arguments)
+            for event in self.writes
+            if event.operation == "places" and event.arguments["meeting"] == meeting
+        ]
 
     def _add_lost(self, event: Event) -> None:
         """What was acknowledged stood once, even if no row shows it any more."""
@@ -93,9 +118,15 @@ class Standing:
         for instructor, starts_at, ends_at, held_until in self.acts.wanted(event) if gone else ():
             meeting, kind = event.arguments.get("meeting", 0), event.arguments.get("as", "player")
             if not meeting:
-                self.taught[instructor].append(_Span(-1, starts_at, held_until, event.called, math.inf))
-            self.held[self.acts.student(event)].append(_Span(meeting or -1, starts_at, ends_at, event.called, math.inf))
-            self.seats[meeting, kind].append(_Span(meeting, starts_at, ends_at, event.called, math.inf))
+                self.taught[instructor].append(
+                    _Span(-1, starts_at, held_until, event.called, math.inf)
+                )
+            self.held[self.acts.student(event)].append(
+                _Span(meeting or -1, starts_at, ends_at, event.called, math.inf)
+            )
+            self.seats[meeting, kind].append(
+                _Span(meeting, starts_at, ends_at, event.called, math.inf)
+            )
 
     def _add(self, row: BookingRow) -> None:
         """Its first time until it is surely left or ended, and each time it was moved to."""
@@ -118,17 +149,24 @@ class Standing:
         for (instructor, starts_at, ends_at, held_until), begun, over in times:
             self.taught[instructor].append(_Span(row.meeting, starts_at, held_until, begun, over))
             self.held[row.student].append(_Span(row.meeting, starts_at, ends_at, begun, over))
-            self.seats[row.meeting, row.place_kind].append(_Span(row.meeting, starts_at, ends_at, begun, over))
+            self.seats[row.meeting, row.place_kind].append(
+                _Span(row.meeting, starts_at, ends_at, begun, over)
+            )
 
 
 def _sure(events: Iterable[Event]) -> float:
     """When the first of these had surely happened."""
-    return min((event.returned for event in events if succeeded(event) and event.returned is not None), default=math.inf)
+    return min(
+        (event.returned for event in events if succeeded(event) and event.returned is not None),
+        default=math.inf,
+    )
 
 
 def made_by(event: Event) -> list[int]:
     """The bookings that a write made, by its answer; a one-on-one that moves is no new one."""
     if event.operation == "weekly":
         return [lesson["booking"] for lesson in event.body.get("lessons", ())]
-    makes = event.operation in ("book-slot", "book-place") or (event.operation == "move" and "meeting" in event.arguments)
+    makes = event.operation in ("book-slot", "book-place") or (
+        event.operation == "move" and "meeting" in event.arguments
+    )
     return [event.body["id"]] if makes and "id" in event.body else []

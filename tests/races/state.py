@@ -152,11 +152,20 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
 
     from accounts.models import Instructor
     from bookings.domain.vocabulary import Kind, MeetingStatus
-    from bookings.models import Booking, Meeting, Offering, OutboxMessage, TeachingWeek, WaitingPlace
+    from bookings.models import (
+        Booking,
+        Meeting,
+        Offering,
+        OutboxMessage,
+        TeachingWeek,
+        WaitingPlace,
+    )
     from bookings.queries.teaching import offering_rules, policy_in_force
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
-    chosen = Meeting.objects.filter(starts_at__gte=since, starts_at__lt=until or since + timedelta(days=3650))
+    chosen = Meeting.objects.filter(
+        starts_at__gte=since, starts_at__lt=until or since + timedelta(days=3650)
+    )
     alone = Q(offering__kind__in=[kind for kind in Kind if kind.is_one_on_one])
     told = chosen.annotate(
         live=ExpressionWrapper(~Q(status=MeetingStatus.CANCELLED), BooleanField()),
@@ -168,11 +177,19 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
     weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
     return State(
         meetings={row.id: row for row in _rows(MeetingRow, told)},
-        bookings={row.id: row for row in _rows(BookingRow, Booking.objects.filter(meeting__in=chosen))},
-        waiting={row.id: row for row in _rows(WaitingRow, WaitingPlace.objects.filter(meeting__in=chosen))},
+        bookings={
+            row.id: row for row in _rows(BookingRow, Booking.objects.filter(meeting__in=chosen))
+        },
+        waiting={
+            row.id: row
+            for row in _rows(WaitingRow, WaitingPlace.objects.filter(meeting__in=chosen))
+        },
         messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
         offerings={pk: (rule.minutes, rule.changeover_minutes) for pk, rule in rules.items()},
-        zones={pk: str(zone) for pk, zone in [*Instructor.objects.values_list("pk", "user__time_zone"), *weeks]},
+        zones={
+            pk: str(zone)
+            for pk, zone in [*Instructor.objects.values_list("pk", "user__time_zone"), *weeks]
+        },
         read_at=read_at,
         read_monotonic=read_monotonic,
     )
@@ -181,4 +198,7 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
 def _rows(kind: type[Row], found: Any) -> list[Row]:
     """A query's rows in the order of their ids; the names of the fields are those of the table."""
     names = [field.name for field in fields(kind)]
-    return [kind(**dict(zip(names, values, strict=True))) for values in found.order_by("pk").values_list(*names)]
+    return [
+        kind(**dict(zip(names, values, strict=True)))
+        for values in found.order_by("pk").values_list(*names)
+    ]

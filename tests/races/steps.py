@@ -24,7 +24,9 @@ def apply(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk]:
 
 def _book_slot(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     ((instructor, starts_at, ends_at, held_until),) = acts.wanted(event)
-    if away(desk, instructor, starts_at, ends_at) or (succeeded(event) and instant(event.body["starts_at"]) != starts_at):
+    if away(desk, instructor, starts_at, ends_at) or (
+        succeeded(event) and instant(event.body["starts_at"]) != starts_at
+    ):
         return
     for row in _unused(acts, desk, event):
         meeting = Live(row.meeting, instructor, starts_at, ends_at, held_until, True, 1, 0)
@@ -40,17 +42,34 @@ def _weekly(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
         if row is None:
             return
         meeting = Live(row.meeting, instructor, starts_at, ends_at, held_until, True, 1, 0)
-        slots.append((meeting, Place(row.id, row.meeting, acts.student(event), PLAYER, HELD, starts_at, ends_at)))
-    if slots and not any(away(desk, meeting.instructor, meeting.starts_at, meeting.ends_at) for meeting, _ in slots):
+        slots.append(
+            (
+                meeting,
+                Place(row.id, row.meeting, acts.student(event), PLAYER, HELD, starts_at, ends_at),
+            )
+        )
+    if slots and not any(
+        away(desk, meeting.instructor, meeting.starts_at, meeting.ends_at) for meeting, _ in slots
+    ):
         found = all_or_none(desk, slots)
-        yield None if found is None else found.marked(*(("row", place.booking) for _, place in slots))
+        yield (
+            None if found is None else found.marked(*(("row", place.booking) for _, place in slots))
+        )
 
 
 def _book_place(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     for _, starts_at, ends_at, _ in acts.wanted(event):
         for row in _unused(acts, desk, event):
             kind = event.arguments.get("as", PLAYER)
-            place = Place(row.id, event.arguments["meeting"], acts.student(event), kind, HELD, starts_at, ends_at)
+            place = Place(
+                row.id,
+                event.arguments["meeting"],
+                acts.student(event),
+                kind,
+                HELD,
+                starts_at,
+                ends_at,
+            )
             yield _made(acts.queues.taken_by(desk, place), row)
 
 
@@ -68,7 +87,12 @@ def _move(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
         target = acts.meeting(event.arguments["meeting"])
         for row in _unused(acts, desk, event):
             if target is not None and target.id != place.meeting:
-                new = place._replace(booking=row.id, meeting=target.id, starts_at=target.starts_at, ends_at=target.ends_at)
+                new = place._replace(
+                    booking=row.id,
+                    meeting=target.id,
+                    starts_at=target.starts_at,
+                    ends_at=target.ends_at,
+                )
                 yield _made(acts.queues.taken_by(acts.queues.given_back(desk, place), new), row)
         return
     meeting = desk.meeting(place.meeting)
@@ -77,7 +101,9 @@ def _move(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
         instructor = meeting.instructor
     if meeting is None or not meeting.one_on_one or away(desk, instructor, starts_at, ends_at):
         return
-    moved = meeting._replace(instructor=instructor, starts_at=starts_at, ends_at=ends_at, held_until=held_until)
+    moved = meeting._replace(
+        instructor=instructor, starts_at=starts_at, ends_at=ends_at, held_until=held_until
+    )
     yield desk.with_slot(moved, place._replace(starts_at=starts_at, ends_at=ends_at))
 
 
@@ -85,7 +111,11 @@ def _wait(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     sent = event.arguments
     kind, student = sent.get("as", PLAYER), acts.student(event)
     for row in acts.after.waiting.values():
-        same = (row.meeting, row.student, row.place_kind) == (sent["meeting"], student, kind) and row.id not in acts.before.waiting
+        same = (row.meeting, row.student, row.place_kind) == (
+            sent["meeting"],
+            student,
+            kind,
+        ) and row.id not in acts.before.waiting
         if same and ("waits", row.id) not in desk.marks and row.id == event.body.get("id", row.id):
             found = acts.queues.joined(desk, Waits(row.order, row.meeting, student, kind, 0))
             yield None if found is None else found.marked(("waits", row.id))
@@ -97,7 +127,11 @@ def _leave_list(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     if waits is None:
         return
     offer = desk.place(waits.offer)
-    yield desk._replace(queue=desk.queue - {waits}) if offer is None else acts.queues.given_back(desk, offer)
+    yield (
+        desk._replace(queue=desk.queue - {waits})
+        if offer is None
+        else acts.queues.given_back(desk, offer)
+    )
 
 
 def _accept(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
@@ -117,7 +151,10 @@ def _places(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     if meeting is None:
         return
     sent = event.arguments
-    new = meeting._replace(places=sent.get("places", meeting.places), listener_places=sent.get("listener_places", meeting.listener_places))
+    new = meeting._replace(
+        places=sent.get("places", meeting.places),
+        listener_places=sent.get("listener_places", meeting.listener_places),
+    )
     kinds = ("player", "listener")
     if any(desk.taken(new.id, kind) > new.seats(kind) for kind in kinds):
         return
@@ -130,7 +167,11 @@ def _places(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
 def _go_away(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     """Where meetings stand on those days they are all called off, if that was asked, or else it is refused; nothing new is offered."""
     instructor, first, last = acts.days(event)
-    inside = [row for row in desk.meetings if row.instructor == instructor and first <= row.starts_at < last]
+    inside = [
+        row
+        for row in desk.meetings
+        if row.instructor == instructor and first <= row.starts_at < last
+    ]
     if inside and not event.arguments.get("call_off"):
         return
     listed = event.body.get("called_off")
@@ -143,8 +184,12 @@ def _go_away(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
 
 def _renew(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
     feed = event.arguments["feed"]
-    kept = (mark for mark in desk.marks if not (isinstance(mark, tuple) and mark[:2] == ("feed", feed)))
-    yield desk._replace(marks=frozenset(kept)).marked(("feed", feed, secret_of(event.body.get("url", ""))))
+    kept = (
+        mark for mark in desk.marks if not (isinstance(mark, tuple) and mark[:2] == ("feed", feed))
+    )
+    yield desk._replace(marks=frozenset(kept)).marked(
+        ("feed", feed, secret_of(event.body.get("url", "")))
+    )
 
 
 def _patch(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:

@@ -39,14 +39,30 @@ def table_faults(before: State, after: State) -> list[Violation]:
             taken, places = _counted(meeting, kind)
             there = rows[meeting.id, kind]
             if max(taken, there) > places:
-                found.append(Violation("over-places", f"meeting {meeting.id} has {places} {kind} places; {taken} counted, {there} rows"))
-            elif taken != there and (stood is None or _counted(stood, kind)[0] - old[meeting.id, kind] != taken - there):
-                found.append(Violation("over-places", f"meeting {meeting.id} counts {taken} {kind} places taken and has {there} rows"))
+                found.append(
+                    Violation(
+                        "over-places",
+                        f"meeting {meeting.id} has {places} {kind} places; {taken} counted, {there} rows",
+                    )
+                )
+            elif taken != there and (
+                stood is None or _counted(stood, kind)[0] - old[meeting.id, kind] != taken - there
+            ):
+                found.append(
+                    Violation(
+                        "over-places",
+                        f"meeting {meeting.id} counts {taken} {kind} places taken and has {there} rows",
+                    )
+                )
     return found
 
 
 def _counted(meeting: MeetingRow, kind: str) -> tuple[int, int]:
-    return (meeting.taken, meeting.places) if kind == "player" else (meeting.listeners_taken, meeting.listener_places)
+    return (
+        (meeting.taken, meeting.places)
+        if kind == "player"
+        else (meeting.listeners_taken, meeting.listener_places)
+    )
 
 
 def _overlaps(spans: Iterable[Span]) -> list[tuple[int, int]]:

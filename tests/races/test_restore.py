@@ -15,7 +15,9 @@ def test_a_school_is_restored_from_a_copy_made_under_writes(tmp_path: Path) -> N
     """Lessons are booked all the while. The copy holds every lesson acknowledged before it, its rows agree with each other and
     with the moment of the copy, its guards stand, and a feed has the same bytes."""
     if services.on_postgres():
-        assert shutil.which("pg_dump") and shutil.which("pg_restore"), "install PostgreSQL's client programs"
+        assert shutil.which("pg_dump") and shutil.which("pg_restore"), (
+            "install PostgreSQL's client programs"
+        )
         told = restore_drill.on_postgres(os.environ["DATABASE_URL"], tmp_path)
     else:
         told = restore_drill.on_sqlite(tmp_path)
@@ -24,12 +26,24 @@ def test_a_school_is_restored_from_a_copy_made_under_writes(tmp_path: Path) -> N
 
 def test_the_drill_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A copy that lost a lesson, a guard, a message's row or a feed's bytes is not passed."""
-    sound = {"booked": [1, 2, 3, 4, 5, 6], "unapplied": [], "missing": [], "findings": [], "feed": "abc"}
+    sound = {
+        "booked": [1, 2, 3, 4, 5, 6],
+        "unapplied": [],
+        "missing": [],
+        "findings": [],
+        "feed": "abc",
+    }
     faults = {"booked": [2], "unapplied": ["x"], "missing": ["x"], "findings": ["x"], "feed": "abd"}
     for looked in (sound, *({**sound, name: broken} for name, broken in faults.items())):
         told = {"load": {"secret": "s", "now": "n", "feed": "abc"}, "look": looked}
-        monkeypatch.setattr(restore_drill, "ask", lambda url, folder, part, *_, told=told: told[part])
-        monkeypatch.setattr(restore_drill, "lessons_being_booked", lambda url, folder: restore_drill.closing(_Booked()))
+        monkeypatch.setattr(
+            restore_drill, "ask", lambda url, folder, part, *_, told=told: told[part]
+        )
+        monkeypatch.setattr(
+            restore_drill,
+            "lessons_being_booked",
+            lambda url, folder: restore_drill.closing(_Booked()),
+        )
         with nullcontext() if looked is sound else pytest.raises(restore_drill.NotSo):
             restore_drill.drill("a", "b", tmp_path, lambda: None, lambda: {"t": 1})
 

@@ -28,7 +28,11 @@ class Violation:
 
 def told(event: Event) -> str:
     """A request in a few words."""
-    answer = "no answer" if event.status is None else f"{event.status} {event.body.get('code', event.body.get('id', ''))}".strip()
+    answer = (
+        "no answer"
+        if event.status is None
+        else f"{event.status} {event.body.get('code', event.body.get('id', ''))}".strip()
+    )
     until = "never" if event.returned is None else f"{event.returned:.4f}"
     sent = ", ".join(f"{name}={value}" for name, value in event.arguments.items())
     return f"{event.operation}({sent}) by client {event.client} in [{event.called:.4f}, {until}]: {answer}"

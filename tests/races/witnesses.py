@@ -25,7 +25,10 @@ def lost(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation], list[Eve
     for event in filter(succeeded, writes):
         for pk in made_by(event):
             row = acts.after.bookings.get(pk)
-            ended = called_off or any(other is not event and other.operation in ("cancel", "move", "decline") for other in about[pk])
+            ended = called_off or any(
+                other is not event and other.operation in ("cancel", "move", "decline")
+                for other in about[pk]
+            )
             if row is None or (not row.live and not ended and row.ended_why != "moved"):
                 found.append(Violation("acked-lost", f"booking {pk} is not there: {told(event)}"))
                 missing.append(event)
@@ -42,51 +45,92 @@ def refusal_faults(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation]
     """Refusals that nothing which could have stood meanwhile can explain."""
     stood = Standing(acts, events)
     unwitnessed = [event for event in events if refused(event) and not stood.explains(event)]
-    return [Violation("false-refusal", f"nothing stood in the way: {told(event)}") for event in unwitnessed], unwitnessed
+    return [
+        Violation("false-refusal", f"nothing stood in the way: {told(event)}")
+        for event in unwitnessed
+    ], unwitnessed
 
 
 def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
     """The queue: in order of joining, nobody passed over, no free place kept from who waits, no yes after its time."""
     found: list[Violation] = []
     joins = [event for event in events if event.operation == "wait" and succeeded(event)]
-    joined = {event.body["id"]: event for event in joins if event.body.get("id") in acts.after.waiting}
+    joined = {
+        event.body["id"]: event for event in joins if event.body.get("id") in acts.after.waiting
+    }
     for a, first in joined.items():
         for b, second in joined.items():
             rows = acts.after.waiting[a], acts.after.waiting[b]
             same = (rows[0].meeting, rows[0].place_kind) == (rows[1].meeting, rows[1].place_kind)
-            if same and first.returned is not None and first.returned < second.called and rows[0].order > rows[1].order:
-                found.append(Violation("queue-order", f"waiting place {a} was given before {b} and stands behind it"))
+            if (
+                same
+                and first.returned is not None
+                and first.returned < second.called
+                and rows[0].order > rows[1].order
+            ):
+                found.append(
+                    Violation(
+                        "queue-order",
+                        f"waiting place {a} was given before {b} and stands behind it",
+                    )
+                )
     for (pk, kind), line in acts.after.queues.items():
         meeting = acts.after.meetings.get(pk)
         if meeting is None or pk in acts.queues.first_yes:
             continue
-        waiting = [row for row in line if row.offer is None and row.student not in acts.queues.passed_over]
+        waiting = [
+            row for row in line if row.offer is None and row.student not in acts.queues.passed_over
+        ]
         taken = sum(row.place_kind == kind for row in acts.after.by_meeting.get(pk, ()))
-        if waiting and meeting.live and taken < (meeting.places if kind == "player" else meeting.listener_places):
-            found.append(Violation("queue-order", f"meeting {pk} has a free {kind} place and student {waiting[0].student} waits"))
+        if (
+            waiting
+            and meeting.live
+            and taken < (meeting.places if kind == "player" else meeting.listener_places)
+        ):
+            found.append(
+                Violation(
+                    "queue-order",
+                    f"meeting {pk} has a free {kind} place and student {waiting[0].student} waits",
+                )
+            )
         for row in waiting:
             since = -math.inf if row.id in acts.before.waiting else _until(joined.get(row.id))
             found += _passed_over(acts, events, joined, row.id, since)
     for event in events:
         offer = acts.before.bookings.get(event.arguments.get("booking", 0))
-        due = acts.after.monotonic(offer.answer_by) if offer is not None and offer.answer_by is not None else math.inf
+        due = (
+            acts.after.monotonic(offer.answer_by)
+            if offer is not None and offer.answer_by is not None
+            else math.inf
+        )
         if event.operation == "accept" and succeeded(event) and event.called > due:
             found.append(Violation("queue-order", f"accepted after its time: {told(event)}"))
     return found
 
 
-def _passed_over(acts: Acts, events: Sequence[Event], joined: dict[int, Event], first: int, since: float) -> Iterable[Violation]:
+def _passed_over(
+    acts: Acts, events: Sequence[Event], joined: dict[int, Event], first: int, since: float
+) -> Iterable[Violation]:
     """Those who joined later and were offered a place, or came by and took one, while this one waited all the time."""
     row = acts.after.waiting[first]
     for later in acts.after.waiting.values():
-        same = (later.meeting, later.place_kind) == (row.meeting, row.place_kind) and later.order > row.order
+        same = (later.meeting, later.place_kind) == (
+            row.meeting,
+            row.place_kind,
+        ) and later.order > row.order
         if same and later.offer is not None and later.offer not in acts.before.bookings:
             call = joined[later.id].called if later.id in joined else -math.inf
             if since < call or row.id in acts.before.waiting:
-                yield Violation("queue-order", f"waiting place {later.id} was offered a place before {row.id}, which is ahead of it")
+                yield Violation(
+                    "queue-order",
+                    f"waiting place {later.id} was offered a place before {row.id}, which is ahead of it",
+                )
     for event in events:
         took = event.operation == "book-place" and succeeded(event) and event.called > since
-        if took and (event.arguments["meeting"], event.arguments.get("as", "player")) == (row.meeting, row.place_kind):
+        if took and (event.arguments["meeting"], event.arguments.get("as", "player")) == (
+            row.meeting,
+            row.place_kind,
+        ):
             yield Violation("queue-order", f"waiting place {row.id} was jumped: {told(event)}")
 
 
@@ -98,7 +142,12 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
     """What the last reading lacks of a change of one row; empty where it is all there."""
     if event.operation == "wait":
         return "" if event.body["id"] in acts.after.waiting else "no such place in the queue"
-    if "booking" not in event.arguments or event.operation not in ("cancel", "decline", "accept", "move"):
+    if "booking" not in event.arguments or event.operation not in (
+        "cancel",
+        "decline",
+        "accept",
+        "move",
+    ):
         return ""
     pk = event.arguments["booking"]
     row = acts.after.bookings.get(pk)
@@ -108,9 +157,17 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
     if event.operation in ("cancel", "decline"):
         return f"booking {pk} still stands" if row.live else ""
     if event.operation == "accept":
-        return f"booking {pk} is {row.standing}" if row.standing != "HELD" and not set(others) & set(ENDS) else ""
+        return (
+            f"booking {pk} is {row.standing}"
+            if row.standing != "HELD" and not set(others) & set(ENDS)
+            else ""
+        )
     if "starts_at" not in event.arguments or not row.live:
         return ""
     # The last of several moves is the one that shows.
     starts = {other.arguments.get("starts_at") for other in about[pk] if other.operation == "move"}
-    return "" if row.starts_at in {instant(text) for text in starts if text} else f"booking {pk} is not at its new start"
+    return (
+        ""
+        if row.starts_at in {instant(text) for text in starts if text}
+        else f"booking {pk} is not at its new start"
+    )

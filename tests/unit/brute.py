@@ -28,7 +28,9 @@ def minutes_between(since: datetime, until: datetime) -> list[datetime]:
 
 def is_away(teaching, instant: datetime) -> bool:
     """Whether the instant lies on a day away."""
-    return any(away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away)
+    return any(
+        away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away
+    )
 
 
 class Published:
@@ -79,13 +81,23 @@ class Rules:
     """One instructor and one student, judged minute by minute over [since, until)."""
 
     def __init__(self, offering, instructor, student, policy, now, since, until):
-        self.offering, self.instructor, self.student, self.policy, self.now = offering, instructor, student, policy, now
+        self.offering, self.instructor, self.student, self.policy, self.now = (
+            offering,
+            instructor,
+            student,
+            policy,
+            now,
+        )
         self.length = timedelta(minutes=offering.minutes)
         self.held = timedelta(minutes=offering.minutes + offering.changeover_minutes)
         end = until + self.held
         published = Published(instructor.teaching)
         self.teachable = {at for at in minutes_between(since, end) if published.windows_at(at)}
-        self.taught = {at for period in instructor.taught for at in minutes_between(period.starts_at, period.ends_at)}
+        self.taught = {
+            at
+            for period in instructor.taught
+            for at in minutes_between(period.starts_at, period.ends_at)
+        }
         self.taught_on = Counter(wall(at, instructor.time_zone)[0] for at in self.taught)
         step = timedelta(minutes=offering.step_minutes)
         self.chained = set()
@@ -116,7 +128,11 @@ class Rules:
         if not all(at in self.teachable for at in meeting):
             yield "outside-hours"
         clock = offering.grid.value == "clock"
-        if wall(start, self.instructor.time_zone)[1] % offering.step_minutes if clock else start not in self.chained:
+        if (
+            wall(start, self.instructor.time_zone)[1] % offering.step_minutes
+            if clock
+            else start not in self.chained
+        ):
             yield "off-grid"
         held = clashes(start, start + self.held, self.instructor.meetings)
         if held or clashes(start, start + self.length, self.instructor.busy):
@@ -125,14 +141,20 @@ class Rules:
             yield from self.overloaded(start, meeting)
         if clashes(start, start + self.length, [*student.meetings, *student.busy]):
             yield "own-clash"
-        awake = all(policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes for at in meeting)
+        awake = all(
+            policy.minor_opens <= wall(at, student.time_zone)[1] < policy.minor_closes
+            for at in meeting
+        )
         if student.adult_on and student_on < student.adult_on and not awake:
             yield "minor-hours"
 
     def overloaded(self, start: datetime, meeting: list[datetime]) -> Iterator[str]:
         """The load rules that one more meeting would break, counted minute by minute on the instructor's clock."""
         policy, zone = self.policy, self.instructor.time_zone
-        if self.in_a_row(meeting[0], -MINUTE) + len(meeting) + self.in_a_row(meeting[-1], MINUTE) > policy.run_minutes:
+        if (
+            self.in_a_row(meeting[0], -MINUTE) + len(meeting) + self.in_a_row(meeting[-1], MINUTE)
+            > policy.run_minutes
+        ):
             yield "load-run"
         new_on = Counter(wall(at, zone)[0] for at in meeting)
         if any(self.taught_on[on] + new > policy.day_minutes for on, new in new_on.items()):
@@ -140,12 +162,21 @@ class Rules:
         before, new = by_week(self.taught_on), by_week(new_on)
         if any(before[week] + minutes > policy.week_minutes for week, minutes in new.items()):
             yield "load-week"
-        on, rest, others = wall(start, zone)[0], policy.night_rest_minutes * MINUTE, self.instructor.taught
+        on, rest, others = (
+            wall(start, zone)[0],
+            policy.night_rest_minutes * MINUTE,
+            self.instructor.taught,
+        )
         its_day = [other for other in others if wall(other.starts_at, zone)[0] == on]
         earlier = [other.ends_at for other in others if wall(other.starts_at, zone)[0] < on]
         later = [other.starts_at for other in others if wall(other.starts_at, zone)[0] > on]
-        first, last = all(start < other.starts_at for other in its_day), all(start + self.length > other.ends_at for other in its_day)
-        if (first and earlier and start - max(earlier) < rest) or (last and later and min(later) - (start + self.length) < rest):
+        first, last = (
+            all(start < other.starts_at for other in its_day),
+            all(start + self.length > other.ends_at for other in its_day),
+        )
+        if (first and earlier and start - max(earlier) < rest) or (
+            last and later and min(later) - (start + self.length) < rest
+        ):
             yield "load-rest"
 
     def in_a_row(self, at: datetime, step: timedelta) -> int:
@@ -172,10 +203,15 @@ def clashes(start: datetime, end: datetime, periods) -> bool:
 
 def day_window_holds(start: datetime, minutes: int, zone: str, earliest: int, latest: int) -> bool:
     """Whether every minute of the meeting lies in [earliest, latest) of its own local day."""
-    return all(earliest <= wall(at, zone)[1] < latest for at in minutes_between(start, start + minutes * MINUTE))
+    return all(
+        earliest <= wall(at, zone)[1] < latest
+        for at in minutes_between(start, start + minutes * MINUTE)
+    )
 
 
-def clock_changes(zone: str, since: datetime, until: datetime) -> list[tuple[datetime, timedelta, timedelta]]:
+def clock_changes(
+    zone: str, since: datetime, until: datetime
+) -> list[tuple[datetime, timedelta, timedelta]]:
     """(instant, offset before, offset from then on) of each change of the zone's offset, by probing twelve-hourly and halving."""
     clock, found, low = ZoneInfo(zone), [], since
     while low < until:
@@ -185,7 +221,11 @@ def clock_changes(zone: str, since: datetime, until: datetime) -> list[tuple[dat
             first, last = low, high
             while last - first > timedelta(seconds=1):
                 middle = first + ((last - first) / 2 // timedelta(seconds=1)) * timedelta(seconds=1)
-                first, last = (middle, last) if middle.astimezone(clock).utcoffset() == before else (first, middle)
+                first, last = (
+                    (middle, last)
+                    if middle.astimezone(clock).utcoffset() == before
+                    else (first, middle)
+                )
             found.append((last, before, after))
         low = high
     return found

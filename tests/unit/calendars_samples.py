@@ -42,24 +42,54 @@ REPEATED_HOUR = replace(
     summary="Private lesson with W. Halloway",
     status="TENTATIVE",
 )
-CALLED_OFF = replace(CONSULTATION, uid="0a9b8c7d-6e5f-4a4b-8c3d-2e1f0a9b8c04", sequence=1, status="CANCELLED", time_zone="Asia/Kathmandu")
+CALLED_OFF = replace(
+    CONSULTATION,
+    uid="0a9b8c7d-6e5f-4a4b-8c3d-2e1f0a9b8c04",
+    sequence=1,
+    status="CANCELLED",
+    time_zone="Asia/Kathmandu",
+)
 WINDOW = (datetime(2027, 2, 1, tzinfo=UTC), datetime(2028, 3, 1, tzinfo=UTC))
 
 # Offset changes of tzdata 2026f, 2026-2027 (confirmed by a second reader of the same data, zdump). Vancouver's last
 # changes the name alone; Morocco's last and British Columbia's first are permanent.
 TRANSITIONS = {
-    "Europe/London": ["2026-03-29T01:00Z", "2026-10-25T01:00Z", "2027-03-28T01:00Z", "2027-10-31T01:00Z"],
-    "Europe/Dublin": ["2026-03-29T01:00Z", "2026-10-25T01:00Z", "2027-03-28T01:00Z", "2027-10-31T01:00Z"],
-    "America/New_York": ["2026-03-08T07:00Z", "2026-11-01T06:00Z", "2027-03-14T07:00Z", "2027-11-07T06:00Z"],
-    "Australia/Lord_Howe": ["2026-04-04T15:00Z", "2026-10-03T15:30Z", "2027-04-03T15:00Z", "2027-10-02T15:30Z"],
+    "Europe/London": [
+        "2026-03-29T01:00Z",
+        "2026-10-25T01:00Z",
+        "2027-03-28T01:00Z",
+        "2027-10-31T01:00Z",
+    ],
+    "Europe/Dublin": [
+        "2026-03-29T01:00Z",
+        "2026-10-25T01:00Z",
+        "2027-03-28T01:00Z",
+        "2027-10-31T01:00Z",
+    ],
+    "America/New_York": [
+        "2026-03-08T07:00Z",
+        "2026-11-01T06:00Z",
+        "2027-03-14T07:00Z",
+        "2027-11-07T06:00Z",
+    ],
+    "Australia/Lord_Howe": [
+        "2026-04-04T15:00Z",
+        "2026-10-03T15:30Z",
+        "2027-04-03T15:00Z",
+        "2027-10-02T15:30Z",
+    ],
     "America/Vancouver": ["2026-03-08T10:00Z", "2026-11-01T09:00Z"],
     "Africa/Casablanca": ["2026-02-15T02:00Z", "2026-03-22T02:00Z", "2026-09-20T01:00Z"],
     "Asia/Kathmandu": [],
 }
-CHANGES = [(name, datetime.fromisoformat(at)) for name, instants in TRANSITIONS.items() for at in instants]
+CHANGES = [
+    (name, datetime.fromisoformat(at)) for name, instants in TRANSITIONS.items() for at in instants
+]
 
 _any_time = st.tuples(
-    st.sampled_from([*TRANSITIONS, "Pacific/Chatham", "America/Santiago", "Antarctica/Troll", "UTC"]),
+    st.sampled_from(
+        [*TRANSITIONS, "Pacific/Chatham", "America/Santiago", "Antarctica/Troll", "UTC"]
+    ),
     st.datetimes(datetime(2025, 1, 1), datetime(2030, 1, 1), timezones=st.just(UTC)),
 )
 _near_a_change = st.tuples(st.sampled_from(CHANGES), st.integers(-24, 24)).map(
@@ -96,4 +126,8 @@ def entry(*lines: str) -> str:
 
 def calendar_of(*parts: str) -> bytes:
     """An iCalendar file of these components."""
-    return ("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Elsewhere//EN\r\n" + "".join(parts) + "END:VCALENDAR\r\n").encode()
+    return (
+        "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Elsewhere//EN\r\n"
+        + "".join(parts)
+        + "END:VCALENDAR\r\n"
+    ).encode()

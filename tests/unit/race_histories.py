@@ -38,7 +38,9 @@ class PlainDesk:
             read_monotonic=self.clock,
         )
 
-    def group(self, places: int, *, starts_at: datetime = NOON, instructor: int = 9, listeners: int = 0) -> int:
+    def group(
+        self, places: int, *, starts_at: datetime = NOON, instructor: int = 9, listeners: int = 0
+    ) -> int:
         pk = len(self.meetings) + 1
         ends_at = starts_at + 60 * MINUTE
         self.meetings[pk] = MeetingRow(
@@ -58,20 +60,30 @@ class PlainDesk:
         status, body = getattr(self, "_" + operation.replace("-", "_"))(**sent)
         if status == 409:
             body = {"code": body}
-        return Event(int(sent.get("student", 0)), operation, sent, self.clock, self.clock + 0.5, status, body)
+        return Event(
+            int(sent.get("student", 0)), operation, sent, self.clock, self.clock + 0.5, status, body
+        )
 
     # One method a request: (status, body), or (409, code).
 
-    def _book_slot(self, *, student: int, instructor: int, starts_at: str, offering: int) -> tuple[int, Any]:
+    def _book_slot(
+        self, *, student: int, instructor: int, starts_at: str, offering: int
+    ) -> tuple[int, Any]:
         start = datetime.fromisoformat(starts_at)
         if refusal := self._refuses_slot(student, instructor, start, 0):
             return 409, refusal
         meeting, pk = len(self.meetings) + 1, len(self.bookings) + 1
         ends_at = start + 25 * MINUTE
         self.meetings[meeting] = MeetingRow(
-            id=meeting, instructor=instructor, starts_at=start, ends_at=ends_at, held_until=ends_at + 5 * MINUTE
+            id=meeting,
+            instructor=instructor,
+            starts_at=start,
+            ends_at=ends_at,
+            held_until=ends_at + 5 * MINUTE,
         )
-        self.bookings[pk] = BookingRow(id=pk, meeting=meeting, student=student, starts_at=start, ends_at=ends_at)
+        self.bookings[pk] = BookingRow(
+            id=pk, meeting=meeting, student=student, starts_at=start, ends_at=ends_at
+        )
         return 201, {"id": pk, "meeting": meeting, "starts_at": starts_at}
 
     def _book_place(self, *, student: int, meeting: int) -> tuple[int, Any]:
@@ -102,7 +114,9 @@ class PlainDesk:
         if refusal := self._refuses_slot(row.student, meeting.instructor, start, row.meeting):
             return 409, refusal
         ends_at = start + 25 * MINUTE
-        self.meetings[row.meeting] = replace(meeting, starts_at=start, ends_at=ends_at, held_until=ends_at + 5 * MINUTE)
+        self.meetings[row.meeting] = replace(
+            meeting, starts_at=start, ends_at=ends_at, held_until=ends_at + 5 * MINUTE
+        )
         self.bookings[booking] = replace(row, starts_at=start, ends_at=ends_at)
         return 200, {"id": booking, "starts_at": starts_at}
 
@@ -111,10 +125,14 @@ class PlainDesk:
             return 409, "already-booked"
         if len(self._live(meeting)) < self.meetings[meeting].places and not self._line(meeting):
             return 409, "places-free"
-        if any(w.student == student and w.meeting == meeting and w.live for w in self.waiting.values()):
+        if any(
+            w.student == student and w.meeting == meeting and w.live for w in self.waiting.values()
+        ):
             return 409, "already-waiting"
         pk = len(self.waiting) + 1
-        self.waiting[pk] = WaitingRow(id=pk, meeting=meeting, student=student, joined_at=READ + timedelta(seconds=pk))
+        self.waiting[pk] = WaitingRow(
+            id=pk, meeting=meeting, student=student, joined_at=READ + timedelta(seconds=pk)
+        )
         return 201, {"id": pk}
 
     def _accept(self, *, booking: int) -> tuple[int, Any]:
@@ -125,7 +143,9 @@ class PlainDesk:
             return 409, "own-clash"
         self.bookings[booking] = replace(row, standing="HELD")
         assert row.waiting_place is not None
-        self.waiting[row.waiting_place] = replace(self.waiting[row.waiting_place], ended_why="placed")
+        self.waiting[row.waiting_place] = replace(
+            self.waiting[row.waiting_place], ended_why="placed"
+        )
         return 200, {"id": booking}
 
     def _decline(self, *, booking: int) -> tuple[int, Any]:
@@ -145,21 +165,36 @@ class PlainDesk:
     def _refuses_slot(self, student: int, instructor: int, start: datetime, but: int) -> str:
         until = start + 30 * MINUTE
         for row in self.meetings.values():
-            if row.live and row.instructor == instructor and row.id != but and row.starts_at < until and start < row.held_until:
+            if (
+                row.live
+                and row.instructor == instructor
+                and row.id != but
+                and row.starts_at < until
+                and start < row.held_until
+            ):
                 return "taken"
         return "own-clash" if self._clashes(student, start, start + 25 * MINUTE, but) else ""
 
     def _clashes(self, student: int, start: datetime, end: datetime, but: int) -> bool:
-        hers = (row for row in self.bookings.values() if row.student == student and row.standing == "HELD" and row.meeting != but)
+        hers = (
+            row
+            for row in self.bookings.values()
+            if row.student == student and row.standing == "HELD" and row.meeting != but
+        )
         return any(row.starts_at < end and start < row.ends_at for row in hers)
 
     def _live(self, meeting: int) -> list[BookingRow]:
         return [row for row in self.bookings.values() if row.meeting == meeting and row.live]
 
     def _line(self, meeting: int) -> list[WaitingRow]:
-        return sorted((w for w in self.waiting.values() if w.meeting == meeting and w.live and not w.offer), key=lambda w: w.order)
+        return sorted(
+            (w for w in self.waiting.values() if w.meeting == meeting and w.live and not w.offer),
+            key=lambda w: w.order,
+        )
 
-    def _place(self, meeting: int, student: int, standing: str, waits: int | None) -> Mapping[str, Any]:
+    def _place(
+        self, meeting: int, student: int, standing: str, waits: int | None
+    ) -> Mapping[str, Any]:
         pk, row = len(self.bookings) + 1, self.meetings[meeting]
         self.bookings[pk] = BookingRow(
             id=pk,
@@ -175,12 +210,16 @@ class PlainDesk:
     def _end(self, row: BookingRow, why: str) -> None:
         self.bookings[row.id] = replace(row, standing="ENDED", ended_why=why)
         if row.standing == "OFFERED" and row.waiting_place is not None:
-            self.waiting[row.waiting_place] = replace(self.waiting[row.waiting_place], ended_why=why)
+            self.waiting[row.waiting_place] = replace(
+                self.waiting[row.waiting_place], ended_why=why
+            )
         if not self.meetings[row.meeting].one_on_one:
             self._offer(row.meeting)
 
     def _offer(self, meeting: int) -> None:
-        while len(self._live(meeting)) < self.meetings[meeting].places and (line := self._line(meeting)):
+        while len(self._live(meeting)) < self.meetings[meeting].places and (
+            line := self._line(meeting)
+        ):
             made = self._place(meeting, line[0].student, "OFFERED", line[0].id)
             self.waiting[line[0].id] = replace(line[0], offer=made["id"])
 
@@ -193,7 +232,12 @@ def at(minutes: int) -> str:
 
 
 def slot(student: int, minutes: int = 0, instructor: int = 1) -> dict[str, Any]:
-    return {"student": student, "instructor": instructor, "starts_at": at(minutes), "offering": LESSON}
+    return {
+        "student": student,
+        "instructor": instructor,
+        "starts_at": at(minutes),
+        "offering": LESSON,
+    }
 
 
 def together(events: Sequence[Event]) -> list[Event]:
@@ -214,7 +258,11 @@ def without_booking(state: State, pk: int) -> State:
     """The reading as if that booking, and the one-on-one that it made, had never been."""
     row = state.bookings[pk]
     meeting = state.meetings[row.meeting]
-    kept = {key: m for key, m in state.meetings.items() if key != row.meeting or not meeting.one_on_one}
+    kept = {
+        key: m for key, m in state.meetings.items() if key != row.meeting or not meeting.one_on_one
+    }
     if not meeting.one_on_one and row.live:
         kept[meeting.id] = replace(meeting, taken=meeting.taken - 1)
-    return replace(state, meetings=kept, bookings={key: b for key, b in state.bookings.items() if key != pk})
+    return replace(
+        state, meetings=kept, bookings={key: b for key, b in state.bookings.items() if key != pk}
+    )

@@ -31,14 +31,18 @@ def cells_of_day(blocks, day, time_zone, busy=()):
     assert sum(found.values()) == horizon.full, "each cell has one kind"
     marks = ""
     for hour in range(0, 24, 2):
-        first = horizon.index((midnight.replace(tzinfo=None) + timedelta(hours=hour)).replace(tzinfo=zone(time_zone)))
+        first = horizon.index(
+            (midnight.replace(tzinfo=None) + timedelta(hours=hour)).replace(tzinfo=zone(time_zone))
+        )
         here = [LETTERS[kind] for kind, mask in found.items() if mask >> first & 1]
         marks += here[0]
     return marks
 
 
 def file(*lines):
-    return "\r\n".join(["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Test//Test//EN", *lines, "END:VCALENDAR", ""])
+    return "\r\n".join(
+        ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Test//Test//EN", *lines, "END:VCALENDAR", ""]
+    )
 
 
 BASE = (
@@ -90,11 +94,18 @@ def test_the_second_table_of_the_rfc():
     blocks = read_availability(file(*BASE, *TRAVEL))
     meeting = Period(wall("2011-10-24T12:00", DENVER), wall("2011-10-24T14:00", DENVER))
     assert cells_of_day(blocks, "2011-10-24", MONTREAL, [meeting]) == "UUUUUFFBFFUU"
-    horizon = Horizon.spanning(datetime(2011, 10, 24, tzinfo=UTC), datetime(2011, 10, 25, 12, tzinfo=UTC))
+    horizon = Horizon.spanning(
+        datetime(2011, 10, 24, tzinfo=UTC), datetime(2011, 10, 25, 12, tzinfo=UTC)
+    )
     free = free_busy(blocks, horizon, {BusyType.BUSY: [meeting]})["FREE"]
     day = [(14, 18), (20, 24)]
     expected = sum(
-        horizon.mask_inward(Period(datetime(2011, 10, 24, a, tzinfo=UTC), datetime(2011, 10, 24, tzinfo=UTC) + timedelta(hours=b)))
+        horizon.mask_inward(
+            Period(
+                datetime(2011, 10, 24, a, tzinfo=UTC),
+                datetime(2011, 10, 24, tzinfo=UTC) + timedelta(hours=b),
+            )
+        )
         for a, b in day
     )
     assert free == expected
@@ -110,26 +121,46 @@ def test_the_three_parts_of_the_rfc_leave_a_hole():
         return (Window(opens, opens.replace(hour=18), time_zone, (0, 1, 2, 3, 4)),)
 
     parts = [
-        Block(week("2011-10-03", MONTREAL), wall("2011-10-02T00:00", MONTREAL).astimezone(UTC), until.astimezone(UTC)),
         Block(
-            week("2011-10-24", DENVER), wall("2011-10-23T00:00", DENVER).astimezone(UTC), wall("2011-10-30T00:00", DENVER).astimezone(UTC)
+            week("2011-10-03", MONTREAL),
+            wall("2011-10-02T00:00", MONTREAL).astimezone(UTC),
+            until.astimezone(UTC),
+        ),
+        Block(
+            week("2011-10-24", DENVER),
+            wall("2011-10-23T00:00", DENVER).astimezone(UTC),
+            wall("2011-10-30T00:00", DENVER).astimezone(UTC),
         ),
         Block(week("2011-10-31", MONTREAL), back.astimezone(UTC), None),
     ]
-    horizon = Horizon.spanning(datetime(2011, 10, 30, tzinfo=UTC), datetime(2011, 10, 31, 23, tzinfo=UTC))
+    horizon = Horizon.spanning(
+        datetime(2011, 10, 30, tzinfo=UTC), datetime(2011, 10, 31, 23, tzinfo=UTC)
+    )
     found = free_busy(parts, horizon)
-    hole = Period(datetime(2011, 10, 30, 6, tzinfo=UTC), datetime(2011, 10, 30, 7, tzinfo=UTC))  # 00:00 in Denver to 03:00 in Montreal
-    assert found["FREE"] & horizon.mask_outward(hole) == horizon.mask_outward(hole), "no part speaks of that hour, so it is free"
+    hole = Period(
+        datetime(2011, 10, 30, 6, tzinfo=UTC), datetime(2011, 10, 30, 7, tzinfo=UTC)
+    )  # 00:00 in Denver to 03:00 in Montreal
+    assert found["FREE"] & horizon.mask_outward(hole) == horizon.mask_outward(hole), (
+        "no part speaks of that hour, so it is free"
+    )
     before = Period(datetime(2011, 10, 30, tzinfo=UTC), hole.starts_at)
     assert not found["FREE"] & horizon.mask_outward(before)
     monday = Period(wall("2011-10-31T08:00", MONTREAL), wall("2011-10-31T18:00", MONTREAL))
     assert found["FREE"] & horizon.mask_inward(monday) == horizon.mask_inward(monday)
 
 
-@pytest.mark.parametrize(("kinds", "holds"), [(("BUSY-TENTATIVE", "BUSY"), "B"), (("BUSY-TENTATIVE", "BUSY-UNAVAILABLE"), "U")])
+@pytest.mark.parametrize(
+    ("kinds", "holds"),
+    [(("BUSY-TENTATIVE", "BUSY"), "B"), (("BUSY-TENTATIVE", "BUSY-UNAVAILABLE"), "U")],
+)
 def test_the_stronger_kind_holds_at_one_priority(kinds, holds):
     """RFC 7953 section 4: BUSY before BUSY-UNAVAILABLE before BUSY-TENTATIVE."""
-    assert cells_of_day([Block(busy=BusyType(kind), priority=5) for kind in kinds], "2027-03-01", "UTC") == holds * 12
+    assert (
+        cells_of_day(
+            [Block(busy=BusyType(kind), priority=5) for kind in kinds], "2027-03-01", "UTC"
+        )
+        == holds * 12
+    )
 
 
 @pytest.mark.parametrize(("low", "high"), [(0, 9), (9, 8), (2, 1), (0, 1)])
@@ -137,12 +168,25 @@ def test_a_higher_priority_overrides_the_whole_period(low, high):
     """RFC 7953 section 4: 0 is the lowest, then 9 down to 1; a lower one's windows say nothing inside a higher one's period."""
     opens = datetime(2027, 3, 1, 8, 0)
     base = Block((Window(opens, opens.replace(hour=18), "UTC"),), priority=low)
-    above = Block((), datetime(2027, 3, 1, 10, tzinfo=UTC), datetime(2027, 3, 1, 14, tzinfo=UTC), BusyType.TENTATIVE, high)
+    above = Block(
+        (),
+        datetime(2027, 3, 1, 10, tzinfo=UTC),
+        datetime(2027, 3, 1, 14, tzinfo=UTC),
+        BusyType.TENTATIVE,
+        high,
+    )
     for order in ([base, above], [above, base]):
         assert cells_of_day(order, "2027-03-01", "UTC") == "UUUUFTTFFUUU"
 
 
-ZONES = ("Europe/Dublin", "America/New_York", "Australia/Lord_Howe", "Asia/Kathmandu", "America/Santiago", "Africa/Cairo")
+ZONES = (
+    "Europe/Dublin",
+    "America/New_York",
+    "Australia/Lord_Howe",
+    "Asia/Kathmandu",
+    "America/Santiago",
+    "Africa/Cairo",
+)
 
 
 @st.composite
@@ -153,10 +197,15 @@ def published(draw):
     weekly = []
     for weekday in draw(st.sets(st.integers(0, 6), max_size=5)):
         opens, closes = sorted(draw(st.lists(minutes, min_size=2, max_size=2, unique=True)))
-        weekly.append(WeeklyWindow(weekday, opens, draw(st.sampled_from([closes, 1440])), time_zone))
+        weekly.append(
+            WeeklyWindow(weekday, opens, draw(st.sampled_from([closes, 1440])), time_zone)
+        )
     days = st.integers(2, 350).map(lambda number: date(2026, 11, 2) + timedelta(days=number))
     extra = [DatedWindow(on, 600, 660, time_zone) for on in sorted(draw(st.sets(days, max_size=3)))]
-    away = [Away(on, on + timedelta(days=draw(st.integers(0, 9))), time_zone) for on in sorted(draw(st.sets(days, max_size=2)))]
+    away = [
+        Away(on, on + timedelta(days=draw(st.integers(0, 9))), time_zone)
+        for on in sorted(draw(st.sets(days, max_size=2)))
+    ]
     return TeachingTime(tuple(weekly), tuple(extra), tuple(away))
 
 
@@ -177,10 +226,15 @@ def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
 def test_the_file_keeps_its_zone():
     """A weekly hour is written in its zone with a VTIMEZONE, lines end in CRLF and none is longer than 75 octets (RFC 5545 3.1)."""
     teaching = TeachingTime(
-        (WeeklyWindow(0, 930, 1440, "Europe/Dublin"),), (), (Away(date(2027, 1, 4), date(2027, 1, 8), "Europe/Dublin"),)
+        (WeeklyWindow(0, 930, 1440, "Europe/Dublin"),),
+        (),
+        (Away(date(2027, 1, 4), date(2027, 1, 8), "Europe/Dublin"),),
     )
     lines = availability("7", teaching, stamp=STAMP, name="Hours").decode().split("\r\n")
-    assert "DTSTART;TZID=Europe/Dublin:20261102T153000" in lines and "DTEND;TZID=Europe/Dublin:20261103T000000" in lines
+    assert (
+        "DTSTART;TZID=Europe/Dublin:20261102T153000" in lines
+        and "DTEND;TZID=Europe/Dublin:20261103T000000" in lines
+    )
     assert "RRULE:FREQ=WEEKLY;BYDAY=MO" in lines
     assert lines.count("TZID:Europe/Dublin") == lines.count("BEGIN:VTIMEZONE") == 1
     assert "DTEND;TZID=Europe/Dublin:20270109T000000" in lines and "PRIORITY:1" in lines
@@ -200,10 +254,28 @@ def test_exceptions_become_extra_hours_and_days_away():
     """EXDATE of the only window of a day is a day away, a single period is extra hours, UNTIL bounds; each told in the week's zone."""
     weekly = ("BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO",
         "EXDATE;TZID=Europe/Dublin:20261123T153000,20261130T153000", "END:AVAILABLE")  # fmt: skip
-    once = ("BEGIN:AVAILABLE", "UID:3", "DTSTAMP:20261101T000000Z", "DTSTART:20261205T100000Z", "DURATION:PT2H", "END:AVAILABLE")
-    text = file("BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z", *weekly, *once, "END:VAVAILABILITY")
+    once = (
+        "BEGIN:AVAILABLE",
+        "UID:3",
+        "DTSTAMP:20261101T000000Z",
+        "DTSTART:20261205T100000Z",
+        "DURATION:PT2H",
+        "END:AVAILABLE",
+    )
+    text = file(
+        "BEGIN:VAVAILABILITY",
+        "UID:1",
+        "DTSTAMP:20261101T000000Z",
+        *weekly,
+        *once,
+        "END:VAVAILABILITY",
+    )
     found = proposed(read_availability(text), time_zone="UTC", now=STAMP)
-    assert (found.time_zone, found.windows, found.unexpressed) == ("Europe/Dublin", ((0, 930, 1230),), ())
+    assert (found.time_zone, found.windows, found.unexpressed) == (
+        "Europe/Dublin",
+        ((0, 930, 1230),),
+        (),
+    )
     assert found.extra == ((date(2026, 12, 5), 600, 720),)
     assert found.away == ((date(2026, 11, 23), date(2026, 11, 30)),)
 
@@ -214,7 +286,11 @@ def test_what_hours_cannot_say_is_told_by_date():
         "DTEND;TZID=Europe/Dublin:20261109T173000", "END:VAVAILABILITY")  # fmt: skip
     weekly = available(START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO")
     found = proposed(
-        read_availability(weekly.replace("END:VCALENDAR\r\n", "\r\n".join([*half, "END:VCALENDAR", ""]))), time_zone="UTC", now=STAMP
+        read_availability(
+            weekly.replace("END:VCALENDAR\r\n", "\r\n".join([*half, "END:VCALENDAR", ""]))
+        ),
+        time_zone="UTC",
+        now=STAMP,
     )
     assert found.windows == ((0, 930, 1230),)
     assert len(found.unexpressed) == 1 and "9 November 2026" in found.unexpressed[0]
@@ -228,9 +304,18 @@ REFUSED = {
     "no end": (available(START), "invalid"),
     "floating": (available("DTSTART:20261102T153000", "DTEND:20261102T203000"), "naive-time"),
     "a date": (available("DTSTART;VALUE=DATE:20261102", "DTEND;VALUE=DATE:20261103"), "naive-time"),
-    "unknown zone": (available(START.replace("Europe/Dublin", "Nowhere/Else"), END), "unknown-zone"),
-    "a name of one maker's zones": (available(START.replace("Europe/Dublin", "GMT Standard Time"), END), "unknown-zone"),
-    "ends first": (available(END.replace("DTEND", "DTSTART"), START.replace("DTSTART", "DTEND")), "end-before-start"),
+    "unknown zone": (
+        available(START.replace("Europe/Dublin", "Nowhere/Else"), END),
+        "unknown-zone",
+    ),
+    "a name of one maker's zones": (
+        available(START.replace("Europe/Dublin", "GMT Standard Time"), END),
+        "unknown-zone",
+    ),
+    "ends first": (
+        available(END.replace("DTEND", "DTSTART"), START.replace("DTSTART", "DTEND")),
+        "end-before-start",
+    ),
     "negative length": (available(START, "DURATION:-PT1H"), "end-before-start"),
     "two starts": (available(START, START, END), "malformed"),
     "no such day": (available("DTSTART;TZID=Europe/Dublin:20261302T153000", END), "malformed"),
@@ -246,16 +331,30 @@ REFUSED = {
     "not its own day": (available(START, END, "RRULE:FREQ=WEEKLY;BYDAY=TU"), "invalid"),
     "two rules": (available(START, END, "RRULE:FREQ=WEEKLY", "RRULE:FREQ=WEEKLY"), "invalid"),
     "RDATE": (available(START, END, "RDATE;TZID=Europe/Dublin:20261109T153000"), "invalid"),
-    "RECURRENCE-ID": (available(START, END, "RECURRENCE-ID;TZID=Europe/Dublin:20261109T153000"), "invalid"),
+    "RECURRENCE-ID": (
+        available(START, END, "RECURRENCE-ID;TZID=Europe/Dublin:20261109T153000"),
+        "invalid",
+    ),
     "two days long": (available(START, "DURATION:P2D", "RRULE:FREQ=WEEKLY"), "invalid"),
-    "floating EXDATE": (available(START, END, "RRULE:FREQ=WEEKLY", "EXDATE:20261109T153000"), "naive-time"),
+    "floating EXDATE": (
+        available(START, END, "RRULE:FREQ=WEEKLY", "EXDATE:20261109T153000"),
+        "naive-time",
+    ),
     "priority": (available(START, END).replace("UID:1", "UID:1\r\nPRIORITY:10"), "invalid"),
     "busy type": (available(START, END).replace("UID:1", "UID:1\r\nBUSYTYPE:OUT"), "invalid"),
-    "priority word": (available(START, END).replace("UID:1", "UID:1\r\nPRIORITY:high"), "malformed"),
+    "priority word": (
+        available(START, END).replace("UID:1", "UID:1\r\nPRIORITY:high"),
+        "malformed",
+    ),
     "cut off": (available(START, END)[:150], "malformed"),
     "too long": (available(START, END, "SUMMARY:" + "x" * 100_000), "too-large"),
     "nested": (file(*["BEGIN:VAVAILABILITY"] * 400), "too-large"),
-    "many windows": (file("BEGIN:VAVAILABILITY", *["BEGIN:AVAILABLE", "END:AVAILABLE"] * 400, "END:VAVAILABILITY"), "too-large"),
+    "many windows": (
+        file(
+            "BEGIN:VAVAILABILITY", *["BEGIN:AVAILABLE", "END:AVAILABLE"] * 400, "END:VAVAILABILITY"
+        ),
+        "too-large",
+    ),
     "open zones": (file(*["BEGIN:VTIMEZONE"] * 5000), "malformed"),
     "spaces": (file(*[" "] * 30_000), "invalid"),
 }
@@ -284,7 +383,9 @@ def test_the_largest_file_let_through_is_quick():
             f"DTEND;TZID=America/Havana:{end}",
             "END:AVAILABLE",
         ]
-    text = file("BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z", *windows, "END:VAVAILABILITY")
+    text = file(
+        "BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z", *windows, "END:VAVAILABILITY"
+    )
     began = machine.process_time()
     proposed(read_availability(text), time_zone="UTC", now=STAMP)
     assert machine.process_time() - began < 2

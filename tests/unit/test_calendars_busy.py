@@ -15,11 +15,15 @@ from tests.unit.calendars_samples import calendar_of, entry
 NOW = datetime(2027, 3, 1, 9, tzinfo=UTC)
 YEAR = timedelta(days=366)
 # RFC 5545 section 3.8.5.3: its 39 worked examples with the starts printed beside them, all at New York.
-EXAMPLES = json.loads((ROOT / "tests/golden/rfc5545_3.8.5.3_rrule.json").read_text(encoding="utf-8"))
+EXAMPLES = json.loads(
+    (ROOT / "tests/golden/rfc5545_3.8.5.3_rrule.json").read_text(encoding="utf-8")
+)
 NEW_YORK = ZoneInfo("America/New_York")
 
 
-def said(*entries: str, zone: str = "Europe/Dublin", since: datetime = NOW, until: datetime = NOW + YEAR) -> list[str]:
+def said(
+    *entries: str, zone: str = "Europe/Dublin", since: datetime = NOW, until: datetime = NOW + YEAR
+) -> list[str]:
     """The busy periods as "2027-03-02T10:00/11:05" in UTC; a period over midnight shows its second date."""
     return [_shown(*cells) for cells in busy(calendar_of(*entries), zone, since, until).cells]
 
@@ -34,17 +38,27 @@ def wall(text: str) -> datetime:
     return datetime.strptime(text, "%Y%m%dT%H%M%S").replace(tzinfo=NEW_YORK)
 
 
-@pytest.mark.parametrize("example", [example for example in EXAMPLES if not example.get("note")], ids=lambda e: e["rules"][0][:60])
+@pytest.mark.parametrize(
+    "example",
+    [example for example in EXAMPLES if not example.get("note")],
+    ids=lambda e: e["rules"][0][:60],
+)
 def test_the_standards_examples_are_worked_out(example: dict[str, object]) -> None:
     """Each rule gives the printed starts and no other up to the last of them; what repeats by hour or minute is refused by name."""
     expected = [wall(text).astimezone(UTC) for text in example["expect"]]  # type: ignore[attr-defined]
     for rule in example["rules"]:  # type: ignore[attr-defined]
-        lines = [f"DTSTART;TZID=America/New_York:{example['dtstart']}", "DURATION:PT1M", f"RRULE:{rule}"]
+        lines = [
+            f"DTSTART;TZID=America/New_York:{example['dtstart']}",
+            "DURATION:PT1M",
+            f"RRULE:{rule}",
+        ]
         lines += [f"EXDATE;TZID=America/New_York:{text}" for text in example["exdate"]]  # type: ignore[attr-defined]
         since = wall(str(example["dtstart"])) - timedelta(days=1)
         until = max(expected) + timedelta(minutes=5 if example["unbounded"] else 60 * 24 * 400)
 
-        def work_out(lines: list[str] = lines, since: datetime = since, until: datetime = until) -> list[datetime]:
+        def work_out(
+            lines: list[str] = lines, since: datetime = since, until: datetime = until
+        ) -> list[datetime]:
             cells = busy(calendar_of(entry(*lines)), "Asia/Kathmandu", since, until).cells
             return [EPOCH + first * CELL for first, _ in cells]
 
@@ -58,7 +72,9 @@ def test_the_standards_examples_are_worked_out(example: dict[str, object]) -> No
 def test_the_examples_left_out_are_few() -> None:
     """One printed example contradicts itself (UNTIL 17:00Z is 13:00 in New York, yet 15:00 is listed); it is the only one not used."""
     assert len(EXAMPLES) == 39
-    assert [example["rules"] for example in EXAMPLES if example.get("note")] == [["FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T170000Z"]]
+    assert [example["rules"] for example in EXAMPLES if example.get("note")] == [
+        ["FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T170000Z"]
+    ]
 
 
 def test_the_series_of_rfc_5546() -> None:
@@ -75,7 +91,22 @@ def test_the_series_of_rfc_5546() -> None:
         since=datetime(1997, 6, 1, tzinfo=UTC),
         until=datetime(1998, 6, 1, tzinfo=UTC),
     )
-    days = ["0701", "0708", "0715", "0722", "0729", "0805", "0812", "0819", "0826", "0902", "0910", "0916", "0923", "0930"]
+    days = [
+        "0701",
+        "0708",
+        "0715",
+        "0722",
+        "0729",
+        "0805",
+        "0812",
+        "0819",
+        "0826",
+        "0902",
+        "0910",
+        "0916",
+        "0923",
+        "0930",
+    ]
     days += ["1007", "1014", "1021"]
     expected = [f"1997-{day[:2]}-{day[2:]}T21:00/22:00" for day in days]
     assert found == [*expected, "1997-11-04T22:00/23:00", "1997-11-11T22:00/23:00"]
@@ -132,7 +163,9 @@ def test_whole_days_are_the_owners() -> None:
     found = said(
         entry("DTSTART;VALUE=DATE:20270314"),
         entry("DTSTART;VALUE=DATE:20270316", "DTEND;VALUE=DATE:20270318"),
-        entry("DTSTART;VALUE=DATE:20270320", "RRULE:FREQ=WEEKLY;COUNT=2", "EXDATE;VALUE=DATE:20270327"),
+        entry(
+            "DTSTART;VALUE=DATE:20270320", "RRULE:FREQ=WEEKLY;COUNT=2", "EXDATE;VALUE=DATE:20270327"
+        ),
         zone="America/New_York",
     )
     assert found == [
@@ -147,19 +180,34 @@ def test_floating_times_are_on_the_owners_clock() -> None:
     lines = ["DTSTART:20270302T100000", "DTEND:20270302T110000"]
     assert said(entry(*lines), zone="Asia/Kathmandu") == ["2027-03-02T04:15/05:15"]
     repeated = entry(*lines, "RRULE:FREQ=DAILY;UNTIL=20270304T100000", "EXDATE:20270303T100000")
-    assert said(repeated, zone="Asia/Kathmandu") == ["2027-03-02T04:15/05:15", "2027-03-04T04:15/05:15"]
+    assert said(repeated, zone="Asia/Kathmandu") == [
+        "2027-03-02T04:15/05:15",
+        "2027-03-04T04:15/05:15",
+    ]
 
 
 def test_an_until_that_is_a_date_lets_that_date_in() -> None:
     """Beside a start that is a time; 10:00 of the last date is still busy."""
-    found = said(entry("DTSTART;TZID=Europe/Dublin:20270302T100000", "DURATION:PT1H", "RRULE:FREQ=DAILY;UNTIL=20270303"))
+    found = said(
+        entry(
+            "DTSTART;TZID=Europe/Dublin:20270302T100000",
+            "DURATION:PT1H",
+            "RRULE:FREQ=DAILY;UNTIL=20270303",
+        )
+    )
     assert found == ["2027-03-02T10:00/11:00", "2027-03-03T10:00/11:00"]
 
 
 def test_a_length_is_exact_by_its_end_and_nominal_by_days() -> None:
     """RFC 5545 3.8.5.3: over the change of clocks a night of 11 hours stays 11 hours, and P1D ends at the same wall time."""
-    night = ["DTSTART;TZID=America/New_York:20270312T200000", "DTEND;TZID=America/New_York:20270313T070000"]
-    assert said(entry(*night, "RRULE:FREQ=DAILY;COUNT=2")) == ["2027-03-13T01:00/12:00", "2027-03-14T01:00/12:00"]
+    night = [
+        "DTSTART;TZID=America/New_York:20270312T200000",
+        "DTEND;TZID=America/New_York:20270313T070000",
+    ]
+    assert said(entry(*night, "RRULE:FREQ=DAILY;COUNT=2")) == [
+        "2027-03-13T01:00/12:00",
+        "2027-03-14T01:00/12:00",
+    ]
     day = ["DTSTART;TZID=America/New_York:20270313T200000", "DURATION:P1D"]
     for more in ([], ["RRULE:FREQ=YEARLY;COUNT=1"]):
         assert said(entry(*day, *more)) == ["2027-03-14T01:00/2027-03-15T00:00"]
@@ -175,20 +223,38 @@ def test_gap_and_fold_as_the_standard_reads_them() -> None:
 
 def test_changes_of_one_instance_and_of_all_that_follow() -> None:
     """RFC 5545 3.8.4.4: RECURRENCE-ID moves, lengthens, frees or cancels one; RANGE=THISANDFUTURE moves it and the rest."""
-    series = ["UID:a", "DTSTART;TZID=Europe/Dublin:20270302T100000", "DTEND;TZID=Europe/Dublin:20270302T110000", "RRULE:FREQ=DAILY;COUNT=5"]
+    series = [
+        "UID:a",
+        "DTSTART;TZID=Europe/Dublin:20270302T100000",
+        "DTEND;TZID=Europe/Dublin:20270302T110000",
+        "RRULE:FREQ=DAILY;COUNT=5",
+    ]
 
     def change(day: int, *lines: str, by: str = "RECURRENCE-ID;TZID=Europe/Dublin") -> str:
         return entry("UID:a", f"{by}:202703{day:02}T100000", *lines)
 
     found = said(
         entry(*series),
-        change(2, "DTSTART;TZID=Europe/Dublin:20270302T150000", "DTEND;TZID=Europe/Dublin:20270302T170000"),
-        change(3, "DTSTART;TZID=Europe/Dublin:20270303T100000", "DURATION:PT1H", "STATUS:CANCELLED"),
-        change(4, "DTSTART;TZID=Europe/Dublin:20270304T100000", "DURATION:PT1H", "TRANSP:TRANSPARENT"),
+        change(
+            2,
+            "DTSTART;TZID=Europe/Dublin:20270302T150000",
+            "DTEND;TZID=Europe/Dublin:20270302T170000",
+        ),
+        change(
+            3, "DTSTART;TZID=Europe/Dublin:20270303T100000", "DURATION:PT1H", "STATUS:CANCELLED"
+        ),
+        change(
+            4, "DTSTART;TZID=Europe/Dublin:20270304T100000", "DURATION:PT1H", "TRANSP:TRANSPARENT"
+        ),
     )
     assert found == ["2027-03-02T15:00/17:00", "2027-03-05T10:00/11:00", "2027-03-06T10:00/11:00"]
-    moved = ["DTSTART;TZID=Europe/Dublin:20270304T120000", "DTEND;TZID=Europe/Dublin:20270304T123000"]
-    found = said(entry(*series), change(4, *moved, by="RECURRENCE-ID;RANGE=THISANDFUTURE;TZID=Europe/Dublin"))
+    moved = [
+        "DTSTART;TZID=Europe/Dublin:20270304T120000",
+        "DTEND;TZID=Europe/Dublin:20270304T123000",
+    ]
+    found = said(
+        entry(*series), change(4, *moved, by="RECURRENCE-ID;RANGE=THISANDFUTURE;TZID=Europe/Dublin")
+    )
     assert found[:2] == ["2027-03-02T10:00/11:00", "2027-03-03T10:00/11:00"]
     assert found[2:] == [f"2027-03-0{day}T12:00/12:30" for day in (4, 5, 6)]
 
@@ -207,23 +273,37 @@ def test_dates_added_with_their_own_end() -> None:
 
 def test_a_higher_sequence_wins() -> None:
     """Of two states of one entry in a file the later one counts (RFC 5546 2.1.5), also where it is over."""
-    old = entry("UID:a", "SEQUENCE:0", "DTSTART:20270302T100000Z", "DURATION:PT1H", "RRULE:FREQ=WEEKLY")
-    assert said(old, entry("UID:a", "SEQUENCE:1", "DTSTART:20260302T100000Z", "DURATION:PT1H")) == []
+    old = entry(
+        "UID:a", "SEQUENCE:0", "DTSTART:20270302T100000Z", "DURATION:PT1H", "RRULE:FREQ=WEEKLY"
+    )
+    assert (
+        said(old, entry("UID:a", "SEQUENCE:1", "DTSTART:20260302T100000Z", "DURATION:PT1H")) == []
+    )
 
 
 def test_free_busy_periods() -> None:
     """RFC 5545 3.6.4's busy reply word for word; FREE is left out, tentative and unknown types are kept (3.2.9)."""
     reply = "FREEBUSY:19971015T050000Z/PT8H30M,19971015T160000Z/PT5H30M,19971015T223000Z/PT6H30M"
     when = datetime(1997, 10, 15, tzinfo=UTC)
-    found = busy(calendar_of(f"BEGIN:VFREEBUSY\r\n{reply}\r\nEND:VFREEBUSY\r\n"), "Europe/Dublin", when, when + YEAR)
+    found = busy(
+        calendar_of(f"BEGIN:VFREEBUSY\r\n{reply}\r\nEND:VFREEBUSY\r\n"),
+        "Europe/Dublin",
+        when,
+        when + YEAR,
+    )
     assert [_shown(*cells) for cells in found.cells] == [
         "1997-10-15T05:00/13:30",
         "1997-10-15T16:00/21:30",
         "1997-10-15T22:30/1997-10-16T05:00",
     ]
     kinds = ["FREE", "BUSY", "BUSY-UNAVAILABLE", "BUSY-TENTATIVE", "X-OTHER"]
-    lines = [f"FREEBUSY;FBTYPE={kind}:202703{day:02}T100000Z/202703{day:02}T110000Z" for day, kind in enumerate(kinds, 2)]
-    assert said("\r\n".join(["BEGIN:VFREEBUSY", *lines, "END:VFREEBUSY", ""])) == [f"2027-03-0{day}T10:00/11:00" for day in (3, 4, 5, 6)]
+    lines = [
+        f"FREEBUSY;FBTYPE={kind}:202703{day:02}T100000Z/202703{day:02}T110000Z"
+        for day, kind in enumerate(kinds, 2)
+    ]
+    assert said("\r\n".join(["BEGIN:VFREEBUSY", *lines, "END:VFREEBUSY", ""])) == [
+        f"2027-03-0{day}T10:00/11:00" for day in (3, 4, 5, 6)
+    ]
 
 
 def test_text_is_left_behind() -> None:

@@ -28,7 +28,15 @@ def zone_of(tzid: str, *rules: str) -> str:
         "TZOFFSETTO:+0330",
         "RRULE:FREQ=YEARLY;BYDAY=-1SU;BYMONTH=3",
     ]
-    lines = ["BEGIN:VTIMEZONE", f"TZID:{tzid}", *winter, "END:STANDARD", *summer, "END:DAYLIGHT", "END:VTIMEZONE"]
+    lines = [
+        "BEGIN:VTIMEZONE",
+        f"TZID:{tzid}",
+        *winter,
+        "END:STANDARD",
+        *summer,
+        "END:DAYLIGHT",
+        "END:VTIMEZONE",
+    ]
     return "".join(f"{line}\r\n" for line in lines)
 
 
@@ -58,14 +66,19 @@ def test_a_zone_that_is_known_is_read_by_the_pinned_rules(tzid: str, expected: s
 
 def test_the_files_own_rules_do_not_win_over_known_ones() -> None:
     """A VTIMEZONE called Europe/Dublin with other offsets changes nothing: rules in files are often old."""
-    found = worked_out(zone_of("Europe/Dublin"), entry("DTSTART;TZID=Europe/Dublin:20270302T100000", "DURATION:PT1H"))
+    found = worked_out(
+        zone_of("Europe/Dublin"),
+        entry("DTSTART;TZID=Europe/Dublin:20270302T100000", "DURATION:PT1H"),
+    )
     assert starts(found) == ["03-02T10:00"]
 
 
 def test_a_zone_that_only_the_file_knows_is_read_by_it() -> None:
     """Its summer and winter, for single and for repeated entries, wherever in the file it stands."""
     single = entry("DTSTART;TZID=Our House:20270702T100000", "DTEND;TZID=Our House:20270702T110000")
-    repeated = entry("DTSTART;TZID=Our House:20270327T103000", "DURATION:PT1H", "RRULE:FREQ=DAILY;COUNT=2")
+    repeated = entry(
+        "DTSTART;TZID=Our House:20270327T103000", "DURATION:PT1H", "RRULE:FREQ=DAILY;COUNT=2"
+    )
     found = worked_out(single, repeated, zone_of("Our House"))
     assert starts(found) == ["03-27T08:00", "03-28T07:00", "07-02T06:30"]
     assert found.unknown_zones == 0
@@ -74,8 +87,12 @@ def test_a_zone_that_only_the_file_knows_is_read_by_it() -> None:
 def test_a_zone_that_nobody_knows_is_the_owners_and_is_counted() -> None:
     """Twice the same name counts once; the path of a file is a name that nobody knows."""
     found = worked_out(
-        entry("DTSTART;TZID=Mars/Olympus:20270302T100000", "DTEND;TZID=Mars/Olympus:20270302T110000"),
-        entry("DTSTART;TZID=Mars/Olympus:20270303T100000", "DURATION:PT1H", "RRULE:FREQ=DAILY;COUNT=2"),
+        entry(
+            "DTSTART;TZID=Mars/Olympus:20270302T100000", "DTEND;TZID=Mars/Olympus:20270302T110000"
+        ),
+        entry(
+            "DTSTART;TZID=Mars/Olympus:20270303T100000", "DURATION:PT1H", "RRULE:FREQ=DAILY;COUNT=2"
+        ),
         entry("DTSTART;TZID=../../etc/passwd:20270306T100000", "DURATION:PT1H"),
     )
     assert starts(found) == ["03-02T04:15", "03-03T04:15", "03-04T04:15", "03-06T04:15"]
@@ -88,7 +105,9 @@ def test_a_utc_time_is_utc_whatever_its_tzid_says() -> None:
     assert starts(found) == ["03-02T10:00"]
 
 
-@pytest.mark.parametrize("rule", ["FREQ=SECONDLY", "FREQ=DAILY", "FREQ=YEARLY;BYHOUR=1,2,3", "FREQ=YEARLY;BYSECOND=0,1"])
+@pytest.mark.parametrize(
+    "rule", ["FREQ=SECONDLY", "FREQ=DAILY", "FREQ=YEARLY;BYHOUR=1,2,3", "FREQ=YEARLY;BYSECOND=0,1"]
+)
 def test_a_zone_cannot_be_a_bomb(rule: str) -> None:
     """The rules of a zone repeat by year; a zone that is not used is not looked at."""
     bomb = zone_of("Our House", f"RRULE:{rule}")

@@ -18,7 +18,9 @@ from tests.unit.calendars_samples import CONSULTATION, NOOR, SCHOOL, WINDOW, eve
 def line(time_zone, starts_at):
     """The DTSTART line of a 20-minute meeting."""
     start = datetime.fromisoformat(starts_at)
-    event = replace(CONSULTATION, time_zone=time_zone, starts_at=start, ends_at=start + timedelta(minutes=20))
+    event = replace(
+        CONSULTATION, time_zone=time_zone, starts_at=start, ends_at=start + timedelta(minutes=20)
+    )
     return to_vevent(event).content_line("DTSTART", to_vevent(event)["DTSTART"])
 
 
@@ -41,7 +43,12 @@ def test_calendar_times_of_rfc_5545_section_3_3_5(starts_at, written):
 def test_calendar_start_and_end_share_one_form(starts_at):
     """A meeting that reaches into a repeated hour, or out of it, has both its ends in UTC and needs no VTIMEZONE."""
     start = datetime.fromisoformat(starts_at)
-    event = replace(CONSULTATION, time_zone="America/New_York", starts_at=start, ends_at=start + timedelta(minutes=50))
+    event = replace(
+        CONSULTATION,
+        time_zone="America/New_York",
+        starts_at=start,
+        ends_at=start + timedelta(minutes=50),
+    )
     written = request(event, SCHOOL, NOOR)
     assert b"TZID" not in written
     assert f"DTSTART:{start:%Y%m%dT%H%M%SZ}".encode() in written
@@ -50,13 +57,19 @@ def test_calendar_start_and_end_share_one_form(starts_at):
 def test_calendar_time_in_a_half_hour_repeat_is_utc():
     """Lord Howe Island repeats half an hour only: 01:45 comes twice and is UTC, 01:15 comes once and is local."""
     assert line("Australia/Lord_Howe", "2027-04-03T15:15Z") == "DTSTART:20270403T151500Z"
-    assert line("Australia/Lord_Howe", "2027-04-03T14:05Z") == "DTSTART;TZID=Australia/Lord_Howe:20270404T010500"
+    assert (
+        line("Australia/Lord_Howe", "2027-04-03T14:05Z")
+        == "DTSTART;TZID=Australia/Lord_Howe:20270404T010500"
+    )
 
 
 @given(st.lists(events(), max_size=4, unique_by=lambda event: event.uid))
 def test_calendar_reads_back_equal(meetings):
     """Whatever people type, icalendar reads the feed back with the same instants and the same text."""
-    read = {str(vevent["UID"]): vevent for vevent in Calendar.from_ical(feed("All", "Europe/Dublin", meetings, *WINDOW)).events}
+    read = {
+        str(vevent["UID"]): vevent
+        for vevent in Calendar.from_ical(feed("All", "Europe/Dublin", meetings, *WINDOW)).events
+    }
     assert set(read) == {event.uid for event in meetings}
     for event in meetings:
         vevent = read[event.uid]
@@ -73,23 +86,33 @@ def test_calendar_reads_back_equal(meetings):
 def test_calendar_lines_are_well_formed(event, name):
     """RFC 5545 section 3.1: CRLF ends every line, no line is longer than 75 octets, UTF-8 is never cut, no control characters."""
     event = replace(event, status="CONFIRMED")
-    for written in (request(event, SCHOOL, Party("noor@rowanmere.example", name)), feed(name, "Asia/Kathmandu", [event], *WINDOW)):
+    for written in (
+        request(event, SCHOOL, Party("noor@rowanmere.example", name)),
+        feed(name, "Asia/Kathmandu", [event], *WINDOW),
+    ):
         assert written.endswith(b"END:VCALENDAR\r\n")
         for octets in written.removesuffix(b"\r\n").split(b"\r\n"):
             assert len(octets) <= 75
-            assert not any(character < " " or "\x7f" <= character <= "\x9f" for character in octets.decode())
+            assert not any(
+                character < " " or "\x7f" <= character <= "\x9f" for character in octets.decode()
+            )
         assert len(written.decode().splitlines()) == written.count(b"\r\n")
 
 
 def test_calendar_text_is_cleaned():
     """Every kind of line end becomes a newline, other controls go, and half a surrogate pair is replaced."""
-    assert clean("a\r\nb\rc\u2028d\u2029e\x85f\x00\x07\x1b\x7f\x9b\tg\ud800") == "a\nb\nc\nd\ne\nf g\ufffd"
+    assert (
+        clean("a\r\nb\rc\u2028d\u2029e\x85f\x00\x07\x1b\x7f\x9b\tg\ud800")
+        == "a\nb\nc\nd\ne\nf g\ufffd"
+    )
     assert one_line(" a\r\n b ") == "a  b"
 
 
 def test_calendar_text_has_no_byte_order_mark():
     """The mark at the start of pasted text would be lost or kept by the reader's mood; Unicode 16 section 23.8 takes it for no text."""
-    assert to_vevent(replace(CONSULTATION, summary="\ufeffHands\ufeff together"))["SUMMARY"] == one_line("\ufeffHands\ufeff together")
+    assert to_vevent(replace(CONSULTATION, summary="\ufeffHands\ufeff together"))[
+        "SUMMARY"
+    ] == one_line("\ufeffHands\ufeff together")
     assert clean("\ufeffHands\ufeff together") == "Hands together"
 
 
@@ -109,15 +132,23 @@ def test_calendar_party_needs_a_plain_address(email):
 
 def test_calendar_address_is_a_mailto_uri():
     """RFC 6068 section 2: what means something else in a URI is percent-encoded; the common plus stays readable."""
-    vevent = to_vevent(CONSULTATION, Party("noor+harp@rowanmere.example"), Party("a%b?c@rowanmere.example"))
+    vevent = to_vevent(
+        CONSULTATION, Party("noor+harp@rowanmere.example"), Party("a%b?c@rowanmere.example")
+    )
     assert vevent["ORGANIZER"] == "mailto:noor+harp@rowanmere.example"
     assert vevent["ATTENDEE"] == "mailto:a%25b%3Fc@rowanmere.example"
 
 
 def test_calendar_name_hides_no_parameter():
     """Readers take a backslash in a CN for an escape, so one at the end of a name would swallow PARTSTAT; it is written as a stroke."""
-    (vevent,) = Calendar.from_ical(request(CONSULTATION, SCHOOL, Party(NOOR.email, "Noor\\"))).events
-    assert dict(vevent["ATTENDEE"].params) == {"CN": "Noor/", "PARTSTAT": "ACCEPTED", "RSVP": "FALSE"}
+    (vevent,) = Calendar.from_ical(
+        request(CONSULTATION, SCHOOL, Party(NOOR.email, "Noor\\"))
+    ).events
+    assert dict(vevent["ATTENDEE"].params) == {
+        "CN": "Noor/",
+        "PARTSTAT": "ACCEPTED",
+        "RSVP": "FALSE",
+    }
 
 
 def test_calendar_address_holds_no_backslash():

@@ -7,7 +7,14 @@ from hypothesis import strategies as st
 from icalendar import Calendar
 
 from bookings.calendars.feeds import feed
-from tests.unit.calendars_samples import CALLED_OFF, CONSULTATION, GROUP, REPEATED_HOUR, WINDOW, events
+from tests.unit.calendars_samples import (
+    CALLED_OFF,
+    CONSULTATION,
+    GROUP,
+    REPEATED_HOUR,
+    WINDOW,
+    events,
+)
 
 MEETINGS = [REPEATED_HOUR, CALLED_OFF, GROUP, CONSULTATION]
 
@@ -35,7 +42,12 @@ def test_calendar_feed_leaves_out_what_belongs_to_mail():
 def test_calendar_feed_defines_every_zone_once():
     """RFC 5545 section 3.6.5: one VTIMEZONE for each TZID used, and the reader's own."""
     calendar = Calendar.from_ical(feed("Lessons", "Europe/London", MEETINGS, *WINDOW))
-    assert [str(zone["TZID"]) for zone in calendar.timezones] == ["Asia/Kathmandu", "Australia/Lord_Howe", "Europe/Dublin", "Europe/London"]
+    assert [str(zone["TZID"]) for zone in calendar.timezones] == [
+        "Asia/Kathmandu",
+        "Australia/Lord_Howe",
+        "Europe/Dublin",
+        "Europe/London",
+    ]
     assert not calendar.get_missing_tzids()
 
 
@@ -48,11 +60,18 @@ def test_calendar_feed_without_meetings_is_valid():
 def test_calendar_feed_zones_reach_meetings_outside_the_window():
     """A meeting before the window still has the rules of its own day."""
     first = datetime(2029, 7, 1, tzinfo=UTC)
-    (zone,) = Calendar.from_ical(feed("Lessons", "Europe/Dublin", [GROUP], first, first + timedelta(days=30))).timezones
-    assert min(part["DTSTART"].dt for part in zone.subcomponents) <= GROUP.starts_at.replace(tzinfo=None)
+    (zone,) = Calendar.from_ical(
+        feed("Lessons", "Europe/Dublin", [GROUP], first, first + timedelta(days=30))
+    ).timezones
+    assert min(part["DTSTART"].dt for part in zone.subcomponents) <= GROUP.starts_at.replace(
+        tzinfo=None
+    )
 
 
-@given(st.lists(events(), max_size=5, unique_by=lambda event: event.uid), st.randoms(use_true_random=False))
+@given(
+    st.lists(events(), max_size=5, unique_by=lambda event: event.uid),
+    st.randoms(use_true_random=False),
+)
 def test_calendar_feed_has_the_same_bytes_in_any_order(meetings, shuffler):
     """The same meetings give the same bytes, whatever order they came in."""
     written = feed("Lessons", "Asia/Kathmandu", meetings, *WINDOW)

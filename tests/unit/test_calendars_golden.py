@@ -8,7 +8,16 @@ import pytest
 
 from bookings.calendars.feeds import feed
 from bookings.calendars.invitations import cancel, download, request
-from tests.unit.calendars_samples import CALLED_OFF, CONSULTATION, GROUP, MARLO, NOOR, REPEATED_HOUR, SCHOOL, WINDOW
+from tests.unit.calendars_samples import (
+    CALLED_OFF,
+    CONSULTATION,
+    GROUP,
+    MARLO,
+    NOOR,
+    REPEATED_HOUR,
+    SCHOOL,
+    WINDOW,
+)
 
 GOLDEN = Path(__file__).parent.parent / "golden"
 REINSTATED = CONSULTATION.stamp + timedelta(days=1)
@@ -17,11 +26,18 @@ WRITTEN = {
     "request": lambda: request(CONSULTATION, SCHOOL, NOOR),
     "request_unanswered": lambda: request(GROUP, SCHOOL, MARLO, partstat="NEEDS-ACTION"),
     "request_repeated_hour": lambda: request(REPEATED_HOUR, SCHOOL, NOOR),
-    "request_reinstated": lambda: request(replace(CONSULTATION, sequence=2, stamp=REINSTATED), SCHOOL, NOOR, partstat="NEEDS-ACTION"),
+    "request_reinstated": lambda: request(
+        replace(CONSULTATION, sequence=2, stamp=REINSTATED), SCHOOL, NOOR, partstat="NEEDS-ACTION"
+    ),
     "cancel_whole": lambda: cancel(replace(CONSULTATION, sequence=1), SCHOOL, NOOR, whole=True),
     "cancel_one": lambda: cancel(replace(GROUP, sequence=4), SCHOOL, MARLO, whole=False),
     "download": lambda: download(GROUP, SCHOOL),
-    "feed": lambda: feed("Noor's lessons, all", "America/New_York", [REPEATED_HOUR, CALLED_OFF, GROUP, CONSULTATION], *WINDOW),
+    "feed": lambda: feed(
+        "Noor's lessons, all",
+        "America/New_York",
+        [REPEATED_HOUR, CALLED_OFF, GROUP, CONSULTATION],
+        *WINDOW,
+    ),
     "feed_empty": lambda: feed("Noor's lessons, all", "America/New_York", [], *WINDOW),
 }
 

@@ -40,13 +40,30 @@ def test_html_has_the_same_words_and_no_element_that_text_brought(title, body):
     """Whatever is typed, the words are those of the plain part, and only our own few elements are there."""
     seen = read(in_html(title, body))
     assert "".join(seen.words) == "".join(clean(body).split())
-    assert {tag for tag, _ in seen.elements} <= {"html", "head", "meta", "title", "body", "p", "br", "strong", "a"}
+    assert {tag for tag, _ in seen.elements} <= {
+        "html",
+        "head",
+        "meta",
+        "title",
+        "body",
+        "p",
+        "br",
+        "strong",
+        "a",
+    }
 
 
 @given(typed_text)
 def test_typed_markup_stays_text(text):
     """A script, an image or a handler that somebody types is shown as typed; only https addresses become links."""
-    seen = read(in_html("Booked", f"<script>alert(1)</script>{text}<img src=x onerror=y>\n\nhttps://a.example/?q='\"><b> javascript:x"))
+    seen = read(
+        in_html(
+            "Booked",
+            f"<script>alert(1)</script>{text}<img src=x onerror=y>\n\nhttps://a.example/?q='\"><b> javascript:x",
+        )
+    )
     assert not {"script", "img", "b"} & {tag for tag, _ in seen.elements}
-    assert all(re.match("https?://", fields["href"] or "") for tag, fields in seen.elements if tag == "a")
+    assert all(
+        re.match("https?://", fields["href"] or "") for tag, fields in seen.elements if tag == "a"
+    )
     assert not any("src" in fields or "onerror" in fields for _, fields in seen.elements)

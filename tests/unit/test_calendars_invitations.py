@@ -20,9 +20,21 @@ def test_calendar_request_has_what_rfc_5546_demands():
     """RFC 5546 section 3.2.2: what a REQUEST must hold, and exactly one attendee: the recipient."""
     method, vevent = read(request(GROUP, SCHOOL, NOOR))
     assert method == "REQUEST"
-    assert set(vevent) >= {"ATTENDEE", "DTSTAMP", "DTSTART", "ORGANIZER", "SEQUENCE", "SUMMARY", "UID"}
+    assert set(vevent) >= {
+        "ATTENDEE",
+        "DTSTAMP",
+        "DTSTART",
+        "ORGANIZER",
+        "SEQUENCE",
+        "SUMMARY",
+        "UID",
+    }
     assert vevent["ATTENDEE"] == "mailto:noor.ashgrove@rowanmere.example"
-    assert dict(vevent["ATTENDEE"].params) == {"CN": "Noor Ashgrove", "PARTSTAT": "ACCEPTED", "RSVP": "FALSE"}
+    assert dict(vevent["ATTENDEE"].params) == {
+        "CN": "Noor Ashgrove",
+        "PARTSTAT": "ACCEPTED",
+        "RSVP": "FALSE",
+    }
     assert vevent["ORGANIZER"] == "mailto:lessons@rowanmere.example"
 
 
@@ -50,7 +62,11 @@ def test_calendar_sequence_rises_from_first_to_cancelled():
 def test_calendar_cancel_of_one_person_has_no_status():
     """RFC 5546 section 4.2.10: who is removed gets a CANCEL without STATUS; the meeting itself goes on."""
     method, vevent = read(cancel(replace(GROUP, sequence=4), SCHOOL, MARLO, whole=False))
-    assert (method, vevent["SEQUENCE"], vevent["ATTENDEE"]) == ("CANCEL", 4, f"mailto:{MARLO.email}")
+    assert (method, vevent["SEQUENCE"], vevent["ATTENDEE"]) == (
+        "CANCEL",
+        4,
+        f"mailto:{MARLO.email}",
+    )
     assert "STATUS" not in vevent
 
 

@@ -54,7 +54,10 @@ def test_calendar_mail_has_the_shape_of_rfc_6047():
     *_, plain, _, calendar, attachment = message.walk()
     assert text_of(plain) == "Monday 15 March, 17:00 in New York.\nGrüße vom Étude-Haus"
     assert calendar.get_payload(decode=True) == attachment.get_payload(decode=True) == WRITTEN
-    assert (attachment.get_filename(), attachment["Content-Transfer-Encoding"]) == ("meeting.ics", "base64")
+    assert (attachment.get_filename(), attachment["Content-Transfer-Encoding"]) == (
+        "meeting.ics",
+        "base64",
+    )
 
 
 @pytest.mark.parametrize("written", [WRITTEN, cancel(CONSULTATION, SCHOOL, NOOR, whole=True)])
@@ -72,7 +75,10 @@ def test_calendar_mail_has_the_headers_of_an_automatic_message():
     assert message["Message-ID"] == "<6b0d9a52.0.1@rowanmere.example>"
     assert message["Date"].datetime == datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
     assert message["Auto-Submitted"] == "auto-generated"
-    assert (message["From"], message["To"]) == (f"{SCHOOL.name} <{SCHOOL.email}>", f"{NOOR.name} <{NOOR.email}>")
+    assert (message["From"], message["To"]) == (
+        f"{SCHOOL.name} <{SCHOOL.email}>",
+        f"{NOOR.name} <{NOOR.email}>",
+    )
 
 
 def test_calendar_mail_without_calendar_is_plain_text():
@@ -88,7 +94,10 @@ def test_calendar_mail_refuses_another_method(changes):
         sent(**changes)
 
 
-@pytest.mark.parametrize("message_id", ["a@b.example", "<a b@c.example>", "<a@b.example>\r\nBcc: <x@y.example>", "<a@b.example>\n"])
+@pytest.mark.parametrize(
+    "message_id",
+    ["a@b.example", "<a b@c.example>", "<a@b.example>\r\nBcc: <x@y.example>", "<a@b.example>\n"],
+)
 def test_calendar_mail_refuses_a_crooked_message_id(message_id):
     """A Message-ID is one token in angle brackets."""
     with pytest.raises(ValueError, match="Message-ID"):
@@ -104,7 +113,10 @@ def test_calendar_mail_refuses_a_naive_date():
 @pytest.mark.parametrize("length", [30, 60, 70, 120])
 def test_no_header_begins_with_an_empty_line(length):
     """RFC 5322 section 3.2.2 lets nobody fold to a line of white space alone, and readers in use take such a header for empty."""
-    octets, message = sent(subject="Booked: " + "harp " * (length // 5), message_id=f"<{'a' * length}@rowanmere.example>")
+    octets, message = sent(
+        subject="Booked: " + "harp " * (length // 5),
+        message_id=f"<{'a' * length}@rowanmere.example>",
+    )
     assert not re.search(rb"^[A-Za-z-]+:[ \t]*\r\n", octets.partition(b"\r\n\r\n")[0], re.MULTILINE)
     assert message["Message-ID"] == f"<{'a' * length}@rowanmere.example>"
     assert str(message["Subject"]) == ("Booked: " + "harp " * (length // 5)).strip()
@@ -124,7 +136,10 @@ def test_calendar_mail_keeps_a_long_quoted_name_whole():
     name = '<a href="\\x0B" id="one">Marlo "Lo" Vance, of the harps; guest: one, two, and three more of them</a>'
     octets, message = sent(recipient=Party(NOOR.email, name))
     assert not message["To"].defects
-    assert str(make_header(decode_header(email.message_from_bytes(octets)["To"]))) == f"{name} <{NOOR.email}>"
+    assert (
+        str(make_header(decode_header(email.message_from_bytes(octets)["To"])))
+        == f"{name} <{NOOR.email}>"
+    )
 
 
 @given(typed_text, typed_text, typed_text)
@@ -135,7 +150,16 @@ def test_calendar_mail_survives_whatever_people_type(subject, body, name):
     assert b"\n" not in octets.replace(b"\r\n", b"")
     assert b"\r" not in octets.replace(b"\r\n", b"")
     assert max(len(octets_of_line) for octets_of_line in octets.split(b"\r\n")) <= 998
-    assert message.keys() == ["From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted", "MIME-Version", "Content-Type"]
+    assert message.keys() == [
+        "From",
+        "To",
+        "Subject",
+        "Date",
+        "Message-ID",
+        "Auto-Submitted",
+        "MIME-Version",
+        "Content-Type",
+    ]
     (address,) = message["To"].addresses
     assert address.addr_spec == NOOR.email
     # The library's reader puts a space between two encoded words where RFC 2047 section 6.2 wants none.

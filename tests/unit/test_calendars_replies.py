@@ -30,7 +30,12 @@ def reason_of(mail, **envelope):
 def test_a_reply_is_read():
     """RFC 5546 section 4.2.2: B accepts; addresses are compared without regard to case."""
     read = read_answer(plain())
-    assert (read.method, read.uid, read.sequence, read.partstat) == (Method.REPLY, "u-1", 0, "ACCEPTED")
+    assert (read.method, read.uid, read.sequence, read.partstat) == (
+        Method.REPLY,
+        "u-1",
+        0,
+        "ACCEPTED",
+    )
     assert (read.sender, set(read.to)) == ("b@rowanmere.example", {"a@rowanmere.example"})
     assert read.stamp == datetime(1997, 6, 12, 19, tzinfo=UTC)
 
@@ -47,8 +52,15 @@ def test_a_reply_inside_alternatives_is_read():
 def test_quoted_printable_cyrillic_is_read():
     """RFC 6047 section 2.5: the example's DESCRIPTION in quoted-printable; it is decoded, and none of it is kept."""
     words = "=D1=82=D1=8B =D0=BA=D0=B0=D0=BA - =D0=B4=D0=BE=D0=B2=D0=BE=D0=BB=D0=B5=D0=BD =D0=BF=D0=BE=D0=B5=D0=B7=D0=B4=D0=BA=D0=BE=D0=B9?"
-    event = EVENT.format(method="REPLY", more="").replace("=", "=3D").replace("END:VEVENT", f"DESCRIPTION:{words}\r\nEND:VEVENT")
-    head = HEAD + "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n"
+    event = (
+        EVENT.format(method="REPLY", more="")
+        .replace("=", "=3D")
+        .replace("END:VEVENT", f"DESCRIPTION:{words}\r\nEND:VEVENT")
+    )
+    head = (
+        HEAD
+        + "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n"
+    )
     read = read_answer((head + event).encode())
     assert read.partstat == "ACCEPTED"
     assert "доволен" not in repr(read)
@@ -67,22 +79,46 @@ BROKEN = {
     "a letter by hand": ((HEAD + "\r\nSee you on Friday!").encode(), Reason.NO_ANSWER),
     "nothing": (b"", Reason.NO_ANSWER),
     "two attendees": (plain(more="ATTENDEE:mailto:c@rowanmere.example\r\n"), Reason.MALFORMED),
-    "two senders": (plain(head=HEAD.replace("<b@", "<c@rowanmere.example>, <b@")), Reason.MALFORMED),
+    "two senders": (
+        plain(head=HEAD.replace("<b@", "<c@rowanmere.example>, <b@")),
+        Reason.MALFORMED,
+    ),
     "someone else": (plain(head=HEAD.replace("<b@", "<c@")), Reason.UNKNOWN_SENDER),
     "one instance": (plain(more="RECURRENCE-ID:19970701T210000Z\r\n"), Reason.MALFORMED),
     "a repetition": (plain(more="RRULE:FREQ=SECONDLY\r\n"), Reason.MALFORMED),
-    "a date for a time": (plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART;VALUE=DATE:19970701"), Reason.MALFORMED),
-    "a time without a zone": (plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART:19970701T210000"), Reason.MALFORMED),
+    "a date for a time": (
+        plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART;VALUE=DATE:19970701"),
+        Reason.MALFORMED,
+    ),
+    "a time without a zone": (
+        plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART:19970701T210000"),
+        Reason.MALFORMED,
+    ),
     "no UID": (plain().replace(b"UID:u-1\r\n", b""), Reason.MALFORMED),
     "no DTSTAMP": (plain().replace(b"DTSTAMP:19970612T190000Z\r\n", b""), Reason.MALFORMED),
-    "no attendee": (plain().replace(b"ATTENDEE;PARTSTAT=ACCEPTED:mailto:B@", b"CONTACT:b@"), Reason.MALFORMED),
+    "no attendee": (
+        plain().replace(b"ATTENDEE;PARTSTAT=ACCEPTED:mailto:B@", b"CONTACT:b@"),
+        Reason.MALFORMED,
+    ),
     "no end": (plain().replace(b"END:VCALENDAR\r\n", b""), Reason.MALFORMED),
-    "two events": (plain().replace(b"END:VCALENDAR", b"BEGIN:VEVENT\r\nUID:v\r\nEND:VEVENT\r\nEND:VCALENDAR"), Reason.MALFORMED),
-    "a huge SEQUENCE": (plain().replace(b"SEQUENCE:0", b"SEQUENCE:99999999999999999999"), Reason.MALFORMED),
+    "two events": (
+        plain().replace(b"END:VCALENDAR", b"BEGIN:VEVENT\r\nUID:v\r\nEND:VEVENT\r\nEND:VCALENDAR"),
+        Reason.MALFORMED,
+    ),
+    "a huge SEQUENCE": (
+        plain().replace(b"SEQUENCE:0", b"SEQUENCE:99999999999999999999"),
+        Reason.MALFORMED,
+    ),
     "not UTF-8": (plain().replace(b"u-1", b"u-\xff"), Reason.MALFORMED),
     "an unknown charset": (plain().replace(b"UTF-8", b"x-nothing"), Reason.MALFORMED),
     "60 parts in parts": (
-        (HEAD + "".join(f'Content-Type: multipart/mixed; boundary="b{n}"\r\n\r\n--b{n}\r\n' for n in range(60))).encode(),
+        (
+            HEAD
+            + "".join(
+                f'Content-Type: multipart/mixed; boundary="b{n}"\r\n\r\n--b{n}\r\n'
+                for n in range(60)
+            )
+        ).encode(),
         Reason.MALFORMED,
     ),
     "2,000 lines": (plain(more="X-A:1\r\n" * 2_000), Reason.MALFORMED),
@@ -105,4 +141,6 @@ def test_what_is_no_answer_is_ignored_fast(name):
 def test_the_envelope_speaks_before_the_mail():
     """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is the one address."""
     assert reason_of(plain(), sender="") is Reason.AUTOMATIC
-    assert set(read_answer(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to) == {"other@rowanmere.example"}
+    assert set(
+        read_answer(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to
+    ) == {"other@rowanmere.example"}

@@ -39,7 +39,9 @@ def test_calendar_zone_has_one_dtstart_for_each_transition(name):
     """Every listed transition is one sub-component with a DTSTART and no rule, and nothing else follows the first."""
     parts = vtimezone(name, FIRST, LAST).subcomponents
     onsets = [(part["DTSTART"].dt - part.TZOFFSETFROM).replace(tzinfo=UTC) for part in parts]
-    assert [onset for onset in onsets if onset > FIRST] == [datetime.fromisoformat(at) for at in TRANSITIONS[name]]
+    assert [onset for onset in onsets if onset > FIRST] == [
+        datetime.fromisoformat(at) for at in TRANSITIONS[name]
+    ]
     assert onsets[0] <= FIRST
     assert parts[0].name == "STANDARD"
     assert not any({"RRULE", "RDATE", "COMMENT"} & set(part) for part in parts)
@@ -49,8 +51,16 @@ def test_calendar_zone_has_one_dtstart_for_each_transition(name):
 def test_calendar_zone_reads_like_the_zone_at_every_transition(name):
     """One second around each transition, and around the hour that repeats, dateutil reads the offset that zoneinfo gives."""
     read = read_by_dateutil(name)
-    around = [timedelta(hours=hours, seconds=seconds) for hours in (-1, -0.5, 0, 0.5, 1) for seconds in (-1, 0, 1)]
-    for instant in [FIRST, LAST, *(at + step for zone, at in CHANGES if zone == name for step in around)]:
+    around = [
+        timedelta(hours=hours, seconds=seconds)
+        for hours in (-1, -0.5, 0, 0.5, 1)
+        for seconds in (-1, 0, 1)
+    ]
+    for instant in [
+        FIRST,
+        LAST,
+        *(at + step for zone, at in CHANGES if zone == name for step in around),
+    ]:
         assert_same_offset(name, read, instant)
 
 
@@ -67,7 +77,13 @@ def test_calendar_zone_reads_like_the_zone_from_first_to_last(name, first, days,
     for instant in [
         first,
         last,
-        *data.draw(st.lists(st.datetimes(*(at.replace(tzinfo=None) for at in (first, last)), timezones=st.just(UTC)))),
+        *data.draw(
+            st.lists(
+                st.datetimes(
+                    *(at.replace(tzinfo=None) for at in (first, last)), timezones=st.just(UTC)
+                )
+            )
+        ),
     ]:
         assert_same_offset(name, read, instant.replace(microsecond=0))
 
@@ -81,8 +97,17 @@ def test_calendar_zone_accepts_a_change_of_name_alone():
 
 def test_calendar_zone_calls_dublins_summer_daylight():
     """tzdata counts Dublin's winter as the exception; the file still marks the clock's move forward as DAYLIGHT."""
-    names = [(part.name, part["TZNAME"]) for part in vtimezone("Europe/Dublin", FIRST, LAST).subcomponents]
-    assert names == [("STANDARD", "GMT"), ("DAYLIGHT", "IST"), ("STANDARD", "GMT"), ("DAYLIGHT", "IST"), ("STANDARD", "GMT")]
+    names = [
+        (part.name, part["TZNAME"])
+        for part in vtimezone("Europe/Dublin", FIRST, LAST).subcomponents
+    ]
+    assert names == [
+        ("STANDARD", "GMT"),
+        ("DAYLIGHT", "IST"),
+        ("STANDARD", "GMT"),
+        ("DAYLIGHT", "IST"),
+        ("STANDARD", "GMT"),
+    ]
 
 
 def test_calendar_zone_without_transitions_has_one_standard():

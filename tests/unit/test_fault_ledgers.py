@@ -30,7 +30,13 @@ def test_an_acknowledged_booking_that_is_not_there_is_reported(missing: int) -> 
 
 
 @pytest.mark.parametrize(
-    "wrong", [{1: Row(7, NINE, "HELD", 1)}, {1: Row(7, TEN, "HELD", 3)}, {2: Row(8, NINE, "HELD", 1)}, {5: Row(8, NINE, "HELD", 1)}]
+    "wrong",
+    [
+        {1: Row(7, NINE, "HELD", 1)},
+        {1: Row(7, TEN, "HELD", 3)},
+        {2: Row(8, NINE, "HELD", 1)},
+        {5: Row(8, NINE, "HELD", 1)},
+    ],
 )
 def test_a_change_that_was_lost_or_done_twice_is_reported(wrong: dict[int, Row]) -> None:
     """The old start after a move, one change too many, a cancellation undone, a booking that nobody was told of."""
@@ -45,13 +51,17 @@ def test_a_waiting_place_lost_or_doubled_is_reported(waiting: list[int]) -> None
 
 def test_one_row_for_two_waiting_keys_is_reported() -> None:
     """Two keys are two writes: they cannot have been answered with one and the same waiting place."""
-    assert [fault.kind for fault in lost_writes([*ACKS, Ack("f", "wait", 4, 8, "")], ROWS, [4])] == ["acked-lost"]
+    assert [
+        fault.kind for fault in lost_writes([*ACKS, Ack("f", "wait", 4, 8, "")], ROWS, [4])
+    ] == ["acked-lost"]
 
 
 NOOR, ILSE = "noor@rowanmere.example", "ilse@rowanmere.example"
 FIRST = Mail("<1@x>", NOOR, "Booked.", "uid-1", 0, "20270301T090000Z", "REQUEST", "20270305T090000")
 MOVED = Mail("<2@x>", NOOR, "Moved.", "uid-1", 1, "20270301T100000Z", "REQUEST", "20270305T100000")
-ENDED = Mail("<3@x>", ILSE, "Cancelled.", "uid-1", 2, "20270301T110000Z", "CANCEL", "20270305T100000")
+ENDED = Mail(
+    "<3@x>", ILSE, "Cancelled.", "uid-1", 2, "20270301T110000Z", "CANCEL", "20270305T100000"
+)
 PLAIN = Mail("<4@x>", ILSE, "Somebody has left the class.")
 MAILS = [FIRST, FIRST, MOVED, ENDED, PLAIN]
 INTENDED = [
@@ -61,7 +71,10 @@ INTENDED = [
     Intended("<4@x>", ILSE, "told meeting:2 left", "sent"),
     Intended("<5@x>", ILSE, "invitation meeting:1 sequence:1", "superseded"),
 ]
-FINALS = {(NOOR, "uid-1"): Final("REQUEST", "20270305T100000", 1), (ILSE, "uid-1"): Final("CANCEL", "", 2)}
+FINALS = {
+    (NOOR, "uid-1"): Final("REQUEST", "20270305T100000", 1),
+    (ILSE, "uid-1"): Final("CANCEL", "", 2),
+}
 
 
 def test_mails_that_agree_are_silent() -> None:
@@ -71,26 +84,39 @@ def test_mails_that_agree_are_silent() -> None:
 
 def test_a_lost_mail_is_reported() -> None:
     """One message whose row says sent, and which never arrived."""
-    assert [fault.kind for fault in wrong_mails([mail for mail in MAILS if mail != PLAIN], INTENDED, FINALS)] == ["mail-lost"]
+    assert [
+        fault.kind
+        for fault in wrong_mails([mail for mail in MAILS if mail != PLAIN], INTENDED, FINALS)
+    ] == ["mail-lost"]
 
 
 @pytest.mark.parametrize("state", ["due", "given-up"])
 def test_a_mail_that_still_waits_or_was_given_up_is_reported(state: str) -> None:
     """At the end every intended message has left, even where a copy of it arrived."""
-    assert [fault.kind for fault in wrong_mails(MAILS, [*INTENDED[1:], replace(INTENDED[0], state=state)], FINALS)] == ["mail-lost"]
+    assert [
+        fault.kind
+        for fault in wrong_mails(MAILS, [*INTENDED[1:], replace(INTENDED[0], state=state)], FINALS)
+    ] == ["mail-lost"]
 
 
 def test_two_mails_for_one_state_are_reported() -> None:
     """Another Message-ID with the same recipient, UID and SEQUENCE is the same news twice; so is another for the same row's state."""
     twin = replace(MOVED, message_id="<6@x>")
     intended = [*INTENDED, Intended("<6@x>", NOOR, "invitation meeting:1 sequence:1", "sent")]
-    assert [fault.kind for fault in wrong_mails([*MAILS, twin], intended, FINALS)] == ["mail-doubled"]
+    assert [fault.kind for fault in wrong_mails([*MAILS, twin], intended, FINALS)] == [
+        "mail-doubled"
+    ]
 
 
-@pytest.mark.parametrize("change", [{"stamp": "20270301T090500Z"}, {"sequence": 1}, {"uid": "uid-2"}, {"text": "Booked again."}])
+@pytest.mark.parametrize(
+    "change",
+    [{"stamp": "20270301T090500Z"}, {"sequence": 1}, {"uid": "uid-2"}, {"text": "Booked again."}],
+)
 def test_a_resend_that_differs_is_reported(change: dict[str, str | int]) -> None:
     """The same Message-ID with another DTSTAMP, SEQUENCE, UID or text (RFC 5545 section 3.8.7: they tell states apart)."""
-    assert [fault.kind for fault in wrong_mails([*MAILS, replace(FIRST, **change)], INTENDED, FINALS)] == ["mail-doubled"]
+    assert [
+        fault.kind for fault in wrong_mails([*MAILS, replace(FIRST, **change)], INTENDED, FINALS)
+    ] == ["mail-doubled"]
 
 
 def test_mails_out_of_order_are_reported() -> None:
@@ -107,4 +133,7 @@ def test_a_last_mail_that_is_not_the_final_state_is_reported() -> None:
 
 def test_a_mail_that_nobody_intended_is_reported() -> None:
     """A Message-ID without a row is news of work that was rolled back."""
-    assert [fault.kind for fault in wrong_mails([*MAILS, replace(PLAIN, message_id="<9@x>")], INTENDED, FINALS)] == ["mail-disordered"]
+    assert [
+        fault.kind
+        for fault in wrong_mails([*MAILS, replace(PLAIN, message_id="<9@x>")], INTENDED, FINALS)
+    ] == ["mail-disordered"]

@@ -10,15 +10,28 @@ from hypothesis import strategies as st
 from bookings.domain.fit import WEIGHTS, Factors, fit
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, OfferingRules, Slot, SlotRequest, StudentTime, best, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    Slot,
+    SlotRequest,
+    StudentTime,
+    best,
+    find_slots,
+)
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 from tests.unit.times import situations
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LESSON = OfferingRules(25, 5, Grid.CLOCK, 5)
-MORNING = TeachingTime(tuple(WeeklyWindow(weekday, 540, 660, "Europe/Dublin") for weekday in range(7)))
-ILSE, WREN = InstructorTime(1, "Europe/Dublin", MORNING), InstructorTime(2, "Europe/Dublin", MORNING)
+MORNING = TeachingTime(
+    tuple(WeeklyWindow(weekday, 540, 660, "Europe/Dublin") for weekday in range(7))
+)
+ILSE, WREN = (
+    InstructorTime(1, "Europe/Dublin", MORNING),
+    InstructorTime(2, "Europe/Dublin", MORNING),
+)
 NOOR = StudentTime(1, "Europe/Dublin")
 WEDNESDAY = datetime(2027, 3, 3, tzinfo=UTC)
 
@@ -49,13 +62,20 @@ def test_a_lesser_burden_never_lowers_the_fit(start, burden):
 @given(factors, st.integers(0, 90))
 def test_fewer_stranded_minutes_never_lower_the_fit(start, stranded):
     """The instructor's day alone gets better."""
-    assert fit(start)[0] <= fit(start._replace(stranded_minutes=min(start.stranded_minutes, stranded)))[0]
+    assert (
+        fit(start)[0]
+        <= fit(start._replace(stranded_minutes=min(start.stranded_minutes, stranded)))[0]
+    )
 
 
 @given(factors)
 def test_the_instructor_of_the_assessment_never_lowers_the_fit(start):
     """Continuity alone gets better."""
-    assert fit(start._replace(continues=False))[0] <= fit(start)[0] <= fit(start._replace(continues=True))[0]
+    assert (
+        fit(start._replace(continues=False))[0]
+        <= fit(start)[0]
+        <= fit(start._replace(continues=True))[0]
+    )
 
 
 @given(factors, st.integers(0, 400))
@@ -68,7 +88,9 @@ def test_sooner_never_lowers_the_fit(start, days):
 def test_the_fit_does_not_depend_on_the_stretch_searched(case, later, minutes):
     """A start has the same fit and reasons in a search of minutes as in one of days."""
     offering, instructor, student, policy, now, since, until = case
-    whole = find_slots(SlotRequest(offering, since, until, shortest_minutes=35), [instructor], student, policy, now)
+    whole = find_slots(
+        SlotRequest(offering, since, until, shortest_minutes=35), [instructor], student, policy, now
+    )
     first = since + timedelta(minutes=later)
     part = SlotRequest(offering, first, first + timedelta(minutes=minutes), shortest_minutes=35)
     assert find_slots(part, [instructor], student, policy, now) == [
@@ -79,20 +101,42 @@ def test_the_fit_does_not_depend_on_the_stretch_searched(case, later, minutes):
 def found_past(case):
     """What starts after the situation's own stretch."""
     offering, instructor, student, policy, now, _, until = case
-    return find_slots(SlotRequest(offering, until, until + timedelta(days=3), shortest_minutes=35), [instructor], student, policy, now)
+    return find_slots(
+        SlotRequest(offering, until, until + timedelta(days=3), shortest_minutes=35),
+        [instructor],
+        student,
+        policy,
+        now,
+    )
 
 
 def test_minutes_too_short_for_any_lesson_are_counted_on_both_sides():
     """In 09:00-11:00, where the shortest lesson takes 30 minutes with its changeover, 09:10 strands ten and 10:30 nothing."""
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
-    points = {f"{slot.starts_at:%H:%M}": slot.fit for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)}
+    points = {
+        f"{slot.starts_at:%H:%M}": slot.fit
+        for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)
+    }
     lost = {start: points["09:00"] - fit for start, fit in points.items()}
     assert lost["09:30"] == lost["10:30"] == lost["10:00"] == 0
     assert lost["09:10"] == lost["10:20"] == 25 - 25 * 50 // 60
     assert lost["10:35"] == 0  # its changeover runs past the window and costs nothing
-    busy = replace(ILSE, busy=(Period(WEDNESDAY + timedelta(hours=9, minutes=40), WEDNESDAY + timedelta(hours=9, minutes=45)),))
-    squeezed = {f"{slot.starts_at:%H:%M}": slot.fit for slot in find_slots(request, [busy], NOOR, Policy(), NOW)}
-    assert points["09:00"] - squeezed["09:05"] == 25 - 25 * 50 // 60  # five before, five after the changeover
+    busy = replace(
+        ILSE,
+        busy=(
+            Period(
+                WEDNESDAY + timedelta(hours=9, minutes=40),
+                WEDNESDAY + timedelta(hours=9, minutes=45),
+            ),
+        ),
+    )
+    squeezed = {
+        f"{slot.starts_at:%H:%M}": slot.fit
+        for slot in find_slots(request, [busy], NOOR, Policy(), NOW)
+    }
+    assert (
+        points["09:00"] - squeezed["09:05"] == 25 - 25 * 50 // 60
+    )  # five before, five after the changeover
 
 
 def test_the_instructor_who_heard_the_student_comes_first():
@@ -127,8 +171,21 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
 @pytest.mark.parametrize(
     ("start", "reasons"),
     [
-        (Factors(0, 0, None, 0, 60), ("An easy hour of the day.", "Leaves no gap too short to teach in.", "Within 24 hours.")),
-        (Factors(1, 5, True, 2, 60), ("A little early or late in the day.", "Leaves the instructor a gap too short to teach in.")),
+        (
+            Factors(0, 0, None, 0, 60),
+            (
+                "An easy hour of the day.",
+                "Leaves no gap too short to teach in.",
+                "Within 24 hours.",
+            ),
+        ),
+        (
+            Factors(1, 5, True, 2, 60),
+            (
+                "A little early or late in the day.",
+                "Leaves the instructor a gap too short to teach in.",
+            ),
+        ),
         (Factors(3, 0, False, 1, 60), ("Early or late in the day.",)),
         (Factors(8, 0, False, 1, 60), ("At a hard hour.",)),
         (Factors(20, 0, False, 1, 60), ("In the night.",)),

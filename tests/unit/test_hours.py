@@ -7,7 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow, instants, resolve, teachable, validate_week, window_periods
+from bookings.domain.hours import (
+    Away,
+    DatedWindow,
+    TeachingTime,
+    WeeklyWindow,
+    instants,
+    resolve,
+    teachable,
+    validate_week,
+    window_periods,
+)
 from bookings.domain.timeline import Horizon, Period, bits, periods
 from tests.unit import brute
 from tests.unit.times import days, midnight, teaching_times, zones
@@ -49,7 +59,9 @@ def test_window_periods_are_the_runs_of_each_window(case):
 def test_instants_are_all_readings_of_a_wall_time(near, zone, shift, minute):
     """None, one or two instants, exactly those at which a clock on that wall shows that minute of that date."""
     on = near + timedelta(days=shift)
-    day = brute.minutes_between(midnight(on) - timedelta(hours=26), midnight(on) + timedelta(hours=38))
+    day = brute.minutes_between(
+        midnight(on) - timedelta(hours=26), midnight(on) + timedelta(hours=38)
+    )
     expected = [instant for instant in day if brute.wall(instant, zone) == (on, minute)]
     assert list(instants(on, minute, zone)) == expected
     wall = datetime.combine(on, datetime.min.time()) + timedelta(minutes=minute)
@@ -85,7 +97,9 @@ def test_a_wall_time_carries_no_offset():
 
 
 @pytest.mark.parametrize(
-    ("wall", "zone"), [(datetime(1, 1, 1), "Asia/Kathmandu"), (datetime(9999, 12, 31, 23), "America/New_York")], ids=["first", "last"]
+    ("wall", "zone"),
+    [(datetime(1, 1, 1), "Asia/Kathmandu"), (datetime(9999, 12, 31, 23), "America/New_York")],
+    ids=["first", "last"],
 )
 def test_the_ends_of_the_calendar_are_refused_in_words(wall, zone):
     """A wall time whose instant no UTC datetime can hold is a refusal, not a crash."""
@@ -96,7 +110,9 @@ def test_the_ends_of_the_calendar_are_refused_in_words(wall, zone):
 
 def test_midnight_at_the_end_of_a_day_is_the_next_midnight():
     """Minute 1440 of a date is minute 0 of the next."""
-    assert instants(date(2027, 3, 1), 1440, "Europe/Dublin") == instants(date(2027, 3, 2), 0, "Europe/Dublin")
+    assert instants(date(2027, 3, 1), 1440, "Europe/Dublin") == instants(
+        date(2027, 3, 2), 0, "Europe/Dublin"
+    )
 
 
 def test_hours_keep_the_wall_clock_through_a_clock_change():
@@ -104,31 +120,52 @@ def test_hours_keep_the_wall_clock_through_a_clock_change():
     teaching = TeachingTime(weekly=(WeeklyWindow(1, 990, 1035, "Europe/Dublin"),))
     found = window_periods(teaching, Horizon.spanning(at("2027-03-09"), at("2027-03-31")))
     new_york = [brute.wall(period.starts_at, "America/New_York") for period in found]
-    assert new_york == [(date(2027, 3, 9), 690), (date(2027, 3, 16), 750), (date(2027, 3, 23), 750), (date(2027, 3, 30), 690)]
+    assert new_york == [
+        (date(2027, 3, 9), 690),
+        (date(2027, 3, 16), 750),
+        (date(2027, 3, 23), 750),
+        (date(2027, 3, 30), 690),
+    ]
 
 
 def test_the_day_that_apia_skipped_holds_nothing():
     """Pacific/Apia had no 30 December 2011 (IANA): its window gives no time, the neighbours theirs."""
     every_day = tuple(WeeklyWindow(weekday, 540, 600, "Pacific/Apia") for weekday in range(7))
     skipped = DatedWindow(date(2011, 12, 30), 0, 1440, "Pacific/Apia")
-    found = window_periods(TeachingTime(every_day, (skipped,)), Horizon.spanning(at("2011-12-29T12:00"), at("2012-01-01")))
-    assert [period.starts_at for period in found] == [at("2011-12-29T19:00"), at("2011-12-30T19:00"), at("2011-12-31T19:00")]
+    found = window_periods(
+        TeachingTime(every_day, (skipped,)),
+        Horizon.spanning(at("2011-12-29T12:00"), at("2012-01-01")),
+    )
+    assert [period.starts_at for period in found] == [
+        at("2011-12-29T19:00"),
+        at("2011-12-30T19:00"),
+        at("2011-12-31T19:00"),
+    ]
     assert instants(date(2011, 12, 30), 540, "Pacific/Apia") == ()
 
 
 def test_days_away_win_over_weekly_and_extra_hours():
     """Extra hours that fall on a day away still count as away."""
-    weekly, extra = WeeklyWindow(0, 540, 600, "Europe/Dublin"), DatedWindow(date(2027, 3, 1), 900, 960, "Europe/Dublin")
+    weekly, extra = (
+        WeeklyWindow(0, 540, 600, "Europe/Dublin"),
+        DatedWindow(date(2027, 3, 1), 900, 960, "Europe/Dublin"),
+    )
     away = Away(date(2027, 3, 1), date(2027, 3, 1), "Europe/Dublin")
     horizon = Horizon.spanning(at("2027-03-01"), at("2027-03-09"))
-    assert window_periods(TeachingTime((weekly,), (extra,), (away,)), horizon) == (Period(at("2027-03-08T09:00"), at("2027-03-08T10:00")),)
+    assert window_periods(TeachingTime((weekly,), (extra,), (away,)), horizon) == (
+        Period(at("2027-03-08T09:00"), at("2027-03-08T10:00")),
+    )
 
 
 def test_windows_that_touch_are_one_stretch_of_time_and_two_windows():
     """A meeting may run across the seam; the chain of starts begins anew at each window."""
-    teaching = TeachingTime((WeeklyWindow(0, 540, 600, "Europe/Dublin"), WeeklyWindow(0, 600, 660, "Europe/Dublin")))
+    teaching = TeachingTime(
+        (WeeklyWindow(0, 540, 600, "Europe/Dublin"), WeeklyWindow(0, 600, 660, "Europe/Dublin"))
+    )
     horizon = Horizon.spanning(at("2027-03-01"), at("2027-03-02"))
-    assert periods(teachable(teaching, horizon), horizon) == (Period(at("2027-03-01T09:00"), at("2027-03-01T11:00")),)
+    assert periods(teachable(teaching, horizon), horizon) == (
+        Period(at("2027-03-01T09:00"), at("2027-03-01T11:00")),
+    )
     assert len(window_periods(teaching, horizon)) == 2
 
 
@@ -155,7 +192,10 @@ def test_a_week_that_cannot_be_published_is_refused(window, code):
 
 def test_overlapping_windows_of_a_week_are_named():
     """Both windows stand in the sentence, and the second one's place in the data."""
-    first, second = WeeklyWindow(SUNDAY, 540, 600, "Europe/Dublin"), WeeklyWindow(SUNDAY, 595, 660, "Europe/Dublin")
+    first, second = (
+        WeeklyWindow(SUNDAY, 540, 600, "Europe/Dublin"),
+        WeeklyWindow(SUNDAY, 595, 660, "Europe/Dublin"),
+    )
     with pytest.raises(Refused) as refusal:
         validate_week((first, second))
     assert refusal.value.code == "invalid"

@@ -113,13 +113,23 @@ def test_an_address_that_is_no_plain_https_address_is_refused(text: str) -> None
 
 def test_an_address_is_read_into_host_and_target() -> None:
     """The host in small letters and without its last dot; the query stays, the fragment goes; webcal is https by another name."""
-    for text in ("https://Calendar.Example.org./busy/a.ics?key=1#top", "webcal://calendar.example.org:443/busy/a.ics?key=1"):
+    for text in (
+        "https://Calendar.Example.org./busy/a.ics?key=1#top",
+        "webcal://calendar.example.org:443/busy/a.ics?key=1",
+    ):
         address = read_address(text)
         assert (address.host, address.target) == ("calendar.example.org", "/busy/a.ics?key=1")
 
 
 @pytest.mark.parametrize(
-    "location", ["http://calendar.example.org/b.ics", "https://10.0.0.1/", "https://x:y@a.example.org/", "", "https://[x"]
+    "location",
+    [
+        "http://calendar.example.org/b.ics",
+        "https://10.0.0.1/",
+        "https://x:y@a.example.org/",
+        "",
+        "https://[x",
+    ],
 )
 def test_a_redirect_is_judged_like_the_first_address(location: str) -> None:
     """Leading on to http, an IP or credentials is refused; a relative one stays with its host."""

@@ -45,7 +45,16 @@ def test_a_bomb_is_refused(name: str) -> None:
     assert processor_seconds() - before < PATIENCE
 
 
-@pytest.mark.parametrize("name", ["nothing", "a picture", "cut in the middle", "a duration beyond the calendar", "entries without end"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "nothing",
+        "a picture",
+        "cut in the middle",
+        "a duration beyond the calendar",
+        "entries without end",
+    ],
+)
 def test_a_refusal_comes_out_of_the_process_as_it_is(name: str) -> None:
     """The same code and the same words as inside."""
     with pytest.raises(Refused) as inside:
@@ -63,11 +72,23 @@ def test_enough_broken_calendars() -> None:
 def test_a_good_calendar_comes_back_as_periods() -> None:
     """In UTC, for a year and a day, with the number of unknown zones."""
     found = expand(
-        calendar_of(entry("DTSTART;TZID=Nowhere:20270302T100000", "DURATION:PT50M", "RRULE:FREQ=WEEKLY;COUNT=2")), "America/New_York", NOW
+        calendar_of(
+            entry(
+                "DTSTART;TZID=Nowhere:20270302T100000",
+                "DURATION:PT50M",
+                "RRULE:FREQ=WEEKLY;COUNT=2",
+            )
+        ),
+        "America/New_York",
+        NOW,
     )
     starts_at = datetime(2027, 3, 2, 15, tzinfo=UTC)
     assert found.periods[0] == Period(starts_at, starts_at + timedelta(minutes=50))
-    assert (len(found.periods), found.until, found.unknown_zones) == (2, NOW + timedelta(days=366), 1)
+    assert (len(found.periods), found.until, found.unknown_zones) == (
+        2,
+        NOW + timedelta(days=366),
+        1,
+    )
 
 
 def test_a_full_calendar_fits_into_the_limits() -> None:
@@ -75,12 +96,20 @@ def test_a_full_calendar_fits_into_the_limits() -> None:
     long = "DESCRIPTION:" + "y" * 150
     single = (
         entry(
-            f"UID:s{i}", f"DTSTART;TZID=Europe/Dublin:{2018 + i % 10}{1 + i % 12:02}{1 + i % 28:02}T{i % 23:02}0000", "DURATION:PT25M", long
+            f"UID:s{i}",
+            f"DTSTART;TZID=Europe/Dublin:{2018 + i % 10}{1 + i % 12:02}{1 + i % 28:02}T{i % 23:02}0000",
+            "DURATION:PT25M",
+            long,
         )
         for i in range(2000)
     )
     weekly = (
-        entry(f"UID:w{i}", f"DTSTART;TZID=Europe/Dublin:2022030{1 + i % 7}T{i % 24:02}0000", "DURATION:PT25M", "RRULE:FREQ=WEEKLY")
+        entry(
+            f"UID:w{i}",
+            f"DTSTART;TZID=Europe/Dublin:2022030{1 + i % 7}T{i % 24:02}0000",
+            "DURATION:PT25M",
+            "RRULE:FREQ=WEEKLY",
+        )
         for i in range(20)
     )
     assert len(expand(calendar_of(*single, *weekly), "Europe/Dublin", NOW).periods) > 800

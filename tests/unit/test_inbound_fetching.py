@@ -24,8 +24,12 @@ def server(tmp_path: Path) -> Iterator[TlsServer]:
     server.close()
 
 
-def ask(server: TlsServer, url: str = URL, tags: Tags | None = None, found: tuple[str, ...] = (PUBLIC,)) -> Fetched:
-    return fetch(url, tags, resolver=lambda host: found, connector=server.connect, trusted=server.trusted)
+def ask(
+    server: TlsServer, url: str = URL, tags: Tags | None = None, found: tuple[str, ...] = (PUBLIC,)
+) -> Fetched:
+    return fetch(
+        url, tags, resolver=lambda host: found, connector=server.connect, trusted=server.trusted
+    )
 
 
 def refused(server: TlsServer, *answers: object, **how: object) -> Refused:
@@ -38,7 +42,9 @@ def refused(server: TlsServer, *answers: object, **how: object) -> Refused:
 
 def test_a_calendar_is_fetched_with_its_tags(server: TlsServer) -> None:
     """The body, whole; its ETag and Last-Modified; asked by GET for text/calendar, with no cookie and no credentials."""
-    server.answers.append(say(body=BODY, etag='"v1"', last_modified="Mon, 01 Mar 2027 09:00:00 GMT"))
+    server.answers.append(
+        say(body=BODY, etag='"v1"', last_modified="Mon, 01 Mar 2027 09:00:00 GMT")
+    )
     assert ask(server) == Fetched(BODY, Tags('"v1"', "Mon, 01 Mar 2027 09:00:00 GMT"))
     (head,) = server.requests
     assert head.startswith(b"GET /busy.ics?key=secret-key HTTP/1.1\r\n")
@@ -80,21 +86,34 @@ def test_what_is_packed_is_unpacked(server: TlsServer) -> None:
         (say(body=BODY, content_length="900"), "in the middle"),
         (say(body=b"a" * 2_000_001), "longer than 2 MB"),
         (say(body=gzip.compress(b"\0" * 200_000_000), content_encoding="gzip"), "longer than 2 MB"),
-        (lambda secured, _: secured.sendall(b"220 mail.rowanmere.example ESMTP\r\n"), "did not answer"),
-        (lambda secured, _: secured.sendall(b"HTTP/1.1 200 OK\r\n" + b"X-A: b\r\n" * 5000), "did not answer"),
-        (lambda secured, _: secured.sendall(b"HTTP/1.1 200 OK\r\nX: " + b"a" * 100_000), "did not answer"),
+        (
+            lambda secured, _: secured.sendall(b"220 mail.rowanmere.example ESMTP\r\n"),
+            "did not answer",
+        ),
+        (
+            lambda secured, _: secured.sendall(b"HTTP/1.1 200 OK\r\n" + b"X-A: b\r\n" * 5000),
+            "did not answer",
+        ),
+        (
+            lambda secured, _: secured.sendall(b"HTTP/1.1 200 OK\r\nX: " + b"a" * 100_000),
+            "did not answer",
+        ),
         (lambda secured, _: None, "did not answer"),
     ],
     ids=range(16),
 )
-def test_what_is_no_calendar_is_refused_in_words(server: TlsServer, answer: object, words: str) -> None:
+def test_what_is_no_calendar_is_refused_in_words(
+    server: TlsServer, answer: object, words: str
+) -> None:
     """Other statuses and media types, broken or endless bodies (200 MB of zeros in 200 kB), other protocols: one code, and why."""
     refusal = refused(server, answer)
     assert refusal.code == "calendar-unanswered"
     assert words in refusal.detail
 
 
-def test_a_slow_server_is_not_waited_for(server: TlsServer, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_slow_server_is_not_waited_for(
+    server: TlsServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """One byte at a time, of the head or of the body: cut when the time is up (here one second), and never taken for the whole."""
     monkeypatch.setattr(fetching, "IN_ALL", 1.0)
 
@@ -113,7 +132,9 @@ def test_a_slow_server_is_not_waited_for(server: TlsServer, monkeypatch: pytest.
     assert time.monotonic() - began < 8
 
 
-def test_an_unknown_or_silent_host_is_refused(server: TlsServer, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_unknown_or_silent_host_is_refused(
+    server: TlsServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """No such name, a resolver that does not answer, a port that takes no connection."""
     monkeypatch.setattr(fetching, "IN_ALL", 0.5)
 
@@ -145,8 +166,12 @@ def test_the_certificate_is_checked_against_the_name(server: TlsServer) -> None:
     assert server.requests == []
 
 
-@pytest.mark.parametrize("found", [("10.0.0.1",), ("169.254.169.254",), (PUBLIC, "127.0.0.1"), ("::1",), ()])
-def test_a_name_that_leads_inside_is_not_connected_to(server: TlsServer, found: tuple[str, ...]) -> None:
+@pytest.mark.parametrize(
+    "found", [("10.0.0.1",), ("169.254.169.254",), (PUBLIC, "127.0.0.1"), ("::1",), ()]
+)
+def test_a_name_that_leads_inside_is_not_connected_to(
+    server: TlsServer, found: tuple[str, ...]
+) -> None:
     """Private, metadata, mixed and missing answers: refused before any connection."""
     assert refused(server, found=found).code == "calendar-address"
     assert server.asked == []
@@ -156,7 +181,9 @@ def test_a_name_that_changes_its_mind_gains_nothing(server: TlsServer) -> None:
     """The name is resolved once, and the address that was judged is the address that is used."""
     answers = iter([[PUBLIC], ["127.0.0.1"]])
     server.answers.append(say(body=BODY))
-    fetch(URL, resolver=lambda host: next(answers), connector=server.connect, trusted=server.trusted)
+    fetch(
+        URL, resolver=lambda host: next(answers), connector=server.connect, trusted=server.trusted
+    )
     assert server.asked == [PUBLIC]
     assert next(answers) == ["127.0.0.1"]  # nobody asked a second time
 
@@ -167,9 +194,19 @@ def test_each_hop_is_judged_anew(server: TlsServer) -> None:
     server.answers += [*lead, say(body=BODY)]
     assert ask(server).body == BODY
     assert server.asked == [PUBLIC] * 4
-    assert "more than 3 times" in refused(server, *lead, say("301 Moved Permanently", location="/again.ics")).detail
-    for location in ("http://calendar.rowanmere.example/a.ics", "https://127.0.0.1/a.ics", "https://a:b@x.example/"):
-        assert refused(server, say("307 Temporary Redirect", location=location)).code == "calendar-address"
+    assert (
+        "more than 3 times"
+        in refused(server, *lead, say("301 Moved Permanently", location="/again.ics")).detail
+    )
+    for location in (
+        "http://calendar.rowanmere.example/a.ics",
+        "https://127.0.0.1/a.ics",
+        "https://a:b@x.example/",
+    ):
+        assert (
+            refused(server, say("307 Temporary Redirect", location=location)).code
+            == "calendar-address"
+        )
     server.answers.append(say("302 Found", location="https://inside.rowanmere.example/a.ics"))
     server.asked.clear()
     with pytest.raises(Refused, match="not a public one"):
@@ -191,5 +228,10 @@ def test_a_second_address_is_tried_where_the_first_takes_no_connection(server: T
             raise OSError("network unreachable")
         return server.connect(address, seconds)
 
-    found = fetch(URL, resolver=lambda host: ["2a00:1450:4001::1", PUBLIC], connector=connector, trusted=server.trusted)
+    found = fetch(
+        URL,
+        resolver=lambda host: ["2a00:1450:4001::1", PUBLIC],
+        connector=connector,
+        trusted=server.trusted,
+    )
     assert found.body == BODY

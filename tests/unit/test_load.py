@@ -8,14 +8,24 @@ import pytest
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, explain_start, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    SlotRequest,
+    StudentTime,
+    check_start,
+    explain_start,
+    find_slots,
+)
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LESSON = OfferingRules(30, 5, Grid.CLOCK, 5)
 NOOR = StudentTime(1, "America/New_York")
-ALWAYS = TeachingTime(tuple(WeeklyWindow(weekday, 0, 1440, "Europe/Dublin") for weekday in range(7)))
+ALWAYS = TeachingTime(
+    tuple(WeeklyWindow(weekday, 0, 1440, "Europe/Dublin") for weekday in range(7))
+)
 
 
 def utc(text: str) -> datetime:
@@ -25,18 +35,28 @@ def utc(text: str) -> datetime:
 
 def ilse(*meetings: tuple[str, int], zone: str = "Europe/Dublin") -> InstructorTime:
     """Ilse, who teaches at any hour, with meetings as (start, minutes) and five minutes of changeover."""
-    taught = tuple(Period(utc(start), utc(start) + timedelta(minutes=minutes)) for start, minutes in meetings)
-    held = tuple(Period(period.starts_at, period.ends_at + timedelta(minutes=5)) for period in taught)
+    taught = tuple(
+        Period(utc(start), utc(start) + timedelta(minutes=minutes)) for start, minutes in meetings
+    )
+    held = tuple(
+        Period(period.starts_at, period.ends_at + timedelta(minutes=5)) for period in taught
+    )
     return InstructorTime(1, zone, ALWAYS, meetings=held, taught=taught)
 
 
-def starts(instructor: InstructorTime, since: str, until: str, policy: Policy | None = None) -> list[str]:
+def starts(
+    instructor: InstructorTime, since: str, until: str, policy: Policy | None = None
+) -> list[str]:
     """The starts offered in [since, until) as "HH:MM" in UTC."""
-    found = find_slots(SlotRequest(LESSON, utc(since), utc(until)), [instructor], NOOR, policy or Policy(), NOW)
+    found = find_slots(
+        SlotRequest(LESSON, utc(since), utc(until)), [instructor], NOOR, policy or Policy(), NOW
+    )
     return [f"{slot.starts_at:%H:%M}" for slot in found]
 
 
-def only_reason(instructor: InstructorTime, start: str, policy: Policy | None = None) -> tuple[str, str, dict]:
+def only_reason(
+    instructor: InstructorTime, start: str, policy: Policy | None = None
+) -> tuple[str, str, dict]:
     """(code, sentence, numbers) of the one thing that stands against the start."""
     (reason,) = explain_start(utc(start), LESSON, instructor, NOOR, policy or Policy(), NOW)
     return reason.code, reason.sentence, dict(reason.numbers)
@@ -52,13 +72,20 @@ def test_two_hours_in_a_row_are_followed_by_a_rest():
         {"limit_minutes": 120, "taught_minutes": 120, "would_be_minutes": 150},
     )
     assert only_reason(full, "2027-03-03T09:20")[0] == "load-run"
-    assert starts(full, "2027-03-03T09:00", "2027-03-03T09:55") == ["09:00", "09:05", "09:10", "09:15"]
+    assert starts(full, "2027-03-03T09:00", "2027-03-03T09:55") == [
+        "09:00",
+        "09:05",
+        "09:10",
+        "09:15",
+    ]
 
 
 def test_a_start_that_joins_two_runs_counts_both():
     """Sixty minutes on either side and 30 between them would be 150 in a row; with a rest on one side it is allowed."""
     around = (("2027-03-03T10:00", 60), ("2027-03-03T11:50", 60))
-    assert only_reason(ilse(*around), "2027-03-03T11:10")[1].startswith("120 minutes in a row would become 150:")
+    assert only_reason(ilse(*around), "2027-03-03T11:10")[1].startswith(
+        "120 minutes in a row would become 150:"
+    )
     assert starts(ilse(*around), "2027-03-03T11:05", "2027-03-03T11:55") == ["11:05", "11:15"]
 
 
@@ -77,19 +104,33 @@ def test_six_hours_a_day_are_her_local_day():
         "360 minutes on that day would become 390: at most 360 are taught.",
     )
     no_rest = Policy(night_rest_minutes=0)
-    assert starts(ilse(*six, zone="Asia/Kathmandu"), "2027-03-03T17:00", "2027-03-03T18:30", no_rest)[0] == "18:15"
+    assert (
+        starts(ilse(*six, zone="Asia/Kathmandu"), "2027-03-03T17:00", "2027-03-03T18:30", no_rest)[
+            0
+        ]
+        == "18:15"
+    )
 
 
 def test_a_meeting_over_midnight_counts_on_both_days():
     """With 20 minutes left on Wednesday, a half hour may start at 23:40 or later: ten minutes of it are Thursday's."""
     policy = Policy(day_minutes=110, night_rest_minutes=0)
     busy = ilse(("2027-03-03T10:00", 90))
-    assert starts(busy, "2027-03-03T23:00", "2027-03-04T00:00", policy) == ["23:40", "23:45", "23:50", "23:55"]
+    assert starts(busy, "2027-03-03T23:00", "2027-03-04T00:00", policy) == [
+        "23:40",
+        "23:45",
+        "23:50",
+        "23:55",
+    ]
 
 
 def test_the_week_runs_from_monday():
     """Twenty-five hours by Saturday close Sunday; Monday is a new week, and the numbers say so."""
-    week = [(f"2027-03-{day:02}T{hour:02}:00", 100) for day in (9, 10, 11, 12, 13) for hour in (9, 12, 15)]
+    week = [
+        (f"2027-03-{day:02}T{hour:02}:00", 100)
+        for day in (9, 10, 11, 12, 13)
+        for hour in (9, 12, 15)
+    ]
     assert starts(ilse(*week), "2027-03-14T08:00", "2027-03-14T23:00") == []
     assert only_reason(ilse(*week), "2027-03-14T10:00")[:2] == (
         "load-week",
@@ -137,7 +178,10 @@ def test_what_a_student_is_told_names_no_number(start):
     with pytest.raises(Refused) as refusal:
         check_start(utc(start), LESSON, instructor, NOOR, Policy(), NOW)
     assert refusal.value.code in {"load-run", "load-rest"}
-    assert (refusal.value.detail, refusal.value.data) == ("That time is not free: choose another.", {})
+    assert (refusal.value.detail, refusal.value.data) == (
+        "That time is not free: choose another.",
+        {},
+    )
     assert refusal.value.title == Refused("taken", "").title  # pages say it above the sentence
 
 
@@ -145,20 +189,38 @@ def test_a_lesson_longer_than_the_longest_run_is_never_offered():
     """A limit below the length of one lesson closes everything, and says why."""
     policy = Policy(run_minutes=20)
     assert starts(ilse(), "2027-03-03T09:00", "2027-03-03T18:00", policy) == []
-    assert only_reason(ilse(), "2027-03-03T10:00", policy)[1].startswith("0 minutes in a row would become 30:")
+    assert only_reason(ilse(), "2027-03-03T10:00", policy)[1].startswith(
+        "0 minutes in a row would become 30:"
+    )
 
 
 def test_a_rest_is_fifteen_minutes_and_a_limit_includes_its_last_minute():
     """Exactly 15 minutes part two runs, and exactly 120 minutes in a row, 360 a day or one lesson as long as the limit are taught."""
     parted = ilse(("2027-03-03T10:00", 60), ("2027-03-03T11:15", 60))
-    assert "12:20" in starts(parted, "2027-03-03T12:20", "2027-03-03T12:25")  # 90 in a row: the first hour is another run
+    assert "12:20" in starts(
+        parted, "2027-03-03T12:20", "2027-03-03T12:25"
+    )  # 90 in a row: the first hour is another run
     joined = ilse(("2027-03-03T10:00", 45), ("2027-03-03T11:35", 45))
     assert "10:55" in starts(joined, "2027-03-03T10:55", "2027-03-03T11:00")  # 45 + 30 + 45
-    assert len(starts(ilse(), "2027-03-03T10:00", "2027-03-03T11:00", Policy(run_minutes=30, day_minutes=30, week_minutes=30))) == 12
+    assert (
+        len(
+            starts(
+                ilse(),
+                "2027-03-03T10:00",
+                "2027-03-03T11:00",
+                Policy(run_minutes=30, day_minutes=30, week_minutes=30),
+            )
+        )
+        == 12
+    )
 
 
 def test_a_meeting_that_begins_the_evening_before_leaves_the_full_day_alone():
     """With 20 minutes left on Thursday, a half hour that starts at 23:50 on Wednesday has exactly those and is offered; 23:55 is not."""
     policy = Policy(day_minutes=110, night_rest_minutes=0)
     thursday = ilse(("2027-03-04T10:00", 90))
-    assert starts(thursday, "2027-03-03T23:40", "2027-03-04T00:10", policy) == ["23:40", "23:45", "23:50"]
+    assert starts(thursday, "2027-03-03T23:40", "2027-03-04T00:10", policy) == [
+        "23:40",
+        "23:45",
+        "23:50",
+    ]

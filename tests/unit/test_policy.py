@@ -63,17 +63,25 @@ def test_what_holds_where_a_school_sets_nothing():
     )
 
 
-@pytest.mark.parametrize(("minutes", "changeover"), [(25, 5), (30, 5), (31, 10), (45, 10), (50, 10)])
+@pytest.mark.parametrize(
+    ("minutes", "changeover"), [(25, 5), (30, 5), (31, 10), (45, 10), (50, 10)]
+)
 def test_a_longer_meeting_has_a_longer_changeover(minutes, changeover):
     """5 minutes after a meeting of up to 30, 10 after a longer one (common practice; teachers' pages name 5 and 10)."""
     assert changeover_minutes(POLICY, minutes) == changeover
-    assert changeover_minutes(Policy(changeover_short_minutes=0, changeover_long_minutes=15), minutes) == (0 if changeover == 5 else 15)
+    assert changeover_minutes(
+        Policy(changeover_short_minutes=0, changeover_long_minutes=15), minutes
+    ) == (0 if changeover == 5 else 15)
 
 
 def test_notice_is_elapsed_hours_through_a_clock_change():
     """24 h before Sunday 15:00 in New York, 14 March 2027, is Saturday 14:00 EST: the night was an hour short (IANA)."""
-    assert cancel_by(POLICY, local("2027-03-14T15:00", NEW_YORK)) == local("2027-03-13T14:00", NEW_YORK)
-    assert cancel_by(POLICY, datetime(2027, 3, 14, 15, tzinfo=ZoneInfo(NEW_YORK))) == local("2027-03-13T14:00", NEW_YORK)
+    assert cancel_by(POLICY, local("2027-03-14T15:00", NEW_YORK)) == local(
+        "2027-03-13T14:00", NEW_YORK
+    )
+    assert cancel_by(POLICY, datetime(2027, 3, 14, 15, tzinfo=ZoneInfo(NEW_YORK))) == local(
+        "2027-03-13T14:00", NEW_YORK
+    )
 
 
 def test_the_lead_time_ends_at_its_very_minute():
@@ -88,18 +96,31 @@ def test_the_lead_time_ends_at_its_very_minute():
 def test_too_soon_names_the_first_open_time():
     """The sentence says what to do, with a start on the grid and in the reader's zone."""
     refusal = refusal_of(check_lead, NOW + HOUR, NOW + SECOND, POLICY, NEW_YORK)
-    assert refusal.detail == ("Book at least 12 hours ahead: the first time still open is 16:05 on Monday 1 March 2027 (New York).")
+    assert refusal.detail == (
+        "Book at least 12 hours ahead: the first time still open is 16:05 on Monday 1 March 2027 (New York)."
+    )
     assert refusal.data == {"earliest_at": "2027-03-01T21:05:00+00:00"}
-    assert "at least 90 minutes ahead" in refusal_of(check_lead, NOW, NOW, Policy(lead_time_minutes=90)).detail
-    assert "at least 1 hour ahead" in refusal_of(check_lead, NOW, NOW, Policy(lead_time_minutes=60)).detail
+    assert (
+        "at least 90 minutes ahead"
+        in refusal_of(check_lead, NOW, NOW, Policy(lead_time_minutes=90)).detail
+    )
+    assert (
+        "at least 1 hour ahead"
+        in refusal_of(check_lead, NOW, NOW, Policy(lead_time_minutes=60)).detail
+    )
 
 
 def test_the_horizon_ends_at_its_very_minute():
     """60 days ahead is open, a second more is not, and the sentence names the last time on the grid."""
     check_horizon(NOW + timedelta(days=60), NOW, POLICY)
-    refusal = refusal_of(check_horizon, NOW + timedelta(days=60) + SECOND, NOW - SECOND, POLICY, NEW_YORK)
+    refusal = refusal_of(
+        check_horizon, NOW + timedelta(days=60) + SECOND, NOW - SECOND, POLICY, NEW_YORK
+    )
     assert refusal.code == "too-far"
-    assert "60 days ahead: the last time open now is 04:55 on Friday 30 April 2027 (New York)" in refusal.detail
+    assert (
+        "60 days ahead: the last time open now is 04:55 on Friday 30 April 2027 (New York)"
+        in refusal.detail
+    )
     assert refusal.data == {"latest_at": "2027-04-30T08:55:00+00:00"}
 
 
@@ -112,7 +133,14 @@ def test_a_minor_comes_of_age_on_a_date():
 
 @pytest.mark.parametrize(
     ("start", "minutes", "allowed"),
-    [("08:00", 60, True), ("20:00", 60, True), ("07:55", 60, False), ("20:05", 60, False), ("23:30", 60, False), ("08:00", 781, False)],
+    [
+        ("08:00", 60, True),
+        ("20:00", 60, True),
+        ("07:55", 60, False),
+        ("20:05", 60, False),
+        ("23:30", 60, False),
+        ("08:00", 781, False),
+    ],
 )
 def test_a_minor_is_taught_from_eight_to_nine_in_the_evening(start, minutes, allowed):
     """The whole meeting lies inside 08:00-21:00 of the minor's own clock, the end included (the school's rule)."""
@@ -173,7 +201,9 @@ def test_no_offer_ends_at_night_or_after_its_use(near, zone, shift, left):
     starts_at = now + timedelta(minutes=left)
     answer_by = offer_answer_by(now, starts_at, zone)
     if answer_by is None:
-        assert left < 240 or brute.wall(now + min(24 * HOUR, (starts_at - now) / 2), zone)[1] not in range(480, 1320)
+        assert left < 240 or brute.wall(now + min(24 * HOUR, (starts_at - now) / 2), zone)[
+            1
+        ] not in range(480, 1320)
     else:
         assert now < answer_by < starts_at
         assert 480 <= brute.wall(answer_by, zone)[1] <= 1320
@@ -183,7 +213,11 @@ def test_no_offer_ends_at_night_or_after_its_use(near, zone, shift, left):
 def test_quiet_hours_end_at_the_next_eight_in_the_morning(near, zone, shift):
     """The first minute from then on whose wall clock shows 08:00-22:00, whatever the clocks do that night."""
     instant = midnight(near) + timedelta(minutes=shift)
-    first = next(at for at in brute.minutes_between(instant, instant + timedelta(hours=60)) if 480 <= brute.wall(at, zone)[1] < 1320)
+    first = next(
+        at
+        for at in brute.minutes_between(instant, instant + timedelta(hours=60))
+        if 480 <= brute.wall(at, zone)[1] < 1320
+    )
     assert quiet_until(instant, zone) == first
 
 

@@ -8,13 +8,26 @@ from tests.races.events import Event
 from tests.races.history import busy, check, summary
 from tests.races.state import State
 from tests.races.violations import FIGURES
-from tests.unit.race_histories import MINUTE, NOON, PlainDesk, at, kinds, slot, together, without_booking
+from tests.unit.race_histories import (
+    MINUTE,
+    NOON,
+    PlainDesk,
+    at,
+    kinds,
+    slot,
+    together,
+    without_booking,
+)
 
 
 def race_for_one_slot() -> tuple[PlainDesk, State, list[Event]]:
     desk = PlainDesk()
     before = desk.state()
-    return desk, before, together([desk.ask("book-slot", **slot(student)) for student in range(1, 101)])
+    return (
+        desk,
+        before,
+        together([desk.ask("book-slot", **slot(student)) for student in range(1, 101)]),
+    )
 
 
 def test_one_winner_of_a_hundred_is_legal() -> None:
@@ -38,10 +51,16 @@ def test_changeover_belongs_to_the_overlap() -> None:
     """25 minutes and 5 of changeover: the next lesson begins 30 minutes later, and 25 minutes later it overlaps."""
     desk = PlainDesk()
     before = desk.state()
-    events = [desk.ask("book-slot", **slot(1)), desk.ask("book-slot", **slot(2, 25)), desk.ask("book-slot", **slot(3, 30))]
+    events = [
+        desk.ask("book-slot", **slot(1)),
+        desk.ask("book-slot", **slot(2, 25)),
+        desk.ask("book-slot", **slot(3, 30)),
+    ]
     assert [event.status for event in events] == [201, 409, 201]
     assert check(events, before, desk.state()) == []
-    desk.meetings[3] = replace(desk.meetings[1], id=3, starts_at=NOON + 25 * MINUTE, ends_at=NOON + 50 * MINUTE)
+    desk.meetings[3] = replace(
+        desk.meetings[1], id=3, starts_at=NOON + 25 * MINUTE, ends_at=NOON + 50 * MINUTE
+    )
     assert "overlap" in kinds(events, before, desk.state())
 
 
@@ -59,7 +78,10 @@ def places_race(places: int, clients: int) -> tuple[PlainDesk, State, list[Event
     desk = PlainDesk()
     meeting = desk.group(places)
     before = desk.state()
-    events = [desk.ask("book-place", student=student, meeting=meeting) for student in range(1, clients + 1)]
+    events = [
+        desk.ask("book-place", student=student, meeting=meeting)
+        for student in range(1, clients + 1)
+    ]
     return desk, before, together(events), meeting
 
 
@@ -104,7 +126,9 @@ def test_a_refusal_before_the_winner_was_called_is_caught() -> None:
     desk = PlainDesk()
     before = desk.state()
     early = Event(2, "book-slot", slot(2), 0.1, 0.2, 409, {"code": "taken"})
-    assert kinds([early, desk.ask("book-slot", **slot(1))], before, desk.state()) == {"false-refusal"}
+    assert kinds([early, desk.ask("book-slot", **slot(1))], before, desk.state()) == {
+        "false-refusal"
+    }
 
 
 def test_a_refusal_after_the_place_was_surely_free_again_is_caught() -> None:
@@ -128,7 +152,9 @@ def test_no_place_though_never_full_at_one_moment_is_caught() -> None:
         desk.ask("cancel", booking=1),
         desk.ask("book-place", student=2, meeting=meeting),
     ]
-    never = Event(3, "book-place", {"student": 3, "meeting": meeting}, 0.0, 20.0, 409, {"code": "no-place"})
+    never = Event(
+        3, "book-place", {"student": 3, "meeting": meeting}, 0.0, 20.0, 409, {"code": "no-place"}
+    )
     assert kinds([*events, never], before, desk.state()) == {"false-refusal"}
 
 
@@ -208,7 +234,9 @@ def test_an_answer_that_never_came_may_or_may_not_have_happened() -> None:
     event = replace(desk.ask("book-slot", **slot(1)), returned=None, status=None, body={})
     assert check([event], before, desk.state()) == []
     assert check([event], before, before) == []
-    assert kinds([], before, desk.state()) == set()  # nothing was asked of that time, so nothing is compared
+    assert (
+        kinds([], before, desk.state()) == set()
+    )  # nothing was asked of that time, so nothing is compared
     other = replace(event, arguments=slot(2))
     assert kinds([other], before, desk.state()) == {"not-linearisable"}
     refused = Event(3, "book-slot", slot(3), 50.0, 51.0, 409, {"code": "taken"})

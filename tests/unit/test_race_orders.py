@@ -47,7 +47,10 @@ def histories(draw: st.DrawFn, most: int) -> tuple[list[Event], State, State]:
     before, start = desk.state(), desk.clock
     events = [_ask(draw, desk) for _ in range(draw(st.integers(1, most)))]
     wide = st.floats(0, 4)
-    stretched = [replace(e, called=e.called - draw(wide), returned=(e.returned or 0) + draw(wide)) for e in events]
+    stretched = [
+        replace(e, called=e.called - draw(wide), returned=(e.returned or 0) + draw(wide))
+        for e in events
+    ]
     note("\n".join(map(str, stretched)))
     return [replace(e, called=max(e.called, start)) for e in stretched], before, desk.state()
 
@@ -65,7 +68,11 @@ def _ask(draw: st.DrawFn, desk: PlainDesk) -> Event:
         return desk.ask(operation, student=draw(STUDENTS), meeting=MEETING)
     if operation == "places":
         return desk.ask(operation, meeting=MEETING, places=draw(st.integers(1, 4)))
-    ones = [pk for pk, row in desk.bookings.items() if operation != "move" or desk.meetings[row.meeting].one_on_one]
+    ones = [
+        pk
+        for pk, row in desk.bookings.items()
+        if operation != "move" or desk.meetings[row.meeting].one_on_one
+    ]
     booking = draw(st.sampled_from(ones))
     if operation == "move":
         return desk.ask(operation, booking=booking, starts_at=at(draw(MINUTES)))
@@ -76,7 +83,11 @@ def _ask(draw: st.DrawFn, desk: PlainDesk) -> Event:
 def altered(draw: st.DrawFn) -> tuple[list[Event], State, State]:
     """A history of at most six requests of which one is answered otherwise, or whose last reading lacks a live booking."""
     events, before, after = draw(histories(6))
-    live = [pk for pk, row in after.bookings.items() if row.live and pk not in before.bookings and row.waiting_place is None]
+    live = [
+        pk
+        for pk, row in after.bookings.items()
+        if row.live and pk not in before.bookings and row.waiting_place is None
+    ]
     if live and draw(st.booleans()):
         return events, before, without_booking(after, draw(st.sampled_from(live)))
     i = draw(st.integers(0, len(events) - 1))
@@ -84,7 +95,9 @@ def altered(draw: st.DrawFn) -> tuple[list[Event], State, State]:
     if event.status == 409 and draw(st.booleans()):
         ids = st.sampled_from([*after.bookings, *after.waiting, 99])
         pk = event.arguments.get("booking") or draw(ids)
-        events[i] = replace(event, status=200, body={"id": pk, "starts_at": event.arguments.get("starts_at", "")})
+        events[i] = replace(
+            event, status=200, body={"id": pk, "starts_at": event.arguments.get("starts_at", "")}
+        )
     else:
         events[i] = replace(event, status=409, body={"code": draw(st.sampled_from(CODES))})
     return events, before, after
@@ -103,11 +116,19 @@ def some_order(events: Sequence[Event], before: State, after: State) -> bool:
     """Whether one of all the orders that are true to the clock explains the answers: each is tried."""
     acts, part = Acts(before, after), whole(events)
     start, end = part.desk(before), part.desk(after)
-    return any(_explains(acts, line, start, end) for line in permutations(events) if _true_to_the_clock(line))
+    return any(
+        _explains(acts, line, start, end)
+        for line in permutations(events)
+        if _true_to_the_clock(line)
+    )
 
 
 def _true_to_the_clock(line: Sequence[Event]) -> bool:
-    return not any(later.returned is not None and later.returned < first.called for i, first in enumerate(line) for later in line[i + 1 :])
+    return not any(
+        later.returned is not None and later.returned < first.called
+        for i, first in enumerate(line)
+        for later in line[i + 1 :]
+    )
 
 
 def _explains(acts: Acts, line: Sequence[Event], start: Desk, end: Desk) -> bool:
@@ -122,14 +143,18 @@ def _explains(acts: Acts, line: Sequence[Event], start: Desk, end: Desk) -> bool
 
 @settings(max_examples=EXAMPLES)
 @given(histories(20))
-def test_what_came_from_one_order_is_legal_however_the_requests_overlap(history: tuple[list[Event], State, State]) -> None:
+def test_what_came_from_one_order_is_legal_however_the_requests_overlap(
+    history: tuple[list[Event], State, State],
+) -> None:
     """Stretching a request in time never makes a legal history illegal."""
     assert check(*history) == []
 
 
 @settings(max_examples=EXAMPLES)
 @given(altered())
-def test_an_altered_history_is_judged_as_by_trying_every_order(history: tuple[list[Event], State, State]) -> None:
+def test_an_altered_history_is_judged_as_by_trying_every_order(
+    history: tuple[list[Event], State, State],
+) -> None:
     """A fault is found where no order of all permutations explains the answers, and only there."""
     assert (check(*history) == []) == some_order(*history)
 
@@ -143,7 +168,9 @@ def test_two_hundred_requests_at_once_are_decided(places: int) -> None:
         desk.ask("book-place", student=student, meeting=meeting)
     before = desk.state()
     events = [desk.ask("cancel", booking=pk) for pk in range(1, places + 1)]
-    events += [desk.ask("book-place", student=200 + i, meeting=meeting) for i in range(200 - places)]
+    events += [
+        desk.ask("book-place", student=200 + i, meeting=meeting) for i in range(200 - places)
+    ]
     events = [replace(event, called=0.0, returned=1000.0) for event in events]
     assert check(events, before, desk.state()) == []
     lost = next(pk for pk in desk.bookings if desk.bookings[pk].live)

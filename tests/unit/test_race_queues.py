@@ -34,7 +34,10 @@ def test_an_offer_out_of_order_is_caught() -> None:
     event = desk.ask("cancel", booking=1)
     offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
     desk.bookings[offer.id] = replace(offer, student=12, waiting_place=2)
-    desk.waiting[1], desk.waiting[2] = replace(desk.waiting[1], offer=None), replace(desk.waiting[2], offer=offer.id)
+    desk.waiting[1], desk.waiting[2] = (
+        replace(desk.waiting[1], offer=None),
+        replace(desk.waiting[2], offer=offer.id),
+    )
     assert kinds([event], before, desk.state()) == {"queue-order", "not-linearisable"}
 
 
@@ -56,7 +59,15 @@ def test_a_newcomer_who_jumps_the_queue_is_caught() -> None:
     offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
     desk.bookings[offer.id] = replace(offer, student=40, standing="HELD", waiting_place=None)
     desk.waiting[1] = replace(desk.waiting[1], offer=None)
-    took = Event(40, "book-place", {"student": 40, "meeting": meeting}, 10.0, 11.0, 201, {"id": offer.id, "meeting": meeting})
+    took = Event(
+        40,
+        "book-place",
+        {"student": 40, "meeting": meeting},
+        10.0,
+        11.0,
+        201,
+        {"id": offer.id, "meeting": meeting},
+    )
     assert kinds([event, took], before, desk.state()) == {"queue-order", "not-linearisable"}
 
 
@@ -66,7 +77,9 @@ def test_joining_in_one_order_and_standing_in_another_is_caught() -> None:
     before = desk.state()
     events = [desk.ask("wait", student=student, meeting=meeting) for student in (11, 12)]
     assert check(events, before, desk.state()) == []
-    desk.waiting[2] = replace(desk.waiting[2], joined_at=desk.waiting[1].joined_at - timedelta(seconds=5))
+    desk.waiting[2] = replace(
+        desk.waiting[2], joined_at=desk.waiting[1].joined_at - timedelta(seconds=5)
+    )
     assert kinds(events, before, desk.state()) == {"queue-order"}
 
 
@@ -77,7 +90,9 @@ def test_a_yes_after_its_time_is_caught() -> None:
     offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
     desk.bookings[offer.id] = replace(offer, answer_by=desk.state().read_at)
     before = desk.state()
-    event = replace(desk.ask("accept", booking=offer.id), called=desk.clock + 60, returned=desk.clock + 61)
+    event = replace(
+        desk.ask("accept", booking=offer.id), called=desk.clock + 60, returned=desk.clock + 61
+    )
     assert "queue-order" in kinds([event], before, desk.state())
     early = replace(event, called=0.1, returned=0.2, status=409, body={"code": "offer-ended"})
     assert kinds([early], before, before) == {"false-refusal"}
@@ -108,7 +123,9 @@ def test_places_are_never_lowered_below_those_taken() -> None:
     ]
     assert [event.status for event in events] == [201, 200, 409, 409]
     assert check(together(events), before, desk.state()) == []
-    assert kinds([*events[:3], replace(events[3], status=200)], before, desk.state()) == {"not-linearisable"}
+    assert kinds([*events[:3], replace(events[3], status=200)], before, desk.state()) == {
+        "not-linearisable"
+    }
 
 
 def test_one_key_has_one_effect_and_one_answer() -> None:
@@ -119,8 +136,12 @@ def test_one_key_has_one_effect_and_one_answer() -> None:
     first = replace(first, arguments={**first.arguments, "key": "a"})
     events = [replace(first, called=first.called + i / 100, returned=5.0 + i) for i in range(50)]
     assert check(events, before, desk.state()) == []
-    assert kinds([*events, replace(first, body={**first.body, "id": 7})], before, desk.state()) == {"not-linearisable"}
-    other = replace(first, arguments={**slot(1, 60), "key": "a"}, status=422, body={"code": "key-reused"})
+    assert kinds([*events, replace(first, body={**first.body, "id": 7})], before, desk.state()) == {
+        "not-linearisable"
+    }
+    other = replace(
+        first, arguments={**slot(1, 60), "key": "a"}, status=422, body={"code": "key-reused"}
+    )
     assert check([*events, other], before, desk.state()) == []
     same = replace(other, arguments=first.arguments)
     assert kinds([*events, same], before, desk.state()) == {"false-refusal"}
@@ -140,16 +161,34 @@ def test_one_version_is_changed_once() -> None:
 def test_a_renewed_address_shows_nothing_at_the_old() -> None:
     """From the renewal on the old address is not found and the new one is."""
     state = PlainDesk().state()
-    renewed = Event(1, "renew", {"feed": 1}, 1.0, 2.0, 200, {"url": "https://rowanmere.example/calendar/new.ics"})
-    fetches = [Event(2, "fetch", {"feed": 1, "secret": "old"}, 0.5, 1.5, status, {}) for status in (200, 404)]
+    renewed = Event(
+        1,
+        "renew",
+        {"feed": 1},
+        1.0,
+        2.0,
+        200,
+        {"url": "https://rowanmere.example/calendar/new.ics"},
+    )
+    fetches = [
+        Event(2, "fetch", {"feed": 1, "secret": "old"}, 0.5, 1.5, status, {})
+        for status in (200, 404)
+    ]
     after = Event(3, "fetch", {"feed": 1, "secret": "new"}, 3.0, 4.0, 200, {})
     assert check([renewed, *fetches, after], state, state) == []
     late = replace(fetches[0], called=3.0, returned=4.0)
-    assert kinds([renewed, late], state, state) == {"not-linearisable"} or kinds([renewed, late], state, state) == {"false-refusal"}
+    assert kinds([renewed, late], state, state) == {"not-linearisable"} or kinds(
+        [renewed, late], state, state
+    ) == {"false-refusal"}
 
 
 def away(call_off: bool, status: int, **body: Any) -> Event:
-    sent = {"instructor": 1, "first_on": "2027-03-08", "last_on": "2027-03-08", "call_off": call_off}
+    sent = {
+        "instructor": 1,
+        "first_on": "2027-03-08",
+        "last_on": "2027-03-08",
+        "call_off": call_off,
+    }
     return Event(9, "days-away", sent, 0.0, 0.5, status, body)
 
 
@@ -162,17 +201,26 @@ def test_days_away_close_the_days_for_good() -> None:
     assert kinds([refused], before, desk.state()) == {"false-refusal"}
     booked = desk.ask("book-slot", **slot(1))
     assert kinds([away(False, 201), booked], before, desk.state()) == {"not-linearisable"}
-    assert check(together([away(False, 409, code="has-bookings"), booked]), before, desk.state()) == []
-    assert kinds([away(False, 409, code="has-bookings"), booked], before, desk.state()) == {"false-refusal"}
+    assert (
+        check(together([away(False, 409, code="has-bookings"), booked]), before, desk.state()) == []
+    )
+    assert kinds([away(False, 409, code="has-bookings"), booked], before, desk.state()) == {
+        "false-refusal"
+    }
 
 
 def test_who_has_left_cannot_be_dismissed_again() -> None:
     """The second dismissal is told so once the first has happened, and never before it."""
     state = PlainDesk().state()
-    first, second = (Event(n, "dismiss", {"instructor": 1, "call_off": False}, n, n + 0.5, 200, {}) for n in (1, 2))
+    first, second = (
+        Event(n, "dismiss", {"instructor": 1, "call_off": False}, n, n + 0.5, 200, {})
+        for n in (1, 2)
+    )
     told = replace(second, status=409, body={"code": "already-ended"})
     assert check([first, told], state, state) == []
-    assert kinds([replace(told, called=0.0, returned=0.5), first], state, state) == {"false-refusal"}
+    assert kinds([replace(told, called=0.0, returned=0.5), first], state, state) == {
+        "false-refusal"
+    }
 
 
 def test_days_away_may_call_off_what_stands() -> None:
@@ -184,12 +232,21 @@ def test_days_away_may_call_off_what_stands() -> None:
         desk.ask("cancel", booking=lesson["id"])
     listed = [{"id": lesson["meeting"]} for lesson in lessons]
     assert check([away(True, 201, called_off=listed)], before, desk.state()) == []
-    assert kinds([away(True, 201, called_off=listed[:1])], before, desk.state()) == {"not-linearisable"}
+    assert kinds([away(True, 201, called_off=listed[:1])], before, desk.state()) == {
+        "not-linearisable"
+    }
     assert kinds([away(True, 201, called_off=listed)], before, before) == {"not-linearisable"}
 
 
 def weekly(student: int, called: float, **answer: Any) -> Event:
-    sent = {"student": student, "instructor": 1, "offering": LESSON, "term": 1, "weekday": "MO", "wall_at": "12:00"}
+    sent = {
+        "student": student,
+        "instructor": 1,
+        "offering": LESSON,
+        "term": 1,
+        "weekday": "MO",
+        "wall_at": "12:00",
+    }
     return Event(student, "weekly", sent, called, called + 0.5, answer.pop("status"), answer)
 
 
@@ -199,8 +256,14 @@ def test_a_weekly_place_is_held_whole_or_not_at_all() -> None:
     before = desk.state()
     lessons = [desk.ask("book-slot", **slot(1, week * 7 * 24 * 60)) for week in range(2)]
     held = [{"booking": e.body["id"], "starts_at": e.arguments["starts_at"]} for e in lessons]
-    dates = [{"on": datetime.fromisoformat(lesson["starts_at"]).date().isoformat(), "code": "taken"} for lesson in held]
-    events = [weekly(1, 0.0, status=201, id=1, lessons=held), weekly(2, 0.2, status=409, code="term-dates", dates=dates)]
+    dates = [
+        {"on": datetime.fromisoformat(lesson["starts_at"]).date().isoformat(), "code": "taken"}
+        for lesson in held
+    ]
+    events = [
+        weekly(1, 0.0, status=201, id=1, lessons=held),
+        weekly(2, 0.2, status=409, code="term-dates", dates=dates),
+    ]
     assert check(events, before, desk.state()) == []
     assert "acked-lost" in kinds(events, before, without_booking(desk.state(), 2))
     assert kinds(events[1:], before, before) == {"false-refusal"}

@@ -3,7 +3,9 @@
 from tests.races import report
 
 
-def run(race: str = "R1", database: str = "sqlite", p99: int = 900, kinds: tuple[str, ...] = ()) -> dict[str, object]:
+def run(
+    race: str = "R1", database: str = "sqlite", p99: int = 900, kinds: tuple[str, ...] = ()
+) -> dict[str, object]:
     violations = [{"kind": kind, "text": "two at once"} for kind in kinds]
     return {
         "race": race,
@@ -29,7 +31,11 @@ def test_nothing_wrong_and_both_controls_caught_is_a_pass() -> None:
         "postgresql": part(run(database="postgresql"), control, C1=True, C2=True),
     }
     result = report.joined(parts)
-    assert (result["figures"]["controls_caught"], result["figures"]["overlaps"], result["figures"]["race_p99_ms_sqlite"]) == (2, 0, 900)
+    assert (
+        result["figures"]["controls_caught"],
+        result["figures"]["overlaps"],
+        result["figures"]["race_p99_ms_sqlite"],
+    ) == (2, 0, 900)
     assert report.failures(result, whole=True, databases=list(parts)) == []
     assert "race_p99_ms_sqlite" in report.table(result)
 
@@ -39,13 +45,19 @@ def test_each_kind_of_fault_is_counted_and_fails_the_run() -> None:
     for kind, figure in report.KINDS.items():
         result = report.joined({"sqlite": part(run(kinds=(kind,)), C1=True)})
         assert result["figures"][figure] == 1
-        assert f"{figure} is 1 and must be 0" in report.failures(result, whole=True, databases=["sqlite"])
+        assert f"{figure} is 1 and must be 0" in report.failures(
+            result, whole=True, databases=["sqlite"]
+        )
 
 
 def test_deadlocks_of_the_database_are_counted_though_no_client_saw_them() -> None:
     """The door's retries hide a deadlock from its client; the database's own count does not."""
-    result = report.joined({"postgresql": part(run(database="postgresql"), deadlocks=3, C1=True, C2=True)})
-    assert report.failures(result, whole=True, databases=["postgresql"]) == ["deadlocks is 3 and must be 0"]
+    result = report.joined(
+        {"postgresql": part(run(database="postgresql"), deadlocks=3, C1=True, C2=True)}
+    )
+    assert report.failures(result, whole=True, databases=["postgresql"]) == [
+        "deadlocks is 3 and must be 0"
+    ]
 
 
 def test_a_request_told_to_come_again_counts_against_the_figures() -> None:
@@ -58,7 +70,9 @@ def test_a_request_told_to_come_again_counts_against_the_figures() -> None:
 def test_a_control_that_is_not_caught_everywhere_is_not_caught() -> None:
     """One database that shows nothing is enough to fail, and so is a control that was never played."""
     seen = {"sqlite": part(C1=False), "postgresql": part(C1=True, C2=True)}
-    assert "control C1 was not caught" in report.failures(report.joined(seen), whole=True, databases=list(seen))
+    assert "control C1 was not caught" in report.failures(
+        report.joined(seen), whole=True, databases=list(seen)
+    )
     unplayed = {"sqlite": part(C1=True), "postgresql": part(C1=True)}
     assert report.failures(report.joined(unplayed), whole=True, databases=list(unplayed)) != []
 
@@ -68,7 +82,10 @@ def test_the_table_says_what_is_wanted_of_each_figure() -> None:
     result = report.joined({"sqlite": part(run(), C1=True), "postgresql": part(C1=True, C2=True)})
     result["figures"] |= {"kills": 4, "mail_faults": 20, "mails_lost": 0}
     said = dict(line.split(maxsplit=1) for line in report.table(result).splitlines() if line)
-    wanted = {name: said[name].partition("   ")[2] for name in ("kills", "mail_faults", "mails_lost", "controls_caught", "overlaps")}
+    wanted = {
+        name: said[name].partition("   ")[2]
+        for name in ("kills", "mail_faults", "mails_lost", "controls_caught", "overlaps")
+    }
     assert wanted == {
         "kills": "made on purpose",
         "mail_faults": "made on purpose",

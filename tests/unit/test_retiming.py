@@ -22,7 +22,13 @@ START = datetime(2026, 12, 1, 18, tzinfo=UTC)
         ("2026-12-01T10:00", "America/Vancouver", START, -HOUR, False),
         ("2026-12-01T10:00", "America/Vancouver", START - HOUR, timedelta(), False),
         ("2026-12-01T18:00", "Europe/London", START, timedelta(), False),
-        ("2027-03-28T03:30", "Europe/Chisinau", datetime(2027, 3, 28, 0, 30, tzinfo=UTC), timedelta(), True),
+        (
+            "2027-03-28T03:30",
+            "Europe/Chisinau",
+            datetime(2027, 3, 28, 0, 30, tzinfo=UTC),
+            timedelta(),
+            True,
+        ),
     ],
 )
 def test_the_wall_time_decides(wall, time_zone, stored, by, is_gap):
@@ -34,7 +40,9 @@ def test_the_wall_time_decides(wall, time_zone, stored, by, is_gap):
 @pytest.mark.parametrize(("fold", "stored"), [(0, "2026-11-01T05:30Z"), (1, "2026-11-01T06:30Z")])
 def test_the_second_of_two_hours_stays_the_second(fold, stored):
     """New York, 1 November 2026, 01:30 twice (RFC 5545 section 3.3.5 takes the first; the stored fold tells)."""
-    assert not shifted(datetime(2026, 11, 1, 1, 30), fold, "America/New_York", datetime.fromisoformat(stored)).moves
+    assert not shifted(
+        datetime(2026, 11, 1, 1, 30), fold, "America/New_York", datetime.fromisoformat(stored)
+    ).moves
 
 
 def test_an_unknown_zone_is_no_gap():
@@ -67,16 +75,28 @@ def test_two_that_change_places_are_one_group():
 def test_different_people_do_not_hold_each_other():
     """Two instructors at the same hours are two groups, unless one student ties them."""
     assert len(tangles([mover(1, 0, people=["ilse"]), mover(2, 0, people=["wren"])])) == 2
-    assert len(tangles([mover(1, 0, people=["ilse", "noor"]), mover(2, 0, people=["wren", "noor"])])) == 1
+    assert (
+        len(tangles([mover(1, 0, people=["ilse", "noor"]), mover(2, 0, people=["wren", "noor"])]))
+        == 1
+    )
 
 
 def test_lessons_of_one_weekly_place_stay_together():
     """However far apart they lie."""
-    assert keys(tangles([mover(1, 0, together=7), mover(2, 24 * 7, together=7), mover(3, 24 * 7 + 5)])) == [[1, 2], [3]]
+    assert keys(
+        tangles([mover(1, 0, together=7), mover(2, 24 * 7, together=7), mover(3, 24 * 7 + 5)])
+    ) == [[1, 2], [3]]
 
 
 @given(
-    st.lists(st.tuples(st.integers(0, 40), st.sampled_from([-2, -1, 0, 1]), st.sets(st.sampled_from("abc"), min_size=1)), max_size=25),
+    st.lists(
+        st.tuples(
+            st.integers(0, 40),
+            st.sampled_from([-2, -1, 0, 1]),
+            st.sets(st.sampled_from("abc"), min_size=1),
+        ),
+        max_size=25,
+    ),
     st.integers(1, 6),
 )
 def test_no_two_groups_meet_for_anybody(rows, most):
@@ -88,7 +108,11 @@ def test_no_two_groups_meet_for_anybody(rows, most):
         for one in first:
             for other in second:
                 if one.people & other.people:
-                    assert not any(a.overlaps(b) for a in (one.before, one.after) for b in (other.before, other.after))
+                    assert not any(
+                        a.overlaps(b)
+                        for a in (one.before, one.after)
+                        for b in (other.before, other.after)
+                    )
     batches = packed(groups, most)
     assert sorted(one.key for batch in batches for one in batch) == list(range(len(rows)))
     for batch in batches:

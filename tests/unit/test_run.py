@@ -19,8 +19,12 @@ REPORT = """<testsuites><testsuite>
 def test_counts_come_from_the_report() -> None:
     """Errors count as failed, a missing program as skipped with its reason, and the other pass's tests not at all."""
     done = run.Pass(name="SQLite", code=1)
-    run.count(done, ElementTree.ElementTree(ElementTree.fromstring(REPORT.format(services.OTHER_PASS))))
-    assert done.sentence() == "SQLite: 1 passed, 2 failed, 1 skipped (1 x chromium is not installed)"
+    run.count(
+        done, ElementTree.ElementTree(ElementTree.fromstring(REPORT.format(services.OTHER_PASS)))
+    )
+    assert (
+        done.sentence() == "SQLite: 1 passed, 2 failed, 1 skipped (1 x chromium is not installed)"
+    )
     assert done.red
 
 
@@ -31,7 +35,9 @@ def test_choosing_nothing_in_one_pass_is_not_red() -> None:
     assert not done.red
 
 
-def test_a_missing_service_fails_where_services_are_required(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_missing_service_fails_where_services_are_required(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     """Under REQUIRE_SERVICES=1 no pass starts when PostgreSQL or Redis does not answer, and the exit code says so."""
     monkeypatch.setenv("REQUIRE_SERVICES", "1")
     monkeypatch.setattr(run, "POSTGRES_URL", "postgres://postgres@127.0.0.1:1/postgres")
@@ -57,7 +63,9 @@ def test_a_missing_program_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     with pytest.raises(pytest.skip.Exception, match=r"^chromium is not installed$"):
         pytest_runtest_setup(Marked("browser"))
     monkeypatch.setenv("REQUIRE_SERVICES", "1")
-    with pytest.raises(pytest.fail.Exception, match=r"^chromium is not installed \(REQUIRE_SERVICES=1\)$"):
+    with pytest.raises(
+        pytest.fail.Exception, match=r"^chromium is not installed \(REQUIRE_SERVICES=1\)$"
+    ):
         pytest_runtest_setup(Marked("browser"))
 
 

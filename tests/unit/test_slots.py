@@ -11,7 +11,14 @@ from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, OfferingRules, SlotRequest, StudentTime, check_start, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    SlotRequest,
+    StudentTime,
+    check_start,
+    find_slots,
+)
 from bookings.domain.timeline import CELL, Horizon, Period
 from bookings.domain.vocabulary import Grid
 from tests.unit import brute
@@ -19,7 +26,9 @@ from tests.unit.times import SOLVER_EXAMPLES, situations
 
 NOW = datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
 LESSON = OfferingRules(25, 5, Grid.CLOCK, 30)
-EVERY_MORNING = TeachingTime(tuple(WeeklyWindow(weekday, 540, 720, "Europe/Dublin") for weekday in range(7)))
+EVERY_MORNING = TeachingTime(
+    tuple(WeeklyWindow(weekday, 540, 720, "Europe/Dublin") for weekday in range(7))
+)
 ILSE = InstructorTime(1, "Europe/Dublin", EVERY_MORNING)
 NOOR = StudentTime(1, "America/New_York")
 
@@ -39,7 +48,9 @@ def test_slots_are_the_starts_that_break_no_rule(case):
     """Every start of two days around a clock change, judged minute by minute by a walk that shares no code with the solver."""
     offering, instructor, student, policy, now, since, until = case
     rules = brute.Rules(offering, instructor, student, policy, now, since, until)
-    expected = [start for start in brute.minutes_between(since, until) if rules.first_refusal(start) is None]
+    expected = [
+        start for start in brute.minutes_between(since, until) if rules.first_refusal(start) is None
+    ]
     found = find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)
     assert [slot.starts_at for slot in found] == expected
     for slot in found:
@@ -53,9 +64,18 @@ def test_one_start_is_judged_as_the_search_judges_it(case, data):
     """check_start lets through exactly what find_slots offers, and refuses the rest by the first rule broken, in the promised order."""
     offering, instructor, student, policy, now, since, until = case
     rules = brute.Rules(offering, instructor, student, policy, now, since, until)
-    offered = {slot.starts_at for slot in find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)}
+    offered = {
+        slot.starts_at
+        for slot in find_slots(
+            SlotRequest(offering, since, until), [instructor], student, policy, now
+        )
+    }
     minutes = brute.minutes_between(since, until)
-    tried = offered | set(data.draw(st.lists(st.sampled_from(minutes), max_size=20))) | {at for at in minutes if at.minute % 25 == 5}
+    tried = (
+        offered
+        | set(data.draw(st.lists(st.sampled_from(minutes), max_size=20)))
+        | {at for at in minutes if at.minute % 25 == 5}
+    )
     for start in tried:
         code = code_of(start, offering, instructor, student, policy, now)
         assert (code is None) is (start in offered)
@@ -68,11 +88,18 @@ def test_the_hours_a_student_asks_for_hold_the_whole_meeting(case, earliest, lat
     offering, instructor, student, policy, now, since, until = case
     assume(earliest < latest)
     every = find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)
-    asked = find_slots(SlotRequest(offering, since, until, earliest, latest), [instructor], student, policy, now)
+    asked = find_slots(
+        SlotRequest(offering, since, until, earliest, latest), [instructor], student, policy, now
+    )
     if (earliest, latest) == (0, 1440):
         assert asked == every
     else:
-        holds = (brute.day_window_holds(slot.starts_at, offering.minutes, student.time_zone, earliest, latest) for slot in every)
+        holds = (
+            brute.day_window_holds(
+                slot.starts_at, offering.minutes, student.time_zone, earliest, latest
+            )
+            for slot in every
+        )
         assert asked == [slot for slot, held in zip(every, holds, strict=True) if held]
 
 
@@ -83,9 +110,16 @@ def test_instructors_are_merged_by_start_and_then_id(case, other, limit):
     second = replace(other[1], id=instructor.id + 1)
     request = SlotRequest(offering, since, until)
     both = find_slots(request, [second, instructor], student, policy, now)
-    apart = [slot for one in (instructor, second) for slot in find_slots(request, [one], student, policy, now)]
+    apart = [
+        slot
+        for one in (instructor, second)
+        for slot in find_slots(request, [one], student, policy, now)
+    ]
     assert both == sorted(apart, key=lambda slot: (slot.starts_at, slot.instructor_id))
-    assert find_slots(replace(request, limit=limit), [second, instructor], student, policy, now) == both[:limit]
+    assert (
+        find_slots(replace(request, limit=limit), [second, instructor], student, policy, now)
+        == both[:limit]
+    )
 
 
 @given(situations(), st.integers(0, 30), st.integers(-2000, 2000))
@@ -96,29 +130,47 @@ def test_the_nearest_are_those_no_other_lies_nearer_than(case, limit, minutes):
     request = SlotRequest(offering, since, until)
     every = find_slots(request, [instructor], student, policy, now)
     nearest = sorted(every, key=lambda slot: (abs(slot.starts_at - wanted), slot.starts_at))[:limit]
-    found = find_slots(replace(request, limit=limit, nearest_to=wanted), [instructor], student, policy, now)
+    found = find_slots(
+        replace(request, limit=limit, nearest_to=wanted), [instructor], student, policy, now
+    )
     assert found == sorted(nearest, key=lambda slot: slot.starts_at)
 
 
 def test_until_bounds_the_start_and_not_the_end():
     """Half-open: a start at `until` is out, the one before is in though it ends later."""
     request = SlotRequest(LESSON, NOW + timedelta(days=1), NOW + timedelta(days=1, hours=1))
-    assert [slot.starts_at.hour * 60 + slot.starts_at.minute for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)] == [540, 570]
+    assert [
+        slot.starts_at.hour * 60 + slot.starts_at.minute
+        for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)
+    ] == [540, 570]
 
 
 def test_a_search_that_lies_outside_what_is_open_finds_nothing():
     """Long past or far ahead is an empty answer at once, not a long search."""
-    for since, until in ((NOW - timedelta(days=400), NOW), (NOW + timedelta(days=400), NOW + timedelta(days=4000))):
+    for since, until in (
+        (NOW - timedelta(days=400), NOW),
+        (NOW + timedelta(days=400), NOW + timedelta(days=4000)),
+    ):
         assert find_slots(SlotRequest(LESSON, since, until), [ILSE], NOOR, Policy(), NOW) == []
-    first_open = SlotRequest(LESSON, NOW - timedelta(days=700_000), NOW + timedelta(days=2_000_000), limit=1)
-    assert find_slots(first_open, [ILSE], NOOR, Policy(), NOW)[0].starts_at == datetime(2027, 3, 2, 9, tzinfo=UTC)
+    first_open = SlotRequest(
+        LESSON, NOW - timedelta(days=700_000), NOW + timedelta(days=2_000_000), limit=1
+    )
+    assert find_slots(first_open, [ILSE], NOOR, Policy(), NOW)[0].starts_at == datetime(
+        2027, 3, 2, 9, tzinfo=UTC
+    )
 
 
 def test_the_last_start_of_the_horizon_is_included():
     """60 days after now to the minute is open to the search as it is to the check."""
     now = datetime(2027, 1, 1, 9, 30, tzinfo=UTC)
     last = now + timedelta(days=60)
-    found = find_slots(SlotRequest(LESSON, last - timedelta(hours=1), last + timedelta(hours=2)), [ILSE], NOOR, Policy(), now)
+    found = find_slots(
+        SlotRequest(LESSON, last - timedelta(hours=1), last + timedelta(hours=2)),
+        [ILSE],
+        NOOR,
+        Policy(),
+        now,
+    )
     assert found[-1].starts_at == last
     assert code_of(last, LESSON, ILSE, NOOR, Policy(), now) is None
 
@@ -138,7 +190,10 @@ def test_the_latest_time_is_after_the_earliest():
     assert refusal.value.code == "end-before-start"
 
 
-@pytest.mark.parametrize(("minutes", "changeover", "step"), [(0, 5, 30), (24, 5, 30), (25, -5, 30), (25, 4, 30), (25, 5, 0), (25, 5, 31)])
+@pytest.mark.parametrize(
+    ("minutes", "changeover", "step"),
+    [(0, 5, 30), (24, 5, 30), (25, -5, 30), (25, 4, 30), (25, 5, 0), (25, 5, 31)],
+)
 def test_an_offering_counts_in_whole_cells(minutes, changeover, step):
     """Lengths, changeovers and steps off the 5-minute cells are refused when the offering is made."""
     with pytest.raises(Refused) as refusal:
@@ -175,7 +230,10 @@ def test_changeover_is_kept_from_meetings_and_not_from_busy_time():
 def test_both_grids_say_where_starts_fall():
     """The refusal of a start off the offering's grid names the step."""
     start = datetime(2027, 3, 2, 9, 10, tzinfo=UTC)
-    for grid, words in ((Grid.CLOCK, "every 30 minutes of the instructor's clock"), (Grid.WINDOW, "every 30 minutes from the start")):
+    for grid, words in (
+        (Grid.CLOCK, "every 30 minutes of the instructor's clock"),
+        (Grid.WINDOW, "every 30 minutes from the start"),
+    ):
         with pytest.raises(Refused) as refusal:
             check_start(start, replace(LESSON, grid=grid), ILSE, NOOR, Policy(), NOW)
         assert refusal.value.code == "off-grid"
@@ -184,10 +242,22 @@ def test_both_grids_say_where_starts_fall():
 
 def test_a_birthday_opens_the_late_hours_at_midnight():
     """On the day a student comes of age, 00:00 of the student's own clock is the first start outside a minor's hours."""
-    all_day = TeachingTime(tuple(WeeklyWindow(weekday, 0, 1440, "Asia/Kathmandu") for weekday in range(7)))
-    tenzin, student = InstructorTime(3, "Asia/Kathmandu", all_day), StudentTime(4, "Asia/Kathmandu", date(2027, 3, 10))
-    request = SlotRequest(replace(LESSON, minutes=30, changeover_minutes=0), NOW + timedelta(days=8), NOW + timedelta(days=9))
-    local = [brute.wall(slot.starts_at, "Asia/Kathmandu") for slot in find_slots(request, [tenzin], student, Policy(), NOW)]
+    all_day = TeachingTime(
+        tuple(WeeklyWindow(weekday, 0, 1440, "Asia/Kathmandu") for weekday in range(7))
+    )
+    tenzin, student = (
+        InstructorTime(3, "Asia/Kathmandu", all_day),
+        StudentTime(4, "Asia/Kathmandu", date(2027, 3, 10)),
+    )
+    request = SlotRequest(
+        replace(LESSON, minutes=30, changeover_minutes=0),
+        NOW + timedelta(days=8),
+        NOW + timedelta(days=9),
+    )
+    local = [
+        brute.wall(slot.starts_at, "Asia/Kathmandu")
+        for slot in find_slots(request, [tenzin], student, Policy(), NOW)
+    ]
     assert [minute for on, minute in local if on == date(2027, 3, 9)][-1] == 20 * 60 + 30
     assert next(minute for on, minute in local if on == date(2027, 3, 10)) == 0
 
@@ -195,5 +265,11 @@ def test_a_birthday_opens_the_late_hours_at_midnight():
 def test_the_search_starts_on_the_grid_of_cells_after_an_odd_now():
     """A lead time that ends between two cells opens the next whole one."""
     now = NOW + timedelta(hours=12, minutes=3, seconds=20)
-    found = find_slots(SlotRequest(replace(LESSON, step_minutes=5), NOW, NOW + timedelta(days=2)), [ILSE], NOOR, Policy(), now)
+    found = find_slots(
+        SlotRequest(replace(LESSON, step_minutes=5), NOW, NOW + timedelta(days=2)),
+        [ILSE],
+        NOOR,
+        Policy(),
+        now,
+    )
     assert found[0].starts_at == Horizon(now + timedelta(hours=12), 0).starts_at + CELL

@@ -8,11 +8,24 @@ import pytest
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy, changeover_minutes
-from bookings.domain.slots import InstructorTime, OfferingRules, Slot, SlotRequest, StudentTime, check_start, find_slots
+from bookings.domain.slots import (
+    InstructorTime,
+    OfferingRules,
+    Slot,
+    SlotRequest,
+    StudentTime,
+    check_start,
+    find_slots,
+)
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 
-DUBLIN, NEW_YORK, SYDNEY, LORD_HOWE = "Europe/Dublin", "America/New_York", "Australia/Sydney", "Australia/Lord_Howe"
+DUBLIN, NEW_YORK, SYDNEY, LORD_HOWE = (
+    "Europe/Dublin",
+    "America/New_York",
+    "Australia/Sydney",
+    "Australia/Lord_Howe",
+)
 NOOR = StudentTime(1, NEW_YORK)
 POSY = StudentTime(2, SYDNEY, adult_on=date(2034, 9, 1))
 SATURDAY, SUNDAY = 5, 6
@@ -26,13 +39,23 @@ def utc(text: str) -> datetime:
 
 def teaches(instructor_id: int, zone: str, weekday: int, opens: int, closes: int) -> InstructorTime:
     """An instructor with one weekly window."""
-    return InstructorTime(instructor_id, zone, TeachingTime((WeeklyWindow(weekday, opens, closes, zone),)))
+    return InstructorTime(
+        instructor_id, zone, TeachingTime((WeeklyWindow(weekday, opens, closes, zone),))
+    )
 
 
-def slots_on(day: str, offering: OfferingRules, instructor: InstructorTime, student: StudentTime = NOOR) -> list[Slot]:
+def slots_on(
+    day: str, offering: OfferingRules, instructor: InstructorTime, student: StudentTime = NOOR
+) -> list[Slot]:
     """What is offered within 24 hours of noon UTC the day before, asked for ten days earlier."""
     noon = utc(day) - timedelta(hours=12)
-    return find_slots(SlotRequest(offering, noon, noon + timedelta(hours=48)), [instructor], student, Policy(), noon - timedelta(days=10))
+    return find_slots(
+        SlotRequest(offering, noon, noon + timedelta(hours=48)),
+        [instructor],
+        student,
+        Policy(),
+        noon - timedelta(days=10),
+    )
 
 
 def wall_times(found: list[Slot], zone: str) -> list[str]:
@@ -57,15 +80,29 @@ def test_double_time(grid):
     found = slots_on("2027-11-07", offering, wren)
     assert wall_times(found, NEW_YORK) == ["01:00-0400", "01:30-0400", "01:00-0500", "01:30-0500"]
     assert {utc("2027-11-07T05:30"), utc("2027-11-07T06:30")} <= {slot.starts_at for slot in found}
-    first_taken = InstructorTime(2, NEW_YORK, wren.teaching, (Period(utc("2027-11-07T05:30"), utc("2027-11-07T06:00")),))
-    assert wall_times(slots_on("2027-11-07", offering, first_taken), NEW_YORK) == ["01:00-0400", "01:00-0500", "01:30-0500"]
+    first_taken = InstructorTime(
+        2, NEW_YORK, wren.teaching, (Period(utc("2027-11-07T05:30"), utc("2027-11-07T06:00")),)
+    )
+    assert wall_times(slots_on("2027-11-07", offering, first_taken), NEW_YORK) == [
+        "01:00-0400",
+        "01:00-0500",
+        "01:30-0500",
+    ]
 
 
 def test_half_an_hour_missing_and_doubled_on_lord_howe():
     """Lord Howe Island moves by 30 minutes: 02:00-02:30 is missing on 3 October 2027, 01:30-02:00 doubled on 4 April (IANA)."""
     bram = teaches(4, LORD_HOWE, SUNDAY, 90, 180)
-    assert wall_times(slots_on("2027-10-03", HALF_HOURS, bram), LORD_HOWE) == ["01:30+1030", "02:30+1100"]
-    assert wall_times(slots_on("2027-04-04", HALF_HOURS, bram), LORD_HOWE) == ["01:30+1100", "01:30+1030", "02:00+1030", "02:30+1030"]
+    assert wall_times(slots_on("2027-10-03", HALF_HOURS, bram), LORD_HOWE) == [
+        "01:30+1030",
+        "02:30+1100",
+    ]
+    assert wall_times(slots_on("2027-04-04", HALF_HOURS, bram), LORD_HOWE) == [
+        "01:30+1100",
+        "01:30+1030",
+        "02:00+1030",
+        "02:30+1030",
+    ]
 
 
 def test_a_meeting_may_run_through_a_clock_change():
@@ -99,10 +136,19 @@ def test_changeover_packs_a_chain():
 
 def test_a_longer_lesson_blocks_its_changeover_too():
     """45 minutes at 16:40 hold the instructor until 17:35: 10 minutes after, and a 30-minute lesson before ends by 16:35."""
-    taken = Period(utc("2027-02-06T16:40"), utc("2027-02-06T16:40") + timedelta(minutes=45 + changeover_minutes(Policy(), 45)))
+    taken = Period(
+        utc("2027-02-06T16:40"),
+        utc("2027-02-06T16:40") + timedelta(minutes=45 + changeover_minutes(Policy(), 45)),
+    )
     assert taken.ends_at == utc("2027-02-06T17:35")
     ilse = InstructorTime(1, DUBLIN, teaches(1, DUBLIN, SATURDAY, 930, 1230).teaching, (taken,))
     packed = wall_times(slots_on("2027-02-06", OfferingRules(30, 5, Grid.WINDOW, 35), ilse), DUBLIN)
     assert [time[:5] for time in packed] == ["15:30", "16:05", "17:50", "18:25", "19:00", "19:35"]
-    every_five = wall_times(slots_on("2027-02-06", OfferingRules(30, 5, Grid.CLOCK, 5), ilse), DUBLIN)
-    assert [time[:5] for time in every_five if "16:00" < time < "17:40"] == ["16:00", "16:05", "17:35"]
+    every_five = wall_times(
+        slots_on("2027-02-06", OfferingRules(30, 5, Grid.CLOCK, 5), ilse), DUBLIN
+    )
+    assert [time[:5] for time in every_five if "16:00" < time < "17:40"] == [
+        "16:00",
+        "16:05",
+        "17:35",
+    ]

@@ -15,5 +15,12 @@ def test_a_process_that_a_worker_starts_has_the_workers_redis() -> None:
     mine = {name: value for name, value in os.environ.items() if name != "LEVARE_FIRST_REDIS"}
     environment = {**mine, "REDIS_URL": "redis://127.0.0.1:6379/5", "PYTEST_XDIST_WORKER": "gw1"}
     for program in (SAY, ASK_A_CHILD):
-        told = subprocess.run([sys.executable, "-c", program], cwd=ROOT, env=environment, capture_output=True, text=True, check=True)
+        told = subprocess.run(
+            [sys.executable, "-c", program],
+            cwd=ROOT,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
         assert told.stdout.split() == ["redis://127.0.0.1:6379/6"]

@@ -15,7 +15,18 @@ from bookings.domain.terms import Term, shift_runs, shifts, term_dates
 WEEKLY_TEN = ["9-2", "9-9", "9-16", "9-23", "9-30", "10-7", "10-14", "10-21", "10-28", "11-4"]
 WEEKLY_UNTIL = [*WEEKLY_TEN, "11-11", "11-18", "11-25", "12-2", "12-9", "12-16", "12-23"]
 # The same section: "Weekly on Tuesday and Thursday for five weeks".
-TUESDAYS_AND_THURSDAYS = ["9-2", "9-4", "9-9", "9-11", "9-16", "9-18", "9-23", "9-25", "9-30", "10-2"]
+TUESDAYS_AND_THURSDAYS = [
+    "9-2",
+    "9-4",
+    "9-9",
+    "9-11",
+    "9-16",
+    "9-18",
+    "9-23",
+    "9-25",
+    "9-30",
+    "10-2",
+]
 
 
 def in_1997(*texts: str) -> list[date]:
@@ -27,26 +38,44 @@ def test_the_weekly_examples_of_rfc_5545():
     assert list(term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)) == in_1997(*WEEKLY_TEN)
     assert list(term_dates(Term(date(1997, 9, 2), date(1997, 12, 24)), 1)) == in_1997(*WEEKLY_UNTIL)
     five_weeks = Term(date(1997, 9, 2), date(1997, 10, 6))
-    assert sorted(on for weekday in (1, 3) for on in term_dates(five_weeks, weekday)) == in_1997(*TUESDAYS_AND_THURSDAYS)
+    assert sorted(on for weekday in (1, 3) for on in term_dates(five_weeks, weekday)) == in_1997(
+        *TUESDAYS_AND_THURSDAYS
+    )
 
 
 def test_nine_in_new_york_through_autumn_1997():
     """09:00 in New York is 13:00Z to 21 October and 14:00Z from 28 October 1997 (the RFC's EDT and EST)."""
     dates = term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)
-    starts = [resolve(datetime(on.year, on.month, on.day, 9), 0, "America/New_York") for on in dates]
+    starts = [
+        resolve(datetime(on.year, on.month, on.day, 9), 0, "America/New_York") for on in dates
+    ]
     assert [start.hour for start in starts] == [13] * 8 + [14] * 2
-    assert [(shift.on, shift.before, shift.after) for shift in shifts(starts, "UTC")] == [(date(1997, 10, 28), "13:00", "14:00")]
+    assert [(shift.on, shift.before, shift.after) for shift in shifts(starts, "UTC")] == [
+        (date(1997, 10, 28), "13:00", "14:00")
+    ]
 
 
-@given(st.dates(date(1990, 1, 1), date(2040, 1, 1)), st.integers(0, 365), st.integers(0, 6), st.data())
+@given(
+    st.dates(date(1990, 1, 1), date(2040, 1, 1)), st.integers(0, 365), st.integers(0, 6), st.data()
+)
 def test_dates_equal_a_weekly_rule_with_exceptions(first_on, days, weekday, data):
     """dateutil's RRULE with EXDATE for each day of the breaks gives the same dates."""
     last_on = first_on + timedelta(days=days)
     begins = data.draw(st.lists(st.integers(0, days), max_size=3))
-    breaks = tuple((first_on + timedelta(days=k), first_on + timedelta(days=data.draw(st.integers(k, days)))) for k in begins)
-    rule = rrulestr(f"FREQ=WEEKLY;BYDAY={('MO', 'TU', 'WE', 'TH', 'FR', 'SA', 'SU')[weekday]}", dtstart=datetime(*first_on.timetuple()[:3]))
-    every = rule.between(datetime(*first_on.timetuple()[:3]), datetime(*last_on.timetuple()[:3]), inc=True)
-    kept = [at.date() for at in every if not any(first <= at.date() <= last for first, last in breaks)]
+    breaks = tuple(
+        (first_on + timedelta(days=k), first_on + timedelta(days=data.draw(st.integers(k, days))))
+        for k in begins
+    )
+    rule = rrulestr(
+        f"FREQ=WEEKLY;BYDAY={('MO', 'TU', 'WE', 'TH', 'FR', 'SA', 'SU')[weekday]}",
+        dtstart=datetime(*first_on.timetuple()[:3]),
+    )
+    every = rule.between(
+        datetime(*first_on.timetuple()[:3]), datetime(*last_on.timetuple()[:3]), inc=True
+    )
+    kept = [
+        at.date() for at in every if not any(first <= at.date() <= last for first, last in breaks)
+    ]
     assert list(term_dates(Term(first_on, last_on, breaks), weekday)) == kept
 
 
@@ -55,7 +84,12 @@ def test_dates_equal_a_weekly_rule_with_exceptions(first_on, days, weekday, data
     [
         ("end-before-start", date(2027, 4, 9), date(2027, 1, 11), ()),
         ("invalid", date(2027, 1, 1), date(2028, 1, 2), ()),
-        ("end-before-start", date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 2, 21), date(2027, 2, 15)),)),
+        (
+            "end-before-start",
+            date(2027, 1, 11),
+            date(2027, 4, 9),
+            ((date(2027, 2, 21), date(2027, 2, 15)),),
+        ),
         ("invalid", date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 1, 10), date(2027, 1, 12)),)),
         ("invalid", date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 4, 5), date(2027, 4, 10)),)),
     ],
@@ -90,7 +124,9 @@ def test_london_and_new_york_are_four_hours_apart_on_exactly_these_dates():
         (date(2027, 3, 14), date(2027, 3, 27)),
         (date(2027, 10, 31), date(2027, 11, 6)),
     ]
-    assert {(run.usual, run.shifts[0].after, run.back.after) for run in runs} == {("13:00", "14:00", "13:00")}
+    assert {(run.usual, run.shifts[0].after, run.back.after) for run in runs} == {
+        ("13:00", "14:00", "13:00")
+    }
 
 
 def test_sydney_and_london_move_twice_in_one_run():
@@ -109,7 +145,9 @@ def test_sydney_and_london_move_twice_in_one_run():
 def test_a_shift_that_stays_is_a_run_to_the_end():
     """Kathmandu does not change its clocks: from 30 March 2027 a Dublin lesson stays an hour earlier."""
     dates = term_dates(Term(date(2027, 1, 11), date(2027, 4, 9)), 1)
-    starts = [resolve(datetime(on.year, on.month, on.day, 16, 30), 0, "Europe/Dublin") for on in dates]
+    starts = [
+        resolve(datetime(on.year, on.month, on.day, 16, 30), 0, "Europe/Dublin") for on in dates
+    ]
     (run,) = shift_runs(starts, "Asia/Kathmandu")
     assert (run.usual, run.shifts[0].on, run.shifts[0].after, run.last_on, run.back) == (
         "22:15",

@@ -20,7 +20,9 @@ HORIZON = Horizon(START, 2 * 288)
 
 def as_portion(found: tuple[Period, ...]) -> portion.Interval:
     """The same set of times as half-open intervals of portion."""
-    return portion.Interval(*(portion.closedopen(period.starts_at, period.ends_at) for period in found))
+    return portion.Interval(
+        *(portion.closedopen(period.starts_at, period.ends_at) for period in found)
+    )
 
 
 @pytest.mark.parametrize("end", [START, START - CELL])
@@ -33,7 +35,10 @@ def test_a_period_ends_after_its_start(end):
 
 def test_a_naive_time_is_refused():
     """A time without an offset never becomes part of a period or a horizon."""
-    for attempt in (lambda: Period(START.replace(tzinfo=None), START), lambda: Horizon(START.replace(tzinfo=None), 1)):
+    for attempt in (
+        lambda: Period(START.replace(tzinfo=None), START),
+        lambda: Horizon(START.replace(tzinfo=None), 1),
+    ):
         with pytest.raises(Refused) as refusal:
             attempt()
         assert refusal.value.code == "naive-time"
@@ -80,23 +85,37 @@ def test_rounding_is_inward_for_free_and_outward_for_busy(found, shift):
     """A cell is free when all its minutes are, busy when one is, whatever the horizon clips."""
     horizon = Horizon(START + timedelta(minutes=shift), 300)
     for period in found:
-        cells = [portion.closedopen(horizon.instant(i), horizon.instant(i + 1)) for i in range(horizon.cells)]
+        cells = [
+            portion.closedopen(horizon.instant(i), horizon.instant(i + 1))
+            for i in range(horizon.cells)
+        ]
         whole = as_portion((period,))
-        assert bits(horizon.mask_inward(period)) == [i for i, cell in enumerate(cells) if cell in whole]
-        assert bits(horizon.mask_outward(period)) == [i for i, cell in enumerate(cells) if cell.overlaps(whole)]
+        assert bits(horizon.mask_inward(period)) == [
+            i for i, cell in enumerate(cells) if cell in whole
+        ]
+        assert bits(horizon.mask_outward(period)) == [
+            i for i, cell in enumerate(cells) if cell.overlaps(whole)
+        ]
 
 
 @given(periods_near(NEAR), periods_near(NEAR, most=8), st.integers(1, 20))
 def test_free_starts_equal_those_of_portion(free, busy, n):
     """Free less busy, and where n cells fit in it, as portion's intervals say."""
-    on_cells = tuple(Period(Horizon(p.starts_at, 0).starts_at, Horizon(p.ends_at, 0).starts_at + CELL) for p in free)
+    on_cells = tuple(
+        Period(Horizon(p.starts_at, 0).starts_at, Horizon(p.ends_at, 0).starts_at + CELL)
+        for p in free
+    )
     mask = 0
     for period in on_cells:
         mask |= HORIZON.mask_inward(period)
     mask &= ~HORIZON.busy_mask(busy)
     within = portion.closedopen(HORIZON.starts_at, HORIZON.ends_at)
     left = (as_portion(on_cells) & within) - as_portion(busy)
-    starts = [i for i in range(HORIZON.cells) if portion.closedopen(HORIZON.instant(i), HORIZON.instant(i + n)) in left]
+    starts = [
+        i
+        for i in range(HORIZON.cells)
+        if portion.closedopen(HORIZON.instant(i), HORIZON.instant(i + n)) in left
+    ]
     assert bits(runs(mask, n)) == starts
 
 
@@ -122,7 +141,9 @@ def test_a_horizon_spans_what_it_is_asked_to(first, second):
 def test_cells_are_five_minutes_from_the_full_hour():
     """A horizon starts on the cell that holds what it was asked for, before 1970 too."""
     for year in (1969, 2027):
-        assert Horizon(datetime(year, 3, 1, 9, 9, 59, tzinfo=UTC), 1) == Horizon(datetime(year, 3, 1, 9, 5, tzinfo=UTC), 1)
+        assert Horizon(datetime(year, 3, 1, 9, 9, 59, tzinfo=UTC), 1) == Horizon(
+            datetime(year, 3, 1, 9, 5, tzinfo=UTC), 1
+        )
     assert Horizon(START, 1).ends_at == START + timedelta(minutes=5)
     assert bits(HORIZON.full) == list(range(HORIZON.cells))
 

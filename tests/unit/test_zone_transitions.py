@@ -39,7 +39,13 @@ def check_change(zone: str, instant: datetime, before: timedelta, after: timedel
     wall = instant.replace(tzinfo=None)
     low, high = sorted((wall + before, wall + after))
     one = timedelta(minutes=1)
-    times = [low - one, low, *(low + k * STEP for k in range(1, -((low - high) // STEP))), high - one, high]
+    times = [
+        low - one,
+        low,
+        *(low + k * STEP for k in range(1, -((low - high) // STEP))),
+        high - one,
+        high,
+    ]
     for time in dict.fromkeys(times):
         inside = low <= time < high
         minute = time.hour * 60 + time.minute
@@ -53,7 +59,10 @@ def check_change(zone: str, instant: datetime, before: timedelta, after: timedel
         assert whole_minute == time, "all changes since 1972 fall on whole minutes"
         assert list(instants(time.date(), minute, zone)) == expected, (zone, time)
         if expected:
-            assert [resolve(time, fold, zone) for fold in (0, 1)] == [expected[0], expected[-1]], (zone, time)
+            assert [resolve(time, fold, zone) for fold in (0, 1)] == [expected[0], expected[-1]], (
+                zone,
+                time,
+            )
         else:
             with pytest.raises(Refused) as refusal:
                 resolve(time, 0, zone)
@@ -64,10 +73,17 @@ def test_the_golden_file_is_read_whole():
     """The zones that change are all there, so the checks below do check something (IANA 2026f)."""
     changes = golden_changes()
     assert len(changes) > 80
-    assert ("Pacific/Apia", datetime(2011, 12, 30, 10, tzinfo=UTC), timedelta(hours=-10), timedelta(hours=14)) in changes
+    assert (
+        "Pacific/Apia",
+        datetime(2011, 12, 30, 10, tzinfo=UTC),
+        timedelta(hours=-10),
+        timedelta(hours=14),
+    ) in changes
 
 
-@pytest.mark.parametrize("change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}")
+@pytest.mark.parametrize(
+    "change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}"
+)
 def test_each_recorded_change_is_read_right(change):
     """IANA 2026f, confirmed by zdump: gaps resolve to nothing, overlaps to two instants, changes of name alone to one."""
     zone, instant, before, after = change
@@ -78,29 +94,40 @@ def test_each_recorded_change_is_read_right(change):
         check_change(*change)
 
 
-@pytest.mark.parametrize("change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}")
+@pytest.mark.parametrize(
+    "change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}"
+)
 def test_hours_across_each_recorded_change_lose_the_gap_and_keep_the_overlap(change):
     """A window that covers the change exactly holds no time in a gap, and both passes of an overlap."""
     zone, instant, before, after = change
-    low, high = sorted((instant.replace(tzinfo=None) + before, instant.replace(tzinfo=None) + after))
+    low, high = sorted(
+        (instant.replace(tzinfo=None) + before, instant.replace(tzinfo=None) + after)
+    )
     extra = []
     for day in range((high.date() - low.date()).days + 1):
         on = low.date() + timedelta(days=day)
         start = datetime.combine(on, datetime.min.time())
-        opens, closes = (int((max(start, min(time, start + timedelta(days=1))) - start).total_seconds()) // 60 for time in (low, high))
+        opens, closes = (
+            int((max(start, min(time, start + timedelta(days=1))) - start).total_seconds()) // 60
+            for time in (low, high)
+        )
         if opens < closes:
             extra.append(DatedWindow(on, opens, closes, zone))
     horizon = Horizon.spanning(instant - timedelta(hours=30), instant + timedelta(hours=30))
     found = periods(teachable(TeachingTime(extra=tuple(extra)), horizon), horizon)
     overlap = max(before - after, timedelta())
-    assert [(period.starts_at, period.ends_at) for period in found] == ([(instant - overlap, instant + overlap)] if overlap else [])
+    assert [(period.starts_at, period.ends_at) for period in found] == (
+        [(instant - overlap, instant + overlap)] if overlap else []
+    )
 
 
 def test_every_gap_and_fold_of_every_zone_from_2026_to_2030():
     """All zones of the pinned IANA copy, all their changes of five years, found by probing alone."""
     checked = 0
     for zone in sorted(filter(is_known, available_timezones())):
-        for change in brute.clock_changes(zone, datetime(2026, 1, 1, tzinfo=UTC), datetime(2031, 1, 1, tzinfo=UTC)):
+        for change in brute.clock_changes(
+            zone, datetime(2026, 1, 1, tzinfo=UTC), datetime(2031, 1, 1, tzinfo=UTC)
+        ):
             check_change(zone, *change)
             checked += 1
     assert checked > 1500

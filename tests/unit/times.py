@@ -11,7 +11,9 @@ from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 
-SOLVER_EXAMPLES = {"mutants": 20, "quick": 200, "ci": 1000, "long": 10_000}[os.environ.get("PROFILE") or "quick"]
+SOLVER_EXAMPLES = {"mutants": 20, "quick": 200, "ci": 1000, "long": 10_000}[
+    os.environ.get("PROFILE") or "quick"
+]
 """How many situations the solver is walked through minute by minute: more than the profile gives to other tests."""
 
 ZONES = (
@@ -65,7 +67,9 @@ def midnight(on: date) -> datetime:
 def openings(draw):
     """(opens, closes): minutes of the day on the grid, often touching midnight or the small hours in which clocks change."""
     opens = draw(st.sampled_from((0, 60, 90, 120, 150)) | cells_of_day)
-    return opens, draw(st.sampled_from((1440,)) | st.integers(opens // 5 + 1, 288).map(lambda cell: cell * 5))
+    return opens, draw(
+        st.sampled_from((1440,)) | st.integers(opens // 5 + 1, 288).map(lambda cell: cell * 5)
+    )
 
 
 @st.composite
@@ -78,8 +82,14 @@ def teaching_times(draw, near: date, zone: str, least: int = 0):
         WeeklyWindow(draw(weekdays), opens, closes, draw(its_zones))
         for opens, closes in draw(st.lists(openings(), min_size=least, max_size=6))
     ]
-    extra = [DatedWindow(draw(close), opens, closes, draw(its_zones)) for opens, closes in draw(st.lists(openings(), max_size=2))]
-    away = [Away(on, on + timedelta(days=draw(st.integers(0, 1))), draw(its_zones)) for on in draw(st.lists(close, max_size=1))]
+    extra = [
+        DatedWindow(draw(close), opens, closes, draw(its_zones))
+        for opens, closes in draw(st.lists(openings(), max_size=2))
+    ]
+    away = [
+        Away(on, on + timedelta(days=draw(st.integers(0, 1))), draw(its_zones))
+        for on in draw(st.lists(close, max_size=1))
+    ]
     return TeachingTime(tuple(weekly), tuple(extra), tuple(away))
 
 
@@ -94,7 +104,9 @@ def periods_near(draw, near: date, most: int = 4):
 @st.composite
 def days_taught(draw, near: date):
     """Meetings of the week around a date, to the minute, some back to back and some over midnight: (taught, held with changeover)."""
-    starts = draw(st.lists(st.integers(-300, 3 * 1440) | st.integers(-8 * 1440, 9 * 1440), max_size=8))
+    starts = draw(
+        st.lists(st.integers(-300, 3 * 1440) | st.integers(-8 * 1440, 9 * 1440), max_size=8)
+    )
     taught, held = [], []
     for begins in (midnight(near) + timedelta(minutes=minute) for minute in starts):
         for _ in range(draw(st.integers(1, 3))):
@@ -124,7 +136,9 @@ def situations(draw):
     """(offering, instructor, student, policy, now, since, until): two days in which every rule can bite."""
     near = draw(days)
     zone, lengths = draw(zones), st.sampled_from((5, 15, 25, 30, 35, 50, 60))
-    offering = OfferingRules(draw(lengths), draw(st.sampled_from((0, 5, 10))), draw(st.sampled_from(Grid)), draw(lengths))
+    offering = OfferingRules(
+        draw(lengths), draw(st.sampled_from((0, 5, 10))), draw(st.sampled_from(Grid)), draw(lengths)
+    )
     taught, held = draw(days_taught(near))
     waived = draw(st.lists(cells_of_day, max_size=4))
     instructor = InstructorTime(
@@ -137,7 +151,19 @@ def situations(draw):
         frozenset(midnight(near) + timedelta(minutes=minute) for minute in waived),
     )
     adult_on = draw(st.none() | st.integers(-1, 4).map(lambda k: near + timedelta(days=k)))
-    student = StudentTime(7, draw(zones), adult_on, draw(periods_near(near)), draw(periods_near(near)))
-    now = midnight(near) + timedelta(minutes=draw(st.integers(-3000, 600)), seconds=draw(st.sampled_from((0, 0, 17))))
+    student = StudentTime(
+        7, draw(zones), adult_on, draw(periods_near(near)), draw(periods_near(near))
+    )
+    now = midnight(near) + timedelta(
+        minutes=draw(st.integers(-3000, 600)), seconds=draw(st.sampled_from((0, 0, 17)))
+    )
     since = midnight(near) + timedelta(minutes=draw(st.integers(-300, 300)))
-    return offering, instructor, student, draw(policies()), now, since, since + timedelta(minutes=draw(st.sampled_from((7, 1440, 2880))))
+    return (
+        offering,
+        instructor,
+        student,
+        draw(policies()),
+        now,
+        since,
+        since + timedelta(minutes=draw(st.sampled_from((7, 1440, 2880)))),
+    )

@@ -14,7 +14,11 @@ class Command(BaseCommand):
     requires_system_checks = []  # a missing guard is a finding here
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--json", action="store_true", help='one JSON object: {"findings": [{"rule", "thing", "id", "sentence"}]}')
+        parser.add_argument(
+            "--json",
+            action="store_true",
+            help='one JSON object: {"findings": [{"rule", "thing", "id", "sentence"}]}',
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         found = list(findings())
@@ -24,6 +28,8 @@ class Command(BaseCommand):
             for one in found:
                 self.stdout.write(one.line())
         if found:
-            raise CommandError(f"{len(found)} {'finding' if len(found) == 1 else 'findings'}.", returncode=1)
+            raise CommandError(
+                f"{len(found)} {'finding' if len(found) == 1 else 'findings'}.", returncode=1
+            )
         if not options["json"]:
             self.stdout.write("Nothing found: the rows agree.")

@@ -43,12 +43,16 @@ class Command(BaseCommand):
         except NotSoError as error:
             raise CommandError(str(error)) from error
         except (OSError, OverflowError) as error:
-            raise CommandError(f"Port {port}: {error}. Choose another: make demo ARGS='--port 8001'") from error
+            raise CommandError(
+                f"Port {port}: {error}. Choose another: make demo ARGS='--port 8001'"
+            ) from error
         except KeyboardInterrupt:
             self._say("Stopped.")
 
     def _introduce(self, base: str) -> None:
-        self._say(f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March 2027. Sign in as")
+        self._say(
+            f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March 2027. Sign in as"
+        )
         for who, role in WHO:
             self._say(f"  {who.email:40} {role}")
         self._say(f"with the password {people.PASSWORD}")

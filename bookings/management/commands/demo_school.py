@@ -18,7 +18,11 @@ class Command(BaseCommand):
 
     def handle(self, **options: Any) -> None:
         if settings.PRODUCTION:
-            raise CommandError("The invented school has a password that everybody knows: it is not loaded in production.")
+            raise CommandError(
+                "The invented school has a password that everybody knows: it is not loaded in production."
+            )
         call_command("migrate", verbosity=0)
         loaded = school.load(now=clock.now())
-        self.stdout.write(f"{people.SCHOOL} {'is loaded' if loaded else 'was there already'}. Everybody's password: {people.PASSWORD}")
+        self.stdout.write(
+            f"{people.SCHOOL} {'is loaded' if loaded else 'was there already'}. Everybody's password: {people.PASSWORD}"
+        )

@@ -22,27 +22,48 @@ class Command(BaseCommand):
         parser.add_argument("offering", help="its name")
         parser.add_argument("instructor", help="her address")
         parser.add_argument("starts_at", help="with an offset, such as 2027-03-12T17:30:00+00:00")
-        parser.add_argument("--student", type=int, help="a student's number; without one, an adult with an empty diary")
+        parser.add_argument(
+            "--student",
+            type=int,
+            help="a student's number; without one, an adult with an empty diary",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             offering = Offering.objects.get(name=options["offering"])
-            instructor = Instructor.objects.select_related("user", "week").get(user__email__iexact=options["instructor"])
-            student = Student.objects.select_related("user").get(pk=options["student"]) if options["student"] else None
+            instructor = Instructor.objects.select_related("user", "week").get(
+                user__email__iexact=options["instructor"]
+            )
+            student = (
+                Student.objects.select_related("user").get(pk=options["student"])
+                if options["student"]
+                else None
+            )
             starts_at = datetime.fromisoformat(options["starts_at"])
             told = explained(
-                offering=offering, instructor=instructor, student=student, starts_at=starts_at, now=clock.now(), is_family=False
+                offering=offering,
+                instructor=instructor,
+                student=student,
+                starts_at=starts_at,
+                now=clock.now(),
+                is_family=False,
             )
         except ObjectDoesNotExist as missing:
             raise CommandError(str(missing)) from None
         except ValueError:
-            raise CommandError(f"{options['starts_at']!r} is no time: write 2027-03-12T17:30:00+00:00.") from None
+            raise CommandError(
+                f"{options['starts_at']!r} is no time: write 2027-03-12T17:30:00+00:00."
+            ) from None
         except Refused as refusal:
             raise CommandError(refusal.detail) from None
         clocks = dict.fromkeys([zone_of_hours(instructor), *([student.zone] if student else [])])
         self.stdout.write(", ".join(spoken(starts_at, time_zone) for time_zone in clocks))
         if not told.reasons:
-            self.stdout.write("Offered." if told.slot is None else f"Offered, fit {told.slot.fit}: {' '.join(told.slot.reasons)}")
+            self.stdout.write(
+                "Offered."
+                if told.slot is None
+                else f"Offered, fit {told.slot.fit}: {' '.join(told.slot.reasons)}"
+            )
         for reason in told.reasons:
             self.stdout.write(f"{reason.rule}: {reason.sentence}")
             numbers = ", ".join(f"{name} {value}" for name, value in reason.numbers.items())

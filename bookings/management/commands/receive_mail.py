@@ -21,8 +21,16 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--to", default="", help="the envelope's recipient; without it the mail's own lines are read")
-        parser.add_argument("--sender", default=None, help="the envelope's sender; an empty one is a bounce and is ignored")
+        parser.add_argument(
+            "--to",
+            default="",
+            help="the envelope's recipient; without it the mail's own lines are read",
+        )
+        parser.add_argument(
+            "--sender",
+            default=None,
+            help="the envelope's sender; an empty one is a bounce and is ignored",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         mail = sys.stdin.buffer.read(MOST_BYTES + 1)

@@ -4,6 +4,7 @@ import json
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -30,8 +31,15 @@ class Command(BaseCommand):
     help = "Says which meetings ahead the installed time zone rules would move; with --write, moves them and tells everybody once."
 
     def add_arguments(self, parser: CommandParser) -> None:
-        parser.add_argument("--write", action="store_true", dest="is_written", help="do it; without this nothing is written")
-        parser.add_argument("--json", action="store_true", dest="as_json", help="one JSON object instead of lines")
+        parser.add_argument(
+            "--write",
+            action="store_true",
+            dest="is_written",
+            help="do it; without this nothing is written",
+        )
+        parser.add_argument(
+            "--json", action="store_true", dest="as_json", help="one JSON object instead of lines"
+        )
 
     def handle(self, *args: Any, is_written: bool, as_json: bool, **options: Any) -> None:
         found, versions = plan(clock.now()), versions_ahead(clock.now())
@@ -64,18 +72,22 @@ class Command(BaseCommand):
         for batch in found.batches:
             now = clock.now()
             try:
-                done = write(lambda batch=batch, now=now: retime(meeting_ids=batch, now=now), now=now)  # type: ignore[misc]
+                done = write(partial(retime, meeting_ids=batch, now=now), now=now)
             except Refused as refusal:
                 failed.append(str(refusal))
             else:
-                moved += [_line(one.meeting, one.old_starts_at, one.meeting.starts_at, one.why) for one in done]
+                moved += [
+                    _line(one.meeting, one.old_starts_at, one.meeting.starts_at, one.why)
+                    for one in done
+                ]
         return moved
 
     def _tell(self, clocks: list[OwnClock], rules: Mapping[str, ZoneRules]) -> list[OwnClock]:
         told = []
         for one in clocks:
             now = clock.now()
-            told.append(write(lambda reader=one.reader.pk, now=now: tell_own_clock(reader_id=reader, rules=rules, now=now), now=now))  # type: ignore[misc]
+            act = partial(tell_own_clock, reader_id=one.reader.pk, rules=rules, now=now)
+            told.append(write(act, now=now))
         return [one for one in told if one is not None]
 
     def _stamp(self, found: Retiming) -> None:
@@ -86,12 +98,16 @@ class Command(BaseCommand):
 
     def _say(self, told: dict[str, Any]) -> None:
         verb = "moved" if told["written"] else "would move"
-        self.stdout.write(f"tzdata {told['tzdata']}: {len(told['meetings'])} meetings {verb} or lie in a gap, {told['unmoved']} stay.")
+        self.stdout.write(
+            f"tzdata {told['tzdata']}: {len(told['meetings'])} meetings {verb} or lie in a gap, {told['unmoved']} stay."
+        )
         for name, count in told["zones"].items():
             self.stdout.write(f"{name}: {count}")
         for line in told["meetings"]:
             why = f"; a person has to look: {', '.join(line['why'])}" if line["why"] else ""
-            self.stdout.write(f"  meeting {line['meeting']}, {line['wall']} {line['time_zone']}: {line['from']} -> {line['to']}{why}")
+            self.stdout.write(
+                f"  meeting {line['meeting']}, {line['wall']} {line['time_zone']}: {line['from']} -> {line['to']}{why}"
+            )
         for one in told["own_clocks"]:
             for line in one["meetings"]:
                 told_ = "told" if told["written"] else "to be told"
@@ -99,7 +115,9 @@ class Command(BaseCommand):
                     f"  person {one['reader']}, {one['time_zone']}, {told_}: meeting {line['meeting']} {line['from']} -> {line['to']}"
                 )
         if told["not_kept"]:
-            self.stdout.write(f"The rules of {', '.join(told['not_kept'])} were not kept: whose own clock alone has changed is not known.")
+            self.stdout.write(
+                f"The rules of {', '.join(told['not_kept'])} were not kept: whose own clock alone has changed is not known."
+            )
         if not told["written"] and (told["meetings"] or told["unmoved"]):
             self.stdout.write("Nothing is written. To do it: manage.py retime --write")
 
@@ -109,11 +127,16 @@ def _foreseen(found: Retiming) -> list[dict[str, Any]]:
     for batch in found.batches:
         changes = [found.changes[pk] for pk in batch]
         clash = clashes(changes)
-        lines += [_line(meeting, meeting.starts_at, meeting.starts_at + shift.by, clash[meeting.pk].why) for meeting, shift in changes]
+        lines += [
+            _line(meeting, meeting.starts_at, meeting.starts_at + shift.by, clash[meeting.pk].why)
+            for meeting, shift in changes
+        ]
     return lines
 
 
-def _line(meeting: Meeting, before: datetime, after: datetime, why: Iterable[Clash]) -> dict[str, Any]:
+def _line(
+    meeting: Meeting, before: datetime, after: datetime, why: Iterable[Clash]
+) -> dict[str, Any]:
     return {
         "meeting": meeting.pk,
         "time_zone": meeting.zone,

@@ -59,7 +59,9 @@ class Reply:
     @property
     def code(self) -> str:
         """The problem's code; empty for a success."""
-        return self.json["code"] if self.headers["Content-Type"] == "application/problem+json" else ""
+        return (
+            self.json["code"] if self.headers["Content-Type"] == "application/problem+json" else ""
+        )
 
     @property
     def etag(self) -> str:
@@ -73,9 +75,22 @@ class Api:
         self.user, self._client = user, APIClient()
         self._client.force_authenticate(user)
 
-    def ask(self, verb: str, path: str, data: Any = None, *, key: str | None = None, match: str | None = None, **extra: Any) -> Reply:
+    def ask(
+        self,
+        verb: str,
+        path: str,
+        data: Any = None,
+        *,
+        key: str | None = None,
+        match: str | None = None,
+        **extra: Any,
+    ) -> Reply:
         """One request, its answer held against the schema. `key` is sent quoted, `match` as it is."""
-        headers = {**({"Idempotency-Key": f'"{key}"'} if key else {}), **({"If-Match": match} if match else {}), **extra.pop("headers", {})}
+        headers = {
+            **({"Idempotency-Key": f'"{key}"'} if key else {}),
+            **({"If-Match": match} if match else {}),
+            **extra.pop("headers", {}),
+        }
         body = extra.pop("raw", None) or (json.dumps(data).encode() if data is not None else b"")
         media = extra.pop("media", "application/json")
         address = path if path.startswith("/") else V1 + path
@@ -107,12 +122,16 @@ def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> Non
     assert response.status_code < 500 or response.status_code == 503, response.content
     if not address.startswith(V1):
         return
-    verbs = next((verbs for pattern, verbs in _paths() if pattern.fullmatch(address.partition("?")[0])), None)
+    verbs = next(
+        (verbs for pattern, verbs in _paths() if pattern.fullmatch(address.partition("?")[0])), None
+    )
     if verbs is None or verb.lower() not in verbs:
         assert response.status_code in (401, 404, 405), (verb, address)
         return
     described = verbs[verb.lower()]["responses"].get(str(response.status_code))
-    assert described is not None, f"{verb} {address} answered {response.status_code}, which the schema does not name"
+    assert described is not None, (
+        f"{verb} {address} answered {response.status_code}, which the schema does not name"
+    )
     content = described.get("content", {})
     media = response.headers.get("Content-Type", "").partition(";")[0]
     if not content:
@@ -126,12 +145,16 @@ def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> Non
 
 def snapshot() -> dict[str, list[tuple[Any, ...]]]:
     """Every row of people and bookings, but the answers kept for retries: what "nothing has changed" means."""
-    models = [model for app in ("accounts", "bookings") for model in apps.get_app_config(app).get_models()]
+    models = [
+        model for app in ("accounts", "bookings") for model in apps.get_app_config(app).get_models()
+    ]
     rows = {}
     with connection.cursor() as cursor:
         for model in models:
             if model.__name__ not in {"KeptAnswer", "AssessmentReading"}:
-                cursor.execute(f"SELECT * FROM {model._meta.db_table} ORDER BY {model._meta.pk.column}")  # the tables' own names
+                cursor.execute(
+                    f"SELECT * FROM {model._meta.db_table} ORDER BY {model._meta.pk.column}"
+                )  # the tables' own names
                 rows[model.__name__] = cursor.fetchall()
     return rows
 

@@ -7,7 +7,18 @@ from typing import Any
 
 from accounts.models import User
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Assessment, Booking, BusyCalendar, DaysAway, ExtraHours, Feed, Meeting, MoveRequest, WaitingPlace, WeeklyPlace
+from bookings.models import (
+    Assessment,
+    Booking,
+    BusyCalendar,
+    DaysAway,
+    ExtraHours,
+    Feed,
+    Meeting,
+    MoveRequest,
+    WaitingPlace,
+    WeeklyPlace,
+)
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
@@ -65,14 +76,30 @@ def make_world(school: School) -> World:
         meeting=meeting,
         off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),
         place=cast.make_booking(meeting, school.noor),
-        waiting=meeting.waiting.create(student=school.noor, place_kind=PlaceKind.LISTENER, joined_at=NOW),
-        offer=cast.make_booking(other, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)),
-        extra=school.ilse.extra_hours.create(on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"),
-        away=school.ilse.days_away.create(first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"),
+        waiting=meeting.waiting.create(
+            student=school.noor, place_kind=PlaceKind.LISTENER, joined_at=NOW
+        ),
+        offer=cast.make_booking(
+            other, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)
+        ),
+        extra=school.ilse.extra_hours.create(
+            on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"
+        ),
+        away=school.ilse.days_away.create(
+            first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
+        ),
         draft=draft,
         released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
-        ask=booking.move_requests.create(asked_by=school.noor.user, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW),
-        feed=Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="0" * 64, revised_at=NOW, opened_at=NOW),
+        ask=booking.move_requests.create(
+            asked_by=school.noor.user, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
+        ),
+        feed=Feed.objects.create(
+            owner=school.noor.user,
+            label="Phone",
+            secret_digest="0" * 64,
+            revised_at=NOW,
+            opened_at=NOW,
+        ),
         weekly=weekly_place(school.ilse, school.noor),
         hers=busy_calendar(owner=school.noor.user),
         childs=busy_calendar(student=school.posy),
@@ -82,7 +109,9 @@ def make_world(school: School) -> World:
 
 def busy_calendar(**whose: Any) -> BusyCalendar:
     """A calendar at a secret address, never fetched."""
-    calendar = BusyCalendar(name="Orchestra", host="calendar.rowanmere.example", added_at=NOW, next_at=NOW, **whose)
+    calendar = BusyCalendar(
+        name="Orchestra", host="calendar.rowanmere.example", added_at=NOW, next_at=NOW, **whose
+    )
     calendar.address = f"https://calendar.rowanmere.example/{CANARY}-address.ics"
     calendar.save()
     return calendar
@@ -111,16 +140,32 @@ def _note(world: World) -> dict[str, Any]:
 
 def _class(world: World) -> dict[str, Any]:
     when = (FRIDAY + timedelta(days=20)).isoformat()
-    return {"offering": world.school.group.pk, "instructor": world.school.ilse.pk, "title": "New", "places": 3, "starts_at": when}
+    return {
+        "offering": world.school.group.pk,
+        "instructor": world.school.ilse.pk,
+        "title": "New",
+        "places": 3,
+        "starts_at": when,
+    }
 
 
-TERM = {"name": "Summer 2027", "first_on": "2027-04-19", "last_on": "2027-07-09", "lessons_promised": 11}
+TERM = {
+    "name": "Summer 2027",
+    "first_on": "2027-04-19",
+    "last_on": "2027-07-09",
+    "lessons_promised": 11,
+}
 
 
 def _weekly(world: World) -> dict[str, Any]:
     at = {"weekday": "TH", "wall_at": "12:00"}
     place = world.weekly
-    whose = {"term": place.term_id, "offering": place.offering_id, "instructor": place.instructor_id, "student": place.student_id}
+    whose = {
+        "term": place.term_id,
+        "offering": place.offering_id,
+        "instructor": place.instructor_id,
+        "student": place.student_id,
+    }
     return {**whose, **at}
 
 
@@ -137,14 +182,20 @@ END:VCALENDAR
 WEEK = {"time_zone": "Europe/Dublin", "windows": []}
 # owner, stranger, guardian, teacher, colleague, admin
 MATRIX: dict[tuple[str, str], Route] = {
-    ("POST", "tokens/"): Route(lambda w: "tokens/", _all(401), lambda w: {"email": "x@rowanmere.example", "password": "x"}),
+    ("POST", "tokens/"): Route(
+        lambda w: "tokens/", _all(401), lambda w: {"email": "x@rowanmere.example", "password": "x"}
+    ),
     ("DELETE", "tokens/current/"): Route(lambda w: "tokens/current/", _all(404)),
     ("GET", "me/"): Route(lambda w: "me/", _all(200)),
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
     ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
-    ("GET", "slots/"): Route(lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)),
+    ("GET", "slots/"): Route(
+        lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)
+    ),
     ("GET", "slots/explain/"): Route(
-        lambda w: f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}&starts_at=2027-03-03T15:00:00Z",
+        lambda w: (
+            f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}&starts_at=2027-03-03T15:00:00Z"
+        ),
         (200, 200, 200, 200, 403, 200),
     ),
     ("GET", "bookings/"): Route(lambda w: "bookings/", _all(200)),
@@ -153,9 +204,15 @@ MATRIX: dict[tuple[str, str], Route] = {
         (201, 404, 404, 404, 404, 201),
         lambda w: w.school.slot(student=w.school.noor.pk, starts_at="2027-03-03T15:00:00+00:00"),
     ),
-    ("GET", "bookings/<id:pk>/"): Route(lambda w: f"bookings/{w.booking.pk}/", (200, 404, 404, 200, 404, 200)),
-    ("GET", "bookings/<id:pk>/invitation.ics"): Route(lambda w: f"bookings/{w.booking.pk}/invitation.ics", (200, 404, 404, 200, 404, 200)),
-    ("POST", "bookings/<id:pk>/cancel/"): Route(lambda w: f"bookings/{w.booking.pk}/cancel/", (200, 404, 404, 403, 404, 200)),
+    ("GET", "bookings/<id:pk>/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/", (200, 404, 404, 200, 404, 200)
+    ),
+    ("GET", "bookings/<id:pk>/invitation.ics"): Route(
+        lambda w: f"bookings/{w.booking.pk}/invitation.ics", (200, 404, 404, 200, 404, 200)
+    ),
+    ("POST", "bookings/<id:pk>/cancel/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/cancel/", (200, 404, 404, 403, 404, 200)
+    ),
     ("POST", "bookings/<id:pk>/move/"): Route(
         lambda w: f"bookings/{w.booking.pk}/move/",
         (200, 404, 404, 403, 404, 200),
@@ -167,20 +224,34 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: {"starts_at": "2027-03-03T03:00:00+00:00"},
     ),
     ("PATCH", "bookings/<id:pk>/intake/"): Route(
-        lambda w: f"bookings/{w.booking.pk}/intake/", (200, 404, 404, 403, 404, 200), lambda w: {"pieces": "Study 4"}
+        lambda w: f"bookings/{w.booking.pk}/intake/",
+        (200, 404, 404, 403, 404, 200),
+        lambda w: {"pieces": "Study 4"},
     ),
-    ("GET", "bookings/<id:pk>/brief/"): Route(lambda w: f"bookings/{w.booking.pk}/brief/", (404, 404, 404, 200, 404, 404)),
+    ("GET", "bookings/<id:pk>/brief/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/brief/", (404, 404, 404, 200, 404, 404)
+    ),
     ("GET", "meetings/"): Route(lambda w: "meetings/", _all(200)),
     ("POST", "meetings/"): Route(lambda w: "meetings/", (404, 404, 404, 201, 404, 201), _class),
-    ("GET", "meetings/<id:pk>/"): Route(lambda w: f"meetings/{w.booking.meeting_id}/", (200, 404, 404, 200, 404, 200)),
+    ("GET", "meetings/<id:pk>/"): Route(
+        lambda w: f"meetings/{w.booking.meeting_id}/", (200, 404, 404, 200, 404, 200)
+    ),
     ("PATCH", "meetings/<id:pk>/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/", (404, 404, 404, 200, 404, 200), lambda w: {"title": "Another"}
+        lambda w: f"meetings/{w.meeting.pk}/",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: {"title": "Another"},
     ),
     ("POST", "meetings/<id:pk>/call-off/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/call-off/", (404, 404, 404, 200, 404, 200), lambda w: {"why": "A broken string"}
+        lambda w: f"meetings/{w.meeting.pk}/call-off/",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: {"why": "A broken string"},
     ),
-    ("POST", "meetings/<id:pk>/reinstate/"): Route(lambda w: f"meetings/{w.off.pk}/reinstate/", (404, 404, 404, 200, 404, 200)),
-    ("GET", "meetings/<id:pk>/roster/"): Route(lambda w: f"meetings/{w.meeting.pk}/roster/", (404, 404, 404, 200, 404, 200)),
+    ("POST", "meetings/<id:pk>/reinstate/"): Route(
+        lambda w: f"meetings/{w.off.pk}/reinstate/", (404, 404, 404, 200, 404, 200)
+    ),
+    ("GET", "meetings/<id:pk>/roster/"): Route(
+        lambda w: f"meetings/{w.meeting.pk}/roster/", (404, 404, 404, 200, 404, 200)
+    ),
     ("POST", "meetings/<id:pk>/roster/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/roster/",
         (404, 404, 404, 403, 404, 201),
@@ -196,104 +267,187 @@ MATRIX: dict[tuple[str, str], Route] = {
         (404, 404, 404, 409, 404, 409),  # the register opens when the meeting starts
         lambda w: {"marks": [{"booking": w.place.pk, "attendance": "PRESENT"}]},
     ),
-    ("GET", "meetings/<id:pk>/waiting-list/"): Route(lambda w: f"meetings/{w.meeting.pk}/waiting-list/", (404, 404, 404, 200, 404, 200)),
+    ("GET", "meetings/<id:pk>/waiting-list/"): Route(
+        lambda w: f"meetings/{w.meeting.pk}/waiting-list/", (404, 404, 404, 200, 404, 200)
+    ),
     ("POST", "meetings/<id:pk>/waiting-list/"): Route(
         lambda w: f"meetings/{w.offer.meeting_id}/waiting-list/",
         (409, 404, 404, 404, 404, 409),  # she has an offer there
         lambda w: {"student": w.school.noor.pk},
     ),
     ("DELETE", "meetings/<id:pk>/waiting-list/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.school.noor.pk}&as=listener", (204, 404, 404, 404, 404, 204)
+        lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.school.noor.pk}&as=listener",
+        (204, 404, 404, 404, 404, 204),
     ),
     ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
-    ("POST", "offers/<id:pk>/accept/"): Route(lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)),
-    ("POST", "offers/<id:pk>/decline/"): Route(lambda w: f"offers/{w.offer.pk}/decline/", (200, 404, 404, 403, 404, 200)),
-    ("GET", "move-requests/"): Route(lambda w: "move-requests/", _all(200)),
-    ("GET", "move-requests/<id:pk>/"): Route(lambda w: f"move-requests/{w.ask.pk}/", (200, 404, 404, 200, 404, 200)),
-    ("POST", "move-requests/<id:pk>/accept/"): Route(lambda w: f"move-requests/{w.ask.pk}/accept/", (403, 404, 404, 200, 404, 200)),
-    ("POST", "move-requests/<id:pk>/refuse/"): Route(
-        lambda w: f"move-requests/{w.ask.pk}/refuse/", (403, 404, 404, 200, 404, 200), lambda w: {"words": "A recital that day"}
+    ("POST", "offers/<id:pk>/accept/"): Route(
+        lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)
     ),
-    ("GET", "teaching-hours/"): Route(lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
+    ("POST", "offers/<id:pk>/decline/"): Route(
+        lambda w: f"offers/{w.offer.pk}/decline/", (200, 404, 404, 403, 404, 200)
+    ),
+    ("GET", "move-requests/"): Route(lambda w: "move-requests/", _all(200)),
+    ("GET", "move-requests/<id:pk>/"): Route(
+        lambda w: f"move-requests/{w.ask.pk}/", (200, 404, 404, 200, 404, 200)
+    ),
+    ("POST", "move-requests/<id:pk>/accept/"): Route(
+        lambda w: f"move-requests/{w.ask.pk}/accept/", (403, 404, 404, 200, 404, 200)
+    ),
+    ("POST", "move-requests/<id:pk>/refuse/"): Route(
+        lambda w: f"move-requests/{w.ask.pk}/refuse/",
+        (403, 404, 404, 200, 404, 200),
+        lambda w: {"words": "A recital that day"},
+    ),
+    ("GET", "teaching-hours/"): Route(
+        lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
+    ),
     ("PUT", "teaching-hours/"): Route(
-        lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200), lambda w: WEEK
+        lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: WEEK,
     ),
     ("GET", "teaching-hours/availability.ics"): Route(
-        lambda w: f"teaching-hours/availability.ics?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
+        lambda w: f"teaching-hours/availability.ics?instructor={w.school.ilse.pk}",
+        (404, 404, 404, 200, 404, 200),
     ),
     ("POST", "teaching-hours/proposal/"): Route(
         lambda w: "teaching-hours/proposal/",
         (404, 404, 404, 200, 404, 200),
         lambda w: {"instructor": w.school.ilse.pk, "calendar": AVAILABILITY},
     ),
-    ("GET", "extra-hours/"): Route(lambda w: f"extra-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
+    ("GET", "extra-hours/"): Route(
+        lambda w: f"extra-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
+    ),
     ("POST", "extra-hours/"): Route(
         lambda w: "extra-hours/",
         (404, 404, 404, 201, 404, 201),
-        lambda w: {"instructor": w.school.ilse.pk, "on": "2027-03-20", "opens": "06:00", "closes": "07:00"},
+        lambda w: {
+            "instructor": w.school.ilse.pk,
+            "on": "2027-03-20",
+            "opens": "06:00",
+            "closes": "07:00",
+        },
     ),
-    ("GET", "extra-hours/<id:pk>/"): Route(lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 200, 404, 200)),
-    ("DELETE", "extra-hours/<id:pk>/"): Route(lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 204, 404, 204)),
-    ("GET", "days-away/"): Route(lambda w: f"days-away/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)),
+    ("GET", "extra-hours/<id:pk>/"): Route(
+        lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 200, 404, 200)
+    ),
+    ("DELETE", "extra-hours/<id:pk>/"): Route(
+        lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 204, 404, 204)
+    ),
+    ("GET", "days-away/"): Route(
+        lambda w: f"days-away/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
+    ),
     ("POST", "days-away/"): Route(
         lambda w: "days-away/",
         (404, 404, 404, 201, 404, 201),
-        lambda w: {"instructor": w.school.ilse.pk, "first_on": "2027-03-20", "last_on": "2027-03-21"},
+        lambda w: {
+            "instructor": w.school.ilse.pk,
+            "first_on": "2027-03-20",
+            "last_on": "2027-03-21",
+        },
     ),
-    ("GET", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 200, 404, 200)),
-    ("DELETE", "days-away/<id:pk>/"): Route(lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)),
+    ("GET", "days-away/<id:pk>/"): Route(
+        lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 200, 404, 200)
+    ),
+    ("DELETE", "days-away/<id:pk>/"): Route(
+        lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)
+    ),
     ("POST", "instructors/<id:pk>/dismiss/"): Route(
-        lambda w: f"instructors/{w.school.wren.pk}/dismiss/", (403, 403, 403, 403, 403, 200), lambda w: {"call_off_why": "She moves on."}
+        lambda w: f"instructors/{w.school.wren.pk}/dismiss/",
+        (403, 403, 403, 403, 403, 200),
+        lambda w: {"call_off_why": "She moves on."},
     ),
     ("GET", "busy-calendars/"): Route(lambda w: "busy-calendars/", (200, 200, 200, 200, 200, 403)),
     ("POST", "busy-calendars/"): Route(
         lambda w: "busy-calendars/",
         (404, 404, 201, 404, 404, 404),
-        lambda w: {"name": "Choir", "address": "https://calendar.rowanmere.example/a.ics", "student": w.school.posy.pk},
+        lambda w: {
+            "name": "Choir",
+            "address": "https://calendar.rowanmere.example/a.ics",
+            "student": w.school.posy.pk,
+        },
     ),
-    ("GET", "busy-calendars/<id:pk>/"): Route(lambda w: f"busy-calendars/{w.hers.pk}/", (200, 404, 404, 404, 404, 404)),
+    ("GET", "busy-calendars/<id:pk>/"): Route(
+        lambda w: f"busy-calendars/{w.hers.pk}/", (200, 404, 404, 404, 404, 404)
+    ),
     ("PATCH", "busy-calendars/<id:pk>/"): Route(
-        lambda w: f"busy-calendars/{w.childs.pk}/", (404, 404, 200, 404, 404, 404), lambda w: {"name": "Choir"}
+        lambda w: f"busy-calendars/{w.childs.pk}/",
+        (404, 404, 200, 404, 404, 404),
+        lambda w: {"name": "Choir"},
     ),
-    ("DELETE", "busy-calendars/<id:pk>/"): Route(lambda w: f"busy-calendars/{w.teachers.pk}/", (404, 404, 404, 204, 404, 404)),
-    ("POST", "busy-calendars/<id:pk>/refresh/"): Route(lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)),
-    ("GET", "load-allowances/"): Route(lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)),
+    ("DELETE", "busy-calendars/<id:pk>/"): Route(
+        lambda w: f"busy-calendars/{w.teachers.pk}/", (404, 404, 404, 204, 404, 404)
+    ),
+    ("POST", "busy-calendars/<id:pk>/refresh/"): Route(
+        lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)
+    ),
+    ("GET", "load-allowances/"): Route(
+        lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)
+    ),
     ("POST", "load-allowances/"): Route(
-        lambda w: "load-allowances/", (403, 403, 403, 201, 201, 403), lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"}
+        lambda w: "load-allowances/",
+        (403, 403, 403, 201, 201, 403),
+        lambda w: {"starts_at": "2027-03-20T15:00:00+00:00"},
     ),
     ("GET", "terms/"): Route(lambda w: "terms/", _all(200)),
     ("POST", "terms/"): Route(lambda w: "terms/", (403, 403, 403, 403, 403, 201), lambda w: TERM),
     ("GET", "terms/<id:pk>/"): Route(lambda w: f"terms/{w.weekly.term_id}/", _all(200)),
     ("PATCH", "terms/<id:pk>/"): Route(
-        lambda w: f"terms/{w.weekly.term_id}/", (403, 403, 403, 403, 403, 200), lambda w: {"name": "Early spring"}
+        lambda w: f"terms/{w.weekly.term_id}/",
+        (403, 403, 403, 403, 403, 200),
+        lambda w: {"name": "Early spring"},
     ),
     ("GET", "weekly-places/"): Route(lambda w: "weekly-places/", _all(200)),
-    ("POST", "weekly-places/"): Route(lambda w: "weekly-places/", (201, 404, 404, 404, 404, 201), _weekly),
-    ("GET", "weekly-places/options/"): Route(lambda w: f"weekly-places/options/?moving={w.weekly.pk}", (200, 404, 404, 403, 404, 200)),
-    ("GET", "weekly-places/<id:pk>/"): Route(lambda w: f"weekly-places/{w.weekly.pk}/", (200, 404, 404, 200, 404, 200)),
-    ("POST", "weekly-places/<id:pk>/leave/"): Route(lambda w: f"weekly-places/{w.weekly.pk}/leave/", (200, 404, 404, 403, 404, 200)),
+    ("POST", "weekly-places/"): Route(
+        lambda w: "weekly-places/", (201, 404, 404, 404, 404, 201), _weekly
+    ),
+    ("GET", "weekly-places/options/"): Route(
+        lambda w: f"weekly-places/options/?moving={w.weekly.pk}", (200, 404, 404, 403, 404, 200)
+    ),
+    ("GET", "weekly-places/<id:pk>/"): Route(
+        lambda w: f"weekly-places/{w.weekly.pk}/", (200, 404, 404, 200, 404, 200)
+    ),
+    ("POST", "weekly-places/<id:pk>/leave/"): Route(
+        lambda w: f"weekly-places/{w.weekly.pk}/leave/", (200, 404, 404, 403, 404, 200)
+    ),
     ("POST", "weekly-places/<id:pk>/move/"): Route(
         lambda w: f"weekly-places/{w.weekly.pk}/move/",
         (200, 404, 404, 403, 404, 200),
         lambda w: {"weekday": "TH", "wall_at": "12:00"},
     ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
-    ("POST", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note),
-    ("GET", "assessments/<id:pk>/"): Route(lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)),
-    ("PATCH", "assessments/<id:pk>/"): Route(
-        lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404), lambda w: {"goal": "Study 5"}
+    ("POST", "assessments/"): Route(
+        lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note
     ),
-    ("POST", "assessments/<id:pk>/release/"): Route(lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)),
+    ("GET", "assessments/<id:pk>/"): Route(
+        lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)
+    ),
+    ("PATCH", "assessments/<id:pk>/"): Route(
+        lambda w: f"assessments/{w.draft.pk}/",
+        (404, 404, 404, 200, 404, 404),
+        lambda w: {"goal": "Study 5"},
+    ),
+    ("POST", "assessments/<id:pk>/release/"): Route(
+        lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)
+    ),
     ("GET", "students/<id:pk>/assessments/latest/"): Route(
         lambda w: f"students/{w.school.noor.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 422),  # an admin says why
     ),
     ("POST", "students/<id:pk>/assessments/latest/"): Route(
-        lambda w: f"students/{w.school.noor.pk}/assessments/latest/", (200, 404, 404, 200, 404, 200), lambda w: {"reason": "A question"}
+        lambda w: f"students/{w.school.noor.pk}/assessments/latest/",
+        (200, 404, 404, 200, 404, 200),
+        lambda w: {"reason": "A question"},
     ),
     ("GET", "feeds/"): Route(lambda w: "feeds/", _all(200)),
     ("POST", "feeds/"): Route(lambda w: "feeds/", _all(201), lambda w: {"label": "Tablet"}),
-    ("GET", "feeds/<id:pk>/"): Route(lambda w: f"feeds/{w.feed.pk}/", (200, 404, 404, 404, 404, 404)),
-    ("DELETE", "feeds/<id:pk>/"): Route(lambda w: f"feeds/{w.feed.pk}/", (204, 404, 404, 404, 404, 404)),
-    ("POST", "feeds/<id:pk>/renew/"): Route(lambda w: f"feeds/{w.feed.pk}/renew/", (200, 404, 404, 404, 404, 404)),
+    ("GET", "feeds/<id:pk>/"): Route(
+        lambda w: f"feeds/{w.feed.pk}/", (200, 404, 404, 404, 404, 404)
+    ),
+    ("DELETE", "feeds/<id:pk>/"): Route(
+        lambda w: f"feeds/{w.feed.pk}/", (204, 404, 404, 404, 404, 404)
+    ),
+    ("POST", "feeds/<id:pk>/renew/"): Route(
+        lambda w: f"feeds/{w.feed.pk}/renew/", (200, 404, 404, 404, 404, 404)
+    ),
 }

@@ -32,7 +32,12 @@ class School:
 
     def slot(self, **changes: Any) -> dict[str, Any]:
         """A body that books Ilse on Friday."""
-        return {"offering": self.consultation.pk, "instructor": self.ilse.pk, "starts_at": FRIDAY.isoformat(), **changes}
+        return {
+            "offering": self.consultation.pk,
+            "instructor": self.ilse.pk,
+            "starts_at": FRIDAY.isoformat(),
+            **changes,
+        }
 
     def booked(self, who: User | None = None, **changes: Any) -> dict[str, Any]:
         """A one-on-one booked over the API: Noor's with Ilse on Friday unless changed."""
@@ -40,9 +45,13 @@ class School:
         assert reply.status == 201, reply.body
         return reply.json
 
-    def class_on(self, places: int = 2, starts_at: Any = FRIDAY + timedelta(days=5), **fields: Any) -> Meeting:
+    def class_on(
+        self, places: int = 2, starts_at: Any = FRIDAY + timedelta(days=5), **fields: Any
+    ) -> Meeting:
         """A group meeting of Ilse's, next Wednesday."""
-        return cast.make_meeting(self.group, self.ilse, starts_at, places=places, title="Chords that speak", **fields)
+        return cast.make_meeting(
+            self.group, self.ilse, starts_at, places=places, title="Chords that speak", **fields
+        )
 
     def released(self, student: Student, author: Instructor, *, remarks: str = "") -> Assessment:
         """An assessment released yesterday."""

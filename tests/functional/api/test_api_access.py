@@ -21,7 +21,12 @@ def world(school: School) -> World:
 
 def test_authorisation_matrix_lists_every_route() -> None:
     """A route that urls.py serves and the matrix does not list fails here, so none is added unjudged."""
-    served = {(verb, str(route.pattern)) for route in version_1 for verb in VERBS if hasattr(route.callback.cls, verb.lower())}
+    served = {
+        (verb, str(route.pattern))
+        for route in version_1
+        for verb in VERBS
+        if hasattr(route.callback.cls, verb.lower())
+    }
     assert served == set(MATRIX)
 
 
@@ -31,7 +36,9 @@ def test_authorisation_matrix(world: World, cell: tuple[str, str]) -> None:
     route, before, seen = MATRIX[cell], snapshot(), {}
     for role, user in world.people().items():
         with undone():
-            seen[role] = Api(user).ask(cell[0], route.path(world), route.body(world), match="*").status
+            seen[role] = (
+                Api(user).ask(cell[0], route.path(world), route.body(world), match="*").status
+            )
             if seen[role] >= 400:
                 assert snapshot() == before, role
     assert seen == {"nobody": 401, **dict(zip(ROLES, route.cells, strict=True))}
@@ -43,7 +50,9 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
     leaks = []
     for (verb, _), route in MATRIX.items():
         with undone():
-            reply = Api(world.people()[role]).ask(verb, route.path(world), route.body(world), match="*")
+            reply = Api(world.people()[role]).ask(
+                verb, route.path(world), route.body(world), match="*"
+            )
         if CANARY.encode() in reply.body or CANARY in str(reply.headers):
             leaks.append(route.path(world).rstrip("0123456789/"))
     if role == "teacher":  # the author: on her own notes, and not on the brief
@@ -55,7 +64,9 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
 
 def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> None:
     """A colleague who meets the student reads the released note without its author's remarks."""
-    meeting = cast.make_meeting(world.school.consultation, world.school.wren, FRIDAY + timedelta(hours=3))
+    meeting = cast.make_meeting(
+        world.school.consultation, world.school.wren, FRIDAY + timedelta(hours=3)
+    )
     booking = cast.make_booking(meeting, world.school.noor, assessment=world.released)
     brief = Api(world.school.wren.user).get(f"bookings/{booking.pk}/brief/")
     assert brief.json["assessment"]["id"] == world.released.pk
@@ -65,8 +76,19 @@ def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> Non
 def test_join_addresses_reach_those_booked_only(world: World) -> None:
     """The booked student, the instructor and an admin see where the meeting is held; another student, and one with an offer, do not."""
     address = world.school.ilse.room
-    seen = {role: Api(user).get(f"meetings/{world.meeting.pk}/").json["join_address"] for role, user in world.people().items() if user}
-    assert seen == {"owner": address, "stranger": "", "guardian": "", "teacher": address, "colleague": "", "admin": address}
+    seen = {
+        role: Api(user).get(f"meetings/{world.meeting.pk}/").json["join_address"]
+        for role, user in world.people().items()
+        if user
+    }
+    assert seen == {
+        "owner": address,
+        "stranger": "",
+        "guardian": "",
+        "teacher": address,
+        "colleague": "",
+        "admin": address,
+    }
     assert Api(world.school.noor.user).get(f"bookings/{world.offer.pk}/").json["join_address"] == ""
 
 
@@ -101,7 +123,11 @@ EXTRA = {
 }
 
 
-@pytest.mark.parametrize("cell", [cell for cell in MATRIX if cell[0] in ("POST", "PUT", "PATCH") and cell[1] != "tokens/"], ids=" ".join)
+@pytest.mark.parametrize(
+    "cell",
+    [cell for cell in MATRIX if cell[0] in ("POST", "PUT", "PATCH") and cell[1] != "tokens/"],
+    ids=" ".join,
+)
 def test_fields_that_a_call_does_not_know_are_refused(world: World, cell: tuple[str, str]) -> None:
     """Sending what only the tables know sets nothing: the call is refused and everything stays as it was."""
     route = MATRIX[cell]
@@ -118,5 +144,15 @@ def test_fields_that_a_call_does_not_know_are_refused(world: World, cell: tuple[
 
 def test_the_schema_names_no_field_of_a_note_to_those_it_is_not_for() -> None:
     """Private remarks are in the author's shape alone."""
-    holders = {name for name, shape in schema()["components"]["schemas"].items() if "private_remarks" in shape.get("properties", {})}
-    assert {re.sub("Request$", "", name) for name in holders} <= {"Note", "NoteForm", "NoteChange", "PatchedNoteChange", "NoteShape"}
+    holders = {
+        name
+        for name, shape in schema()["components"]["schemas"].items()
+        if "private_remarks" in shape.get("properties", {})
+    }
+    assert {re.sub("Request$", "", name) for name in holders} <= {
+        "Note",
+        "NoteForm",
+        "NoteChange",
+        "PatchedNoteChange",
+        "NoteShape",
+    }

@@ -35,7 +35,19 @@ def test_an_address_is_added_and_only_its_host_is_shown(noors: Api) -> None:
         noors.delete(path, match=noors.etag(path)),
         noors.get(path),
     ]
-    assert [reply.status for reply in replies] == [201, 201, 200, 200, 200, 412, 428, 200, 422, 204, 404]
+    assert [reply.status for reply in replies] == [
+        201,
+        201,
+        200,
+        200,
+        200,
+        412,
+        428,
+        200,
+        422,
+        204,
+        404,
+    ]
     assert replies[1].body == added.body
     assert added.json["host"] == "calendar.rowanmere.example"
     assert not any(b"canary-7d31" in reply.body for reply in replies)
@@ -49,12 +61,22 @@ def test_a_file_is_read_at_once_and_closes_starts(school: School, noors: Api) ->
     assert (added.status, added.json["host"], added.json["next_at"]) == (201, "", None)
     assert added.json["fetched_at"] is not None
     assert BusyPeriod.objects.get().starts_at == FRIDAY
-    assert [clash["id"] for clash in noors.get("busy-calendars/").json["clashing_bookings"]] == [booked["id"]]
+    assert [clash["id"] for clash in noors.get("busy-calendars/").json["clashing_bookings"]] == [
+        booked["id"]
+    ]
     for user in (school.ilse.user, school.dag):
-        assert Api(user).get(f"busy-calendars/?instructor={school.ilse.pk}").json["clashing_meetings"] == []
-    refused = noors.post("bookings/", school.slot(instructor=school.wren.pk, starts_at="2027-03-05T15:30:00+00:00"))
+        assert (
+            Api(user).get(f"busy-calendars/?instructor={school.ilse.pk}").json["clashing_meetings"]
+            == []
+        )
+    refused = noors.post(
+        "bookings/", school.slot(instructor=school.wren.pk, starts_at="2027-03-05T15:30:00+00:00")
+    )
     assert refused.code == "own-clash"
-    assert all(slot["starts_at"] >= "2027-03-05T16:00" or slot["starts_at"] < "2027-03-05T15:00" for slot in refused.json["near"])
+    assert all(
+        slot["starts_at"] >= "2027-03-05T16:00" or slot["starts_at"] < "2027-03-05T15:00"
+        for slot in refused.json["near"]
+    )
 
 
 def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -> None:
@@ -63,14 +85,20 @@ def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -
     Api(school.ilse.user).post("busy-calendars/", {"name": "Orchestra", "ics": ICS})
     asked = f"busy-calendars/?instructor={school.ilse.pk}"
     hers, admins = Api(school.ilse.user).get(asked).json, Api(school.dag).get(asked).json
-    assert [row["id"] for row in hers["clashing_meetings"]] == [row["id"] for row in admins["clashing_meetings"]] == [meeting.pk]
+    assert (
+        [row["id"] for row in hers["clashing_meetings"]]
+        == [row["id"] for row in admins["clashing_meetings"]]
+        == [meeting.pk]
+    )
     assert ([row["name"] for row in hers["results"]], admins["results"]) == (["Orchestra"], [])
     assert Api(school.wren.user).get(asked).status == 404
 
 
 def test_a_guardian_adds_for_her_child_and_nobody_else_sees_it(school: School) -> None:
     """Posy has no account: Hedda adds; instructors, admins and other families find nothing at that address."""
-    added = Api(school.hedda).post("busy-calendars/", {"name": "Swimming", "ics": ICS, "student": school.posy.pk})
+    added = Api(school.hedda).post(
+        "busy-calendars/", {"name": "Swimming", "ics": ICS, "student": school.posy.pk}
+    )
     assert added.status == 201
     path = f"busy-calendars/{added.json['id']}/"
     assert Api(school.hedda).get(path).status == 200
@@ -96,7 +124,9 @@ def test_a_guardian_adds_for_her_child_and_nobody_else_sees_it(school: School) -
     ],
     ids=lambda sent: str(sent["name"])[:9],
 )
-def test_what_cannot_be_read_is_refused_and_nothing_is_stored(noors: Api, sent: dict[str, object]) -> None:
+def test_what_cannot_be_read_is_refused_and_nothing_is_stored(
+    noors: Api, sent: dict[str, object]
+) -> None:
     """422 with a sentence, and no row."""
     reply = noors.post("busy-calendars/", sent)
     assert reply.status == 422

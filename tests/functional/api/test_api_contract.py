@@ -46,7 +46,10 @@ def test_schema_and_documents_are_open_and_load_nothing_foreign(school: School) 
 
 def test_answers_are_kept_by_nobody(school: School) -> None:
     """A signed-in answer is for one reader: no cache keeps it."""
-    assert Api(school.noor.user).get("me/").headers["Cache-Control"].split(", ") == ["no-store", "private"]
+    assert Api(school.noor.user).get("me/").headers["Cache-Control"].split(", ") == [
+        "no-store",
+        "private",
+    ]
 
 
 def fill(school: School, count: int) -> None:
@@ -54,13 +57,19 @@ def fill(school: School, count: int) -> None:
     full = school.class_on(places=count, starts_at=FRIDAY + timedelta(days=30))
     for i in range(count):
         student = cast.make_student(f"Student {i}")
-        meeting = cast.make_meeting(school.consultation, school.ilse, FRIDAY + timedelta(hours=i), taken=0)
+        meeting = cast.make_meeting(
+            school.consultation, school.ilse, FRIDAY + timedelta(hours=i), taken=0
+        )
         cast.make_booking(meeting, student)
         cast.make_booking(full, student)
         full.waiting.create(student=student, place_kind="listener", joined_at=cast.NOW)
         cast.make_assessment(student, school.ilse)
-        school.ilse.extra_hours.create(on=FRIDAY.date() + timedelta(days=i), opens=0, closes=60, time_zone="Europe/Dublin")
-        school.ilse.days_away.create(first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin")
+        school.ilse.extra_hours.create(
+            on=FRIDAY.date() + timedelta(days=i), opens=0, closes=60, time_zone="Europe/Dublin"
+        )
+        school.ilse.days_away.create(
+            first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
+        )
         cast.teaches(school.ilse, cast.make_offering(f"Offering {i}"))
 
 
@@ -108,5 +117,9 @@ def test_booking_has_a_fixed_price(school: School) -> None:
     noor = Api(school.noor.user)
     with CaptureQueriesContext(connection) as asked:
         assert noor.post("bookings/", school.slot(), key="one").status == 201
-    statements = [query["sql"] for query in asked if not query["sql"].startswith(("SAVEPOINT", "RELEASE", "BEGIN"))]
+    statements = [
+        query["sql"]
+        for query in asked
+        if not query["sql"].startswith(("SAVEPOINT", "RELEASE", "BEGIN"))
+    ]
     assert len(statements) <= 30, statements

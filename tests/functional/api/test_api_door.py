@@ -52,7 +52,9 @@ WRITES_NOTHING = {("POST", "tokens/"), ("POST", "teaching-hours/proposal/")}
 
 
 @pytest.mark.parametrize("cell", WRITES, ids=" ".join)
-def test_every_write_goes_through_the_door(world: World, cell: tuple[str, str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_write_goes_through_the_door(
+    world: World, cell: tuple[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Each verb enters the door for whoever it is meant for, and no row of ours is written outside, whoever asks."""
     route, entered = MATRIX[cell], 0
     for user in list(world.people().values())[1:]:
@@ -72,7 +74,9 @@ def test_signing_in_goes_through_the_door(school: School, monkeypatch: pytest.Mo
 
 
 @pytest.mark.parametrize("cell", [cell for cell in MATRIX if cell[0] == "GET"], ids=" ".join)
-def test_reading_writes_nothing_but_who_read(world: World, cell: tuple[str, str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_reading_writes_nothing_but_who_read(
+    world: World, cell: tuple[str, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A GET may note who read an assessment (it does so inside the door), and nothing else."""
     for user in list(world.people().values())[1:]:
         with undone(), written_outside_the_door(monkeypatch) as seen:
@@ -117,4 +121,7 @@ def test_waits_between_retries_differ(monkeypatch: pytest.MonkeyPatch, school: S
             Api(school.noor.user).post("bookings/", school.slot())
     assert len(waits) == 12
     assert len(set(waits)) == 12
-    assert all(0.01 * 2**attempt <= waited <= 0.03 * 2**attempt for attempt, waited in zip([0, 1, 2] * 4, waits, strict=True))
+    assert all(
+        0.01 * 2**attempt <= waited <= 0.03 * 2**attempt
+        for attempt, waited in zip([0, 1, 2] * 4, waits, strict=True)
+    )

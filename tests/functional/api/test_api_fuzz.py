@@ -29,12 +29,23 @@ EXAMPLES = max(4, WHOLE // 4) if on_postgres() else WHOLE
 def _operations() -> list[Any]:
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
-        return [found.ok() for found in schemathesis.openapi.from_dict(schema()).get_all_operations()]
+        return [
+            found.ok() for found in schemathesis.openapi.from_dict(schema()).get_all_operations()
+        ]
 
 
 def _ids(world: World) -> list[int]:
     """Ids that are there, so that made-up requests reach beyond "not found"."""
-    rows = (world.booking, world.meeting, world.offer, world.extra, world.away, world.draft, world.feed, world.school.noor)
+    rows = (
+        world.booking,
+        world.meeting,
+        world.offer,
+        world.extra,
+        world.away,
+        world.draft,
+        world.feed,
+        world.school.noor,
+    )
     return [row.pk for row in rows]
 
 
@@ -45,10 +56,14 @@ def _fire(case: Case, api: Api, ids: list[int]) -> None:
     if "{id}" in case.path and chance.random() < 0.7:
         path = case.path.replace("{id}", str(chance.choice(ids)))
     query = urlencode(dict(case.query or {}), doseq=True)
-    headers = {name: str(value) for name, value in (case.headers or {}).items() if name != "Content-Type"}
+    headers = {
+        name: str(value) for name, value in (case.headers or {}).items() if name != "Content-Type"
+    }
     if chance.random() < 0.7:
         headers = {"If-Match": "*"}
-    api.ask(case.method, f"{path}?{query}" if query else path, headers=headers, raw=_sent(case.body))
+    api.ask(
+        case.method, f"{path}?{query}" if query else path, headers=headers, raw=_sent(case.body)
+    )
 
 
 def _sent(body: Any) -> bytes:

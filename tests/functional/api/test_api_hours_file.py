@@ -32,7 +32,11 @@ def test_the_download_reads_back_as_the_same_week(school: School) -> None:
 def test_a_file_that_cannot_be_read_is_a_problem(school: School) -> None:
     """With the code that says what is wrong with it."""
     api = Api(school.ilse.user)
-    for text, code in (("hello", "malformed"), ("BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", "invalid"), ("\x00", "control-characters")):
+    for text, code in (
+        ("hello", "malformed"),
+        ("BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", "invalid"),
+        ("\x00", "control-characters"),
+    ):
         assert api.ask("POST", "teaching-hours/proposal/", {"calendar": text}).code == code
     monthly = AVAILABILITY.replace("FREQ=WEEKLY", "FREQ=MONTHLY")
     reply = api.ask("POST", "teaching-hours/proposal/", {"calendar": monthly})

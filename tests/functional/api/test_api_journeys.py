@@ -31,7 +31,9 @@ def test_unknown_addresses_and_wrong_passwords_are_answered_alike(school: School
     """Whoever tries addresses learns nothing: the two answers have the same bytes."""
     user = cast.make_user("Imogen Sorrel", "Europe/Dublin", password=cast.PASSWORD)
     wrong = Api().post("tokens/", {"email": user.email, "password": "not-the-one"})
-    unknown = Api().post("tokens/", {"email": "nobody@rowanmere.example", "password": "not-the-one"})
+    unknown = Api().post(
+        "tokens/", {"email": "nobody@rowanmere.example", "password": "not-the-one"}
+    )
     assert (wrong.status, wrong.body) == (unknown.status, unknown.body)
     assert wrong.status == 401
 
@@ -40,31 +42,53 @@ def test_instructors_need_a_second_factor_where_it_is_required(school: School, s
     """In production a password alone does not open the API to an instructor, as it does not open the pages."""
     settings.SECOND_FACTOR_REQUIRED = True
     bram = cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe", password=cast.PASSWORD)
-    assert Api().post("tokens/", {"email": bram.user.email, "password": cast.PASSWORD}).code == "not-allowed"
+    assert (
+        Api().post("tokens/", {"email": bram.user.email, "password": cast.PASSWORD}).code
+        == "not-allowed"
+    )
 
 
 def test_me_says_the_roles_and_whom_one_may_act_for(school: School, noor: Api) -> None:
     """A student acts for herself, a guardian for her child; an instructor finds the id to name."""
     assert noor.get("me/").json["roles"] == ["student"]
     hedda = Api(school.hedda).get("me/").json
-    assert (hedda["roles"], [student["name"] for student in hedda["students"]]) == (["guardian"], ["Posy Lindqvist-Reed"])
+    assert (hedda["roles"], [student["name"] for student in hedda["students"]]) == (
+        ["guardian"],
+        ["Posy Lindqvist-Reed"],
+    )
     assert Api(school.ilse.user).get("me/").json["instructor"] == school.ilse.pk
-    assert noor.patch("me/", {"time_zone": "Asia/Kathmandu"}, match=noor.etag("me/")).json["time_zone"] == "Asia/Kathmandu"
+    assert (
+        noor.patch("me/", {"time_zone": "Asia/Kathmandu"}, match=noor.etag("me/")).json["time_zone"]
+        == "Asia/Kathmandu"
+    )
 
 
 def test_offerings_say_their_rules_in_words(school: School, noor: Api) -> None:
     """Each offering names who teaches it and what booking it means, in sentences."""
     rows = {row["name"]: row for row in noor.get("offerings/").json["results"]}
-    assert {person["name"] for person in rows["Consultation"]["instructors"]} == {"Ilse Quarrow", "Wren Halloway"}
+    assert {person["name"] for person in rows["Consultation"]["instructors"]} == {
+        "Ilse Quarrow",
+        "Wren Halloway",
+    }
     assert "Book at least 12 hours and at most 60 days ahead." in rows["Consultation"]["policy"]
 
 
 def test_slots_are_on_both_clocks(school: School, noor: Api) -> None:
     """A slot says its instant, the reader's wall time and the instructor's, each with its zone."""
     asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
-    slot = next(row for row in noor.get(asked).json["results"] if row["starts_at"] == "2027-03-05T15:00:00+00:00")
-    assert (slot["local_start"], slot["time_zone"]) == ("2027-03-05T10:00:00-05:00", "America/New_York")
-    assert (slot["instructor_local_start"], slot["instructor_time_zone"]) == ("2027-03-05T15:00:00+00:00", "Europe/Dublin")
+    slot = next(
+        row
+        for row in noor.get(asked).json["results"]
+        if row["starts_at"] == "2027-03-05T15:00:00+00:00"
+    )
+    assert (slot["local_start"], slot["time_zone"]) == (
+        "2027-03-05T10:00:00-05:00",
+        "America/New_York",
+    )
+    assert (slot["instructor_local_start"], slot["instructor_time_zone"]) == (
+        "2027-03-05T15:00:00+00:00",
+        "Europe/Dublin",
+    )
     elsewhere = noor.get(asked + "&time_zone=Asia/Kathmandu").json["results"][0]
     assert elsewhere["time_zone"] == "Asia/Kathmandu"
 
@@ -72,7 +96,10 @@ def test_slots_are_on_both_clocks(school: School, noor: Api) -> None:
 def test_a_long_answer_says_where_to_go_on(school: School, noor: Api) -> None:
     """Following next_from gives every slot once, and never half of those that start together."""
     asked = f"slots/?offering={school.consultation.pk}&to=2027-03-07T00:00:00Z&from="
-    whole = [(row["starts_at"], row["instructor"]["id"]) for row in noor.get(asked + "2027-03-05T00:00:00Z").json["results"]]
+    whole = [
+        (row["starts_at"], row["instructor"]["id"])
+        for row in noor.get(asked + "2027-03-05T00:00:00Z").json["results"]
+    ]
     pieces, since = [], "2027-03-05T00:00:00Z"
     while since:
         part = noor.get(asked + since.replace("+00:00", "Z") + "&limit=7").json
@@ -89,16 +116,33 @@ def test_a_student_books_moves_writes_and_cancels(school: School, noor: Api) -> 
     assert made.json["join_address"] == school.ilse.room
     assert made.json["cancel_by"] == "2027-03-04T15:00:00+00:00"
     written = noor.patch(path + "intake/", {"pieces": "Study 4"}, match=made.etag)
-    assert written.json["intake"] == {"questions": ["How loose is loose?"], "pieces": "Study 4", "recordings": [], "obstacle": ""}
-    moved = noor.post(path + "move/", {"starts_at": "2027-03-05T11:00", "time_zone": "America/New_York"}, match=written.etag)
+    assert written.json["intake"] == {
+        "questions": ["How loose is loose?"],
+        "pieces": "Study 4",
+        "recordings": [],
+        "obstacle": "",
+    }
+    moved = noor.post(
+        path + "move/",
+        {"starts_at": "2027-03-05T11:00", "time_zone": "America/New_York"},
+        match=written.etag,
+    )
     assert moved.json["starts_at"] == "2027-03-05T16:00:00+00:00"
     asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
-    starts = [row["starts_at"] for row in noor.get(f"{asked}&moving={made.json['id']}").json["results"]]
+    starts = [
+        row["starts_at"] for row in noor.get(f"{asked}&moving={made.json['id']}").json["results"]
+    ]
     assert "2027-03-05T16:00:00+00:00" in starts
     ended = noor.post(path + "cancel/", match=moved.etag)
-    assert (ended.json["standing"], ended.json["ended_why"], ended.json["status"]) == ("ENDED", "cancelled-in-time", "CANCELLED")
+    assert (ended.json["standing"], ended.json["ended_why"], ended.json["status"]) == (
+        "ENDED",
+        "cancelled-in-time",
+        "CANCELLED",
+    )
     assert ended.json["join_address"] == ""
-    assert [row["id"] for row in noor.get("bookings/?standing=ENDED").json["results"]] == [made.json["id"]]
+    assert [row["id"] for row in noor.get("bookings/?standing=ENDED").json["results"]] == [
+        made.json["id"]
+    ]
 
 
 def test_the_invitation_is_a_calendar_file(school: School, noor: Api) -> None:
@@ -116,9 +160,16 @@ def test_a_guardian_books_for_her_child(school: School) -> None:
     booked = Api(school.hedda).post("bookings/", school.slot(starts_at=FOR_POSY.isoformat()))
     assert booked.json["student"]["name"] == "Posy Lindqvist-Reed"
     other = cast.make_minor("Fenn Lindqvist-Reed", guardian=school.hedda)
-    refused = Api(school.hedda).post("bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00"))
+    refused = Api(school.hedda).post(
+        "bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00")
+    )
     assert (refused.code, refused.json["errors"][0]["pointer"]) == ("invalid", "#/student")
-    assert Api(school.hedda).post("bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00", student=other.pk)).status == 201
+    assert (
+        Api(school.hedda)
+        .post("bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00", student=other.pk))
+        .status
+        == 201
+    )
 
 
 def test_an_instructor_publishes_her_hours_and_sees_what_they_leave_outside(school: School) -> None:
@@ -127,8 +178,13 @@ def test_an_instructor_publishes_her_hours_and_sees_what_they_leave_outside(scho
     before = ilse.get("teaching-hours/")
     assert before.json["windows"][0] == {"weekday": "MO", "opens": "09:00", "closes": "21:00"}
     windows = [{"weekday": "MO", "opens": "22:00", "closes": "24:00"}]
-    after = ilse.put("teaching-hours/", {"time_zone": "Europe/Dublin", "windows": windows}, match=before.etag)
-    assert (after.json["windows"], [meeting["id"] for meeting in after.json["left_outside"]]) == (windows, [booking["meeting"]])
+    after = ilse.put(
+        "teaching-hours/", {"time_zone": "Europe/Dublin", "windows": windows}, match=before.etag
+    )
+    assert (after.json["windows"], [meeting["id"] for meeting in after.json["left_outside"]]) == (
+        windows,
+        [booking["meeting"]],
+    )
     assert ilse.etag("teaching-hours/") == after.etag
     assert Booking.objects.get().standing == "HELD"
 
@@ -138,7 +194,10 @@ def test_extra_hours_and_days_away_come_and_go(school: School) -> None:
     ilse, dag = Api(school.ilse.user), Api(school.dag)
     extra = ilse.post("extra-hours/", {"on": "2027-03-20", "opens": "06:00", "closes": "08:30"})
     assert (extra.status, extra.json["time_zone"]) == (201, "Europe/Dublin")
-    away = dag.post("days-away/", {"instructor": school.ilse.pk, "first_on": "2027-03-08", "last_on": "2027-03-09"})
+    away = dag.post(
+        "days-away/",
+        {"instructor": school.ilse.pk, "first_on": "2027-03-08", "last_on": "2027-03-09"},
+    )
     assert (away.status, away.json["left_outside"]) == (201, [])
     assert len(dag.get(f"days-away/?instructor={school.ilse.pk}").json["results"]) == 1
     for made in (extra, away):
@@ -149,12 +208,20 @@ def test_extra_hours_and_days_away_come_and_go(school: School) -> None:
 def test_a_group_fills_waits_and_passes_a_place_on(school: School, noor: Api) -> None:
     """Two places, a third who waits, a place given back, an offer accepted: counted right at each step."""
     dag, marlo, hedda = Api(school.dag), Api(school.marlo.user), Api(school.hedda)
-    asked = {"offering": school.group.pk, "instructor": school.ilse.pk, "title": "Chords", "places": 1}
+    asked = {
+        "offering": school.group.pk,
+        "instructor": school.ilse.pk,
+        "title": "Chords",
+        "places": 1,
+    }
     made = dag.post("meetings/", {**asked, "starts_at": "2027-03-10T09:00:00+00:00"})
     path = made.headers["Location"]
     booked = noor.post("bookings/", {"meeting": made.json["id"]})
     assert marlo.post("bookings/", {"meeting": made.json["id"]}).code == "no-place"
-    assert [who.post(path + "waiting-list/", {}).json["position"] for who in (marlo, hedda)] == [1, 2]
+    assert [who.post(path + "waiting-list/", {}).json["position"] for who in (marlo, hedda)] == [
+        1,
+        2,
+    ]
     assert marlo.delete(path + "waiting-list/").status == 204
     noor.post(booked.headers["Location"] + "cancel/", match=booked.etag)
     (offer,) = hedda.get("offers/").json["results"]
@@ -175,13 +242,17 @@ def test_an_offer_declined_goes_to_the_next(school: School, noor: Api) -> None:
     noor.post(f"bookings/{Booking.objects.get().pk}/cancel/", match="*")
     offer = Booking.objects.get(standing="OFFERED")
     assert offer.student == school.marlo
-    assert Api(school.marlo.user).post(f"offers/{offer.pk}/decline/").json["ended_why"] == "declined"
+    assert (
+        Api(school.marlo.user).post(f"offers/{offer.pk}/decline/").json["ended_why"] == "declined"
+    )
     assert Booking.objects.get(standing="OFFERED").student.first_name == "Imogen"
 
 
 def test_a_place_moves_to_another_meeting(school: School, noor: Api) -> None:
     """Leaving one meeting and joining another is one step: a full one changes nothing."""
-    first, second, full = (school.class_on(starts_at=FRIDAY + timedelta(days=days)) for days in (4, 5, 6))
+    first, second, full = (
+        school.class_on(starts_at=FRIDAY + timedelta(days=days)) for days in (4, 5, 6)
+    )
     for student in (school.marlo, cast.make_student("Imogen Sorrel")):
         cast.make_booking(full, student)
     booked = noor.post("bookings/", {"meeting": first.pk})
@@ -195,51 +266,102 @@ def test_a_place_moves_to_another_meeting(school: School, noor: Api) -> None:
 def test_an_admin_keeps_the_roster_with_reasons(school: School) -> None:
     """Adding and removing say why; the instructor reads the roster and changes nothing on it."""
     meeting, dag, ilse = school.class_on(), Api(school.dag), Api(school.ilse.user)
-    added = dag.post(f"meetings/{meeting.pk}/roster/", {"student": school.marlo.pk, "reason": "Asked by telephone"})
+    added = dag.post(
+        f"meetings/{meeting.pk}/roster/",
+        {"student": school.marlo.pk, "reason": "Asked by telephone"},
+    )
     assert added.status == 201
     assert len(ilse.get(f"meetings/{meeting.pk}/roster/").json["places"]) == 1
-    assert ilse.post(f"meetings/{meeting.pk}/roster/", {"student": school.noor.pk, "reason": "Mine"}).code == "not-allowed"
-    assert dag.delete(f"meetings/{meeting.pk}/roster/", {"student": school.marlo.pk, "reason": "Ill"}, match="*").status == 204
+    assert (
+        ilse.post(
+            f"meetings/{meeting.pk}/roster/", {"student": school.noor.pk, "reason": "Mine"}
+        ).code
+        == "not-allowed"
+    )
+    assert (
+        dag.delete(
+            f"meetings/{meeting.pk}/roster/",
+            {"student": school.marlo.pk, "reason": "Ill"},
+            match="*",
+        ).status
+        == 204
+    )
     assert Booking.objects.get().ended_why == "removed"
 
 
-def test_an_instructor_changes_marks_and_calls_off(school: School, clock_stands_still: time_machine.Traveller) -> None:
+def test_an_instructor_changes_marks_and_calls_off(
+    school: School, clock_stands_still: time_machine.Traveller
+) -> None:
     """Her own group meeting: made, changed, its register marked once it has begun; another is called off with a reason."""
     ilse = Api(school.ilse.user)
-    body = {"offering": school.group.pk, "starts_at": "2027-03-10T18:00", "time_zone": "Europe/Dublin", "title": "Ornaments", "places": 5}
+    body = {
+        "offering": school.group.pk,
+        "starts_at": "2027-03-10T18:00",
+        "time_zone": "Europe/Dublin",
+        "title": "Ornaments",
+        "places": 5,
+    }
     made = ilse.post("meetings/", body)
     assert (made.status, made.json["starts_at"]) == (201, "2027-03-10T18:00:00+00:00")
     path = made.headers["Location"]
     booked = Api(school.noor.user).post("bookings/", {"meeting": made.json["id"]})
-    changed = ilse.patch(path, {"places": 8, "starts_at": "2027-03-11T18:00:00+00:00"}, match=ilse.etag(path))
+    changed = ilse.patch(
+        path, {"places": 8, "starts_at": "2027-03-11T18:00:00+00:00"}, match=ilse.etag(path)
+    )
     assert (changed.json["places"], changed.json["starts_at"]) == (8, "2027-03-11T18:00:00+00:00")
     marks = {"marks": [{"booking": booked.json["id"], "attendance": "LATE"}]}
     assert ilse.put(path + "register/", marks, match=changed.etag).code == "not-yet"
     clock_stands_still.move_to(cast.at("2027-03-11T18:10:00+00:00"))
     marked = ilse.put(path + "register/", marks, match=ilse.etag(path))
-    assert (marked.json["places"][0]["attendance"], Mark.objects.get().attendance) == ("LATE", "LATE")
+    assert (marked.json["places"][0]["attendance"], Mark.objects.get().attendance) == (
+        "LATE",
+        "LATE",
+    )
     assert ilse.post(path + "call-off/", {"why": "Too late for that"}, match="*").code == "past"
     other = school.class_on(starts_at=FRIDAY + timedelta(days=20))
-    assert ilse.post(f"meetings/{other.pk}/call-off/", {"why": "A broken string"}, match="*").json["status"] == "CANCELLED"
+    assert (
+        ilse.post(f"meetings/{other.pk}/call-off/", {"why": "A broken string"}, match="*").json[
+            "status"
+        ]
+        == "CANCELLED"
+    )
 
 
 def test_an_assessment_is_written_released_and_read(school: School, noor: Api) -> None:
     """A draft is its author's; released, it is on the brief, with its student and with an admin who says why."""
     booking, ilse = school.booked(), Api(school.ilse.user)
-    draft = ilse.post("assessments/", {"student": school.noor.pk, "level": 4, "unit": 2, "bands": {"tone": 3}, "private_remarks": "Shy"})
+    draft = ilse.post(
+        "assessments/",
+        {
+            "student": school.noor.pk,
+            "level": 4,
+            "unit": 2,
+            "bands": {"tone": 3},
+            "private_remarks": "Shy",
+        },
+    )
     path, latest = draft.headers["Location"], f"students/{school.noor.pk}/assessments/latest/"
     assert noor.get(latest).code == "not-found"
     assert ilse.post(path + "release/", match=draft.etag).code == "incomplete-note"
-    ready = ilse.patch(path, {"next_step": "Close into the palm.", "goal": "Study 4 at 72"}, match=draft.etag)
+    ready = ilse.patch(
+        path, {"next_step": "Close into the palm.", "goal": "Study 4 at 72"}, match=draft.etag
+    )
     assert ilse.patch(path, {"goal": "Another"}, match=draft.etag).code == "stale"
     assert ilse.post(path + "release/", match=ready.etag).json["state"] == "released"
     brief = ilse.get(f"bookings/{booking['id']}/brief/").json
-    assert (brief["assessment"]["next_step"], brief["student"]["local_start"]) == ("Close into the palm.", "2027-03-05T10:00:00-05:00")
+    assert (brief["assessment"]["next_step"], brief["student"]["local_start"]) == (
+        "Close into the palm.",
+        "2027-03-05T10:00:00-05:00",
+    )
     assert noor.get(latest).json["goal"] == "Study 4 at 72"
     assert Api(school.dag).get(latest).code == "invalid"
     assert Api(school.dag).post(latest, {"reason": "A question of her mother"}).status == 200
     again = ilse.patch(path, {"goal": "Study 5"}, match=ilse.etag(path))
-    assert (again.json["version"], again.json["state"], again.json["private_remarks"]) == (2, "draft", "Shy")
+    assert (again.json["version"], again.json["state"], again.json["private_remarks"]) == (
+        2,
+        "draft",
+        "Shy",
+    )
 
 
 def test_every_reading_is_logged_before_the_text_is_shown(school: School, noor: Api) -> None:
@@ -248,7 +370,9 @@ def test_every_reading_is_logged_before_the_text_is_shown(school: School, noor: 
     booking = school.booked()
     Api(school.ilse.user).get(f"bookings/{booking['id']}/brief/")
     noor.get(f"students/{school.noor.pk}/assessments/latest/")
-    Api(school.dag).post(f"students/{school.noor.pk}/assessments/latest/", {"reason": "A complaint"})
+    Api(school.dag).post(
+        f"students/{school.noor.pk}/assessments/latest/", {"reason": "A complaint"}
+    )
     Api(school.marlo.user).get(f"students/{school.noor.pk}/assessments/latest/")
     assert list(note.readings.order_by("pk").values_list("relation", "reason")) == [
         ("instructor", ""),
@@ -262,9 +386,14 @@ def test_a_feed_shows_its_address_once(school: School, noor: Api) -> None:
     opened = noor.post("feeds/", {"label": "Phone"})
     renewed = noor.post(opened.headers["Location"] + "renew/", match=opened.etag)
     assert opened.json["url"] != renewed.json["url"]
-    assert noor.get("feeds/").json["results"] == [{name: renewed.json[name] for name in renewed.json if name != "url"}]
+    assert noor.get("feeds/").json["results"] == [
+        {name: renewed.json[name] for name in renewed.json if name != "url"}
+    ]
     assert renewed.json["label"] == "Phone"
-    assert (renewed.json["shows"], renewed.json["opened_at"]) == ("meetings", "2027-03-01T09:00:00+00:00")
+    assert (renewed.json["shows"], renewed.json["opened_at"]) == (
+        "meetings",
+        "2027-03-01T09:00:00+00:00",
+    )
     assert Api().get("/calendar/" + renewed.json["url"].rpartition("/")[2]).status == 200
     assert noor.delete(opened.headers["Location"], match=renewed.etag).status == 204
     assert noor.get("feeds/").json["results"] == []
@@ -283,9 +412,16 @@ def test_an_instructor_goes_away_over_a_lesson(school: School) -> None:
     booking, ilse = school.booked(), Api(school.ilse.user)
     days = {"first_on": "2027-03-05", "last_on": "2027-03-06"}
     refused = ilse.post("days-away/", days)
-    assert (refused.status, refused.code, refused.json["meetings"][0]["id"]) == (409, "has-bookings", booking["meeting"])
+    assert (refused.status, refused.code, refused.json["meetings"][0]["id"]) == (
+        409,
+        "has-bookings",
+        booking["meeting"],
+    )
     went = ilse.post("days-away/", {**days, "call_off_why": "Ilse is ill."})
-    assert (went.status, [meeting["id"] for meeting in went.json["called_off"]]) == (201, [booking["meeting"]])
+    assert (went.status, [meeting["id"] for meeting in went.json["called_off"]]) == (
+        201,
+        [booking["meeting"]],
+    )
     assert Booking.objects.get().ended_why == "called-off"
 
 

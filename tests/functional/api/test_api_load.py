@@ -23,7 +23,12 @@ NOON = at("2027-03-03T12:00:00+00:00")
 
 def explain(who, school: School, starts_at=NOON, **more):
     """The answer of slots/explain/ for a consultation with Ilse."""
-    wanted = {"offering": school.consultation.pk, "instructor": school.ilse.pk, "starts_at": starts_at.isoformat(), **more}
+    wanted = {
+        "offering": school.consultation.pk,
+        "instructor": school.ilse.pk,
+        "starts_at": starts_at.isoformat(),
+        **more,
+    }
     return Api(who).get(f"slots/explain/?{urlencode(wanted)}")
 
 
@@ -35,7 +40,9 @@ def starts(who, school: School, since, until) -> list[str]:
         "from": since.isoformat(),
         "to": until.isoformat(),
     }
-    return [slot["starts_at"] for slot in Api(who).get(f"slots/?{urlencode(wanted)}").json["results"]]
+    return [
+        slot["starts_at"] for slot in Api(who).get(f"slots/?{urlencode(wanted)}").json["results"]
+    ]
 
 
 @pytest.fixture
@@ -55,39 +62,66 @@ def test_load_and_her_own_exception(two_hours: School):
     assert (reply.status, reply.code) == (409, "taken")  # the last of her two hours
     half_past_ten = NOON - timedelta(hours=2, minutes=30)
     refused = Api(noor).post("bookings/", school.slot(starts_at=half_past_ten.isoformat()))
-    taken = Api(noor).post("bookings/", school.slot(starts_at=(NOON - timedelta(minutes=30)).isoformat()))
-    assert (refused.status, refused.code) == (409, "taken")  # which rule it was would tell of her other meetings
+    taken = Api(noor).post(
+        "bookings/", school.slot(starts_at=(NOON - timedelta(minutes=30)).isoformat())
+    )
+    assert (refused.status, refused.code) == (
+        409,
+        "taken",
+    )  # which rule it was would tell of her other meetings
     assert refused.json == taken.json | {"near": refused.json["near"]}
     assert refused.json["near"]
-    by_dag = Api(school.dag).post("bookings/", school.slot(starts_at=half_past_ten.isoformat(), student=school.noor.pk))
+    by_dag = Api(school.dag).post(
+        "bookings/", school.slot(starts_at=half_past_ten.isoformat(), student=school.noor.pk)
+    )
     assert (by_dag.status, by_dag.code) == (409, "load-run")
-    allowed = Api(school.ilse.user).post("load-allowances/", {"starts_at": half_past_ten.isoformat()})
+    allowed = Api(school.ilse.user).post(
+        "load-allowances/", {"starts_at": half_past_ten.isoformat()}
+    )
     assert (allowed.status, allowed.json["starts_at"]) == (201, "2027-03-03T09:30:00+00:00")
     assert "2027-03-03T09:30:00+00:00" in starts(noor, school, half_past_ten, NOON)
-    assert Api(noor).post("bookings/", school.slot(starts_at=half_past_ten.isoformat())).status == 201
-    assert list(AuditRow.objects.filter(verb="allowed over load").values_list("actor", flat=True)) == [school.ilse.user.pk]
-    assert [row["starts_at"] for row in Api(school.ilse.user).get("load-allowances/").json["results"]] == ["2027-03-03T09:30:00+00:00"]
+    assert (
+        Api(noor).post("bookings/", school.slot(starts_at=half_past_ten.isoformat())).status == 201
+    )
+    assert list(
+        AuditRow.objects.filter(verb="allowed over load").values_list("actor", flat=True)
+    ) == [school.ilse.user.pk]
+    assert [
+        row["starts_at"] for row in Api(school.ilse.user).get("load-allowances/").json["results"]
+    ] == ["2027-03-03T09:30:00+00:00"]
 
 
 def test_an_exception_is_hers_alone_and_made_once(school: School):
     """Twice is once; the past and a start off the 5 minutes are refused, and so is everybody who does not teach."""
     ilse = Api(school.ilse.user)
-    first, second = (ilse.post("load-allowances/", {"starts_at": FRIDAY.isoformat()}) for _ in range(2))
+    first, second = (
+        ilse.post("load-allowances/", {"starts_at": FRIDAY.isoformat()}) for _ in range(2)
+    )
     assert first.json == second.json
     assert AuditRow.objects.filter(verb="allowed over load").count() == 1
     assert ilse.post("load-allowances/", {"starts_at": "2027-02-01T10:00:00+00:00"}).code == "past"
-    assert ilse.post("load-allowances/", {"starts_at": "2027-04-01T10:02:00+00:00"}).code == "off-grid"
-    assert Api(school.dag).post("load-allowances/", {"starts_at": FRIDAY.isoformat()}).code == "not-allowed"
+    assert (
+        ilse.post("load-allowances/", {"starts_at": "2027-04-01T10:02:00+00:00"}).code == "off-grid"
+    )
+    assert (
+        Api(school.dag).post("load-allowances/", {"starts_at": FRIDAY.isoformat()}).code
+        == "not-allowed"
+    )
 
 
 def test_minors_night(school: School):
     """TRADE.md 8, scenario 5: Saturday 20:00 in Dublin is Posy's Sunday 07:00, refused with that time named; 09:00 is offered."""
     late, early = at("2027-03-06T20:00:00+00:00"), at("2027-03-06T09:00:00+00:00")
-    reply = Api(school.hedda).post("bookings/", school.slot(starts_at=late.isoformat(), student=school.posy.pk))
+    reply = Api(school.hedda).post(
+        "bookings/", school.slot(starts_at=late.isoformat(), student=school.posy.pk)
+    )
     assert (reply.status, reply.code) == (409, "minor-hours")
     assert "07:00 on Sunday 7 March 2027 (Sydney)" in reply.json["detail"]
     (reason,) = explain(school.hedda, school, late, student=school.posy.pk).json["reasons"]
-    assert (reason["rule"], reason["numbers"]["local_start"]) == ("a minor's hours", "2027-03-07T07:00:00+11:00")
+    assert (reason["rule"], reason["numbers"]["local_start"]) == (
+        "a minor's hours",
+        "2027-03-07T07:00:00+11:00",
+    )
     told = explain(school.hedda, school, early, student=school.posy.pk).json
     assert (told["offered"], told["local_start"]) == (True, "2027-03-06T20:00:00+11:00")
 
@@ -100,7 +134,11 @@ def test_staff_read_the_numbers_and_which_meeting_a_student_reads_not_free(two_h
         (reason,) = explain(who, school, half_past_ten).json["reasons"]
         assert (reason["rule"], reason["code"]) == ("run", "load-run")
         assert reason["sentence"].startswith("120 minutes in a row would become 145:")
-        assert reason["numbers"] == {"limit_minutes": 120, "taught_minutes": 120, "would_be_minutes": 145}
+        assert reason["numbers"] == {
+            "limit_minutes": 120,
+            "taught_minutes": 120,
+            "would_be_minutes": 145,
+        }
         (taken,) = explain(who, school, NOON - timedelta(minutes=30)).json["reasons"]
         assert taken["meeting"]["offering"] == "Long lesson"
         assert taken["numbers"]["kind"] == "meeting"
@@ -121,7 +159,13 @@ def test_an_offered_start_says_how_well_it_fits(school: School):
     told = explain(school.noor.user, school, NOON + timedelta(hours=2)).json
     assert (told["offered"], told["reasons"]) == (True, [])
     assert "With the instructor of the latest assessment." in told["suits"]
-    wanted = urlencode({"offering": school.consultation.pk, "from": (NOON + timedelta(hours=2)).isoformat(), "limit": 1})
+    wanted = urlencode(
+        {
+            "offering": school.consultation.pk,
+            "from": (NOON + timedelta(hours=2)).isoformat(),
+            "limit": 1,
+        }
+    )
     both = Api(school.noor.user).get(f"slots/?{wanted}").json["results"]
     fits = {slot["instructor"]["id"]: slot["fit"] for slot in both}
     assert fits[school.ilse.pk] == told["fit"] == fits[school.wren.pk] + 20
@@ -134,7 +178,9 @@ def test_what_cannot_be_explained_is_refused(school: School):
     school.ilse.teaches.update(lowest_level=9)
     assert explain(school.noor.user, school).code == "not-taught"
     assert explain(school.ilse.user, school).json["offered"] is True
-    herself = Student.objects.create(user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=9, unit=2)
+    herself = Student.objects.create(
+        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=9, unit=2
+    )
     assert explain(school.ilse.user, school, student=herself.pk).code == "not-taught"
 
 
@@ -146,7 +192,9 @@ def test_a_search_takes_eight_queries_whatever_the_size(school: School, size: in
         cast.teaches(person, school.consultation)
         cast.publish(person, cast.EVERY_DAY)
         person.extra_hours.create(on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin")
-        person.days_away.create(first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin")
+        person.days_away.create(
+            first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
+        )
         cast.make_meeting(school.consultation, person, NOON)
         person.load_allowances.create(starts_at=NOON, allowed_by=person.user, allowed_at=NOON)
     school.released(school.noor, school.ilse)
@@ -156,18 +204,37 @@ def test_a_search_takes_eight_queries_whatever_the_size(school: School, size: in
         response = client.get(f"/api/v1/slots/?offering={school.consultation.pk}")
     assert response.status_code == 200
     assert len(response.json()["results"]) >= 200
-    assert len(counted) <= 8, [query["sql"][:40] + "..." + query["sql"].partition("FROM")[2][:50] for query in counted]
+    assert len(counted) <= 8, [
+        query["sql"][:40] + "..." + query["sql"].partition("FROM")[2][:50] for query in counted
+    ]
 
 
 def test_the_command_explains_with_names_and_numbers(two_hours: School):
     """`manage.py explain_slot` prints both clocks and each rule; for a free start its fit."""
     out = StringIO()
     ilse = two_hours.ilse.user.email
-    call_command("explain_slot", "Consultation", ilse, "2027-03-03T09:30:00+00:00", student=two_hours.noor.pk, stdout=out)
-    assert "09:30 on Wednesday 3 March 2027 (Dublin), 04:30 on Wednesday 3 March 2027 (New York)" in out.getvalue()
+    call_command(
+        "explain_slot",
+        "Consultation",
+        ilse,
+        "2027-03-03T09:30:00+00:00",
+        student=two_hours.noor.pk,
+        stdout=out,
+    )
+    assert (
+        "09:30 on Wednesday 3 March 2027 (Dublin), 04:30 on Wednesday 3 March 2027 (New York)"
+        in out.getvalue()
+    )
     assert "run: 120 minutes in a row would become 145" in out.getvalue()
     out = StringIO()
-    call_command("explain_slot", "Consultation", ilse, "2027-03-04T15:00:00+00:00", student=two_hours.noor.pk, stdout=out)
+    call_command(
+        "explain_slot",
+        "Consultation",
+        ilse,
+        "2027-03-04T15:00:00+00:00",
+        student=two_hours.noor.pk,
+        stdout=out,
+    )
     assert "Offered, fit " in out.getvalue()
     for wrong in (
         ("No such", ilse, "2027-03-04T15:00:00+00:00"),

@@ -18,7 +18,9 @@ BEYOND_HOURS = FRIDAY + timedelta(hours=8)
 def ask(school: School, starts_at: Any = WANTED, **how: Any) -> dict[str, Any]:
     """Noor books Friday and asks for another start."""
     booking = school.booked()
-    reply = Api(school.noor.user).post(f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()}, **how)
+    reply = Api(school.noor.user).post(
+        f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()}, **how
+    )
     assert reply.status == 201, reply.body
     return reply.json
 
@@ -34,14 +36,25 @@ def end_by(school: School, way: str, booking: Booking) -> None:
     if way == "cancel":
         reply = noor.post(f"{path}cancel/", match="*")
     elif way == "move":
-        reply = noor.post(f"{path}move/", {"starts_at": (FRIDAY + timedelta(hours=1)).isoformat()}, match="*")
+        reply = noor.post(
+            f"{path}move/", {"starts_at": (FRIDAY + timedelta(hours=1)).isoformat()}, match="*"
+        )
     elif way == "call-off":
-        reply = Api(school.ilse.user).post(f"meetings/{booking.meeting_id}/call-off/", {"why": "A broken string"}, match="*")
+        reply = Api(school.ilse.user).post(
+            f"meetings/{booking.meeting_id}/call-off/", {"why": "A broken string"}, match="*"
+        )
     elif way == "days-away":
-        days = {"instructor": school.ilse.pk, "first_on": "2027-03-05", "last_on": "2027-03-05", "call_off_why": "A concert"}
+        days = {
+            "instructor": school.ilse.pk,
+            "first_on": "2027-03-05",
+            "last_on": "2027-03-05",
+            "call_off_why": "A concert",
+        }
         reply = Api(school.ilse.user).post("days-away/", days)
     else:
-        reply = dag.post(f"instructors/{school.ilse.pk}/dismiss/", {"call_off_why": "She moves on."})
+        reply = dag.post(
+            f"instructors/{school.ilse.pk}/dismiss/", {"call_off_why": "She moves on."}
+        )
     assert reply.status < 300, reply.body
 
 
@@ -59,9 +72,17 @@ def test_an_end_closes_what_was_asked(school: School, way: str) -> None:
 def test_yes_moves_the_lesson(school: School) -> None:
     """The family reads "open", the instructor accepts, the booking is at the start asked for and the family reads "accepted"."""
     asked = ask(school)
-    assert (asked["state"], asked["stands_at"], asked["starts_at"]) == ("open", FRIDAY.isoformat(), WANTED.isoformat())
+    assert (asked["state"], asked["stands_at"], asked["starts_at"]) == (
+        "open",
+        FRIDAY.isoformat(),
+        WANTED.isoformat(),
+    )
     done = answer(school, asked, "accept")
-    assert (done.status, done.json["state"], done.json["stands_at"]) == (200, "accepted", WANTED.isoformat())
+    assert (done.status, done.json["state"], done.json["stands_at"]) == (
+        200,
+        "accepted",
+        WANTED.isoformat(),
+    )
     assert Booking.objects.get(pk=asked["booking"]).starts_at == WANTED
     (seen,) = Api(school.noor.user).get("move-requests/?state=accepted").json["results"]
     assert seen["answered_at"] == NOW.isoformat()
@@ -70,7 +91,10 @@ def test_yes_moves_the_lesson(school: School) -> None:
 def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
     """Nothing moves; the family gets one plain letter with her words, since no calendar asked; a second answer is refused."""
     asked = ask(school)
-    assert answer(school, asked, "refuse", {"words": "I rehearse on Fridays."}).json["state"] == "refused"
+    assert (
+        answer(school, asked, "refuse", {"words": "I rehearse on Fridays."}).json["state"]
+        == "refused"
+    )
     assert Booking.objects.get(pk=asked["booking"]).starts_at == FRIDAY
     told = OutboxMessage.objects.get(title__startswith="Not moved")
     assert (told.recipient, told.method) == (school.noor.user, "")
@@ -85,7 +109,12 @@ def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School
     refused = answer(school, asked, "accept")
     assert (refused.status, refused.code) == (409, "outside-hours")
     assert snapshot() == before
-    evening = {"on": "2027-03-05", "opens": "23:00", "closes": "24:00", "instructor": school.ilse.pk}
+    evening = {
+        "on": "2027-03-05",
+        "opens": "23:00",
+        "closes": "24:00",
+        "instructor": school.ilse.pk,
+    }
     assert Api(school.dag).post("extra-hours/", evening).status == 201
     assert answer(school, asked, "accept").status == 200
 
@@ -105,9 +134,17 @@ def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
     first = ask(school)
     wish = {"starts_at": BEYOND_HOURS.isoformat()}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
-    assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (first["id"], BEYOND_HOURS.isoformat(), 1)
-    told = OutboxMessage.objects.filter(recipient=school.ilse.user, title__startswith="Asked to move").order_by("pk")
-    assert [body.split("asks to move to ")[1][:18] for body in told.values_list("body", flat=True)] == [
+    assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (
+        first["id"],
+        BEYOND_HOURS.isoformat(),
+        1,
+    )
+    told = OutboxMessage.objects.filter(
+        recipient=school.ilse.user, title__startswith="Asked to move"
+    ).order_by("pk")
+    assert [
+        body.split("asks to move to ")[1][:18] for body in told.values_list("body", flat=True)
+    ] == [
         "Fri 5 March 17:00,",
         "Fri 5 March 23:00,",
     ]
@@ -119,7 +156,9 @@ def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_
     ilse, noor, before = Api(school.ilse.user), Api(school.noor.user), snapshot()
     read = ilse.etag(f"move-requests/{first['id']}/")
     clock_stands_still.shift(timedelta(seconds=2))
-    again = noor.post(f"bookings/{first['booking']}/move-requests/", {"starts_at": WANTED.isoformat()})
+    again = noor.post(
+        f"bookings/{first['booking']}/move-requests/", {"starts_at": WANTED.isoformat()}
+    )
     assert (again.status, again.json, snapshot()) == (201, first, before)
     assert answer(school, first, "accept", match=read).status == 200
 
@@ -127,7 +166,11 @@ def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_
 def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
     """The same Idempotency-Key gives the same bytes: one letter to the instructor, one move."""
     asked = ask(school)
-    noor, path, wish = Api(school.noor.user), f"bookings/{asked['booking']}/move-requests/", {"starts_at": BEYOND_HOURS.isoformat()}
+    noor, path, wish = (
+        Api(school.noor.user),
+        f"bookings/{asked['booking']}/move-requests/",
+        {"starts_at": BEYOND_HOURS.isoformat()},
+    )
     assert noor.post(path, wish, key="once").body == noor.post(path, wish, key="once").body
     MoveRequest.objects.update(starts_at=WANTED)
     match = Api(school.ilse.user).etag(f"move-requests/{asked['id']}/")
@@ -138,12 +181,18 @@ def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
 
 @pytest.mark.parametrize(
     ("starts_at", "code"),
-    [(NOW - timedelta(hours=1), "past"), (FRIDAY, "already-done"), (WANTED.replace(tzinfo=None), "naive-time")],
+    [
+        (NOW - timedelta(hours=1), "past"),
+        (FRIDAY, "already-done"),
+        (WANTED.replace(tzinfo=None), "naive-time"),
+    ],
 )
 def test_a_wish_that_means_nothing_is_refused(school: School, starts_at: Any, code: str) -> None:
     """A start that has passed, the one it has, and one without a zone."""
     booking = school.booked()
-    reply = Api(school.noor.user).post(f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()})
+    reply = Api(school.noor.user).post(
+        f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()}
+    )
     assert reply.code == code
 
 
@@ -155,15 +204,22 @@ def test_nothing_is_asked_of_a_group(school: School) -> None:
     assert noor.post(f"bookings/{place['id']}/move-requests/", wish).code == "wrong-kind"
 
 
-def test_the_notice_binds_the_family_and_not_who_says_yes(school: School, clock_stands_still: Any) -> None:
+def test_the_notice_binds_the_family_and_not_who_says_yes(
+    school: School, clock_stands_still: Any
+) -> None:
     """An hour before, no family moves a lesson; who teaches it may be asked, and her yes moves it until it begins."""
     booking, noor = school.booked(), Api(school.noor.user)
-    path, wish = f"bookings/{booking['id']}/", {"starts_at": (FRIDAY + timedelta(days=3)).isoformat()}
+    path, wish = (
+        f"bookings/{booking['id']}/",
+        {"starts_at": (FRIDAY + timedelta(days=3)).isoformat()},
+    )
     clock_stands_still.move_to(FRIDAY - timedelta(hours=1))
     assert noor.post(f"{path}move/", wish, match="*").code == "notice-passed"
     asked = noor.post(f"{path}move-requests/", wish).json
     assert answer(school, asked, "accept").json["stands_at"] == wish["starts_at"]
-    asked = noor.post(f"{path}move-requests/", {"starts_at": (FRIDAY + timedelta(days=4)).isoformat()}).json
+    asked = noor.post(
+        f"{path}move-requests/", {"starts_at": (FRIDAY + timedelta(days=4)).isoformat()}
+    ).json
     clock_stands_still.move_to(FRIDAY + timedelta(days=3, minutes=1))
     assert noor.post(f"{path}move-requests/", wish).code == "past"
     assert answer(school, asked, "accept").code == "past"
@@ -174,11 +230,16 @@ def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) ->
     booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
     wish = {"starts_at": (FOR_POSY + timedelta(days=1)).isoformat()}
     assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
-    names = [Api(who).get("move-requests/").json["results"][0]["student"]["name"] for who in (school.hedda, school.dag, school.ilse.user)]
+    names = [
+        Api(who).get("move-requests/").json["results"][0]["student"]["name"]
+        for who in (school.hedda, school.dag, school.ilse.user)
+    ]
     assert names == [school.posy.full_name, school.posy.full_name, school.posy.first_name]
 
 
-def test_what_nobody_answered_is_closed_when_the_lesson_begins(school: School, clock_stands_still: Any) -> None:
+def test_what_nobody_answered_is_closed_when_the_lesson_begins(
+    school: School, clock_stands_still: Any
+) -> None:
     """Until then it stays open; after it nobody is asked to answer, and no family is told that a lesson of the past stays as it is."""
     asked = ask(school)
     for minutes, state in ((-1, "open"), (0, "closed"), (1, "closed")):

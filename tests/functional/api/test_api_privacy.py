@@ -18,7 +18,9 @@ def test_a_minors_surname_is_for_her_family_and_admins(school: School) -> None:
     booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
     meeting = school.class_on(starts_at=FOR_POSY.replace(day=8))
     cast.make_booking(meeting, school.posy)
-    WaitingPlace.objects.create(meeting=meeting, student=school.posy, place_kind="listener", joined_at=NOW)
+    WaitingPlace.objects.create(
+        meeting=meeting, student=school.posy, place_kind="listener", joined_at=NOW
+    )
     routes = ["bookings/", f"bookings/{booking['id']}/", f"bookings/{booking['id']}/brief/"]
     routes += [f"meetings/{meeting.pk}/roster/", f"meetings/{meeting.pk}/waiting-list/"]
     for route in routes:
@@ -27,7 +29,10 @@ def test_a_minors_surname_is_for_her_family_and_admins(school: School) -> None:
         assert school.posy.first_name.encode() in seen.body, route
         assert school.posy.surname.encode() not in seen.body, route
     for reader in (school.hedda, school.dag):
-        assert Api(reader).get(f"bookings/{booking['id']}/").json["student"]["name"] == school.posy.full_name
+        assert (
+            Api(reader).get(f"bookings/{booking['id']}/").json["student"]["name"]
+            == school.posy.full_name
+        )
 
 
 @pytest.mark.parametrize("signal", [password_changed, password_reset])

@@ -56,7 +56,9 @@ def test_a_taken_start_and_ones_own_clash(school: School) -> None:
     before = snapshot()
     taken = refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")
     assert school.slot()["starts_at"] not in {slot["starts_at"] for slot in taken["near"]}
-    clash = refused(Api(school.noor.user).post("bookings/", school.slot(instructor=school.wren.pk)), "own-clash")
+    clash = refused(
+        Api(school.noor.user).post("bookings/", school.slot(instructor=school.wren.pk)), "own-clash"
+    )
     assert len(taken["near"]) == len(clash["near"]) == 3
     assert snapshot() == before
 
@@ -73,7 +75,10 @@ def test_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school: 
     fenn = cast.make_minor("Fenn Ashgrove", guardian=cast.make_user("Rue Ashgrove"), consent=False)
     dag = Api(school.dag)
     for _ in range(2):
-        refused(dag.post("bookings/", school.slot(student=fenn.pk, starts_at=FOR_POSY.isoformat())), "consent-missing")
+        refused(
+            dag.post("bookings/", school.slot(student=fenn.pk, starts_at=FOR_POSY.isoformat())),
+            "consent-missing",
+        )
     assert list(OutboxMessage.objects.values_list("kind", flat=True)) == ["consent"]
 
 
@@ -93,18 +98,29 @@ def test_what_is_not_ones_own_is_not_there(school: School) -> None:
     """Somebody else's booking, a booking that never was, another family's child: the same answer, and nothing changes."""
     booking, marlo = school.booked(), Api(school.marlo.user)
     before = snapshot()
-    mine, none = (marlo.get(f"bookings/{pk}/").body.replace(f"/{pk}/".encode(), b"/x/") for pk in (booking["id"], 999_999))
+    mine, none = (
+        marlo.get(f"bookings/{pk}/").body.replace(f"/{pk}/".encode(), b"/x/")
+        for pk in (booking["id"], 999_999)
+    )
     assert mine == none
     refused(marlo.post(f"bookings/{booking['id']}/cancel/", match="*"), "not-found")
     refused(marlo.post("bookings/", school.slot(student=school.posy.pk)), "not-found")
-    refused(Api(school.ilse.user).post(f"bookings/{booking['id']}/cancel/", match="*"), "not-allowed")
+    refused(
+        Api(school.ilse.user).post(f"bookings/{booking['id']}/cancel/", match="*"), "not-allowed"
+    )
     assert snapshot() == before
 
 
-WEEK = {"time_zone": "Europe/Dublin", "windows": [{"weekday": "MO", "opens": "09:00", "closes": "10:00"}]}
+WEEK = {
+    "time_zone": "Europe/Dublin",
+    "windows": [{"weekday": "MO", "opens": "09:00", "closes": "10:00"}],
+}
 HOURS: list[tuple[str, dict[str, Any]]] = [
     ("unknown-zone", {**WEEK, "time_zone": "Dublin"}),
-    ("end-before-start", {**WEEK, "windows": [{"weekday": "MO", "opens": "10:00", "closes": "09:00"}]}),
+    (
+        "end-before-start",
+        {**WEEK, "windows": [{"weekday": "MO", "opens": "10:00", "closes": "09:00"}]},
+    ),
     ("invalid", {**WEEK, "windows": [{"weekday": "MO", "opens": "09:02", "closes": "10:00"}]}),
     ("invalid", {**WEEK, "windows": [{"weekday": "monday", "opens": "09:00", "closes": "10:00"}]}),
     ("invalid", {**WEEK, "windows": [{"weekday": "MO", "opens": "25:00", "closes": "26:00"}]}),
@@ -123,7 +139,12 @@ def test_a_week_that_cannot_be(school: School, code: str, week: dict[str, Any]) 
 
 def test_days_away_end_after_they_begin(school: School) -> None:
     """The last day does not come before the first."""
-    refused(Api(school.ilse.user).post("days-away/", {"first_on": "2027-03-09", "last_on": "2027-03-08"}), "end-before-start")
+    refused(
+        Api(school.ilse.user).post(
+            "days-away/", {"first_on": "2027-03-09", "last_on": "2027-03-08"}
+        ),
+        "end-before-start",
+    )
 
 
 def test_a_search_is_bounded(school: School) -> None:
@@ -139,19 +160,35 @@ def test_a_search_is_bounded(school: School) -> None:
 
 
 TEXTS = {
-    "control-characters": ["bell \x07", "escape \x1b[31m", "line\u2028separator", "next\x85line", "half \ud83d", "null \x00"],
+    "control-characters": [
+        "bell \x07",
+        "escape \x1b[31m",
+        "line\u2028separator",
+        "next\x85line",
+        "half \ud83d",
+        "null \x00",
+    ],
     "too-long": ["x" * 501],
 }
 
 
-@pytest.mark.parametrize(("code", "text"), [(code, text) for code, texts in TEXTS.items() for text in texts])
+@pytest.mark.parametrize(
+    ("code", "text"), [(code, text) for code, texts in TEXTS.items() for text in texts]
+)
 def test_text_is_clean_and_not_too_long(school: School, code: str, text: str) -> None:
     """Control characters, line separators, half characters and long text are refused with a pointer to the field; newlines are not."""
     before = snapshot()
-    problem = refused(Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": text})), code)
+    problem = refused(
+        Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": text})), code
+    )
     assert problem["errors"][0]["pointer"] == "#/intake/pieces"
     assert snapshot() == before
-    assert Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": "Study 4\n\tand 5 🎵"})).status == 201
+    assert (
+        Api(school.noor.user)
+        .post("bookings/", school.slot(intake={"pieces": "Study 4\n\tand 5 🎵"}))
+        .status
+        == 201
+    )
 
 
 UNREADABLE = [
@@ -216,22 +253,38 @@ def test_what_lies_outside_the_calls(school: School) -> None:
     assert Api().get("me/").headers["WWW-Authenticate"] == "Bearer"
     for token in ("nobody", "n\xf6body", ""):
         refused(Api().get("me/", headers={"Authorization": f"Bearer {token}"}), "not-signed-in")
-    assert Api().get("/api/problems/taken/").json == {"code": "taken", "title": "That time is taken", "status": 409}
+    assert Api().get("/api/problems/taken/").json == {
+        "code": "taken",
+        "title": "That time is taken",
+        "status": 409,
+    }
     assert Api().get("/api/problems/nothing/").status == 404
 
 
-@pytest.mark.parametrize("cursor", ["x", "cD1hYmM=", "cD0yMDI3LTk5LTk5", "bz0tNQ==", "é", "cj0xJnA9OTk5OTk5OTk5OTk5OTk5OTk5OTk5"])
+@pytest.mark.parametrize(
+    "cursor",
+    ["x", "cD1hYmM=", "cD0yMDI3LTk5LTk5", "bz0tNQ==", "é", "cj0xJnA9OTk5OTk5OTk5OTk5OTk5OTk5OTk5"],
+)
 def test_a_cursor_that_was_made_up(school: School, cursor: str) -> None:
     """A cursor is opaque; one that the API did not give is refused before it reaches the database."""
     assert Api(school.noor.user).get(f"bookings/?cursor={cursor}").status in (200, 404, 422)
 
 
-def test_too_many_requests_say_when_to_go_on(school: School, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_too_many_requests_say_when_to_go_on(
+    school: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Signing in is throttled by address of the caller, so nobody can lock another out."""
     monkeypatch.setattr(ScopedRateThrottle, "THROTTLE_RATES", {"sign-in": "2/min"})
     cache.clear()
-    replies = [Api().post("tokens/", {"email": "nobody@rowanmere.example", "password": "guess"}) for _ in range(3)]
-    assert [reply.code for reply in replies] == ["not-signed-in", "not-signed-in", "too-many-requests"]
+    replies = [
+        Api().post("tokens/", {"email": "nobody@rowanmere.example", "password": "guess"})
+        for _ in range(3)
+    ]
+    assert [reply.code for reply in replies] == [
+        "not-signed-in",
+        "not-signed-in",
+        "too-many-requests",
+    ]
     assert int(replies[-1].headers["Retry-After"]) > 0
 
 
@@ -240,14 +293,22 @@ def test_places_never_fall_below_those_taken(school: School) -> None:
     meeting = school.class_on(places=2)
     for student in (school.noor, school.marlo):
         cast.make_booking(meeting, student)
-    problem = refused(Api(school.ilse.user).patch(f"meetings/{meeting.pk}/", {"places": 1}, match="*"), "has-bookings")
+    problem = refused(
+        Api(school.ilse.user).patch(f"meetings/{meeting.pk}/", {"places": 1}, match="*"),
+        "has-bookings",
+    )
     assert problem["errors"][0]["pointer"] == "#/places"
 
 
 def test_a_meeting_never_lies_on_another(school: School) -> None:
     """Changeover included: a group meeting right after a consultation is refused."""
     school.booked()
-    body = {"offering": school.group.pk, "title": "Chords", "places": 3, "starts_at": (FRIDAY + timedelta(minutes=25)).isoformat()}
+    body = {
+        "offering": school.group.pk,
+        "title": "Chords",
+        "places": 3,
+        "starts_at": (FRIDAY + timedelta(minutes=25)).isoformat(),
+    }
     refused(Api(school.ilse.user).post("meetings/", body), "taken")
 
 

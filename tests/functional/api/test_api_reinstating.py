@@ -19,10 +19,23 @@ def test_what_was_called_off_takes_place_after_all(school: School) -> None:
         assert api.post("bookings/", {"meeting": meeting.pk}).status == 201
     path = f"meetings/{meeting.pk}/"
     off = ilse.post(path + "call-off/", {"why": "A broken string"}, match=ilse.etag(path))
-    assert marlo.post("bookings/", school.slot(instructor=school.wren.pk, starts_at=meeting.starts_at.isoformat())).status == 201
+    assert (
+        marlo.post(
+            "bookings/",
+            school.slot(instructor=school.wren.pk, starts_at=meeting.starts_at.isoformat()),
+        ).status
+        == 201
+    )
     back = ilse.post(path + "reinstate/", match=off.etag)
-    assert (back.status, back.json["status"], back.json["taken"], back.json["called_off_why"]) == (200, "CONFIRMED", 1, "")
-    assert back.json["left_out"] == [{"id": school.marlo.pk, "name": "Marlo Vance", "code": "own-clash"}]
+    assert (back.status, back.json["status"], back.json["taken"], back.json["called_off_why"]) == (
+        200,
+        "CONFIRMED",
+        1,
+        "",
+    )
+    assert back.json["left_out"] == [
+        {"id": school.marlo.pk, "name": "Marlo Vance", "code": "own-clash"}
+    ]
     assert back.etag == ilse.etag(path)
     assert ilse.post(path + "reinstate/", match=off.etag).code == "stale"
     assert ilse.post(path + "reinstate/", match=back.etag).code == "already-done"
@@ -32,10 +45,16 @@ def test_what_was_called_off_takes_place_after_all(school: School) -> None:
 def test_an_instructor_reads_a_minors_first_name_and_an_admin_her_whole_one(school: School) -> None:
     """Whoever is left out is named as her roster names her."""
     for who, name in ((school.ilse.user, "Posy"), (school.dag, "Posy Lindqvist-Reed")):
-        meeting = school.class_on(starts_at=FOR_POSY + timedelta(days=7 if who == school.dag else 5))
-        booked = Api(school.hedda).post("bookings/", {"meeting": meeting.pk, "student": school.posy.pk})
+        meeting = school.class_on(
+            starts_at=FOR_POSY + timedelta(days=7 if who == school.dag else 5)
+        )
+        booked = Api(school.hedda).post(
+            "bookings/", {"meeting": meeting.pk, "student": school.posy.pk}
+        )
         assert booked.status == 201
         Api(who).post(f"meetings/{meeting.pk}/call-off/", {"why": "A broken string"}, match="*")
-        cast.make_booking(cast.make_meeting(school.consultation, school.wren, meeting.starts_at), school.posy)
+        cast.make_booking(
+            cast.make_meeting(school.consultation, school.wren, meeting.starts_at), school.posy
+        )
         back = Api(who).post(f"meetings/{meeting.pk}/reinstate/", match="*")
         assert [one["name"] for one in back.json["left_out"]] == [name]

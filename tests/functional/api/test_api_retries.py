@@ -38,7 +38,10 @@ def test_a_retried_cancelling_is_not_stale(school: School, noor: Api) -> None:
     """The retry carries the ETag of before the change, and is answered all the same."""
     booking = noor.post("bookings/", school.slot())
     path = booking.headers["Location"] + "cancel/"
-    assert same(noor.post(path, match=booking.etag, key="off"), noor.post(path, match=booking.etag, key="off"))
+    assert same(
+        noor.post(path, match=booking.etag, key="off"),
+        noor.post(path, match=booking.etag, key="off"),
+    )
 
 
 def test_a_retried_deletion_is_not_lost(school: School) -> None:
@@ -65,14 +68,20 @@ def test_the_same_key_with_another_body_is_refused(school: School, noor: Api) ->
     """A key stands for one request; nothing is booked for the other, and the first answer stays."""
     first = noor.post("bookings/", school.slot(), key="one")
     before = snapshot()
-    assert noor.post("bookings/", school.slot(starts_at="2027-03-05T16:00:00+00:00"), key="one").code == "key-reused"
+    assert (
+        noor.post("bookings/", school.slot(starts_at="2027-03-05T16:00:00+00:00"), key="one").code
+        == "key-reused"
+    )
     assert snapshot() == before
     assert same(first, noor.post("bookings/", school.slot(), key="one"))
 
 
 def test_a_refused_key_with_another_body_is_refused_too(school: School, noor: Api) -> None:
     """Also where the first answer was a refusal."""
-    assert noor.post("bookings/", school.slot(starts_at="2027-03-05T15:10:00+00:00"), key="one").code == "off-grid"
+    assert (
+        noor.post("bookings/", school.slot(starts_at="2027-03-05T15:10:00+00:00"), key="one").code
+        == "off-grid"
+    )
     assert noor.post("bookings/", school.slot(), key="one").code == "key-reused"
     assert Booking.objects.count() == 0
 
@@ -80,7 +89,12 @@ def test_a_refused_key_with_another_body_is_refused_too(school: School, noor: Ap
 def test_keys_are_each_persons_own(school: School, noor: Api) -> None:
     """Two people may use one key, and one person may use it at two addresses."""
     assert noor.post("bookings/", school.slot(), key="one").status == 201
-    assert Api(school.marlo.user).post("bookings/", school.slot(starts_at="2027-03-05T16:00:00+00:00"), key="one").status == 201
+    assert (
+        Api(school.marlo.user)
+        .post("bookings/", school.slot(starts_at="2027-03-05T16:00:00+00:00"), key="one")
+        .status
+        == 201
+    )
     assert noor.post("feeds/", {"label": "Phone"}, key="one").status == 201
 
 
@@ -112,7 +126,9 @@ def test_note_text_is_never_kept(school: School) -> None:
     assert all("canary" not in row.body for row in KeptAnswer.objects.all())
 
 
-def test_a_key_is_forgotten_after_a_day(school: School, noor: Api, clock_stands_still: time_machine.Traveller) -> None:
+def test_a_key_is_forgotten_after_a_day(
+    school: School, noor: Api, clock_stands_still: time_machine.Traveller
+) -> None:
     """Twenty-four hours later the key is new again."""
     noor.patch("me/", {"name": "Noor A."}, key="one", match="*")
     clock_stands_still.move_to(NOW + timedelta(hours=23, minutes=59))
@@ -136,7 +152,10 @@ def test_a_change_says_which_version_it_changes(school: School, noor: Api) -> No
         for stale in (made.etag, f"W/{written.etag}", '"booking-1-99"', "rubbish"):
             assert noor.ask(verb, path + where, data, match=stale).code == "stale"
     assert snapshot() == before
-    assert noor.patch(path + "intake/", {"pieces": "Study 5"}, match=f'"other", {written.etag}').status == 200
+    assert (
+        noor.patch(path + "intake/", {"pieces": "Study 5"}, match=f'"other", {written.etag}').status
+        == 200
+    )
     assert noor.post(path + "cancel/", match="*").status == 200
 
 

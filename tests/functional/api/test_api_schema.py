@@ -50,5 +50,10 @@ def test_both_notations_say_the_same() -> None:
     """YAML for readers, JSON for programs: one document."""
     import yaml
 
-    by_name = {kind: Client().get(ADDRESS, headers={"Accept": kind}).content for kind in ("application/json", "application/yaml")}
-    assert yaml.safe_load(by_name["application/yaml"]) == yaml.safe_load(by_name["application/json"])
+    by_name = {
+        kind: Client().get(ADDRESS, headers={"Accept": kind}).content
+        for kind in ("application/json", "application/yaml")
+    }
+    assert yaml.safe_load(by_name["application/yaml"]) == yaml.safe_load(
+        by_name["application/json"]
+    )

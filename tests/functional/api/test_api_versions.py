@@ -28,8 +28,14 @@ ASKS_NOTHING = {
     ("POST", "meetings/<id:pk>/waiting-list/"): ADDS,
     ("POST", "teaching-hours/proposal/"): "it writes nothing",
     ("POST", "extra-hours/"): ADDS,
-    ("POST", "days-away/"): "it adds them, and what stands in the way is listed before anything is called off",
-    ("POST", "instructors/<id:pk>/dismiss/"): "nothing shows an instructor; what it would call off is listed first",
+    (
+        "POST",
+        "days-away/",
+    ): "it adds them, and what stands in the way is listed before anything is called off",
+    (
+        "POST",
+        "instructors/<id:pk>/dismiss/",
+    ): "nothing shows an instructor; what it would call off is listed first",
     ("POST", "busy-calendars/"): ADDS,
     ("POST", "load-allowances/"): ADDS,
     ("POST", "terms/"): ADDS,
@@ -38,7 +44,11 @@ ASKS_NOTHING = {
     ("POST", "students/<id:pk>/assessments/latest/"): "it reads, and logs that it did",
     ("POST", "feeds/"): ADDS,
 }
-IF_MATCH = {(verb, str(route.pattern)): how for route in version_1 for verb, how in route.callback.cls.if_match.items()}
+IF_MATCH = {
+    (verb, str(route.pattern)): how
+    for route in version_1
+    for verb, how in route.callback.cls.if_match.items()
+}
 STALE = '"nothing-0-0"'
 
 
@@ -56,30 +66,53 @@ def test_every_write_says_what_it_makes_of_if_match() -> None:
 def test_the_schema_says_which_writes_need_it() -> None:
     """Required where it is needed, optional where it is honoured, absent elsewhere."""
     for verb, path in set(IF_MATCH) | set(ASKS_NOTHING):
-        described = schema()["paths"]["/api/v1/" + path.replace("<id:pk>", "{id}")][verb.lower()].get("parameters", [])
-        asked = [parameter.get("required", False) for parameter in described if parameter["name"] == "If-Match"]
-        assert asked == {NEEDED: [True], HONOURED: [False], None: []}[IF_MATCH.get((verb, path))], (verb, path)
+        described = schema()["paths"]["/api/v1/" + path.replace("<id:pk>", "{id}")][
+            verb.lower()
+        ].get("parameters", [])
+        asked = [
+            parameter.get("required", False)
+            for parameter in described
+            if parameter["name"] == "If-Match"
+        ]
+        assert asked == {NEEDED: [True], HONOURED: [False], None: []}[IF_MATCH.get((verb, path))], (
+            verb,
+            path,
+        )
 
 
 @pytest.mark.parametrize("cell", sorted(IF_MATCH), ids=" ".join)
-def test_a_write_without_a_version_or_with_an_old_one_changes_nothing(world: World, cell: tuple[str, str]) -> None:
+def test_a_write_without_a_version_or_with_an_old_one_changes_nothing(
+    world: World, cell: tuple[str, str]
+) -> None:
     """428 where it is needed and absent; 412 for a tag that is not, or no longer, the thing's, weak ones included."""
     route, before = MATRIX[cell], snapshot()
-    role = next(role for role, status in zip(ROLES, route.cells, strict=True) if status not in (403, 404))
+    role = next(
+        role for role, status in zip(ROLES, route.cells, strict=True) if status not in (403, 404)
+    )
     api, path, body = Api(world.people()[role]), route.path(world), route.body(world)
     if IF_MATCH[cell] == NEEDED:
-        assert (api.ask(cell[0], path, body).status, api.ask(cell[0], path, body).code) == (428, "version-needed")
+        assert (api.ask(cell[0], path, body).status, api.ask(cell[0], path, body).code) == (
+            428,
+            "version-needed",
+        )
     else:
         with undone():
             assert api.ask(cell[0], path, body).status < 300
     for match in (STALE, f"W/{STALE}", "rubbish"):
-        assert (api.ask(cell[0], path, body, match=match).status, api.ask(cell[0], path, body, match=match).code) == (412, "stale")
+        assert (
+            api.ask(cell[0], path, body, match=match).status,
+            api.ask(cell[0], path, body, match=match).code,
+        ) == (412, "stale")
     assert snapshot() == before
 
 
 def test_what_is_read_gives_the_tag_that_its_write_takes(world: World) -> None:
     """Each GET's ETag, sent back at once, lets the write through."""
-    noor, ilse, dag = Api(world.school.noor.user), Api(world.school.ilse.user), Api(world.school.dag)
+    noor, ilse, dag = (
+        Api(world.school.noor.user),
+        Api(world.school.ilse.user),
+        Api(world.school.dag),
+    )
     roster, hers = f"meetings/{world.meeting.pk}/roster/", f"busy-calendars/{world.hers.pk}/"
     marlo, why = {"student": world.school.marlo.pk}, {"reason": "By telephone"}
     assert noor.patch("me/", {"name": "Noor A."}, match=noor.etag("me/")).status == 200
@@ -88,7 +121,12 @@ def test_what_is_read_gives_the_tag_that_its_write_takes(world: World) -> None:
     assert dag.post(roster, marlo | why, match=dag.etag(roster)).status == 201
     assert dag.delete(roster, marlo | why, match=dag.etag(roster)).status == 204
     waiting = f"meetings/{world.meeting.pk}/waiting-list/"
-    assert dag.delete(f"{waiting}?student={world.school.noor.pk}&as=listener", match=dag.etag(waiting)).status == 204
+    assert (
+        dag.delete(
+            f"{waiting}?student={world.school.noor.pk}&as=listener", match=dag.etag(waiting)
+        ).status
+        == 204
+    )
     for path in (f"extra-hours/{world.extra.pk}/", f"days-away/{world.away.pk}/"):
         assert ilse.delete(path, match=ilse.etag(path)).status == 204
 
@@ -165,7 +203,9 @@ def test_an_offer_is_not_declined_unseen(school: School) -> None:
     assert not WaitingPlace.objects.filter(ended_at__isnull=True).exists()
 
 
-def test_a_mark_over_a_mark_that_was_not_seen(school: School, clock_stands_still: time_machine.Traveller) -> None:
+def test_a_mark_over_a_mark_that_was_not_seen(
+    school: School, clock_stands_still: time_machine.Traveller
+) -> None:
     """Of two who mark one register the second reads the first one's marks before hers replace them."""
     meeting = school.class_on()
     held = cast.make_booking(meeting, school.noor)
@@ -197,12 +237,19 @@ def test_one_tag_used_many_times_at_once_is_good_for_one_change() -> None:
     meeting = school.class_on(starts_at=FRIDAY)
     for student in (school.noor, school.marlo):
         cast.make_booking(meeting, student)
-    roster, ids = f"meetings/{meeting.pk}/roster/", list(Booking.objects.values_list("pk", flat=True))
+    roster, ids = (
+        f"meetings/{meeting.pk}/roster/",
+        list(Booking.objects.values_list("pk", flat=True)),
+    )
     me, people = noor.etag("me/"), dag.etag(roster)
     asks = {
         "me": lambda i: Api(school.noor.user).patch("me/", {"name": f"Noor {i}"}, match=me),
-        "feed": lambda i: Api(school.noor.user).post(feed.headers["Location"] + "renew/", match=feed.etag),
-        "roster": lambda i: Api(school.dag).delete(roster, {"booking": ids[i % 2], "reason": "Ill"}, match=people),
+        "feed": lambda i: Api(school.noor.user).post(
+            feed.headers["Location"] + "renew/", match=feed.etag
+        ),
+        "roster": lambda i: Api(school.dag).delete(
+            roster, {"booking": ids[i % 2], "reason": "Ill"}, match=people
+        ),
     }
     gate, seen = threading.Barrier(30), Counter[tuple[str, int]]()
 
@@ -219,4 +266,6 @@ def test_one_tag_used_many_times_at_once_is_good_for_one_change() -> None:
         thread.start()
     for thread in threads:
         thread.join(60)
-    assert seen == {(name, status): count for name in asks for status, count in ((200, 1), (412, 9))}
+    assert seen == {
+        (name, status): count for name in asks for status, count in ((200, 1), (412, 9))
+    }

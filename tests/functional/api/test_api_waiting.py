@@ -16,7 +16,9 @@ from tests.functional.api.school import School
 from tests.letters import written
 
 STARTS = at("2027-03-16T02:15Z")
-LEFT = at("2027-03-13T02:15Z")  # three days before, 21:15 in New York on 12 March, the night before its clocks change
+LEFT = at(
+    "2027-03-13T02:15Z"
+)  # three days before, 21:15 in New York on 12 March, the night before its clocks change
 
 
 class Post:
@@ -37,19 +39,32 @@ class Post:
 
     def to(self, who: Any, instant: datetime) -> list[str]:
         """The subjects of what she got then."""
-        return [str(mail["Subject"]).strip() for mail in self.at(instant) if mail["To"].addresses[0].addr_spec == who.user.email]
+        return [
+            str(mail["Subject"]).strip()
+            for mail in self.at(instant)
+            if mail["To"].addresses[0].addr_spec == who.user.email
+        ]
 
 
 @pytest.fixture
 def post(clock_stands_still: time_machine.Traveller, settings: Any, tmp_path: Path) -> Post:
-    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = "django.core.mail.backends.filebased.EmailBackend", str(tmp_path)
+    settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
+        "django.core.mail.backends.filebased.EmailBackend",
+        str(tmp_path),
+    )
     return Post(clock_stands_still, tmp_path)
 
 
-def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(school: School, post: Post) -> None:
+def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
+    school: School, post: Post
+) -> None:
     """Acceptance scenario 15: offered at 21:15 on 12 March in New York it runs to 21:15 on 13 March; then the next, once."""
     meeting = school.class_on(places=1, starts_at=STARTS)
-    marlo, noor, niamh = Api(school.marlo.user), Api(school.noor.user), cast.make_student("Niamh Corrib", "Europe/Dublin")
+    marlo, noor, niamh = (
+        Api(school.marlo.user),
+        Api(school.noor.user),
+        cast.make_student("Niamh Corrib", "Europe/Dublin"),
+    )
     place = marlo.post("bookings/", {"meeting": meeting.pk})
     assert noor.post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 1
     assert Api(niamh.user).post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 2
@@ -64,18 +79,28 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(scho
     half, quarter, over = (LEFT + timedelta(hours=hours) for hours in (12, 18, 24))
     for reminded in (half, quarter):
         assert post.to(school.noor, reminded - timedelta(minutes=1)) == []
-        assert [subject.partition(":")[0] for subject in post.to(school.noor, reminded)] == ["To answer by Sat 13 March 21"]
+        assert [subject.partition(":")[0] for subject in post.to(school.noor, reminded)] == [
+            "To answer by Sat 13 March 21"
+        ]
     assert post.at(over - timedelta(minutes=1)) == []
     assert Api(niamh.user).get("offers/").json["results"] == []
 
     got = post.at(over)
-    assert sorted(mail["To"].addresses[0].addr_spec for mail in got) == sorted([school.noor.user.email, niamh.user.email])
+    assert sorted(mail["To"].addresses[0].addr_spec for mail in got) == sorted(
+        [school.noor.user.email, niamh.user.email]
+    )
     assert noor.post(f"offers/{offer['id']}/accept/").code == "offer-ended"
     (next_offer,) = Api(niamh.user).get("offers/").json["results"]
     assert post.at(over + timedelta(minutes=1)) == []
     assert Api(niamh.user).post(f"offers/{next_offer['id']}/accept/").json["standing"] == "HELD"
-    later = [str(mail["Subject"]).strip() for minutes in (60, 600, 1200) for mail in post.at(over + timedelta(minutes=minutes))]
-    assert not [subject for subject in later if subject.startswith(("To answer", "A place is offered"))]
+    later = [
+        str(mail["Subject"]).strip()
+        for minutes in (60, 600, 1200)
+        for mail in post.at(over + timedelta(minutes=minutes))
+    ]
+    assert not [
+        subject for subject in later if subject.startswith(("To answer", "A place is offered"))
+    ]
 
 
 def test_an_admins_exception_over_the_api(school: School) -> None:
@@ -90,5 +115,11 @@ def test_an_admins_exception_over_the_api(school: School) -> None:
     assert dag.post(path, {**ahead, "reason": ""}, match=match).code == "invalid"
     assert dag.post(path, ahead).code == "version-needed"
     assert dag.post(path, ahead, match=match).status == 201
-    assert dag.post(path, {**ahead, "student": school.noor.pk}, match=dag.etag(path)).code == "no-place"
-    assert dag.get(f"meetings/{meeting.pk}/waiting-list/").json["results"][0]["student"]["id"] == kit.pk
+    assert (
+        dag.post(path, {**ahead, "student": school.noor.pk}, match=dag.etag(path)).code
+        == "no-place"
+    )
+    assert (
+        dag.get(f"meetings/{meeting.pk}/waiting-list/").json["results"][0]["student"]["id"]
+        == kit.pk
+    )

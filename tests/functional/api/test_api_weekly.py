@@ -39,7 +39,9 @@ def place(school: School) -> dict[str, int]:
 
 
 def asked(place: dict[str, int], **more: object) -> str:
-    return "weekly-places/options/?" + "&".join(f"{name}={value}" for name, value in {**place, **more}.items())
+    return "weekly-places/options/?" + "&".join(
+        f"{name}={value}" for name, value in {**place, **more}.items()
+    )
 
 
 def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
@@ -48,9 +50,15 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
     made = dag.post("terms/", SPRING)
     assert made.status == 201
     path = made.headers["Location"]
-    assert Api(school.noor.user).get("terms/").json["results"] == [{"id": made.json["id"], **SPRING}]
+    assert Api(school.noor.user).get("terms/").json["results"] == [
+        {"id": made.json["id"], **SPRING}
+    ]
     changed = dag.patch(path, {"last_on": "2027-04-16", "breaks": []}, match=made.etag)
-    assert (changed.json["last_on"], changed.json["breaks"], changed.json["left_outside"]) == ("2027-04-16", [], [])
+    assert (changed.json["last_on"], changed.json["breaks"], changed.json["left_outside"]) == (
+        "2027-04-16",
+        [],
+        [],
+    )
     assert dag.patch(path, {"name": "Late"}, match=made.etag).code == "stale"
     assert dag.patch(path, {"name": "Late"}).code == "version-needed"
     assert dag.post("terms/", SPRING).code == "invalid"
@@ -70,7 +78,9 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         ("too-long", {"name": "x" * 81}),
     ],
 )
-def test_a_term_that_makes_no_sense_is_refused(school: School, code: str, change: dict[str, object]) -> None:
+def test_a_term_that_makes_no_sense_is_refused(
+    school: School, code: str, change: dict[str, object]
+) -> None:
     """Backwards, too long, a break that reaches outside, no lessons, no name: 422 and nothing is written."""
     reply = Api(school.dag).post("terms/", {**SPRING, **change})
     assert (reply.status, reply.code) == (422, code)
@@ -83,12 +93,19 @@ def test_a_term_of_lessons_at_once(school: School, place: dict[str, int]) -> Non
     made = marlo.post("weekly-places/", {**place, **TUESDAY})
     assert made.status == 201
     dates = [lesson["starts_at"][:10] for lesson in made.json["lessons"]]
-    assert (len(dates), dates[0], dates[-1], "2027-02-16" in dates) == (12, "2027-01-12", "2027-04-06", False)
+    assert (len(dates), dates[0], dates[-1], "2027-02-16" in dates) == (
+        12,
+        "2027-01-12",
+        "2027-04-06",
+        False,
+    )
     bookings = marlo.get("bookings/?standing=HELD").json["results"]
     assert [row["id"] for row in bookings] == [lesson["booking"] for lesson in made.json["lessons"]]
     assert marlo.get(f"bookings/{bookings[0]['id']}/invitation.ics").status == 200
     assert marlo.get("weekly-places/").json["results"] == [made.json]
-    assert Api(school.ilse.user).get(made.headers["Location"]).json["student"]["name"] == "Marlo Vance"
+    assert (
+        Api(school.ilse.user).get(made.headers["Location"]).json["student"]["name"] == "Marlo Vance"
+    )
 
 
 def test_the_hours_of_march_on_the_students_clock(
@@ -119,37 +136,68 @@ def test_options_say_what_holds_and_what_fails(school: School, place: dict[str, 
     cast.make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
     marlo = Api(school.marlo.user)
     results = marlo.get(asked(place, earliest="11:00", latest="13:30", limit=100)).json["results"]
-    ranks = [(-len(row["held"]), row["greatest_burden"], row["sum_of_burdens"], row["held"][0]["starts_at"]) for row in results]
+    ranks = [
+        (
+            -len(row["held"]),
+            row["greatest_burden"],
+            row["sum_of_burdens"],
+            row["held"][0]["starts_at"],
+        )
+        for row in results
+    ]
     assert ranks == sorted(ranks)
     (option,) = (row for row in results if (row["weekday"], row["wall_at"]) == ("TU", "16:30"))
     assert [(day["on"], day["code"]) for day in option["failed"]] == [("2027-03-02", "taken")]
     assert (len(option["held"]), option["instructor_time_zone"]) == (11, "Europe/Dublin")
     refusal = marlo.post("weekly-places/", {**place, **TUESDAY}, key="once")
-    assert (refusal.code, [day["on"] for day in refusal.json["dates"]]) == ("term-dates", ["2027-03-02"])
+    assert (refusal.code, [day["on"] for day in refusal.json["dates"]]) == (
+        "term-dates",
+        ["2027-03-02"],
+    )
     assert not WeeklyPlace.objects.exists()
     taken = marlo.post("weekly-places/", {**place, **TUESDAY, "without": ["2027-03-02"]})
     assert len(taken.json["lessons"]) == 11
 
 
 def test_options_cost_a_fixed_number_of_queries(
-    school: School, place: dict[str, int], django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]]
+    school: School,
+    place: dict[str, int],
+    django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]],
 ) -> None:
     """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's own."""
     for _ in range(3):
-        cast.teaches(cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation)
+        cast.teaches(
+            cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation
+        )
     with django_assert_max_num_queries(11):
-        assert Api(school.marlo.user).get(asked({"term": place["term"], "offering": place["offering"]})).json["results"]
+        assert (
+            Api(school.marlo.user)
+            .get(asked({"term": place["term"], "offering": place["offering"]}))
+            .json["results"]
+        )
 
 
 def test_a_list_of_places_costs_the_same_whatever_its_length(
-    school: School, place: dict[str, int], django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]]
+    school: School,
+    place: dict[str, int],
+    django_assert_max_num_queries: Callable[[int], AbstractContextManager[object]],
 ) -> None:
     """Places, meetings, bookings: three queries for one or three places; filters leave the others out."""
     for who, at_ in ((school.marlo, "16:30"), (school.noor, "17:30"), (school.marlo, "18:30")):
-        assert Api(who.user).post("weekly-places/", {**place, "weekday": "TU", "wall_at": at_}).status == 201
+        assert (
+            Api(who.user).post("weekly-places/", {**place, "weekday": "TU", "wall_at": at_}).status
+            == 201
+        )
     with django_assert_max_num_queries(3):
         assert len(Api(school.dag).get("weekly-places/").json["results"]) == 3
-    assert len(Api(school.dag).get(f"weekly-places/?term={place['term']}&student={school.marlo.pk}").json["results"]) == 2
+    assert (
+        len(
+            Api(school.dag)
+            .get(f"weekly-places/?term={place['term']}&student={school.marlo.pk}")
+            .json["results"]
+        )
+        == 2
+    )
     assert len(Api(school.noor.user).get("weekly-places/").json["results"]) == 1
 
 
@@ -162,24 +210,35 @@ def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict
     cast.teaches(school.ilse, short)
     guardian, theirs = Api(hedda), {**place, "offering": short.pk}
     first = guardian.post("weekly-places/", {**theirs, **TUESDAY, "student": kit.pk})
-    (beside,) = guardian.get(asked(theirs, student=lark.pk, after_place=first.json["id"])).json["results"]
+    (beside,) = guardian.get(asked(theirs, student=lark.pk, after_place=first.json["id"])).json[
+        "results"
+    ]
     assert (beside["weekday"], beside["wall_at"]) == ("TU", "17:00")
-    guardian.post("weekly-places/", {**theirs, "weekday": "TU", "wall_at": "17:00", "student": lark.pk})
+    guardian.post(
+        "weekly-places/", {**theirs, "weekday": "TU", "wall_at": "17:00", "student": lark.pk}
+    )
     OutboxMessage.objects.all().delete()
-    proposed = guardian.get(f"weekly-places/options/?moving={first.json['id']}&limit=100").json["results"]
+    proposed = guardian.get(f"weekly-places/options/?moving={first.json['id']}&limit=100").json[
+        "results"
+    ]
     pairs = {(row["weekday"], row["wall_at"], row["next"]["wall_at"]) for row in proposed}
     assert ("TU", "17:00", "17:30") in pairs
     assert all(row["next"]["weekday"] == row["weekday"] for row in proposed)
     to = {"weekday": "TU", "wall_at": "18:00", "next_wall_at": "18:30"}
     moved = guardian.post(first.headers["Location"] + "move/", to, match=first.etag).json["results"]
-    assert [(row["student"]["id"], row["wall_at"]) for row in moved] == [(kit.pk, "18:00"), (lark.pk, "18:30")]
+    assert [(row["student"]["id"], row["wall_at"]) for row in moved] == [
+        (kit.pk, "18:00"),
+        (lark.pk, "18:30"),
+    ]
     assert OutboxMessage.objects.filter(recipient=hedda, kind="told").count() == 1
     for student in (kit, lark):
         held = guardian.get(f"bookings/?standing=HELD&student={student.pk}").json["results"]
         assert {row["student"]["id"] for row in held} == {student.pk}
 
 
-def test_leaving_a_place(school: School, place: dict[str, int], clock_stands_still: time_machine.Traveller) -> None:
+def test_leaving_a_place(
+    school: School, place: dict[str, int], clock_stands_still: time_machine.Traveller
+) -> None:
     """On Monday evening the next day's lesson stays, the others are off; a second time it is already left."""
     marlo = Api(school.marlo.user)
     made = marlo.post("weekly-places/", {**place, **TUESDAY})
@@ -187,7 +246,10 @@ def test_leaving_a_place(school: School, place: dict[str, int], clock_stands_sti
     path = made.headers["Location"] + "leave/"
     assert marlo.post(path).code == "version-needed"
     left = marlo.post(path, match=made.etag)
-    assert (left.json["ended_why"], [lesson["standing"] for lesson in left.json["lessons"][-2:]]) == ("left", ["HELD", "ENDED"])
+    assert (
+        left.json["ended_why"],
+        [lesson["standing"] for lesson in left.json["lessons"][-2:]],
+    ) == ("left", ["HELD", "ENDED"])
     assert marlo.post(path, match="*").code == "already-ended"
     assert marlo.post(path, match=made.etag).code == "stale"
 
@@ -208,7 +270,9 @@ def test_leaving_a_place(school: School, place: dict[str, int], clock_stands_sti
         (409, "term-dates", {"wall_at": "03:00"}),
     ],
 )
-def test_what_cannot_be_taken(school: School, place: dict[str, int], status: int, code: str, change: dict[str, object]) -> None:
+def test_what_cannot_be_taken(
+    school: School, place: dict[str, int], status: int, code: str, change: dict[str, object]
+) -> None:
     """Another kind, unknown things, a time that is none: the code says which, and nothing is held."""
     named = {"consultation": school.consultation.pk, "wren": school.wren.pk}
     sent = {name: named.get(value, value) for name, value in change.items()}  # type: ignore[call-overload]
@@ -224,15 +288,23 @@ def test_a_minors_surname_stays_with_her_family(school: School, place: dict[str,
     assert b"Lindqvist" not in Api(school.ilse.user).get("weekly-places/").body
 
 
-def test_a_family_does_not_learn_how_full_the_instructors_day_is(school: School, place: dict[str, int]) -> None:
+def test_a_family_does_not_learn_how_full_the_instructors_day_is(
+    school: School, place: dict[str, int]
+) -> None:
     """A date that fails by the instructor's load is "taken" to the student, in the options and in the refusal; an admin reads the rule."""
     full = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 360)
     cast.make_meeting(full, school.ilse, at("2027-03-02T09:00Z"))
-    taken = {"on": "2027-03-02", "code": "taken", "detail": "That time is not free: choose another."}
+    taken = {
+        "on": "2027-03-02",
+        "code": "taken",
+        "detail": "That time is not free: choose another.",
+    }
     for who, code in ((school.noor.user, "taken"), (school.dag, "load-day")):
         (option,) = [
             option
-            for option in Api(who).get(asked(place, student=school.noor.pk, earliest="10:30", latest="14:30", limit=100)).json["results"]
+            for option in Api(who)
+            .get(asked(place, student=school.noor.pk, earliest="10:30", latest="14:30", limit=100))
+            .json["results"]
             if (option["weekday"], option["wall_at"]) == ("TU", "16:30")
         ]
         assert option["failed"] == [{**taken, "code": code}]

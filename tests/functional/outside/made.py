@@ -19,7 +19,22 @@ FIRST = datetime(2025, 1, 1, tzinfo=UTC)
 DAYS = 7 * 365
 SECOND = timedelta(seconds=1)
 # What a reader may trip over: structure, escapes, folds, line ends, controls, directions, joined and astral characters.
-PIECES = [*'\\;,:"^=&<>%{}', "\\n", "\r\n", "\n", "\t", "\x00", "\x1b", "\x7f", "\x85", "\u2028", "\ufeff", "\u202e", "\u200d", "\ud800"]
+PIECES = [
+    *'\\;,:"^=&<>%{}',
+    "\\n",
+    "\r\n",
+    "\n",
+    "\t",
+    "\x00",
+    "\x1b",
+    "\x7f",
+    "\x85",
+    "\u2028",
+    "\ufeff",
+    "\u202e",
+    "\u200d",
+    "\ud800",
+]
 PIECES += [
     "a",
     "Étude",
@@ -59,17 +74,35 @@ def one(number: int) -> Made:
     random = Random(number)
     form = random.choice(["feed", "feed", "request", "request", "whole", "removal"])
     event = _event(random)
-    recipient = Party(f"{random.choice(['noor', 'posy+harp', 'o%27', 'x!y'])}@rowanmere.example", _text(random, 30))
+    recipient = Party(
+        f"{random.choice(['noor', 'posy+harp', 'o%27', 'x!y'])}@rowanmere.example",
+        _text(random, 30),
+    )
     if form == "feed":
         events = [_event(random) for _ in range(random.randint(0, 5))]
         since = FIRST + timedelta(days=random.randrange(DAYS))
-        written = feed(_text(random, 20), random.choice(ZONES), events, since, since + timedelta(days=90))
-        return Made(written, None, sorted(events, key=lambda event: (event.starts_at, event.uid)), None)
+        written = feed(
+            _text(random, 20), random.choice(ZONES), events, since, since + timedelta(days=90)
+        )
+        return Made(
+            written, None, sorted(events, key=lambda event: (event.starts_at, event.uid)), None
+        )
     if form == "request":
         event = replace(event, status=random.choice(["TENTATIVE", "CONFIRMED"]))
-        return Made(request(event, SCHOOL, recipient, random.choice(["ACCEPTED", "NEEDS-ACTION"])), "REQUEST", [event], recipient)
+        return Made(
+            request(event, SCHOOL, recipient, random.choice(["ACCEPTED", "NEEDS-ACTION"])),
+            "REQUEST",
+            [event],
+            recipient,
+        )
     whole = form == "whole"
-    return Made(cancel(event, SCHOOL, recipient, whole), "CANCEL", [replace(event, status="CANCELLED")], recipient, whole)
+    return Made(
+        cancel(event, SCHOOL, recipient, whole),
+        "CANCEL",
+        [replace(event, status="CANCELLED")],
+        recipient,
+        whole,
+    )
 
 
 def _event(random: Random) -> CalendarEvent:
@@ -89,11 +122,20 @@ def _event(random: Random) -> CalendarEvent:
         summary=_text(random, 60),
         description=_text(random, 200),
         status=random.choice(["TENTATIVE", "CONFIRMED", "CANCELLED"]),
-        join_address=random.choice(["", "https://meet.rowanmere.example/r/9f2c?a=1,2;b&c=%2C#é" + "x" * random.randrange(90)]),
+        join_address=random.choice(
+            [
+                "",
+                "https://meet.rowanmere.example/r/9f2c?a=1,2;b&c=%2C#é"
+                + "x" * random.randrange(90),
+            ]
+        ),
     )
 
 
 def _text(random: Random, longest: int) -> str:
     """Pieces that mean something to a reader, among any characters of Unicode at all."""
     length = random.randrange(longest)
-    return "".join(random.choice(PIECES) if random.random() < 0.7 else chr(random.randrange(0x110000)) for _ in range(length))
+    return "".join(
+        random.choice(PIECES) if random.random() < 0.7 else chr(random.randrange(0x110000))
+        for _ in range(length)
+    )

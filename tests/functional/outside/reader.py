@@ -29,7 +29,16 @@ def installed(package: str) -> Path | None:
         if not (folder / "package.json").exists():
             # All of them at once: npm takes away what it is not asked for. Nothing of theirs is run on the way in.
             wanted = [f"{name}@{version}" for name, version in PACKAGES.items()]
-            command = ["npm", "install", "--no-save", "--no-package-lock", "--no-audit", "--no-fund", "--ignore-scripts", *wanted]
+            command = [
+                "npm",
+                "install",
+                "--no-save",
+                "--no-package-lock",
+                "--no-audit",
+                "--no-fund",
+                "--ignore-scripts",
+                *wanted,
+            ]
             try:
                 subprocess.run(command, cwd=FOLDER, check=True, capture_output=True, timeout=60)
             except (OSError, subprocess.CalledProcessError, subprocess.TimeoutExpired):
@@ -41,7 +50,9 @@ def installed(package: str) -> Path | None:
 def node(library: Path) -> Iterator[Ask]:
     """A function that hands one question to ical.js and gives back its answer, as read.mjs describes them."""
     command = ["node", READER, library / "dist" / "ical.js"]
-    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8") as process:
+    with subprocess.Popen(
+        command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8"
+    ) as process:
         assert process.stdin is not None
         assert process.stdout is not None
 
@@ -53,7 +64,9 @@ def node(library: Path) -> Iterator[Ask]:
         process.stdin.close()
 
 
-def expected(event: CalendarEvent, method: str | None = None, attendee: Party | None = None) -> dict[str, Any]:
+def expected(
+    event: CalendarEvent, method: str | None = None, attendee: Party | None = None
+) -> dict[str, Any]:
     """What any reader must find of an event in a message of `method` to `attendee`, or in a feed."""
     address = "" if method == "CANCEL" else one_line(event.join_address).replace("\\", "%5C")
     return {
@@ -68,7 +81,9 @@ def expected(event: CalendarEvent, method: str | None = None, attendee: Party | 
         "conference": address,
         "status": event.status,
         "method": method,
-        "attendees": [(f"mailto:{attendee.email}", one_line(attendee.name).replace("\\", "/"))] if attendee else [],
+        "attendees": [(f"mailto:{attendee.email}", one_line(attendee.name).replace("\\", "/"))]
+        if attendee
+        else [],
     }
 
 

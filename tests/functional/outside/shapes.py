@@ -13,7 +13,9 @@ def lines_of(written: bytes) -> list[str]:
     assert written.endswith(b"\r\n")
     for octets in written.removesuffix(b"\r\n").split(b"\r\n"):
         assert len(octets) <= 75
-        assert not any(character < " " or "\x7f" <= character <= "\x9f" for character in octets.decode())
+        assert not any(
+            character < " " or "\x7f" <= character <= "\x9f" for character in octets.decode()
+        )
     text = written.decode()
     assert len(text.splitlines()) == text.count("\r\n")
     return text.replace("\r\n ", "").removesuffix("\r\n").split("\r\n")

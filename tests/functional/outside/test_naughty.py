@@ -61,9 +61,15 @@ def test_no_string_breaks_a_mail(naughty: list[str], form: str) -> None:
     """Subject, names and text of each kind of mail: Python's email finds no defect, no header but ours, ASCII lines of at most
     998 octets (RFC 5322 section 2.1.1), one recipient, and the text as it was meant."""
     for text in naughty:
-        sender, recipient = Party("lessons@rowanmere.example", text), Party("noor@rowanmere.example", text)
+        sender, recipient = (
+            Party("lessons@rowanmere.example", text),
+            Party("noor@rowanmere.example", text),
+        )
         event = replace(CONSULTATION, summary=text)
-        calendars = {"invitation": request(event, sender, recipient), "cancellation": cancel(event, sender, recipient, whole=True)}
+        calendars = {
+            "invitation": request(event, sender, recipient),
+            "cancellation": cancel(event, sender, recipient, whole=True),
+        }
         calendar = calendars.get(form)
         octets = invitation_mail(
             subject=f"Booked: {text}",
@@ -80,22 +86,35 @@ def test_no_string_breaks_a_mail(naughty: list[str], form: str) -> None:
         assert max(map(len, octets.split(b"\r\n"))) <= 998, text
         message = email.message_from_bytes(octets, policy=policy.default)
         common = ["From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted", "MIME-Version"]
-        whole = [*common, "Content-Type"] if calendar else ["From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted"]
-        assert [name for name in message if name in whole or not name.startswith(("Content-", "MIME-"))] == whole, text
+        whole = (
+            [*common, "Content-Type"]
+            if calendar
+            else ["From", "To", "Subject", "Date", "Message-ID", "Auto-Submitted"]
+        )
+        assert [
+            name for name in message if name in whole or not name.startswith(("Content-", "MIME-"))
+        ] == whole, text
         for part in message.walk():
             assert not part.defects, text
-            assert not any(getattr(value, "defects", ()) for value in part.values()), (text, part.items())
+            assert not any(getattr(value, "defects", ()) for value in part.values()), (
+                text,
+                part.items(),
+            )
         plainly = email.message_from_bytes(octets)
         for name, party in (("From", sender), ("To", recipient)):
             assert [address.addr_spec for address in message[name].addresses] == [party.email], text
             shown, address = parseaddr("".join(plainly[name].splitlines()))
             assert (words(shown), address) == (one_line(text), party.email), text
-        assert words("".join(plainly["Subject"].splitlines()).strip()) == one_line(f"Booked: {text}"), text
+        assert words("".join(plainly["Subject"].splitlines()).strip()) == one_line(
+            f"Booked: {text}"
+        ), text
         plain = message.get_body(("plain",))
         assert plain is not None
         said = plain.get_content().replace("\r\n", "\n").removesuffix("\n")
         assert said == clean(f"Dear {text},\n\n{text}").removesuffix("\n"), text
         files = [
-            part.get_payload(decode=True) for part in message.walk() if part.get_content_type() in ("text/calendar", "application/ics")
+            part.get_payload(decode=True)
+            for part in message.walk()
+            if part.get_content_type() in ("text/calendar", "application/ics")
         ]
         assert files == ([calendar, calendar] if calendar else []), text

@@ -46,18 +46,31 @@ class Person:
     def sends(self, verb: str, path: str, field: str, text: str) -> Any:
         """The answer, or None where it was refused clearly."""
         self._forget()
-        reply = getattr(self._client, verb)(f"/api/v1/{path}", {field: text}, headers={"If-Match": "*"})
+        reply = getattr(self._client, verb)(
+            f"/api/v1/{path}", {field: text}, headers={"If-Match": "*"}
+        )
         if reply.status_code < 300:
             return reply.json()
-        assert (reply.status_code, reply["Content-Type"]) == (422, "application/problem+json"), (field, text, reply.content)
-        assert [error["pointer"] for error in reply.json()["errors"]] == [f"#/{field}"], (field, text, reply.content)
+        assert (reply.status_code, reply["Content-Type"]) == (422, "application/problem+json"), (
+            field,
+            text,
+            reply.content,
+        )
+        assert [error["pointer"] for error in reply.json()["errors"]] == [f"#/{field}"], (
+            field,
+            text,
+            reply.content,
+        )
         return None
 
     def fetches(self, address: str) -> bytes:
         """The bytes of a calendar file."""
         self._forget()
         reply = self._client.get(address)
-        assert (reply.status_code, reply["Content-Type"].partition(";")[0]) == (200, "text/calendar"), reply.content
+        assert (reply.status_code, reply["Content-Type"].partition(";")[0]) == (
+            200,
+            "text/calendar",
+        ), reply.content
         return bytes(reply.content)
 
 
@@ -82,31 +95,51 @@ def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) 
                 if (answer := person.sends("patch", "me/", "name", text)) is not None:
                     assert answer["name"] == text.strip(), text
                     name = answer["name"]
-            if (answer := ilse.sends("patch", f"meetings/{meeting.pk}/", "title", text)) is not None:
+            if (
+                answer := ilse.sends("patch", f"meetings/{meeting.pk}/", "title", text)
+            ) is not None:
                 assert answer["title"] == text.strip(), text
-                titles[str(meeting.uid)], names[str(meeting.uid)] = one_line(text), one_line(name).replace("\\", "/")
+                titles[str(meeting.uid)], names[str(meeting.uid)] = (
+                    one_line(text),
+                    one_line(name).replace("\\", "/"),
+                )
         kept += len(titles)
-        sent = OutboxMessage.objects.filter(recipient=school.noor.user, method="REQUEST", pk__gt=last.pk if last else 0)
-        invitations = {uid: one for row in sent for uid, one in meetings_in(row.calendar.encode()).items()}
+        sent = OutboxMessage.objects.filter(
+            recipient=school.noor.user, method="REQUEST", pk__gt=last.pk if last else 0
+        )
+        invitations = {
+            uid: one for row in sent for uid, one in meetings_in(row.calendar.encode()).items()
+        }
         shown = meetings_in(noor.fetches(feed))
         assert len(shown) == BATCH
-        ((uid, file),) = meetings_in(noor.fetches(f"/api/v1/bookings/{bookings[0].pk}/invitation.ics")).items()
+        ((uid, file),) = meetings_in(
+            noor.fetches(f"/api/v1/bookings/{bookings[0].pk}/invitation.ics")
+        ).items()
         assert file["summary"] == shown[uid]["summary"]
         for uid, title in titles.items():
             assert shown[uid]["summary"].startswith(f"{title} with "), title
             assert invitations[uid]["summary"].startswith(f"{title} with "), title
-            assert invitations[uid]["attendees"] == [(f"mailto:{school.noor.user.email}", names[uid])], title
+            assert invitations[uid]["attendees"] == [
+                (f"mailto:{school.noor.user.email}", names[uid])
+            ], title
     assert kept > 0.8 * len(naughty)
 
 
 def test_no_label_or_room_breaks_a_calendar(school: School, naughty: list[str]) -> None:
     """As the label of a feed and as the address of a room: refused with the field's name, or kept; then the feed is whole."""
-    marlo, noor, ilse, meeting = Person(school.marlo.user), Person(school.noor.user), Person(school.ilse.user), school.class_on()
+    marlo, noor, ilse, meeting = (
+        Person(school.marlo.user),
+        Person(school.noor.user),
+        Person(school.ilse.user),
+        school.class_on(),
+    )
     cast.make_booking(meeting, school.noor)
     feed = noor.sends("post", "feeds/", "label", "Phone")["url"]
     for text in naughty:
         if (opened := marlo.sends("post", "feeds/", "label", text)) is not None:
             assert meetings_in(marlo.fetches(opened["url"])) == {}, text
-        if (room := ilse.sends("patch", f"meetings/{meeting.pk}/", "join_address", text)) is not None:
+        if (
+            room := ilse.sends("patch", f"meetings/{meeting.pk}/", "join_address", text)
+        ) is not None:
             (found,) = meetings_in(noor.fetches(feed)).values()
             assert found["location"] == room["join_address"].replace("\\", "%5C"), text

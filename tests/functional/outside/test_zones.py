@@ -15,9 +15,32 @@ STEP = timedelta(hours=5, minutes=15, seconds=7)
 INSTANTS = [FIRST + number * STEP for number in range(5000)]
 # Zones that change by an hour, half an hour or two, at midnight, the other way round, for the last time, in name alone, or not at all.
 NAMES = [
-    *("Europe/London", "Europe/Dublin", "Europe/Berlin", "Europe/Chisinau", "America/Nuuk", "America/Scoresbysund", "Antarctica/Troll"),
-    *("America/New_York", "America/Vancouver", "America/Winnipeg", "America/Havana", "America/Santiago", "America/St_Johns"),
-    *("Africa/Cairo", "Africa/Casablanca", "Asia/Gaza", "Asia/Kathmandu", "Australia/Lord_Howe", "Australia/Sydney", "Pacific/Chatham"),
+    *(
+        "Europe/London",
+        "Europe/Dublin",
+        "Europe/Berlin",
+        "Europe/Chisinau",
+        "America/Nuuk",
+        "America/Scoresbysund",
+        "Antarctica/Troll",
+    ),
+    *(
+        "America/New_York",
+        "America/Vancouver",
+        "America/Winnipeg",
+        "America/Havana",
+        "America/Santiago",
+        "America/St_Johns",
+    ),
+    *(
+        "Africa/Cairo",
+        "Africa/Casablanca",
+        "Asia/Gaza",
+        "Asia/Kathmandu",
+        "Australia/Lord_Howe",
+        "Australia/Sydney",
+        "Pacific/Chatham",
+    ),
 ]
 
 
@@ -36,11 +59,21 @@ def test_the_zone_in_a_file_is_the_zone(ical_js: Ask, name: str) -> None:
         for minutes in range(-60, int((after - before).total_seconds() // 60) + 60)
     ]
     calendar = Calendar()
-    calendar.add_component(vtimezone(name, INSTANTS[0] - timedelta(days=1), INSTANTS[-1] + timedelta(days=1)))
+    calendar.add_component(
+        vtimezone(name, INSTANTS[0] - timedelta(days=1), INSTANTS[-1] + timedelta(days=1))
+    )
     pairs = [(instant, instant.astimezone(zone)) for instant in (*INSTANTS, *around)]
-    once = [(instant, wall) for instant, wall in pairs if wall.utcoffset() == wall.replace(fold=1 - wall.fold).utcoffset()]
+    once = [
+        (instant, wall)
+        for instant, wall in pairs
+        if wall.utcoffset() == wall.replace(fold=1 - wall.fold).utcoffset()
+    ]
     assert len(once) > 0.99 * len(INSTANTS)
     walls = [list(wall.timetuple()[:6]) for _, wall in once]
     read = ical_js({"calendar": calendar.to_ical().decode(), "walls": walls})
-    wrong = [(instant, seconds) for (instant, _), seconds in zip(once, read, strict=True) if instant.timestamp() != seconds]
+    wrong = [
+        (instant, seconds)
+        for (instant, _), seconds in zip(once, read, strict=True)
+        if instant.timestamp() != seconds
+    ]
     assert not wrong, (len(wrong), wrong[:5])

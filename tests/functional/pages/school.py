@@ -41,17 +41,33 @@ class School:
 
     def called_off(self) -> Meeting:
         """A group meeting of Ilse's that was to be on Saturday 20 March."""
-        return make_meeting(self.group, self.ilse, at("2027-03-20T16:00Z"), title="Airs by ear", places=3, status="CANCELLED")
+        return make_meeting(
+            self.group,
+            self.ilse,
+            at("2027-03-20T16:00Z"),
+            title="Airs by ear",
+            places=3,
+            status="CANCELLED",
+        )
 
 
 def make_school(password: str | None = None) -> School:
     """Written past the rules, so that each test begins from what it needs."""
     make_policy()
-    ilse = make_instructor("Ilse Quarrow", "Europe/Dublin", password=password, email="ilse@rowanmere.example")
-    wren = make_instructor("Wren Halloway", "America/New_York", password=password, email="wren@rowanmere.example")
+    ilse = make_instructor(
+        "Ilse Quarrow", "Europe/Dublin", password=password, email="ilse@rowanmere.example"
+    )
+    wren = make_instructor(
+        "Wren Halloway", "America/New_York", password=password, email="wren@rowanmere.example"
+    )
     noor = make_student("Noor Ashgrove", password=password, email="noor@rowanmere.example")
     marlo = make_student("Marlo Vance", password=password, email="marlo@rowanmere.example")
-    hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney", password=password, email="hedda@rowanmere.example")
+    hedda = make_user(
+        "Hedda Lindqvist-Reed",
+        "Australia/Sydney",
+        password=password,
+        email="hedda@rowanmere.example",
+    )
     dag = make_admin(password=password, email="dag@rowanmere.example")
     consultation, group = make_offering(), make_offering("Group meeting", Kind.GROUP_MEETING, 60)
     teaches(ilse, consultation, group)
@@ -68,7 +84,9 @@ def make_school(password: str | None = None) -> School:
         consultation=consultation,
         group=group,
         booking=make_booking(make_meeting(consultation, ilse, at("2027-03-12T17:30Z")), noor),
-        circle=make_meeting(group, ilse, at("2027-03-13T16:00Z"), title="Placing without looking", places=1),
+        circle=make_meeting(
+            group, ilse, at("2027-03-13T16:00Z"), title="Placing without looking", places=1
+        ),
     )
 
 

@@ -38,14 +38,39 @@ def opens(browser: Browser, live_server: Any) -> Iterator[Opens]:
     contexts: list[BrowserContext] = []
     stopped: list[str] = []
 
-    def open_as(user: User | None, address: str, *, width: int = 1280, time_zone: str | None = None, **options: Any) -> Page:
+    def open_as(
+        user: User | None,
+        address: str,
+        *,
+        width: int = 1280,
+        time_zone: str | None = None,
+        **options: Any,
+    ) -> Page:
         zone = time_zone or (user.zone if user else "Europe/Dublin")
-        context = browser.new_context(base_url=live_server.url, viewport={"width": width, "height": 900}, timezone_id=zone, **options)
+        context = browser.new_context(
+            base_url=live_server.url,
+            viewport={"width": width, "height": 900},
+            timezone_id=zone,
+            **options,
+        )
         contexts.append(context)
         if user is not None:
-            context.add_cookies([{"name": "sessionid", "value": as_user(user).cookies["sessionid"].value, "url": live_server.url}])
+            context.add_cookies(
+                [
+                    {
+                        "name": "sessionid",
+                        "value": as_user(user).cookies["sessionid"].value,
+                        "url": live_server.url,
+                    }
+                ]
+            )
         page = context.new_page()
-        page.on("console", lambda said: stopped.append(said.text) if "Content Security Policy" in said.text else None)
+        page.on(
+            "console",
+            lambda said: (
+                stopped.append(said.text) if "Content Security Policy" in said.text else None
+            ),
+        )
         page.on("pageerror", lambda error: stopped.append(str(error)))
         page.goto(address)
         return page
@@ -77,7 +102,9 @@ def test_a_student_books_a_consultation(people: School, opens: Opens) -> None:
     page.get_by_role("button", name="Book Monday 15 March, 12:00").click()
     expect(page.get_by_role("status")).to_contain_text("Booked: Consultation with Ilse Quarrow")
     expect(page.get_by_role("heading", name="Monday 15 March")).to_be_visible()
-    assert Booking.objects.get(starts_at=at("2027-03-15T16:00Z")).intake.questions == ["Why does the fourth finger fold?"]
+    assert Booking.objects.get(starts_at=at("2027-03-15T16:00Z")).intake.questions == [
+        "Why does the fourth finger fold?"
+    ]
 
 
 def test_an_instructor_publishes_hours(people: School, opens: Opens) -> None:
@@ -131,7 +158,9 @@ def test_booking_by_keyboard_alone(people: School, opens: Opens) -> None:
     tab_to("Book Tuesday 9 March")
     page.keyboard.press("Enter")
     page.wait_for_url("**/my-lessons/")
-    assert Booking.objects.get(starts_at=at("2027-03-09T17:00Z")).intake.questions == ["Where does the thumb rest?"]
+    assert Booking.objects.get(starts_at=at("2027-03-09T17:00Z")).intake.questions == [
+        "Where does the thumb rest?"
+    ]
 
 
 def test_the_browsers_own_clock_is_asked_about(people: School, opens: Opens) -> None:
@@ -146,14 +175,23 @@ def test_the_browsers_own_clock_is_asked_about(people: School, opens: Opens) -> 
 def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, who: str) -> None:
     """Every page at two widths by WCAG 2.2 AA and axe's own practice, its colours in the dark, too; none is wider than 360 px."""
     axe, found = Axe(), []
-    users = {"student": people.noor.user, "guardian": people.hedda, "instructor": people.ilse.user, "admin": people.dag, "stranger": None}
+    users = {
+        "student": people.noor.user,
+        "guardian": people.hedda,
+        "instructor": people.ilse.user,
+        "admin": people.dag,
+        "stranger": None,
+    }
     page = opens(users[who], "/accounts/login/")
 
     def look(width: int, scheme: str, rules: list[str], at: str) -> None:
         page.set_viewport_size({"width": width, "height": 900})
         page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
         broken = axe.run(page, options={"runOnly": rules}).response["violations"]
-        found.extend(f"{at} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}" for rule in broken)
+        found.extend(
+            f"{at} {width} {scheme}: {rule['id']} {rule['nodes'][0]['html'][:120]}"
+            for rule in broken
+        )
 
     pages = [address for reader, _, address in pages_of(people) if reader == who]
     assert pages
@@ -164,7 +202,9 @@ def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, 
             look(width, "light", RULES, at)
             look(width, "dark", ["color-contrast"], at)  # nothing but colours depends on the scheme
         page.set_viewport_size({"width": 360, "height": 800})
-        over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        over = page.evaluate(
+            "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        )
         found += [f"{at}: {over} px too wide"] if over > 0 else []
     assert found == []
 
@@ -176,7 +216,11 @@ def test_the_picture_of_times_that_suit(people: School, opens: Opens, hands: Han
     for day in page.locator("section.day").all():
         assert day.locator("svg svg line.stem").count() == day.locator(".starts li").count()
     if os.environ.get("UPDATE_PICTURES") == "1":
-        picture = page.screenshot(clip={"x": 0, "y": 0, "width": 1280, "height": 1000}, full_page=True)
-        assert len(picture) < 150_000  # what a README may weigh; other fonts weigh otherwise, so it is asked of this one only
+        picture = page.screenshot(
+            clip={"x": 0, "y": 0, "width": 1280, "height": 1000}, full_page=True
+        )
+        assert (
+            len(picture) < 150_000
+        )  # what a README may weigh; other fonts weigh otherwise, so it is asked of this one only
         PICTURE.parent.mkdir(exist_ok=True)
         PICTURE.write_bytes(picture)

@@ -4,14 +4,30 @@ from datetime import timedelta
 
 from django.urls import URLPattern
 
-from bookings.models import AuditRow, BusyCalendar, ExtraHours, Feed, MoveRequest, Offering, OutboxMessage, Term
+from bookings.models import (
+    AuditRow,
+    BusyCalendar,
+    ExtraHours,
+    Feed,
+    MoveRequest,
+    Offering,
+    OutboxMessage,
+    Term,
+)
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.test_pages_markup import counts, pages_of
 from tests.weekly_school import weekly_place
 
-STUDENT, OTHER, GUARDIAN, TEACHER, COLLEAGUE, ADMIN = "student", "other student", "guardian", "instructor", "colleague", "admin"
+STUDENT, OTHER, GUARDIAN, TEACHER, COLLEAGUE, ADMIN = (
+    "student",
+    "other student",
+    "guardian",
+    "instructor",
+    "colleague",
+    "admin",
+)
 LEARNERS = {STUDENT, OTHER, GUARDIAN}
 EVERYBODY = {*LEARNERS, TEACHER, COLLEAGUE, ADMIN}
 
@@ -78,16 +94,33 @@ def test_authorisation_matrix_names_every_page(db: None) -> None:
 
 def addresses(school: School) -> dict[str, str]:
     note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
-    feed = Feed.objects.create(owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW)
-    extra = ExtraHours.objects.create(instructor=school.ilse, on=NOW.date(), opens=600, closes=660, time_zone="Europe/Dublin")
-    away = school.ilse.days_away.create(first_on=NOW.date(), last_on=NOW.date(), time_zone="Europe/Dublin")
-    ids = {"booking_id": school.booking.pk, "note_id": note.pk, "meeting_id": school.circle.pk, "feed_id": feed.pk}
+    feed = Feed.objects.create(
+        owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
+    )
+    extra = ExtraHours.objects.create(
+        instructor=school.ilse, on=NOW.date(), opens=600, closes=660, time_zone="Europe/Dublin"
+    )
+    away = school.ilse.days_away.create(
+        first_on=NOW.date(), last_on=NOW.date(), time_zone="Europe/Dublin"
+    )
+    ids = {
+        "booking_id": school.booking.pk,
+        "note_id": note.pk,
+        "meeting_id": school.circle.pk,
+        "feed_id": feed.pk,
+    }
     place = weekly_place(school.ilse, school.noor)
     ids |= {"place_id": place.pk, "term_id": place.term_id}
-    calendar = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", host="calendar.rowanmere.example", added_at=NOW)
+    calendar = BusyCalendar.objects.create(
+        owner=school.noor.user, name="Orchestra", host="calendar.rowanmere.example", added_at=NOW
+    )
     ids |= {"calendar_id": calendar.pk}
     asked = MoveRequest.objects.create(
-        booking=school.booking, asked_by=school.noor.user, starts_at=NOW + timedelta(days=9), sequence=0, asked_at=NOW
+        booking=school.booking,
+        asked_by=school.noor.user,
+        starts_at=NOW + timedelta(days=9),
+        sequence=0,
+        asked_at=NOW,
     )
     ids |= {"request_id": asked.pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
@@ -119,7 +152,12 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "instructor": school.ilse.pk,
     }
     places = addresses(school)
-    term = {"term": Term.objects.get().pk, "offering": Offering.objects.get(kind="private-lesson").pk, "weekday": 1, "wall_at": 1140}
+    term = {
+        "term": Term.objects.get().pk,
+        "offering": Offering.objects.get(kind="private-lesson").pk,
+        "weekday": 1,
+        "wall_at": 1140,
+    }
     query = {
         "book": asked,
         "why": {**asked, "on": "2027-03-15"},
@@ -134,7 +172,10 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
             got = client.get(address, query.get(name, {})).status_code
             assert got == 405 or (got in (200, 302)) == (role in MATRIX[name]), f"GET {at}: {got}"
             if role not in MATRIX[name]:
-                posted = client.post(address, {**asked, "reason": "x", "who": school.noor.pk, "say": "no", "agree": "yes"}).status_code
+                posted = client.post(
+                    address,
+                    {**asked, "reason": "x", "who": school.noor.pk, "say": "no", "agree": "yes"},
+                ).status_code
                 assert posted in (302, 403, 404, 405), f"POST {at}: {posted}"
                 assert counts() == before, f"POST {at} changed something"
     assert not AuditRow.objects.exists()

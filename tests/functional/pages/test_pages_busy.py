@@ -23,7 +23,9 @@ def upload(data: bytes = calendar_of(LESSON)) -> SimpleUploadedFile:
 def test_an_instructor_adds_a_file_and_sees_the_clash(school: School) -> None:
     """Added on her hours page, named there with its age; the lesson in its time is listed there and for an admin, who sees no calendar."""
     client = as_user(school.ilse.user)
-    response = client.post("/busy-calendars/", {"busy-name": "Orchestra", "busy-file": upload()}, follow=True)
+    response = client.post(
+        "/busy-calendars/", {"busy-name": "Orchestra", "busy-file": upload()}, follow=True
+    )
     page = text_of(response)
     assert response.redirect_chain == [("/hours/", 302)]
     assert "<b>Orchestra</b>, a file" in page
@@ -37,7 +39,9 @@ def test_an_instructor_adds_a_file_and_sees_the_clash(school: School) -> None:
 def test_a_student_adds_an_address_and_only_its_host_is_shown(school: School) -> None:
     """On her own page, "not read yet" at first; no page shows the address again, and her instructor sees nothing of it."""
     client, prefix = as_user(school.noor.user), f"busy{school.noor.pk}"
-    response = client.post("/busy-calendars/", {f"{prefix}-name": "Choir", f"{prefix}-address": URL}, follow=True)
+    response = client.post(
+        "/busy-calendars/", {f"{prefix}-name": "Choir", f"{prefix}-address": URL}, follow=True
+    )
     assert response.redirect_chain == [("/me/", 302)]
     assert "<b>Choir</b>, from calendar.rowanmere.example" in text_of(response)
     assert "Not read yet" in text_of(response)
@@ -62,17 +66,29 @@ def test_a_problem_is_told_in_words_beside_the_age(school: School) -> None:
     page = text_of(as_user(school.noor.user).get("/me/"))
     assert "it answered with status 500. What was read before stays." in page
     assert "2 time zones in it are unknown; those times were taken to be New York time." in page
-    response = as_user(school.noor.user).post(f"/busy-calendars/{calendar.pk}/refresh/", follow=True)
+    response = as_user(school.noor.user).post(
+        f"/busy-calendars/{calendar.pk}/refresh/", follow=True
+    )
     assert "Choir is read again within a minute." in text_of(response)
 
 
 def test_removing_takes_the_busy_time_away(school: School) -> None:
     """At once, and the page says so; a guardian does the same for her child on her own page."""
     copy = operations.Copy(
-        periods=[Period(NOW, NOW + timedelta(hours=1))], covers_until=NOW, unknown_zones=0, digest="", time_zone="Europe/Dublin"
+        periods=[Period(NOW, NOW + timedelta(hours=1))],
+        covers_until=NOW,
+        unknown_zones=0,
+        digest="",
+        time_zone="Europe/Dublin",
     )
-    for person, user in ((school.noor, school.noor.user), (school.posy, school.hedda), (school.ilse, school.ilse.user)):
-        calendar = operations.add_file(actor=user, person=person, name="Orchestra", copy=copy, now=NOW)
+    for person, user in (
+        (school.noor, school.noor.user),
+        (school.posy, school.hedda),
+        (school.ilse, school.ilse.user),
+    ):
+        calendar = operations.add_file(
+            actor=user, person=person, name="Orchestra", copy=copy, now=NOW
+        )
         response = as_user(user).post(f"/busy-calendars/{calendar.pk}/remove/", follow=True)
         assert response.redirect_chain == [("/hours/" if person is school.ilse else "/me/", 302)]
         assert "Removed: Orchestra." in text_of(response)
@@ -84,20 +100,30 @@ def test_removing_takes_the_busy_time_away(school: School) -> None:
     [
         ({"name": "Choir"}, "Give an address or a file"),
         ({"address": URL}, "This field is required"),
-        ({"name": "Choir", "address": "http://calendar.rowanmere.example/a.ics"}, "begins with https://"),
+        (
+            {"name": "Choir", "address": "http://calendar.rowanmere.example/a.ics"},
+            "begins with https://",
+        ),
         ({"name": "Choir", "file": upload(b"<html>")}, "This is not a calendar that can be read"),
         ({"name": "Choir", "file": upload(b"a" * 2_000_001)}, "Choose a file of up to 2 MB."),
         ({"name": "Choir", "file": upload(b"")}, "The submitted file is empty."),
         (
-            {"name": "Choir", "file": upload(calendar_of(entry("DTSTART:20270312T170000Z", "RRULE:FREQ=HOURLY")))},
+            {
+                "name": "Choir",
+                "file": upload(calendar_of(entry("DTSTART:20270312T170000Z", "RRULE:FREQ=HOURLY"))),
+            },
             "by the hour, minute or second",
         ),
     ],
     ids=range(7),
 )
-def test_what_cannot_be_added_is_said_beside_the_form(school: School, sent: dict[str, object], words: str) -> None:
+def test_what_cannot_be_added_is_said_beside_the_form(
+    school: School, sent: dict[str, object], words: str
+) -> None:
     """422, the reason in words, and nothing stored."""
-    response = as_user(school.ilse.user).post("/busy-calendars/", {f"busy-{name}": value for name, value in sent.items()})
+    response = as_user(school.ilse.user).post(
+        "/busy-calendars/", {f"busy-{name}": value for name, value in sent.items()}
+    )
     assert response.status_code == 422
     assert words in text_of(response)
     assert not BusyCalendar.objects.exists()

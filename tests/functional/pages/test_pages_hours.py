@@ -15,8 +15,17 @@ def week(version: int = 1, **days: str) -> dict[str, object]:
 def test_an_instructor_publishes_her_week(school: School) -> None:
     """Seven typed lines become windows; the version rises; the page shows them again."""
     client = as_user(school.ilse.user)
-    assert client.post("/hours/", week(day_0="9:00–12:30, 15.30 - 20:30", day_6="00:00-24:00")).status_code == 302
-    hours = list(TeachingHours.objects.filter(week__instructor=school.ilse).values_list("weekday", "opens", "closes"))
+    assert (
+        client.post(
+            "/hours/", week(day_0="9:00–12:30, 15.30 - 20:30", day_6="00:00-24:00")
+        ).status_code
+        == 302
+    )
+    hours = list(
+        TeachingHours.objects.filter(week__instructor=school.ilse).values_list(
+            "weekday", "opens", "closes"
+        )
+    )
     assert hours == [(0, 540, 750), (0, 930, 1230), (6, 0, 1440)]
     assert 'value="09:00-12:30, 15:30-20:30"' in text_of(client.get("/hours/"))
 
@@ -26,7 +35,12 @@ def test_a_first_week_is_published_from_nothing(school: School) -> None:
     tenzin = make_instructor("Tenzin Orlo", "Asia/Kathmandu")
     client = as_user(tenzin.user)
     assert client.get("/hours/").status_code == 200
-    assert client.post("/hours/", {"time_zone": "Asia/Kathmandu", "version": 0, "day_2": "16:00-21:00"}).status_code == 302
+    assert (
+        client.post(
+            "/hours/", {"time_zone": "Asia/Kathmandu", "version": 0, "day_2": "16:00-21:00"}
+        ).status_code
+        == 302
+    )
     assert str(TeachingWeek.objects.get(instructor=tenzin).time_zone) == "Asia/Kathmandu"
 
 
@@ -40,7 +54,16 @@ def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:
 
 
 @pytest.mark.parametrize(
-    "typed", ["9-12", "09:00-08:00", "09:00-12:00, 11:00-13:00", "09:02-10:00", "25:00-26:00", "nine to ten", "24:30-24:45"]
+    "typed",
+    [
+        "9-12",
+        "09:00-08:00",
+        "09:00-12:00, 11:00-13:00",
+        "09:02-10:00",
+        "25:00-26:00",
+        "nine to ten",
+        "24:30-24:45",
+    ],
 )
 def test_what_cannot_be_published_comes_back_as_typed(school: School, typed: str) -> None:
     """Unreadable, backwards, overlapping, off the five minutes: the line stays, the old week stands."""
@@ -52,13 +75,18 @@ def test_what_cannot_be_published_comes_back_as_typed(school: School, typed: str
 
 def test_a_week_changed_meanwhile_is_not_overwritten(school: School) -> None:
     """The form carries the version it was read at; a newer one answers 412."""
-    assert as_user(school.ilse.user).post("/hours/", week(version=0, day_0="09:00-10:00")).status_code == 412
+    assert (
+        as_user(school.ilse.user).post("/hours/", week(version=0, day_0="09:00-10:00")).status_code
+        == 412
+    )
 
 
 def test_extra_hours_and_days_away_come_and_go(school: School) -> None:
     """Added by form, listed, taken back by form."""
     client = as_user(school.ilse.user)
-    client.post("/hours/extra/", {"extra-on": "2027-03-21", "extra-opens": "10:00", "extra-closes": "12:00"})
+    client.post(
+        "/hours/extra/", {"extra-on": "2027-03-21", "extra-opens": "10:00", "extra-closes": "12:00"}
+    )
     client.post("/hours/away/", {"away-first_on": "2027-04-01", "away-last_on": "2027-04-05"})
     page = text_of(client.get("/hours/"))
     assert "21 March 2027, 10:00 to 12:00" in page
@@ -71,7 +99,9 @@ def test_extra_hours_and_days_away_come_and_go(school: School) -> None:
 
 def test_days_away_that_end_before_they_begin_are_refused_on_the_page(school: School) -> None:
     """The sentence stands on the hours page, with the form as filled."""
-    response = as_user(school.ilse.user).post("/hours/away/", {"away-first_on": "2027-04-05", "away-last_on": "2027-04-01"})
+    response = as_user(school.ilse.user).post(
+        "/hours/away/", {"away-first_on": "2027-04-05", "away-last_on": "2027-04-01"}
+    )
     assert response.status_code == 422
     assert 'value="2027-04-05"' in text_of(response)
 
@@ -92,9 +122,14 @@ def test_windows_read_back_as_they_are_said() -> None:
     assert read_windows(say_windows(windows)) == windows
 
 
-def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(school: School) -> None:
+def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(
+    school: School,
+) -> None:
     """Without a reason the page lists the lesson and keeps it; with one it is called off with the days away."""
-    client, days = as_user(school.ilse.user), {"away-first_on": "2027-03-12", "away-last_on": "2027-03-12"}
+    client, days = (
+        as_user(school.ilse.user),
+        {"away-first_on": "2027-03-12", "away-last_on": "2027-03-12"},
+    )
     refused = client.post("/hours/away/", days)
     assert refused.status_code == 409
     assert "A meeting stands in the way" in text_of(refused)

@@ -4,7 +4,15 @@ from datetime import timedelta
 
 from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
 from bookings.models import Booking, OutboxMessage, WaitingPlace
-from tests.cast import NOW, at, make_assessment, make_booking, make_meeting, make_minor, make_student
+from tests.cast import (
+    NOW,
+    at,
+    make_assessment,
+    make_booking,
+    make_meeting,
+    make_minor,
+    make_student,
+)
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -77,14 +85,22 @@ def test_the_intake_is_written_and_rewritten(school: School) -> None:
 
 def offer(school: School) -> Booking:
     waiting = WaitingPlace.objects.create(meeting=school.circle, student=school.noor, joined_at=NOW)
-    return make_booking(school.circle, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20), waiting_place=waiting)
+    return make_booking(
+        school.circle,
+        school.noor,
+        standing=Standing.OFFERED,
+        answer_by=NOW + timedelta(hours=20),
+        waiting_place=waiting,
+    )
 
 
 def test_an_offer_is_shown_with_its_answer_by_and_accepted(school: School) -> None:
     """The offer says until when; yes makes it hers."""
     offered, client = offer(school), as_user(school.noor.user)
     assert "offered to you until Tuesday 2 March, 00:00" in text_of(client.get("/my-lessons/"))
-    assert "then it goes to the next in line" in text_of(client.get(f"/my-lessons/{offered.pk}/answer/"))
+    assert "then it goes to the next in line" in text_of(
+        client.get(f"/my-lessons/{offered.pk}/answer/")
+    )
     assert client.post(f"/my-lessons/{offered.pk}/answer/", {"say": "yes"}).status_code == 302
     offered.refresh_from_db()
     assert offered.standing == Standing.HELD
@@ -104,7 +120,9 @@ def test_an_offer_is_declined_and_a_late_yes_is_refused(school: School, hands: H
 def test_a_place_in_a_group_meeting_moves_to_another(school: School) -> None:
     """Leaves one and joins the other in one step; a full one changes nothing."""
     held = make_booking(school.circle, school.noor)
-    other = make_meeting(school.group, school.wren, at("2027-03-20T16:00Z"), title="Again", places=1)
+    other = make_meeting(
+        school.group, school.wren, at("2027-03-20T16:00Z"), title="Again", places=1
+    )
     client, address = as_user(school.noor.user), f"/my-lessons/{held.pk}/change/"
     assert client.get(f"/my-lessons/{held.pk}/move/").url == address
     assert "Again" in text_of(client.get(address))
@@ -141,7 +159,9 @@ def test_not_yours_looks_like_not_there(school: School) -> None:
     assert not OutboxMessage.objects.exists()
 
 
-def test_a_released_assessment_is_read_by_its_student_and_the_reading_is_kept(school: School) -> None:
+def test_a_released_assessment_is_read_by_its_student_and_the_reading_is_kept(
+    school: School,
+) -> None:
     """Released: the student reads it, without the private remarks; a draft and a stranger get 404."""
     note = make_assessment(school.noor, school.ilse)
     note.private_remarks = "canary-7f3a"

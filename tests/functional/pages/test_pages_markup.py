@@ -17,20 +17,51 @@ from tests.weekly_school import weekly_place
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     """(who, her browser, address) for every page that a GET shows."""
     held = make_booking(school.circle, school.noor)
-    note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.")
+    note = make_assessment(
+        school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often."
+    )
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
     book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "ask", "intake")]
     why = book.replace("/book/", "/why/") + "&on=2027-03-13"
-    family = ["/times/", why, book, book.replace("-15T", "-12T"), "/my-lessons/", move, *lessons, f"/my-lessons/{held.pk}/change/"]
+    family = [
+        "/times/",
+        why,
+        book,
+        book.replace("-15T", "-12T"),
+        "/my-lessons/",
+        move,
+        *lessons,
+        f"/my-lessons/{held.pk}/change/",
+    ]
     asked_for = NOW + timedelta(days=9)
-    MoveRequest.objects.create(booking=school.booking, asked_by=school.noor.user, starts_at=asked_for, sequence=0, asked_at=NOW)
+    MoveRequest.objects.create(
+        booking=school.booking,
+        asked_by=school.noor.user,
+        starts_at=asked_for,
+        sequence=0,
+        asked_at=NOW,
+    )
     place = weekly_place(school.ilse, school.noor)
     weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
-    family += ["/weekly/", weekly + "1140", weekly + "960", f"/weekly/{place.pk}/leave/", f"/weekly/{place.pk}/move/"]
-    own = ["/meetings/", "/calendars/", "/busy-calendars/", "/me/", "/accounts/logout/", "/accounts/password/change/", "/accounts/2fa/"]
+    family += [
+        "/weekly/",
+        weekly + "1140",
+        weekly + "960",
+        f"/weekly/{place.pk}/leave/",
+        f"/weekly/{place.pk}/move/",
+    ]
+    own = [
+        "/meetings/",
+        "/calendars/",
+        "/busy-calendars/",
+        "/me/",
+        "/accounts/logout/",
+        "/accounts/password/change/",
+        "/accounts/2fa/",
+    ]
     teaching = [
         "/hours/",
         f"/brief/{one}/",
@@ -50,11 +81,31 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/hours/?instructor={school.ilse.pk}",
         f"/times/?student={school.posy.pk}",
     ]
-    everybodys = ["/accounts/login/", "/accounts/password/reset/", "/accounts/password/reset/done/", "/accounts/signup/", "/nothing/"]
+    everybodys = [
+        "/accounts/login/",
+        "/accounts/password/reset/",
+        "/accounts/password/reset/done/",
+        "/accounts/signup/",
+        "/nothing/",
+    ]
     by_whom = [
         ("stranger", None, everybodys),
-        ("student", school.noor.user, [*family, *own, f"/assessments/{note.pk}/", f"/meetings/{school.circle.pk}/", "/people/"]),
-        ("guardian", school.hedda, ["/me/", "/busy-calendars/", "/times/", "/weekly/", "/my-lessons/", "/meetings/"]),
+        (
+            "student",
+            school.noor.user,
+            [
+                *family,
+                *own,
+                f"/assessments/{note.pk}/",
+                f"/meetings/{school.circle.pk}/",
+                "/people/",
+            ],
+        ),
+        (
+            "guardian",
+            school.hedda,
+            ["/me/", "/busy-calendars/", "/times/", "/weekly/", "/my-lessons/", "/meetings/"],
+        ),
         ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
         ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),
     ]
@@ -88,7 +139,11 @@ class Markup(HTMLParser):
             self.ids.append(held["id"] or "")
         if tag == "label" and held.get("for"):
             self.labelled.add(held["for"] or "")
-        if tag in ("input", "select", "textarea") and held.get("type") not in ("hidden", "radio", "submit") and held.get("id"):
+        if (
+            tag in ("input", "select", "textarea")
+            and held.get("type") not in ("hidden", "radio", "submit")
+            and held.get("id")
+        ):
             self.fields.add(held["id"] or "")
 
 
@@ -105,7 +160,9 @@ def test_every_page_keeps_the_rules_of_its_markup(db: None) -> None:
         assert markup.lang == "en", at
         assert "<title>" in page, at
         assert "<title> ·" not in page, at
-        assert len(markup.ids) == len(set(markup.ids)), f"{at}: {[i for i in markup.ids if markup.ids.count(i) > 1]}"
+        assert len(markup.ids) == len(set(markup.ids)), (
+            f"{at}: {[i for i in markup.ids if markup.ids.count(i) > 1]}"
+        )
         assert markup.fields - markup.labelled == set(), at
         policy = response.headers["Content-Security-Policy"]
         assert "default-src 'self'" in policy, at
@@ -119,7 +176,11 @@ def test_every_page_keeps_the_rules_of_its_markup(db: None) -> None:
 def counts() -> dict[str, int]:
     """Rows of every table but sessions and the log of who read what, which reading itself writes."""
     with connection.cursor() as cursor:
-        tables = [name for name in connection.introspection.table_names() if name not in ("django_session", "bookings_assessmentreading")]
+        tables = [
+            name
+            for name in connection.introspection.table_names()
+            if name not in ("django_session", "bookings_assessmentreading")
+        ]
         found = {}
         for name in tables:
             cursor.execute(f'SELECT COUNT(*) FROM "{name}"')
@@ -139,7 +200,15 @@ def test_get_changes_nothing(school: School) -> None:
 
 
 @pytest.mark.parametrize(
-    "address", ["/hours/extra/", "/hours/away/", "/me/zone/", "/meetings/1/place/", "/meetings/1/waiting-list/", "/calendars/1/revoke/"]
+    "address",
+    [
+        "/hours/extra/",
+        "/hours/away/",
+        "/me/zone/",
+        "/meetings/1/place/",
+        "/meetings/1/waiting-list/",
+        "/calendars/1/revoke/",
+    ],
 )
 def test_addresses_that_only_act_refuse_get(school: School, address: str) -> None:
     """405, so that a link can never do it."""
@@ -149,7 +218,9 @@ def test_addresses_that_only_act_refuse_get(school: School, address: str) -> Non
 def test_a_form_without_its_token_is_refused_in_our_words(school: School) -> None:
     """A forged POST changes nothing and reads like a page of the house."""
     client = Client(enforce_csrf_checks=True)
-    client.force_login(school.noor.user, backend="allauth.account.auth_backends.AuthenticationBackend")
+    client.force_login(
+        school.noor.user, backend="allauth.account.auth_backends.AuthenticationBackend"
+    )
     response = client.post(f"/my-lessons/{school.booking.pk}/cancel/")
     assert response.status_code == 403
     assert "This form is too old" in text_of(response)
@@ -175,5 +246,8 @@ def test_a_fault_of_ours_is_a_plain_page(school: School, monkeypatch: pytest.Mon
 def test_nobody_changes_the_address_the_school_knows_her_by(school: School) -> None:
     """The account library's own page for that is closed, for GET and for POST."""
     client = as_user(school.noor.user)
-    for response in (client.get("/accounts/email/"), client.post("/accounts/email/", {"email": "x@rowanmere.example", "action_add": ""})):
+    for response in (
+        client.get("/accounts/email/"),
+        client.post("/accounts/email/", {"email": "x@rowanmere.example", "action_add": ""}),
+    ):
         assert response.url == "/me/"

@@ -12,7 +12,11 @@ from tests.functional.pages.school import School, as_user, text_of
 
 def test_a_student_books_the_last_place_and_the_next_one_waits(school: School) -> None:
     """One place: the first books it, the second joins the line and sees her rank, the freed place is offered to her."""
-    noor, marlo, address = as_user(school.noor.user), as_user(school.marlo.user), f"/meetings/{school.circle.pk}/"
+    noor, marlo, address = (
+        as_user(school.noor.user),
+        as_user(school.marlo.user),
+        f"/meetings/{school.circle.pk}/",
+    )
     assert "1 of 1 places is free" in text_of(noor.get("/meetings/"))
     assert noor.post(address + "place/", {"student": school.noor.pk}).status_code == 302
     assert "Every place is taken" in text_of(marlo.get(address))
@@ -52,7 +56,10 @@ def test_roster_and_register(school: School, hands: Hands) -> None:
     assert ilse.post(address + "register/", mark).status_code == 409
     hands.at = school.circle.starts_at
     assert ilse.post(address + "register/", mark).status_code == 302
-    assert ilse.post(address + "register/", {f"mark-{booking.pk}": "PRESENT", "mark-x": "LATE", "mark-9": "dancing"}).status_code in (
+    assert ilse.post(
+        address + "register/",
+        {f"mark-{booking.pk}": "PRESENT", "mark-x": "LATE", "mark-9": "dancing"},
+    ).status_code in (
         302,
         404,
     )
@@ -72,14 +79,19 @@ def test_an_admin_adds_and_removes_with_a_reason_that_is_kept(school: School) ->
     """Without a reason nothing happens; with one the audit holds it."""
     dag, address = as_user(school.dag), f"/meetings/{school.circle.pk}/roster/"
     assert dag.post(address, {"who": school.noor.pk, "reason": " "}).status_code == 422
-    assert dag.post(address, {"who": school.noor.pk, "reason": "asked by telephone"}).status_code == 302
+    assert (
+        dag.post(address, {"who": school.noor.pk, "reason": "asked by telephone"}).status_code
+        == 302
+    )
     booking = Booking.objects.get(meeting=school.circle, standing=Standing.HELD)
     assert dag.post(address, {"booking": booking.pk, "reason": "moves away"}).status_code == 302
     assert list(AuditRow.objects.exclude(reason="").values_list("verb", "reason")) == [
         ("removed", "moves away"),
         ("booked", "asked by telephone"),
     ]
-    assert dag.post(address, {"booking": school.booking.pk, "reason": "elsewhere"}).status_code == 404
+    assert (
+        dag.post(address, {"booking": school.booking.pk, "reason": "elsewhere"}).status_code == 404
+    )
 
 
 def test_a_roster_page_that_is_out_of_date_changes_nothing(school: School, hands: Hands) -> None:
@@ -93,7 +105,12 @@ def test_a_roster_page_that_is_out_of_date_changes_nothing(school: School, hands
     assert as_user(make_student("Imogen Sorrel").user).post(address + "place/").status_code == 302
     old, why = {"version": read[0]}, {"reason": "asked by telephone"}
     assert dag.post(address + "roster/", {"booking": booking.pk} | old | why).status_code == 412
-    assert dag.post(address + "roster/", {"who": school.marlo.pk, "ahead": "yes"} | old | why).status_code == 412
+    assert (
+        dag.post(
+            address + "roster/", {"who": school.marlo.pk, "ahead": "yes"} | old | why
+        ).status_code
+        == 412
+    )
     assert dag.post(address + "roster/", {"who": school.marlo.pk} | old | why).status_code == 302
     hands.at = school.circle.starts_at
     mark = {f"mark-{booking.pk}": "LATE"}
@@ -124,17 +141,33 @@ def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: 
     assert "takes place after all" not in text_of(ilse.get(address))
     assert "can be brought back" in text_of(ilse.get(address + "call-off/"))
     ilse.post(address + "call-off/", {"why": "Ilse is ill"})
-    make_booking(make_meeting(school.consultation, school.wren, school.circle.starts_at), school.marlo)
+    make_booking(
+        make_meeting(school.consultation, school.wren, school.circle.starts_at), school.marlo
+    )
     roster = text_of(ilse.get(address))
     assert f"{address}reinstate/" in roster
     assert "Nobody, as it is called off." in roster
     assert "Join here" not in roster
     asked = text_of(ilse.get(address + "reinstate/"))
     assert "1 place is given back" in asked
-    assert "Marlo Vance is not in it any more: another meeting has been booked for that time since." in asked
-    assert ilse.post(address + "reinstate/", {"version": 1}).status_code == 412  # the meeting as it was before it was called off
-    done = text_of(ilse.post(address + "reinstate/", {"version": Meeting.objects.get(pk=school.circle.pk).version}, follow=True))
-    assert "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting" in done
+    assert (
+        "Marlo Vance is not in it any more: another meeting has been booked for that time since."
+        in asked
+    )
+    assert (
+        ilse.post(address + "reinstate/", {"version": 1}).status_code == 412
+    )  # the meeting as it was before it was called off
+    done = text_of(
+        ilse.post(
+            address + "reinstate/",
+            {"version": Meeting.objects.get(pk=school.circle.pk).version},
+            follow=True,
+        )
+    )
+    assert (
+        "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting"
+        in done
+    )
     assert f"{address}reinstate/" not in done
     assert "Join here" in done
     for student in (school.noor, school.marlo):
@@ -154,12 +187,21 @@ def test_the_roster_offers_no_way_back_where_the_time_is_taken(school: School) -
 
 def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School) -> None:
     """16:00 on 20 March in Dublin is 16:00 UTC; a wall time that is skipped (28 March, 01:30) or shown twice (31 October) is refused."""
-    asked = {"offering": school.group.pk, "instructor": school.ilse.pk, "title": "Airs", "on": "2027-03-20", "at": "16:00", "places": 6}
+    asked = {
+        "offering": school.group.pk,
+        "instructor": school.ilse.pk,
+        "title": "Airs",
+        "on": "2027-03-20",
+        "at": "16:00",
+        "places": 6,
+    }
     dag = as_user(school.dag)
     assert dag.get("/meetings/new/").status_code == 200
     assert dag.post("/meetings/new/", asked).status_code == 302
     assert Meeting.objects.get(title="Airs").starts_at == at("2027-03-20T16:00Z")
-    assert dag.post("/meetings/new/", {**asked, "on": "2027-03-28", "at": "01:30"}).status_code == 422
+    assert (
+        dag.post("/meetings/new/", {**asked, "on": "2027-03-28", "at": "01:30"}).status_code == 422
+    )
     twice = dag.post("/meetings/new/", {**asked, "on": "2027-10-31", "at": "01:30"})
     assert (twice.status_code, "show 2027-10-31 01:30 twice" in text_of(twice)) == (422, True)
     assert dag.post("/meetings/new/", asked).status_code == 409
@@ -191,15 +233,29 @@ def test_one_on_ones_of_others_are_not_there(school: School) -> None:
 
 def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> None:
     """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page; the reading is kept."""
-    note = make_assessment(school.noor, school.wren, state="released", released_at=NOW, obstacle="The wrist hurts after an hour.")
+    note = make_assessment(
+        school.noor,
+        school.wren,
+        state="released",
+        released_at=NOW,
+        obstacle="The wrist hurts after an hour.",
+    )
     Intake.objects.create(
-        booking=school.booking, questions=["Why does it fold?", "How fast?"], recordings=["https://r.example/1"], written_at=NOW
+        booking=school.booking,
+        questions=["Why does it fold?", "How fast?"],
+        recordings=["https://r.example/1"],
+        written_at=NOW,
     )
     school.booking.assessment = note
     school.booking.save()
     page = text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
     assert page.index("Why does it fold?") < page.index("How fast?")
-    for said in ("Level 4, unit 2", "https://r.example/1", "Close each finger into the palm", "Stop if it hurts"):
+    for said in (
+        "Level 4, unit 2",
+        "https://r.example/1",
+        "Close each finger into the palm",
+        "Stop if it hurts",
+    ):
         assert said in page
     assert note.readings.get().relation == "instructor"
 
@@ -218,7 +274,14 @@ def test_nobody_else_reads_a_brief(school: School) -> None:
 def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None:
     """A draft is the author's; release needs a next step and a goal; a later change is a new version."""
     ilse = as_user(school.ilse.user)
-    asked = {"level": 4, "unit": 3, "heard_on": "2027-03-12", "strengths": "A warm tone", "band_0": "3", "private_remarks": "shy today"}
+    asked = {
+        "level": 4,
+        "unit": 3,
+        "heard_on": "2027-03-12",
+        "strengths": "A warm tone",
+        "band_0": "3",
+        "private_remarks": "shy today",
+    }
     response = ilse.post(f"/brief/{school.booking.pk}/assessment/", {**asked, "then": "keep"})
     note = Assessment.objects.get()
     assert response.url == f"/assessments/{note.pk}/write/"
@@ -230,7 +293,10 @@ def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None
     assert ilse.post(response.url, ready).url == f"/assessments/{note.pk}/"
     assert "A warm tone" in text_of(as_user(school.noor.user).get(f"/assessments/{note.pk}/"))
     assert ilse.post(response.url, {**ready, "then": "keep"}).status_code == 302
-    assert list(Assessment.objects.order_by("version").values_list("version", "state")) == [(1, "released"), (2, "draft")]
+    assert list(Assessment.objects.order_by("version").values_list("version", "state")) == [
+        (1, "released"),
+        (2, "draft"),
+    ]
     assert as_user(school.wren.user).get(response.url).status_code == 404
 
 
@@ -238,6 +304,8 @@ def test_a_student_who_may_not_be_booked_by_hand_is_refused_on_the_roster(school
     """A full meeting refuses an admin, too: staff may not jump the line."""
     make_booking(school.circle, school.noor)
     ada = make_student("Ada Fenn", "Europe/Paris")
-    response = as_user(school.dag).post(f"/meetings/{school.circle.pk}/roster/", {"who": ada.pk, "reason": "a favour"})
+    response = as_user(school.dag).post(
+        f"/meetings/{school.circle.pk}/roster/", {"who": ada.pk, "reason": "a favour"}
+    )
     assert response.status_code == 409
     assert "Every place is taken" in text_of(response)

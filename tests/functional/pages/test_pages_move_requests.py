@@ -14,13 +14,19 @@ from tests.functional.pages.school import School, as_user, text_of
 
 def asked(school: School, starts_at) -> MoveRequest:
     return MoveRequest.objects.create(
-        booking=school.booking, asked_by=school.noor.user, starts_at=starts_at, sequence=school.booking.meeting.sequence, asked_at=NOW
+        booking=school.booking,
+        asked_by=school.noor.user,
+        starts_at=starts_at,
+        sequence=school.booking.meeting.sequence,
+        asked_at=NOW,
     )
 
 
 def say(client: Client, ask: MoveRequest, word: str, **how: Any) -> Any:
     """Her answer, by the form of the page as she has it open."""
-    return client.post(f"/move-requests/{ask.pk}/", {"say": word, "read": ask.asked_at.isoformat()}, **how)
+    return client.post(
+        f"/move-requests/{ask.pk}/", {"say": word, "read": ask.asked_at.isoformat()}, **how
+    )
 
 
 def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
@@ -37,7 +43,10 @@ def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
 
 def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
     """She says no: nothing moves, one DECLINECOUNTER leaves, and a second answer is told that there was one."""
-    ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=1)), as_user(school.ilse.user)
+    ask, ilse = (
+        asked(school, school.booking.starts_at + timedelta(hours=1)),
+        as_user(school.ilse.user),
+    )
     say(ilse, ask, "no")
     assert Booking.objects.get(pk=school.booking.pk).starts_at == school.booking.starts_at
     assert OutboxMessage.objects.get(method="DECLINECOUNTER").recipient == school.noor.user
@@ -48,7 +57,10 @@ def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
 
 def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
     """A start outside teaching hours is refused with its sentence, and the request waits for another answer."""
-    ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=12)), as_user(school.ilse.user)
+    ask, ilse = (
+        asked(school, school.booking.starts_at + timedelta(hours=12)),
+        as_user(school.ilse.user),
+    )
     answer = say(ilse, ask, "yes")
     assert answer.status_code in {409, 422}
     assert MoveRequest.objects.get(pk=ask.pk).state == "open"
@@ -71,7 +83,12 @@ def test_a_family_asks_by_a_page(school: School) -> None:
 def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands) -> None:
     """New York skips 02:30 on 14 March 2027 and shows 01:30 twice on 7 November (tzdata); a wish without a time is no wish."""
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
-    for on, clock, status in (("2027-03-14", "02:30", 422), ("2027-11-07", "01:30", 422), ("2027-03-17", "", 422), ("", "19:00", 422)):
+    for on, clock, status in (
+        ("2027-03-14", "02:30", 422),
+        ("2027-11-07", "01:30", 422),
+        ("2027-03-17", "", 422),
+        ("", "19:00", 422),
+    ):
         assert noor.post(address, {"on": on, "at": clock}).status_code == status, on
     assert not MoveRequest.objects.exists()
     hands.at = school.booking.starts_at - timedelta(hours=1)
@@ -83,8 +100,13 @@ def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands
 @pytest.mark.parametrize("word", ["yes", "no"])
 def test_her_answer_is_to_the_wish_that_the_page_showed(school: School, word: str) -> None:
     """The family asks for another start while her page is open: nothing is answered, nothing is sent, and she is shown the newer wish."""
-    ask, ilse = asked(school, school.booking.starts_at + timedelta(hours=1)), as_user(school.ilse.user)
-    MoveRequest.objects.update(starts_at=school.booking.starts_at + timedelta(hours=2), asked_at=NOW + timedelta(minutes=1))
+    ask, ilse = (
+        asked(school, school.booking.starts_at + timedelta(hours=1)),
+        as_user(school.ilse.user),
+    )
+    MoveRequest.objects.update(
+        starts_at=school.booking.starts_at + timedelta(hours=2), asked_at=NOW + timedelta(minutes=1)
+    )
     answer = say(ilse, ask, word)
     assert answer.status_code == 412
     assert "has just asked again" in text_of(answer)

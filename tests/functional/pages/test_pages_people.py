@@ -15,7 +15,9 @@ from tests.functional.pages.school import School, as_user, text_of
 
 def secret_of(kind: str) -> str:
     """The address in the letter: what its reader opens."""
-    return re.search(r"/(?:welcome|consent)/[\w-]+/", OutboxMessage.objects.filter(kind=kind).latest("pk").body)[0]
+    return re.search(
+        r"/(?:welcome|consent)/[\w-]+/", OutboxMessage.objects.filter(kind=kind).latest("pk").body
+    )[0]
 
 
 def test_signing_in_and_out(db: None) -> None:
@@ -28,7 +30,12 @@ def test_signing_in_and_out(db: None) -> None:
     ]
     said = [re.sub(r'value="[^"]*"', "", text_of(answer)) for answer in answers]
     assert said[0] == said[1]
-    assert client.post("/accounts/login/", {"login": "noor@rowanmere.example", "password": PASSWORD}).status_code == 302
+    assert (
+        client.post(
+            "/accounts/login/", {"login": "noor@rowanmere.example", "password": PASSWORD}
+        ).status_code
+        == 302
+    )
     assert client.get("/accounts/logout/").status_code == 200
     assert client.get("/me/").status_code == 200
     client.post("/accounts/logout/")
@@ -40,17 +47,35 @@ def test_a_forgotten_password(db: None) -> None:
     make_user("Noor Ashgrove", password=PASSWORD, email="noor@rowanmere.example")
     client = Client()
     for email in ("noor@rowanmere.example", "nobody@rowanmere.example"):
-        assert "Look at your mail" in text_of(client.post("/accounts/password/reset/", {"email": email}, follow=True))
+        assert "Look at your mail" in text_of(
+            client.post("/accounts/password/reset/", {"email": email}, follow=True)
+        )
     letter = next(message for message in mail.outbox if "noor@rowanmere.example" in message.to)
     address = re.search(r"/accounts/password/reset/key/\S+", letter.body)[0]
     form = client.get(address, follow=True)
     assert form.headers["Cache-Control"] == "no-store, private"
-    done = client.post(form.request["PATH_INFO"], {"password1": "another-fine-sentence", "password2": "another-fine-sentence"}, follow=True)
+    done = client.post(
+        form.request["PATH_INFO"],
+        {"password1": "another-fine-sentence", "password2": "another-fine-sentence"},
+        follow=True,
+    )
     assert "The password is changed" in text_of(done)
     assert client.login(email="noor@rowanmere.example", password="another-fine-sentence")
 
 
-@pytest.mark.parametrize("address", ["/times/", "/my-lessons/", "/hours/", "/meetings/", "/calendars/", "/people/", "/me/", "/office/"])
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/times/",
+        "/my-lessons/",
+        "/hours/",
+        "/meetings/",
+        "/calendars/",
+        "/people/",
+        "/me/",
+        "/office/",
+    ],
+)
 def test_strangers_are_sent_to_sign_in(db: None, address: str) -> None:
     """Every page but the ways in needs an account; the office has no door of its own."""
     response = Client().get(address, follow=True)
@@ -59,7 +84,12 @@ def test_strangers_are_sent_to_sign_in(db: None, address: str) -> None:
 
 def test_each_role_begins_at_its_own_page(school: School) -> None:
     """Students at their lessons, who teaches and who runs the school at the meetings."""
-    pages = {school.noor.user: "/my-lessons/", school.hedda: "/my-lessons/", school.ilse.user: "/meetings/", school.dag: "/meetings/"}
+    pages = {
+        school.noor.user: "/my-lessons/",
+        school.hedda: "/my-lessons/",
+        school.ilse.user: "/meetings/",
+        school.dag: "/meetings/",
+    }
     for user, page in pages.items():
         assert as_user(user).get("/").url == page
     assert as_user(make_user("Nobody Yet")).get("/").url == "/me/"
@@ -73,7 +103,12 @@ def test_an_admin_invites_and_the_invited_comes_in_once(school: School) -> None:
     assert "Tenzin Orlo" in text_of(dag.get("/people/"))
     address, guest = secret_of("welcome"), Client()
     assert "as an instructor" in text_of(guest.get(address))
-    assert guest.post(address, {"name": "Tenzin Orlo", "time_zone": "Asia/Kathmandu", "password": "short"}).status_code == 422
+    assert (
+        guest.post(
+            address, {"name": "Tenzin Orlo", "time_zone": "Asia/Kathmandu", "password": "short"}
+        ).status_code
+        == 422
+    )
     said = {"name": "Tenzin Orlo", "time_zone": "Asia/Kathmandu", "password": PASSWORD}
     assert guest.post(address, said).url == "/accounts/login/"
     assert User.objects.get(email="tenzin@rowanmere.example").instructor.is_active
@@ -118,7 +153,9 @@ def test_consent_is_the_guardians_own_post(school: School) -> None:
 def test_ones_name_and_clock(school: School) -> None:
     """Kept, and an unknown zone comes back as an error of the form."""
     client = as_user(school.noor.user)
-    assert client.post("/me/", {"name": "Noor A.", "time_zone": "Asia/Kathmandu"}).status_code == 302
+    assert (
+        client.post("/me/", {"name": "Noor A.", "time_zone": "Asia/Kathmandu"}).status_code == 302
+    )
     assert re.search(r"Kathmandu <time[^>]*>14:45", text_of(client.get("/me/")))
     assert client.post("/me/", {"name": "", "time_zone": "Mars/Olympus"}).status_code == 422
 
@@ -134,7 +171,12 @@ def test_another_browser_zone_asks_which_clock_to_use(school: School) -> None:
     client.cookies["browser_zone"] = "Australia%2FSydney"
     client.cookies["browser_zone"] = "Australia/Sydney"
     assert asked in text_of(client.get("/my-lessons/"))
-    assert client.post("/me/zone/", {"use": "Australia/Sydney", "next": "https://elsewhere.example/"}).url == "/"
+    assert (
+        client.post(
+            "/me/zone/", {"use": "Australia/Sydney", "next": "https://elsewhere.example/"}
+        ).url
+        == "/"
+    )
     school.noor.user.refresh_from_db()
     assert school.noor.user.zone == "Australia/Sydney"
 
@@ -155,7 +197,9 @@ def test_a_calendar_address_is_shown_once_and_works_until_revoked(school: School
     assert Client().get(address).status_code == 200
     assert address not in text_of(client.get("/calendars/"))
     feed = Feed.objects.get()
-    renewed = re.search(r"/calendar/[\w-]+\.ics", text_of(client.post(f"/calendars/{feed.pk}/renew/")))[0]
+    renewed = re.search(
+        r"/calendar/[\w-]+\.ics", text_of(client.post(f"/calendars/{feed.pk}/renew/"))
+    )[0]
     assert Client().get(address).status_code == 404
     assert client.post(f"/calendars/{feed.pk}/revoke/").status_code == 302
     assert Client().get(renewed).status_code == 404
@@ -169,7 +213,10 @@ def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> No
     feed = Feed.objects.get()
     read = re.findall(r'name="version" value="(\d+)"', client.get("/calendars/").content.decode())
     assert read == ["1", "1"]
-    renewed = re.search(r"/calendar/[\w-]+\.ics", text_of(client.post(f"/calendars/{feed.pk}/renew/", {"version": read[0]})))[0]
+    renewed = re.search(
+        r"/calendar/[\w-]+\.ics",
+        text_of(client.post(f"/calendars/{feed.pk}/renew/", {"version": read[0]})),
+    )[0]
     for then in ("renew", "revoke"):
         late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": read[0]})
         assert late.status_code == 412
@@ -189,7 +236,11 @@ def test_nobody_renews_anothers_calendar(school: School) -> None:
 def test_a_second_factor_comes_first_where_it_is_required(school: School, settings: object) -> None:
     """Instructors and admins are led to set one up, students are not; the office is behind the same door."""
     settings.SECOND_FACTOR_REQUIRED = True  # type: ignore[attr-defined]
-    for user, address in ((school.ilse.user, "/hours/"), (school.dag, "/office/"), (school.dag, "/api/v1/me/")):
+    for user, address in (
+        (school.ilse.user, "/hours/"),
+        (school.dag, "/office/"),
+        (school.dag, "/api/v1/me/"),
+    ):
         assert as_user(user).get(address).url == "/accounts/2fa/"
     assert as_user(school.ilse.user).get("/accounts/2fa/").status_code == 200
     assert as_user(school.noor.user).get("/my-lessons/").status_code == 200
@@ -212,7 +263,9 @@ def test_the_office_acts_through_the_operations(school: School) -> None:
     school.circle.refresh_from_db()
     assert (school.circle.status, school.circle.called_off_why) == ("CANCELLED", "Snow")
     asked = {"action": "remove_from_roster", "_selected_action": [school.booking.pk], "why": "x"}
-    assert "Call the meeting off" in text_of(dag.post("/office/bookings/booking/", asked, follow=True))
+    assert "Call the meeting off" in text_of(
+        dag.post("/office/bookings/booking/", asked, follow=True)
+    )
     school.booking.refresh_from_db()
     assert school.booking.standing == "HELD"
 
@@ -220,20 +273,31 @@ def test_the_office_acts_through_the_operations(school: School) -> None:
 def test_the_office_removes_from_a_roster_revokes_and_sends_again(school: School) -> None:
     """Each action is one operation a row."""
     dag, booking = as_user(school.dag), make_booking(school.circle, school.noor)
-    dag.post("/office/bookings/booking/", {"action": "remove_from_roster", "_selected_action": [booking.pk], "why": "Moves away"})
+    dag.post(
+        "/office/bookings/booking/",
+        {"action": "remove_from_roster", "_selected_action": [booking.pk], "why": "Moves away"},
+    )
     booking.refresh_from_db()
     assert booking.ended_why == "removed"
     message = OutboxMessage.objects.latest("pk")
     OutboxMessage.objects.update(state="sent", sent_at=NOW)
-    dag.post("/office/bookings/outboxmessage/", {"action": "send_once_more", "_selected_action": [message.pk]})
+    dag.post(
+        "/office/bookings/outboxmessage/",
+        {"action": "send_once_more", "_selected_action": [message.pk]},
+    )
     message.refresh_from_db()
     assert message.state == "due"
     as_user(school.noor.user).post("/calendars/", {"label": "Phone"})
-    dag.post("/office/bookings/feed/", {"action": "revoke", "_selected_action": [Feed.objects.get().pk]})
+    dag.post(
+        "/office/bookings/feed/", {"action": "revoke", "_selected_action": [Feed.objects.get().pk]}
+    )
     assert Feed.objects.get().revoked_at == NOW
 
 
-@pytest.mark.parametrize("table", ["meeting", "booking", "outboxmessage", "feed", "auditrow", "teachingweek", "studiopolicy"])
+@pytest.mark.parametrize(
+    "table",
+    ["meeting", "booking", "outboxmessage", "feed", "auditrow", "teachingweek", "studiopolicy"],
+)
 def test_the_office_only_looks_at_what_operations_write(school: School, table: str) -> None:
     """Lists and single rows open; no form of theirs changes or deletes; letters, secrets and join addresses are not shown."""
     as_user(school.noor.user).post("/calendars/", {"label": "Phone"})
@@ -258,12 +322,23 @@ def test_a_policy_is_followed_by_a_new_version_never_edited(school: School) -> N
     assert values["version"] == "2"
     dag.post(
         "/office/bookings/studiopolicy/add/",
-        {**values, "notice_minutes": 2880, "in_force_from_0": "2027-03-01", "in_force_from_1": "00:00:00"},
+        {
+            **values,
+            "notice_minutes": 2880,
+            "in_force_from_0": "2027-03-01",
+            "in_force_from_1": "00:00:00",
+        },
     )
-    assert list(StudioPolicy.objects.values_list("version", "notice_minutes")) == [(2, 2880), (1, 1440)]
+    assert list(StudioPolicy.objects.values_list("version", "notice_minutes")) == [
+        (2, 2880),
+        (1, 1440),
+    ]
 
 
 def test_offerings_and_who_teaches_them_are_edited_in_the_office(school: School) -> None:
     """What no operation guards is plain data."""
     make_instructor("Tenzin Orlo", "Asia/Kathmandu")
-    assert as_user(school.dag).get(f"/office/bookings/offering/{school.group.pk}/change/").status_code == 200
+    assert (
+        as_user(school.dag).get(f"/office/bookings/offering/{school.group.pk}/change/").status_code
+        == 200
+    )

@@ -11,7 +11,12 @@ from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 from tests.weekly_school import NOW, make_term
 
-TYPED = {"name": "Summer 2027", "first_on": "2027-04-19", "last_on": "2027-07-09", "lessons_promised": "11"}
+TYPED = {
+    "name": "Summer 2027",
+    "first_on": "2027-04-19",
+    "last_on": "2027-07-09",
+    "lessons_promised": "11",
+}
 
 
 @pytest.fixture
@@ -25,7 +30,12 @@ def lesson(school: School, hands: Hands) -> Offering:
 
 
 def take(school: School, lesson: Offering, **changes: object) -> dict[str, object]:
-    named = {"term": Term.objects.get().pk, "offering": lesson.pk, "instructor": school.ilse.pk, "student": school.marlo.pk}
+    named = {
+        "term": Term.objects.get().pk,
+        "offering": lesson.pk,
+        "instructor": school.ilse.pk,
+        "student": school.marlo.pk,
+    }
     return {**named, "weekday": 1, "wall_at": 990, **changes}
 
 
@@ -36,8 +46,14 @@ def test_a_student_finds_and_takes_a_weekly_place(school: School, lesson: Offeri
     assert "Mondays" not in page.split("Show</button>")[1]
     assert "All 12 dates." in page
     assert "From 16 March it starts at <b>12:30</b>, not 11:30." in page
-    addresses = [part.split('"')[0].replace("&amp;", "&") for part in page.split('href="')[1:] if part.startswith("/weekly/take/")]
-    chosen = next(address for address in addresses if parse_qs(urlsplit(address).query)["wall_at"] == ["990"])
+    addresses = [
+        part.split('"')[0].replace("&amp;", "&")
+        for part in page.split('href="')[1:]
+        if part.startswith("/weekly/take/")
+    ]
+    chosen = next(
+        address for address in addresses if parse_qs(urlsplit(address).query)["wall_at"] == ["990"]
+    )
     shown = text_of(client.get(chosen))
     assert "Tuesday 16 March, <b>12:30</b>" in shown
     assert "16:30 Dublin" in shown
@@ -58,11 +74,15 @@ def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson:
     assert refused.status_code == 409
     assert "these dates cannot be had: 2 March" in text_of(refused)
     assert not WeeklyPlace.objects.exists()
-    assert client.post("/weekly/take/", take(school, lesson, without="2027-03-02")).status_code == 302
+    assert (
+        client.post("/weekly/take/", take(school, lesson, without="2027-03-02")).status_code == 302
+    )
     assert WeeklyPlace.objects.get().meetings.count() == 11
 
 
-def test_leaving_says_what_ends_and_what_stays(school: School, lesson: Offering, hands: Hands) -> None:
+def test_leaving_says_what_ends_and_what_stays(
+    school: School, lesson: Offering, hands: Hands
+) -> None:
     """The evening before, the next lesson stands under what stays; after leaving the place is gone from the page."""
     client = as_user(school.marlo.user)
     client.post("/weekly/take/", take(school, lesson))
@@ -94,7 +114,10 @@ def test_siblings_are_placed_and_moved_together(school: School, lesson: Offering
     address = f"/weekly/{first.pk}/move/"
     assert 'value="1-1080-1140"' in text_of(client.get(address))
     assert client.post(address, {"to": "1-1080-1140"}).status_code == 302
-    assert list(WeeklyPlace.objects.filter(ended_at=None).values_list("student", "wall_at")) == [(kit.pk, 1080), (lark.pk, 1140)]
+    assert list(WeeklyPlace.objects.filter(ended_at=None).values_list("student", "wall_at")) == [
+        (kit.pk, 1080),
+        (lark.pk, 1140),
+    ]
     assert client.post(address, {"to": "nowhere"}).status_code == 404
 
 
@@ -111,9 +134,14 @@ def test_siblings_are_placed_and_moved_together(school: School, lesson: Offering
         (404, {"student": 999}),
     ],
 )
-def test_addresses_that_were_made_up(school: School, lesson: Offering, status: int, change: dict[str, object]) -> None:
+def test_addresses_that_were_made_up(
+    school: School, lesson: Offering, status: int, change: dict[str, object]
+) -> None:
     """Unknown things, an eighth weekday, no time, no date: a sentence, and nothing is held."""
-    assert as_user(school.marlo.user).post("/weekly/take/", take(school, lesson, **change)).status_code == status
+    assert (
+        as_user(school.marlo.user).post("/weekly/take/", take(school, lesson, **change)).status_code
+        == status
+    )
     assert not WeeklyPlace.objects.exists()
 
 
@@ -125,7 +153,9 @@ def test_a_page_with_nothing_to_offer_says_so(school: School) -> None:
     assert "Nobody teaches private lessons at level 4 yet" in text_of(client.get("/weekly/"))
     offering = make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
     teaches(school.ilse, offering)
-    assert "No weekly time holds a single date" in text_of(client.get("/weekly/", {"earliest": "01:00", "latest": "03:00"}))
+    assert "No weekly time holds a single date" in text_of(
+        client.get("/weekly/", {"earliest": "01:00", "latest": "03:00"})
+    )
 
 
 def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
@@ -134,7 +164,10 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
     typed = {**TYPED, "breaks": "2027-05-31 to 2027-06-06, half-term\n3 May 2027"}
     assert client.post("/terms/", typed).status_code == 302
     page = text_of(client.get("/terms/"))
-    assert "19 April 2027 to 9 July 2027, 11 lessons; break 3 May 2027; half-term 31 May 2027 to 6 June 2027" in page
+    assert (
+        "19 April 2027 to 9 July 2027, 11 lessons; break 3 May 2027; half-term 31 May 2027 to 6 June 2027"
+        in page
+    )
     term = Term.objects.get()
     shown = text_of(client.get(f"/terms/{term.pk}/"))
     assert "2027-05-03 to 2027-05-03\n2027-05-31 to 2027-06-06, half-term" in shown
@@ -152,12 +185,22 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         made_at=NOW,
     )
     meeting.save()
-    changed = client.post(f"/terms/{term.pk}/", {**TYPED, "breaks": "2027-05-10 to 2027-05-16", "version": 1}, follow=True)
-    assert "Now outside the term and kept: Consultation, 2027-05-11 16:30 Europe/Dublin, with Ilse Quarrow." in text_of(changed)
+    changed = client.post(
+        f"/terms/{term.pk}/",
+        {**TYPED, "breaks": "2027-05-10 to 2027-05-16", "version": 1},
+        follow=True,
+    )
+    assert (
+        "Now outside the term and kept: Consultation, 2027-05-11 16:30 Europe/Dublin, with Ilse Quarrow."
+        in text_of(changed)
+    )
     assert client.post(f"/terms/{term.pk}/", {**TYPED, "version": 1}).status_code == 412
 
 
-@pytest.mark.parametrize("breaks", ["half-term", "2027-05-31 to soon", "31 Mai 2027", "2027-06-06 to 2027-05-31", "2027-01-01"])
+@pytest.mark.parametrize(
+    "breaks",
+    ["half-term", "2027-05-31 to soon", "31 Mai 2027", "2027-06-06 to 2027-05-31", "2027-01-01"],
+)
 def test_breaks_that_cannot_be_kept_come_back_as_typed(school: School, breaks: str) -> None:
     """Unreadable, backwards or outside the term: the line stays and no term is published."""
     response = as_user(school.dag).post("/terms/", {**TYPED, "breaks": breaks})
@@ -167,7 +210,9 @@ def test_breaks_that_cannot_be_kept_come_back_as_typed(school: School, breaks: s
 
 
 @pytest.mark.parametrize("year", ["0001", "1999", "2200", "9999"])
-def test_a_term_of_another_age_is_a_slip_of_the_pen(school: School, lesson: Offering, year: str) -> None:
+def test_a_term_of_another_age_is_a_slip_of_the_pen(
+    school: School, lesson: Offering, year: str
+) -> None:
     """A year that no school plans comes back as typed, rather than stopping every page that looks around the term."""
     typed = {**TYPED, "first_on": f"{year}-01-01", "last_on": f"{year}-12-31"}
     assert as_user(school.dag).post("/terms/", typed).status_code == 422

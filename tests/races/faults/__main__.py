@@ -14,8 +14,14 @@ from tests.races import faults
 
 def main(arguments: list[str]) -> int:
     read = argparse.ArgumentParser(prog="python -m tests.races.faults", description=__doc__)
-    read.add_argument("--seed", type=int, help="what decides whom and when; printed, and new each time where left out")
-    read.add_argument("--kills", type=int, help="kills in all: three in four on PostgreSQL, the rest on SQLite")
+    read.add_argument(
+        "--seed",
+        type=int,
+        help="what decides whom and when; printed, and new each time where left out",
+    )
+    read.add_argument(
+        "--kills", type=int, help="kills in all: three in four on PostgreSQL, the rest on SQLite"
+    )
     read.add_argument("--faults", type=int, help="faults of the mail server")
     read.add_argument("--only", choices=["K1", "K2", "D1", "M1"], help="one part")
     asked = read.parse_args(arguments)
@@ -23,7 +29,13 @@ def main(arguments: list[str]) -> int:
     print(f"seed {seed}", flush=True)
     counts: dict[str, int] = {}
     if asked.kills is not None:
-        counts |= {"K1": asked.kills, "K2": 0} if asked.only == "K1" else {"K2": asked.kills, "K1": 0} if asked.only else {}
+        counts |= (
+            {"K1": asked.kills, "K2": 0}
+            if asked.only == "K1"
+            else {"K2": asked.kills, "K1": 0}
+            if asked.only
+            else {}
+        )
         counts = counts or {"K1": asked.kills - asked.kills // 4, "K2": asked.kills // 4}
     if asked.faults is not None:
         counts["M1"] = asked.faults
@@ -33,7 +45,10 @@ def main(arguments: list[str]) -> int:
     for record in records:
         wrong = record.pop("violations")
         print(json.dumps(record))
-        print("\n".join(f"  {violation['kind']}: {violation['text']}" for violation in wrong[:20]), end="\n" if wrong else "")
+        print(
+            "\n".join(f"  {violation['kind']}: {violation['text']}" for violation in wrong[:20]),
+            end="\n" if wrong else "",
+        )
     print(json.dumps(figures))
     return 1 if any(value for name, value in figures.items() if name not in faults.COUNTS) else 0
 

@@ -65,7 +65,11 @@ class Ledger:
 
     def answered(self, told: str, status: int, headers: Any, body: bytes) -> None:
         """A 5xx must be a 503 problem document that says how long to wait."""
-        clean = status == 503 and headers.get_content_type() == "application/problem+json" and headers.get("Retry-After", "").isdigit()
+        clean = (
+            status == 503
+            and headers.get_content_type() == "application/problem+json"
+            and headers.get("Retry-After", "").isdigit()
+        )
         with self._lock:
             self.statuses[str(status)] += 1
             if status >= 500 and not clean:
@@ -75,9 +79,25 @@ class Ledger:
 class Client(threading.Thread):
     """One student with an account: books, moves, cancels, takes places in group meetings, waits and says yes to offers."""
 
-    def __init__(self, number: int, token: str, student: int, scene: Scene, ledger: Ledger, stop: threading.Event, seed: object) -> None:
+    def __init__(
+        self,
+        number: int,
+        token: str,
+        student: int,
+        scene: Scene,
+        ledger: Ledger,
+        stop: threading.Event,
+        seed: object,
+    ) -> None:
         super().__init__(name=f"client {number}", daemon=True)
-        self._number, self._token, self._student, self._scene, self._ledger, self._stopping = number, token, student, scene, ledger, stop
+        self._number, self._token, self._student, self._scene, self._ledger, self._stopping = (
+            number,
+            token,
+            student,
+            scene,
+            ledger,
+            stop,
+        )
         self._random = random.Random(f"client:{seed}:{number}")
         self._turn = 0
         self._lessons: dict[int, str] = {}  # booking: ETag
@@ -100,7 +120,11 @@ class Client(threading.Thread):
             self._say_yes()
         elif len(self._lessons) < 3 or chance < 0.55:
             starts_at = self._start()
-            body = {"offering": self._scene.lesson, "instructor": self._random.choice(self._scene.instructors), "starts_at": starts_at}
+            body = {
+                "offering": self._scene.lesson,
+                "instructor": self._random.choice(self._scene.instructors),
+                "starts_at": starts_at,
+            }
             self._keep(self._lessons, "book", self._write("bookings/", body))
         elif chance < 0.8:
             self._change(self._lessons, "move", {"starts_at": self._start()})
@@ -110,20 +134,30 @@ class Client(threading.Thread):
     def _start(self) -> str:
         half_hours = self._random.randrange(self._scene.days * 24)
         day, place = divmod(half_hours, 24)
-        return (self._scene.first_day + timedelta(days=day, hours=9, minutes=30 * place)).isoformat()
+        return (
+            self._scene.first_day + timedelta(days=day, hours=9, minutes=30 * place)
+        ).isoformat()
 
     def _group(self) -> None:
         meeting = self._random.choice(self._scene.meetings)
         answer = self._write("bookings/", {"meeting": meeting, "as": "player"})
-        if not self._keep(self._places, "book", answer) and answer is not None and answer.body.get("code") == "no-place":
-            self._keep({}, "wait", self._write(f"meetings/{meeting}/waiting-list/", {"as": "player"}))
+        if (
+            not self._keep(self._places, "book", answer)
+            and answer is not None
+            and answer.body.get("code") == "no-place"
+        ):
+            self._keep(
+                {}, "wait", self._write(f"meetings/{meeting}/waiting-list/", {"as": "player"})
+            )
 
     def _say_yes(self) -> None:
         offers = self._ask("GET", "offers/", None, {})
         for offer in (offers.body.get("results", []) if offers is not None else [])[:1]:
             self._keep(self._places, "accept", self._write(f"offers/{offer['id']}/accept/", None))
 
-    def _change(self, mine: dict[int, str], operation: str, body: dict[str, Any] | None = None) -> None:
+    def _change(
+        self, mine: dict[int, str], operation: str, body: dict[str, Any] | None = None
+    ) -> None:
         booking = self._random.choice(sorted(mine))
         answer = self._write(f"bookings/{booking}/{operation}/", body, {"If-Match": mine[booking]})
         if self._keep(mine, operation, answer) and operation == "cancel":
@@ -142,18 +176,30 @@ class Client(threading.Thread):
     def _key(self) -> str:
         return f"client-{self._number}-{self._turn}"
 
-    def _write(self, path: str, body: dict[str, Any] | None, headers: dict[str, str] | None = None) -> Answer | None:
+    def _write(
+        self, path: str, body: dict[str, Any] | None, headers: dict[str, str] | None = None
+    ) -> Answer | None:
         self._turn += 1
-        return self._ask("POST", path, body, {"Idempotency-Key": f'"{self._key()}"', **(headers or {})})
+        return self._ask(
+            "POST", path, body, {"Idempotency-Key": f'"{self._key()}"', **(headers or {})}
+        )
 
-    def _ask(self, verb: str, path: str, body: dict[str, Any] | None, headers: dict[str, str]) -> Answer | None:
+    def _ask(
+        self, verb: str, path: str, body: dict[str, Any] | None, headers: dict[str, str]
+    ) -> Answer | None:
         """The answer, asked for until there is one below 500; None where time is up."""
         sent = json.dumps(body).encode() if body is not None else b""
-        headers = {"Authorization": f"Bearer {self._token}", "Content-Type": "application/json", **headers}
+        headers = {
+            "Authorization": f"Bearer {self._token}",
+            "Content-Type": "application/json",
+            **headers,
+        }
         while time.monotonic() < self.until:
             try:
                 if self._connection is None:
-                    self._connection = http.client.HTTPConnection("127.0.0.1", self._scene.port, timeout=30)
+                    self._connection = http.client.HTTPConnection(
+                        "127.0.0.1", self._scene.port, timeout=30
+                    )
                 self._connection.request(verb, V1 + path, sent, headers)
                 response = self._connection.getresponse()
                 text = response.read()
@@ -165,7 +211,11 @@ class Client(threading.Thread):
             else:
                 self._ledger.answered(f"{verb} {path}", response.status, response.headers, text)
                 if response.status < 500 and response.status != 429:
-                    return Answer(response.status, json.loads(text) if text else {}, response.headers.get("ETag", ""))
+                    return Answer(
+                        response.status,
+                        json.loads(text) if text else {},
+                        response.headers.get("ETag", ""),
+                    )
             time.sleep(self._random.uniform(0.05, 0.4))
         self._ledger.unresolved.append(f"{verb} {path} {headers.get('Idempotency-Key', '')}")
         return None

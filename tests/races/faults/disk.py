@@ -18,7 +18,10 @@ TITLE = "the disk is full under load, then has room again"
 def play(seed: int, times: int, folder: Path) -> dict[str, Any]:
     """The disk fills up so many times."""
     chance = random.Random(f"disk:{seed}")
-    with SmallDisk(folder / "small", SIZE) as disk, Stage("sqlite", seed, folder, sqlite_in=disk) as stage:
+    with (
+        SmallDisk(folder / "small", SIZE) as disk,
+        Stage("sqlite", seed, folder, sqlite_in=disk) as stage,
+    ):
         stage.begin()
         for _ in range(times):
             refused = stage.ledger.statuses["503"]

@@ -14,11 +14,18 @@ from tests.races.faults.ledgers import Fault, Final, Intended, Row
 def rows(students: Iterable[int]) -> dict[int, Row]:
     """Every booking of these students, by its id."""
     found = Booking.objects.filter(student__in=list(students))
-    return {row.pk: Row(row.student_id, row.starts_at.astimezone(UTC).isoformat(), row.standing, row.version) for row in found}
+    return {
+        row.pk: Row(
+            row.student_id, row.starts_at.astimezone(UTC).isoformat(), row.standing, row.version
+        )
+        for row in found
+    }
 
 
 def waiting(students: Iterable[int]) -> list[int]:
-    return list(WaitingPlace.objects.filter(student__in=list(students)).values_list("pk", flat=True))
+    return list(
+        WaitingPlace.objects.filter(student__in=list(students)).values_list("pk", flat=True)
+    )
 
 
 def broken_rules() -> list[Fault]:
@@ -28,9 +35,17 @@ def broken_rules() -> list[Fault]:
         (
             "instructor",
             "instructor_id",
-            Meeting.objects.exclude(status=MeetingStatus.CANCELLED).values_list("instructor_id", "starts_at", "held_until"),
+            Meeting.objects.exclude(status=MeetingStatus.CANCELLED).values_list(
+                "instructor_id", "starts_at", "held_until"
+            ),
         ),
-        ("student", "student_id", Booking.objects.filter(standing=Standing.HELD).values_list("student_id", "starts_at", "ends_at")),
+        (
+            "student",
+            "student_id",
+            Booking.objects.filter(standing=Standing.HELD).values_list(
+                "student_id", "starts_at", "ends_at"
+            ),
+        ),
     ):
         last: tuple[int, datetime] | None = None
         for pk, starts_at, until in held.order_by(owner, "starts_at"):
@@ -38,22 +53,41 @@ def broken_rules() -> list[Fault]:
                 faults.append(Fault("overlap", f"{what} {pk} is in two meetings at {starts_at}"))
             last = (pk, max(until, last[1]) if last is not None and last[0] == pk else until)
     for meeting in Meeting.objects.exclude(status=MeetingStatus.CANCELLED):
-        live = Booking.objects.filter(meeting=meeting, standing__in=LIVE, place_kind="player").count()
+        live = Booking.objects.filter(
+            meeting=meeting, standing__in=LIVE, place_kind="player"
+        ).count()
         if meeting.taken != live or live > meeting.places:
-            faults.append(Fault("over-places", f"meeting {meeting.pk}: {meeting.taken} counted, {live} rows, {meeting.places} places"))
+            faults.append(
+                Fault(
+                    "over-places",
+                    f"meeting {meeting.pk}: {meeting.taken} counted, {live} rows, {meeting.places} places",
+                )
+            )
     return faults
 
 
 def intended(now: datetime) -> list[Intended]:
     """Every row of the outbox whose time has come."""
-    due = OutboxMessage.objects.filter(Q(due_at__lte=now) | ~Q(state=OutboxMessage.State.DUE)).order_by("pk")
-    return [Intended(row.message_id, row.to_address, f"{row.kind} {row.subject_key} {row.state_key}", row.state) for row in due]
+    due = OutboxMessage.objects.filter(
+        Q(due_at__lte=now) | ~Q(state=OutboxMessage.State.DUE)
+    ).order_by("pk")
+    return [
+        Intended(
+            row.message_id,
+            row.to_address,
+            f"{row.kind} {row.subject_key} {row.state_key}",
+            row.state,
+        )
+        for row in due
+    ]
 
 
 def finals() -> dict[tuple[str, str], Final]:
     """What the calendar of each person who was to get an invitation must show of its meeting."""
     invited = OutboxMessage.objects.filter(meeting__isnull=False).exclude(method="")
-    sequences = {(row.meeting_id, row.recipient_id): row.sequence for row in SentSequence.objects.all()}
+    sequences = {
+        (row.meeting_id, row.recipient_id): row.sequence for row in SentSequence.objects.all()
+    }
     found = {}
     for row in invited.select_related("meeting__instructor", "recipient"):
         meeting = row.meeting
@@ -61,18 +95,27 @@ def finals() -> dict[tuple[str, str], Final]:
         hers = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
         in_it = (
             meeting.instructor.user_id == row.recipient_id
-            or hers.filter(Q(student__user=row.recipient_id) | Q(student__guardians=row.recipient_id)).exists()
+            or hers.filter(
+                Q(student__user=row.recipient_id) | Q(student__guardians=row.recipient_id)
+            ).exists()
         )
         stays = in_it and meeting.status != MeetingStatus.CANCELLED
-        wall, utc = meeting.starts_at.astimezone(ZoneInfo(str(meeting.time_zone))), "Z" if str(meeting.time_zone) == "UTC" else ""
+        wall, utc = (
+            meeting.starts_at.astimezone(ZoneInfo(str(meeting.time_zone))),
+            "Z" if str(meeting.time_zone) == "UTC" else "",
+        )
         method, start = ("REQUEST", f"{wall:%Y%m%dT%H%M%S}{utc}") if stays else ("CANCEL", "")
-        found[row.to_address, str(meeting.uid)] = Final(method, start, sequences[meeting.pk, row.recipient_id])
+        found[row.to_address, str(meeting.uid)] = Final(
+            method, start, sequences[meeting.pk, row.recipient_id]
+        )
     return found
 
 
 def unsent(now: datetime) -> OutboxMessage | None:
     """A message that should have left by then or has been tried, if there is one."""
-    waits = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE).filter(Q(due_at__lte=now) | Q(attempts__gt=0))
+    waits = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE).filter(
+        Q(due_at__lte=now) | Q(attempts__gt=0)
+    )
     return waits.order_by(F("leased_until").asc(nulls_first=True), "due_at").first()
 
 
@@ -81,5 +124,7 @@ def ready(now: datetime) -> bool:
     due = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now).filter(
         Q(leased_until=None) | Q(leased_until__lte=now)
     )
-    leased = OutboxMessage.objects.filter(leased_until__gt=now, recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"))
+    leased = OutboxMessage.objects.filter(
+        leased_until__gt=now, recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key")
+    )
     return due.exclude(Exists(leased)).exists()

@@ -33,10 +33,15 @@ def play(database: str, seed: int, kills: int, folder: Path) -> dict[str, Any]:
                 stage.wait_for_writes(3)
             except RuntimeError as error:
                 raise RuntimeError(
-                    f"after {blow} was killed: {error}\n" + "\n".join(service.log()[-3000:] for service in stage.services.values())
+                    f"after {blow} was killed: {error}\n"
+                    + "\n".join(service.log()[-3000:] for service in stage.services.values())
                 ) from error
         stage.settle()
-        return stage.judged("K1" if database == "postgresql" else "K2", TITLE, {"kills": killed.total(), **_flat(killed)})
+        return stage.judged(
+            "K1" if database == "postgresql" else "K2",
+            TITLE,
+            {"kills": killed.total(), **_flat(killed)},
+        )
 
 
 def _flat(killed: Counter[str]) -> dict[str, int]:
@@ -61,5 +66,7 @@ def _blows(stage: Stage, chance: random.Random) -> dict[str, Callable[[], None]]
     }
     if stage.database == "postgresql":
         blows |= {name: partial(all_of, name) for name in ("PostgreSQL", "Redis", "worker", "beat")}
-        blows["a worker's child"] = lambda: stage.services["worker"].kill_a_child(chance.randrange(2))
+        blows["a worker's child"] = lambda: stage.services["worker"].kill_a_child(
+            chance.randrange(2)
+        )
     return blows

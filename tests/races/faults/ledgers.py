@@ -48,7 +48,9 @@ class Row:
     version: int
 
 
-def lost_writes(acks: Sequence[Ack], rows: Mapping[int, Row], waiting: Collection[int]) -> list[Fault]:
+def lost_writes(
+    acks: Sequence[Ack], rows: Mapping[int, Row], waiting: Collection[int]
+) -> list[Fault]:
     """Each acknowledged write is in the tables exactly once, and nothing is there that nobody was told of.
 
     `acks` in the order of each client; `rows` and `waiting` are all bookings and waiting places of the clients' students. An
@@ -59,30 +61,55 @@ def lost_writes(acks: Sequence[Ack], rows: Mapping[int, Row], waiting: Collectio
     joined: set[int] = set()
     for ack in acks:
         if ack.key in keys:
-            faults.append(Fault("acked-lost", f"the key {ack.key} was acknowledged twice by its own client"))
+            faults.append(
+                Fault("acked-lost", f"the key {ack.key} was acknowledged twice by its own client")
+            )
         keys.add(ack.key)
         if ack.operation != "wait":
             of[ack.thing].append(ack)
         elif ack.thing in joined:
-            faults.append(Fault("acked-lost", f"two keys were answered with waiting place {ack.thing}"))
+            faults.append(
+                Fault("acked-lost", f"two keys were answered with waiting place {ack.thing}")
+            )
         else:
             joined.add(ack.thing)
     for booking, hers in of.items():
         faults += _one_booking(booking, hers, rows.get(booking))
-    faults += [Fault("acked-lost", f"waiting place {thing} was acknowledged and is not there") for thing in sorted(joined - set(waiting))]
-    faults += [Fault("acked-lost", f"waiting place {thing} is there and nobody was told") for thing in sorted(set(waiting) - joined)]
-    unasked = [booking for booking, row in rows.items() if booking not in of and row.standing == "HELD"]
-    return faults + [Fault("acked-lost", f"booking {booking} is held and nobody was told: a write was done twice") for booking in unasked]
+    faults += [
+        Fault("acked-lost", f"waiting place {thing} was acknowledged and is not there")
+        for thing in sorted(joined - set(waiting))
+    ]
+    faults += [
+        Fault("acked-lost", f"waiting place {thing} is there and nobody was told")
+        for thing in sorted(set(waiting) - joined)
+    ]
+    unasked = [
+        booking for booking, row in rows.items() if booking not in of and row.standing == "HELD"
+    ]
+    return faults + [
+        Fault(
+            "acked-lost", f"booking {booking} is held and nobody was told: a write was done twice"
+        )
+        for booking in unasked
+    ]
 
 
 def _one_booking(booking: int, acks: Sequence[Ack], row: Row | None) -> list[Fault]:
     said = ", ".join(ack.operation for ack in acks)
     if row is None:
-        return [Fault("acked-lost", f"booking {booking} ({said}) was acknowledged and is not there")]
+        return [
+            Fault("acked-lost", f"booking {booking} ({said}) was acknowledged and is not there")
+        ]
     last = acks[-1]
     changes = sum(ack.operation != "book" for ack in acks)
-    expected = Row(last.student, last.starts_at, "ENDED" if last.operation == "cancel" else "HELD", 1 + changes)
-    return [] if row == expected else [Fault("acked-lost", f"booking {booking} ({said}) should be {expected} and is {row}")]
+    expected = Row(
+        last.student, last.starts_at, "ENDED" if last.operation == "cancel" else "HELD", 1 + changes
+    )
+    return (
+        []
+        if row == expected
+        else [Fault("acked-lost", f"booking {booking} ({said}) should be {expected} and is {row}")]
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +145,9 @@ class Final:
     sequence: int
 
 
-def wrong_mails(arrived: Sequence[Mail], intended: Sequence[Intended], finals: Mapping[tuple[str, str], Final]) -> list[Fault]:
+def wrong_mails(
+    arrived: Sequence[Mail], intended: Sequence[Intended], finals: Mapping[tuple[str, str], Final]
+) -> list[Fault]:
     """Every intended message arrived, none in two guises, in order, the last as the tables stand, and none that nobody intended.
 
     `arrived` in order; a message that came again counts where it came first. `finals` by recipient and UID (RFC 5546 sections
@@ -129,16 +158,27 @@ def wrong_mails(arrived: Sequence[Mail], intended: Sequence[Intended], finals: M
     for mail in arrived:
         if first.setdefault(mail.message_id, mail) != mail:
             faults.append(
-                Fault("mail-doubled", f"{mail.message_id} came again and was not the same: {_differs(first[mail.message_id], mail)}")
+                Fault(
+                    "mail-doubled",
+                    f"{mail.message_id} came again and was not the same: {_differs(first[mail.message_id], mail)}",
+                )
             )
     known = {row.message_id: row for row in intended}
-    faults += [Fault("mail-disordered", f"{key} arrived and nobody intended it") for key in first if key not in known]
+    faults += [
+        Fault("mail-disordered", f"{key} arrived and nobody intended it")
+        for key in first
+        if key not in known
+    ]
     faults += [
         Fault("mail-lost", f"{row.message_id} ({row.state}) to {row.recipient} never arrived")
         for row in intended
         if row.message_id not in first and row.state != "superseded"
     ]
-    faults += [Fault("mail-lost", f"{row.message_id} stands at {row.state}") for row in intended if row.state in ("due", "given-up")]
+    faults += [
+        Fault("mail-lost", f"{row.message_id} stands at {row.state}")
+        for row in intended
+        if row.state in ("due", "given-up")
+    ]
     return faults + _doubled(first, known) + _disordered(list(first.values()), finals)
 
 
@@ -154,7 +194,10 @@ def _doubled(first: Mapping[str, Mail], known: Mapping[str, Intended]) -> list[F
         if key in known:
             of_state[mail.recipient, known[key].about].add(key)
     found = {frozenset(keys): state for state, keys in of_state.items() if len(keys) > 1}
-    return [Fault("mail-doubled", f"{sorted(keys)} tell one state: {state}") for keys, state in found.items()]
+    return [
+        Fault("mail-doubled", f"{sorted(keys)} tell one state: {state}")
+        for keys, state in found.items()
+    ]
 
 
 def _disordered(mails: Sequence[Mail], finals: Mapping[tuple[str, str], Final]) -> list[Fault]:
@@ -164,11 +207,22 @@ def _disordered(mails: Sequence[Mail], finals: Mapping[tuple[str, str], Final]) 
         if mail.uid:
             before = last.get((mail.recipient, mail.uid))
             if before is not None and mail.sequence < before.sequence:
-                faults.append(Fault("mail-disordered", f"{mail.message_id} came after SEQUENCE {before.sequence}"))
+                faults.append(
+                    Fault(
+                        "mail-disordered",
+                        f"{mail.message_id} came after SEQUENCE {before.sequence}",
+                    )
+                )
             last[mail.recipient, mail.uid] = mail
     for whose, final in finals.items():
         found = last.get(whose)
-        told = Final(found.method, "" if found.method == "CANCEL" else found.start, found.sequence) if found else None
+        told = (
+            Final(found.method, "" if found.method == "CANCEL" else found.start, found.sequence)
+            if found
+            else None
+        )
         if told != final:
-            faults.append(Fault("mail-disordered", f"{whose}: the last mail says {told}, the tables {final}"))
+            faults.append(
+                Fault("mail-disordered", f"{whose}: the last mail says {told}, the tables {final}")
+            )
     return faults

@@ -64,15 +64,29 @@ class Desk:
     def __init__(self, seed: object) -> None:
         self.now = cast.NOW
         self.random = random.Random(f"mails:{seed}")
-        cast.make_policy(open_consultations=10_000, run_minutes=900, day_minutes=900, week_minutes=6000)
+        cast.make_policy(
+            open_consultations=10_000, run_minutes=900, day_minutes=900, week_minutes=6000
+        )
         self.admin = cast.make_admin()
-        self.lesson, self.group = cast.make_offering(), cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
-        self.teachers = [cast.make_instructor(name, "Europe/Dublin") for name in ("Ilse Quarrow", "Wren Halloway")]
+        self.lesson, self.group = (
+            cast.make_offering(),
+            cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
+        )
+        self.teachers = [
+            cast.make_instructor(name, "Europe/Dublin")
+            for name in ("Ilse Quarrow", "Wren Halloway")
+        ]
         for teacher in self.teachers:
             cast.teaches(teacher, self.lesson, self.group)
             cast.publish(teacher, cast.EVERY_DAY)
         self.meetings = [
-            cast.make_meeting(self.group, self.teachers[0], cast.NOW + timedelta(days=DAYS + 5 + i), places=2, title="Ornaments")
+            cast.make_meeting(
+                self.group,
+                self.teachers[0],
+                cast.NOW + timedelta(days=DAYS + 5 + i),
+                places=2,
+                title="Ornaments",
+            )
             for i in range(3)
         ]
         self.students = [cast.make_student(f"Student {i}", "Europe/Dublin") for i in range(6)]
@@ -82,7 +96,17 @@ class Desk:
     def act(self) -> None:
         """One thing that somebody does; a refusal is an answer."""
         what = self.random.choice(
-            [self.book, self.book, self.move, self.move, self.cancel, self.place, self.place, self.leave, self.roll_back]
+            [
+                self.book,
+                self.book,
+                self.move,
+                self.move,
+                self.cancel,
+                self.place,
+                self.place,
+                self.leave,
+                self.roll_back,
+            ]
         )
         with suppress(Refused):
             what()
@@ -97,12 +121,27 @@ class Desk:
     def _book(self, student: Student) -> Booking:
         actor = student.user or student.guardians.get()
         teacher, starts_at = self.random.choice(self.teachers), self._start()
-        return book_slot(actor=actor, student=student, offering=self.lesson, instructor=teacher, starts_at=starts_at, now=self.now)
+        return book_slot(
+            actor=actor,
+            student=student,
+            offering=self.lesson,
+            instructor=teacher,
+            starts_at=starts_at,
+            now=self.now,
+        )
 
     def move(self) -> None:
         booking = self._one(one_on_one=True)
         teacher, starts_at = self.random.choice([None, *self.teachers]), self._start()
-        self.write(lambda: move_slot(actor=self.admin, booking=booking, starts_at=starts_at, instructor=teacher, now=self.now))
+        self.write(
+            lambda: move_slot(
+                actor=self.admin,
+                booking=booking,
+                starts_at=starts_at,
+                instructor=teacher,
+                now=self.now,
+            )
+        )
 
     def cancel(self) -> None:
         booking = self._one(one_on_one=True)
@@ -110,7 +149,13 @@ class Desk:
 
     def place(self) -> None:
         her, meeting = self.random.choice(self.students[:6]), self.random.choice(self.meetings)
-        asked = {"actor": her.user, "student": her, "meeting": meeting, "place_kind": PlaceKind.PLAYER, "now": self.now}
+        asked = {
+            "actor": her.user,
+            "student": her,
+            "meeting": meeting,
+            "place_kind": PlaceKind.PLAYER,
+            "now": self.now,
+        }
         try:
             self.write(lambda: book_place(**asked))
         except Refused as full:
@@ -133,7 +178,9 @@ class Desk:
 
     def _one(self, *, one_on_one: bool) -> Booking:
         live = Booking.objects.filter(
-            standing=Standing.HELD, starts_at__gt=self.now, meeting__offering=self.lesson if one_on_one else self.group
+            standing=Standing.HELD,
+            starts_at__gt=self.now,
+            meeting__offering=self.lesson if one_on_one else self.group,
         )
         found = list(
             live.exclude(student=self.unreachable)
@@ -157,12 +204,21 @@ class Desk:
 def play(seed: int, faults: int) -> dict[str, Any]:
     """Goes on until so many faults have been met, then a day later compares the ledgers."""
     sink, desk = Sink(seed, odds=0.35, seconds=2 * PATIENCE), Desk(seed)
-    Transport.odds, Transport.chance, Transport.faults = 0.04, random.Random(f"deaths:{seed}"), Counter()
+    Transport.odds, Transport.chance, Transport.faults = (
+        0.04,
+        random.Random(f"deaths:{seed}"),
+        Counter(),
+    )
     assert desk.unreachable.user is not None
     sink.turned_away.add(desk.unreachable.user.email)
     met = 0
     transport = f"{Transport.__module__}.{Transport.__qualname__}"
-    with override_settings(EMAIL_BACKEND=transport, EMAIL_HOST="127.0.0.1", EMAIL_PORT=sink.port, EMAIL_TIMEOUT=PATIENCE):
+    with override_settings(
+        EMAIL_BACKEND=transport,
+        EMAIL_HOST="127.0.0.1",
+        EMAIL_PORT=sink.port,
+        EMAIL_TIMEOUT=PATIENCE,
+    ):
         try:
             sink.open()
             desk.book(desk.unreachable)
@@ -210,7 +266,11 @@ def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:
     end = desk.now + A_DAY_LATER
     while desk.now < end:
         desk.drain()
-        waits = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=end).order_by("due_at").first()
+        waits = (
+            OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=end)
+            .order_by("due_at")
+            .first()
+        )
         if waits is None:
             break
         desk.now = max(desk.now + timedelta(minutes=3), waits.due_at)
@@ -218,11 +278,18 @@ def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:
     expected = OutboxMessage.objects.filter(recipient=desk.unreachable.user, method="REQUEST").get()
     faults = []
     if given_up != [expected] or expected.attempts != ATTEMPTS or "550" not in expected.last_error:
-        told = [f"{row.message_id}: {row.state}, {row.attempts} attempts, {row.last_error!r}" for row in {*given_up, expected}]
-        faults.append(Fault("mail-lost", f"one message should have been given up, with its reason: {told}"))
+        told = [
+            f"{row.message_id}: {row.state}, {row.attempts} attempts, {row.last_error!r}"
+            for row in {*given_up, expected}
+        ]
+        faults.append(
+            Fault("mail-lost", f"one message should have been given up, with its reason: {told}")
+        )
     sink.turned_away.clear()
     for message in given_up:
-        desk.write(lambda message=message: send_again(actor=desk.admin, message=message, now=desk.now))
+        desk.write(
+            lambda message=message: send_again(actor=desk.admin, message=message, now=desk.now)
+        )
     for _ in range(3):
         desk.drain()
         desk.now += timedelta(minutes=3)

@@ -60,8 +60,21 @@ def wait_until(there: Callable[[], bool], what: str, seconds: float = PATIENCE) 
 class Service:
     """One program and the processes that it starts."""
 
-    def __init__(self, name: str, command: Sequence[str], environment: Environment, log: Path, user: str | None = None) -> None:
-        self.name, self._command, self._environment, self._log, self._user = name, list(command), environment, log, user
+    def __init__(
+        self,
+        name: str,
+        command: Sequence[str],
+        environment: Environment,
+        log: Path,
+        user: str | None = None,
+    ) -> None:
+        self.name, self._command, self._environment, self._log, self._user = (
+            name,
+            list(command),
+            environment,
+            log,
+            user,
+        )
         self._process: subprocess.Popen[bytes] | None = None
         self.lock = threading.Lock()  # held while it is killed or started
 
@@ -96,7 +109,9 @@ class Service:
         kill_9([self.pid])
         self._process.wait()
         kill_9(started)
-        wait_until(lambda: not any(alive(process) for process in started), f"the end of {self.name}", 20)
+        wait_until(
+            lambda: not any(alive(process) for process in started), f"the end of {self.name}", 20
+        )
 
     def kill_program_only(self) -> None:
         """Its children outlive it, as after a crash of the parent alone."""
@@ -149,7 +164,9 @@ def serves(port: int, path: str = "/health/live/") -> bool:
 
 def postgres_program() -> Path | None:
     """The newest server that is installed, if any."""
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/postgres"), key=lambda path: int(path.parts[-3]))
+    found = sorted(
+        Path("/usr/lib/postgresql").glob("*/bin/postgres"), key=lambda path: int(path.parts[-3])
+    )
     return found[-1] if found else None
 
 
@@ -171,34 +188,87 @@ def postgres(folder: Path, port: int) -> Service:
         shutil.chown(home, user, user)
     as_user = ["runuser", "-u", user, "--"] if user else []
     subprocess.run(
-        [*as_user, str(program.with_name("initdb")), "-U", "postgres", "-A", "trust", "-E", "UTF8", "-D", str(home)],
+        [
+            *as_user,
+            str(program.with_name("initdb")),
+            "-U",
+            "postgres",
+            "-A",
+            "trust",
+            "-E",
+            "UTF8",
+            "-D",
+            str(home),
+        ],
         check=True,
         cwd="/",
         stdout=subprocess.DEVNULL,
     )
     settings = ["-c", "fsync=on", "-c", "listen_addresses=127.0.0.1", "-c", "max_connections=60"]
     return Service(
-        "PostgreSQL", [str(program), "-D", str(home), "-p", str(port), "-k", str(home), *settings], {}, folder / "postgres.log", user
+        "PostgreSQL",
+        [str(program), "-D", str(home), "-p", str(port), "-k", str(home), *settings],
+        {},
+        folder / "postgres.log",
+        user,
     )
 
 
 def redis(folder: Path, port: int) -> Service:
     """As in docker-compose.yml: with its log of changes, so that a queue survives a restart."""
     kept = ["--appendonly", "yes", "--save", "", "--dir", str(folder)]
-    return Service("Redis", ["redis-server", "--bind", "127.0.0.1", "--port", str(port), *kept], {}, folder / "redis.log")
+    return Service(
+        "Redis",
+        ["redis-server", "--bind", "127.0.0.1", "--port", str(port), *kept],
+        {},
+        folder / "redis.log",
+    )
 
 
 def web(folder: Path, port: int, environment: Environment) -> Service:
     """The web process as the Dockerfile starts it, on this machine's loopback."""
-    command = [sys.executable, "-m", "gunicorn", "config.wsgi", "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread"]
-    return Service("web", [*command, "--workers", "2", "--threads", "8"], environment, folder / "web.log")
+    command = [
+        sys.executable,
+        "-m",
+        "gunicorn",
+        "config.wsgi",
+        "--bind",
+        f"127.0.0.1:{port}",
+        "--worker-class",
+        "gthread",
+    ]
+    return Service(
+        "web", [*command, "--workers", "2", "--threads", "8"], environment, folder / "web.log"
+    )
 
 
 def worker(folder: Path, environment: Environment) -> Service:
-    command = [sys.executable, "-m", "celery", "-A", "config", "worker", "--concurrency", "2", "--loglevel", "INFO"]
+    command = [
+        sys.executable,
+        "-m",
+        "celery",
+        "-A",
+        "config",
+        "worker",
+        "--concurrency",
+        "2",
+        "--loglevel",
+        "INFO",
+    ]
     return Service("worker", command, environment, folder / "worker.log")
 
 
 def beat(folder: Path, environment: Environment) -> Service:
-    command = [sys.executable, "-m", "celery", "-A", "config", "beat", "--schedule", str(folder / "beat"), "--pidfile", ""]
+    command = [
+        sys.executable,
+        "-m",
+        "celery",
+        "-A",
+        "config",
+        "beat",
+        "--schedule",
+        str(folder / "beat"),
+        "--pidfile",
+        "",
+    ]
     return Service("beat", [*command, "--loglevel", "INFO"], environment, folder / "beat.log")

@@ -17,7 +17,9 @@ RCPT_FAULTS = {"4xx at RCPT": "451 4.3.0 Not now", "5xx at RCPT": "550 5.1.1 Nob
 DATA_FAULTS = {"4xx at DATA": "451 4.3.0 Not now", "5xx at DATA": "554 5.7.1 Not this"}
 HUNG_UP, SLOW, SLOW_BUT_KEPT = "hung up after the final dot", "slow", "slow, and kept"
 
-logging.getLogger("mail.log").setLevel(logging.CRITICAL)  # the server's own chatter about connections that broke as they should
+logging.getLogger("mail.log").setLevel(
+    logging.CRITICAL
+)  # the server's own chatter about connections that broke as they should
 
 
 class Sink:
@@ -51,7 +53,9 @@ class Sink:
         """What arrived, in order; one that came again is there again."""
         return [read(recipient, content) for recipient, content in self._kept]
 
-    async def handle_RCPT(self, server: Any, session: Any, envelope: Any, address: str, options: list[str]) -> str:
+    async def handle_RCPT(
+        self, server: Any, session: Any, envelope: Any, address: str, options: list[str]
+    ) -> str:
         if address in self.turned_away:
             return "550 5.1.1 Nobody here"
         fault = self._draw([*RCPT_FAULTS], self.odds / 3)
@@ -85,11 +89,19 @@ class Sink:
 def read(recipient: str, content: bytes) -> Mail:
     """A mail's keys, words and calendar; the boundaries between its parts are made anew each time and left out."""
     mail = message_from_bytes(content, policy=policy.SMTP)
-    message_id, text = str(mail["Message-ID"]), f"{mail['Date']}\n{mail['Subject']}\n{mail.get_body(('plain',)).get_content()}"
-    calendar = next((part.get_content() for part in mail.walk() if part.get_content_type() == "text/calendar"), None)
+    message_id, text = (
+        str(mail["Message-ID"]),
+        f"{mail['Date']}\n{mail['Subject']}\n{mail.get_body(('plain',)).get_content()}",
+    )
+    calendar = next(
+        (part.get_content() for part in mail.walk() if part.get_content_type() == "text/calendar"),
+        None,
+    )
     if calendar is None:
         return Mail(message_id, recipient, text)
-    lines = str(calendar).replace("\r\n", "\n").replace("\n ", "").splitlines()  # RFC 5545 section 3.1: unfolded
+    lines = (
+        str(calendar).replace("\r\n", "\n").replace("\n ", "").splitlines()
+    )  # RFC 5545 section 3.1: unfolded
     event = lines[lines.index("BEGIN:VEVENT") :]
     return Mail(
         message_id,

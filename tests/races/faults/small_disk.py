@@ -14,7 +14,11 @@ class SmallDisk:
 
     def __enter__(self) -> Path:
         self.folder.mkdir()
-        subprocess.run(["mount", "-t", "tmpfs", "-o", f"size={self._size}", "tmpfs", str(self.folder)], check=True, capture_output=True)
+        subprocess.run(
+            ["mount", "-t", "tmpfs", "-o", f"size={self._size}", "tmpfs", str(self.folder)],
+            check=True,
+            capture_output=True,
+        )
         return self.folder
 
     def __exit__(self, *_: object) -> None:

@@ -22,13 +22,17 @@ from tests.races.faults.processes import Service, wait_until
 from tests.races.faults.sink import Sink
 
 CLIENTS, INSTRUCTORS, DAYS, FIRST_DAY = 6, 3, 4, 3
-RESOLVED_WITHIN = 60.0  # seconds after the last fault within which every request must have an answer
+RESOLVED_WITHIN = (
+    60.0  # seconds after the last fault within which every request must have an answer
+)
 
 
 class Stage:
     """Everything that runs. `database` is "postgresql" (with Redis, worker and beat) or "sqlite" (the web process alone)."""
 
-    def __init__(self, database: str, seed: int, folder: Path, *, sqlite_in: Path | None = None) -> None:
+    def __init__(
+        self, database: str, seed: int, folder: Path, *, sqlite_in: Path | None = None
+    ) -> None:
         self.database, self.seed, self.folder = database, seed, folder
         folder.chmod(0o755)
         self.sink = Sink()
@@ -41,7 +45,10 @@ class Stage:
             self.services["PostgreSQL"] = processes.postgres(folder, postgres_port)
             self.services["Redis"] = processes.redis(folder, redis_port)
             self.ports = {"PostgreSQL": postgres_port, "Redis": redis_port}
-            address, redis_url = f"postgres://postgres@127.0.0.1:{postgres_port}/postgres", f"redis://127.0.0.1:{redis_port}/0"
+            address, redis_url = (
+                f"postgres://postgres@127.0.0.1:{postgres_port}/postgres",
+                f"redis://127.0.0.1:{redis_port}/0",
+            )
         self.environment = {
             "LEVARE_PROFILE": "development",
             "LEVARE_VAR": str(folder),
@@ -102,7 +109,9 @@ class Stage:
                 self.start(name)
         for number, (student, token) in enumerate(tokens):
             self.students.append(student)
-            self._clients.append(Client(number, token, student, scene, self.ledger, self._stopping, self.seed))
+            self._clients.append(
+                Client(number, token, student, scene, self.ledger, self._stopping, self.seed)
+            )
 
     def _end_watch(self) -> None:
         self._closing.set()
@@ -115,22 +124,49 @@ class Stage:
         from bookings.domain.vocabulary import Kind
         from tests import cast
 
-        first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(days=FIRST_DAY)
+        first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(
+            days=FIRST_DAY
+        )
         # Wide rules of load and of open consultations: what must hold holds whatever the rules.
-        wide = {"open_consultations": 10_000, "run_minutes": 900, "day_minutes": 900, "week_minutes": 6000}
+        wide = {
+            "open_consultations": 10_000,
+            "run_minutes": 900,
+            "day_minutes": 900,
+            "week_minutes": 6000,
+        }
         cast.make_policy(in_force_from=first - timedelta(days=400), **wide)
-        lesson, group = cast.make_offering(), cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
-        teachers = [cast.make_instructor(f"Teacher {number}", "UTC") for number in range(INSTRUCTORS)]
+        lesson, group = (
+            cast.make_offering(),
+            cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
+        )
+        teachers = [
+            cast.make_instructor(f"Teacher {number}", "UTC") for number in range(INSTRUCTORS)
+        ]
         for teacher in teachers:
             cast.teaches(teacher, lesson, group)
             cast.publish(teacher, cast.EVERY_DAY)
         meetings = [
-            cast.make_meeting(group, teachers[0], first + timedelta(days=DAYS + 1 + number), places=2, title="Ornaments")
+            cast.make_meeting(
+                group,
+                teachers[0],
+                first + timedelta(days=DAYS + 1 + number),
+                places=2,
+                title="Ornaments",
+            )
             for number in range(3)
         ]
         students = [cast.make_student(f"Student {number}") for number in range(CLIENTS)]
-        tokens = [(student.pk, AuthToken.objects.create(user=student.user)[1]) for student in students]
-        scene = Scene(self.port, lesson.pk, [row.pk for row in teachers], [row.pk for row in meetings], first, DAYS)
+        tokens = [
+            (student.pk, AuthToken.objects.create(user=student.user)[1]) for student in students
+        ]
+        scene = Scene(
+            self.port,
+            lesson.pk,
+            [row.pk for row in teachers],
+            [row.pk for row in meetings],
+            first,
+            DAYS,
+        )
         return scene, tokens
 
     def start(self, name: str) -> None:
@@ -187,9 +223,13 @@ class Stage:
 
         connection.close()  # its server may have been killed since
         try:
-            wait_until(lambda: not judge.ready(datetime.now(UTC)), "an outbox without anything to send")
+            wait_until(
+                lambda: not judge.ready(datetime.now(UTC)), "an outbox without anything to send"
+            )
         except RuntimeError as error:
-            self.faults.append(Fault("mail-lost", f"whoever sends has not picked the work up again: {error}"))
+            self.faults.append(
+                Fault("mail-lost", f"whoever sends has not picked the work up again: {error}")
+            )
         self._end_watch()
         for name in ("beat", "worker", "web"):
             if name in self.services:
@@ -199,17 +239,25 @@ class Stage:
             outbox.drain(lambda: self.now)
             if judge.unsent(self.now) is None:
                 return
-            self.now += timedelta(minutes=2, seconds=10)  # past every lease that a killed process held, and through the waits
+            self.now += timedelta(
+                minutes=2, seconds=10
+            )  # past every lease that a killed process held, and through the waits
 
     def judged(self, race: str, title: str, counted: dict[str, int]) -> dict[str, Any]:
         """The record of the run, in the words of the harness."""
         from tests.races.faults import judge
 
         acks = self.ledger.acks()
-        faults = [*self.faults, *lost_writes(acks, judge.rows(self.students), judge.waiting(self.students)), *judge.broken_rules()]
+        faults = [
+            *self.faults,
+            *lost_writes(acks, judge.rows(self.students), judge.waiting(self.students)),
+            *judge.broken_rules(),
+        ]
         faults += wrong_mails(self.sink.mails(), judge.intended(self.now), judge.finals())
         faults += [Fault("server-error", text) for text in self.ledger.unclean]
-        faults += [Fault("server-error", f"never answered: {text}") for text in self.ledger.unresolved]
+        faults += [
+            Fault("server-error", f"never answered: {text}") for text in self.ledger.unresolved
+        ]
         logged = self._exceptions() if self.ledger.unclean else []
         statuses = dict(sorted(self.ledger.statuses.items()))
         return {
@@ -231,4 +279,10 @@ class Stage:
         """The last line of each exception that the web process has logged."""
         lines = self.services["web"].log().splitlines()
         events = [json.loads(line) for line in lines if line.startswith("{") and line.endswith("}")]
-        return sorted({str(event["exception"]).strip().splitlines()[-1][:300] for event in events if event.get("exception")})
+        return sorted(
+            {
+                str(event["exception"]).strip().splitlines()[-1][:300]
+                for event in events
+                if event.get("exception")
+            }
+        )

@@ -21,9 +21,15 @@ def main() -> int:
     parser.add_argument("--seeds", type=int, default=100, help="how many seeds")
     parser.add_argument("--first", type=int, default=0, help="the first of them")
     parser.add_argument("--steps", type=int, default=60, help="steps of each")
-    parser.add_argument("--keep-going", action="store_true", help="do not stop at the first seed that fails")
+    parser.add_argument(
+        "--keep-going", action="store_true", help="do not stop at the first seed that fails"
+    )
     asked = parser.parse_args()
-    name = ":memory:" if connection.vendor == "sqlite" else f"test_{connection.settings_dict['NAME']}_{os.getpid()}"
+    name = (
+        ":memory:"
+        if connection.vendor == "sqlite"
+        else f"test_{connection.settings_dict['NAME']}_{os.getpid()}"
+    )
     connection.settings_dict["TEST"]["NAME"] = name
     connection.creation.create_test_db(verbosity=0)
     try:
@@ -48,7 +54,9 @@ def _play(asked: argparse.Namespace) -> int:
         if sys.stderr.isatty():
             print(f"\r{done} seeds", end="", file=sys.stderr)
     seconds = time.monotonic() - began
-    print(f"{connection.vendor}: {done} seeds of {asked.steps} steps, {len(failed)} failed {failed or ''} in {seconds:.0f} s")
+    print(
+        f"{connection.vendor}: {done} seeds of {asked.steps} steps, {len(failed)} failed {failed or ''} in {seconds:.0f} s"
+    )
     print(", ".join(f"{what} {count}" for what, count in seen.most_common()))
     return 1 if failed else 0
 

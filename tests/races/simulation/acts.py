@@ -40,14 +40,19 @@ class Acts(Both):
         return self._both(
             lambda: self.desk.move_slot(booking, teacher, starts, self.now),
             lambda: lessons.move_slot(
-                actor=actor, booking=theirs, starts_at=starts, instructor=self.school.teachers[teacher], now=self.now
+                actor=actor,
+                booking=theirs,
+                starts_at=starts,
+                instructor=self.school.teachers[teacher],
+                now=self.now,
             ),
         )
 
     def cancel_slot(self, booking: int) -> str:
         actor, theirs = self._hers(booking)
         return self._both(
-            lambda: self.desk.cancel_slot(booking, self.now), lambda: lessons.cancel_slot(actor=actor, booking=theirs, now=self.now)
+            lambda: self.desk.cancel_slot(booking, self.now),
+            lambda: lessons.cancel_slot(actor=actor, booking=theirs, now=self.now),
         )
 
     def take_weekly(self, student: int, teacher: int, weekday: int, wall_at: int) -> str:
@@ -69,7 +74,11 @@ class Acts(Both):
         taken: list[WeeklyPlace] = []
         code = self._both(None, take)
         if taken:
-            self.desk.take_weekly(student, teacher, list(taken[0].meetings.order_by("pk").values_list("starts_at", flat=True)))
+            self.desk.take_weekly(
+                student,
+                teacher,
+                list(taken[0].meetings.order_by("pk").values_list("starts_at", flat=True)),
+            )
             self.agree()
         assert (code == "consent-missing") == (not self.desk.consents(student, self.now)), code
         assert code in ("", "term-dates", "consent-missing"), code
@@ -84,21 +93,32 @@ class Acts(Both):
         )
 
     # ---- places in group meetings
-    def book_place(self, student: int, meeting: int, kind: str, *, by_office: bool = False, ahead: bool = False) -> str:
+    def book_place(
+        self, student: int, meeting: int, kind: str, *, by_office: bool = False, ahead: bool = False
+    ) -> str:
         """By an admin with a reason, at times ahead of those who wait."""
         said: dict[str, Any] = {"reason": REASON, "ahead_of_queue": ahead} if by_office else {}
         actor = self.school.admin if by_office else self.school.families[student]
         who, where = self.school.students[student], self._meeting(meeting)
         return self._both(
             lambda: self.desk.book_place(student, meeting, kind, self.now, ahead=ahead),
-            lambda: waiting.book_place(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now, **said),
+            lambda: waiting.book_place(
+                actor=actor,
+                student=who,
+                meeting=where,
+                place_kind=PlaceKind(kind),
+                now=self.now,
+                **said,
+            ),
         )
 
     def join_line(self, student: int, meeting: int, kind: str) -> str:
         return self._queued(self.desk.join_line, waiting.join_waiting_list, student, meeting, kind)
 
     def leave_line(self, student: int, meeting: int, kind: str) -> str:
-        return self._queued(self.desk.leave_line, waiting.leave_waiting_list, student, meeting, kind)
+        return self._queued(
+            self.desk.leave_line, waiting.leave_waiting_list, student, meeting, kind
+        )
 
     def leave_place(self, booking: int, *, by_office: bool = False) -> str:
         actor, theirs = self._hers(booking)
@@ -112,25 +132,33 @@ class Acts(Both):
         actor, theirs = self._hers(booking)
         return self._both(
             lambda: self.desk.change_place(booking, meeting, self.now),
-            lambda: waiting.change_meeting(actor=actor, booking=theirs, meeting=self._meeting(meeting), now=self.now),
+            lambda: waiting.change_meeting(
+                actor=actor, booking=theirs, meeting=self._meeting(meeting), now=self.now
+            ),
         )
 
     def accept(self, booking: int) -> str:
         actor, theirs = self._hers(booking)
         return self._both(
-            lambda: self.desk.accept(booking, self.now), lambda: waiting.accept_offer(actor=actor, booking=theirs, now=self.now)
+            lambda: self.desk.accept(booking, self.now),
+            lambda: waiting.accept_offer(actor=actor, booking=theirs, now=self.now),
         )
 
     def decline(self, booking: int) -> str:
         actor, theirs = self._hers(booking)
         return self._both(
-            lambda: self.desk.decline(booking, self.now), lambda: waiting.decline_offer(actor=actor, booking=theirs, now=self.now)
+            lambda: self.desk.decline(booking, self.now),
+            lambda: waiting.decline_offer(actor=actor, booking=theirs, now=self.now),
         )
 
     # ---- meetings
-    def make_meeting(self, offering: str, teacher: int, starts: datetime, places: int, listeners: int) -> str:
+    def make_meeting(
+        self, offering: str, teacher: int, starts: datetime, places: int, listeners: int
+    ) -> str:
         return self._both(
-            lambda: self.desk.make_meeting(offering, teacher, starts, {PLAYER: places, LISTENER: listeners}, self.now),
+            lambda: self.desk.make_meeting(
+                offering, teacher, starts, {PLAYER: places, LISTENER: listeners}, self.now
+            ),
             lambda: meetings.create_meeting(
                 actor=self.school.admin,
                 offering=self.school.offerings[offering],
@@ -154,17 +182,26 @@ class Acts(Both):
     ) -> str:
         wanted = {kind: n for kind, n in ((PLAYER, places), (LISTENER, listeners)) if n is not None}
         theirs = self._meeting(meeting)
-        asked: dict[str, Any] = {"starts_at": starts, "places": places, "listener_places": listeners, "title": title}
+        asked: dict[str, Any] = {
+            "starts_at": starts,
+            "places": places,
+            "listener_places": listeners,
+            "title": title,
+        }
         return self._both(
             lambda: self.desk.change_meeting(meeting, self.now, starts=starts, places=wanted),
-            lambda: meetings.change_meeting(actor=self.school.admin, meeting=theirs, now=self.now, **asked),
+            lambda: meetings.change_meeting(
+                actor=self.school.admin, meeting=theirs, now=self.now, **asked
+            ),
         )
 
     def call_off(self, meeting: int) -> str:
         theirs = self._meeting(meeting)
         return self._both(
             lambda: self.desk.call_off(meeting, self.now),
-            lambda: meetings.call_off(actor=self.school.admin, meeting=theirs, why="The instructor is ill.", now=self.now),
+            lambda: meetings.call_off(
+                actor=self.school.admin, meeting=theirs, why="The instructor is ill.", now=self.now
+            ),
         )
 
     def reinstate(self, meeting: int) -> str:
@@ -181,7 +218,12 @@ class Acts(Both):
         code = self._both(
             None,
             lambda: hours.go_away(
-                actor=hers.user, instructor=hers, first_on=first, last_on=last, time_zone=self.desk.teachers[teacher].zone, now=self.now
+                actor=hers.user,
+                instructor=hers,
+                first_on=first,
+                last_on=last,
+                time_zone=self.desk.teachers[teacher].zone,
+                now=self.now,
             ),
         )
         assert code in ("", "has-bookings"), code
@@ -190,11 +232,18 @@ class Acts(Both):
         return code
 
     def come_back(self, teacher: int) -> str:
-        away = DaysAway.objects.filter(instructor=self.school.teachers[teacher]).select_related("instructor__user").order_by("pk").last()
+        away = (
+            DaysAway.objects.filter(instructor=self.school.teachers[teacher])
+            .select_related("instructor__user")
+            .order_by("pk")
+            .last()
+        )
         if away is None:
             return "nothing"
         self.desk.teachers[teacher].away.pop()
-        return self._both(str, lambda: hours.come_back(actor=self.school.admin, away=away, now=self.now))
+        return self._both(
+            str, lambda: hours.come_back(actor=self.school.admin, away=away, now=self.now)
+        )
 
     def change_zone(self, student: int, zone: str) -> str:
         actor = self.school.students[student].user
@@ -205,7 +254,11 @@ class Acts(Both):
 
     def consent(self, student: int, *, given: bool) -> str:
         """The guardian gives her consent by the form mailed to her, or takes it back."""
-        row = Guardianship.objects.filter(student=self.school.students[student]).select_related("guardian").first()
+        row = (
+            Guardianship.objects.filter(student=self.school.students[student])
+            .select_related("guardian")
+            .first()
+        )
         if row is None or self.desk.students[student].consent == given:
             return "nothing"
         if given:
@@ -213,15 +266,29 @@ class Acts(Both):
             row.save()
             self.digest = digest()
         self.desk.students[student].consent = given
-        return "" if given else self._both(str, lambda: people.withdraw_consent(actor=row.guardian, guardianship=row, now=self.now))
+        return (
+            ""
+            if given
+            else self._both(
+                str,
+                lambda: people.withdraw_consent(actor=row.guardian, guardianship=row, now=self.now),
+            )
+        )
 
     def assess(self, student: int, teacher: int) -> str:
         author = self.school.teachers[teacher]
 
         def write_and_release() -> Assessment:
-            text = notes.NoteText(level=4, unit=2, next_step="Place the fourth finger first.", goal="The study in G, at 72.")
+            text = notes.NoteText(
+                level=4,
+                unit=2,
+                next_step="Place the fourth finger first.",
+                goal="The study in G, at 72.",
+            )
             hers = self.school.students[student]
-            note = notes.write_assessment(actor=author.user, author=author, student=hers, text=text, now=self.now)
+            note = notes.write_assessment(
+                actor=author.user, author=author, student=hers, text=text, now=self.now
+            )
             return notes.release_assessment(actor=author.user, note=note, now=self.now)
 
         return self._both(str, write_and_release)
@@ -236,7 +303,9 @@ class Acts(Both):
     def change_feed(self, feed: Feed, *, renew: bool) -> str:
         def change() -> None:
             if renew:
-                self.secrets[feed.pk] = subscriptions.renew_feed(actor=feed.owner, feed=feed, now=self.now)[1]
+                self.secrets[feed.pk] = subscriptions.renew_feed(
+                    actor=feed.owner, feed=feed, now=self.now
+                )[1]
             else:
                 subscriptions.revoke_feed(actor=feed.owner, feed=feed, now=self.now)
                 del self.secrets[feed.pk]

@@ -31,11 +31,24 @@ class Both:
         self.digest = digest()
         read(self.school, self.desk)
 
-    def _queued(self, model: Callable[..., None], verb: Callable[..., Any], student: int, meeting: int, kind: str) -> str:
-        actor, who, where = self.school.families[student], self.school.students[student], self._meeting(meeting)
+    def _queued(
+        self,
+        model: Callable[..., None],
+        verb: Callable[..., Any],
+        student: int,
+        meeting: int,
+        kind: str,
+    ) -> str:
+        actor, who, where = (
+            self.school.families[student],
+            self.school.students[student],
+            self._meeting(meeting),
+        )
         return self._both(
             lambda: model(student, meeting, kind, self.now),
-            lambda: verb(actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now),
+            lambda: verb(
+                actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now
+            ),
         )
 
     def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:
@@ -51,9 +64,13 @@ class Both:
         except Refused as refused:
             code = refused.code
         self.digest = digest()
-        assert wanted in (None, code), f"the model says {wanted or 'yes'!r}, the product {code or 'yes'!r}"
+        assert wanted in (None, code), (
+            f"the model says {wanted or 'yes'!r}, the product {code or 'yes'!r}"
+        )
         if code:
-            skipped = {"outbox"} if code == "consent-missing" else set()  # it sets off a request for the consent
+            skipped = (
+                {"outbox"} if code == "consent-missing" else set()
+            )  # it sets off a request for the consent
             changed = {name for name in before if before[name] != self.digest[name]} - skipped
             assert not changed, f"refused with {code!r}, and yet changed: {changed}"
         else:
@@ -64,8 +81,14 @@ class Both:
         return code
 
     def _hers(self, booking: int) -> tuple[User, Booking]:
-        rows = Booking.objects.select_related("student__user", "policy", "meeting__offering", "meeting__instructor__user")
-        return self.school.families[self.desk.bookings[booking].student], rows.order_by("pk")[booking]
+        rows = Booking.objects.select_related(
+            "student__user", "policy", "meeting__offering", "meeting__instructor__user"
+        )
+        return self.school.families[self.desk.bookings[booking].student], rows.order_by("pk")[
+            booking
+        ]
 
     def _meeting(self, meeting: int) -> Meeting:
-        return Meeting.objects.select_related("offering", "instructor__user").order_by("pk")[meeting]
+        return Meeting.objects.select_related("offering", "instructor__user").order_by("pk")[
+            meeting
+        ]

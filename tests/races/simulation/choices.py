@@ -10,7 +10,14 @@ from tests.races.simulation.acts import Acts
 from tests.races.simulation.desk import GROUPS, LISTENER, PLAYER
 from tests.races.simulation.school import School
 
-ZONES = ["Europe/Dublin", "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe", "Pacific/Auckland", "America/Los_Angeles"]
+ZONES = [
+    "Europe/Dublin",
+    "America/New_York",
+    "Asia/Kathmandu",
+    "Australia/Lord_Howe",
+    "Pacific/Auckland",
+    "America/Los_Angeles",
+]
 
 
 class Choices:
@@ -36,7 +43,11 @@ class Choices:
     def _booking(self, *, one_on_one: bool) -> int | None:
         """Mostly one that is live."""
         desk = self.acts.desk
-        rows = [b for b in desk.bookings if (desk.meetings[b.meeting].offering not in GROUPS) == one_on_one]
+        rows = [
+            b
+            for b in desk.bookings
+            if (desk.meetings[b.meeting].offering not in GROUPS) == one_on_one
+        ]
         live = [b for b in rows if not b.why and b.starts > self.acts.now]
         waited_for = [b for b in live if desk.line(b.meeting, b.kind)]
         chosen = live if live and self.chance.random() < 0.93 else rows
@@ -48,9 +59,13 @@ class Choices:
 
     def _start(self, zone: str, *, days: int) -> datetime:
         """A half hour between nine and half past eight on that clock, at times off the grid or early."""
-        on = (self.acts.now + timedelta(days=self.chance.randint(0, days))).astimezone(ZoneInfo(zone))
+        on = (self.acts.now + timedelta(days=self.chance.randint(0, days))).astimezone(
+            ZoneInfo(zone)
+        )
         minute = self.chance.choice([0, 30, 0, 30, 0, 30, 15])
-        return on.replace(hour=self.chance.choice([7, *range(9, 21)]), minute=minute, second=0, microsecond=0).astimezone(UTC)
+        return on.replace(
+            hour=self.chance.choice([7, *range(9, 21)]), minute=minute, second=0, microsecond=0
+        ).astimezone(UTC)
 
     def _in_group(self, act: Callable[[int, int, str], str]) -> None:
         group = self._group()
@@ -63,12 +78,20 @@ class Choices:
     def _join_line(self) -> None:
         """Mostly where no place is left, and often by somebody who listens meanwhile."""
         desk, kind = self.acts.desk, self._kind()
-        full = [m.number for m in desk.meetings if m.offering in GROUPS and not m.off and m.starts > self.acts.now and m.places[kind]]
+        full = [
+            m.number
+            for m in desk.meetings
+            if m.offering in GROUPS and not m.off and m.starts > self.acts.now and m.places[kind]
+        ]
         full = [number for number in full if desk.full(number, kind)]
         if full and self.chance.random() < 0.9:
             number = self.chance.choice(full)
             listeners = [b.student for b in desk.live(number, LISTENER)] if kind == PLAYER else []
-            student = self.chance.choice(listeners) if listeners and self.chance.random() < 0.5 else self._student()
+            student = (
+                self.chance.choice(listeners)
+                if listeners and self.chance.random() < 0.5
+                else self._student()
+            )
             self.acts.join_line(student, number, kind)
         else:
             self._in_group(self.acts.join_line)
@@ -93,7 +116,11 @@ class Choices:
             self.acts.leave_place(booking, by_office=True)
         else:
             ahead = self.chance.random() < 0.3
-            self._in_group(lambda student, group, kind: self.acts.book_place(student, group, kind, by_office=True, ahead=ahead))
+            self._in_group(
+                lambda student, group, kind: self.acts.book_place(
+                    student, group, kind, by_office=True, ahead=ahead
+                )
+            )
 
     def _change_place(self) -> None:
         booking, group = self._booking(one_on_one=False), self._group()
@@ -113,7 +140,10 @@ class Choices:
     def _book_slot(self) -> None:
         """At times at the very hour of something else that she holds or is offered."""
         student, teacher, desk = self._student(), self._teacher(), self.acts.desk
-        offering, starts = self.chance.choice(["consultation", "lesson"]), self._start(desk.teachers[teacher].zone, days=9)
+        offering, starts = (
+            self.chance.choice(["consultation", "lesson"]),
+            self._start(desk.teachers[teacher].zone, days=9),
+        )
         hers = [b for b in desk.bookings if not b.why and b.starts > self.acts.now]
         if hers and self.chance.random() < 0.35:
             other = self.chance.choice(hers)
@@ -123,7 +153,9 @@ class Choices:
     def _move_slot(self) -> None:
         booking, teacher = self._booking(one_on_one=True), self._teacher()
         if booking is not None:
-            self.acts.move_slot(booking, teacher, self._start(self.acts.desk.teachers[teacher].zone, days=9))
+            self.acts.move_slot(
+                booking, teacher, self._start(self.acts.desk.teachers[teacher].zone, days=9)
+            )
 
     def _cancel_slot(self) -> None:
         booking = self._booking(one_on_one=True)
@@ -131,7 +163,12 @@ class Choices:
             self.acts.cancel_slot(booking)
 
     def _take_weekly(self) -> None:
-        self.acts.take_weekly(self._student(), self._teacher(), self.chance.randrange(7), 30 * self.chance.randint(18, 40))
+        self.acts.take_weekly(
+            self._student(),
+            self._teacher(),
+            self.chance.randrange(7),
+            30 * self.chance.randint(18, 40),
+        )
 
     def _leave_weekly(self) -> None:
         if self.acts.desk.weekly:
@@ -152,8 +189,12 @@ class Choices:
     def _shift_meeting(self) -> None:
         group = self._group()
         if group is not None:
-            starts = self._start(self.acts.desk.teachers[self.acts.desk.meetings[group].teacher].zone, days=5)
-            self.acts.change_meeting(group, starts=starts, title=self.chance.choice([None, "Pedals", "Ornaments"]))
+            starts = self._start(
+                self.acts.desk.teachers[self.acts.desk.meetings[group].teacher].zone, days=5
+            )
+            self.acts.change_meeting(
+                group, starts=starts, title=self.chance.choice([None, "Pedals", "Ornaments"])
+            )
 
     def _call_off(self) -> None:
         meetings = [m.number for m in self.acts.desk.meetings if not m.off]
@@ -186,9 +227,15 @@ class Choices:
         self.acts.consent(self.chance.randint(8, 11), given=self.chance.random() < 0.6)
 
     def _feed(self) -> None:
-        open_ones = list(Feed.objects.filter(revoked_at__isnull=True).select_related("owner").order_by("pk"))
+        open_ones = list(
+            Feed.objects.filter(revoked_at__isnull=True).select_related("owner").order_by("pk")
+        )
         what = self.chance.choices(["open", "renew", "revoke"], [5, 2, 1])[0]
         if what == "open" or not open_ones:
-            self.acts.open_feed(self.chance.choice([*self.school.families, *(teacher.user for teacher in self.school.teachers)]))
+            self.acts.open_feed(
+                self.chance.choice(
+                    [*self.school.families, *(teacher.user for teacher in self.school.teachers)]
+                )
+            )
         else:
             self.acts.change_feed(self.chance.choice(open_ones), renew=what == "renew")

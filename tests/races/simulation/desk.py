@@ -122,32 +122,54 @@ class Rows:
         """Meetings and kinds of place of which all who waited were told that the first yes has it."""
 
     def kept(self) -> tuple[object, ...]:
-        return copy.deepcopy((self.meetings, self.bookings, self.waits, self.weekly, self.announced))
+        return copy.deepcopy(
+            (self.meetings, self.bookings, self.waits, self.weekly, self.announced)
+        )
 
     def put_back(self, kept: tuple[object, ...]) -> None:
         self.meetings, self.bookings, self.waits, self.weekly, self.announced = kept  # type: ignore[assignment]
 
     def live(self, meeting: int, kind: str | None = None) -> list[Booking]:
-        return [b for b in self.bookings if b.meeting == meeting and not b.why and kind in (None, b.kind)]
+        return [
+            b
+            for b in self.bookings
+            if b.meeting == meeting and not b.why and kind in (None, b.kind)
+        ]
 
     def full(self, meeting: int, kind: str) -> bool:
         return len(self.live(meeting, kind)) >= self.meetings[meeting].places[kind]
 
     def line(self, meeting: int, kind: str) -> list[Wait]:
         """Those who wait and have no offer, in order of joining."""
-        line = [w for w in self.waits if w.meeting == meeting and w.kind == kind and not w.why and w.offer is None]
+        line = [
+            w
+            for w in self.waits
+            if w.meeting == meeting and w.kind == kind and not w.why and w.offer is None
+        ]
         return sorted(line, key=lambda w: (w.joined, w.number))
 
     def place_in_line(self, meeting: int, student: int, kind: str) -> Wait | None:
-        hers = [w for w in self.waits if (w.meeting, w.student, w.kind, w.why) == (meeting, student, kind, "")]
+        hers = [
+            w
+            for w in self.waits
+            if (w.meeting, w.student, w.kind, w.why) == (meeting, student, kind, "")
+        ]
         return hers[0] if hers else None
 
     def clashes(self, student: int, starts: datetime, ends: datetime, *, but: int) -> bool:
-        held = [b for b in self.bookings if b.student == student and b.standing == "HELD" and b.meeting != but]
+        held = [
+            b
+            for b in self.bookings
+            if b.student == student and b.standing == "HELD" and b.meeting != but
+        ]
         return any(b.starts < ends and starts < b.ends for b in held)
 
-    def taught(self, teacher: int, starts: datetime, held_until: datetime, *, but: int | None = None) -> bool:
-        others = [m for m in self.meetings if m.teacher == teacher and not m.off and m.number != but]
+    def taught(
+        self, teacher: int, starts: datetime, held_until: datetime, *, but: int | None = None
+    ) -> bool:
+        others = [
+            m for m in self.meetings if m.teacher == teacher and not m.off and m.number != but
+        ]
         return any(m.starts < held_until and starts < m.held_until for m in others)
 
     def is_minor(self, student: int, at: datetime) -> bool:
@@ -158,7 +180,9 @@ class Rows:
         return self.students[student].consent or not self.is_minor(student, now)
 
     def humane(self, student: int, starts: datetime, ends: datetime) -> bool:
-        return not self.is_minor(student, starts) or within(starts, ends, self.students[student].zone, MINOR_OPENS, CLOSES)
+        return not self.is_minor(student, starts) or within(
+            starts, ends, self.students[student].zone, MINOR_OPENS, CLOSES
+        )
 
     def next_in_line(self, meeting: int, kind: str, now: datetime) -> tuple[Wait, datetime] | str:
         """Who in line is to be offered a free place, and until when; "first yes" or "nobody" where no one is."""
@@ -174,17 +198,34 @@ class Rows:
     def is_for_the_taking(self, meeting: int, kind: str, now: datetime) -> bool:
         """Whether a free place is booked and not waited for: it is nobody's turn, or the first yes has it."""
         line, starts = self.line(meeting, kind), self.meetings[meeting].starts
-        near = any(until_answered(now, starts, self.students[wait.student].zone) is None for wait in line)
+        near = any(
+            until_answered(now, starts, self.students[wait.student].zone) is None for wait in line
+        )
         return not line or near or (meeting, kind) in self.announced
 
-    def add_meeting(self, offering: str, teacher: int, starts: datetime, places: dict[str, int], weekly: int | None = None) -> Meeting:
+    def add_meeting(
+        self,
+        offering: str,
+        teacher: int,
+        starts: datetime,
+        places: dict[str, int],
+        weekly: int | None = None,
+    ) -> Meeting:
         minutes, changeover = LENGTHS[offering]
         ends = starts + timedelta(minutes=minutes)
         held_until = ends + timedelta(minutes=changeover)
-        self.meetings.append(Meeting(len(self.meetings), offering, teacher, starts, ends, held_until, places, weekly))
+        self.meetings.append(
+            Meeting(len(self.meetings), offering, teacher, starts, ends, held_until, places, weekly)
+        )
         return self.meetings[-1]
 
-    def add_booking(self, meeting: int, student: int, kind: str, answer_by: datetime | None = None) -> Booking:
+    def add_booking(
+        self, meeting: int, student: int, kind: str, answer_by: datetime | None = None
+    ) -> Booking:
         it, standing = self.meetings[meeting], "HELD" if answer_by is None else "OFFERED"
-        self.bookings.append(Booking(len(self.bookings), meeting, student, kind, standing, it.starts, it.ends, answer_by))
+        self.bookings.append(
+            Booking(
+                len(self.bookings), meeting, student, kind, standing, it.starts, it.ends, answer_by
+            )
+        )
         return self.bookings[-1]

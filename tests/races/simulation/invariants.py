@@ -20,24 +20,42 @@ def check_rows() -> None:
     meetings = list(Meeting.objects.exclude(status="CANCELLED").order_by("instructor", "starts_at"))
     for teacher, hers in groupby(meetings, key=lambda m: m.instructor_id):
         for one, next_one in combinations(list(hers), 2):
-            assert one.held_until <= next_one.starts_at, f"instructor {teacher} is in {one.pk} and {next_one.pk} at once"
+            assert one.held_until <= next_one.starts_at, (
+                f"instructor {teacher} is in {one.pk} and {next_one.pk} at once"
+            )
     bookings = list(Booking.objects.select_related("meeting").order_by("student", "starts_at"))
-    for student, theirs in groupby((b for b in bookings if b.standing == Standing.HELD), key=lambda b: b.student_id):
+    for student, theirs in groupby(
+        (b for b in bookings if b.standing == Standing.HELD), key=lambda b: b.student_id
+    ):
         for first, then in combinations(list(theirs), 2):
             apart = first.ends_at <= then.starts_at
-            assert apart or first.meeting_id == then.meeting_id, f"student {student} is held in {first.pk} and {then.pk} at once"
+            assert apart or first.meeting_id == then.meeting_id, (
+                f"student {student} is held in {first.pk} and {then.pk} at once"
+            )
     live = Counter((b.meeting_id, b.place_kind) for b in bookings if b.standing in LIVE)
     for meeting in Meeting.objects.all():
-        counted = {PLAYER: (meeting.taken, meeting.places), LISTENER: (meeting.listeners_taken, meeting.listener_places)}
+        counted = {
+            PLAYER: (meeting.taken, meeting.places),
+            LISTENER: (meeting.listeners_taken, meeting.listener_places),
+        }
         for kind, (taken, places) in counted.items():
             assert taken == live[meeting.pk, kind] <= places, (
                 f"meeting {meeting.pk} counts {taken} of {places}, rows {live[meeting.pk, kind]}"
             )
     for booking in bookings:
-        assert (booking.standing == Standing.ENDED) == (booking.ended_at is not None) == (booking.ended_why != ""), f"booking {booking.pk}"
+        assert (
+            (booking.standing == Standing.ENDED)
+            == (booking.ended_at is not None)
+            == (booking.ended_why != "")
+        ), f"booking {booking.pk}"
         if booking.standing != Standing.ENDED:
-            assert (booking.starts_at, booking.ends_at) == (booking.meeting.starts_at, booking.meeting.ends_at), f"booking {booking.pk}"
-            assert booking.meeting.status != "CANCELLED", f"booking {booking.pk} in a meeting that is off"
+            assert (booking.starts_at, booking.ends_at) == (
+                booking.meeting.starts_at,
+                booking.meeting.ends_at,
+            ), f"booking {booking.pk}"
+            assert booking.meeting.status != "CANCELLED", (
+                f"booking {booking.pk} in a meeting that is off"
+            )
     for wait in WaitingPlace.objects.all():
         assert (wait.ended_at is not None) == (wait.ended_why != ""), f"waiting place {wait.pk}"
 
@@ -48,7 +66,9 @@ def check_notes(acts: Acts) -> None:
     for note in Assessment.objects.filter(state=NoteState.RELEASED).order_by("released_at", "pk"):
         latest[note.student_id] = note.pk
     for booking in Booking.objects.filter(standing=Standing.HELD, starts_at__gt=acts.now):
-        assert booking.assessment_id == latest.get(booking.student_id), f"booking {booking.pk} carries an old assessment"
+        assert booking.assessment_id == latest.get(booking.student_id), (
+            f"booking {booking.pk} carries an old assessment"
+        )
 
 
 def check_line(acts: Acts) -> None:
@@ -60,7 +80,9 @@ def check_line(acts: Acts) -> None:
                 continue
             found = desk.next_in_line(meeting.number, kind, acts.now)
             told = isinstance(found, str) or desk.is_for_the_taking(meeting.number, kind, acts.now)
-            assert told, f"a {kind} place of meeting {meeting.number} is free, and {found} is not asked"
+            assert told, (
+                f"a {kind} place of meeting {meeting.number} is free, and {found} is not asked"
+            )
 
 
 def check_post(post: Post, *, drained: bool, acts: Acts) -> None:
@@ -80,10 +102,14 @@ def check_post(post: Post, *, drained: bool, acts: Acts) -> None:
         assert mail.message_id in rows, f"{mail.message_id} was sent and is in no table"
         row = rows[mail.message_id]
         if mail.uid:
-            newer = [pk for pk in states[row.recipient_id, row.subject_key] if row.pk < pk <= mail.newest]
+            newer = [
+                pk for pk in states[row.recipient_id, row.subject_key] if row.pk < pk <= mail.newest
+            ]
             assert not newer, f"{mail.message_id} was sent although {newer} had superseded it"
             names[mail.to, mail.uid, mail.sequence].add(mail.message_id)
-            assert mail.sequence >= newest.get((mail.to, mail.uid), -1), f"SEQUENCE goes down for {mail.to}: {mail.message_id}"
+            assert mail.sequence >= newest.get((mail.to, mail.uid), -1), (
+                f"SEQUENCE goes down for {mail.to}: {mail.message_id}"
+            )
             newest[mail.to, mail.uid] = mail.sequence
             last[mail.to, mail.uid] = mail
         if row.kind in AT_ONCE and mail.message_id not in seen:
@@ -97,26 +123,42 @@ def check_post(post: Post, *, drained: bool, acts: Acts) -> None:
         _check_truth(last, rows, seen, acts)
 
 
-def _check_truth(last: dict[tuple[str, str], Any], rows: dict[str, OutboxMessage], seen: set[str], acts: Acts) -> None:
+def _check_truth(
+    last: dict[tuple[str, str], Any], rows: dict[str, OutboxMessage], seen: set[str], acts: Acts
+) -> None:
     readers: dict[int, set[str]] = defaultdict(set)
     for booking in Booking.objects.filter(standing=Standing.HELD).select_related("student__user"):
         readers[booking.meeting_id].add(_reader(acts, booking.student))
     for row in rows.values():
         assert row.state != "given-up", f"{row} was given up"
-        assert row.state == "due" or row.state == "superseded" or row.message_id in seen, f"{row} says sent and never arrived"
+        assert row.state == "due" or row.state == "superseded" or row.message_id in seen, (
+            f"{row} says sent and never arrived"
+        )
     for meeting in Meeting.objects.select_related("instructor__user"):
-        stands = set() if meeting.is_cancelled else readers[meeting.pk] | {meeting.instructor.user.email}
+        stands = (
+            set() if meeting.is_cancelled else readers[meeting.pk] | {meeting.instructor.user.email}
+        )
         told = {to: mail for (to, uid), mail in last.items() if uid == str(meeting.uid)}
         for to in stands | set(told):
             mail = told.get(to)
             if to not in stands:
-                assert mail.method == "CANCEL", f"{to} still has meeting {meeting.pk} in the calendar: {mail}"
+                assert mail.method == "CANCEL", (
+                    f"{to} still has meeting {meeting.pk} in the calendar: {mail}"
+                )
             elif mail is None:
-                assert meeting.weekly_place_id is not None, f"{to} was never sent meeting {meeting.pk}"
+                assert meeting.weekly_place_id is not None, (
+                    f"{to} was never sent meeting {meeting.pk}"
+                )
             else:
                 wall = f"{meeting.wall_on:%Y%m%d}T{meeting.wall_at:%H%M%S}"
-                assert (mail.method, mail.starts) == ("REQUEST", wall), f"{to} has meeting {meeting.pk} otherwise than it stands: {mail}"
+                assert (mail.method, mail.starts) == ("REQUEST", wall), (
+                    f"{to} has meeting {meeting.pk} otherwise than it stands: {mail}"
+                )
 
 
 def _reader(acts: Acts, student: Student) -> str:
-    return str(acts.school.families[next(i for i, row in enumerate(acts.school.students) if row.pk == student.pk)].email)
+    return str(
+        acts.school.families[
+            next(i for i, row in enumerate(acts.school.students) if row.pk == student.pk)
+        ].email
+    )

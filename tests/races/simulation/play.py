@@ -28,9 +28,25 @@ WEIGHTS = {
     "make_meeting": 2, "move_slot": 4, "cancel_slot": 3, "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3,
     "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1, "leave_weekly": 1,
 }  # fmt: skip
-FIRST = ("make_meeting", "make_meeting", "book_place", "book_place", "book_place", "book_place", "join_line", "join_line", "join_line")
+FIRST = (
+    "make_meeting",
+    "make_meeting",
+    "book_place",
+    "book_place",
+    "book_place",
+    "book_place",
+    "join_line",
+    "join_line",
+    "join_line",
+)
 MEANWHILE = ("leave_place", "move_slot", "cancel_slot", "call_off", "reinstate", "book_place")
-STARTS = (0, 11, 12, 25, 26)  # days after 1 March 2027: on the 14th America's clocks change, on the 28th Europe's
+STARTS = (
+    0,
+    11,
+    12,
+    25,
+    26,
+)  # days after 1 March 2027: on the 14th America's clocks change, on the 28th Europe's
 LONGEST_DRAIN = timedelta(days=2)
 
 
@@ -68,7 +84,11 @@ class Play(Choices):
         self.post.meanwhile = self._meanwhile
         outbox.register_notifier(lambda: self.tasks.append("drain"))
         try:
-            with self.school.one_run(), override_settings(EMAIL_BACKEND=BACKEND), mock.patch.object(clock, "now", self._now):
+            with (
+                self.school.one_run(),
+                override_settings(EMAIL_BACKEND=BACKEND),
+                mock.patch.object(clock, "now", self._now),
+            ):
                 for self.played, step in enumerate(steps, 1):
                     self._step(step)
                     if self.played % 10 == 0:
@@ -81,7 +101,14 @@ class Play(Choices):
     def seen(self) -> Counter[str]:
         """What happened, so that a run which met nothing shows: answers, ends, mails and faults."""
         ends = [row.why for row in [*self.acts.desk.bookings, *self.acts.desk.waits] if row.why]
-        return Counter([*self.acts.answers.elements(), *ends, *("mail" for _ in self.post.arrived), *filter(None, self.faults)])
+        return Counter(
+            [
+                *self.acts.answers.elements(),
+                *ends,
+                *("mail" for _ in self.post.arrived),
+                *filter(None, self.faults),
+            ]
+        )
 
     def _now(self) -> datetime:
         return self.acts.now
@@ -101,10 +128,14 @@ class Play(Choices):
         """Minutes to days, or just to where something changes; meanwhile beat has asked for both tasks, once however long it was."""
         edges = self._edges() if self.chance.random() < 0.5 else []
         if edges:
-            self.acts.now = self.chance.choice(edges) + timedelta(seconds=self.chance.choice([-1, 0, 1]))
+            self.acts.now = self.chance.choice(edges) + timedelta(
+                seconds=self.chance.choice([-1, 0, 1])
+            )
         else:
             span = self.chance.choices([(1, 50), (60, 720), (1000, 5000)], [5, 5, 1])[0]
-            self.acts.now += timedelta(minutes=self.chance.randint(*span), seconds=self.chance.randint(0, 59))
+            self.acts.now += timedelta(
+                minutes=self.chance.randint(*span), seconds=self.chance.randint(0, 59)
+            )
         self.tasks += ["due", "drain"]
 
     def _edges(self) -> list[datetime]:
@@ -112,8 +143,14 @@ class Play(Choices):
         now, desk = self.acts.now, self.acts.desk
         before = (timedelta(), NEAR, timedelta(hours=self.chance.randint(5, 11)), LEAD, NOTICE)
         edges = {m.starts - b for m in desk.meetings if not m.off for b in before}
-        edges |= {b.answer_by for b in desk.bookings if b.standing == "OFFERED" and b.answer_by is not None}
-        return sorted(at for at in edges if now + timedelta(seconds=1) < at < now + timedelta(days=2))
+        edges |= {
+            b.answer_by
+            for b in desk.bookings
+            if b.standing == "OFFERED" and b.answer_by is not None
+        }
+        return sorted(
+            at for at in edges if now + timedelta(seconds=1) < at < now + timedelta(days=2)
+        )
 
     def _work(self) -> None:
         """Any task of those asked for, not the oldest first; it may be lost, and it may come twice."""
@@ -166,7 +203,10 @@ class Play(Choices):
         self.post.fault = str
         while self.acts.now < until:
             tasks.drain_outbox()
-            if not OutboxMessage.objects.filter(state="due", attempts__gt=0).exists() and not self._leased():
+            if (
+                not OutboxMessage.objects.filter(state="due", attempts__gt=0).exists()
+                and not self._leased()
+            ):
                 break
             self.acts.now += timedelta(minutes=61)
         due = OutboxMessage.objects.filter(state="due", due_at__lte=self.acts.now)
@@ -178,8 +218,15 @@ class Play(Choices):
     def _read_feeds(self) -> None:
         """The same state gives the same bytes, and other bytes come with another state."""
         for feed in Feed.objects.filter(revoked_at__isnull=True).select_related("owner"):
-            state, shown = calendars.state_of(feed, now=self.acts.now), calendars.feed_bytes(feed, now=self.acts.now)
+            state, shown = (
+                calendars.state_of(feed, now=self.acts.now),
+                calendars.feed_bytes(feed, now=self.acts.now),
+            )
             before = self.feeds.get(feed.pk)
-            assert before is None or before[0] != state or before[1] == shown, f"{feed} changed without another ETag"
+            assert before is None or before[0] != state or before[1] == shown, (
+                f"{feed} changed without another ETag"
+            )
             self.feeds[feed.pk] = (state, shown)
-            assert calendars.open_feed_of(self.acts.secrets[feed.pk]) == feed, f"{feed} is not at its address"
+            assert calendars.open_feed_of(self.acts.secrets[feed.pk]) == feed, (
+                f"{feed} is not at its address"
+            )

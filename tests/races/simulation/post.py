@@ -77,8 +77,21 @@ def _read(mail: bytes) -> Arrival:
     to, message_id = parsed["To"].rpartition("<")[2].rstrip(">"), parsed["Message-ID"].strip()
     for part in parsed.walk():
         if part.get_content_type() == "text/calendar":
-            event = part.get_payload(decode=True).decode().replace("\r\n ", "").partition("BEGIN:VEVENT")[2]
+            event = (
+                part.get_payload(decode=True)
+                .decode()
+                .replace("\r\n ", "")
+                .partition("BEGIN:VEVENT")[2]
+            )
             lines = (line.partition(":") for line in event.split("\r\n"))
             found = {key.partition(";")[0]: value for key, _, value in lines}
-            return Arrival(newest, to, message_id, found["UID"], int(found["SEQUENCE"]), str(part.get_param("method")), found["DTSTART"])
+            return Arrival(
+                newest,
+                to,
+                message_id,
+                found["UID"],
+                int(found["SEQUENCE"]),
+                str(part.get_param("method")),
+                found["DTSTART"],
+            )
     return Arrival(newest, to, message_id)

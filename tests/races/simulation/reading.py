@@ -37,7 +37,8 @@ _SUMMED = {
     "consents": (Guardianship, "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END"),
 }
 _DIGEST = "SELECT " + ", ".join(
-    f"(SELECT count(*) || ':' || coalesce(sum({what}), 0) FROM {model._meta.db_table})" for model, what in _SUMMED.values()
+    f"(SELECT count(*) || ':' || coalesce(sum({what}), 0) FROM {model._meta.db_table})"
+    for model, what in _SUMMED.values()
 )
 
 
@@ -45,7 +46,10 @@ def digest() -> dict[str, tuple[int, ...]]:
     """How many rows each table has and the sum of their versions, in one query."""
     with connection.cursor() as cursor:
         cursor.execute(_DIGEST)
-        return {name: tuple(map(int, cell.split(":"))) for name, cell in zip(_SUMMED, cursor.fetchone(), strict=True)}
+        return {
+            name: tuple(map(int, cell.split(":")))
+            for name, cell in zip(_SUMMED, cursor.fetchone(), strict=True)
+        }
 
 
 def read(school: School, desk: Desk) -> None:
@@ -60,7 +64,9 @@ def read(school: School, desk: Desk) -> None:
         )
     )  # fmt: skip
     numbers = {row[0]: i for i, row in enumerate(rows)}
-    real: list[Any] = [(offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows]
+    real: list[Any] = [
+        (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows
+    ]
     _same("meeting", real, [
         (m.offering, m.teacher, m.starts, m.ends, m.held_until, m.places[PLAYER], m.places[LISTENER],
          len(desk.live(m.number, PLAYER)), len(desk.live(m.number, LISTENER)), m.off)
@@ -78,10 +84,16 @@ def read(school: School, desk: Desk) -> None:
         (b.meeting, b.student, b.kind, b.standing, b.starts, b.ends, b.answer_by, b.ended, b.why) for b in desk.bookings
     ])  # fmt: skip
     rows = list(
-        WaitingPlace.objects.order_by("pk").values_list("pk", "meeting", "student", "place_kind", "joined_at", "ended_at", "ended_why")
+        WaitingPlace.objects.order_by("pk").values_list(
+            "pk", "meeting", "student", "place_kind", "joined_at", "ended_at", "ended_why"
+        )
     )
     real = [(numbers[row[1]], students[row[2]], *row[3:], offers.get(row[0])) for row in rows]
-    _same("waiting place", real, [(w.meeting, w.student, w.kind, w.joined, w.ended, w.why, w.offer) for w in desk.waits])
+    _same(
+        "waiting place",
+        real,
+        [(w.meeting, w.student, w.kind, w.joined, w.ended, w.why, w.offer) for w in desk.waits],
+    )
 
 
 def _same(what: str, real: list[Any], model: list[Any]) -> None:

@@ -39,7 +39,15 @@ class Refusals(Rows):
         if booking.starts <= now:
             raise No("past")
 
-    def _start(self, student: int, teacher: int, offering: str, starts: datetime, now: datetime, moving: int | None = None) -> None:
+    def _start(
+        self,
+        student: int,
+        teacher: int,
+        offering: str,
+        starts: datetime,
+        now: datetime,
+        moving: int | None = None,
+    ) -> None:
         """A one-on-one's start, in the order in which the rules speak."""
         minutes, changeover = LENGTHS[offering]
         ends = starts + timedelta(minutes=minutes)
@@ -53,14 +61,22 @@ class Refusals(Rows):
             (away or not within(starts, ends, her.zone, OPENS, CLOSES), "outside-hours"),
             (wall.minute % STEP, "off-grid"),
             (self.taught(teacher, starts, held_until, but=moving), "taken"),
-            (self.clashes(student, starts, ends, but=-1 if moving is None else moving), "own-clash"),
+            (
+                self.clashes(student, starts, ends, but=-1 if moving is None else moving),
+                "own-clash",
+            ),
             (not self.humane(student, starts, ends), "minor-hours"),
         ):
             if broken:
                 raise No(code)
 
     def _time_of_group(
-        self, offering: str, teacher: int, starts: datetime, now: datetime, moving: int | None = None
+        self,
+        offering: str,
+        teacher: int,
+        starts: datetime,
+        now: datetime,
+        moving: int | None = None,
     ) -> tuple[datetime, datetime]:
         minutes, changeover = LENGTHS[offering]
         ends = starts + timedelta(minutes=minutes)
@@ -88,7 +104,10 @@ class Refusals(Rows):
             (it.starts <= now, "past"),
             (not self.consents(student, now), "consent-missing"),
             (not self.humane(student, it.starts, it.ends), "minor-hours"),
-            (any(b.kind == kind or (b.kind == PLAYER and b.standing == "HELD") for b in hers), "already-booked"),
+            (
+                any(b.kind == kind or (b.kind == PLAYER and b.standing == "HELD") for b in hers),
+                "already-booked",
+            ),
             (it.places[kind] == 0, "no-place"),
             (clash and self.clashes(student, it.starts, it.ends, but=meeting), "own-clash"),
         ):

@@ -2,7 +2,17 @@
 
 from datetime import datetime
 
-from tests.races.simulation.desk import ALLOWANCE, GROUPS, LISTENER, NOTICE, PLAYER, Booking, No, Wait, Weekly
+from tests.races.simulation.desk import (
+    ALLOWANCE,
+    GROUPS,
+    LISTENER,
+    NOTICE,
+    PLAYER,
+    Booking,
+    No,
+    Wait,
+    Weekly,
+)
 from tests.races.simulation.refusals import Refusals
 
 
@@ -18,11 +28,16 @@ class Desk(Refusals):
     """The acts; `now` is the instant of each."""
 
     # ---- one-on-ones
-    def book_slot(self, student: int, teacher: int, offering: str, starts: datetime, now: datetime) -> None:
+    def book_slot(
+        self, student: int, teacher: int, offering: str, starts: datetime, now: datetime
+    ) -> None:
         self._consent(student, now)
         self._start(student, teacher, offering, starts, now)
         ahead = [b for b in self.bookings if b.student == student and not b.why and b.starts > now]
-        if offering == "consultation" and sum(self.meetings[b.meeting].offering == offering for b in ahead) >= ALLOWANCE:
+        if (
+            offering == "consultation"
+            and sum(self.meetings[b.meeting].offering == offering for b in ahead) >= ALLOWANCE
+        ):
             raise No("allowance-used")
         meeting = self.add_meeting(offering, teacher, starts, {PLAYER: 1, LISTENER: 0})
         self.add_booking(meeting.number, student, PLAYER)
@@ -51,7 +66,9 @@ class Desk(Refusals):
     def take_weekly(self, student: int, teacher: int, starts: list[datetime]) -> None:
         self.weekly.append(Weekly(student, teacher))
         for at in starts:
-            meeting = self.add_meeting("lesson", teacher, at, {PLAYER: 1, LISTENER: 0}, len(self.weekly) - 1)
+            meeting = self.add_meeting(
+                "lesson", teacher, at, {PLAYER: 1, LISTENER: 0}, len(self.weekly) - 1
+            )
             self.add_booking(meeting.number, student, PLAYER)
 
     def leave_weekly(self, weekly: int, now: datetime) -> None:
@@ -61,12 +78,19 @@ class Desk(Refusals):
         place.left = True
         for hers in self.bookings:
             it = self.meetings[hers.meeting]
-            if it.weekly == weekly and hers.standing == "HELD" and hers.starts > now and cancelled(hers, now) == "cancelled-in-time":
+            if (
+                it.weekly == weekly
+                and hers.standing == "HELD"
+                and hers.starts > now
+                and cancelled(hers, now) == "cancelled-in-time"
+            ):
                 it.off = True
                 end(hers, "left", now)
 
     # ---- places in group meetings
-    def book_place(self, student: int, meeting: int, kind: str, now: datetime, *, ahead: bool = False) -> None:
+    def book_place(
+        self, student: int, meeting: int, kind: str, now: datetime, *, ahead: bool = False
+    ) -> None:
         self._joins(student, meeting, kind, now, clash=True)
         if self.full(meeting, kind) or not (ahead or self.is_for_the_taking(meeting, kind, now)):
             raise No("no-place")
@@ -139,7 +163,11 @@ class Desk(Refusals):
 
     def fall_due(self, now: datetime) -> None:
         """Offers not answered in time lapse, the earliest meeting's first; then what stands free goes to whoever may take it by now."""
-        late = [b for b in self.bookings if b.standing == "OFFERED" and b.answer_by is not None and b.answer_by <= now]
+        late = [
+            b
+            for b in self.bookings
+            if b.standing == "OFFERED" and b.answer_by is not None and b.answer_by <= now
+        ]
         for offer in sorted(late, key=lambda b: (b.starts, b.number)):
             self._end_offer(offer, "lapsed", now)
         for meeting in self.meetings:
@@ -159,19 +187,33 @@ class Desk(Refusals):
             wait.offer = self.add_booking(meeting, wait.student, kind, until).number
 
     # ---- meetings
-    def make_meeting(self, offering: str, teacher: int, starts: datetime, places: dict[str, int], now: datetime) -> None:
+    def make_meeting(
+        self, offering: str, teacher: int, starts: datetime, places: dict[str, int], now: datetime
+    ) -> None:
         self._time_of_group(offering, teacher, starts, now)
         self.add_meeting(offering, teacher, starts, places)
 
-    def change_meeting(self, meeting: int, now: datetime, *, starts: datetime | None = None, places: dict[str, int] | None = None) -> None:
+    def change_meeting(
+        self,
+        meeting: int,
+        now: datetime,
+        *,
+        starts: datetime | None = None,
+        places: dict[str, int] | None = None,
+    ) -> None:
         it, live = self._changeable(meeting, now), self.live(meeting)
         if any(len(self.live(meeting, kind)) > wanted for kind, wanted in (places or {}).items()):
             raise No("has-bookings")
         if starts is not None and starts != it.starts:
-            ends, held_until = self._time_of_group(it.offering, it.teacher, starts, now, moving=meeting)
+            ends, held_until = self._time_of_group(
+                it.offering, it.teacher, starts, now, moving=meeting
+            )
             if not all(self.humane(b.student, starts, ends) for b in live):
                 raise No("minor-hours")
-            if any(b.standing == "HELD" and self.clashes(b.student, starts, ends, but=meeting) for b in live):
+            if any(
+                b.standing == "HELD" and self.clashes(b.student, starts, ends, but=meeting)
+                for b in live
+            ):
                 raise No("own-clash")
             it.starts, it.ends, it.held_until = starts, ends, held_until
             for b in live:
@@ -196,7 +238,11 @@ class Desk(Refusals):
 
     def reinstate(self, meeting: int, now: datetime) -> None:
         it = self.meetings[meeting]
-        ended = [b for b in self.bookings if (b.meeting, b.why, b.ended) == (meeting, "called-off", it.called_off)]
+        ended = [
+            b
+            for b in self.bookings
+            if (b.meeting, b.why, b.ended) == (meeting, "called-off", it.called_off)
+        ]
         alone = it.offering not in GROUPS
         for broken, code in (
             (not it.off, "already-done"),
@@ -234,7 +280,12 @@ class Desk(Refusals):
 
     def _open_offer(self, booking: int, now: datetime) -> Booking:
         hers = self.bookings[booking]
-        if hers.standing != "OFFERED" or hers.answer_by is None or now >= hers.answer_by or now >= hers.starts:
+        if (
+            hers.standing != "OFFERED"
+            or hers.answer_by is None
+            or now >= hers.answer_by
+            or now >= hers.starts
+        ):
             raise No("offer-ended")
         return hers
 

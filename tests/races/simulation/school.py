@@ -11,8 +11,17 @@ from bookings.models import Term
 from tests import cast
 from tests.races.simulation.desk import ALLOWANCE, LENGTHS, Student, Teacher
 
-KINDS = {"consultation": Kind.CONSULTATION, "lesson": Kind.PRIVATE_LESSON, "class": Kind.GROUP_MEETING, "masterclass": Kind.MASTERCLASS}
-TEACHERS = [("Ilse Quarrow", "Europe/Dublin"), ("Wren Halloway", "America/New_York"), ("Tashi Lamsal", "Asia/Kathmandu")]
+KINDS = {
+    "consultation": Kind.CONSULTATION,
+    "lesson": Kind.PRIVATE_LESSON,
+    "class": Kind.GROUP_MEETING,
+    "masterclass": Kind.MASTERCLASS,
+}
+TEACHERS = [
+    ("Ilse Quarrow", "Europe/Dublin"),
+    ("Wren Halloway", "America/New_York"),
+    ("Tashi Lamsal", "Asia/Kathmandu"),
+]
 ADULTS = [
     ("Noor Ashgrove", "America/New_York"),
     ("Marlo Vance", "Europe/Dublin"),
@@ -36,27 +45,47 @@ class School:
 
     def __init__(self) -> None:
         # Load is judged elsewhere; here every hour of the day may be taught.
-        wide = {"run_minutes": 1440, "day_minutes": 1440, "week_minutes": 10_080, "night_rest_minutes": 0}
+        wide = {
+            "run_minutes": 1440,
+            "day_minutes": 1440,
+            "week_minutes": 10_080,
+            "night_rest_minutes": 0,
+        }
         cast.make_policy(open_consultations=ALLOWANCE, **wide)
         self.admin = cast.make_admin()
         self.teachers = [cast.make_instructor(name, zone) for name, zone in TEACHERS]
-        self.offerings = {name: cast.make_offering(name, KINDS[name], minutes) for name, (minutes, _) in LENGTHS.items()}
+        self.offerings = {
+            name: cast.make_offering(name, KINDS[name], minutes)
+            for name, (minutes, _) in LENGTHS.items()
+        }
         for teacher in self.teachers:
             cast.publish(teacher, cast.EVERY_DAY)
             cast.teaches(teacher, *self.offerings.values())
         self.students = [cast.make_student(name, zone) for name, zone in ADULTS]
         hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
         for name, zone, adult_on, consent in CHILDREN:
-            guardian = hedda if name.endswith("Reed") else cast.make_user(f"Guardian of {name}", zone)
-            self.students.append(cast.make_minor(name, zone, guardian=guardian, consent=consent, adult_on=adult_on))
+            guardian = (
+                hedda if name.endswith("Reed") else cast.make_user(f"Guardian of {name}", zone)
+            )
+            self.students.append(
+                cast.make_minor(name, zone, guardian=guardian, consent=consent, adult_on=adult_on)
+            )
         self.families = [student.user or student.guardians.get() for student in self.students]
-        self.term = Term.objects.create(name="Spring 2027", first_on=date(2027, 3, 1), last_on=date(2027, 4, 11), lessons_promised=6)
+        self.term = Term.objects.create(
+            name="Spring 2027",
+            first_on=date(2027, 3, 1),
+            last_on=date(2027, 4, 11),
+            lessons_promised=6,
+        )
         self._sequences = _sequences()
 
     def parties(self) -> tuple[list[Student], list[Teacher]]:
         """The same people for the model."""
         adults = [Student(zone) for _, zone in ADULTS]
-        return [*adults, *(Student(zone, adult_on, consent) for _, zone, adult_on, consent in CHILDREN)], [Teacher(z) for _, z in TEACHERS]
+        return [
+            *adults,
+            *(Student(zone, adult_on, consent) for _, zone, adult_on, consent in CHILDREN),
+        ], [Teacher(z) for _, z in TEACHERS]
 
     @contextmanager
     def one_run(self) -> Iterator[None]:
@@ -75,5 +104,7 @@ def _sequences() -> list[tuple[str, int | None]]:
     if connection.vendor != "postgresql":
         return []
     with connection.cursor() as cursor:
-        cursor.execute("SELECT quote_ident(sequencename), last_value FROM pg_sequences WHERE schemaname = 'public'")
+        cursor.execute(
+            "SELECT quote_ident(sequencename), last_value FROM pg_sequences WHERE schemaname = 'public'"
+        )
         return list(cursor.fetchall())

@@ -21,10 +21,18 @@ def play_seed(school: School, seed: int, steps: int, seen: Counter[str]) -> str:
     shortest, error = _shortest(school, seed, whole[:at], error)
     told = [f"  {i}. {step.name} ({step.salt})" for i, step in enumerate(shortest, 1)]
     trace = "".join(traceback.format_exception(error))
-    return "\n".join([f"seed {seed} fails after {at} of {steps} steps; {len(shortest)} are enough:", *told, trace])
+    return "\n".join(
+        [
+            f"seed {seed} fails after {at} of {steps} steps; {len(shortest)} are enough:",
+            *told,
+            trace,
+        ]
+    )
 
 
-def _failure(school: School, seed: int, steps: Sequence[Step], seen: Counter[str] | None = None) -> tuple[int, Exception] | None:
+def _failure(
+    school: School, seed: int, steps: Sequence[Step], seen: Counter[str] | None = None
+) -> tuple[int, Exception] | None:
     play = Play(school, seed)
     try:
         play.run(steps)
@@ -35,7 +43,9 @@ def _failure(school: School, seed: int, steps: Sequence[Step], seen: Counter[str
     return None
 
 
-def _shortest(school: School, seed: int, steps: list[Step], error: Exception) -> tuple[list[Step], Exception]:
+def _shortest(
+    school: School, seed: int, steps: list[Step], error: Exception
+) -> tuple[list[Step], Exception]:
     """Leaves out ever smaller stretches as long as the same kind of error stays, for a minute at most."""
     until, width = time.monotonic() + SECONDS, max(len(steps) // 2, 1)
     while time.monotonic() < until:

@@ -32,5 +32,7 @@ MET = {
 def test_whatever_happens_the_desk_agrees_with_its_model() -> None:
     """Seeds of acts, clock jumps, lost and repeated tasks and mail faults: model, rows, mail and feeds agree (see the folder's files)."""
     school, seen = School(), Counter[str]()
-    assert [report for seed in range(SEEDS) if (report := play_seed(school, seed, STEPS, seen))] == []
+    assert [
+        report for seed in range(SEEDS) if (report := play_seed(school, seed, STEPS, seen))
+    ] == []
     assert MET - set(seen) == set()

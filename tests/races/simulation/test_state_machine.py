@@ -60,12 +60,25 @@ class DeskMachine(RuleBasedStateMachine):
 
     @initialize(target=meetings, places=st.integers(1, 2), days=st.integers(1, 4))
     def a_class(self, places: int, days: int) -> Any:
-        return self._made(lambda: self.acts.make_meeting("masterclass", 0, self._at(0, days, 17), places, 1))
+        return self._made(
+            lambda: self.acts.make_meeting("masterclass", 0, self._at(0, days, 17), places, 1)
+        )
 
     # ---- meetings
-    @rule(target=meetings, offering=st.sampled_from(GROUPS), teacher=teachers, days=st.integers(0, 4), hour=hours, places=st.integers(0, 3))
+    @rule(
+        target=meetings,
+        offering=st.sampled_from(GROUPS),
+        teacher=teachers,
+        days=st.integers(0, 4),
+        hour=hours,
+        places=st.integers(0, 3),
+    )
     def make_meeting(self, offering: str, teacher: int, days: int, hour: int, places: int) -> Any:
-        return self._made(lambda: self.acts.make_meeting(offering, teacher, self._at(teacher, days, hour), places, 1))
+        return self._made(
+            lambda: self.acts.make_meeting(
+                offering, teacher, self._at(teacher, days, hour), places, 1
+            )
+        )
 
     @rule(meeting=meetings, places=st.integers(0, 4), listeners=st.none() | st.integers(0, 2))
     def change_places(self, meeting: int, places: int, listeners: int | None) -> None:
@@ -73,7 +86,9 @@ class DeskMachine(RuleBasedStateMachine):
 
     @rule(meeting=meetings, days=st.integers(0, 4), hour=hours)
     def shift_meeting(self, meeting: int, days: int, hour: int) -> None:
-        self.acts.change_meeting(meeting, starts=self._at(self.desk.meetings[meeting].teacher, days, hour))
+        self.acts.change_meeting(
+            meeting, starts=self._at(self.desk.meetings[meeting].teacher, days, hour)
+        )
 
     @rule(meeting=meetings)
     def call_off(self, meeting: int) -> None:
@@ -90,7 +105,9 @@ class DeskMachine(RuleBasedStateMachine):
 
     @rule(target=bookings, student=students, meeting=meetings, kind=kinds, ahead=st.booleans())
     def place_by_office(self, student: int, meeting: int, kind: str, ahead: bool) -> Any:
-        return self._booked(lambda: self.acts.book_place(student, meeting, kind, by_office=True, ahead=ahead))
+        return self._booked(
+            lambda: self.acts.book_place(student, meeting, kind, by_office=True, ahead=ahead)
+        )
 
     @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
     def join_line(self, student: int, meeting: int, kind: str) -> Any:
@@ -129,7 +146,9 @@ class DeskMachine(RuleBasedStateMachine):
         hour=hours,
     )
     def book_slot(self, student: int, teacher: int, offering: str, days: int, hour: int) -> Any:
-        return self._booked(lambda: self.acts.book_slot(student, teacher, offering, self._at(teacher, days, hour)))
+        return self._booked(
+            lambda: self.acts.book_slot(student, teacher, offering, self._at(teacher, days, hour))
+        )
 
     @rule(booking=bookings, teacher=teachers, days=st.integers(0, 4), hour=hours)
     def move_slot(self, booking: int, teacher: int, days: int, hour: int) -> None:
@@ -170,7 +189,9 @@ class DeskMachine(RuleBasedStateMachine):
         return self.acts.now
 
     def _at(self, teacher: int, days: int, hour: int) -> datetime:
-        there = (self.acts.now + timedelta(days=days)).astimezone(ZoneInfo(self.desk.teachers[teacher].zone))
+        there = (self.acts.now + timedelta(days=days)).astimezone(
+            ZoneInfo(self.desk.teachers[teacher].zone)
+        )
         return there.replace(hour=hour, minute=0, second=0, microsecond=0).astimezone(UTC)
 
     def _made(self, act: Any) -> Any:
@@ -189,5 +210,12 @@ def test_the_desk_and_its_model_never_part() -> None:
     """Every act succeeds or is refused with the code that the plain model says, and then every row reads as the model's."""
     DeskMachine.school = School()
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
-    examples = min(settings.default.max_examples, 100)  # in the long profile the simulation's seeds go on
-    run_state_machine_as_test(DeskMachine, settings=settings(max_examples=examples, stateful_step_count=STEPS, suppress_health_check=quiet))
+    examples = min(
+        settings.default.max_examples, 100
+    )  # in the long profile the simulation's seeds go on
+    run_state_machine_as_test(
+        DeskMachine,
+        settings=settings(
+            max_examples=examples, stateful_step_count=STEPS, suppress_health_check=quiet
+        ),
+    )
