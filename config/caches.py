@@ -62,7 +62,8 @@ class SharedCache(BaseCache):
         super().__init__(params)
         options = {"socket_connect_timeout": 1, "socket_timeout": 1, **params.get("OPTIONS", {})}
         self._shared = RedisCache(server, {**params, "OPTIONS": options})
-        self._own = LocMemCache("while-redis-is-away", params)
+        roomy = {**params, "OPTIONS": {"MAX_ENTRIES": 10_000}}  # as in settings, where Redis is not
+        self._own = LocMemCache("while-redis-is-away", roomy)
 
     def _ask(self, call: str, *args: Any, **kwargs: Any) -> Any:
         if link.worth_asking():

@@ -1,4 +1,5 @@
-"""What is answered where nothing else could answer: a database that is away is "busy", everything else is a fault of ours."""
+"""What is answered where nothing else could answer: a database that is away is "busy", a fault of
+ours is one; too many is 429."""
 
 import sys
 
@@ -8,6 +9,7 @@ from django.views.defaults import server_error as fault
 
 from bookings import door
 from bookings.api import problems
+from bookings.pages.middleware import too_many
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
@@ -22,3 +24,8 @@ def server_error(request: HttpRequest) -> HttpResponse:
     return HttpResponse(
         render_to_string("503.html", {"refusal": refusal}), status=refusal.status, headers=headers
     )
+
+
+def too_many_requests(request: HttpRequest) -> HttpResponse:
+    """For the account library, which looks for a handler429: all its limits are by the minute."""
+    return too_many(request, "There were too many requests. Wait a minute, then try again.", 60)

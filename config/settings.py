@@ -39,6 +39,8 @@ if PRODUCTION and (SECRET_KEY == _OPEN_SECRET or len(SECRET_KEY) < 50 or not NOT
 ALLOWED_HOSTS = env.list(
     "ALLOWED_HOSTS", default=[] if PRODUCTION else ["localhost", "127.0.0.1", "[::1]", "testserver"]
 )
+# How many proxies of the school's own stand in front: that many addresses of X-Forwarded-For, from the right, are believed.
+TRUSTED_PROXIES = env.int("TRUSTED_PROXIES", 0)
 BASE_URL = env.str("BASE_URL", "http://localhost:8000").rstrip("/")
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[BASE_URL])
 
@@ -87,7 +89,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "config.request_id.RequestId",
-    "django_structlog.middlewares.RequestMiddleware",
+    "config.request_log.RequestLog",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -97,6 +99,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "accounts.devices.Devices",
     "bookings.pages.middleware.PageMiddleware",
 ]
 ROOT_URLCONF = "config.urls"
@@ -145,7 +148,13 @@ REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
     "default": {"BACKEND": "config.caches.SharedCache", "LOCATION": REDIS_URL}
     if REDIS_URL
-    else {"BACKEND": "django.core.cache.backends.locmem.LocMemCache", "LOCATION": "levare"}
+    else {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "levare",
+        "OPTIONS": {
+            "MAX_ENTRIES": 10_000
+        },  # of Django's own 300, guesses at others push a count out
+    }
 }
 
 # ---- time and language --------------------------------------------------------------------------------------------
@@ -211,6 +220,14 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if PRODUCTION else "http"
+# accounts.guesses counts wrong passwords and codes instead: by account, by caller and by device, whatever the Host header.
+ACCOUNT_RATE_LIMITS = {"login": None, "login_failed": None}
+SIGN_IN_FAILURES = env.int("SIGN_IN_FAILURES", 10)
+MFA_FORMS = {
+    "authenticate": "accounts.code_forms.CodeForm",
+    "reauthenticate": "accounts.code_forms.AgainCodeForm",
+}
+DEVICE_COOKIE_NAME = "__Host-device" if PRODUCTION else "device"
 # In production instructors and admins need a second factor: bookings.pages.middleware sends them to set one up.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", default=PRODUCTION)
 LOGIN_URL = "account_login"
@@ -225,16 +242,16 @@ REST_FRAMEWORK = {
     "DEFAULT_SCHEMA_CLASS": "bookings.api.schema.ProblemSchema",
     "EXCEPTION_HANDLER": "bookings.api.problems.handle",
     "DEFAULT_THROTTLE_CLASSES": [
-        "rest_framework.throttling.ScopedRateThrottle",
-        "rest_framework.throttling.AnonRateThrottle",
-        "rest_framework.throttling.UserRateThrottle",
+        "bookings.api.throttles.ScopedRate",
+        "bookings.api.throttles.AnonRate",
+        "bookings.api.throttles.UserRate",
     ],
     "DEFAULT_THROTTLE_RATES": {
         "user": env.str("THROTTLE_USER", "600/min"),
         "anon": env.str("THROTTLE_ANON", "60/min"),
-        "sign-in": env.str("THROTTLE_SIGN_IN", "10/min"),
         "busy-calendars": env.str("THROTTLE_BUSY_CALENDARS", "30/min"),
     },
+    "NUM_PROXIES": TRUSTED_PROXIES,
     "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

@@ -15,4 +15,5 @@ urlpatterns = [
 if settings.METRICS_ON:
     urlpatterns.insert(0, path("metrics/", include("bookings.metrics")))
 
+handler429 = "config.failing.too_many_requests"  # the account library asks for it
 handler500 = "config.failing.server_error"

@@ -84,7 +84,12 @@ class Call(APIView):
         _ = (
             request.body
         )  # raises RequestDataTooBig; read first, so that the door can take its fingerprint
-        super().initial(request, *args, **kwargs)
+        try:
+            super().initial(request, *args, **kwargs)
+        except AuthenticationFailed:
+            # The framework throttles after it has let somebody in, so wrong tokens would not count.
+            self.check_throttles(request)
+            raise
         if self.if_match.get(request.method or "") == NEEDED:
             need_version(request)
 

@@ -12,16 +12,20 @@ from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from knox.models import AuthToken
 from rest_framework import serializers
+from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts import guesses
+from accounts.devices import account_of
 from accounts.models import Student, User
 from bookings import access, clock, door
-from bookings.api.calls import Call, body, me
+from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
 
@@ -44,23 +48,40 @@ class Token(serializers.Serializer):
 
 
 class Tokens(Call):
-    """Signing in. An unknown address and a wrong password are answered alike."""
+    """Signing in. An unknown address and a wrong password are answered alike, and wrong ones are slowed: 429, then wait a minute.
+
+    A client that sends a token which it still has, as Authorization, has tries of its own: no stranger can use them up.
+    """
 
     permission_classes = [AllowAny]
     authentication_classes: list[Any] = []
-    throttle_scope = "sign-in"
+    throttle_classes = [SignInRate]
 
     @extend_schema(operation_id="sign_in", request=SignIn, responses={201: Token}, auth=[])
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
-        user = authenticate(request._request, email=sent["email"], password=sent["password"])
-        if not isinstance(user, User) or not _second_factor(user, sent["code"]):
+        email, device = sent["email"], _earlier_token(request, sent["email"])
+        with guesses.at_password(request._request, email, device=device) as guess:
+            user = authenticate(request._request, email=email, password=sent["password"])
+            guess.is_right = isinstance(user, User)
+        if not isinstance(user, User) or not _second_factor(request, user, sent["code"], device):
             raise Refused("not-signed-in", _WRONG)
         kept, token = door.write(lambda: AuthToken.objects.create(user), now=clock.now())
         return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
 
 
-def _second_factor(user: User, code: str) -> bool:
+def _earlier_token(request: Request, email: str) -> str | None:
+    """The digest of a good token of that account which the request brings, if it does: a device that signed in before."""
+    try:
+        found = Bearer().authenticate(request)
+    except AuthenticationFailed:
+        return None
+    if found is None or account_of(found[0].email) != account_of(email):
+        return None
+    return str(found[1].digest)
+
+
+def _second_factor(request: Request, user: User, code: str, device: str | None) -> bool:
     """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
     factors = [
         row.wrap()
@@ -68,7 +89,9 @@ def _second_factor(user: User, code: str) -> bool:
         if row.type != Authenticator.Type.WEBAUTHN
     ]
     if factors:
-        return any(factor.validate_code(code) for factor in factors)
+        with guesses.at_code(request._request, user.email, device=device) as guess:
+            guess.is_right = any(factor.validate_code(code) for factor in factors)
+        return guess.is_right
     if settings.SECOND_FACTOR_REQUIRED and (
         user.is_staff or access.instructor_of(user) is not None
     ):

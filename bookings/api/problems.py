@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator, Mapping
+from math import ceil
 from typing import Any
 from urllib.parse import quote
 
@@ -10,6 +11,7 @@ from django.http import Http404, HttpResponse
 from rest_framework import exceptions, serializers
 from rest_framework.views import set_rollback
 
+from accounts.guesses import TooManyGuesses
 from accounts.models import User
 from bookings import door
 from bookings.domain.errors import CODES, Refused
@@ -135,11 +137,13 @@ def as_refusal(error: Exception) -> Refused | None:
         return error
     if isinstance(error, exceptions.ValidationError):
         return _invalid(error)
+    if isinstance(error, TooManyGuesses):
+        return Refused("too-many-requests", error.detail, retry_after=error.retry_after)
     for kind, (code, sentence) in _FRAMEWORK.items():
         if isinstance(error, kind):
             wait = getattr(error, "wait", None)
             return Refused(
-                code, sentence, **({"retry_after": int(wait) + 1} if wait is not None else {})
+                code, sentence, **({"retry_after": max(1, ceil(wait))} if wait is not None else {})
             )
     return door.outage(error)
 

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from accounts.guesses import TooManyGuesses
 from accounts.models import User
 from bookings.access import instructor_of
 from bookings.domain.errors import Refused
@@ -40,9 +41,21 @@ class PageMiddleware:
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
         """A refusal that a page has not dealt with becomes a page that says its sentence."""
+        if isinstance(exception, TooManyGuesses):
+            return too_many(request, exception.detail, exception.retry_after)
         if not isinstance(exception, Refused):
             return None
+        if exception.code == "too-many-requests":
+            return too_many(request, exception.detail, exception.data["retry_after"])
         return render(request, "refused.html", {"refusal": exception}, status=exception.status)
+
+
+def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse:
+    """The page for whoever came too often, with the seconds to wait (RFC 6585 section 4)."""
+    response = render(request, "429.html", {"words": words}, status=429)
+    response.headers["Retry-After"] = str(retry_after)
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 def _needs_second_factor(request: HttpRequest) -> bool:

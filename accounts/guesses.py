@@ -1,0 +1,140 @@
+"""Guesses of a password or of a second factor's code: counted, so that they are slow, and never so
+that the right person is kept out.
+
+Strangers are counted by caller and by account. A device that the person has signed in from before
+has tries of its own, which strangers cannot use up. A guess is counted before it is judged, so that
+many at once are no way round, and a right one is given back. Nobody waits in a thread: who comes
+too often is told to come again in a minute.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpRequest
+
+from accounts.client_address import client_network
+from accounts.devices import account_of, number_of_known
+
+MINUTE, DAY = 60, 86400
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """How many wrong guesses a minute: `at_first`, and ever fewer down to `at_last` where a day has
+    seen many.
+
+    Each `at_first` wrong ones of a day take one from what a minute may hold.
+    """
+
+    name: str
+    at_first: int
+    at_last: int
+
+
+DEVICE = Limit("device", 5, 1)
+"""One known device at one account."""
+CALLER_AT_ACCOUNT = Limit("caller-account", 5, 1)
+"""One caller at one account: one place alone never uses up what an account allows to all."""
+ACCOUNT = Limit("account", 20, 5)
+"""All strangers at one account's password."""
+CODE = Limit("code", 5, 1)
+"""All strangers at one account's codes: they have the password already, and a code has six digits
+(RFC 4226 section 7.3)."""
+
+
+class TooManyGuesses(Exception):
+    """Not judged at all, whether it would have been right. `retry_after` is in seconds."""
+
+    retry_after = MINUTE
+    detail = "There were too many wrong attempts. Wait a minute, then try again."
+
+    def __init__(self) -> None:
+        super().__init__(self.detail)
+
+
+class Guess:
+    """One guess while it is judged; whoever judges it sets `is_right`."""
+
+    is_right = False
+
+
+@contextmanager
+def at_password(request: HttpRequest, email: str, *, device: str | None = None) -> Iterator[Guess]:
+    """A guess of a password. `device`: what else shows that it comes from a device of that account,
+    such as a token's digest.
+
+    Raises TooManyGuesses.
+    """
+    account, caller = account_of(email), client_network(request)
+    device = device or number_of_known(request, email)
+    strangers = [
+        (CALLER_AT_ACCOUNT, f"{caller}:{account}"),
+        (_caller_limit(), caller),
+        (ACCOUNT, account),
+    ]
+    known = [(DEVICE, f"password:{device}:{account}")]
+    with _counted(known if device else strangers) as guess:
+        yield guess
+
+
+@contextmanager
+def at_code(request: HttpRequest, email: str, *, device: str | None = None) -> Iterator[Guess]:
+    """A guess of a code of the second factor, by somebody who knows the password. `device` as
+    above. Raises TooManyGuesses."""
+    account = account_of(email)
+    device = device or number_of_known(request, email)
+    known = [(DEVICE, f"code:{device}:{account}")]
+    with _counted(known if device else [(CODE, account)]) as guess:
+        yield guess
+
+
+def _caller_limit() -> Limit:
+    """One caller over all accounts, by the setting: a whole school may sit behind one address, so
+    it does not fall."""
+    return Limit("caller", settings.SIGN_IN_FAILURES, settings.SIGN_IN_FAILURES)
+
+
+@contextmanager
+def _counted(counts: Sequence[tuple[Limit, str]]) -> Iterator[Guess]:
+    """Counts a guess in each, the narrowest first, so that who is refused by one takes nothing from
+    the wider ones."""
+    taken: list[str] = []
+    for limit, whose in counts:
+        key = f"guesses:{limit.name}:{whose}"
+        wrong_today: int = cache.get(f"{key}:day", 0)
+        allowed = max(limit.at_last, limit.at_first - wrong_today // limit.at_first)
+        taken.append(key)
+        if _add(key, MINUTE) > allowed:
+            _give_back(taken)
+            raise TooManyGuesses
+    guess = Guess()
+    try:
+        yield guess
+    finally:
+        if guess.is_right:
+            _give_back(taken)
+        else:
+            for key in taken:
+                _add(f"{key}:day", DAY)
+
+
+def _add(key: str, seconds: int) -> int:
+    """One more; how many there are since the first of them, which begins a time of `seconds`."""
+    for _ in range(5):
+        cache.add(key, 0, seconds)
+        try:
+            return cache.incr(key)
+        except ValueError:
+            continue  # it ended between the two, or Redis went away: the next round begins it anew
+    raise TooManyGuesses  # a cache that keeps nothing counts nothing: better nobody than everybody
+
+
+def _give_back(keys: Sequence[str]) -> None:
+    for key in keys:
+        try:
+            cache.decr(key)
+        except ValueError:
+            continue  # its minute is over
