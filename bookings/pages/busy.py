@@ -27,6 +27,7 @@ from bookings.operations.busy import (
 from bookings.operations.reading import read_file
 from bookings.pages.acting import number, person
 from bookings.pages.fields import PlainText
+from bookings.pages.files import takes_file
 from bookings.queries.busy import (
     Person,
     calendars_of,
@@ -89,6 +90,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
     }
 
 
+@takes_file(MOST_BYTES)
 @login_required
 @require_http_methods(["GET", "POST"])
 def busy_calendars(request: HttpRequest) -> HttpResponse:

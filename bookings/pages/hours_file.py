@@ -19,6 +19,7 @@ from bookings.door import write
 from bookings.operations.hours import adopt_hours
 from bookings.pages import hours
 from bookings.pages.acting import person
+from bookings.pages.files import takes_file
 from bookings.pages.forms import HoursFileForm
 from bookings.queries.availability import hours_file, proposal_from
 from bookings.queries.teaching import week_of
@@ -44,6 +45,7 @@ def download(request: HttpRequest) -> HttpResponse:
     )
 
 
+@takes_file(MOST_BYTES)
 @login_required
 @require_POST
 def propose(request: HttpRequest) -> HttpResponse:
