@@ -27,7 +27,8 @@ VAR_DIR.mkdir(parents=True, exist_ok=True)
 
 _OPEN_SECRET = "only-for-development-and-demo-never-for-a-school"  # noqa: S105  refused in production below
 SECRET_KEY = env.str("SECRET_KEY", _OPEN_SECRET)
-# Base64 keys of 32 bytes, newest first: private remarks are sealed with the first and read with any.
+# Base64 keys of 32 bytes, newest first: private remarks and the secrets of second factors are sealed with the first and
+# read with any.
 NOTE_KEYS = env.list(
     "NOTE_KEYS", default=[] if PRODUCTION else ["b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="]
 )
@@ -211,6 +212,7 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if PRODUCTION else "http"
+MFA_ADAPTER = "accounts.second_factor.SealedFactors"
 # In production instructors and admins need a second factor: bookings.pages.middleware sends them to set one up.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", default=PRODUCTION)
 LOGIN_URL = "account_login"
