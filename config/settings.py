@@ -63,7 +63,7 @@ DEMO_START = (
 
 # ---- applications -------------------------------------------------------------------------------------------------
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "config.apps.OfficeConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
