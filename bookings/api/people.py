@@ -5,7 +5,6 @@ from typing import Any
 
 from allauth.account.signals import password_changed, password_reset, password_set
 from allauth.mfa.models import Authenticator
-from django.conf import settings
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
@@ -17,6 +16,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Student, User
+from accounts.second_factor import is_required
 from bookings import access, clock, door
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
@@ -69,9 +69,7 @@ def _second_factor(user: User, code: str) -> bool:
     ]
     if factors:
         return any(factor.validate_code(code) for factor in factors)
-    if settings.SECOND_FACTOR_REQUIRED and (
-        user.is_staff or access.instructor_of(user) is not None
-    ):
+    if is_required(user):
         raise Refused(
             "not-allowed",
             "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.",
