@@ -11,7 +11,7 @@ class UserAdmin(admin.ModelAdmin):
 
     list_display = ["name", "email", "time_zone", "is_active", "is_staff"]
     list_filter = ["is_active", "is_staff"]
-    search_fields = ["name", "email"]
+    search_fields = ["name"]
     fields = ["name", "email", "time_zone", "is_active", "is_staff", "joined_at", "last_login"]
     readonly_fields = ["joined_at", "last_login"]
 
@@ -26,11 +26,17 @@ class UserAdmin(admin.ModelAdmin):
 class InstructorAdmin(admin.ModelAdmin):
     list_display = ["user", "is_active"]
     search_fields = ["user__name"]
-    autocomplete_fields = ["user"]
+
+    def has_add_permission(self, request: object) -> bool:
+        """A role is given by invitation, which tells the person and ends the sessions from before it."""
+        return False
 
     def get_readonly_fields(self, request: object, obj: Instructor | None = None) -> list[str]:
-        """Whoever teaches is dismissed by the API, which sees to her meetings; here she can only come back."""
-        return [] if obj is not None and not obj.is_active else ["is_active"]
+        """Whoever teaches is dismissed by the API, which sees to their meetings; here they can only come back.
+
+        The account is fixed: another one would read every note that the instructor has written.
+        """
+        return ["user"] if obj is not None and not obj.is_active else ["user", "is_active"]
 
 
 class GuardianshipInline(admin.TabularInline):

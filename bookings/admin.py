@@ -4,8 +4,6 @@ from collections.abc import Callable, Iterable
 from datetime import datetime
 from typing import Any, cast
 
-from allauth.account.decorators import secure_admin_login
-from django.conf import settings
 from django.contrib import admin, messages
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest, HttpResponse
@@ -42,11 +40,6 @@ LOOK_AT = {
     Clash.STUDENT: "a student of it has another meeting then",
     Clash.GAP: "the clock there now jumps over its hour; it stays at the instant it had",
 }
-
-admin.site.site_header = admin.site.site_title = settings.SCHOOL_NAME
-admin.site.index_title = "Office"
-# The office has no door of its own: sign-in, with its second factor, is the pages'.
-admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
 
 
 class LookOnly(admin.ModelAdmin):
@@ -240,7 +233,7 @@ def _remove(booking: Booking, actor: User, now: datetime, why: str) -> Model:
 class OutboxAdmin(LookOnly):
     list_display = ["due_at", "kind", "to_address", "state", "attempts", "sent_at", "last_error"]
     list_filter = ["state", "kind"]
-    search_fields = ["to_address"]
+    search_fields = ["recipient__name"]
     exclude = ["body", "calendar", "title"]  # letters are their readers'
     actions = ["send_once_more"]
 

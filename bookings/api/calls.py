@@ -7,6 +7,7 @@ from typing import Any, ClassVar, TypeVar, cast
 from django.db.models import Model, QuerySet
 from django.utils.dateparse import parse_datetime
 from knox.auth import TokenAuthentication
+from knox.models import AuthToken
 from rest_framework.authentication import SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, ParseError
 from rest_framework.negotiation import BaseContentNegotiation
@@ -17,6 +18,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.models import User
+from accounts.second_factor import session_counts, token_counts
 from bookings import clock
 from bookings.api.conditions import NEEDED, need_version
 from bookings.api.fields import Strict
@@ -90,6 +92,7 @@ class Call(APIView):
             # The framework throttles after it has let somebody in, so wrong tokens would not count.
             self.check_throttles(request)
             raise
+        _need_second_factor(request)
         if self.if_match.get(request.method or "") == NEEDED:
             need_version(request)
 
@@ -97,6 +100,23 @@ class Call(APIView):
         response = super().finalize_response(request, response, *args, **kwargs)
         response.setdefault("Cache-Control", "private, no-store")
         return response
+
+
+def _need_second_factor(request: Request) -> None:
+    """Refuses a session or a token that was given without the second factor which its owner needs."""
+    user = request.user
+    if not isinstance(user, User):
+        return
+    let_in = (
+        token_counts(user, request.auth.created)
+        if isinstance(request.auth, AuthToken)
+        else session_counts(request._request, user)
+    )
+    if not let_in:
+        raise Refused(
+            "not-signed-in",
+            "Instructors and admins need a second factor: sign in again with its code.",
+        )
 
 
 def me(request: Request) -> User:

@@ -5,7 +5,6 @@ from typing import Any
 
 from allauth.account.signals import password_changed, password_reset, password_set
 from allauth.mfa.models import Authenticator
-from django.conf import settings
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
@@ -20,6 +19,7 @@ from rest_framework.response import Response
 from accounts import guesses
 from accounts.devices import account_of
 from accounts.models import Student, User
+from accounts.second_factor import is_required
 from bookings import access, clock, door
 from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
@@ -92,9 +92,7 @@ def _second_factor(request: Request, user: User, code: str, device: str | None) 
         with guesses.at_code(request._request, user.email, device=device) as guess:
             guess.is_right = any(factor.validate_code(code) for factor in factors)
         return guess.is_right
-    if settings.SECOND_FACTOR_REQUIRED and (
-        user.is_staff or access.instructor_of(user) is not None
-    ):
+    if is_required(user):
         raise Refused(
             "not-allowed",
             "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.",

@@ -6,8 +6,8 @@ from django.db import models
 from django.db.models import Q
 
 from accounts.models import Instructor, Student, User
+from accounts.sealed import open_sealed, seal
 from bookings.domain.vocabulary import NoteState
-from bookings.models.sealed import open_sealed, seal
 
 
 class Assessment(models.Model):

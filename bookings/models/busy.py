@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import Student, User
-from bookings.models.sealed import open_sealed, seal
+from accounts.sealed import open_sealed, seal
 
 
 class BusyCalendar(models.Model):

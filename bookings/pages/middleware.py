@@ -2,14 +2,14 @@
 
 from collections.abc import Callable
 
-from allauth.mfa.utils import is_mfa_enabled
-from django.conf import settings
+from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 
 from accounts.guesses import TooManyGuesses
 from accounts.models import User
-from bookings.access import instructor_of
+from accounts.second_factor import factors_of, session_counts
 from bookings.domain.errors import Refused
 
 _NOBODYS = (
@@ -22,7 +22,7 @@ _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 
 
 class PageMiddleware:
-    """Nothing of a signed-in person is kept by a browser or a proxy; those who must have a second factor set one up first."""
+    """Nothing of a signed-in person is kept by a browser or a proxy; those who must have a second factor pass it first."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -32,8 +32,9 @@ class PageMiddleware:
             return self.get_response(request)
         if request.path.startswith(_CLOSED):
             return redirect("me")
-        if _needs_second_factor(request):
-            return redirect("mfa_index")
+        response = _second_factor_first(request)
+        if response is not None:
+            return response
         response = self.get_response(request)
         if request.user.is_authenticated or request.path.startswith(_HOLDS_A_SECRET):
             response.headers["Cache-Control"] = "no-store, private"
@@ -58,10 +59,17 @@ def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse
     return response
 
 
-def _needs_second_factor(request: HttpRequest) -> bool:
-    if not settings.SECOND_FACTOR_REQUIRED or request.path.startswith("/accounts/"):
-        return False
+def _second_factor_first(request: HttpRequest) -> HttpResponse | None:
+    """The way to the second factor for a session that needs it, and has not passed it, before it goes on."""
     user = request.user
-    if not isinstance(user, User) or not (user.is_staff or instructor_of(user)):
-        return False
-    return not is_mfa_enabled(user)
+    # The API says it in its own words.
+    if request.path.startswith("/api/") or not isinstance(user, User):
+        return None
+    if session_counts(request, user):
+        return None
+    if not factors_of(user).exists():
+        return None if request.path.startswith("/accounts/") else redirect("mfa_index")
+    # Also before it changes the password or the factor itself.
+    if request.path in {reverse("mfa_reauthenticate"), reverse("account_logout")}:
+        return None
+    return redirect_to_login(request.get_full_path(), "mfa_reauthenticate")

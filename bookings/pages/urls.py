@@ -16,6 +16,7 @@ from bookings.pages import (
     people,
     reinstating,
     roster,
+    second_factors,  # noqa: F401  hears when somebody enrols
     terms,
     times,
     weekly,

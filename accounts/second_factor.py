@@ -1,0 +1,69 @@
+"""The second factor: how its secrets lie in the database, who must have one, and what counts as having passed it.
+
+The session that gave the code counts, not the account that has a factor: the library notes in each session how its
+owner signed in. A token counts if its owner had a factor when it was made, since tokens are given against its code.
+"""
+
+import base64
+import binascii
+from datetime import datetime
+
+from allauth.account.authentication import get_authentication_records
+from allauth.mfa.adapter import DefaultMFAAdapter
+from allauth.mfa.models import Authenticator
+from cryptography.exceptions import InvalidTag
+from django.conf import settings
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from accounts.models import Instructor, User
+from accounts.sealed import open_sealed, seal
+
+# The library hands over a text without its row, so a sealed secret is bound to its table and no closer.
+BOUND_TO = "mfa_authenticator"
+
+
+def seal_secret(text: str) -> str:
+    """A TOTP secret or the seed of recovery codes, as it is stored."""
+    return base64.b64encode(seal(text, BOUND_TO)).decode()
+
+
+def open_secret(stored: str) -> str:
+    """The secret as it was; InvalidTag where it was not sealed under any of NOTE_KEYS."""
+    try:
+        return open_sealed(base64.b64decode(stored, validate=True), BOUND_TO)
+    except binascii.Error as error:
+        raise InvalidTag from error
+
+
+class SealedFactors(DefaultMFAAdapter):
+    """The library's door to the secrets of second factors: none lies in the database in clear."""
+
+    def encrypt(self, text: str) -> str:
+        return seal_secret(text)
+
+    def decrypt(self, encrypted_text: str) -> str:
+        return open_secret(encrypted_text)
+
+
+def is_required(user: User) -> bool:
+    """Whether this person reads other families' records and so needs a second factor here."""
+    if not settings.SECOND_FACTOR_REQUIRED:
+        return False
+    return user.is_staff or Instructor.objects.filter(user=user, is_active=True).exists()
+
+
+def factors_of(user: User) -> QuerySet[Authenticator]:
+    """The apps that show codes for this person. Recovery codes stand in for one and are none by themselves."""
+    return Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP)
+
+
+def session_counts(request: HttpRequest, user: User) -> bool:
+    """Whether the session of this request may act for `user`: it gave the code, or none is needed."""
+    records = get_authentication_records(request, user)
+    return any(record["method"] == "mfa" for record in records) or not is_required(user)
+
+
+def token_counts(user: User, made_at: datetime) -> bool:
+    """Whether a token made then may act for `user`: it was given against a code, or none is needed."""
+    return not is_required(user) or factors_of(user).filter(created_at__lte=made_at).exists()
