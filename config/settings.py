@@ -136,8 +136,10 @@ _db["ATOMIC_REQUESTS"] = False  # the write door opens the one transaction
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "accounts.User"
 SILENCED_SYSTEM_CHECKS = [
-    "auth.W004"
-]  # an address is unique in any spelling: the constraint user_email_unique
+    "auth.W004",  # an address is unique in any spelling: the constraint user_email_unique
+    "security.W005",  # whether other names below the school's speak TLS is for the school to say
+    "security.W021",  # and so is the preload list
+]
 
 REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
@@ -171,9 +173,8 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BROKER_TRANSPORT_OPTIONS = {
-    "socket_connect_timeout": 2
-}  # seconds; a nudge does not hold up the answer to a booking
+# Seconds after which a broker counts as away. A thread of its own waits for it, never a request.
+CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
 CELERY_BEAT_SCHEDULE = {
     "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
     "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},
@@ -296,8 +297,10 @@ if PRODUCTION:
     SECURE_SSL_REDIRECT = env.bool("SECURE_SSL_REDIRECT", True)
     SECURE_REDIRECT_EXEMPT = [r"^health/"]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    SECURE_HSTS_SECONDS = 31_536_000
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
+    SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", 31_536_000)
+    # Other names below the school's are not ours to bind, and a preload list forgets slowly: both are asked for.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("HSTS_SUBDOMAINS", False)
+    SECURE_HSTS_PRELOAD = env.bool("HSTS_PRELOAD", False)
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 

@@ -13,6 +13,7 @@ from typing import Any
 import environ
 import pytest
 from django.core.exceptions import ImproperlyConfigured
+from structlog.testing import capture_logs
 
 from tests.architecture.test_deployment import COMPOSE, explained_settings, read_settings
 from tests.architecture.tree import ROOT
@@ -214,3 +215,29 @@ def test_what_production_writes_is_its_owner_s_alone(start: Start, tmp_path: Pat
     written = {path.name: mode(path) for path in (tmp_path / "var").iterdir()}
     assert {"school.sqlite3", "anything"} <= set(written)
     assert {name: m for name, m in written.items() if m & 0o077} == {}
+
+
+def hsts(read: dict[str, Any]) -> tuple[int, bool, bool]:
+    names = ("SECONDS", "INCLUDE_SUBDOMAINS", "PRELOAD")
+    seconds, subdomains, preload = (read[f"SECURE_HSTS_{name}"] for name in names)
+    return seconds, subdomains, preload
+
+
+def test_only_the_school_s_own_name_is_bound_to_tls(start: Start) -> None:
+    """Source: RFC 6797 section 6.1 and hstspreload.org, which calls preloading hard to undo: both wider forms are asked for."""
+    assert hsts(start()) == (31_536_000, False, False)
+    changed = start(HSTS_SECONDS="3600", HSTS_SUBDOMAINS="true", HSTS_PRELOAD="true")
+    assert hsts(changed) == (3600, True, True)
+
+
+def test_a_process_says_its_profile(settings: Any) -> None:
+    """Loudly: at a level that no setting of the log hides but one, and with a warning where it is not production."""
+    from config.starting import announce
+
+    for production in (True, False):
+        settings.PRODUCTION, settings.PROFILE = production, "production" if production else "demo"
+        with capture_logs() as lines:
+            announce("web")
+        assert [line["log_level"] for line in lines] == ["warning"]
+        assert lines[0]["profile"] == settings.PROFILE
+        assert ("why" in lines[0]) is not production
