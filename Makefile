@@ -4,12 +4,12 @@ ARGS ?=
 PY := .venv/bin/python
 INSTALL := @$(PYTHON) requirements/install.py
 
-# What `make check` gives the deploy check: production settings with secrets that live for this one command.
+# What `make check` gives the deploy check: production settings with secrets that live for this one command. The check sends nothing.
 THROWAWAY = $(shell $(PYTHON) -c "import base64, os; print(base64.urlsafe_b64encode(os.urandom(48)).decode())")
 NOTE_KEY = $(shell $(PYTHON) -c "import base64, os; print(base64.b64encode(os.urandom(32)).decode())")
 PRODUCTION = env LEVARE_PROFILE=production SECRET_KEY='$(THROWAWAY)' NOTE_KEYS='$(NOTE_KEY)' \
 	ALLOWED_HOSTS=school.example BASE_URL=https://school.example ORGANIZER_EMAIL=lessons@school.example \
-	DATABASE_URL=sqlite:///var/check.sqlite3 EMAIL_URL=consolemail://
+	DATABASE_URL=sqlite:///var/check.sqlite3 EMAIL_URL=smtp+tls://mail.school.example:587
 
 # Compiled modules are kept, whatever the shell says: the suite starts a hundred processes that would each compile Django.
 unexport PYTHONDONTWRITEBYTECODE

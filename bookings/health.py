@@ -2,10 +2,13 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from functools import cache
 
 import redis
 import structlog
 from django.conf import settings
+from django.contrib.staticfiles.finders import get_finders
+from django.contrib.staticfiles.storage import staticfiles_storage
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
@@ -22,7 +25,7 @@ log = structlog.get_logger(__name__)
 
 LATE = timedelta(minutes=15)
 """A message that has been due for longer is late: somebody should look at the worker and the mail server."""
-OK, FAILED = "ok", "failed"
+OK, FAILED, AWAY = "ok", "failed", "away"
 
 
 @never_cache
@@ -37,21 +40,20 @@ def live(request: HttpRequest) -> JsonResponse:
 def ready(request: HttpRequest) -> JsonResponse:
     """200 when everything it stands on is "ok", else 503 and what "failed".
 
-    `mail` is "on time" or "late", or "unknown" where the tables cannot be read, and `retime_due` tells that meetings ahead were
-    derived by another tzdata than the installed one (`manage.py retime`). Neither turns anybody away: they are a person's to mend.
+    `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time" or "late", or "unknown" where the tables cannot be
+    read, and `retime_due` tells that meetings ahead were derived by another tzdata than the installed one (`manage.py retime`).
+    None of these turns anybody away: they are a person's to mend.
     """
-    told = {
-        name: _word(name, check)
-        for name, check in _CHECKS.items()
-        if name != "broker" or settings.REDIS_URL
-    }
+    told = {name: _word(name, check) for name, check in _CHECKS.items()}
     failed = [name for name, word in told.items() if word == FAILED]
     readable = OK == told["database"] == told["migrations"]
     mail, seconds = _mail() if readable else ("unknown", None)
+    broker = {"broker": _broker()} if settings.REDIS_URL else {}
     answer = {
         "ready": not failed,
         "failed": failed,
-        "checks": {**told, "mail": mail},
+        "checks": {**told, **broker, "mail": mail},
+        "profile": settings.PROFILE,
         "tzdata": TZDATA_VERSION,
         "retime_due": is_due(clock.now()) if readable else None,
         "oldest_unsent_seconds": seconds,
@@ -86,11 +88,27 @@ def _time_zones() -> bool:
     return not checks.one_time_zone_database()
 
 
-def _broker() -> bool:
-    with redis.Redis.from_url(
-        settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2
-    ) as client:
-        return bool(client.ping())
+def _static_files() -> bool:
+    """Every page names the stylesheet, so without collected files each of them would be an error."""
+    return all(staticfiles_storage.url(name) for name in _static_names())
+
+
+@cache
+def _static_names() -> tuple[str, ...]:
+    """Each static file of this code; read once, since they change with the code alone."""
+    return tuple(name for finder in get_finders() for name, _ in finder.list([]))
+
+
+def _broker() -> str:
+    try:
+        with redis.Redis.from_url(
+            settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2
+        ) as client:
+            client.ping()
+    except Exception as error:  # however it is away, nobody is turned away for it
+        log.warning("the broker is away", error=type(error).__name__)
+        return AWAY
+    return OK
 
 
 def _mail() -> tuple[str, int]:
@@ -103,7 +121,7 @@ _CHECKS: dict[str, Callable[[], bool]] = {
     "migrations": _migrations,
     "guards": _guards,
     "time zones": _time_zones,
-    "broker": _broker,
+    "static files": _static_files,
 }
 
 urlpatterns: list[URLPattern] = [

@@ -80,9 +80,12 @@ def refresh_calendar(calendar_id: int, now: datetime, *, fetching: Fetching = fe
         door.write(lambda: keep_copy(calendar_id=calendar_id, copy=copy, now=now), now=now)
 
 
+_messenger = outbox.Messenger(lambda: drain_outbox.apply_async(retry=False))
+
+
 def ask_a_worker() -> None:
-    """Tells a Celery worker that something was committed; does not wait for a broker that is away, since beat asks again."""
-    drain_outbox.apply_async(retry=False)
+    """Has a Celery worker told that something was committed; returns at once, whether a broker answers or not."""
+    _messenger.tell()
 
 
 def serve_outbox() -> None:

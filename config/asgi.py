@@ -9,5 +9,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
 application = get_asgi_application()
 
 from bookings.tasks import serve_outbox  # noqa: E402  the applications are loaded by now
+from config.starting import announce  # noqa: E402
 
+announce("web")
 serve_outbox()

@@ -5,8 +5,10 @@ never wrong; and the counts of throttles and failed sign-ins go on by process, s
 times the number of processes and never vanishes.
 """
 
+import os
 import threading
 import time
+from collections.abc import Callable
 from typing import Any
 
 import structlog
@@ -17,42 +19,54 @@ from redis.exceptions import RedisError
 
 log = structlog.get_logger(__name__)
 
-REST_SECONDS = 5.0
-"""After a failure Redis is left alone that long: the requests of that time do not each wait for a connection."""
+ASK_AGAIN_SECONDS = 5.0
+"""While Redis is away one thread asks for it that often. No request does, so none waits for a connection."""
+ANSWER_WITHIN = 0.5
+"""Seconds; Redis stands beside the web process and answers in a thousandth of that."""
 
 
 class Link:
     """Whether Redis answered when it was last asked; one for all threads of a process."""
 
     def __init__(self) -> None:
-        self._lock = threading.Lock()
         self.forget()
 
     def forget(self) -> None:
-        """As at the start: nothing is known."""
+        """As at the start: nothing is known. A forked process starts so, since the thread that asks stays with its parent."""
+        self._lock = threading.Lock()
         self._away_since: float | None = None
-        self._ask_again_at = 0.0
 
-    def worth_asking(self) -> bool:
-        return self._away_since is None or time.monotonic() >= self._ask_again_at
+    @property
+    def is_up(self) -> bool:
+        return self._away_since is None
 
-    def failed(self, error: Exception) -> None:
-        """Told once for a stretch, with the kind of the error: its text may hold an address with a password."""
+    def failed(self, error: Exception, ask: Callable[[], object]) -> None:
+        """Told once for a stretch, with the kind of the error: its text may hold an address with a password.
+
+        From here on a thread calls `ask` until it answers.
+        """
         with self._lock:
-            self._ask_again_at = time.monotonic() + REST_SECONDS
-            if self._away_since is None:
-                self._away_since = time.monotonic()
-                log.warning("the shared cache is away", error=type(error).__name__)
+            if self._away_since is not None:
+                return
+            since = self._away_since = time.monotonic()
+        log.warning("the shared cache is away", error=type(error).__name__)
+        threading.Thread(target=self._wait, args=(since, ask), name="cache", daemon=True).start()
 
-    def answered(self) -> None:
-        if self._away_since is not None:
+    def _wait(self, since: float, ask: Callable[[], object]) -> None:
+        while self._away_since == since:
+            time.sleep(ASK_AGAIN_SECONDS)
+            try:
+                ask()
+            except (RedisError, OSError):
+                continue
             with self._lock:
-                since, self._away_since = self._away_since, None
-            if since is not None:
-                log.warning("the shared cache is back", seconds=round(time.monotonic() - since))
+                if self._away_since == since:
+                    self._away_since = None
+                    log.warning("the shared cache is back", seconds=round(time.monotonic() - since))
 
 
 link = Link()
+os.register_at_fork(after_in_child=link.forget)
 
 
 class SharedCache(BaseCache):
@@ -60,20 +74,18 @@ class SharedCache(BaseCache):
 
     def __init__(self, server: str, params: dict[str, Any]) -> None:
         super().__init__(params)
-        options = {"socket_connect_timeout": 1, "socket_timeout": 1, **params.get("OPTIONS", {})}
+        limits = {"socket_connect_timeout": ANSWER_WITHIN, "socket_timeout": ANSWER_WITHIN}
+        options = {**limits, **params.get("OPTIONS", {})}
         self._shared = RedisCache(server, {**params, "OPTIONS": options})
         roomy = {**params, "OPTIONS": {"MAX_ENTRIES": 10_000}}  # as in settings, where Redis is not
         self._own = LocMemCache("while-redis-is-away", roomy)
 
     def _ask(self, call: str, *args: Any, **kwargs: Any) -> Any:
-        if link.worth_asking():
+        if link.is_up:
             try:
-                answer = getattr(self._shared, call)(*args, **kwargs)
+                return getattr(self._shared, call)(*args, **kwargs)
             except (RedisError, OSError) as error:
-                link.failed(error)
-            else:
-                link.answered()
-                return answer
+                link.failed(error, lambda: self._shared.get("anything"))
         return getattr(self._own, call)(*args, **kwargs)
 
     def add(self, *args: Any, **kwargs: Any) -> Any:

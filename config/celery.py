@@ -4,7 +4,7 @@ import os
 from typing import Any
 
 from celery import Celery
-from celery.signals import setup_logging
+from celery.signals import beat_init, setup_logging, worker_ready
 from django.dispatch import receiver
 from django_structlog.celery.signals import modify_context_before_task_publish
 from django_structlog.celery.steps import DjangoStructLogInitStep
@@ -20,6 +20,21 @@ app.steps["worker"].add(DjangoStructLogInitStep)
 @setup_logging.connect
 def logs_are_set_up(**_: Any) -> None:
     """Worker and beat log as the settings say: with a receiver here Celery leaves logging alone."""
+
+
+@worker_ready.connect
+def worker_says_its_profile(**_: Any) -> None:
+    """The applications are loaded by now, and not before."""
+    from config.starting import announce
+
+    announce("worker")
+
+
+@beat_init.connect
+def beat_says_its_profile(**_: Any) -> None:
+    from config.starting import announce
+
+    announce("beat")
 
 
 @receiver(modify_context_before_task_publish)

@@ -1,6 +1,7 @@
 """Every setting in one readable file, from the environment; .env.example says what each is for."""
 
 import logging
+import os
 from datetime import datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
@@ -8,6 +9,8 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
+from config import production
+from config.folders import keep_private
 from config.logs import logging_at
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -22,20 +25,15 @@ if PROFILE not in {"development", "demo", "test", "production"}:
     )
 PRODUCTION = PROFILE == "production"
 DEBUG = False
-VAR_DIR = Path(env.str("LEVARE_VAR", str(BASE_DIR / "var")))
-VAR_DIR.mkdir(parents=True, exist_ok=True)
+if PRODUCTION:
+    production.check(os.environ)
+    os.umask(0o077)  # what a school writes is for its own processes, wherever it lies
+VAR_DIR = keep_private(Path(env.str("LEVARE_VAR", str(BASE_DIR / "var"))))
 
-_OPEN_SECRET = "only-for-development-and-demo-never-for-a-school"  # noqa: S105  refused in production below
-SECRET_KEY = env.str("SECRET_KEY", _OPEN_SECRET)
-# Base64 keys of 32 bytes, newest first: private remarks and the secrets of second factors are sealed with the first and
-# read with any.
-NOTE_KEYS = env.list(
-    "NOTE_KEYS", default=[] if PRODUCTION else ["b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="]
-)
-if PRODUCTION and (SECRET_KEY == _OPEN_SECRET or len(SECRET_KEY) < 50 or not NOTE_KEYS):
-    raise ImproperlyConfigured(
-        "Production needs a SECRET_KEY of 50 characters or more and NOTE_KEYS of its own."
-    )
+SECRET_KEY = env.str("SECRET_KEY", production.OPEN_SECRET_KEY)
+# Base64 keys of 32 bytes, newest first: private remarks and the secrets of second factors are sealed with the first
+# and read with any.
+NOTE_KEYS = env.list("NOTE_KEYS", default=[production.OPEN_NOTE_KEY])
 
 ALLOWED_HOSTS = env.list(
     "ALLOWED_HOSTS", default=[] if PRODUCTION else ["localhost", "127.0.0.1", "[::1]", "testserver"]
@@ -47,7 +45,7 @@ CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[BASE_URL])
 
 # ---- the school ---------------------------------------------------------------------------------------------------
 SCHOOL_NAME = env.str("SCHOOL_NAME", "Rowanmere Online Harp School")
-ORGANIZER_EMAIL = env.str("ORGANIZER_EMAIL", "lessons@rowanmere.example")
+ORGANIZER_EMAIL = env.str("ORGANIZER_EMAIL", production.OPEN_ORGANIZER)
 # Where answers of calendars are piped to receive_mail; empty where no mail server does that, and then none are asked for.
 REPLY_ADDRESS = env.str("REPLY_ADDRESS", "")
 if REPLY_ADDRESS and (
@@ -143,8 +141,10 @@ _db["ATOMIC_REQUESTS"] = False  # the write door opens the one transaction
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "accounts.User"
 SILENCED_SYSTEM_CHECKS = [
-    "auth.W004"
-]  # an address is unique in any spelling: the constraint user_email_unique
+    "auth.W004",  # an address is unique in any spelling: the constraint user_email_unique
+    "security.W005",  # whether other names below the school's speak TLS is for the school to say
+    "security.W021",  # and so is the preload list
+]
 
 REDIS_URL = env.str("REDIS_URL", "")
 CACHES = {
@@ -166,9 +166,7 @@ USE_I18N = False
 LANGUAGE_CODE = "en"
 
 # ---- what leaves --------------------------------------------------------------------------------------------------
-_mail = env.email_url(
-    "EMAIL_URL", default="consolemail://" if PRODUCTION else f"filemail:///{VAR_DIR / 'mail'}"
-)
+_mail = env.email_url("EMAIL_URL", default=f"filemail:///{VAR_DIR / 'mail'}")
 EMAIL_BACKEND = _mail["EMAIL_BACKEND"]
 EMAIL_HOST, EMAIL_PORT = _mail.get("EMAIL_HOST") or "", _mail.get("EMAIL_PORT") or 25
 EMAIL_HOST_USER, EMAIL_HOST_PASSWORD = (
@@ -186,9 +184,8 @@ CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
 CELERY_TIMEZONE = "UTC"
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
-CELERY_BROKER_TRANSPORT_OPTIONS = {
-    "socket_connect_timeout": 2
-}  # seconds; a nudge does not hold up the answer to a booking
+# Seconds after which a broker counts as away. A thread of its own waits for it, never a request.
+CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
 CELERY_BEAT_SCHEDULE = {
     "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
     "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},
@@ -323,8 +320,10 @@ if PRODUCTION:
     SECURE_SSL_REDIRECT = env.bool("SECURE_SSL_REDIRECT", True)
     SECURE_REDIRECT_EXEMPT = [r"^health/"]
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-    SECURE_HSTS_SECONDS = 31_536_000
-    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = True
+    SECURE_HSTS_SECONDS = env.int("HSTS_SECONDS", 31_536_000)
+    # Other names below the school's are not ours to bind, and a preload list forgets slowly: both are asked for.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("HSTS_SUBDOMAINS", False)
+    SECURE_HSTS_PRELOAD = env.bool("HSTS_PRELOAD", False)
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
 

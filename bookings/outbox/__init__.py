@@ -4,7 +4,7 @@
 """
 
 from bookings.outbox.kinds import MessageKind
-from bookings.outbox.nudging import Sweeper, nudge, register_notifier
+from bookings.outbox.nudging import Messenger, Sweeper, nudge, register_notifier
 from bookings.outbox.rows import (
     bump_feeds,
     enqueue,
@@ -19,6 +19,7 @@ from bookings.outbox.sending import claim, drain, send
 
 __all__ = [
     "MessageKind",
+    "Messenger",
     "Sweeper",
     "bump_feeds",
     "claim",

@@ -1,9 +1,11 @@
-"""How the outbox hears that something was committed, and the thread that drains it where no broker is configured."""
+"""How the outbox hears that something was committed: one thread tells the broker, or drains where no broker is configured."""
 
 import atexit
 import threading
 import time
 from collections.abc import Callable
+from contextvars import Context, copy_context
+from queue import SimpleQueue
 
 import structlog
 from django.db import close_old_connections, connections
@@ -29,6 +31,38 @@ def nudge() -> None:
         Exception
     ) as error:  # a broker that is down must not turn a booking that stands into an error
         log.warning("the outbox could not be nudged", error=type(error).__name__)
+
+
+class Messenger:
+    """One daemon thread that passes nudges on, so that no request waits for a broker.
+
+    What cannot be passed on is dropped, with all that stands behind it: a worker's own clock finds what is due. A request's
+    id travels with its nudge. A web server may fork after the thread began; the first nudge in the child starts its own.
+    """
+
+    def __init__(self, pass_on: Callable[[], object]) -> None:
+        self._pass_on = pass_on
+        self._standing: SimpleQueue[Context] = SimpleQueue()
+        self._starting = threading.Lock()
+        self._thread: threading.Thread | None = None
+
+    def tell(self) -> None:
+        """Has one nudge passed on, and returns at once."""
+        self._standing.put(copy_context())
+        with self._starting:
+            if self._thread is None or not self._thread.is_alive():
+                self._thread = threading.Thread(target=self._run, name="messenger", daemon=True)
+                self._thread.start()
+
+    def _run(self) -> None:
+        while True:
+            context = self._standing.get()
+            try:
+                context.run(self._pass_on)
+            except Exception as error:  # whatever a broker or its network thinks of
+                log.warning("the outbox could not be nudged", error=type(error).__name__)
+                while not self._standing.empty():
+                    self._standing.get()
 
 
 class Sweeper:

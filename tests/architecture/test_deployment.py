@@ -40,8 +40,9 @@ def explained_settings() -> set[str]:
 
 
 def test_every_setting_is_explained() -> None:
-    """.env.example names exactly the settings that are read, and the one password that docker-compose.yml asks for."""
-    assert explained_settings() == read_settings() | {"POSTGRES_PASSWORD"}
+    """.env.example names exactly the settings that are read, and the passwords that docker-compose.yml asks for."""
+    asked_by_compose = set(re.findall(r"\$\{(\w+):\?", str(COMPOSE)))
+    assert explained_settings() == read_settings() | asked_by_compose
 
 
 def test_every_explained_setting_has_a_sentence() -> None:
@@ -151,3 +152,31 @@ def test_requirements_are_hashed_and_name_no_index() -> None:
         assert not re.search(r"https?://|--index|--find-links", text)
     for group in ("test", "browser", "dev"):
         assert pins["base"].items() | pins["metrics"].items() <= pins[group].items()
+
+
+@pytest.mark.parametrize("name", SERVICES)
+def test_logs_do_not_fill_the_disk(name: str) -> None:
+    """Each container's log is turned over at a size, and a few of the old ones are kept (Docker keeps all by default)."""
+    options = SERVICES[name]["logging"]["options"]
+    assert re.fullmatch(r"\d+m", options["max-size"]) and int(options["max-file"]) > 1
+
+
+@pytest.mark.parametrize("name", ["postgres", "redis"])
+def test_stores_are_pinned_to_a_release(name: str) -> None:
+    """A new start of the machine never brings a new release, nor another system below it, which could sort text otherwise."""
+    assert re.fullmatch(rf"{name}:\d+\.\d+(\.\d+)?-[a-z]+", SERVICES[name]["image"])
+
+
+def test_postgresql_is_well_only_over_tcp() -> None:
+    """While its image makes a new cluster, a server answers on the socket alone; whoever waits for it would come too early."""
+    check = SERVICES["postgres"]["healthcheck"]["test"]
+    assert check[:2] == ["CMD", "pg_isready"]
+    assert check[check.index("--host") + 1] == "127.0.0.1"
+
+
+@pytest.mark.parametrize("name", OURS)
+def test_what_our_services_connect_to_asks_for_a_password(name: str) -> None:
+    """Database and Redis are reached with passwords, and Compose refuses to start where one is not set."""
+    for setting in ("DATABASE_URL", "REDIS_URL"):
+        address = SERVICES[name]["environment"][setting]
+        assert re.match(r"^\w+://\w*:\$\{\w+:\?[^}]+\}@", address), address

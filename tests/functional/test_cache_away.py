@@ -1,8 +1,9 @@
 """Redis goes away: what leans on the cache goes on without it, and who counts goes on counting."""
 
+import os
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import timedelta
 from typing import Any
 
@@ -108,38 +109,69 @@ def test_a_count_is_not_pushed_out() -> None:
     assert last.status_code == 429
 
 
-def test_a_dead_address_is_asked_once_in_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
-    """After one failure the other calls of the next seconds do not wait for a connection; then it is asked again."""
-    asked = []
+class Shared:
+    """Stands for Redis: notes which thread asked it, and answers once it is back."""
+
+    def __init__(self) -> None:
+        self.asked_by: list[str] = []
+        self.is_back = threading.Event()
+
+    def get(self, *_: object, **__: object) -> str:
+        self.asked_by.append(threading.current_thread().name)
+        if not self.is_back.is_set():
+            raise OSError("away")
+        return "kept there"
+
+    def clear(self) -> None:
+        """Nothing is kept."""
+
+
+@pytest.fixture
+def shared(monkeypatch: pytest.MonkeyPatch) -> Shared:
+    standing = Shared()
+    monkeypatch.setattr(house_caches, "ASK_AGAIN_SECONDS", 0.01)
+    monkeypatch.setattr(caches["default"], "_shared", standing)
+    return standing
+
+
+def wait_until(there: Callable[[], bool]) -> None:
+    until = time.monotonic() + 30
+    while not there():
+        assert time.monotonic() < until
+        time.sleep(0.01)
+
+
+def test_no_request_asks_a_dead_address_twice(shared: Shared) -> None:
+    """The first call finds it away; from then on one thread asks, and no other call waits for a connection."""
     cache = caches["default"]
-    monkeypatch.setattr(
-        cache._shared,
-        "get",
-        lambda *a, **k: asked.append(1) or (_ for _ in ()).throw(OSError("away")),
-    )
     for _ in range(5):
         cache.get("x")
-    assert len(asked) == 1
-    later = time.monotonic() + house_caches.REST_SECONDS + 1
-    monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
-    cache.get("x")
-    assert len(asked) == 2
+    wait_until(lambda: len(shared.asked_by) >= 4)
+    assert shared.asked_by[0] == threading.current_thread().name
+    assert set(shared.asked_by[1:]) == {"cache"}
 
 
-def test_its_return_is_told_and_used(monkeypatch: pytest.MonkeyPatch) -> None:
-    """When it answers again it is used again, and the log says how long it was away."""
+def test_its_return_is_told_and_used(shared: Shared) -> None:
+    """When it answers again it is used again; both are told, once."""
     cache = caches["default"]
     with capture_logs() as lines:
-        cache.get("x")
-        later = time.monotonic() + house_caches.REST_SECONDS + 1
-        monkeypatch.setattr(house_caches.time, "monotonic", lambda: later)
-        monkeypatch.setattr(cache._shared, "get", lambda *a, **k: "kept there")
-        assert cache.get("x") == "kept there"
+        assert cache.get("x") is None
+        shared.is_back.set()
+        wait_until(lambda: cache.get("x") == "kept there")
     assert [line["event"] for line in lines] == [
         "the shared cache is away",
         "the shared cache is back",
     ]
-    assert lines[1]["seconds"] >= house_caches.REST_SECONDS
+
+
+def test_a_forked_process_asks_for_itself(shared: Shared) -> None:
+    """The thread that waits for Redis stays with the parent: a child does not believe for ever that it is away."""
+    caches["default"].get("x")
+    child = os.fork()
+    if child == 0:
+        os._exit(0 if house_caches.link.is_up else 1)
+    assert os.waitpid(child, 0)[1] == 0
+    assert not house_caches.link.is_up
 
 
 def test_a_rate_is_one_rate_for_all_threads() -> None:

@@ -1,10 +1,13 @@
 """Alive, and ready to serve: what a load balancer and a person on call are told."""
 
+import json
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 
@@ -53,10 +56,11 @@ def test_ready_tells_what_it_stands_on() -> None:
         "migrations",
         "guards",
         "time zones",
+        "static files",
         *(["broker"] if settings.REDIS_URL else []),
     ]
     assert told["checks"] == {**dict.fromkeys(parts, "ok"), "mail": "on time"}
-    assert told["tzdata"] == TZDATA_VERSION
+    assert (told["profile"], told["tzdata"]) == ("test", TZDATA_VERSION)
     assert 600 <= told["oldest_unsent_seconds"] < 660
 
 
@@ -103,12 +107,37 @@ def test_another_zone_database_is_not_ready(monkeypatch: pytest.MonkeyPatch) -> 
     assert (status, told["failed"]) == (503, ["time zones"])
 
 
-def test_a_broker_that_does_not_answer_is_not_ready(settings: Any) -> None:
-    """Where a broker is configured it belongs to what must be there."""
+def test_a_broker_that_is_away_turns_nobody_away(settings: Any) -> None:
+    """Bookings need the database alone: it is told in a word, and the process still serves."""
     settings.REDIS_URL = "redis://:a-broker-password@127.0.0.1:1/0"
     status, told = asked()
-    assert (status, told["failed"]) == (503, ["broker"])
+    assert (status, told["ready"], told["failed"]) == (200, True, [])
+    assert told["checks"]["broker"] == "away"
     assert "a-broker-password" not in str(told)
+
+
+@pytest.mark.parametrize("collected", [{}, {"levare.css": "levare.0a1b2c.css"}])
+def test_files_that_were_not_collected_are_not_ready(
+    settings: Any, tmp_path: Path, collected: dict[str, str]
+) -> None:
+    """Nothing was collected, or only what an older version had: a page would be an error, so nobody is sent here."""
+    manifest = {"version": "1.1", "paths": collected, "hash": ""}
+    if collected:
+        (tmp_path / "staticfiles.json").write_text(json.dumps(manifest))
+    settings.STATIC_ROOT = str(tmp_path)
+    backend = "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": backend}}
+    status, told = asked()
+    assert (status, told["failed"]) == (503, ["static files"])
+
+
+def test_collected_files_are_ready(settings: Any, tmp_path: Path) -> None:
+    """After collectstatic the same settings serve."""
+    settings.STATIC_ROOT = str(tmp_path)
+    backend = "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": backend}}
+    call_command("collectstatic", verbosity=0, interactive=False)
+    assert asked()[1]["checks"]["static files"] == "ok"
 
 
 def test_no_address_and_no_secret_is_told() -> None:

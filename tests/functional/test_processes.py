@@ -159,7 +159,6 @@ class House:
 @pytest.fixture
 def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
     port = free_port()
-    (tmp_path / "static").mkdir()  # the image has collected its files
     with ExitStack() as opened:
         sink, smtp = opened.enter_context(mail_server())
         environment = {
@@ -175,7 +174,7 @@ def house(tmp_path: Path) -> Iterator[tuple[House, Sink]]:
             "NOTE_KEYS": b64encode(secrets.token_bytes(32)).decode(),
             "ALLOWED_HOSTS": HOST,
             "BASE_URL": f"https://{HOST}",
-            "ORGANIZER_EMAIL": "lessons@rowanmere.example",
+            "ORGANIZER_EMAIL": f"lessons@{HOST}",
             "EMAIL_URL": f"smtp://127.0.0.1:{smtp}",
             "DATABASE_URL": opened.enter_context(empty_database()),
             "REDIS_URL": settings.REDIS_URL,
@@ -218,6 +217,12 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
     assert standing.start("migrate").wait(PATIENCE) == 0, standing.log("migrate")
     standing.running.clear()
     python = shutil.which("python", path=standing.environment["PATH"])
+    subprocess.run(  # the image has collected its files
+        [str(python), "manage.py", "collectstatic", "--noinput", "-v", "0"],
+        cwd=ROOT,
+        env=standing.environment,
+        check=True,
+    )
     subprocess.run(
         [str(python), "manage.py", "shell", "-v", "0", "-c", SCHOOL],
         cwd=ROOT,
@@ -264,4 +269,9 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
     assert all(
         json.loads(line) for name in ("web", "beat") for line in standing.log(name).splitlines()
     )
+    for name in ("web", "worker", "beat"):
+        started = [
+            line for line in standing.log(name).splitlines() if '"event": "levare starts"' in line
+        ]
+        assert started and all(json.loads(line)["profile"] == "production" for line in started)
     assert standing.stop() == {"web": 0, "worker": 0, "beat": 0}

@@ -193,7 +193,7 @@ def test_claiming_is_one_statement_or_skips_what_is_locked(django_assert_num_que
 def test_the_console_shows_a_whole_message(
     settings: Any, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Where the school has no mail server yet, what would leave is printed: the transport of production's default."""
+    """In development, where an email may be printed instead of sent, it is printed whole."""
     settings.EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
     zoe = make_user("Zoë Ashgrove", email="zoe@rowanmere.example")
     keep(

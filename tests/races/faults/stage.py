@@ -51,7 +51,7 @@ class Stage:
             )
         self.environment = {
             "LEVARE_PROFILE": "development",
-            "LEVARE_VAR": str(folder),
+            "LEVARE_VAR": str(folder / "var"),
             "LEVARE_LOG": "WARNING",
             "DJANGO_SETTINGS_MODULE": "config.settings",
             "DATABASE_URL": address,
