@@ -89,6 +89,7 @@ class BusyShape(serializers.Serializer):
     next_at = serializers.DateTimeField(allow_null=True)
     covers_until = serializers.DateTimeField(allow_null=True)
     unknown_zones = serializers.IntegerField()
+    notes = serializers.ListField(child=serializers.CharField())
     problem = serializers.CharField()
     problem_words = serializers.CharField()
 
@@ -251,6 +252,7 @@ def _shown(calendar: BusyCalendar) -> dict[str, Any]:
         "next_at": utc(calendar.next_at),
         "covers_until": utc(calendar.covers_until),
         "unknown_zones": calendar.unknown_zones,
+        "notes": calendar.notes,
         "problem": calendar.problem,
         "problem_words": calendar.problem_words,
     }
