@@ -88,6 +88,7 @@ class BusyShape(serializers.Serializer):
     next_at = serializers.DateTimeField(allow_null=True)
     covers_until = serializers.DateTimeField(allow_null=True)
     unknown_zones = serializers.IntegerField()
+    notes = serializers.ListField(child=serializers.CharField())
     problem = serializers.CharField()
     problem_words = serializers.CharField()
 
@@ -250,6 +251,7 @@ def _shown(calendar: BusyCalendar) -> dict[str, Any]:
         "next_at": utc(calendar.next_at),
         "covers_until": utc(calendar.covers_until),
         "unknown_zones": calendar.unknown_zones,
+        "notes": calendar.notes,
         "problem": calendar.problem,
         "problem_words": calendar.problem_words,
     }

@@ -13,6 +13,7 @@ from uuid import UUID, uuid5
 from icalendar import Availability, Available, Calendar, vDDDTypes, vRecur
 
 from bookings.calendars.events import PRODID
+from bookings.calendars.foreign_zones import known_zone
 from bookings.calendars.zones import vtimezone
 from bookings.domain.availability import Block, BusyType, Window, in_utc_from_wall
 from bookings.domain.errors import Refused
@@ -111,17 +112,18 @@ def _local(on: date, minute: int, time_zone: str) -> vDDDTypes:
 
 
 _UNFOLD = re.compile("\r?\n[ \t]")
+_TZID = re.compile(r'(?i);TZID="?([^":;,\r\n]+)"?(?=[;:])')
 
 
 def read_availability(text: str) -> list[Block]:
-    """The VAVAILABILITY components of a file. Zones are taken by their IANA names; a VTIMEZONE is not looked at.
+    """The VAVAILABILITY components of a file. Zones are taken by their names; a VTIMEZONE is not looked at.
 
     Refused: "too-large", "malformed" where it is no calendar, "naive-time" for a floating time, "unknown-zone", and "invalid"
     where it repeats or overrides in a way that hours do not have.
     """
     if len(text.encode(errors="replace")) > MOST_BYTES:
         raise Refused("too-large", f"Send a file of up to {MOST_BYTES // 1000} kB.")
-    text = _without_zones(_UNFOLD.sub("", text))
+    text = _TZID.sub(_by_its_iana_name, _without_zones(_UNFOLD.sub("", text)))
     if text.upper().count("BEGIN:") > MOST_PARTS:
         raise Refused("too-large", f"Send a file with up to {MOST_PARTS} components.")
     try:
@@ -138,6 +140,11 @@ def read_availability(text: str) -> list[Block]:
     if not blocks:
         raise Refused("invalid", "The file holds no availability (VAVAILABILITY, RFC 7953).")
     return blocks
+
+
+def _by_its_iana_name(found: re.Match[str]) -> str:
+    """A zone by the same name as a busy calendar's would be read by, whatever system wrote the file."""
+    return f";TZID={known_zone(found[1]) or found[1]}"
 
 
 def _without_zones(text: str) -> str:

@@ -8,13 +8,15 @@ What is decided where the standards leave room:
   files are often old. A TZID that they do not know is read by the file's VTIMEZONE; where it has none, on the owner's
   clock, and counted so that the owner can be told.
 - An entry without length takes no time. A DURATION is nominal by days and exact below; DTEND is exact.
-- An UNTIL that is a date, beside a start that is a time, lets that whole date in.
-- EXDATE, RDATE, RECURRENCE-ID (with THISANDFUTURE) and the higher SEQUENCE win as sections 3.8.4.4 and 3.8.5 say.
+- A time that a clock skips is read with the offset before the gap (section 3.3.5), and the entry lasts as written.
+- An UNTIL that is a date, beside a start that is a time, lets that whole date in; one without Z is a local time.
+- EXDATE, RDATE, RECURRENCE-ID (with THISANDFUTURE) and the higher SEQUENCE win as sections 3.8.4.4 and 3.8.5 say;
+  entries of one UID and one SEQUENCE count all, and a changed instance stays where EXDATE names it too.
+- Small faults that calendars are seen to make are forgiven, with a note for the owner.
 - Periods are rounded outward to 5 minutes, cut to the window and merged where they meet, so that their number tells nothing.
 Pure, but not quick: it is meant to run in a process of its own, with limits (bookings.inbound.expanding).
 """
 
-import re
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -27,6 +29,7 @@ from icalendar import Calendar, vPeriod
 from bookings.calendars.content import Component, Line, read, too_much, unreadable
 from bookings.calendars.foreign_zones import Zones
 from bookings.calendars.repetition import check_event
+from bookings.calendars.series import bring_forward, keep_overrides, numbered, settle_until
 from bookings.calendars.spans import Length, as_instant, length, moment
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.zones import zone
@@ -37,15 +40,18 @@ Window = tuple[datetime, datetime]
 _AROUND = timedelta(days=2)
 _TIMED = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
 _LENGTH = "X-LENGTH"
-_UNTIL_A_DATE = re.compile(r"UNTIL=\d{8}(?!T)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
 class Busy:
-    """What was found: (first, past) in cells of 5 minutes since 1970 UTC, rising and apart; and how many zones were unknown."""
+    """What was found: (first, past) in cells of 5 minutes since 1970 UTC, rising and apart.
+
+    Beside it: how many zones were unknown, and a phrase for each kind of fault that was forgiven.
+    """
 
     cells: list[tuple[int, int]]
     unknown_zones: int
+    notes: tuple[str, ...] = ()
 
 
 def busy(
@@ -60,7 +66,8 @@ def busy(
     Entries whose UID is one of `ours` are her own meetings, come back from a calendar that shows them to her: no busy time.
     Refused: "calendar-unreadable" for what is no calendar, "calendar-too-much" for what would take too long.
     """
-    inner = [part for calendar in read(data) for part in calendar.inner]
+    calendars, notes = read(data)
+    inner = [part for calendar in calendars for part in calendar.inner]
     events = [
         part
         for part in inner
@@ -73,18 +80,20 @@ def busy(
     once, repeated = _sorted(events, window)
     for event in (*once, *repeated):
         _settle(event, zones)
+    keep_overrides(repeated)
+    _bring_forward(repeated, window[0])
     odd = [
         event for event in once if zones.is_own(event)
     ]  # the library reads the zones that a file defines
     periods = [
         _period(event, clock) for event in once if _is_busy(event) and not zones.is_own(event)
     ]
-    periods += _expanded([*zones.used, *_numbered([*repeated, *odd])], clock, window)
+    periods += _expanded([*zones.used, *numbered([*repeated, *odd])], clock, window)
     periods += [period for part in inner if part.name == "VFREEBUSY" for period in _freebusy(part)]
     cells = _merged(periods, since, until)
     if len(cells) > MOST_PERIODS:
         raise too_much(f"it has more than {MOST_PERIODS} separate times within a year.")
-    return Busy(cells, len(zones.unknown))
+    return Busy(cells, len(zones.unknown), tuple(notes))
 
 
 def _sorted(events: list[Component], window: Window) -> tuple[list[Component], list[Component]]:
@@ -113,8 +122,10 @@ def _settle(event: Component, zones: Zones) -> None:
     for line in event.lines:
         if line.name in _TIMED:
             zones.settle(line)
-        elif line.name == "RRULE" and any(len(start.value) > 8 for start in event.all("DTSTART")):
-            line.value = _UNTIL_A_DATE.sub(r"\g<0>T235959", line.value)
+    starts = event.one("DTSTART")
+    if starts is not None and len(starts.value) > 8:
+        for rule in event.all("RRULE"):
+            settle_until(rule, zones.clock(starts))
     if not zones.is_own(event) and not any("/" in line.value for line in event.all("RDATE")):
         event.lines.append(Line(_LENGTH, {}, "{}:{}".format(*length(event))))
 
@@ -133,15 +144,18 @@ def _period(event: Component, clock: ZoneInfo) -> tuple[datetime, datetime]:
     return starts_at.astimezone(UTC), length(event).after(starts_at)
 
 
-def _numbered(events: list[Component]) -> Iterator[Component]:
-    """A UID tells of who wrote it: the same number for the same one is enough."""
-    numbers: dict[str, int] = {}
-    for place, event in enumerate(events):
-        uid = event.one("UID")
-        number = numbers.setdefault(uid.value, place) if uid else place
-        event.lines = [line for line in event.lines if line.name != "UID"]
-        event.lines.append(Line("UID", {}, str(number)))
-        yield event
+def _bring_forward(events: list[Component], since: datetime) -> None:
+    """Entries whose changes reach to all later instances count from their real start, so they are left alone."""
+    ranged = {
+        uid.value
+        for event in events
+        for line in event.all("RECURRENCE-ID")
+        if "RANGE" in line.parameters and (uid := event.one("UID"))
+    }
+    for event in events:
+        uid, lasts = event.one("UID"), event.one(_LENGTH)
+        if lasts is not None and not (uid and uid.value in ranged):
+            bring_forward(event, since, Length(*map(int, lasts.value.split(":"))))
 
 
 def _expanded(

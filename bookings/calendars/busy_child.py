@@ -1,13 +1,15 @@
 """The process in which a foreign calendar is expanded: `python -m bookings.calendars.busy_child`.
 
-On stdin one line of JSON (time_zone, since, until, ours) and then the bytes of the file; on stdout JSON: `cells` and `unknown_zones`, or
-the `code` and `detail` of a refusal. It limits itself before it reads anything; a limit that is reached ends it by a signal.
+On stdin one line of JSON (time_zone, since, until, ours) and then the bytes of the file; on stdout JSON: `cells`,
+`unknown_zones` and `notes`, or the `code` and `detail` of a refusal. It limits itself before it reads anything; a
+limit that is reached ends it by a signal.
 """
 
 import json
 import resource
 import signal
 import sys
+from dataclasses import asdict
 from datetime import datetime
 
 WORK_SECONDS = 0.9
@@ -39,7 +41,7 @@ def main() -> None:
         found = busy(
             sys.stdin.buffer.read(), asked["time_zone"], since, until, frozenset(asked["ours"])
         )
-        answer: dict[str, object] = {"cells": found.cells, "unknown_zones": found.unknown_zones}
+        answer: dict[str, object] = asdict(found)
     except Refused as refusal:
         answer = {"code": refusal.code, "detail": refusal.detail}
     sys.stdout.write(json.dumps(answer))

@@ -140,8 +140,11 @@ class Component:
         yield f"END:{self.name}"
 
 
-def read(data: bytes) -> list[Component]:
-    """The calendars of a file, reduced to what busy time needs. Refused: "calendar-unreadable", "calendar-too-much"."""
+def read(data: bytes) -> tuple[list[Component], list[str]]:
+    """The calendars of a file, reduced to what busy time needs, and a phrase for each kind of fault forgiven.
+
+    Refused: "calendar-unreadable", "calendar-too-much".
+    """
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -149,13 +152,14 @@ def read(data: bytes) -> list[Component]:
     if "\x00" in text:
         raise unreadable("it holds bytes that no text has.")
     lines = re.sub(r"\n[ \t]", "", text.replace("\r\n", "\n").replace("\r", "\n")).split("\n")
-    calendars = _nested(line for line in lines if line and not line.isspace())
+    notes: list[str] = []
+    calendars = _nested((line for line in lines if line and not line.isspace()), notes)
     if not calendars:
         raise unreadable("it holds no BEGIN:VCALENDAR.")
-    return calendars
+    return calendars, list(dict.fromkeys(notes))
 
 
-def _nested(lines: Iterator[str]) -> list[Component]:
+def _nested(lines: Iterator[str], notes: list[str]) -> list[Component]:
     calendars: list[Component] = []
     open_names: list[str] = []
     kept: list[Component] = []  # the open components that matter; what does not is only counted
@@ -180,23 +184,25 @@ def _nested(lines: Iterator[str]) -> list[Component]:
                 (kept[-1].inner if kept else calendars).append(component)
                 kept.append(component)
             open_names.append(name)
+        elif calendars and not open_names:
+            notes.append("lines after its end")
         elif start[:4] == "END:":
             name = line[4:].strip().upper()
             if not open_names or open_names[-1] != name:
                 raise unreadable("an END does not match its BEGIN.")
             if len(kept) == len(open_names):
-                _check_whole(kept.pop())
+                _check_whole(kept.pop(), notes)
             open_names.pop()
         elif not open_names:
             raise unreadable("it begins with something other than BEGIN:VCALENDAR.")
         elif len(kept) == len(open_names):
-            _add(kept[-1], line)
+            _add(kept[-1], line, notes)
     if open_names:
         raise unreadable("it stops in the middle.")
     return calendars
 
 
-def _add(component: Component, text: str) -> None:
+def _add(component: Component, text: str, notes: list[str]) -> None:
     name = _NAME.match(text)
     if name is None or text[name.end() : name.end() + 1] not in (":", ";"):
         raise unreadable("a line is neither a property nor the rest of the line before.")
@@ -212,6 +218,12 @@ def _add(component: Component, text: str) -> None:
     line = Line(name[0].upper(), parameters, text[at + 1 :].strip())
     if line.name not in _AS_WRITTEN:
         line.value = line.value.upper()
+    if line.name == "RRULE" and " " in line.value:
+        notes.append("spaces in a rule of repetition")
+        line.value = line.value.replace(" ", "")
+    if line.name in ("RDATE", "EXDATE") and not line.value:
+        notes.append(f"an empty {line.name}")
+        return
     if not grammar.fullmatch(line.value):
         raise unreadable(f"the value of a {line.name} is not one.")
     if line.name in _ONCE and component.one(line.name):
@@ -230,15 +242,17 @@ def check_days(value: str) -> None:
             raise unreadable("it names a date that does not exist.") from None
 
 
-def _check_whole(component: Component) -> None:
+def _check_whole(component: Component, notes: list[str]) -> None:
     missing: Mapping[str, Callable[[], bool]] = {
         "VEVENT": lambda: component.one("DTSTART") is None,
-        "VTIMEZONE": lambda: component.one("TZID") is None or not component.inner,
+        "VTIMEZONE": lambda: not component.inner,
         "STANDARD": lambda: (
             not all(component.one(name) for name in ("DTSTART", "TZOFFSETFROM", "TZOFFSETTO"))
         ),
     }
     if missing.get("STANDARD" if component.name == "DAYLIGHT" else component.name, lambda: False)():
         raise unreadable(f"a {component.name} lacks what it must have.")
+    if component.name == "VTIMEZONE" and component.one("TZID") is None:
+        notes.append("a time zone without a name")
     if component.one("DTEND") and component.one("DURATION"):
         raise unreadable("an entry has both a DTEND and a DURATION.")

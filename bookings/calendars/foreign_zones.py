@@ -1,13 +1,30 @@
 """Which zone a foreign calendar means by a TZID (RFC 5545 section 3.2.19)."""
 
+from datetime import UTC, tzinfo
+from typing import Any
+
+from icalendar import Timezone
 from icalendar.timezone.windows_to_olson import WINDOWS_TO_OLSON
 
-from bookings.calendars.content import Component, Line
+from bookings.calendars.content import Component, Line, unreadable
 from bookings.calendars.repetition import check_zone
-from bookings.domain.zones import is_known
+from bookings.domain.zones import is_known, zone
 
 _OWN = "X-ZONE-"
 """Zones that the file defines go by names of ours, so that no library takes one for another."""
+
+
+def known_zone(tzid: str) -> str | None:
+    """The IANA zone that a TZID means: by its own name, as the end of a globally unique one, or by the CLDR's table.
+
+    A globally unique TZID begins with a slash and mostly ends in the IANA name, such as
+    "/rowanmere.example/20260101/Europe/Dublin". None where nobody knows it.
+    """
+    parts = tzid.strip("/").split("/")
+    unique = ["/".join(parts[start:]) for start in range(len(parts))] if tzid[:1] == "/" else [tzid]
+    return next(
+        (name for name in (*unique, WINDOWS_TO_OLSON.get(tzid, "")) if is_known(name)), None
+    )
 
 
 class Zones:
@@ -37,22 +54,36 @@ class Zones:
         """Whether a time of it is in a zone that only the file knows."""
         return any(line.parameters.get("TZID", "").startswith(_OWN) for line in event.lines)
 
+    def clock(self, line: Line) -> tzinfo:
+        """The clock that a settled line with a time is on."""
+        tzid = line.parameters.get("TZID")
+        if tzid is None:
+            return UTC
+        if not tzid.startswith(_OWN):
+            return zone(tzid)
+        part = self.used[int(tzid.removeprefix(_OWN))]
+        try:
+            text = "\r\n".join([*part.text(), ""])
+            defined: Any = Timezone.from_ical(text)
+            found: tzinfo = defined.to_tz(lookup_tzid=False)
+        except (
+            ValueError,
+            TypeError,
+            KeyError,
+            AttributeError,
+            IndexError,
+            OverflowError,
+        ) as error:
+            raise unreadable("a time zone does not fit together.") from error
+        return found
+
     def _zone(self, tzid: str) -> str:
         if tzid not in self._meant:
             self._meant[tzid] = self._found(tzid)
         return self._meant[tzid]
 
     def _found(self, tzid: str) -> str:
-        # A globally unique TZID begins with a slash and mostly ends in the IANA name: "/rowanmere.example/20260101/Europe/Dublin".
-        parts = tzid.strip("/").split("/")
-        guesses = (
-            ["/".join(parts[start:]) for start in range(len(parts))]
-            if tzid.startswith("/")
-            else [tzid]
-        )
-        known = next(
-            (name for name in (*guesses, WINDOWS_TO_OLSON.get(tzid, "")) if is_known(name)), None
-        )
+        known = known_zone(tzid)
         if known is not None:
             return known
         if tzid not in self._own:

@@ -36,6 +36,12 @@ def moment(line: Line) -> date | datetime:
     return datetime.combine(on, at, UTC if text.endswith("Z") else zone(line.parameters["TZID"]))
 
 
+def is_skipped(at: datetime) -> bool:
+    """Whether the clock of `at` jumps over that wall time."""
+    wall = at.replace(tzinfo=None)
+    return at.astimezone(UTC).astimezone(at.tzinfo).replace(tzinfo=None) != wall
+
+
 def as_instant(value: date, clock: ZoneInfo) -> datetime:
     """A datetime as it is; a date as the beginning of that day on the owner's clock."""
     return value if isinstance(value, datetime) else datetime.combine(value, time(), clock)
@@ -58,12 +64,23 @@ def length(event: Component) -> Length:
                 "an entry starts at a time and ends on a date, or the other way round."
             )
         if isinstance(begins, datetime) and isinstance(over, datetime):
-            found = Length(0, int((over.astimezone(UTC) - begins.astimezone(UTC)).total_seconds()))
+            found = Length(0, int(_between(begins, over).total_seconds()))
         else:
             found = Length((over - begins).days, 0)
     if found.days < 0 or found.seconds < 0:
         raise unreadable("an entry ends before it starts.")
     return found
+
+
+def _between(begins: datetime, over: datetime) -> timedelta:
+    """The exact time between the two; the time that is written where the clock skips one of them.
+
+    A start in a gap is read with the offset before it (section 3.3.5), an end after the gap is not: exact time would
+    be short by the gap, and a whole series with it.
+    """
+    if (is_skipped(begins) or is_skipped(over)) and begins.tzinfo == over.tzinfo:
+        return over.replace(tzinfo=None) - begins.replace(tzinfo=None)
+    return over.astimezone(UTC) - begins.astimezone(UTC)
 
 
 def _duration(text: str) -> Length:

@@ -24,11 +24,15 @@ _AT_ONCE = threading.BoundedSemaphore(2)
 
 @dataclass(frozen=True, slots=True)
 class Expanded:
-    """Busy periods, rising and apart, that hold until `until`; and how many zones in the file nobody knew."""
+    """Busy periods, rising and apart, that hold until `until`.
+
+    Beside them: how many zones in the file nobody knew, and a phrase for each kind of fault that was forgiven.
+    """
 
     periods: tuple[Period, ...]
     until: datetime
     unknown_zones: int
+    notes: tuple[str, ...] = ()
 
 
 def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ()) -> Expanded:
@@ -56,7 +60,7 @@ def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ())
     periods = tuple(
         Period(EPOCH + first * CELL, EPOCH + past * CELL) for first, past in answer["cells"]
     )
-    return Expanded(periods, until, answer["unknown_zones"])
+    return Expanded(periods, until, answer["unknown_zones"], tuple(answer["notes"]))
 
 
 def _run(sent: bytes) -> bytes:

@@ -35,6 +35,9 @@ class BusyCalendar(models.Model):
         max_length=60, blank=True, help_text="The owner's clock when it was read."
     )
     unknown_zones = models.PositiveIntegerField(default=0)
+    notes = models.JSONField(
+        default=list, blank=True, help_text="Phrases of ours for the faults that were forgiven."
+    )
     problem = models.CharField(max_length=40, blank=True)
     problem_words = models.CharField(max_length=300, blank=True)
     failures = models.PositiveSmallIntegerField(default=0)

@@ -31,6 +31,7 @@ class Copy:
     periods: Sequence[Period]
     covers_until: datetime
     unknown_zones: int
+    notes: Sequence[str] = ()
     digest: str
     time_zone: str
     etag: str = ""
@@ -190,6 +191,7 @@ def _store(calendar: BusyCalendar, copy: Copy, now: datetime) -> None:
     )
     for name in ("covers_until", "unknown_zones", "digest", "time_zone", "etag", "last_modified"):
         setattr(calendar, name, getattr(copy, name))
+    calendar.notes = list(copy.notes)
     calendar.fetched_at, calendar.failures, calendar.problem, calendar.problem_words = (
         now,
         0,

@@ -51,6 +51,7 @@ def _copy(fetched: Fetched, calendar: BusyCalendar, time_zone: str, now: datetim
         periods=found.periods,
         covers_until=found.until,
         unknown_zones=found.unknown_zones,
+        notes=found.notes,
         digest=_digest(data),
         time_zone=time_zone,
         etag=fetched.tags.etag,

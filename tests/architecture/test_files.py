@@ -113,3 +113,19 @@ def test_no_test_is_put_aside() -> None:
             ):
                 aside.append(f"{path}:{node.lineno}")
     assert aside == []
+
+
+def test_each_decision_names_code_that_is_there() -> None:
+    """A file that a decision points to exists, so that the reasons are found from the code and back."""
+    missing = []
+    for path in sorted((ROOT / "docs" / "decisions").glob("*.md")):
+        for line in path.read_text(encoding="utf-8").splitlines():
+            if line.startswith("In code:"):
+                names = re.findall(r"`([\w/]+\.py)`", line)
+                places = [(ROOT / name, ROOT / "bookings" / name) for name in names]
+                missing += [
+                    f"{path.name}: {name}"
+                    for name, either in zip(names, places, strict=True)
+                    if not any(place.exists() for place in either)
+                ]
+    assert missing == []

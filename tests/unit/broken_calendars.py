@@ -45,12 +45,11 @@ BROKEN: dict[str, bytes] = {
     "a card of a person": b"BEGIN:VCARD\r\nVERSION:4.0\r\nFN:Noor\r\nEND:VCARD\r\n",
     "an entry without a calendar": entry(AT, HOUR).encode(),
     "a line before the calendar": b"X-HELLO:1\r\n" + WHOLE,
-    "a line after the calendar": WHOLE + b"X-BYE:1\r\n",
+    "an entry after the calendar": WHOLE + entry(AT, HOUR).encode(),
     "cut in the middle": WHOLE[: len(WHOLE) // 2],
     "without its end": WHOLE.replace(b"END:VCALENDAR\r\n", b""),
     "without an entry's end": WHOLE.replace(b"END:VEVENT\r\n", b""),
     "ends crossed": calendar_of("BEGIN:VEVENT\r\nBEGIN:VALARM\r\nEND:VEVENT\r\nEND:VALARM\r\n"),
-    "an end too many": WHOLE + b"END:VCALENDAR\r\n",
     "a calendar in a calendar": calendar_of(WHOLE.decode()),
     "an entry in an entry": calendar_of(
         "BEGIN:VEVENT\r\n" + AT + "\r\n" + entry(AT, HOUR) + "END:VEVENT\r\n"
@@ -123,7 +122,6 @@ BROKEN: dict[str, bytes] = {
     "a free period not in UTC": freebusy("20270302T100000/20270302T110000"),
     "a free period backwards": freebusy("20270302T110000Z/20270302T100000Z"),
     "a free period below nothing": freebusy("20270302T110000Z/-PT1H"),
-    "a zone without a name": own_zone(*ONSET),
     "a zone without a part": own_zone("TZID:Ours"),
     "a zone without an offset": own_zone("TZID:Ours", ONSET[0], ONSET[1], ONSET[3], ONSET[4]),
     "a zone with offset 99": own_zone("TZID:Ours", *ONSET[:2], "TZOFFSETFROM:+9900", *ONSET[3:]),

@@ -308,10 +308,6 @@ REFUSED = {
         available(START.replace("Europe/Dublin", "Nowhere/Else"), END),
         "unknown-zone",
     ),
-    "a name of one maker's zones": (
-        available(START.replace("Europe/Dublin", "GMT Standard Time"), END),
-        "unknown-zone",
-    ),
     "ends first": (
         available(END.replace("DTEND", "DTSTART"), START.replace("DTSTART", "DTEND")),
         "end-before-start",
@@ -389,3 +385,13 @@ def test_the_largest_file_let_through_is_quick():
     began = machine.process_time()
     proposed(read_availability(text), time_zone="UTC", now=STAMP)
     assert machine.process_time() - began < 2
+
+
+@pytest.mark.parametrize(
+    "tzid", ["GMT Standard Time", "/rowanmere.example/20260101_1/Europe/London", '"Europe/London"']
+)
+def test_a_zone_by_another_name_is_read_as_in_busy_calendars(tzid):
+    """RFC 5545 3.2.19's globally unique names and the names of the CLDR table mean their IANA zone."""
+    times = [line.replace("Europe/Dublin", tzid) for line in (START, END)]
+    (block,) = read_availability(available(*times))
+    assert {window.time_zone for window in block.windows} == {"Europe/London"}

@@ -325,7 +325,7 @@ def test_text_is_left_behind() -> None:
     )
     assert (
         repr(busy(calendar_of(text), "Europe/Dublin", NOW, NOW + YEAR))
-        == f"Busy(cells=[({_cell(2, 10)}, {_cell(2, 11)})], unknown_zones=0)"
+        == f"Busy(cells=[({_cell(2, 10)}, {_cell(2, 11)})], unknown_zones=0, notes=())"
     )
 
 

@@ -7,37 +7,9 @@ import pytest
 from bookings.calendars.busy import Busy, busy
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH
-from tests.unit.calendars_samples import calendar_of, entry
+from tests.unit.calendars_samples import calendar_of, entry, zone_of
 
 NOW = datetime(2027, 3, 1, 9, tzinfo=UTC)
-
-
-def zone_of(tzid: str, *rules: str) -> str:
-    """A VTIMEZONE that is 2:30 ahead of UTC in winter and 3:30 in summer, as no IANA zone is."""
-    winter = [
-        "BEGIN:STANDARD",
-        "DTSTART:19701025T030000",
-        "TZOFFSETFROM:+0330",
-        "TZOFFSETTO:+0230",
-        *(rules or ["RRULE:FREQ=YEARLY;BYDAY=-1SU;BYMONTH=10"]),
-    ]
-    summer = [
-        "BEGIN:DAYLIGHT",
-        "DTSTART:19700329T020000",
-        "TZOFFSETFROM:+0230",
-        "TZOFFSETTO:+0330",
-        "RRULE:FREQ=YEARLY;BYDAY=-1SU;BYMONTH=3",
-    ]
-    lines = [
-        "BEGIN:VTIMEZONE",
-        f"TZID:{tzid}",
-        *winter,
-        "END:STANDARD",
-        *summer,
-        "END:DAYLIGHT",
-        "END:VTIMEZONE",
-    ]
-    return "".join(f"{line}\r\n" for line in lines)
 
 
 def worked_out(*parts: str) -> Busy:

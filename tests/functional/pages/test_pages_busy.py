@@ -72,6 +72,15 @@ def test_a_problem_is_told_in_words_beside_the_age(school: School) -> None:
     assert "Choir is read again within a minute." in text_of(response)
 
 
+def test_a_fault_that_was_forgiven_is_told(school: School) -> None:
+    """An uploaded file with an empty EXDATE is read, and its owner reads that it was."""
+    odd = calendar_of(entry("DTSTART:20270302T100000Z", "DURATION:PT1H", "EXDATE:"))
+    client, prefix = as_user(school.noor.user), f"busy{school.noor.pk}"
+    sent = {f"{prefix}-name": "Choir", f"{prefix}-file": upload(odd)}
+    page = text_of(client.post("/busy-calendars/", sent, follow=True))
+    assert "was read all the same: an empty EXDATE." in page
+
+
 def test_removing_takes_the_busy_time_away(school: School) -> None:
     """At once, and the page says so; a guardian does the same for her child on her own page."""
     copy = operations.Copy(
