@@ -13,6 +13,8 @@ from django.db.models import Q
 from django.db.models.functions import Lower
 from timezone_field import TimeZoneField
 
+from accounts.addresses import AddressField
+
 
 def digest(secret: str) -> str:
     """SHA-256 of a 256-bit secret, in hex: what is stored in the secret's place."""
@@ -28,8 +30,8 @@ class UserManager(BaseUserManager["User"]):
     """Creates people by e-mail address."""
 
     def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
-        """A person with that address, lower-cased; no password means that none can sign in with one."""
-        user = self.model(email=self.normalize_email(email).lower(), **fields)
+        """A person with that address; no password means that none can sign in with one."""
+        user = self.model(email=email, **fields)
         user.set_password(password)
         user.save(using=self._db)
         return user
@@ -47,7 +49,7 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser, PermissionsMixin):
     """Somebody who signs in. Roles follow from what points here; `is_staff` is the admin role."""
 
-    email = models.EmailField(max_length=254)
+    email = AddressField(max_length=254)
     name = models.CharField(max_length=120)
     time_zone = TimeZoneField(default="UTC")
     is_active = models.BooleanField(default=True)
@@ -61,7 +63,10 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     class Meta:
         ordering = ["name", "id"]
-        constraints = [models.UniqueConstraint(Lower("email"), name="user_email_unique")]
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="user_email_unique"),
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower"),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -178,7 +183,7 @@ class Guardianship(models.Model):
 class Welcome(models.Model):
     """A letter that lets one person create her account, once. Only the digest of its secret is stored."""
 
-    email = models.EmailField()
+    email = AddressField()
     name = models.CharField(max_length=120)
     secret_digest = models.CharField(max_length=64, unique=True)
     as_admin = models.BooleanField(default=False)
@@ -207,7 +212,8 @@ class Welcome(models.Model):
                 | Q(student__isnull=False)
                 | Q(guardian_of__isnull=False),
                 name="welcome_gives_a_role",
-            )
+            ),
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="welcome_email_lower"),
         ]
 
     def __str__(self) -> str:
