@@ -11,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
+from django.utils.crypto import salted_hmac
 from timezone_field import TimeZoneField
 
 from accounts.addresses import AddressField
@@ -55,6 +56,8 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField("admin", default=False)
     joined_at = models.DateTimeField(null=True, blank=True)
+    # Part of every session's hash: one more ends the sessions that there are. See accounts.sessions.
+    session_epoch = models.PositiveIntegerField(default=0, editable=False)
 
     objects = UserManager()
     USERNAME_FIELD = "email"
@@ -76,6 +79,12 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     def get_short_name(self) -> str:
         return self.name.split(" ", 1)[0]
+
+    def _get_session_auth_hash(self, secret: str | None = None) -> str:
+        """What a session must know to go on: a new password or a new epoch ends it."""
+        # Overridden here, and not in get_session_auth_hash, so that the fallback keys have it too.
+        held = f"{self.password}|{self.session_epoch}"
+        return salted_hmac("accounts.User", held, secret=secret, algorithm="sha256").hexdigest()
 
     @property
     def zone(self) -> str:

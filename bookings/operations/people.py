@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import Q
 
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
+from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import own_students
 from bookings.domain.errors import Refused
@@ -185,6 +186,10 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
         user = User.objects.create_user(
             welcome.email, password, name=name, time_zone=time_zone, joined_at=now
         )
+    if welcome.as_admin or welcome.as_instructor:
+        end_sessions_and_tokens(
+            user
+        )  # a new role is not for a browser that was signed in without it
     if welcome.as_admin:
         user.is_staff = user.is_superuser = True
         user.save(update_fields=["is_staff", "is_superuser"])

@@ -64,7 +64,9 @@ def renew_feed(
     return current, secret
 
 
-def revoke_feed(*, actor: User, feed: Feed, version: int | None = None, now: datetime) -> Feed:
+def revoke_feed(
+    *, actor: User | None, feed: Feed, version: int | None = None, now: datetime
+) -> Feed:
     """The address is nothing from now on. Refused("stale") as in `renew_feed`."""
     current = _open(feed, version)
     current.revoked_at = now
