@@ -9,7 +9,7 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils.crypto import salted_hmac
 from timezone_field import TimeZoneField
@@ -69,6 +69,10 @@ class User(AbstractBaseUser, PermissionsMixin):
         constraints = [
             models.UniqueConstraint(Lower("email"), name="user_email_unique"),
             models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower"),
+            # The admin role is both of Django's flags, or neither.
+            models.CheckConstraint(
+                condition=Q(is_staff=F("is_superuser")), name="user_admin_is_whole"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -90,6 +90,14 @@ def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     untouched.filter(recipient=reader_id, kind__in=AHEAD).delete()
 
 
+def send_to(reader_id: int, address: str, *, instead_of: str) -> None:
+    """What has not left yet goes to this reader's new address, but for what is said about an address to that address."""
+    waiting = OutboxMessage.objects.filter(
+        recipient=reader_id, state=OutboxMessage.State.DUE
+    ).exclude(kind=MessageKind.ACCOUNT)
+    waiting.filter(to_address=instead_of).update(to_address=address)
+
+
 def take_back_follow_ups(reader_id: int) -> None:
     """Deletes the unsent follow-up of an instructor who has just done some of it; what is still open is told anew."""
     waiting = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, leased_until__isnull=True)

@@ -332,6 +332,16 @@ def people(school: School) -> Told:
     )
 
 
+def accounts(school: School) -> Told:
+    """What is said to somebody about their account."""
+    hedda = school.hedda
+    yield "address_changed", notices.address_changed(hedda, old="h@old.example", now=NOW)
+    yield "role_given", notices.role_changed(hedda, "an admin", gained=True, now=NOW)
+    yield "role_taken", notices.role_changed(hedda, "an admin", gained=False, now=NOW)
+    yield "account_closed", notices.account_closed(hedda, why="Posy has moved on.", now=NOW)
+    yield "account_reopened", notices.account_reopened(hedda, now=NOW)
+
+
 CHAPTERS: list[Callable[[School], Told]] = [
     places,
     meetings,
@@ -340,4 +350,5 @@ CHAPTERS: list[Callable[[School], Told]] = [
     answers,
     clocks,
     people,
+    accounts,
 ]
