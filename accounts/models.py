@@ -112,7 +112,10 @@ class Instructor(models.Model):
 
 
 class Student(models.Model):
-    """Somebody who learns; a minor until `adult_on`. A child may have no account: then a guardian acts and gets the mail."""
+    """Somebody who learns; a minor until `adult_on`. A child may have no account: then a guardian acts and gets the mail.
+
+    Not active is who has left the school: nothing is booked for them, and what was stays on record.
+    """
 
     user = models.OneToOneField(
         User, null=True, blank=True, on_delete=models.PROTECT, related_name="student"
@@ -130,6 +133,7 @@ class Student(models.Model):
         blank=True,
         help_text="The date from which she is an adult; empty for somebody known to be one.",
     )
+    is_active = models.BooleanField(default=True)
     own_time_zone = TimeZoneField("time zone without an account", null=True, blank=True)
     guardians: "models.ManyToManyField[User, Guardianship]" = models.ManyToManyField(
         User, through="Guardianship", related_name="children", blank=True

@@ -9,6 +9,7 @@ from bookings.notices.accounts import (
 )
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
+from bookings.notices.guardians import consent_withdrawn, guardian_removed
 from bookings.notices.letters import (
     assessment_released,
     consent_asked,
@@ -45,8 +46,10 @@ __all__ = [
     "clock_changed",
     "consent_asked",
     "consent_state",
+    "consent_withdrawn",
     "counter_refused",
     "family_of",
+    "guardian_removed",
     "in_ascii",
     "meeting_changed",
     "meeting_made",

@@ -23,7 +23,7 @@ def change_account(
     sent goes to the new one. Refused: "already-done" where another account has that address.
     """
     require_admin(actor)
-    current = _lock(user)
+    current = lock_account(user)
     old, changed = current.email, []
     if name is not None and name != current.name:
         current.name = name
@@ -53,7 +53,7 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
     A new admin signs in again everywhere. Refused: "already-done", "already-ended" for a closed account, "last-admin".
     """
     require_admin(actor)
-    current = _lock(user)
+    current = lock_account(user)
     if current.is_staff == is_admin:
         held = "is an admin already" if is_admin else "is no admin"
         raise Refused("already-done", f"{current.name} {held}.")
@@ -83,7 +83,7 @@ def check_admin_is_left(leaving: User) -> None:
         )
 
 
-def _lock(user: User) -> User:
+def lock_account(user: User) -> User:
     """The person as they stand; after students, before feeds, and all admins with them so that the order is one."""
     wanted = User.objects.filter(pk=user.pk) | User.objects.filter(is_staff=True)
     list(wanted.order_by("pk").select_for_update(no_key=True).values_list("pk"))

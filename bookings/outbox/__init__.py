@@ -14,6 +14,7 @@ from bookings.outbox.rows import (
     take_back_ahead,
     take_back_follow_ups,
     withdraw,
+    withdraw_form,
     withdraw_offer,
 )
 from bookings.outbox.sending import claim, drain, send
@@ -34,5 +35,6 @@ __all__ = [
     "take_back_ahead",
     "take_back_follow_ups",
     "withdraw",
+    "withdraw_form",
     "withdraw_offer",
 ]

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import F, Q
 
 from bookings.models import Feed, OutboxMessage, SentSequence
-from bookings.outbox.kinds import AHEAD, OVERTAKEN, REMINDERS, MessageKind
+from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, MessageKind
 
 BODIES_KEPT = timedelta(days=30)
 
@@ -70,6 +70,14 @@ def withdraw(subject_keys: Collection[str]) -> None:
         state=OutboxMessage.State.DUE, kind__in=(*REMINDERS, MessageKind.SHIFT)
     )
     unsent.filter(subject_key__in=subject_keys).update(state=OutboxMessage.State.SUPERSEDED)
+
+
+def withdraw_form(subject_key: str) -> None:
+    """A form or an invitation that has not left yet never will: the key in it opens nothing any more."""
+    unsent = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE, kind__in=HOLDS_A_SECRET, subject_key=subject_key
+    )
+    unsent.update(state=OutboxMessage.State.SUPERSEDED, body="")
 
 
 def withdraw_offer(booking_id: int) -> None:

@@ -14,12 +14,8 @@ from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.domain.zones import is_known
 from bookings.door import write
-from bookings.operations.people import (
-    come_in,
-    give_consent,
-    guardianship_by_secret,
-    welcome_by_secret,
-)
+from bookings.operations.consents import give_consent, guardianship_by_secret
+from bookings.operations.people import come_in, welcome_by_secret
 from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm

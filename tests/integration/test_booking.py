@@ -9,7 +9,7 @@ from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage
 from bookings.operations.booking import IntakeText, book_slot, cancel_slot, move_slot
-from bookings.operations.people import give_consent
+from bookings.operations.consents import give_consent
 from tests import cast
 from tests.cast import NOW, at
 

@@ -10,7 +10,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
 from bookings.models import OutboxMessage
 from bookings.operations import booking as lessons
-from bookings.operations import people, resending
+from bookings.operations import consents, guardians, people, resending
 from bookings.queries.calendars import events_for
 from bookings.queries.slots import slots_for
 from bookings.queries.teaching import instructors_for
@@ -102,7 +102,7 @@ def test_consent_withdrawn_can_be_given_again(school):
     guardianship = posy.guardianships.get()
 
     def asked():
-        people.ask_for_consent(student_id=posy.pk, now=NOW)
+        consents.ask_for_consent(student_id=posy.pk, now=NOW)
         return [
             m.body.split("/consent/")[1].split("/")[0]
             for m in OutboxMessage.objects.filter(kind="consent").order_by("id")
@@ -110,22 +110,22 @@ def test_consent_withdrawn_can_be_given_again(school):
 
     (first,) = asked()
     assert asked() == [first]
-    people.give_consent(secret=first, wording="2026-11", now=NOW)
+    consents.give_consent(secret=first, wording="2026-11", now=NOW)
     guardianship.refresh_from_db()
-    people.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW)
+    guardians.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW)
     _, second = asked()
-    refused("not-found", lambda: people.give_consent(secret=first, wording="2026-11", now=NOW))
-    people.give_consent(secret=second, wording="2026-11", now=NOW)
-    assert people.has_consent(posy, now=NOW)
+    refused("not-found", lambda: consents.give_consent(secret=first, wording="2026-11", now=NOW))
+    consents.give_consent(secret=second, wording="2026-11", now=NOW)
+    assert consents.has_consent(posy, now=NOW)
 
 
 def test_a_closed_account_consents_to_nothing(school):
     """The mailed form of somebody whose account is closed is closed too."""
     posy = cast.make_minor(consent=False)
-    people.ask_for_consent(student_id=posy.pk, now=NOW)
+    consents.ask_for_consent(student_id=posy.pk, now=NOW)
     secret = OutboxMessage.objects.get(kind="consent").body.split("/consent/")[1].split("/")[0]
     User.objects.filter(guardianships__student=posy).update(is_active=False)
-    refused("not-found", lambda: people.give_consent(secret=secret, wording="2026-11", now=NOW))
+    refused("not-found", lambda: consents.give_consent(secret=secret, wording="2026-11", now=NOW))
 
 
 def test_nobody_is_booked_as_a_student_while_she_teaches(school):

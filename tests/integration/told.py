@@ -340,6 +340,16 @@ def accounts(school: School) -> Told:
     yield "role_taken", notices.role_changed(hedda, "an admin", gained=False, now=NOW)
     yield "account_closed", notices.account_closed(hedda, why="Posy has moved on.", now=NOW)
     yield "account_reopened", notices.account_reopened(hedda, now=NOW)
+    row = school.posy.guardianships.get()
+    row.pk = school.key()
+    yield "guardian_removed", notices.guardian_removed(row, now=NOW)
+    yield "consent_withdrawn", notices.consent_withdrawn(row, is_missing=True, now=NOW)
+    place = school.weekly(MONDAYS[:1])
+    left = notices.Left(place.place, place.bookings, [])
+    yield (
+        "settled",
+        notices.weekly_changed(left=[left], said="Noor is moving away.", now=LATER),
+    )
 
 
 CHAPTERS: list[Callable[[School], Told]] = [
