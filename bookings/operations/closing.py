@@ -2,12 +2,13 @@
 
 from datetime import datetime
 
-from accounts.models import Instructor, Student, User, Welcome
+from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.accounts import check_admin_is_left, lock_account
 from bookings.operations.audit import record
+from bookings.operations.invitations import open_invitations, void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
 from bookings.operations.settling import hold, settle
@@ -42,7 +43,8 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     current.is_active = current.is_staff = current.is_superuser = False
     current.save(update_fields=["is_active", "is_staff", "is_superuser"])
     record(actor=actor, verb="closed account", thing=current, fields=["is_active"], now=now)
-    void_invitations(current.email, now=now)
+    # Else an invitation that is still open would give somebody who is shut out a role.
+    void(open_invitations(now).filter(email=current.email), now=now)
     shut_out(actor=actor, user=current, now=now)
     outbox.enqueue(notices.account_closed(current, why=why or "", now=now), now=now)
     outbox.bump_feeds([current.pk], now=now)
@@ -99,14 +101,6 @@ def students_left_by(user: User, *, now: datetime) -> list[Student]:
     alone = left_alone(list(children), without=user, now=now)
     gone = [one for one in own if not (under_age(one, now) and has_guardian(one))]
     return list({student.pk: student for student in (*gone, *alone)}.values())
-
-
-def void_invitations(email: str, *, now: datetime) -> None:
-    """Else an invitation that is still open would give somebody who was shut out a role."""
-    open_ones = Welcome.objects.filter(email=email, used_at__isnull=True, good_until__gt=now)
-    for welcome in open_ones:
-        outbox.withdraw_form(f"welcome:{welcome.pk}")
-    open_ones.update(good_until=now)
 
 
 def _leave(actor: User, student: Student, now: datetime) -> None:

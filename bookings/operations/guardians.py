@@ -2,12 +2,13 @@
 
 from datetime import datetime
 
-from accounts.models import Guardianship, Student, User, Welcome
+from accounts.models import Guardianship, User
 from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.consents import has_consent
+from bookings.operations.invitations import open_invitations, void
 from bookings.operations.settling import hold, settle
 from bookings.queries.ahead import Ahead
 from bookings.queries.guardians import left_alone
@@ -32,7 +33,9 @@ def remove_guardian(
     ended = settle(actor=actor, students=alone, why=why, now=now)
     outbox.enqueue(notices.guardian_removed(current, now=now), now=now)
     outbox.withdraw_form(f"guardianship:{current.pk}")
-    _void_invitations(guardian, student, now)
+    # Else an invitation that is still open would make them a guardian again.
+    invited = open_invitations(now).filter(email=guardian.email, guardian_of=student)
+    void(invited, now=now)
     record(actor=actor, verb="removed guardian", thing=student, fields=["guardians"], now=now)
     record(actor=actor, verb="made no guardian", thing=guardian, fields=["children"], now=now)
     current.delete()
@@ -72,13 +75,3 @@ def _lock(guardianship: Guardianship) -> Guardianship:
     if current is None:
         raise Refused("already-ended", "This person no longer answers for the student.")
     return current
-
-
-def _void_invitations(guardian: User, student: Student, now: datetime) -> None:
-    """Else an invitation that is still open would make them a guardian again."""
-    open_ones = Welcome.objects.filter(
-        email=guardian.email, guardian_of=student, used_at__isnull=True, good_until__gt=now
-    )
-    for welcome in open_ones:
-        outbox.withdraw_form(f"welcome:{welcome.pk}")
-    open_ones.update(good_until=now)

@@ -8,12 +8,13 @@ from django.db.models import Q
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
-from bookings.access import own_students
+from bookings.access import own_students, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking
 from bookings.operations.audit import record
+from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_students
 
 WELCOME_LASTS = timedelta(days=14)
@@ -30,7 +31,15 @@ def invite(
     guardian_of: Student | None = None,
     now: datetime,
 ) -> Welcome:
-    """A letter with a form that makes one account, once, within two weeks. Asking again sends a new letter."""
+    """An email with a form that makes one account, once, within two weeks.
+
+    It voids the open ones to the same person in the same role: for that student, to that address, or under that name,
+    since the older one may have gone to a mistyped address.
+    """
+    require_admin(actor)
+    email, name = email.strip().lower(), name.strip()
+    if User.objects.filter(email=email, is_active=False).exists():
+        raise Refused("not-allowed", "The account with this address is closed: open it again.")
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
     if (
@@ -41,15 +50,15 @@ def invite(
         raise Refused(
             "not-allowed", "A minor has no account without a guardian: invite the guardian first."
         )
-    if (
-        student is not None
-    ):  # one account: a letter that went to a mistyped address opens nothing any more
-        Welcome.objects.filter(student=student, used_at__isnull=True, good_until__gt=now).update(
-            good_until=now
-        )
+    same_role = open_invitations(now).filter(
+        as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
+    )
+    if student is None:
+        same_role = same_role.filter(Q(email=email) | Q(name__iexact=name))
+    void(same_role, now=now)
     secret = new_secret()
     welcome = Welcome.objects.create(
-        email=email.strip().lower(),
+        email=email,
         name=name,
         secret_digest=digest(secret),
         as_admin=as_admin,
