@@ -153,6 +153,10 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "booking_once": ("already-booked", "The student already has a place in this meeting."),
     "waiting_once": ("already-waiting", "The student is already on this waiting list."),
     "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
+    "consent_text_version_once": (
+        "invalid",
+        "Another wording has that version: choose one that tells the two apart.",
+    ),
     "guardianship_is_fixed": (
         "not-allowed",
         "A consent is one guardian’s for one student. Remove the guardian and invite another.",
@@ -184,6 +188,7 @@ _SQLITE_UNIQUES: Mapping[str, str] = {
     "bookings_teachinghours.week_id, bookings_teachinghours.weekday, bookings_teachinghours.opens": "teaching_hours_once",
     "bookings_loadallowance.instructor_id, bookings_loadallowance.starts_at": "load_allowance_once",
     "bookings_term.name": "term_name_once",
+    "bookings_consenttext.version": "consent_text_version_once",
     "bookings_extrahours.instructor_id, bookings_extrahours.on, bookings_extrahours.opens": "extra_hours_once",
 }
 

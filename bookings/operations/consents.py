@@ -2,14 +2,19 @@
 
 from datetime import datetime
 
-from accounts.models import Guardianship, Student, digest, new_secret
+from django.conf import settings
+
+from accounts.models import Guardianship, Student, User, digest, new_secret
 from bookings import notices, outbox
+from bookings.access import require_admin
+from bookings.domain.consent import sentences_of
 from bookings.domain.errors import Refused
 from bookings.domain.policy import check_minor, is_minor
 from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
-from bookings.models import Meeting, OutboxMessage, StudioPolicy
+from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
+from bookings.queries.consents import wording_in_force
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
@@ -48,7 +53,7 @@ def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> Non
 
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     """One request to each guardian who has not consented, once for each wording; whether any was written."""
-    messages = []
+    messages, wording = [], wording_in_force(now).version
     silent = Guardianship.objects.filter(
         student=student_id, consent_at__isnull=True, guardian__is_active=True
     )
@@ -60,13 +65,13 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
         )
         if (
             guardianship.consent_digest
-            and mailed.filter(state_key=notices.consent_state(guardianship)).exists()
+            and mailed.filter(state_key=notices.consent_state(guardianship, wording)).exists()
         ):
             continue
         secret = new_secret()
         guardianship.consent_digest = digest(secret)
         guardianship.save(update_fields=["consent_digest"])
-        messages += notices.consent_asked(guardianship, secret=secret, now=now)
+        messages += notices.consent_asked(guardianship, wording=wording, secret=secret, now=now)
     outbox.enqueue(messages, now=now)
     return bool(messages)
 
@@ -83,16 +88,42 @@ def guardianship_by_secret(secret: str) -> Guardianship:
 
 
 def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
-    """The guardian's own act, by the form mailed to her: dated, with the version of the wording she agreed to."""
+    """The guardian's own act, by the form mailed to them: dated, with the version of the wording they read.
+
+    Refused("stale") where another wording is in force by now.
+    """
     guardianship = guardianship_by_secret(secret)
-    if guardianship.consent_at is None:
-        guardianship.consent_at, guardianship.consent_wording = now, wording
-        guardianship.save(update_fields=["consent_at", "consent_wording"])
-        record(
-            actor=guardianship.guardian,
-            verb="consented",
-            thing=guardianship,
-            fields=["consent_at", "consent_wording"],
-            now=now,
-        )
+    if guardianship.consent_at is not None:
+        return guardianship
+    if wording != wording_in_force(now).version:
+        raise Refused("stale", "The wording has changed since you opened this page. Read it again.")
+    guardianship.consent_at, guardianship.consent_wording = now, wording
+    guardianship.save(update_fields=["consent_at", "consent_wording"])
+    record(
+        actor=guardianship.guardian,
+        verb="consented",
+        thing=guardianship,
+        fields=["consent_at", "consent_wording"],
+        now=now,
+    )
     return guardianship
+
+
+def publish_wording(*, actor: User, version: str, text: str, now: datetime) -> ConsentText:
+    """The school's own words from now on, under a name of their own; consents given before stand with the words of before.
+
+    Refused("invalid") where the version is taken or a sentence has a place that nothing fills.
+    """
+    require_admin(actor)
+    version = version.strip()
+    taken = ConsentText.objects.filter(version=version).exists()
+    if not version or len(version) > 20 or taken or version == settings.CONSENT_WORDING:
+        raise Refused(
+            "invalid",
+            "Choose a version that no other wording has, such as 2027-03.",
+            field="version",
+        )
+    sentences = "\n".join(sentences_of(text))
+    published = ConsentText.objects.create(version=version, text=sentences, published_at=now)
+    record(actor=actor, verb="published wording", thing=published, fields=["text"], now=now)
+    return published

@@ -313,7 +313,7 @@ def people(school: School) -> Told:
     guardianship = Guardianship(
         pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64
     )
-    yield "consent", notices.consent_asked(guardianship, secret=SECRET, now=NOW)
+    yield "consent", notices.consent_asked(guardianship, wording="2026-11", secret=SECRET, now=NOW)
     welcome = Welcome(
         pk=school.key(),
         email="robin@marsh.example",
