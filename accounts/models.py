@@ -10,7 +10,7 @@ from django.contrib.auth.models import PermissionsMixin
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
-from django.db.models.functions import Lower
+from django.db.models.functions import Coalesce, Lower
 from django.utils.crypto import salted_hmac
 from timezone_field import TimeZoneField
 
@@ -25,6 +25,11 @@ def digest(secret: str) -> str:
 def new_secret() -> str:
     """256 random bits, safe in an address."""
     return secrets.token_urlsafe(32)
+
+
+def first_word(name: str) -> str:
+    """What somebody is called by those who do not know them: "Posy" of "Posy Lindqvist-Reed"."""
+    return name.split(" ", 1)[0]
 
 
 class UserManager(BaseUserManager["User"]):
@@ -82,7 +87,7 @@ class User(AbstractBaseUser, PermissionsMixin):
         return self.name
 
     def get_short_name(self) -> str:
-        return self.name.split(" ", 1)[0]
+        return first_word(self.name)
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         """What a session must know to go on: a new password or a new epoch ends it."""
@@ -120,8 +125,7 @@ class Student(models.Model):
     user = models.OneToOneField(
         User, null=True, blank=True, on_delete=models.PROTECT, related_name="student"
     )
-    first_name = models.CharField(max_length=60)
-    surname = models.CharField(max_length=60, blank=True)
+    own_name = models.CharField("name without an account", max_length=120, blank=True)
     level = models.PositiveSmallIntegerField(
         validators=[MinValueValidator(1), MaxValueValidator(10)]
     )
@@ -140,7 +144,7 @@ class Student(models.Model):
     )
 
     class Meta:
-        ordering = ["first_name", "surname", "id"]
+        ordering = [Coalesce("user__name", "own_name"), "id"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(level__gte=1, level__lte=10), name="student_level_1_to_10"
@@ -149,6 +153,11 @@ class Student(models.Model):
                 condition=Q(user__isnull=False) | Q(own_time_zone__isnull=False),
                 name="student_has_a_clock",
             ),
+            models.CheckConstraint(
+                condition=Q(user__isnull=False, own_name="")
+                | (Q(user__isnull=True) & ~Q(own_name="")),
+                name="student_has_one_name",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -156,8 +165,13 @@ class Student(models.Model):
 
     @property
     def full_name(self) -> str:
-        """For the school and her own family; other families see `first_name`."""
-        return f"{self.first_name} {self.surname}".strip()
+        """The account's name, or the one the school noted where there is no account. Other families see `first_name`."""
+        return self.user.name if self.user is not None else self.own_name
+
+    @property
+    def first_name(self) -> str:
+        """The first word of the name: what other families may read."""
+        return first_word(self.full_name)
 
     @property
     def zone(self) -> str:

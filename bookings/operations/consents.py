@@ -58,7 +58,7 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
         student=student_id, consent_at__isnull=True, guardian__is_active=True
     )
     waiting = silent.select_for_update(no_key=True, of=("self",))
-    for guardianship in waiting.select_related("guardian", "student").order_by("pk"):
+    for guardianship in waiting.select_related("guardian", "student__user").order_by("pk"):
         # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
         mailed = OutboxMessage.objects.filter(
             kind="consent", subject_key=f"guardianship:{guardianship.pk}"
@@ -78,7 +78,7 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
 
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship a mailed consent form is about; "not-found" for any other secret."""
-    open_forms = Guardianship.objects.select_related("guardian", "student").filter(
+    open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
         guardian__is_active=True
     )
     found = open_forms.filter(consent_digest=digest(secret)).first()

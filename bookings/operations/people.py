@@ -76,7 +76,7 @@ def invite(
 def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
     """An open invitation; used, expired and unknown look the same."""
     found = (
-        Welcome.objects.select_related("student", "guardian_of")
+        Welcome.objects.select_related("student__user", "guardian_of__user")
         .filter(secret_digest=digest(secret), used_at__isnull=True, good_until__gt=now)
         .first()
     )
@@ -116,8 +116,8 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     if welcome.as_instructor:
         Instructor.objects.get_or_create(user=user)
     if welcome.student is not None:
-        welcome.student.user = user
-        welcome.student.save(update_fields=["user"])
+        welcome.student.user, welcome.student.own_name = user, ""
+        welcome.student.save(update_fields=["user", "own_name"])
     if welcome.guardian_of is not None:
         Guardianship.objects.get_or_create(guardian=user, student=welcome.guardian_of)
     welcome.used_at = now

@@ -64,9 +64,7 @@ def school() -> School:
 
 
 def child() -> Student:
-    return Student.objects.create(
-        first_name="Kit", surname="Sandoval", level=2, own_time_zone="Europe/Dublin"
-    )
+    return Student.objects.create(own_name="Kit Sandoval", level=2, own_time_zone="Europe/Dublin")
 
 
 def test_a_student_has_one_account_whichever_letter_is_opened_last(school):
@@ -130,9 +128,7 @@ def test_a_closed_account_consents_to_nothing(school):
 
 def test_nobody_is_booked_as_a_student_while_she_teaches(school):
     """Ilse learns at her own school: her lessons given stand in the way of those taken, and the other way round."""
-    learner = Student.objects.create(
-        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
-    )
+    learner = Student.objects.create(user=school.ilse.user, level=8)
     school.book(cast.make_student(), school.ilse)
     refused("own-clash", lambda: school.book(learner, school.wren))
     later = THEN + timedelta(hours=2)
@@ -142,9 +138,7 @@ def test_nobody_is_booked_as_a_student_while_she_teaches(school):
 
 def test_nobody_is_her_own_student(school):
     """Her own hours are not offered to her."""
-    learner = Student.objects.create(
-        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
-    )
+    learner = Student.objects.create(user=school.ilse.user, level=8)
     refused("not-taught", lambda: school.book(learner, school.ilse))
     found = slots_for(
         offering=school.consultation,
