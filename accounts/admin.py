@@ -49,8 +49,8 @@ class GuardianshipInline(admin.TabularInline):
 
 @admin.register(Student)
 class StudentAdmin(admin.ModelAdmin):
-    list_display = ["first_name", "surname", "level", "unit", "adult_on"]
+    list_display = ["full_name", "level", "unit", "adult_on"]
     list_filter = ["level"]
-    search_fields = ["first_name", "surname"]
+    search_fields = ["user__name", "own_name"]
     autocomplete_fields = ["user"]
     inlines = [GuardianshipInline]

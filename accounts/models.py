@@ -9,10 +9,12 @@ from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
-from django.db.models.functions import Lower
+from django.db.models import F, Q
+from django.db.models.functions import Coalesce, Lower
 from django.utils.crypto import salted_hmac
 from timezone_field import TimeZoneField
+
+from accounts.addresses import AddressField
 
 
 def digest(secret: str) -> str:
@@ -25,12 +27,17 @@ def new_secret() -> str:
     return secrets.token_urlsafe(32)
 
 
+def first_word(name: str) -> str:
+    """What somebody is called by those who do not know them: "Posy" of "Posy Lindqvist-Reed"."""
+    return name.split(" ", 1)[0]
+
+
 class UserManager(BaseUserManager["User"]):
     """Creates people by e-mail address."""
 
     def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
-        """A person with that address, lower-cased; no password means that none can sign in with one."""
-        user = self.model(email=self.normalize_email(email).lower(), **fields)
+        """A person with that address; no password means that none can sign in with one."""
+        user = self.model(email=email, **fields)
         user.set_password(password)
         user.save(using=self._db)
         return user
@@ -48,7 +55,7 @@ class UserManager(BaseUserManager["User"]):
 class User(AbstractBaseUser, PermissionsMixin):
     """Somebody who signs in. Roles follow from what points here; `is_staff` is the admin role."""
 
-    email = models.EmailField(max_length=254)
+    email = AddressField(max_length=254)
     name = models.CharField(max_length=120)
     time_zone = TimeZoneField(default="UTC")
     is_active = models.BooleanField(default=True)
@@ -64,7 +71,14 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     class Meta:
         ordering = ["name", "id"]
-        constraints = [models.UniqueConstraint(Lower("email"), name="user_email_unique")]
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="user_email_unique"),
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="user_email_lower"),
+            # The admin role is both of Django's flags, or neither.
+            models.CheckConstraint(
+                condition=Q(is_staff=F("is_superuser")), name="user_admin_is_whole"
+            ),
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -73,7 +87,7 @@ class User(AbstractBaseUser, PermissionsMixin):
         return self.name
 
     def get_short_name(self) -> str:
-        return self.name.split(" ", 1)[0]
+        return first_word(self.name)
 
     def _get_session_auth_hash(self, secret: str | None = None) -> str:
         """What a session must know to go on: a new password or a new epoch ends it."""
@@ -103,13 +117,15 @@ class Instructor(models.Model):
 
 
 class Student(models.Model):
-    """Somebody who learns; a minor until `adult_on`. A child may have no account: then a guardian acts and gets the mail."""
+    """Somebody who learns; a minor until `adult_on`. A child may have no account: then a guardian acts and gets the mail.
+
+    Not active is who has left the school: nothing is booked for them, and what was stays on record.
+    """
 
     user = models.OneToOneField(
         User, null=True, blank=True, on_delete=models.PROTECT, related_name="student"
     )
-    first_name = models.CharField(max_length=60)
-    surname = models.CharField(max_length=60, blank=True)
+    own_name = models.CharField("name without an account", max_length=120, blank=True)
     level = models.PositiveSmallIntegerField(
         validators=[MinValueValidator(1), MaxValueValidator(10)]
     )
@@ -121,13 +137,14 @@ class Student(models.Model):
         blank=True,
         help_text="The date from which she is an adult; empty for somebody known to be one.",
     )
+    is_active = models.BooleanField(default=True)
     own_time_zone = TimeZoneField("time zone without an account", null=True, blank=True)
     guardians: "models.ManyToManyField[User, Guardianship]" = models.ManyToManyField(
         User, through="Guardianship", related_name="children", blank=True
     )
 
     class Meta:
-        ordering = ["first_name", "surname", "id"]
+        ordering = [Coalesce("user__name", "own_name"), "id"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(level__gte=1, level__lte=10), name="student_level_1_to_10"
@@ -136,6 +153,11 @@ class Student(models.Model):
                 condition=Q(user__isnull=False) | Q(own_time_zone__isnull=False),
                 name="student_has_a_clock",
             ),
+            models.CheckConstraint(
+                condition=Q(user__isnull=False, own_name="")
+                | (Q(user__isnull=True) & ~Q(own_name="")),
+                name="student_has_one_name",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -143,8 +165,13 @@ class Student(models.Model):
 
     @property
     def full_name(self) -> str:
-        """For the school and her own family; other families see `first_name`."""
-        return f"{self.first_name} {self.surname}".strip()
+        """The account's name, or the one the school noted where there is no account. Other families see `first_name`."""
+        return self.user.name if self.user is not None else self.own_name
+
+    @property
+    def first_name(self) -> str:
+        """The first word of the name: what other families may read."""
+        return first_word(self.full_name)
 
     @property
     def zone(self) -> str:
@@ -187,7 +214,7 @@ class Guardianship(models.Model):
 class Welcome(models.Model):
     """A letter that lets one person create her account, once. Only the digest of its secret is stored."""
 
-    email = models.EmailField()
+    email = AddressField()
     name = models.CharField(max_length=120)
     secret_digest = models.CharField(max_length=64, unique=True)
     as_admin = models.BooleanField(default=False)
@@ -216,7 +243,8 @@ class Welcome(models.Model):
                 | Q(student__isnull=False)
                 | Q(guardian_of__isnull=False),
                 name="welcome_gives_a_role",
-            )
+            ),
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="welcome_email_lower"),
         ]
 
     def __str__(self) -> str:

@@ -200,8 +200,8 @@ class MeetingAdmin(LookOnly):
 class BookingAdmin(LookOnly):
     list_display = ["starts_at", "student", "meeting", "place_kind", "standing", "ended_why"]
     list_filter = ["standing", "place_kind", "ended_why"]
-    list_select_related = ["student", "meeting__offering"]
-    search_fields = ["student__first_name", "student__surname"]
+    list_select_related = ["student__user", "meeting__offering"]
+    search_fields = ["student__user__name", "student__own_name"]
     exclude = ["assessment"]
     actions = ["remove_from_roster"]
 
@@ -253,7 +253,7 @@ class MoveRequestAdmin(LookOnly):
 
     list_display = ["asked_at", "booking", "starts_at", "asked_by", "state", "answered_at"]
     list_filter = ["state"]
-    list_select_related = ["booking__student", "booking__meeting__offering", "asked_by"]
+    list_select_related = ["booking__student__user", "booking__meeting__offering", "asked_by"]
 
 
 @admin.register(IgnoredMail)

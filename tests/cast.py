@@ -71,8 +71,7 @@ def make_student(
 ) -> Student:
     """An adult student with an account."""
     user = make_user(name, time_zone, **fields)
-    first, _, last = name.partition(" ")
-    return Student.objects.create(user=user, first_name=first, surname=last, level=level, unit=2)
+    return Student.objects.create(user=user, level=level, unit=2)
 
 
 def make_minor(
@@ -86,10 +85,8 @@ def make_minor(
 ) -> Student:
     """A minor without an account, with one guardian, who has consented unless said otherwise."""
     guardian = guardian or make_user("Hedda Lindqvist-Reed", time_zone)
-    first, _, last = name.partition(" ")
     student = Student.objects.create(
-        first_name=first,
-        surname=last,
+        own_name=name,
         level=level,
         unit=1,
         adult_on=adult_on,

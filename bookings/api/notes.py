@@ -96,7 +96,9 @@ class Assessments(Call):
     @extend_schema(operation_id="assessments", responses=paged(NoteShape))
     def get(self, request: Request) -> Response:
         author = access.access_instructor(me(request))
-        rows = Assessment.objects.filter(author=author).select_related("student", "author__user")
+        rows = Assessment.objects.filter(author=author).select_related(
+            "student__user", "author__user"
+        )
         return page(
             request,
             self,

@@ -97,6 +97,7 @@ class _School:
         for child in people.CHILDREN:
             student = self._student(
                 child.name,
+                own_name=child.name,
                 level=child.level,
                 unit=child.unit,
                 adult_on=child.adult_on,
@@ -124,10 +125,7 @@ class _School:
         return self.users[who.name]
 
     def _student(self, name: str, **fields: object) -> Student:
-        first_name, _, surname = name.partition(" ")
-        self.students[name] = Student.objects.create(
-            first_name=first_name, surname=surname, **fields
-        )
+        self.students[name] = Student.objects.create(**fields)
         return self.students[name]
 
     def _hours(self) -> None:

@@ -59,6 +59,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "not-yet": (409, "Not yet"),
     "term-dates": (409, "Not every date of the term can be held"),
     "has-bookings": (409, "Bookings stand in the way"),
+    "last-admin": (409, "The last admin stays"),
     "notice-passed": (409, "The notice has passed"),
     "already-done": (409, "Already done"),
     "conflict": (409, "Something else changed at the same time"),

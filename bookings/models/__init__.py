@@ -3,6 +3,7 @@
 from bookings.models.assessments import Assessment, AssessmentReading
 from bookings.models.audit import AuditRow, KeptAnswer
 from bookings.models.busy import BusyCalendar, BusyPeriod
+from bookings.models.consents import ConsentText
 from bookings.models.feeds import Feed
 from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
 from bookings.models.meetings import Meeting
@@ -21,6 +22,7 @@ __all__ = [
     "Booking",
     "BusyCalendar",
     "BusyPeriod",
+    "ConsentText",
     "DaysAway",
     "ExtraHours",
     "Feed",

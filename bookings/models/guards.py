@@ -57,6 +57,8 @@ _SQLITE_BOOKING = (
     + _OVERLAPS.format(end="ends_at")
     + "); END"
 )
+# A consent is one person's for one child: it never becomes another's.
+_MOVED_CONSENT = "NEW.guardian_id <> OLD.guardian_id OR NEW.student_id <> OLD.student_id"
 _SQLITE_AUDIT = "BEGIN SELECT RAISE(ABORT, 'guard audit_is_final'); END"
 
 SQLITE_TRIGGERS: Mapping[str, str] = {
@@ -74,6 +76,11 @@ SQLITE_TRIGGERS: Mapping[str, str] = {
     ),
     "audit_is_final_update": "BEFORE UPDATE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,
     "audit_is_final_delete": "BEFORE DELETE ON bookings_auditrow FOR EACH ROW " + _SQLITE_AUDIT,
+    "guardianship_is_fixed": (
+        "BEFORE UPDATE OF guardian_id, student_id ON accounts_guardianship FOR EACH ROW WHEN "
+        + _MOVED_CONSENT
+        + " BEGIN SELECT RAISE(ABORT, 'guard guardianship_is_fixed'); END"
+    ),
 }
 
 _POSTGRES_AUDIT = """
@@ -82,6 +89,17 @@ $$ BEGIN RAISE EXCEPTION 'guard audit_is_final' USING ERRCODE = 'integrity_const
 DROP TRIGGER IF EXISTS audit_is_final ON bookings_auditrow;
 CREATE TRIGGER audit_is_final BEFORE UPDATE OR DELETE ON bookings_auditrow FOR EACH ROW EXECUTE FUNCTION bookings_audit_is_final();
 """
+_POSTGRES_GUARDIANSHIP = f"""
+CREATE OR REPLACE FUNCTION accounts_guardianship_is_fixed() RETURNS trigger LANGUAGE plpgsql AS
+$$ BEGIN RAISE EXCEPTION 'guard guardianship_is_fixed' USING ERRCODE = 'integrity_constraint_violation'; END $$;
+DROP TRIGGER IF EXISTS guardianship_is_fixed ON accounts_guardianship;
+CREATE TRIGGER guardianship_is_fixed BEFORE UPDATE ON accounts_guardianship FOR EACH ROW
+WHEN ({_MOVED_CONSENT}) EXECUTE FUNCTION accounts_guardianship_is_fixed();
+"""
+POSTGRES_TRIGGERS: Mapping[str, str] = {
+    "audit_is_final": _POSTGRES_AUDIT,
+    "guardianship_is_fixed": _POSTGRES_GUARDIANSHIP,
+}
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -99,8 +117,8 @@ def install(connection: BaseDatabaseWrapper) -> None:
             if name in POSTGRES_CONSTRAINTS:
                 table, rule = POSTGRES_CONSTRAINTS[name]
                 cursor.execute(f"ALTER TABLE {table} ADD CONSTRAINT {name} {rule}")
-        if "audit_is_final" in gone:
-            cursor.execute(_POSTGRES_AUDIT)
+            else:
+                cursor.execute(POSTGRES_TRIGGERS[name])
 
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
@@ -115,7 +133,7 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
             cursor.execute(
                 "SELECT conname FROM pg_constraint WHERE contype = 'x' UNION SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
             )
-            wanted = [*POSTGRES_CONSTRAINTS, "audit_is_final"]
+            wanted = [*POSTGRES_CONSTRAINTS, *POSTGRES_TRIGGERS]
         present = {row[0] for row in cursor.fetchall()}
     return [name for name in wanted if name not in present]
 
@@ -135,6 +153,18 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "booking_once": ("already-booked", "The student already has a place in this meeting."),
     "waiting_once": ("already-waiting", "The student is already on this waiting list."),
     "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
+    "consent_text_version_once": (
+        "invalid",
+        "Another wording has that version: choose one that tells the two apart.",
+    ),
+    "guardianship_is_fixed": (
+        "not-allowed",
+        "A consent is one guardian’s for one student. Remove the guardian and invite another.",
+    ),
+    "user_admin_is_whole": (
+        "conflict",
+        "The admin role is given and taken as a whole: make the change again on the page People.",
+    ),
     "teaching_hours_once": (
         "invalid",
         "Two windows on one day open at the same time. Join them into one.",
@@ -158,6 +188,7 @@ _SQLITE_UNIQUES: Mapping[str, str] = {
     "bookings_teachinghours.week_id, bookings_teachinghours.weekday, bookings_teachinghours.opens": "teaching_hours_once",
     "bookings_loadallowance.instructor_id, bookings_loadallowance.starts_at": "load_allowance_once",
     "bookings_term.name": "term_name_once",
+    "bookings_consenttext.version": "consent_text_version_once",
     "bookings_extrahours.instructor_id, bookings_extrahours.on, bookings_extrahours.opens": "extra_hours_once",
 }
 

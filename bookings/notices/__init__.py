@@ -1,8 +1,15 @@
 """Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
 
 from bookings.models import OutboxMessage
+from bookings.notices.accounts import (
+    account_closed,
+    account_reopened,
+    address_changed,
+    role_changed,
+)
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
+from bookings.notices.guardians import consent_withdrawn, guardian_removed
 from bookings.notices.letters import (
     assessment_released,
     consent_asked,
@@ -15,6 +22,7 @@ from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
+from bookings.notices.rows import in_ascii
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
@@ -26,6 +34,9 @@ __all__ = [
     "OwnClock",
     "SameMeeting",
     "Taken",
+    "account_closed",
+    "account_reopened",
+    "address_changed",
     "assessment_released",
     "booking_ended",
     "booking_made",
@@ -35,8 +46,11 @@ __all__ = [
     "clock_changed",
     "consent_asked",
     "consent_state",
+    "consent_withdrawn",
     "counter_refused",
     "family_of",
+    "guardian_removed",
+    "in_ascii",
     "meeting_changed",
     "meeting_made",
     "move_asked",
@@ -48,6 +62,7 @@ __all__ = [
     "place_stays",
     "reinstated",
     "retimed",
+    "role_changed",
     "to_finish",
     "weekly_changed",
     "welcome_letter",

@@ -37,12 +37,14 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
     return messages
 
 
-def consent_state(guardianship: Guardianship) -> str:
+def consent_state(guardianship: Guardianship, wording: str) -> str:
     """The state that one request tells: the wording, and the form it opens, since a form closed by withdrawing stays closed."""
-    return f"{settings.CONSENT_WORDING}:{guardianship.consent_digest[:16]}"
+    return f"{wording}:{guardianship.consent_digest[:16]}"
 
 
-def consent_asked(guardianship: Guardianship, *, secret: str, now: datetime) -> list[OutboxMessage]:
+def consent_asked(
+    guardianship: Guardianship, *, wording: str, secret: str, now: datetime
+) -> list[OutboxMessage]:
     """Asks a guardian for consent to live lessons, once for each version of the wording."""
     child = guardianship.student.first_name
     asked = f"Before {child} can have a live lesson we need your consent, as somebody who answers for {child}. Until then no place is held."
@@ -52,7 +54,7 @@ def consent_asked(guardianship: Guardianship, *, secret: str, now: datetime) -> 
             guardianship.guardian,
             MessageKind.CONSENT,
             f"guardianship:{guardianship.pk}",
-            consent_state(guardianship),
+            consent_state(guardianship, wording),
             title="Your consent to live lessons",
             body=letter(
                 guardianship.guardian.name,

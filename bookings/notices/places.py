@@ -102,8 +102,10 @@ def booking_moved(
     return messages
 
 
-def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
+def booking_ended(booking: Booking, *, said: str = "", now: datetime) -> list[OutboxMessage]:
     """Out of the family's calendar, unless somebody else of it stays in the meeting; the instructor hears of a place that was held.
+
+    `said` is the sentence that tells all of them why.
 
     An offer that was never accepted is in no calendar, and the instructor was never told of it. Accepting clears `answer_by`.
     """
@@ -116,7 +118,7 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         opening = f"{_how_it_ended(booking, names(reader, hers))}: {named(meeting)}."
-        body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking)])
+        body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking), said])
         ended = (
             "Cancelled"
             if meeting.is_cancelled
@@ -152,7 +154,7 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
             post.cancel(
                 instructor,
                 title,
-                _to_instructor(booking, instructor, told),
+                _to_instructor(booking, instructor, told, said),
                 whole=True,
                 state_key=state_key,
             )
@@ -163,7 +165,7 @@ def booking_ended(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
                 instructor,
                 state_key,
                 title,
-                _to_instructor(booking, instructor, told, _places_left(meeting)),
+                _to_instructor(booking, instructor, told, _places_left(meeting), said),
             )
         )
     return messages

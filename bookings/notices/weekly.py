@@ -43,9 +43,12 @@ class Left:
 
 
 def weekly_changed(
-    *, left: Sequence[Left] = (), taken: Sequence[Taken] = (), now: datetime
+    *, left: Sequence[Left] = (), taken: Sequence[Taken] = (), said: str = "", now: datetime
 ) -> list[OutboxMessage]:
-    """What each family and the instructor read about it, with the reminders of new lessons and the shifts told ahead."""
+    """What each family and the instructor read about it, with the reminders of new lessons and the shifts told ahead.
+
+    `said` is the sentence that tells all of them why.
+    """
     changes: list[Left | Taken] = [*left, *taken]
     what = "moved" if left and taken else "left" if left else "made"
     messages: list[OutboxMessage] = []
@@ -70,13 +73,18 @@ def weekly_changed(
 
     for reader, places in by_reader([change.place for change in changes], now).items():
         hers = [change for change in changes if change.place in places]
-        tell(reader, hers[-1], letter(reader.name, _to_family(hers, reader)), named=True)
+        tell(reader, hers[-1], letter(reader.name, [*_to_family(hers, reader), said]), named=True)
         for change in hers:
             if isinstance(change, Taken):
                 messages += _later(change, reader, now)
     instructor = changes[-1].place.instructor.user
     told = [text for change in changes for text in _to_instructor(change, instructor, now)]
-    tell(instructor, changes[-1], letter(instructor.name, told, changes=TEACHING), named=False)
+    tell(
+        instructor,
+        changes[-1],
+        letter(instructor.name, [*told, said], changes=TEACHING),
+        named=False,
+    )
     return messages + _called_off(left, now)
 
 

@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from bookings.domain.errors import Refused
-from bookings.operations.people import ask_for_consent
+from bookings.operations.consents import ask_for_consent
 
 
 def sets_something_off(refusal: Refused) -> bool:

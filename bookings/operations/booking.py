@@ -13,8 +13,8 @@ from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PartStat, Pla
 from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering, StudioPolicy
 from bookings.operations.audit import record
+from bookings.operations.consents import check_consent
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
-from bookings.operations.people import check_consent
 from bookings.queries.teaching import (
     instructors_for,
     instructors_time,

@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from accounts.models import Instructor, User
+from accounts.sessions import end_sessions_and_tokens
+from bookings import notices, outbox
+from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus
 from bookings.domain.wall import spoken
@@ -14,6 +17,7 @@ from bookings.operations.locks import lock_instructors
 from bookings.operations.meetings import call_off_all
 from bookings.queries.teaching import zone_of_hours
 
+INSTRUCTOR = "an instructor"
 _NAMED = 5
 
 
@@ -46,7 +50,28 @@ def dismiss_instructor(
     current.is_active = False
     current.save(update_fields=["is_active"])
     record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
+    messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
+    outbox.enqueue(messages, now=now)
+    outbox.bump_feeds([current.user_id], now=now)
     return Dismissed(current, called_off)
+
+
+def teach_again(*, actor: User, instructor: Instructor, now: datetime) -> Instructor:
+    """Somebody who was dismissed teaches here again, and signs in anew for it; nothing that was called off comes back."""
+    require_admin(actor)
+    current = lock_instructors([instructor.pk])[instructor.pk]
+    if current.is_active:
+        raise Refused("already-done", f"{current} teaches here.")
+    if not current.user.is_active:
+        raise Refused("already-ended", "The account of this instructor is closed: open it again.")
+    current.is_active = True
+    current.save(update_fields=["is_active"])
+    record(actor=actor, verb="teaches again", thing=current, fields=["is_active"], now=now)
+    end_sessions_and_tokens(current.user)
+    messages = notices.role_changed(current.user, INSTRUCTOR, gained=True, now=now)
+    outbox.enqueue(messages, now=now)
+    outbox.bump_feeds([current.user_id], now=now)
+    return current
 
 
 def clear(

@@ -13,8 +13,8 @@ from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, Offering, SentSequence, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
+from bookings.operations.consents import check_hours
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
-from bookings.operations.people import check_hours
 from bookings.operations.queues import offer_next
 from bookings.queries.teaching import (
     instructors_time,

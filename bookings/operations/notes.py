@@ -54,7 +54,7 @@ def rewrite_assessment(
 ) -> Assessment:
     """A draft is changed in place; a released note is never edited, so its text becomes a new draft version."""
     lock_students([note.student_id])
-    current = Assessment.objects.select_related("student", "author__user").get(pk=note.pk)
+    current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
     if current.state == NoteState.RELEASED:
         newest = Assessment.objects.filter(lineage=current.lineage).aggregate(
             newest=Max("version")

@@ -8,106 +8,16 @@ from django.db.models import Q
 from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
-from bookings.access import own_students
+from bookings.access import own_students, require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.policy import check_minor, is_minor
-from bookings.domain.timeline import Period
+from bookings.domain.policy import is_minor
 from bookings.domain.zones import zone
-from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy
+from bookings.models import LIVE, Booking
 from bookings.operations.audit import record
+from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_students
 
 WELCOME_LASTS = timedelta(days=14)
-
-
-def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be booked: an adult, or a minor one of whose guardians, with an account still open, has consented."""
-    if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
-        return True
-    return Guardianship.objects.filter(
-        student=student, consent_at__isnull=False, guardian__is_active=True
-    ).exists()
-
-
-def check_consent(student: Student, *, now: datetime) -> None:
-    """Refused("consent-missing") for a minor without it; the refusal sets off one request to her guardians."""
-    if not has_consent(student, now=now):
-        raise Refused(
-            "consent-missing",
-            f"{student.first_name} is under age and no guardian's consent is on file. "
-            "We have written to the guardian; book once it is given.",
-            student=student.pk,
-        )
-
-
-def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
-    """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
-    if is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date()):
-        check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
-
-
-def ask_for_consent(*, student_id: int, now: datetime) -> bool:
-    """One request to each guardian who has not consented, once for each wording; whether any was written."""
-    messages = []
-    silent = Guardianship.objects.filter(
-        student=student_id, consent_at__isnull=True, guardian__is_active=True
-    )
-    waiting = silent.select_for_update(no_key=True, of=("self",))
-    for guardianship in waiting.select_related("guardian", "student").order_by("pk"):
-        # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
-        mailed = OutboxMessage.objects.filter(
-            kind="consent", subject_key=f"guardianship:{guardianship.pk}"
-        )
-        if (
-            guardianship.consent_digest
-            and mailed.filter(state_key=notices.consent_state(guardianship)).exists()
-        ):
-            continue
-        secret = new_secret()
-        guardianship.consent_digest = digest(secret)
-        guardianship.save(update_fields=["consent_digest"])
-        messages += notices.consent_asked(guardianship, secret=secret, now=now)
-    outbox.enqueue(messages, now=now)
-    return bool(messages)
-
-
-def guardianship_by_secret(secret: str) -> Guardianship:
-    """The guardianship a mailed consent form is about; "not-found" for any other secret."""
-    open_forms = Guardianship.objects.select_related("guardian", "student").filter(
-        guardian__is_active=True
-    )
-    found = open_forms.filter(consent_digest=digest(secret)).first()
-    if found is None or not secret:
-        raise Refused("not-found", "This form is no longer open. Ask the school for a new one.")
-    return found
-
-
-def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
-    """The guardian's own act, by the form mailed to her: dated, with the version of the wording she agreed to."""
-    guardianship = guardianship_by_secret(secret)
-    if guardianship.consent_at is None:
-        guardianship.consent_at, guardianship.consent_wording = now, wording
-        guardianship.save(update_fields=["consent_at", "consent_wording"])
-        record(
-            actor=guardianship.guardian,
-            verb="consented",
-            thing=guardianship,
-            fields=["consent_at", "consent_wording"],
-            now=now,
-        )
-    return guardianship
-
-
-def withdraw_consent(*, actor: User, guardianship: Guardianship, now: datetime) -> Guardianship:
-    """The guardian takes her consent back; what is booked stays until she or the school cancels it."""
-    guardianship.consent_at, guardianship.consent_wording, guardianship.consent_digest = (
-        None,
-        "",
-        "",
-    )
-    guardianship.save(update_fields=["consent_at", "consent_wording", "consent_digest"])
-    record(actor=actor, verb="withdrew consent", thing=guardianship, fields=["consent_at"], now=now)
-    return guardianship
 
 
 def invite(
@@ -121,7 +31,15 @@ def invite(
     guardian_of: Student | None = None,
     now: datetime,
 ) -> Welcome:
-    """A letter with a form that makes one account, once, within two weeks. Asking again sends a new letter."""
+    """An email with a form that makes one account, once, within two weeks.
+
+    It voids the open ones to the same person in the same role: for that student, to that address, or under that name,
+    since the older one may have gone to a mistyped address.
+    """
+    require_admin(actor)
+    email, name = email.strip().lower(), name.strip()
+    if User.objects.filter(email=email, is_active=False).exists():
+        raise Refused("not-allowed", "The account with this address is closed: open it again.")
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
     if (
@@ -132,15 +50,15 @@ def invite(
         raise Refused(
             "not-allowed", "A minor has no account without a guardian: invite the guardian first."
         )
-    if (
-        student is not None
-    ):  # one account: a letter that went to a mistyped address opens nothing any more
-        Welcome.objects.filter(student=student, used_at__isnull=True, good_until__gt=now).update(
-            good_until=now
-        )
+    same_role = open_invitations(now).filter(
+        as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
+    )
+    if student is None:
+        same_role = same_role.filter(Q(email=email) | Q(name__iexact=name))
+    void(same_role, now=now)
     secret = new_secret()
     welcome = Welcome.objects.create(
-        email=email.strip().lower(),
+        email=email,
         name=name,
         secret_digest=digest(secret),
         as_admin=as_admin,
@@ -158,7 +76,7 @@ def invite(
 def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
     """An open invitation; used, expired and unknown look the same."""
     found = (
-        Welcome.objects.select_related("student", "guardian_of")
+        Welcome.objects.select_related("student__user", "guardian_of__user")
         .filter(secret_digest=digest(secret), used_at__isnull=True, good_until__gt=now)
         .first()
     )
@@ -182,6 +100,8 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
             "already-done",
             "This student, or this address, has a student's account already. Ask the school for another letter.",
         )
+    if user is not None and not user.is_active:
+        raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
     if user is None:
         user = User.objects.create_user(
             welcome.email, password, name=name, time_zone=time_zone, joined_at=now
@@ -196,8 +116,8 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     if welcome.as_instructor:
         Instructor.objects.get_or_create(user=user)
     if welcome.student is not None:
-        welcome.student.user = user
-        welcome.student.save(update_fields=["user"])
+        welcome.student.user, welcome.student.own_name = user, ""
+        welcome.student.save(update_fields=["user", "own_name"])
     if welcome.guardian_of is not None:
         Guardianship.objects.get_or_create(guardian=user, student=welcome.guardian_of)
     welcome.used_at = now

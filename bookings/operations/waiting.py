@@ -15,9 +15,9 @@ from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
+from bookings.operations.consents import check_consent, check_hours
 from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meeting, lock_meetings, lock_students
-from bookings.operations.people import check_consent, check_hours
 from bookings.operations.queues import (
     end_offer,
     end_waiting,
@@ -88,9 +88,13 @@ def leave_place(
     version: int | None = None,
     meeting_version: int | None = None,
     reason: str = "",
+    said: str = "",
     now: datetime,
 ) -> Booking:
-    """Gives a place in a group meeting back; it goes to the first in line in this same transaction."""
+    """Gives a place in a group meeting back; it goes to the first in line in this same transaction.
+
+    `reason` is an admin's, for the record; `said` is a sentence for those who are told.
+    """
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     if meeting.offering.is_one_on_one:
         raise Refused(
@@ -122,7 +126,7 @@ def leave_place(
         now=now,
     )
     outbox.enqueue(
-        notices.booking_ended(current, now=now)
+        notices.booking_ended(current, said=said, now=now)
         + offer_next(meeting, PlaceKind(current.place_kind), now=now),
         now=now,
     )

@@ -13,8 +13,8 @@ from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting, Offering, Term, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_meeting, end, set_period
+from bookings.operations.consents import check_consent
 from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
-from bookings.operations.people import check_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import offering_rules, policy_in_force, zone_of_hours
 from bookings.queries.weekly import judge, next_place, open_places
@@ -53,13 +53,21 @@ def take_weekly_place(
 
 
 def leave_weekly_place(
-    *, actor: User, place: WeeklyPlace, version: int | None = None, now: datetime
+    *,
+    actor: User,
+    place: WeeklyPlace,
+    version: int | None = None,
+    said: str = "",
+    now: datetime,
 ) -> WeeklyPlace:
-    """Ends the lessons ahead whose notice has not passed, by the policy each was booked under; the others stay and are said."""
+    """Ends the lessons ahead whose notice has not passed, by the policy each was booked under; the others stay and are said.
+
+    `said` is a sentence for those who are told.
+    """
     bookings = _lock([place], now)
     current = _current(place, version)
     left = _leave(current, bookings, why=Ended.LEFT, actor=actor, now=now)
-    outbox.enqueue(notices.weekly_changed(left=[left], now=now), now=now)
+    outbox.enqueue(notices.weekly_changed(left=[left], said=said, now=now), now=now)
     return current
 
 

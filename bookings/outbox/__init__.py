@@ -10,9 +10,11 @@ from bookings.outbox.rows import (
     enqueue,
     erase_old_bodies,
     oldest_due,
+    send_to,
     take_back_ahead,
     take_back_follow_ups,
     withdraw,
+    withdraw_form,
     withdraw_offer,
 )
 from bookings.outbox.sending import claim, drain, send
@@ -30,8 +32,10 @@ __all__ = [
     "oldest_due",
     "register_notifier",
     "send",
+    "send_to",
     "take_back_ahead",
     "take_back_follow_ups",
     "withdraw",
+    "withdraw_form",
     "withdraw_offer",
 ]

@@ -17,6 +17,7 @@ class MessageKind(StrEnum):
     ASSESSMENT = "assessment"
     CONSENT = "consent"
     WELCOME = "welcome"
+    ACCOUNT = "account"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
 
@@ -28,5 +29,7 @@ BY_DAY = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.FOLLOW_UP)
 AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
 # A newer invitation or cancellation for the same person and meeting makes the unsent ones of these pointless.
 OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
+# What somebody whose account is closed is still sent: that it is closed, and what leaves their calendar.
+TO_THE_CLOSED = (MessageKind.ACCOUNT, MessageKind.CANCELLATION)
 # Their text holds a key to an account or a consent, so it goes as soon as it has been sent.
 HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME)

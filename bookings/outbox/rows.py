@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import F, Q
 
 from bookings.models import Feed, OutboxMessage, SentSequence
-from bookings.outbox.kinds import AHEAD, OVERTAKEN, REMINDERS, MessageKind
+from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, MessageKind
 
 BODIES_KEPT = timedelta(days=30)
 
@@ -72,6 +72,14 @@ def withdraw(subject_keys: Collection[str]) -> None:
     unsent.filter(subject_key__in=subject_keys).update(state=OutboxMessage.State.SUPERSEDED)
 
 
+def withdraw_form(subject_key: str) -> None:
+    """A form or an invitation that has not left yet never will: the key in it opens nothing any more."""
+    unsent = OutboxMessage.objects.filter(
+        state=OutboxMessage.State.DUE, kind__in=HOLDS_A_SECRET, subject_key=subject_key
+    )
+    unsent.update(state=OutboxMessage.State.SUPERSEDED, body="")
+
+
 def withdraw_offer(booking_id: int) -> None:
     """Reminders of an offer that have not left yet never will: it has been answered, has ended, or is told anew."""
     reminders = OutboxMessage.objects.filter(
@@ -88,6 +96,14 @@ def take_back_ahead(reader_id: int, *, now: datetime) -> None:
         state=OutboxMessage.State.DUE, attempts=0, leased_until__isnull=True, due_at__gt=now
     )
     untouched.filter(recipient=reader_id, kind__in=AHEAD).delete()
+
+
+def send_to(reader_id: int, address: str, *, instead_of: str) -> None:
+    """What has not left yet goes to this reader's new address, but for what is said about an address to that address."""
+    waiting = OutboxMessage.objects.filter(
+        recipient=reader_id, state=OutboxMessage.State.DUE
+    ).exclude(kind=MessageKind.ACCOUNT)
+    waiting.filter(to_address=instead_of).update(to_address=address)
 
 
 def take_back_follow_ups(reader_id: int) -> None:

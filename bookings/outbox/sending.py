@@ -20,7 +20,13 @@ from bookings.calendars.mail import invitation_mail
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
-from bookings.outbox.kinds import BY_DAY, HOLDS_A_SECRET, REMINDERS, MessageKind
+from bookings.outbox.kinds import (
+    BY_DAY,
+    HOLDS_A_SECRET,
+    REMINDERS,
+    TO_THE_CLOSED,
+    MessageKind,
+)
 
 log = structlog.get_logger(__name__)
 
@@ -109,7 +115,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     # The lease is ours while the attempt is; after a crash or a long wait another worker may have taken the message over.
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
     if (
-        not message.recipient.is_active
+        not (message.recipient.is_active or message.kind in TO_THE_CLOSED)
         or not _is_hers(message)
         or (message.good_until is not None and message.good_until <= now)
     ):

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,15 +13,12 @@ from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.domain.zones import is_known
 from bookings.door import write
-from bookings.operations.people import (
-    come_in,
-    give_consent,
-    guardianship_by_secret,
-    welcome_by_secret,
-)
+from bookings.operations.consents import give_consent, guardianship_by_secret
+from bookings.operations.people import come_in, welcome_by_secret
 from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm
+from bookings.queries.consents import wording_about
 
 
 @require_GET
@@ -65,22 +61,24 @@ def welcome(request: HttpRequest, secret: str) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def consent(request: HttpRequest, secret: str) -> HttpResponse:
-    """A guardian's consent: GET shows what would be agreed to, POST agrees."""
-    now = clock.now()
+    """A guardian's consent: GET shows what would be agreed to, POST agrees to the words that were shown."""
+    now, refusal = clock.now(), None
     guardianship = guardianship_by_secret(secret)
     if request.method == "POST":
-        if request.POST.get("agree") != "yes":
-            refusal = Refused(
-                "invalid", "Tick the box if you agree; leave the page if you do not.", field="agree"
-            )
-            return render(
-                request,
-                "consent.html",
-                {"guardianship": guardianship, "refusal": refusal},
-                status=refusal.status,
-            )
-        wording = settings.CONSENT_WORDING
-        guardianship = write(lambda: give_consent(secret=secret, wording=wording, now=now), now=now)
-        messages.success(request, "Thank you. Your consent is on file.")
-        return redirect("consent", secret=secret)
-    return render(request, "consent.html", {"guardianship": guardianship})
+        try:
+            if request.POST.get("agree") != "yes":
+                said = "Tick the box if you agree; leave the page if you do not."
+                raise Refused("invalid", said, field="agree")
+            wording = request.POST.get("wording", "")
+            write(lambda: give_consent(secret=secret, wording=wording, now=now), now=now)
+        except Refused as error:
+            refusal = error
+        else:
+            messages.success(request, "Thank you. Your consent is on file.")
+            return redirect("consent", secret=secret)
+    page = {
+        "guardianship": guardianship,
+        "wording": wording_about(guardianship.student, now=now),
+        "refusal": refusal,
+    }
+    return render(request, "consent.html", page, status=refusal.status if refusal else 200)

@@ -86,7 +86,9 @@ def show_roster(
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
         "waiting": waiting,
         "attendances": [attendance.value for attendance in Attendance],
-        "students": Student.objects.order_by("first_name", "surname") if user.is_staff else [],
+        "students": Student.objects.filter(is_active=True).select_related("user")
+        if user.is_staff
+        else [],
         "can_return": can_return(found, now=now),
         "refusal": refusal,
     }

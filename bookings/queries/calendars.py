@@ -201,7 +201,7 @@ def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
     )
     # Few offerings and instructors stand behind many meetings: each is read once, not joined to every row.
     return (
-        rows.select_related("meeting", "student")
+        rows.select_related("meeting", "student__user")
         .prefetch_related("meeting__offering", "meeting__instructor__user")
         .order_by("pk")
     )

@@ -107,6 +107,7 @@ def found_school() -> None:
         "is_staff": False,
         "time_zone": "Europe/Dublin",
         "joined_at": _text(NOW),
+        "session_epoch": 0,
     }
     varied = ("id", "password", "email", "name")
     _insert(
@@ -115,7 +116,7 @@ def found_school() -> None:
         ((first + n, "!", f"s{n}@rowanmere.example", f"Student {n}") for n in range(STUDENTS)),
         fixed,
     )
-    fixed = {"first_name": "Student", "surname": "", "unit": 1}
+    fixed = {"own_name": "", "is_active": True, "unit": 1}
     _insert(
         Student,
         ("id", "user_id", "level"),

@@ -19,6 +19,7 @@ from bookings.operations.waiting import book_place
 from tests.cast import (
     NOW,
     at,
+    make_admin,
     make_booking,
     make_instructor,
     make_meeting,
@@ -34,7 +35,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 @pytest.fixture
 def admin() -> User:
-    return make_user("Ada Fenwick", is_staff=True)
+    return make_admin("Ada Fenwick")
 
 
 @pytest.fixture
@@ -84,7 +85,7 @@ def test_a_roster_feed_ends_with_the_admins_office(circle: Meeting, admin: User)
     """Whoever is no admin any more reads nothing at that address: it is decided at every fetch."""
     path = address(admin, meeting=circle)
     assert fetch(path).status_code == 200
-    User.objects.filter(pk=admin.pk).update(is_staff=False)
+    User.objects.filter(pk=admin.pk).update(is_staff=False, is_superuser=False)
     assert fetch(path).status_code == 404
 
 

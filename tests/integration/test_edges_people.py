@@ -10,7 +10,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
 from bookings.models import OutboxMessage
 from bookings.operations import booking as lessons
-from bookings.operations import people, resending
+from bookings.operations import consents, guardians, people, resending
 from bookings.queries.calendars import events_for
 from bookings.queries.slots import slots_for
 from bookings.queries.teaching import instructors_for
@@ -64,9 +64,7 @@ def school() -> School:
 
 
 def child() -> Student:
-    return Student.objects.create(
-        first_name="Kit", surname="Sandoval", level=2, own_time_zone="Europe/Dublin"
-    )
+    return Student.objects.create(own_name="Kit Sandoval", level=2, own_time_zone="Europe/Dublin")
 
 
 def test_a_student_has_one_account_whichever_letter_is_opened_last(school):
@@ -102,7 +100,7 @@ def test_consent_withdrawn_can_be_given_again(school):
     guardianship = posy.guardianships.get()
 
     def asked():
-        people.ask_for_consent(student_id=posy.pk, now=NOW)
+        consents.ask_for_consent(student_id=posy.pk, now=NOW)
         return [
             m.body.split("/consent/")[1].split("/")[0]
             for m in OutboxMessage.objects.filter(kind="consent").order_by("id")
@@ -110,29 +108,27 @@ def test_consent_withdrawn_can_be_given_again(school):
 
     (first,) = asked()
     assert asked() == [first]
-    people.give_consent(secret=first, wording="2026-11", now=NOW)
+    consents.give_consent(secret=first, wording="2026-11", now=NOW)
     guardianship.refresh_from_db()
-    people.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW)
+    guardians.withdraw_consent(actor=guardianship.guardian, guardianship=guardianship, now=NOW)
     _, second = asked()
-    refused("not-found", lambda: people.give_consent(secret=first, wording="2026-11", now=NOW))
-    people.give_consent(secret=second, wording="2026-11", now=NOW)
-    assert people.has_consent(posy, now=NOW)
+    refused("not-found", lambda: consents.give_consent(secret=first, wording="2026-11", now=NOW))
+    consents.give_consent(secret=second, wording="2026-11", now=NOW)
+    assert consents.has_consent(posy, now=NOW)
 
 
 def test_a_closed_account_consents_to_nothing(school):
     """The mailed form of somebody whose account is closed is closed too."""
     posy = cast.make_minor(consent=False)
-    people.ask_for_consent(student_id=posy.pk, now=NOW)
+    consents.ask_for_consent(student_id=posy.pk, now=NOW)
     secret = OutboxMessage.objects.get(kind="consent").body.split("/consent/")[1].split("/")[0]
     User.objects.filter(guardianships__student=posy).update(is_active=False)
-    refused("not-found", lambda: people.give_consent(secret=secret, wording="2026-11", now=NOW))
+    refused("not-found", lambda: consents.give_consent(secret=secret, wording="2026-11", now=NOW))
 
 
 def test_nobody_is_booked_as_a_student_while_she_teaches(school):
     """Ilse learns at her own school: her lessons given stand in the way of those taken, and the other way round."""
-    learner = Student.objects.create(
-        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
-    )
+    learner = Student.objects.create(user=school.ilse.user, level=8)
     school.book(cast.make_student(), school.ilse)
     refused("own-clash", lambda: school.book(learner, school.wren))
     later = THEN + timedelta(hours=2)
@@ -142,9 +138,7 @@ def test_nobody_is_booked_as_a_student_while_she_teaches(school):
 
 def test_nobody_is_her_own_student(school):
     """Her own hours are not offered to her."""
-    learner = Student.objects.create(
-        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=8
-    )
+    learner = Student.objects.create(user=school.ilse.user, level=8)
     refused("not-taught", lambda: school.book(learner, school.ilse))
     found = slots_for(
         offering=school.consultation,

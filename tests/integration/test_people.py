@@ -8,7 +8,7 @@ from accounts.models import Guardianship, Instructor, User, Welcome
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import OutboxMessage
-from bookings.operations import people
+from bookings.operations import consents, people
 from tests import cast
 from tests.cast import NOW
 
@@ -75,7 +75,7 @@ def test_a_guardian_comes_in_for_her_child_without_consent_yet(dag):
     Guardianship.objects.all().delete()
     user = come_in(invite(dag, guardian_of=posy))
     assert Guardianship.objects.get().guardian == user
-    assert not people.has_consent(posy, now=NOW)
+    assert not consents.has_consent(posy, now=NOW)
 
 
 def test_a_minor_has_no_account_without_a_guardian(dag):
@@ -94,24 +94,11 @@ def test_an_existing_account_gains_the_role_and_keeps_its_password(dag):
     assert User.objects.get(pk=known.pk).check_password("the-old-one-stays")
 
 
-def test_withdrawn_consent_stops_new_bookings_only():
-    """What is booked stays until somebody cancels it."""
-    posy = cast.make_minor()
-    guardianship = posy.guardianships.get()
-    write(
-        lambda: people.withdraw_consent(
-            actor=guardianship.guardian, guardianship=guardianship, now=NOW
-        ),
-        now=NOW,
-    )
-    assert not people.has_consent(posy, now=NOW)
-
-
 def test_somebody_elses_secret_is_no_consent():
     """A guess, and the empty digest of a form never mailed, find nothing."""
     cast.make_minor(consent=False)
     for guess in ("", "guess"):
         refused(
             "not-found",
-            lambda guess=guess: people.give_consent(secret=guess, wording="2026-11", now=NOW),
+            lambda guess=guess: consents.give_consent(secret=guess, wording="2026-11", now=NOW),
         )

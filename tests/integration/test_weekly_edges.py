@@ -28,9 +28,7 @@ def school() -> School:
 
 def test_nobody_takes_a_place_with_herself(school):
     """Ilse learns here too: her own weekly times are not offered to her and refused, as a single lesson with herself is."""
-    ilse = Student.objects.create(
-        user=school.ilse.user, first_name="Ilse", surname="Quarrow", level=4, unit=2
-    )
+    ilse = Student.objects.create(user=school.ilse.user, level=4, unit=2)
     assert (
         options_for(term=school.term, offering=school.lesson, student=ilse, now=NOW).options == []
     )
@@ -40,9 +38,7 @@ def test_nobody_takes_a_place_with_herself(school):
 def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeypatch):
     """What she takes and what she gives may not overlap, so both instructors' time is locked before either is read."""
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
-    learner = Student.objects.create(
-        user=wren.user, first_name="Wren", surname="Halloway", level=4, unit=2
-    )
+    learner = Student.objects.create(user=wren.user, level=4, unit=2)
     locked = []
     hold = locks.hold_teachers
     monkeypatch.setattr(

@@ -313,7 +313,7 @@ def people(school: School) -> Told:
     guardianship = Guardianship(
         pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64
     )
-    yield "consent", notices.consent_asked(guardianship, secret=SECRET, now=NOW)
+    yield "consent", notices.consent_asked(guardianship, wording="2026-11", secret=SECRET, now=NOW)
     welcome = Welcome(
         pk=school.key(),
         email="robin@marsh.example",
@@ -332,6 +332,26 @@ def people(school: School) -> Told:
     )
 
 
+def accounts(school: School) -> Told:
+    """What is said to somebody about their account."""
+    hedda = school.hedda
+    yield "address_changed", notices.address_changed(hedda, old="h@old.example", now=NOW)
+    yield "role_given", notices.role_changed(hedda, "an admin", gained=True, now=NOW)
+    yield "role_taken", notices.role_changed(hedda, "an admin", gained=False, now=NOW)
+    yield "account_closed", notices.account_closed(hedda, why="Posy has moved on.", now=NOW)
+    yield "account_reopened", notices.account_reopened(hedda, now=NOW)
+    row = school.posy.guardianships.get()
+    row.pk = school.key()
+    yield "guardian_removed", notices.guardian_removed(row, now=NOW)
+    yield "consent_withdrawn", notices.consent_withdrawn(row, is_missing=True, now=NOW)
+    place = school.weekly(MONDAYS[:1])
+    left = notices.Left(place.place, place.bookings, [])
+    yield (
+        "settled",
+        notices.weekly_changed(left=[left], said="Noor is moving away.", now=LATER),
+    )
+
+
 CHAPTERS: list[Callable[[School], Told]] = [
     places,
     meetings,
@@ -340,4 +360,5 @@ CHAPTERS: list[Callable[[School], Told]] = [
     answers,
     clocks,
     people,
+    accounts,
 ]

@@ -8,7 +8,8 @@ from django.test import Client
 
 from accounts.models import Guardianship, User, Welcome
 from bookings.models import Feed, OutboxMessage, StudioPolicy
-from bookings.operations.people import ask_for_consent, invite
+from bookings.operations.consents import ask_for_consent
+from bookings.operations.people import invite
 from tests.cast import NOW, PASSWORD, make_booking, make_instructor, make_minor, make_user
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -141,10 +142,14 @@ def test_consent_is_the_guardians_own_post(school: School) -> None:
     kit = make_minor("Kit Fell", guardian=make_user("Ines Fell"), consent=False)
     ask_for_consent(student_id=kit.pk, now=NOW)
     address, guest = secret_of("consent"), Client()
-    assert "I answer for Kit" in text_of(guest.get(address))
+    form = text_of(guest.get(address))
+    assert "I am Kit’s parent or guardian, and I agree." in form
+    assert "between 08:00 and 21:00 on Kit’s own clock" in form
     assert guest.post(address).status_code == 422
     assert Guardianship.objects.get(student=kit).consent_at is None
-    assert guest.post(address, {"agree": "yes"}).status_code == 302
+    shown = re.search(r'name="wording" value="([^"]+)"', form)[1]
+    assert guest.post(address, {"agree": "yes", "wording": "2020-01"}).status_code == 412
+    assert guest.post(address, {"agree": "yes", "wording": shown}).status_code == 302
     given = Guardianship.objects.get(student=kit)
     assert (given.consent_at, given.consent_wording) == (NOW, "2026-11")
     assert guest.get("/consent/nothing/").status_code == 404

@@ -8,7 +8,16 @@ from bookings import tasks
 from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Assessment, DaysAway, Feed, WeeklyPlace
 from bookings.operations import booking as lessons
-from bookings.operations import hours, meetings, notes, people, subscriptions, waiting, weekly
+from bookings.operations import (
+    guardians,
+    hours,
+    meetings,
+    notes,
+    people,
+    subscriptions,
+    waiting,
+    weekly,
+)
 from bookings.operations.reinstating import reinstate_meeting
 from tests.races.simulation.both import Both
 from tests.races.simulation.desk import LISTENER, PLAYER
@@ -265,14 +274,11 @@ class Acts(Both):
             row.consent_at, row.consent_wording = self.now, "2026-11"
             row.save()
             self.digest = digest()
-        self.desk.students[student].consent = given
-        return (
-            ""
-            if given
-            else self._both(
-                str,
-                lambda: people.withdraw_consent(actor=row.guardian, guardianship=row, now=self.now),
-            )
+            self.desk.students[student].consent = True
+            return ""
+        return self._both(
+            lambda: self.desk.withdraw_consent(student, self.now),
+            lambda: guardians.withdraw_consent(actor=row.guardian, guardianship=row, now=self.now),
         )
 
     def assess(self, student: int, teacher: int) -> str:

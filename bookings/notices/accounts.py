@@ -1,0 +1,82 @@
+"""Emails about a person's account: another address, another role, closed, open again."""
+
+from datetime import datetime
+
+from django.conf import settings
+
+from accounts.models import User
+from bookings.models import OutboxMessage
+from bookings.notices.rows import row
+from bookings.notices.wording import letter
+from bookings.outbox import MessageKind
+
+_OURS = "If you did not expect this, write to the school at once: {}"
+
+
+def address_changed(user: User, *, old: str, now: datetime) -> list[OutboxMessage]:
+    """Two emails: to the old address, which is not told the new one, and to the new one."""
+    gone = (
+        f"The email address of your account at {settings.SCHOOL_NAME} has been changed. "
+        "You can no longer sign in with this address, and it no longer resets the password."
+    )
+    new = (
+        f"You now sign in at {settings.SCHOOL_NAME} with this email address: {user.email}. "
+        "You have been signed out everywhere. Your password is the same as before."
+    )
+    # Two subjects, so that the one never waits for the other: the old mailbox may be gone.
+    return [
+        _row(user, "old-address", "address", "Your email address has been changed", gone, now, old),
+        _row(user, "account", "address", "You sign in with this email address now", new, now),
+    ]
+
+
+def role_changed(user: User, role: str, *, gained: bool, now: datetime) -> list[OutboxMessage]:
+    """A role such as "an admin" given or taken."""
+    said = (
+        f"You are now {role} at {settings.SCHOOL_NAME}. You have been signed out everywhere: sign in again to use it."
+        if gained
+        else f"You are no longer {role} at {settings.SCHOOL_NAME}."
+    )
+    now_or_no_longer = "now" if gained else "no longer"
+    title = f"You are {now_or_no_longer} {role}"
+    return [_row(user, "account", f"role:{role}:{now_or_no_longer}", title, said, now)]
+
+
+def account_closed(user: User, *, why: str, now: datetime) -> list[OutboxMessage]:
+    """The last email to somebody who signs in no more, with the school's sentence where there is one."""
+    said = (
+        f"Your account at {settings.SCHOOL_NAME} has been closed. You can no longer sign in, "
+        "and your calendar addresses no longer work."
+    )
+    return [_row(user, "account", "closed", "Your account has been closed", said, now, why=why)]
+
+
+def account_reopened(user: User, *, now: datetime) -> list[OutboxMessage]:
+    """Somebody may sign in again, with the password of before."""
+    said = (
+        f"Your account at {settings.SCHOOL_NAME} is open again. Sign in with your email address and the password "
+        "of before. Calendar addresses from before no longer work: make a new one on the page Calendars."
+    )
+    return [_row(user, "account", "reopened", "Your account is open again", said, now)]
+
+
+def _row(
+    user: User,
+    thing: str,
+    state: str,
+    title: str,
+    said: str,
+    now: datetime,
+    to_address: str = "",
+    why: str = "",
+) -> OutboxMessage:
+    return row(
+        user,
+        MessageKind.ACCOUNT,
+        f"{thing}:{user.pk}",
+        f"{state}:{now:%Y%m%dT%H%M%S%f}",
+        title=title,
+        body=letter(user.name, [said, why, _OURS.format(settings.ORGANIZER_EMAIL)], changes=""),
+        now=now,
+        to_address=to_address,
+    )

@@ -1,0 +1,129 @@
+"""A minor's lessons need a guardian's consent, and keep to a minor's hours."""
+
+from datetime import datetime
+
+from django.conf import settings
+
+from accounts.models import Guardianship, Student, User, digest, new_secret
+from bookings import notices, outbox
+from bookings.access import require_admin
+from bookings.domain.consent import sentences_of
+from bookings.domain.errors import Refused
+from bookings.domain.policy import check_minor, is_minor
+from bookings.domain.timeline import Period
+from bookings.domain.zones import zone
+from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
+from bookings.operations.audit import record
+from bookings.queries.consents import wording_in_force
+
+
+def has_consent(student: Student, *, now: datetime) -> bool:
+    """Whether live lessons may be given: an adult, or a minor one of whose guardians, with an account still open, has consented."""
+    if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
+        return True
+    return Guardianship.objects.filter(
+        student=student, consent_at__isnull=False, guardian__is_active=True
+    ).exists()
+
+
+def check_consent(student: Student, *, now: datetime) -> None:
+    """Refused("consent-missing") for a minor without it; the refusal sets off one request to their guardians.
+
+    Refused("already-ended") for whoever has left the school.
+    """
+    if not student.is_active:
+        raise Refused(
+            "already-ended",
+            f"{student.first_name} has left the school, so nothing can be booked for them.",
+        )
+    if not has_consent(student, now=now):
+        raise Refused(
+            "consent-missing",
+            f"{student.first_name} is under age and no guardian's consent is on file. "
+            "We have written to the guardian; book once it is given.",
+            student=student.pk,
+        )
+
+
+def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
+    """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
+    if is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date()):
+        check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
+
+
+def ask_for_consent(*, student_id: int, now: datetime) -> bool:
+    """One request to each guardian who has not consented, once for each wording; whether any was written."""
+    messages, wording = [], wording_in_force(now).version
+    silent = Guardianship.objects.filter(
+        student=student_id, consent_at__isnull=True, guardian__is_active=True
+    )
+    waiting = silent.select_for_update(no_key=True, of=("self",))
+    for guardianship in waiting.select_related("guardian", "student__user").order_by("pk"):
+        # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
+        mailed = OutboxMessage.objects.filter(
+            kind="consent", subject_key=f"guardianship:{guardianship.pk}"
+        )
+        if (
+            guardianship.consent_digest
+            and mailed.filter(state_key=notices.consent_state(guardianship, wording)).exists()
+        ):
+            continue
+        secret = new_secret()
+        guardianship.consent_digest = digest(secret)
+        guardianship.save(update_fields=["consent_digest"])
+        messages += notices.consent_asked(guardianship, wording=wording, secret=secret, now=now)
+    outbox.enqueue(messages, now=now)
+    return bool(messages)
+
+
+def guardianship_by_secret(secret: str) -> Guardianship:
+    """The guardianship a mailed consent form is about; "not-found" for any other secret."""
+    open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
+        guardian__is_active=True
+    )
+    found = open_forms.filter(consent_digest=digest(secret)).first()
+    if found is None or not secret:
+        raise Refused("not-found", "This form is no longer open. Ask the school for a new one.")
+    return found
+
+
+def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
+    """The guardian's own act, by the form mailed to them: dated, with the version of the wording they read.
+
+    Refused("stale") where another wording is in force by now.
+    """
+    guardianship = guardianship_by_secret(secret)
+    if guardianship.consent_at is not None:
+        return guardianship
+    if wording != wording_in_force(now).version:
+        raise Refused("stale", "The wording has changed since you opened this page. Read it again.")
+    guardianship.consent_at, guardianship.consent_wording = now, wording
+    guardianship.save(update_fields=["consent_at", "consent_wording"])
+    record(
+        actor=guardianship.guardian,
+        verb="consented",
+        thing=guardianship,
+        fields=["consent_at", "consent_wording"],
+        now=now,
+    )
+    return guardianship
+
+
+def publish_wording(*, actor: User, version: str, text: str, now: datetime) -> ConsentText:
+    """The school's own words from now on, under a name of their own; consents given before stand with the words of before.
+
+    Refused("invalid") where the version is taken or a sentence has a place that nothing fills.
+    """
+    require_admin(actor)
+    version = version.strip()
+    taken = ConsentText.objects.filter(version=version).exists()
+    if not version or len(version) > 20 or taken or version == settings.CONSENT_WORDING:
+        raise Refused(
+            "invalid",
+            "Choose a version that no other wording has, such as 2027-03.",
+            field="version",
+        )
+    sentences = "\n".join(sentences_of(text))
+    published = ConsentText.objects.create(version=version, text=sentences, published_at=now)
+    record(actor=actor, verb="published wording", thing=published, fields=["text"], now=now)
+    return published

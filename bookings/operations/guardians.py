@@ -1,0 +1,77 @@
+"""Guardians: one is removed, or takes their consent back; what that leaves without an answer is settled in the same step."""
+
+from datetime import datetime
+
+from accounts.models import Guardianship, User
+from bookings import notices, outbox
+from bookings.access import require_admin
+from bookings.domain.errors import Refused
+from bookings.operations.audit import record
+from bookings.operations.consents import has_consent
+from bookings.operations.invitations import open_invitations, void
+from bookings.operations.settling import hold, settle
+from bookings.queries.ahead import Ahead
+from bookings.queries.guardians import left_alone
+
+CONSENT_GONE = "The consent to live lessons has been taken back."
+
+
+def remove_guardian(
+    *, actor: User, guardianship: Guardianship, why: str | None = None, now: datetime
+) -> Ahead:
+    """Somebody answers for a child no more, by an admin: at once, in their calendars too. Returns what ended with it.
+
+    An open form of consent and an open invitation to answer for the child are void. Where no guardian with consent is
+    left for a minor, what the child has ahead ends with the sentence `why`; Refused("has-bookings") without one.
+    """
+    require_admin(actor)
+    student, guardian = guardianship.student, guardianship.guardian
+    hold([student.pk], now=now)
+    current = _lock(guardianship)
+    alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
+    # Settled first: once the guardian is gone nobody of the family may be left to be told.
+    ended = settle(actor=actor, students=alone, why=why, now=now)
+    outbox.enqueue(notices.guardian_removed(current, now=now), now=now)
+    outbox.withdraw_form(f"guardianship:{current.pk}")
+    # Else an invitation that is still open would make them a guardian again.
+    invited = open_invitations(now).filter(email=guardian.email, guardian_of=student)
+    void(invited, now=now)
+    record(actor=actor, verb="removed guardian", thing=student, fields=["guardians"], now=now)
+    record(actor=actor, verb="made no guardian", thing=guardian, fields=["children"], now=now)
+    current.delete()
+    outbox.bump_feeds([guardian.pk], now=now)
+    return ended
+
+
+def withdraw_consent(
+    *, actor: User, guardianship: Guardianship, end_bookings: bool = False, now: datetime
+) -> Guardianship:
+    """The guardian takes their consent back, and every guardian of the child is told.
+
+    Where no other guardian has consented, a minor's lessons ahead end, and everybody in them is told; without
+    `end_bookings` that is refused: "has-bookings". Refused: "already-ended" where no consent is on file.
+    """
+    if actor.pk != guardianship.guardian_id:
+        raise Refused("not-allowed", "A consent is taken back by the guardian who gave it.")
+    hold([guardianship.student_id], now=now)
+    current = _lock(guardianship)
+    if current.consent_at is None:
+        raise Refused("already-ended", "No consent of yours is on file.")
+    current.consent_at, current.consent_wording, current.consent_digest = None, "", ""
+    current.save(update_fields=["consent_at", "consent_wording", "consent_digest"])
+    record(actor=actor, verb="withdrew consent", thing=current, fields=["consent_at"], now=now)
+    is_missing = not has_consent(current.student, now=now)
+    if is_missing:
+        why = CONSENT_GONE if end_bookings else None
+        settle(actor=actor, students=[current.student_id], why=why, now=now)
+    outbox.enqueue(notices.consent_withdrawn(current, is_missing=is_missing, now=now), now=now)
+    return current
+
+
+def _lock(guardianship: Guardianship) -> Guardianship:
+    rows = Guardianship.objects.filter(pk=guardianship.pk)
+    list(rows.select_for_update(no_key=True).values_list("pk"))
+    current = rows.select_related("guardian", "student__user").first()
+    if current is None:
+        raise Refused("already-ended", "This person no longer answers for the student.")
+    return current

@@ -1,0 +1,111 @@
+"""What somebody who leaves has ahead of them: named as standing in the way, or ended in the same step with a sentence."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from accounts.models import Student, User
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind
+from bookings.domain.wall import spoken
+from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
+from bookings.operations.meetings import call_off_all
+from bookings.operations.waiting import leave_place, leave_waiting_list
+from bookings.operations.weekly import leave_weekly_place
+from bookings.queries.ahead import Ahead, ahead_of
+
+_NAMED = 5
+
+
+def settle(*, actor: User, students: Collection[int], why: str | None, now: datetime) -> Ahead:
+    """Ends all that these students have ahead, with the sentence `why` for everybody concerned; returns what it was.
+
+    Weekly places are given up, lessons called off, so that nobody is charged for them, group places go to the first in
+    line, and the students leave every waiting list. Without a sentence it is refused: "has-bookings" with `bookings`,
+    `waiting` and `weekly_places`, and nothing is written.
+    """
+    ahead = hold(students, now=now)
+    if not ahead:
+        return ahead
+    if why is None:
+        raise _in_the_way(ahead)
+    for place in ahead.weekly:
+        leave_weekly_place(actor=actor, place=place, said=why, now=now)
+    left = ahead_of(students, now=now)  # without the lessons that ended with a weekly place
+    lessons = [one.meeting for one in left.bookings if one.meeting.offering.is_one_on_one]
+    call_off_all(actor=actor, meetings=lessons, why=why, now=now)
+    for booking in left.bookings:
+        if not booking.meeting.offering.is_one_on_one:
+            leave_place(actor=actor, booking=booking, reason=why, said=why, now=now)
+    for waiting in left.waiting:
+        leave_waiting_list(
+            actor=actor,
+            student=waiting.student,
+            meeting=waiting.meeting,
+            place_kind=PlaceKind(waiting.place_kind),
+            now=now,
+        )
+    return ahead
+
+
+def hold(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
+    """Locks everything that the end of what these students have ahead touches, in the written order, and reads it.
+
+    `taught_by` is the id of an instructor whose meetings ahead are to be locked with it. Under the students' locks nothing
+    is added for them; Refused("conflict") where something was just before.
+    """
+    found = ahead_of(students, now=now)
+    meetings = found.meetings | _taught(taught_by, now)
+    teachers = found.instructors | ({taught_by} if taught_by is not None else set())
+    hold_teachers(teachers, Student.objects.filter(pk__in=students))
+    lock_meetings(meetings)
+    lock_students({*students, *_others_in(meetings)})
+    held = ahead_of(students, now=now)
+    if not held.meetings | _taught(taught_by, now) <= meetings:
+        raise Refused(
+            "conflict", "Something has just been booked for them. Look again, then decide."
+        )
+    return held
+
+
+def _taught(instructor_id: int | None, now: datetime) -> set[int]:
+    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__gt=now)
+    return set(live.filter(instructor=instructor_id).values_list("pk", flat=True))
+
+
+def _others_in(meetings: Collection[int]) -> set[int]:
+    """Whoever is in these meetings or waits for them: they may be offered what comes free."""
+    booked = Booking.objects.filter(meeting__in=meetings, standing__in=LIVE)
+    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True)
+    return {
+        *booked.values_list("student", flat=True),
+        *waiting.values_list("student", flat=True),
+    }
+
+
+def _in_the_way(ahead: Ahead) -> Refused:
+    times = [
+        f"{booking.meeting.offering.name}, {spoken(booking.starts_at, booking.student.zone)}"
+        for booking in ahead.bookings
+    ]
+    times += [f"the waiting list of {place.meeting}" for place in ahead.waiting]
+    times += [f"a weekly place, {place}" for place in ahead.weekly]
+    more = f"; and {len(times) - _NAMED} more" if len(times) > _NAMED else ""
+    return Refused(
+        "has-bookings",
+        f"This stands in the way: {'; '.join(times[:_NAMED])}{more}. "
+        "Say in a sentence why it ends, and everybody in it is told; or move it first.",
+        bookings=[
+            {
+                "id": booking.pk,
+                "starts_at": booking.starts_at.isoformat(),
+                "standing": booking.standing,
+            }
+            for booking in ahead.bookings
+        ],
+        waiting=[
+            {"meeting": place.meeting_id, "starts_at": place.meeting.starts_at.isoformat()}
+            for place in ahead.waiting
+        ],
+        weekly_places=[{"id": place.pk} for place in ahead.weekly],
+    )

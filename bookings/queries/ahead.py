@@ -1,0 +1,60 @@
+"""What students have ahead of them: whoever leaves is shown it, and it ends with them."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import datetime
+
+from bookings.models import LIVE, Booking, WaitingPlace, WeeklyPlace
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """Bookings held or offered by start, waiting places that no offer has reached, and weekly places that go on."""
+
+    bookings: list[Booking]
+    waiting: list[WaitingPlace]
+    weekly: list[WeeklyPlace]
+
+    def __bool__(self) -> bool:
+        return bool(self.bookings or self.waiting or self.weekly)
+
+    @property
+    def meetings(self) -> set[int]:
+        """The ids of all meetings concerned."""
+        return {
+            *(booking.meeting_id for booking in self.bookings),
+            *(waiting.meeting_id for waiting in self.waiting),
+        }
+
+    @property
+    def instructors(self) -> set[int]:
+        """The ids of all who teach them."""
+        return {
+            *(booking.meeting.instructor_id for booking in self.bookings),
+            *(waiting.meeting.instructor_id for waiting in self.waiting),
+            *(place.instructor_id for place in self.weekly),
+        }
+
+
+def ahead_of(students: Collection[int], *, now: datetime) -> Ahead:
+    """What the students with these ids have ahead at `now`; three queries."""
+    bookings = Booking.objects.filter(student__in=students, standing__in=LIVE, starts_at__gt=now)
+    waiting = WaitingPlace.objects.filter(
+        student__in=students, ended_at__isnull=True, meeting__starts_at__gt=now
+    )
+    weekly = WeeklyPlace.objects.filter(student__in=students, ended_at__isnull=True)
+    meeting = ("student__user", "meeting__offering", "meeting__instructor__user")
+    lasting = weekly.filter(term__last_on__gte=now.date())
+    return Ahead(
+        list(bookings.select_related("policy", *meeting).order_by("starts_at", "pk")),
+        list(
+            waiting.exclude(offer__standing__in=LIVE)
+            .select_related(*meeting)
+            .order_by("meeting__starts_at", "pk")
+        ),
+        list(
+            lasting.select_related(
+                "term", "student__user", "instructor__user", "offering"
+            ).order_by("weekday", "wall_at", "pk")
+        ),
+    )

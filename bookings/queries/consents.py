@@ -1,0 +1,40 @@
+"""What a guardian is asked to agree to: the words in force, about one child."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.conf import settings
+
+from accounts.models import Student
+from bookings.domain.consent import DEFAULT, clock, filled
+from bookings.models import ConsentText
+from bookings.queries.teaching import policy_in_force
+
+
+@dataclass(frozen=True, slots=True)
+class Wording:
+    """One version of the words; `sentences` with places still to be filled."""
+
+    version: str
+    sentences: tuple[str, ...]
+
+
+def wording_in_force(now: datetime) -> Wording:
+    """The school's newest words, or those that come with the product where it has published none."""
+    newest = ConsentText.objects.filter(published_at__lte=now).first()
+    if newest is None:
+        return Wording(settings.CONSENT_WORDING, DEFAULT)
+    return Wording(newest.version, tuple(newest.text.splitlines()))
+
+
+def wording_about(student: Student, *, now: datetime) -> Wording:
+    """The words in force about this child, with the hours of the policy in force."""
+    wording, policy = wording_in_force(now), policy_in_force(now)
+    sentences = filled(
+        wording.sentences,
+        child=student.first_name,
+        opens=clock(policy.minor_opens),
+        closes=clock(policy.minor_closes),
+        school=settings.SCHOOL_NAME,
+    )
+    return Wording(wording.version, tuple(sentences))

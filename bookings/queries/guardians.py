@@ -1,0 +1,65 @@
+"""Who answers for whom: one's own children with the consent given for each, and what ends without a guardian."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from accounts.models import Guardianship, Student, User
+from bookings.domain.errors import Refused
+from bookings.domain.policy import is_minor
+from bookings.domain.zones import zone
+
+
+def guardianships_of(user: User) -> QuerySet[Guardianship]:
+    """A person's own, one for each child."""
+    rows = Guardianship.objects.filter(guardian=user).select_related("guardian", "student__user")
+    return rows.order_by("pk")
+
+
+def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
+    """One's own; "not-found" for anybody else's, also for an admin: a consent is the guardian's alone."""
+    found = guardianships_of(user).filter(pk=guardianship_id).first()
+    if found is None:
+        raise Refused("not-found", "There is nothing at this address that you may see.")
+    return found
+
+
+def any_guardianship(guardianship_id: int) -> Guardianship:
+    """For admins, who have been asked for already."""
+    rows = Guardianship.objects.select_related("guardian", "student__user")
+    found = rows.filter(pk=guardianship_id).first()
+    if found is None:
+        raise Refused("not-found", "There is nothing at this address that you may see.")
+    return found
+
+
+def needs_guardian(student: Student, now: datetime) -> bool:
+    """A minor, or somebody who came of age and has no account yet: a guardian reads the emails and acts."""
+    return student.user_id is None or under_age(student, now)
+
+
+def under_age(student: Student, now: datetime) -> bool:
+    """Whether the student is a minor today, on their own clock."""
+    return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
+
+
+def has_guardian(student: Student) -> bool:
+    """Whether anybody with an open account answers for the student."""
+    return student.guardianships.filter(guardian__is_active=True).exists()
+
+
+def left_alone(students: Collection[Student], *, without: User, now: datetime) -> list[Student]:
+    """Those of these students who have nobody left to answer for them without this guardian.
+
+    For a minor that is a guardian with an open account who has consented, else one with an open account.
+    """
+    others = Guardianship.objects.filter(guardian__is_active=True).exclude(guardian=without)
+    alone = []
+    for student in students:
+        left = others.filter(student=student)
+        if under_age(student, now):
+            left = left.filter(consent_at__isnull=False)
+        if needs_guardian(student, now) and not left.exists():
+            alone.append(student)
+    return alone
