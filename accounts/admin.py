@@ -1,56 +1,73 @@
-"""People in the office pages."""
+"""People in the office: to look at only. What changes them are the pages under People, which call operations."""
+
+from typing import Any
 
 from django.contrib import admin
+from django.http import HttpRequest
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from accounts.models import Guardianship, Instructor, Student, User
 
 
-@admin.register(User)
-class UserAdmin(admin.ModelAdmin):
-    """Who signs in. Accounts are made by invitation and passwords set by their owners, so neither is offered here."""
+class OnPages:
+    """A form of Django's would write past the rules, the audit and the emails, so there is none."""
 
-    list_display = ["name", "email", "time_zone", "is_active", "is_staff"]
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
+def link(name: str, key: int) -> SafeString:
+    """A link to the page on which the row is changed."""
+    return format_html('<a href="{}">Change on its page</a>', reverse(name, args=[key]))
+
+
+@admin.register(User)
+class UserAdmin(OnPages, admin.ModelAdmin):
+    """Who signs in."""
+
+    list_display = ["name", "email", "time_zone", "is_active", "is_staff", "page"]
     list_filter = ["is_active", "is_staff"]
     search_fields = ["name"]
     fields = ["name", "email", "time_zone", "is_active", "is_staff", "joined_at", "last_login"]
-    readonly_fields = ["joined_at", "last_login"]
 
-    def has_add_permission(self, request: object) -> bool:
-        return False
-
-    def has_delete_permission(self, request: object, obj: User | None = None) -> bool:
-        return False
+    @admin.display(description="page")
+    def page(self, user: User) -> SafeString:
+        return link("account", user.pk)
 
 
 @admin.register(Instructor)
-class InstructorAdmin(admin.ModelAdmin):
-    list_display = ["user", "is_active"]
+class InstructorAdmin(OnPages, admin.ModelAdmin):
+    list_display = ["user", "is_active", "page"]
+    list_select_related = ["user"]
     search_fields = ["user__name"]
 
-    def has_add_permission(self, request: object) -> bool:
-        """A role is given by invitation, which tells the person and ends the sessions from before it."""
-        return False
-
-    def get_readonly_fields(self, request: object, obj: Instructor | None = None) -> list[str]:
-        """Whoever teaches is dismissed by the API, which sees to their meetings; here they can only come back.
-
-        The account is fixed: another one would read every note that the instructor has written.
-        """
-        return ["user"] if obj is not None and not obj.is_active else ["user", "is_active"]
+    @admin.display(description="page")
+    def page(self, instructor: Instructor) -> SafeString:
+        return link("account", instructor.user_id)
 
 
-class GuardianshipInline(admin.TabularInline):
+class GuardianshipInline(OnPages, admin.TabularInline):
     model = Guardianship
     extra = 0
-    autocomplete_fields = ["guardian"]
     fields = ["guardian", "consent_at", "consent_wording"]
-    readonly_fields = ["consent_at", "consent_wording"]  # consent is the guardian's own act
 
 
 @admin.register(Student)
-class StudentAdmin(admin.ModelAdmin):
-    list_display = ["full_name", "level", "unit", "adult_on"]
-    list_filter = ["level"]
+class StudentAdmin(OnPages, admin.ModelAdmin):
+    list_display = ["full_name", "level", "unit", "adult_on", "is_active", "page"]
+    list_filter = ["is_active", "level"]
+    list_select_related = ["user"]
     search_fields = ["user__name", "own_name"]
-    autocomplete_fields = ["user"]
     inlines = [GuardianshipInline]
+
+    @admin.display(description="page")
+    def page(self, student: Student) -> SafeString:
+        return link("student", student.pk)

@@ -14,7 +14,7 @@ from bookings.operations.locks import lock_students
 from bookings.operations.settling import hold, settle
 from bookings.operations.shutting_out import shut_out
 from bookings.queries.ahead import Ahead
-from bookings.queries.guardians import has_guardian, left_alone, under_age
+from bookings.queries.leaving import students_left_by
 
 
 def close_account(*, actor: User, user: User, why: str | None = None, now: datetime) -> User:
@@ -92,15 +92,6 @@ def return_to_school(*, actor: User, student: Student, now: datetime) -> Student
         raise Refused("already-ended", "The account of this student is closed: open it again.")
     _return(actor, current, now)
     return current
-
-
-def students_left_by(user: User, *, now: datetime) -> list[Student]:
-    """The students who have nobody to act for them once this person is gone: themselves, and children with no other guardian."""
-    own = Student.objects.select_related("user").filter(user=user)
-    children = Student.objects.select_related("user").filter(guardianships__guardian=user)
-    alone = left_alone(list(children), without=user, now=now)
-    gone = [one for one in own if not (under_age(one, now) and has_guardian(one))]
-    return list({student.pk: student for student in (*gone, *alone)}.values())
 
 
 def _leave(actor: User, student: Student, now: datetime) -> None:

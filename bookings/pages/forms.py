@@ -339,10 +339,10 @@ class InviteForm(forms.Form):
         ("admin", "an admin"),
     ]
     name = PlainText(max_length=120, label="Name")
-    email = forms.EmailField(max_length=254, label="E-mail address")
+    email = forms.EmailField(max_length=254, label="Email address")
     role = forms.ChoiceField(choices=AS, label="As")
     of = forms.ModelChoiceField(
-        Student.objects.all(),
+        Student.objects.filter(is_active=True).select_related("user"),
         required=False,
         label="Which student",
         empty_label="nobody",

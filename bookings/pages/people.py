@@ -9,16 +9,18 @@ from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
-from accounts.models import Instructor, Student, User, Welcome
 from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
+from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import change_me, invite
 from bookings.pages.acting import family, person
 from bookings.pages.busy import section
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms import InviteForm, MeForm
+from bookings.queries.guardians import guardianships_of
+from bookings.queries.people import everybody, one_invitation
 
 
 @login_required
@@ -52,27 +54,30 @@ def people(request: HttpRequest) -> HttpResponse:
             refusal = error
         else:
             messages.success(
-                request, f"Invited: {values['name']}. The letter is good for two weeks."
+                request, f"Invited: {values['name']}. The link in the email works for two weeks."
             )
             return redirect("people")
-    page = {
-        "form": form,
-        "refusal": refusal,
-        "students": Student.objects.select_related("user").prefetch_related(
-            "guardianships__guardian"
-        ),
-        "instructors": Instructor.objects.select_related("user").prefetch_related(
-            "teaches__offering"
-        ),
-        "admins": User.objects.filter(is_staff=True, is_active=True),
-        "invited": Welcome.objects.filter(used_at__isnull=True, good_until__gt=now),
-    }
+    page = {"form": form, "refusal": refusal, "all": everybody(person(request), now=now)}
     return render(
         request,
         "people.html",
         page,
         status=refusal.status if refusal else 422 if form.errors else 200,
     )
+
+
+@login_required
+@require_POST
+def withdraw(request: HttpRequest, welcome_id: int) -> HttpResponse:
+    """Withdraws an invitation, such as one to a mistyped address."""
+    found, now = one_invitation(person(request), welcome_id), clock.now()
+    try:
+        write(lambda: withdraw_invitation(actor=person(request), welcome=found, now=now), now=now)
+    except Refused as refusal:
+        messages.error(request, refusal.detail)
+    else:
+        messages.success(request, f"Withdrawn: the invitation to {found.email}.")
+    return redirect("people")
 
 
 @login_required
@@ -85,7 +90,11 @@ def me(request: HttpRequest) -> HttpResponse:
         write(lambda: change_me(actor=user, now=now, **form.cleaned_data), now=now)
         messages.success(request, "Kept. Every page is on this clock from now on.")
         return redirect("me")
-    page = {"form": form, "busy_of_family": [section(student) for student in family(user)]}
+    page = {
+        "form": form,
+        "busy_of_family": [section(student) for student in family(user)],
+        "guardianships": guardianships_of(user),
+    }
     return render(request, "me.html", page, status=422 if form.errors else 200)
 
 

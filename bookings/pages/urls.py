@@ -3,6 +3,7 @@
 from django.urls import path
 
 from bookings.pages import (
+    accounts,
     asking,
     briefs,
     busy,
@@ -10,6 +11,7 @@ from bookings.pages import (
     entry,
     hours,
     hours_file,
+    leaving,
     lessons,
     meetings,
     move_requests,
@@ -17,10 +19,12 @@ from bookings.pages import (
     reinstating,
     roster,
     second_factors,  # noqa: F401  hears when somebody enrols
+    students,
     terms,
     times,
     weekly,
     why,
+    wordings,
 )
 
 urlpatterns = [
@@ -29,7 +33,26 @@ urlpatterns = [
     path("consent/<str:secret>/", entry.consent, name="consent"),
     path("me/", people.me, name="me"),
     path("me/zone/", people.answer_zone, name="answer-zone"),
+    path("me/consents/<int:guardianship_id>/withdraw/", leaving.withdraw, name="withdraw-consent"),
     path("people/", people.people, name="people"),
+    path("people/consent/", wordings.wording, name="wording"),
+    path(
+        "people/invitations/<int:welcome_id>/withdraw/",
+        people.withdraw,
+        name="withdraw-invitation",
+    ),
+    path("people/accounts/<int:user_id>/", accounts.account, name="account"),
+    path("people/accounts/<int:user_id>/admin/", accounts.admin_role, name="admin-role"),
+    path("people/accounts/<int:user_id>/close/", leaving.close, name="close-account"),
+    path("people/accounts/<int:user_id>/reopen/", accounts.reopen, name="reopen-account"),
+    path("people/accounts/<int:user_id>/dismiss/", leaving.dismiss, name="dismiss"),
+    path("people/accounts/<int:user_id>/teach-again/", accounts.teach, name="teach-again"),
+    path("people/accounts/<int:user_id>/room/", accounts.room, name="room"),
+    path("people/students/new/", students.new, name="new-student"),
+    path("people/students/<int:student_id>/", students.student, name="student"),
+    path("people/students/<int:student_id>/leave/", leaving.leave, name="student-leaves"),
+    path("people/students/<int:student_id>/return/", students.come_back, name="student-returns"),
+    path("people/guardians/<int:guardianship_id>/remove/", leaving.remove, name="remove-guardian"),
     path("times/", times.times, name="times"),
     path("times/why/", why.why, name="why"),
     path("times/book/", times.book, name="book"),

@@ -6,6 +6,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from accounts.models import Guardianship, Student, User
+from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.policy import is_minor
 from bookings.domain.zones import zone
@@ -25,8 +26,9 @@ def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
     return found
 
 
-def any_guardianship(guardianship_id: int) -> Guardianship:
-    """For admins, who have been asked for already."""
+def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
+    """Anybody's, for an admin. Refused("not-allowed") for anybody else."""
+    require_admin(actor)
     rows = Guardianship.objects.select_related("guardian", "student__user")
     found = rows.filter(pk=guardianship_id).first()
     if found is None:

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 from django.urls import URLPattern
 
+from accounts.models import Welcome
 from bookings.models import (
     AuditRow,
     BusyCalendar,
@@ -42,6 +43,21 @@ MATRIX = {
     "refresh-busy-calendar": {STUDENT},
     "meetings": EVERYBODY,
     "people": {ADMIN},
+    "wording": {ADMIN},
+    "withdraw-invitation": {ADMIN},
+    "account": {ADMIN},
+    "admin-role": {ADMIN},
+    "room": {ADMIN},
+    "close-account": {ADMIN},
+    "reopen-account": {ADMIN},
+    "dismiss": {ADMIN},
+    "teach-again": {ADMIN},
+    "new-student": {ADMIN},
+    "student": {ADMIN},
+    "student-leaves": {ADMIN},
+    "student-returns": {ADMIN},
+    "remove-guardian": {ADMIN},
+    "withdraw-consent": {GUARDIAN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
@@ -124,6 +140,16 @@ def addresses(school: School) -> dict[str, str]:
     )
     ids |= {"request_id": asked.pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
+    invited = Welcome.objects.create(
+        email="ida@rowanmere.example",
+        name="Ida Quince",
+        as_admin=True,
+        secret_digest="w",
+        sent_at=NOW,
+        good_until=NOW + timedelta(days=14),
+    )
+    ids |= {"welcome_id": invited.pk, "user_id": school.wren.user_id, "student_id": school.noor.pk}
+    ids |= {"guardianship_id": school.posy.guardianships.get().pk}
     found = {}
     for route in urlpatterns:
         if route.name in MATRIX:

@@ -73,8 +73,17 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/meetings/{off.pk}/",
         "/move-requests/",
     ]
+    row = school.posy.guardianships.get()
     office = [
         "/people/",
+        "/people/consent/",
+        "/people/students/new/",
+        f"/people/students/{school.posy.pk}/",
+        f"/people/students/{school.noor.pk}/leave/",
+        f"/people/guardians/{row.pk}/remove/",
+        f"/people/accounts/{school.ilse.user_id}/",
+        f"/people/accounts/{school.ilse.user_id}/close/",
+        f"/people/accounts/{school.ilse.user_id}/dismiss/",
         "/terms/",
         f"/terms/{place.term_id}/",
         "/meetings/new/",
@@ -104,7 +113,15 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         (
             "guardian",
             school.hedda,
-            ["/me/", "/busy-calendars/", "/times/", "/weekly/", "/my-lessons/", "/meetings/"],
+            [
+                f"/me/consents/{row.pk}/withdraw/",
+                "/me/",
+                "/busy-calendars/",
+                "/times/",
+                "/weekly/",
+                "/my-lessons/",
+                "/meetings/",
+            ],
         ),
         ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
         ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),

@@ -1,0 +1,74 @@
+"""Students as the school notes them: added by an admin, and changed as they go on."""
+
+from datetime import date, datetime
+
+from accounts.models import Student, User
+from bookings import outbox
+from bookings.access import require_admin
+from bookings.domain.errors import Refused
+from bookings.domain.zones import zone
+from bookings.operations.audit import record
+from bookings.operations.locks import lock_students
+
+
+def add_student(
+    *,
+    actor: User,
+    name: str,
+    level: int,
+    unit: int,
+    time_zone: str,
+    adult_on: date | None = None,
+    now: datetime,
+) -> Student:
+    """A student without an account, who may be invited to have one, or be answered for by a guardian."""
+    require_admin(actor)
+    student = Student.objects.create(
+        own_name=name.strip(),
+        level=_level(level),
+        unit=unit,
+        adult_on=adult_on,
+        own_time_zone=zone(time_zone),
+    )
+    record(actor=actor, verb="added", thing=student, now=now)
+    return student
+
+
+def change_student(
+    *,
+    actor: User,
+    student: Student,
+    level: int,
+    unit: int,
+    adult_on: date | None,
+    name: str | None = None,
+    time_zone: str | None = None,
+    now: datetime,
+) -> Student:
+    """What the school notes of a student. Name and clock are the account's where there is one: Refused("invalid")."""
+    require_admin(actor)
+    current = lock_students([student.pk])[student.pk]
+    if current.user_id is not None and (name is not None or time_zone is not None):
+        raise Refused("invalid", "Name and clock stand with this student's account.", field="name")
+    wanted: dict[str, object] = {"level": _level(level), "unit": unit, "adult_on": adult_on}
+    if name is not None:
+        wanted["own_name"] = name.strip()
+    if time_zone is not None:
+        wanted["own_time_zone"] = zone(time_zone)
+    changed = [field for field, value in wanted.items() if value != getattr(current, field)]
+    if not changed:
+        return current
+    for field in changed:
+        setattr(current, field, wanted[field])
+    current.save(update_fields=changed)
+    record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
+    family = current.guardianships.values_list("guardian_id", flat=True)
+    readers = {*family, *([current.user_id] if current.user_id else [])}
+    outbox.bump_feeds(readers, now=now)
+    return current
+
+
+def _level(level: int) -> int:
+    if not 1 <= level <= 10:
+        raise Refused("invalid", "A level is a number from 1 to 10.", field="level")
+    return level

@@ -1,0 +1,129 @@
+"""One account, as an admin sees it: name, email address, roles, and whether it is open."""
+
+from collections.abc import Callable
+
+from django.contrib import messages
+from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from accounts.models import User
+from bookings import clock
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.operations.accounts import change_account, change_admin
+from bookings.operations.closing import reopen_account
+from bookings.operations.leaving import teach_again
+from bookings.operations.rooms import change_room
+from bookings.pages.acting import person
+from bookings.pages.people_forms import AccountForm, RoomForm, account_form
+from bookings.queries.guardians import guardianships_of
+from bookings.queries.people import one_account, one_teacher
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def account(request: HttpRequest, user_id: int) -> HttpResponse:
+    """GET shows the account; POST changes name and address."""
+    user, now = one_account(person(request), user_id), clock.now()
+    form = account_form(request.POST, user)
+    if request.method == "GET" or not form.is_valid():
+        return _show(request, user, form)
+    try:
+        changed = write(
+            lambda: change_account(actor=person(request), user=user, now=now, **form.cleaned_data),
+            now=now,
+        )
+    except Refused as refusal:
+        return _show(request, user, form, refusal)
+    if changed.pk == person(request).pk:
+        update_session_auth_hash(request, changed)
+    messages.success(request, "Saved.")
+    return redirect("account", user_id=user.pk)
+
+
+@login_required
+@require_POST
+def admin_role(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Makes somebody an admin, or an admin no longer."""
+    user, now = one_account(person(request), user_id), clock.now()
+    is_admin = request.POST.get("is_admin") == "yes"
+    return _act(
+        request,
+        user,
+        lambda: change_admin(actor=person(request), user=user, is_admin=is_admin, now=now),
+        f"{user.name} is {'now' if is_admin else 'no longer'} an admin.",
+    )
+
+
+@login_required
+@require_POST
+def reopen(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Opens a closed account again."""
+    user, now = one_account(person(request), user_id), clock.now()
+    return _act(
+        request,
+        user,
+        lambda: reopen_account(actor=person(request), user=user, now=now),
+        f"The account of {user.name} is open again.",
+    )
+
+
+@login_required
+@require_POST
+def teach(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Lets somebody who was dismissed teach again."""
+    teacher, now = one_teacher(person(request), user_id), clock.now()
+    return _act(
+        request,
+        teacher.user,
+        lambda: teach_again(actor=person(request), instructor=teacher, now=now),
+        f"{teacher} teaches here again.",
+    )
+
+
+@login_required
+@require_POST
+def room(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Another online room for an instructor."""
+    teacher, now = one_teacher(person(request), user_id), clock.now()
+    form = RoomForm(request.POST)
+    if not form.is_valid():
+        refusal = Refused("invalid", "Type the whole address of the room, with https://.")
+        return _show(request, teacher.user, account_form(None, teacher.user), refusal)
+    return _act(
+        request,
+        teacher.user,
+        lambda: change_room(
+            actor=person(request), instructor=teacher, room=form.cleaned_data["room"], now=now
+        ),
+        "Saved. Meetings that are made from now on have this room.",
+    )
+
+
+def _act(request: HttpRequest, user: User, act: Callable[[], object], done: str) -> HttpResponse:
+    try:
+        write(act, now=clock.now())
+    except Refused as refusal:
+        return _show(request, user, account_form(None, user), refusal)
+    messages.success(request, done)
+    if user == person(request):  # no longer an admin's page to see
+        return redirect("home")
+    return redirect("account", user_id=user.pk)
+
+
+def _show(
+    request: HttpRequest, user: User, form: AccountForm, refusal: Refused | None = None
+) -> HttpResponse:
+    page = {
+        "who": user,
+        "form": form,
+        "refusal": refusal,
+        "instructor": getattr(user, "instructor", None),
+        "student": getattr(user, "student", None),
+        "guardianships": guardianships_of(user),
+    }
+    status = refusal.status if refusal else 422 if form.errors else 200
+    return render(request, "account.html", page, status=status)

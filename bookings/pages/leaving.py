@@ -1,0 +1,187 @@
+"""Whoever leaves: a page that names what ends with them, and the act, with one sentence for everybody concerned."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from bookings import clock
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.operations.closing import close_account, leave_school
+from bookings.operations.guardians import remove_guardian, withdraw_consent
+from bookings.operations.leaving import dismiss_instructor
+from bookings.pages.acting import person
+from bookings.queries.guardians import any_guardianship, own_guardianship
+from bookings.queries.leaving import (
+    Ends,
+    ends_with_account,
+    ends_with_consent,
+    ends_with_guardian,
+    ends_with_instructor,
+    ends_with_student,
+)
+from bookings.queries.people import one_account, one_student, one_teacher
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """What the page says: its heading, what follows, what its button does, and where the reader goes afterwards."""
+
+    title: str
+    follows: list[str]
+    button: str
+    done: str
+    back: str
+    time_zone: str
+    asks_why: bool = True
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def close(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Closes an account."""
+    user, now = one_account(person(request), user_id), clock.now()
+    said = Leaving(
+        f"Close the account of {user.name}?",
+        [
+            "They can no longer sign in. Their roles end, and their calendar addresses stop working.",
+            "Nothing is deleted. You can open the account again.",
+        ],
+        "Close the account",
+        f"Closed: the account of {user.name}.",
+        "people",
+        person(request).zone,
+    )
+    return _page(
+        request,
+        said,
+        ends_with_account(user, now=now),
+        lambda why: close_account(actor=person(request), user=user, why=why, now=now),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def dismiss(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Ends somebody's teaching."""
+    teacher, now = one_teacher(person(request), user_id), clock.now()
+    said = Leaving(
+        f"{teacher} no longer teaches here?",
+        ["Nothing can be booked with them, and their weekly places end. Their account stays."],
+        "End their teaching",
+        f"{teacher} no longer teaches here.",
+        "people",
+        person(request).zone,
+    )
+    return _page(
+        request,
+        said,
+        ends_with_instructor(teacher, now=now),
+        lambda why: dismiss_instructor(
+            actor=person(request), instructor=teacher, call_off_why=why, now=now
+        ),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def leave(request: HttpRequest, student_id: int) -> HttpResponse:
+    """A student leaves the school."""
+    student, now = one_student(person(request), student_id), clock.now()
+    said = Leaving(
+        f"{student.full_name} leaves the school?",
+        ["Nothing can be booked for them. Their past lessons stay on record."],
+        "End their lessons",
+        f"{student.full_name} has left the school.",
+        "people",
+        student.zone,
+    )
+    return _page(
+        request,
+        said,
+        ends_with_student(student, now=now),
+        lambda why: leave_school(actor=person(request), student=student, why=why, now=now),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def remove(request: HttpRequest, guardianship_id: int) -> HttpResponse:
+    """Removes a guardian."""
+    row, now = any_guardianship(person(request), guardianship_id), clock.now()
+    child = row.student.first_name
+    said = Leaving(
+        f"{row.guardian.name} is no longer a guardian of {child}?",
+        [
+            f"They no longer see {child}’s lessons, here or in their calendar, and get no emails about them."
+        ],
+        "Remove the guardian",
+        f"{row.guardian.name} is no longer a guardian of {child}.",
+        "people",
+        row.student.zone,
+    )
+    return _page(
+        request,
+        said,
+        ends_with_guardian(row, now=now),
+        lambda why: remove_guardian(actor=person(request), guardianship=row, why=why, now=now),
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
+    """A guardian takes their consent back."""
+    row, now = own_guardianship(person(request), guardianship_id), clock.now()
+    child = row.student.first_name
+    said = Leaving(
+        f"Take back your consent for {child}?",
+        [
+            f"Every guardian of {child} gets an email. To give consent again, ask the school for a new form.",
+            "You will not be charged for lessons that end with it.",
+        ],
+        "Take back my consent",
+        f"Your consent for {child} has been taken back.",
+        "me",
+        row.student.zone,
+        asks_why=False,
+    )
+    return _page(
+        request,
+        said,
+        ends_with_consent(row, now=now),
+        lambda why: withdraw_consent(
+            actor=person(request), guardianship=row, end_bookings=why is not None, now=now
+        ),
+    )
+
+
+def _page(
+    request: HttpRequest, said: Leaving, ends: Ends, act: Callable[[str | None], object]
+) -> HttpResponse:
+    """GET names what ends; POST ends it. What has been booked since the page was shown is refused, and named."""
+    refusal, now = None, clock.now()
+    if request.method == "POST":
+        typed = request.POST.get("why", "").strip()[:200] if said.asks_why else _agreed(request)
+        try:
+            write(lambda: act(typed or None), now=now)
+        except Refused as error:
+            refusal = error
+        else:
+            messages.success(request, said.done)
+            return redirect(said.back)
+    return render(
+        request,
+        "leaving.html",
+        {"said": said, "ends": ends, "refusal": refusal},
+        status=refusal.status if refusal else 200,
+    )
+
+
+def _agreed(request: HttpRequest) -> str:
+    return "yes" if request.POST.get("end") == "yes" else ""

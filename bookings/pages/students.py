@@ -1,0 +1,77 @@
+"""Students, as an admin notes them: one more, and each to change."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from accounts.models import Student
+from bookings import clock
+from bookings.access import require_admin
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.operations.closing import return_to_school
+from bookings.operations.students import add_student, change_student
+from bookings.pages.acting import person
+from bookings.pages.people_forms import StudentForm
+from bookings.queries.people import one_student
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def new(request: HttpRequest) -> HttpResponse:
+    """One more student, without an account."""
+    require_admin(person(request))
+    form, now = StudentForm(request.POST or None), clock.now()
+    if request.method == "GET" or not form.is_valid():
+        return _show(request, form)
+    values: dict[str, Any] = form.cleaned_data
+    added = write(lambda: add_student(actor=person(request), now=now, **values), now=now)
+    messages.success(request, f"Added: {added}. Invite them, or a guardian, on the page People.")
+    return redirect("student", student_id=added.pk)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def student(request: HttpRequest, student_id: int) -> HttpResponse:
+    """GET shows a student with their guardians; POST changes what the school notes."""
+    found, now = one_student(person(request), student_id), clock.now()
+    form = StudentForm(request.POST or None, student=found)
+    if request.method == "GET" or not form.is_valid():
+        return _show(request, form, found)
+    values: dict[str, Any] = form.cleaned_data
+    try:
+        write(
+            lambda: change_student(actor=person(request), student=found, now=now, **values), now=now
+        )
+    except Refused as refusal:
+        return _show(request, form, found, refusal)
+    messages.success(request, "Saved.")
+    return redirect("student", student_id=found.pk)
+
+
+@login_required
+@require_POST
+def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
+    """Lets somebody who has left learn here again."""
+    found, now = one_student(person(request), student_id), clock.now()
+    try:
+        write(lambda: return_to_school(actor=person(request), student=found, now=now), now=now)
+    except Refused as refusal:
+        return _show(request, StudentForm(student=found), found, refusal)
+    messages.success(request, f"{found.full_name} learns here again.")
+    return redirect("student", student_id=found.pk)
+
+
+def _show(
+    request: HttpRequest,
+    form: StudentForm,
+    found: Student | None = None,
+    refusal: Refused | None = None,
+) -> HttpResponse:
+    status = refusal.status if refusal else 422 if form.errors else 200
+    page = {"form": form, "student": found, "refusal": refusal}
+    return render(request, "student.html", page, status=status)

@@ -1,0 +1,68 @@
+"""What ends with whoever leaves, as it is read before anybody decides."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from accounts.models import Guardianship, Instructor, Student, User
+from bookings.domain.vocabulary import MeetingStatus
+from bookings.models import Meeting
+from bookings.queries.ahead import Ahead, ahead_of
+from bookings.queries.guardians import has_guardian, left_alone, under_age
+
+
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """What students have ahead, and the meetings that an instructor teaches, by start."""
+
+    ahead: Ahead
+    taught: list[Meeting]
+
+    def __bool__(self) -> bool:
+        return bool(self.ahead or self.taught)
+
+
+def ends_with_account(user: User, *, now: datetime) -> Ends:
+    """Everything that closing this account ends."""
+    students = [student.pk for student in students_left_by(user, now=now)]
+    teacher = Instructor.objects.filter(user=user, is_active=True).first()
+    return Ends(ahead_of(students, now=now), _taught(teacher, now))
+
+
+def ends_with_instructor(instructor: Instructor, *, now: datetime) -> Ends:
+    """The meetings ahead of somebody who is to teach here no more."""
+    return Ends(ahead_of([], now=now), _taught(instructor, now))
+
+
+def ends_with_student(student: Student, *, now: datetime) -> Ends:
+    """What a student who leaves has ahead."""
+    return Ends(ahead_of([student.pk], now=now), [])
+
+
+def ends_with_guardian(guardianship: Guardianship, *, now: datetime) -> Ends:
+    """What a child has ahead whom nobody else answers for."""
+    alone = left_alone([guardianship.student], without=guardianship.guardian, now=now)
+    return Ends(ahead_of([student.pk for student in alone], now=now), [])
+
+
+def ends_with_consent(guardianship: Guardianship, *, now: datetime) -> Ends:
+    """What a minor has ahead where no other guardian has consented."""
+    if not under_age(guardianship.student, now):
+        return Ends(ahead_of([], now=now), [])
+    return ends_with_guardian(guardianship, now=now)
+
+
+def students_left_by(user: User, *, now: datetime) -> list[Student]:
+    """The students who have nobody to act for them once this person is gone: themselves, and children with no other guardian."""
+    own = Student.objects.select_related("user").filter(user=user)
+    children = Student.objects.select_related("user").filter(guardianships__guardian=user)
+    alone = left_alone(list(children), without=user, now=now)
+    gone = [one for one in own if not (under_age(one, now) and has_guardian(one))]
+    return list({student.pk: student for student in (*gone, *alone)}.values())
+
+
+def _taught(instructor: Instructor | None, now: datetime) -> list[Meeting]:
+    if instructor is None:
+        return []
+    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED)
+    found = live.filter(instructor=instructor, starts_at__gt=now)
+    return list(found.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
