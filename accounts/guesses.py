@@ -15,6 +15,7 @@ from django.conf import settings
 from django.core.cache import cache
 from django.http import HttpRequest
 
+from accounts import counts
 from accounts.client_address import client_network
 from accounts.devices import account_of, number_of_known
 
@@ -98,43 +99,24 @@ def _caller_limit() -> Limit:
 
 
 @contextmanager
-def _counted(counts: Sequence[tuple[Limit, str]]) -> Iterator[Guess]:
+def _counted(where: Sequence[tuple[Limit, str]]) -> Iterator[Guess]:
     """Counts a guess in each, the narrowest first, so that who is refused by one takes nothing from
     the wider ones."""
     taken: list[str] = []
-    for limit, whose in counts:
+    for limit, whose in where:
         key = f"guesses:{limit.name}:{whose}"
         wrong_today: int = cache.get(f"{key}:day", 0)
         allowed = max(limit.at_last, limit.at_first - wrong_today // limit.at_first)
         taken.append(key)
-        if _add(key, MINUTE) > allowed:
-            _give_back(taken)
+        if counts.add(key, MINUTE) > allowed:
+            counts.give_back(taken)
             raise TooManyGuesses
     guess = Guess()
     try:
         yield guess
     finally:
         if guess.is_right:
-            _give_back(taken)
+            counts.give_back(taken)
         else:
             for key in taken:
-                _add(f"{key}:day", DAY)
-
-
-def _add(key: str, seconds: int) -> int:
-    """One more; how many there are since the first of them, which begins a time of `seconds`."""
-    for _ in range(5):
-        cache.add(key, 0, seconds)
-        try:
-            return cache.incr(key)
-        except ValueError:
-            continue  # it ended between the two, or Redis went away: the next round begins it anew
-    raise TooManyGuesses  # a cache that keeps nothing counts nothing: better nobody than everybody
-
-
-def _give_back(keys: Sequence[str]) -> None:
-    for key in keys:
-        try:
-            cache.decr(key)
-        except ValueError:
-            continue  # its minute is over
+                counts.add(f"{key}:day", DAY)

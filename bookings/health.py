@@ -1,8 +1,12 @@
-"""Is the process alive; can it serve. For load balancers and people on call; no secrets, no addresses, no details of an error."""
+"""Is the process alive; can it serve. For load balancers and people on call; no secrets, no
+addresses, no details of an error."""
 
+import threading
+import time
 from collections.abc import Callable
 from datetime import timedelta
 from functools import cache
+from typing import Any
 
 import redis
 import structlog
@@ -24,8 +28,14 @@ from bookings.queries.retiming import is_due
 log = structlog.get_logger(__name__)
 
 LATE = timedelta(minutes=15)
-"""A message that has been due for longer is late: somebody should look at the worker and the mail server."""
+"""A message that has been due for longer is late: somebody should look at the worker and the mail
+server."""
 OK, FAILED, AWAY = "ok", "failed", "away"
+KEPT_SECONDS = 2.0
+"""What was seen is told for that long by this process: anybody may ask, and looking costs
+queries."""
+_one_at_a_time = threading.Lock()
+_kept: tuple[float, int, dict[str, Any]] | None = None  # until when by the monotonic clock; as told
 
 
 @never_cache
@@ -40,10 +50,27 @@ def live(request: HttpRequest) -> JsonResponse:
 def ready(request: HttpRequest) -> JsonResponse:
     """200 when everything it stands on is "ok", else 503 and what "failed".
 
-    `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time" or "late", or "unknown" where the tables cannot be
-    read, and `retime_due` tells that meetings ahead were derived by another tzdata than the installed one (`manage.py retime`).
-    None of these turns anybody away: they are a person's to mend.
+    `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time" or "late", or
+    "unknown" where the tables cannot be read, and `retime_due` tells that meetings ahead were
+    derived by another tzdata than the installed one (`manage.py retime`). None of these turns
+    anybody away: they are a person's to mend.
     """
+    global _kept
+    with _one_at_a_time:
+        if _kept is None or time.monotonic() >= _kept[0]:
+            _kept = (time.monotonic() + KEPT_SECONDS, *_looked())
+        _, status, answer = _kept
+    return JsonResponse(answer, status=status)
+
+
+def forget() -> None:
+    """The next who asks looks."""
+    global _kept
+    _kept = None
+
+
+def _looked() -> tuple[int, dict[str, Any]]:
+    """The status, and what is told."""
     told = {name: _word(name, check) for name, check in _CHECKS.items()}
     failed = [name for name, word in told.items() if word == FAILED]
     readable = OK == told["database"] == told["migrations"]
@@ -58,7 +85,7 @@ def ready(request: HttpRequest) -> JsonResponse:
         "retime_due": is_due(clock.now()) if readable else None,
         "oldest_unsent_seconds": seconds,
     }
-    return JsonResponse(answer, status=503 if failed else 200)
+    return (503 if failed else 200), answer
 
 
 def _word(name: str, check: Callable[[], bool]) -> str:

@@ -147,7 +147,7 @@ class BusyCalendars(Call):
                 ),
             )
         copy = read_file(
-            sent["ics"].encode(errors="replace"), person, clock.now()
+            sent["ics"].encode(errors="replace"), person, clock.now(), actor=user
         )  # before the transaction: it takes a process and its time
         return write(
             request,

@@ -5,12 +5,13 @@ from functools import cache
 from typing import Any
 
 from csp.decorators import csp_update
-from django.http import HttpResponseBase
+from django.http import HttpResponse, HttpResponseBase
 from django.utils.decorators import method_decorator
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
 from rest_framework.permissions import AllowAny
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -18,6 +19,7 @@ from bookings.api.calls import Call
 from bookings.domain.errors import CODES, Refused
 
 _one_at_a_time = threading.Lock()
+_written: dict[str, bytes] = {}
 
 
 @cache
@@ -26,16 +28,27 @@ def document() -> dict[str, Any]:
     return dict(SchemaGenerator().get_schema(request=None, public=True))
 
 
+def written(renderer: BaseRenderer) -> bytes:
+    """The same in one notation, kept; call it under the lock."""
+    if renderer.media_type not in _written:
+        text: bytes | str = renderer.render(document(), renderer.media_type, {})
+        _written[renderer.media_type] = text.encode() if isinstance(text, str) else text
+    return _written[renderer.media_type]
+
+
 class Schema(SpectacularAPIView):
     """The OpenAPI document, written once a process: it is the same for everybody."""
 
     authentication_classes: list[Any] = []
 
-    def _get_schema_response(self, request: Request) -> Response:
+    def _get_schema_response(self, request: Request) -> HttpResponse:
+        renderer = request.accepted_renderer
         with _one_at_a_time:
-            told = document()
-        return Response(
-            told,
+            body = written(renderer)
+        charset = f"; charset={renderer.charset}" if renderer.charset else ""
+        return HttpResponse(
+            body,
+            content_type=renderer.media_type + charset,
             headers={
                 "Content-Disposition": f'inline; filename="{self._get_filename(request, None)}"'
             },

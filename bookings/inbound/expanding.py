@@ -35,11 +35,19 @@ class Expanded:
     notes: tuple[str, ...] = ()
 
 
-def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ()) -> Expanded:
+def expand(
+    data: bytes,
+    time_zone: str,
+    now: datetime,
+    ours: Sequence[str] = (),
+    *,
+    patience: float = PATIENCE,
+) -> Expanded:
     """The busy time of an iCalendar file from a day before `now` to a year after, on whole 5 minutes.
 
     Entries whose UID is one of `ours` are left out.
-    Refused: "calendar-unreadable", "calendar-too-much"; "busy" where this process expands two others already.
+    Refused: "calendar-unreadable", "calendar-too-much"; "busy" where this process expands two others
+    already, and goes on with them for `patience` seconds.
     """
     if len(data) > MOST_BYTES:
         raise too_much(f"it is longer than {MOST_BYTES // 1_000_000} MB.")
@@ -52,7 +60,7 @@ def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ())
             "ours": list(ours),
         }
     )
-    answer = json.loads(_run(asked.encode() + b"\n" + data) or "{}")
+    answer = json.loads(_run(asked.encode() + b"\n" + data, patience) or "{}")
     if "code" in answer:
         raise Refused(answer["code"], answer["detail"])
     if "cells" not in answer:
@@ -63,9 +71,9 @@ def expand(data: bytes, time_zone: str, now: datetime, ours: Sequence[str] = ())
     return Expanded(periods, until, answer["unknown_zones"], tuple(answer["notes"]))
 
 
-def _run(sent: bytes) -> bytes:
+def _run(sent: bytes, patience: float) -> bytes:
     """What the process answered; nothing where one of its limits ended it."""
-    if not _AT_ONCE.acquire(timeout=PATIENCE):
+    if not _AT_ONCE.acquire(timeout=patience):
         raise Refused(
             "busy",
             "Other calendars are being read at this moment. Try again in a few seconds.",

@@ -146,13 +146,18 @@ def _new(person: Person, name: str, now: datetime) -> BusyCalendar:
     # Locked, so that two requests at once cannot both be the fifth.
     whole = Instructor if isinstance(person, Instructor) else Student
     whole.objects.select_for_update(no_key=True).get(pk=person.pk)
-    if calendars_of(person).count() >= MOST_CALENDARS:
-        raise Refused("invalid", f"There are {MOST_CALENDARS} calendars already: remove one first.")
+    check_room(person)
     owner_id = person.user_id
     student_id = person.pk if owner_id is None else None
     return BusyCalendar(
         owner_id=owner_id, student_id=student_id, name=_checked_name(name), added_at=now
     )
+
+
+def check_room(person: Person) -> None:
+    """Refused("invalid") where there are as many calendars as there may be."""
+    if calendars_of(person).count() >= MOST_CALENDARS:
+        raise Refused("invalid", f"There are {MOST_CALENDARS} calendars already: remove one first.")
 
 
 def _checked_name(name: str) -> str:

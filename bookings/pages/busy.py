@@ -28,6 +28,7 @@ from bookings.operations.reading import read_file
 from bookings.pages.acting import number, person
 from bookings.pages.fields import PlainText
 from bookings.pages.files import takes_file
+from bookings.pages.throttled import throttled
 from bookings.queries.busy import (
     Person,
     calendars_of,
@@ -93,6 +94,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
 @takes_file(MOST_BYTES)
 @login_required
 @require_http_methods(["GET", "POST"])
+@throttled("busy-calendars")
 def busy_calendars(request: HttpRequest) -> HttpResponse:
     """One person's other calendars; POST adds one."""
     whose = _whose(request)
@@ -104,12 +106,11 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
-        return render(
-            request,
-            "busy.html",
-            {"busy": section(whose, form=form), "refusal": refusal},
-            status=refusal.status,
-        )
+        page = {"busy": section(whose, form=form), "refusal": refusal}
+        response = render(request, "busy.html", page, status=refusal.status)
+        if "retry_after" in refusal.data:
+            response.headers["Retry-After"] = str(refusal.data["retry_after"])
+        return response
     messages.success(request, "Added. Times that it calls busy are not offered any more.")
     return _back(whose)
 
@@ -126,6 +127,7 @@ def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
 
 @login_required
 @require_POST
+@throttled("busy-calendars")
 def refresh_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     """Read it again soon."""
     calendar, now = access_busy_calendar(person(request), calendar_id), clock.now()
@@ -165,7 +167,7 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
         )
         return
     copy = read_file(
-        values["file"].read(), whose, now
+        values["file"].read(), whose, now, actor=actor
     )  # before the transaction: it takes a process and its time
     write(
         lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now),

@@ -1,6 +1,8 @@
 """Alive, and ready to serve: what a load balancer and a person on call are told."""
 
 import json
+import threading
+import time
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,13 +13,19 @@ from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 
-from bookings import checks, clock
+from bookings import checks, clock, health
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.notices.rows import row
 from bookings.outbox import MessageKind
 from tests.cast import make_user
 
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def nothing_kept() -> None:
+    """Each test looks for itself."""
+    health.forget()
 
 
 def test_alive_asks_nothing(django_assert_num_queries: Any) -> None:
@@ -147,3 +155,39 @@ def test_no_address_and_no_secret_is_told() -> None:
     assert "@" not in told and "example" not in told and "://" not in told
     for secret in (settings.SECRET_KEY, *settings.NOTE_KEYS, connection.settings_dict["NAME"]):
         assert str(secret) not in told
+
+
+def test_many_who_ask_cost_one_look(
+    monkeypatch: pytest.MonkeyPatch, django_assert_num_queries: Any
+) -> None:
+    """Anybody may ask as often as they like; the parts are looked at once in a few seconds (OWASP API4:2023)."""
+    first = asked()
+    with django_assert_num_queries(0):
+        assert [asked() for _ in range(50)] == [first] * 50
+    monkeypatch.setattr(checks, "EXPECTED_TZDATA", "2031a")
+    later = time.monotonic() + health.KEPT_SECONDS
+    monkeypatch.setattr(health.time, "monotonic", lambda: later)
+    assert asked()[0] == 503
+    assert health.KEPT_SECONDS <= 5
+
+
+def test_many_who_ask_at_once_cost_one_look(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Threads that meet do not each look."""
+    looked, begin = [], threading.Barrier(6)
+
+    def look() -> tuple[int, dict[str, Any]]:
+        looked.append(1)
+        time.sleep(0.1)
+        return 200, {"ready": True}
+
+    def ask() -> None:
+        begin.wait()
+        Client().get("/health/ready/")
+
+    monkeypatch.setattr(health, "_looked", look)
+    threads = [threading.Thread(target=ask) for _ in range(6)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(looked) == 1

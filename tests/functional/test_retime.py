@@ -13,7 +13,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
 
-from bookings import clock
+from bookings import clock, health
 from bookings.domain.vocabulary import Standing
 from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.models import AuditRow, Booking, Feed, Meeting, OutboxMessage
@@ -278,6 +278,7 @@ def test_retime_is_a_dry_run_unless_told_to_write_and_a_second_run_moves_nothing
     booked: dict[str, Any],
 ) -> None:
     """The dry run writes nothing and foretells what the write then does; health and the check tell until nothing is left to do."""
+    health.forget()
     answer = Client().get("/health/ready/")
     assert (answer.status_code, answer.json()["retime_due"]) == (200, True)
     with pytest.raises(CommandError, match=r"bookings.W001[\s\S]*manage.py retime"):
@@ -291,5 +292,6 @@ def test_retime_is_a_dry_run_unless_told_to_write_and_a_second_run_moves_nothing
     again = retime("--write")
     assert (again["meetings"], again["unmoved"]) == ([], 0)
     assert rows() == after
+    health.forget()
     assert Client().get("/health/ready/").json()["retime_due"] is False
     call_command("check", databases=["default"], fail_level="WARNING")

@@ -181,7 +181,7 @@ def test_what_is_stored_is_times_alone(ilse: Instructor) -> None:
             "LOCATION:canary-7d31",
         ),
     )
-    copy = read_file(data, ilse, NOW)
+    copy = read_file(data, ilse, NOW, actor=ilse.user)
     door.write(
         lambda: operations.add_file(
             actor=ilse.user, person=ilse, name="Orchestra", copy=copy, now=NOW

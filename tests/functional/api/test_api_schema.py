@@ -57,3 +57,24 @@ def test_both_notations_say_the_same() -> None:
     assert yaml.safe_load(by_name["application/yaml"]) == yaml.safe_load(
         by_name["application/json"]
     )
+
+
+def test_it_is_rendered_once_a_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Anybody may ask, so asking costs next to nothing (OWASP API4:2023), however the asker spells the same notation."""
+    documents.document.cache_clear()
+    documents._written.clear()
+    rendered = []
+    every = documents.Schema.renderer_classes
+    for renderer in (one for one in every if one.__bases__[0] not in every):
+        plain = renderer.render
+
+        def counted(self: Any, *args: Any, plain: Any = plain, **kwargs: Any) -> Any:
+            rendered.append(self.media_type)
+            return plain(self, *args, **kwargs)
+
+        monkeypatch.setattr(renderer, "render", counted)
+    for kind in ("application/json", "application/json; indent=3", "application/yaml"):
+        answers = [Client().get(ADDRESS, headers={"Accept": kind}) for _ in range(3)]
+        assert len({(answer.content, answer["Content-Type"]) for answer in answers}) == 1
+        assert answers[0].status_code == 200
+    assert sorted(rendered) == ["application/json", "application/yaml"]

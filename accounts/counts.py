@@ -1,0 +1,29 @@
+"""Counts in the shared cache that begin with the first of a time and are over at its end."""
+
+from collections.abc import Iterable
+
+from django.core.cache import cache
+
+
+class NotCounted(Exception):
+    """The cache keeps nothing at this moment."""
+
+
+def add(key: str, seconds: int) -> int:
+    """One more; how many there are since the first of them, which begins a time of `seconds`."""
+    for _ in range(5):
+        cache.add(key, 0, seconds)
+        try:
+            return cache.incr(key)
+        except ValueError:
+            continue  # it ended between the two, or Redis went away: the next round begins it anew
+    raise NotCounted
+
+
+def give_back(keys: Iterable[str]) -> None:
+    """One less of each."""
+    for key in keys:
+        try:
+            cache.decr(key)
+        except ValueError:
+            continue  # its time is over
