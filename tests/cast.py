@@ -207,6 +207,16 @@ def make_booking(meeting: Meeting, student: Student, **fields: Any) -> Booking:
     )
 
 
+def taught(
+    instructor: Instructor,
+    student: Student,
+    offering: Offering,
+    starts_at: datetime = NOW - timedelta(days=1),
+) -> Booking:
+    """A meeting of the two that has been held, yesterday unless said otherwise."""
+    return make_booking(make_meeting(offering, instructor, starts_at), student)
+
+
 def make_assessment(student: Student, author: Instructor, **fields: Any) -> Assessment:
     """A draft that names a next step and a goal, so that it can be released."""
     values = {

@@ -111,14 +111,11 @@ class Assessments(Call):
 
         def act(now: datetime) -> Answer:
             author = access.access_instructor(user)
-            student = Student.objects.filter(pk=sent["student"]).first()
-            if student is None:
-                raise Refused("invalid", "There is no such student.", field="student")
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
-            return _answer(
-                write_assessment(actor=user, author=author, student=student, text=text, now=now),
-                status=201,
+            note = write_assessment(
+                actor=user, author=author, student_id=sent["student"], text=text, now=now
             )
+            return _answer(note, status=201)
 
         return write(request, act)
 
@@ -223,7 +220,7 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
         student = Student.objects.filter(pk=pk).first()
         shown = _read(me(request), student, now, reason=reason) if student else None
         if shown is None:
-            raise Refused("not-found", "There is nothing at this address that you may see.")
+            raise access.not_there()
         return Answer(200, shown, kept=False)
 
     return write(request, act)  # a reading is logged: the text is shown once that is committed

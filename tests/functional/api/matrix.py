@@ -417,7 +417,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
     ("POST", "assessments/"): Route(
-        lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note
+        lambda w: "assessments/", (403, 403, 403, 201, 404, 403), _note
     ),
     ("GET", "assessments/<id:pk>/"): Route(
         lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)
