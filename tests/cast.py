@@ -75,6 +75,13 @@ def make_student(
     return Student.objects.create(user=user, first_name=first, surname=last, level=level, unit=2)
 
 
+def user_of(student: Student) -> User:
+    """The account of a student who has one."""
+    if student.user is None:
+        raise ValueError(f"{student} has no account")
+    return student.user
+
+
 def make_minor(
     name: str = "Posy Lindqvist-Reed",
     time_zone: str = "Australia/Sydney",

@@ -23,7 +23,7 @@ from bookings.access.meetings import (
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
 from bookings.access.refusals import not_there, require_admin
-from bookings.access.students import access_student, name_for, own_students
+from bookings.access.students import access_student, acts_for, name_for, own_students, students_near
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
@@ -44,6 +44,7 @@ __all__ = [
     "access_roster_feed",
     "access_student",
     "access_taught_meeting",
+    "acts_for",
     "bookings_of",
     "instructor_of",
     "may_assess",
@@ -57,5 +58,6 @@ __all__ = [
     "require_admin",
     "require_assessor",
     "runs",
+    "students_near",
     "weekly_places_of",
 ]

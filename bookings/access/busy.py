@@ -1,5 +1,7 @@
 """Whose busy time a person may see and change."""
 
+from datetime import datetime
+
 from django.db.models import Q
 
 from accounts.models import Instructor, Student, User
@@ -11,11 +13,16 @@ from bookings.models import BusyCalendar
 
 
 def access_busy_person(
-    user: User, *, student_id: int | None = None, instructor_id: int | None = None
+    user: User,
+    *,
+    student_id: int | None = None,
+    instructor_id: int | None = None,
+    now: datetime,
 ) -> Instructor | Student:
     """Whose busy time it is about: a student of one's family, or oneself as instructor or student. Nobody else's, not even an admin's."""
     if student_id is not None:
-        found = own_students(user).select_related("user").filter(pk=student_id).first()
+        students = own_students(user, now=now)
+        found = next((row for row in students if row.pk == student_id), None)
         if found is None:
             raise not_there()
         return found
@@ -24,7 +31,7 @@ def access_busy_person(
         raise not_there()
     if own is not None:
         return own
-    rows = list(own_students(user).select_related("user").order_by("pk"))
+    rows = sorted(own_students(user, now=now), key=lambda row: row.pk)
     if not rows:
         raise Refused(
             "not-allowed", "Only an instructor, a student or a guardian has busy calendars."
@@ -37,9 +44,9 @@ def access_busy_person(
     return own_row or rows[0]
 
 
-def access_busy_calendar(user: User, calendar_id: int) -> BusyCalendar:
+def access_busy_calendar(user: User, calendar_id: int, *, now: datetime) -> BusyCalendar:
     """A calendar that says when oneself, or one's child, is busy."""
-    students = own_students(user)
+    students = own_students(user, now=now)
     mine = Q(owner=user) | Q(student__in=students) | Q(owner__student__in=students)
     found = (
         BusyCalendar.objects.filter(mine, pk=calendar_id)

@@ -4,10 +4,10 @@ from datetime import datetime, timedelta
 
 from django.db.models import QuerySet
 
-from accounts.models import Instructor, User
+from accounts.models import Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
-from bookings.access.students import own_students
+from bookings.domain.families import is_child
 from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import Assessment, Booking
 
@@ -53,15 +53,22 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
     """As what this person may read the note now: "author", "family", "instructor", "admin"; None where she may not.
 
     Decided at reading time. The meeting's instructor reads the note that the booking carries, from booking to 14 days after;
-    a family reads released text only.
+    a family reads released text only, and guardians until the child is of age.
     """
     if note.author.user_id == user.pk and note.author.is_active:
         return "author"
     if note.state != NoteState.RELEASED:
         return None
-    if own_students(user).filter(pk=note.student_id).exists():
+    if _is_family(user, note.student, now):
         return "family"
     reader = instructor_of(user)
     if reader is not None and _meets(reader, now).filter(assessment=note).exists():
         return "instructor"
     return "admin" if user.is_staff else None
+
+
+def _is_family(user: User, student: Student, now: datetime) -> bool:
+    """The student, or a guardian while the student is a minor: notes are a grown child's alone."""
+    if student.user_id == user.pk:
+        return True
+    return is_child(student, now) and student.guardianships.filter(guardian=user).exists()

@@ -253,7 +253,7 @@ class Brief(Call):
         user = me(request)
 
         def act(now: datetime) -> Answer:
-            booking = access.access_brief(user, pk)
+            booking = access.access_brief(user, pk, now=now)
             student = booking.student
             return Answer(
                 200,

@@ -9,7 +9,8 @@ from accounts.models import Guardianship, Instructor, Student, User, Welcome, di
 from bookings import notices, outbox
 from bookings.access import own_students
 from bookings.domain.errors import Refused
-from bookings.domain.policy import check_minor, is_minor
+from bookings.domain.families import is_child
+from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy
@@ -21,7 +22,7 @@ WELCOME_LASTS = timedelta(days=14)
 
 def has_consent(student: Student, *, now: datetime) -> bool:
     """Whether live lessons may be booked: an adult, or a minor one of whose guardians, with an account still open, has consented."""
-    if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
+    if not is_child(student, now):
         return True
     return Guardianship.objects.filter(
         student=student, consent_at__isnull=False, guardian__is_active=True
@@ -41,7 +42,7 @@ def check_consent(student: Student, *, now: datetime) -> None:
 
 def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
     """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
-    if is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date()):
+    if is_child(student, meeting.starts_at):
         check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
 
 
@@ -123,11 +124,7 @@ def invite(
     """A letter with a form that makes one account, once, within two weeks. Asking again sends a new letter."""
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
-    if (
-        student is not None
-        and is_minor(student.adult_on, now.date())
-        and not student.guardianships.exists()
-    ):
+    if student is not None and is_child(student, now) and not student.guardianships.exists():
         raise Refused(
             "not-allowed", "A minor has no account without a guardian: invite the guardian first."
         )
@@ -198,12 +195,15 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     welcome.used_at = now
     welcome.save(update_fields=["used_at"])
     record(actor=user, verb="came in", thing=welcome, now=now)
+    # An account of their own ends what the calendars of a grown child's guardians show of them.
+    guardians = Guardianship.objects.filter(student=welcome.student).values_list("guardian")
+    outbox.bump_feeds([user.pk, *(pk for (pk,) in guardians)], now=now)
     return user
 
 
-def lock_me(actor: User) -> tuple[dict[int, Student], User]:
+def lock_me(actor: User, *, now: datetime) -> tuple[dict[int, Student], User]:
     """The students one acts for, and oneself, locked in that order and as they stand."""
-    students = lock_students(own_students(actor).values_list("pk", flat=True))
+    students = lock_students(row.pk for row in own_students(actor, now=now))
     return students, User.objects.select_for_update(no_key=True).get(pk=actor.pk)
 
 
@@ -215,7 +215,7 @@ def change_me(
     What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
     writing on the old clock.
     """
-    students, user = lock_me(actor)
+    students, user = lock_me(actor, now=now)
     told_on, changed = user.zone, []
     if name is not None:
         user.name = name

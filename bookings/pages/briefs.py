@@ -42,7 +42,7 @@ _HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing",
 def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     """The one page an instructor reads before a meeting."""
     user, now = person(request), clock.now()
-    booking = access_brief(user, booking_id)
+    booking = access_brief(user, booking_id, now=now)
     note = booking.assessment or latest_released(booking.student)
     told = Intake.objects.filter(booking=booking).first()
     drafts = Assessment.objects.filter(
@@ -120,7 +120,7 @@ def _speaks_of_pain(note: Assessment | None, told: Intake | None) -> bool:
 def write(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A new assessment of the student one meets."""
     user = person(request)
-    booking = access_brief(user, booking_id)
+    booking = access_brief(user, booking_id, now=clock.now())
     student, author = booking.student, booking.meeting.instructor
     require_assessor(user, author, student.pk, now=clock.now())
     on = booking.starts_at.astimezone(booking.meeting.instructor.user.time_zone).date()

@@ -67,7 +67,7 @@ def test_foreign_ids_in_an_address_are_nobodys(world: World, cell: tuple[str, st
     """A note or a student of others answers byte for byte as one that does not exist."""
     route, wren = MATRIX[cell], Api(world.school.wren.user)
     path = route.path(world)
-    ours = str(world.school.noor.pk if path.startswith("students/") else world.draft.pk)
+    ours = str(world.learner.pk if path.startswith("students/") else world.draft.pk)
     before = snapshot()
     real = wren.ask(cell[0], path, route.body(world), match="*")
     made_up = wren.ask(
@@ -96,7 +96,7 @@ def test_foreign_students_in_a_body_or_query_are_nobodys(
         with undone():
             return wren.ask(cell[0], path, body, match="*")
 
-    real, made_up = ask(world.school.noor.pk), ask(NOBODY)
+    real, made_up = ask(world.learner.pk), ask(NOBODY)
     assert real.status in (200, 403, 404, 422)  # a list that is filtered is empty
     assert _told(real) == _told(made_up)
     assert snapshot() == before
