@@ -32,7 +32,7 @@ from bookings.operations.notes import (
 )
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
-from bookings.queries.notes import latest_released
+from bookings.queries.notes import differs_from_record, is_latest, latest_released
 
 _HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing", "hearing")
 
@@ -80,8 +80,14 @@ def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
         "note": shown,
         "called": name_for(user, note.student, now),
         "cautions": _speaks_of_pain(note, None),
+        "record": _record_asked(note) if shown["may_write"] else None,
     }
     return render(request, "assessment.html", page)
+
+
+def _record_asked(note: Assessment) -> Student | None:
+    """The student whose record the author is asked about: the latest released assessment says another level or unit."""
+    return note.student if differs_from_record(note) and is_latest(note) else None
 
 
 def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:

@@ -116,7 +116,7 @@ def make_world(school: School, *, has_account: bool = True) -> World:
             first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
         ),
         draft=draft,
-        released=school.released(learner, school.ilse, remarks=f"{CANARY} released"),
+        released=school.released(learner, school.ilse, remarks=f"{CANARY} released", level=5),
         ask=booking.move_requests.create(
             asked_by=owner, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
         ),
@@ -460,6 +460,9 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"assessments/{w.draft.pk}/",
         (404, 404, 404, 200, 404, 404),
         lambda w: {"goal": "Study 5"},
+    ),
+    ("POST", "assessments/<id:pk>/adopt-level/"): Route(
+        lambda w: f"assessments/{w.released.pk}/adopt-level/", (404, 404, 404, 200, 404, 404)
     ),
     ("POST", "assessments/<id:pk>/release/"): Route(
         lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)

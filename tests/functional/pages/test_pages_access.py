@@ -63,6 +63,7 @@ MATRIX = {
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
     "rewrite": {TEACHER},
+    "adopt-level": {TEACHER},
     "hours": {TEACHER, ADMIN},
     "add-extra-hours": {TEACHER, ADMIN},
     "remove-extra-hours": {TEACHER, ADMIN},
