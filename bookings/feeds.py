@@ -6,7 +6,7 @@ Most fetches find nothing new, so the validators come from one row and no calend
 import gzip
 import hashlib
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, HttpResponseNotFound, HttpResponseNotModified
@@ -47,10 +47,9 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
 def _answer(request: HttpRequest, found: Feed, now: datetime) -> HttpResponse:
     coding = "gzip" if _takes_gzip(request.headers.get("Accept-Encoding", "")) else ""
     # A strong ETag names bytes, so the compressed ones have their own (RFC 9110 section 8.8.3.3).
-    etag = hashlib.sha256(f"{calendars.state_of(found, now=now)}:{coding}".encode()).hexdigest()[
-        :32
-    ]
-    modified = _last_modified(found, now)
+    state = calendars.state_of(found, now=now)
+    etag = hashlib.sha256(f"{state.text}:{coding}".encode()).hexdigest()[:32]
+    modified = _last_modified(state.since, now)
     if _is_known(request, f'"{etag}"', modified):
         response: HttpResponse = HttpResponseNotModified()
     else:
@@ -80,15 +79,14 @@ def _kept(etag: str, found: Feed, coding: str, now: datetime) -> bytes:
     return body
 
 
-def _last_modified(found: Feed, now: datetime) -> int | None:
-    """POSIX seconds of the last revision or of midnight UTC, when the window moved, rounded up; None for a roster and while still ahead.
+def _last_modified(changed: datetime | None, now: datetime) -> int | None:
+    """POSIX seconds of the last change, rounded up; None where none is kept and while it is still ahead.
 
     Rounded up, a second change within one second cannot hide behind the date of the first. RFC 9110 section 8.8.2.1 wants
     no date in the future, so a feed that changed in this very second has none.
     """
-    if found.meeting is not None:
-        return None  # the version of its meeting tells a change, and bears no date
-    changed = max(found.revised_at, calendars.Window(now.astimezone(UTC).date()).begins)
+    if changed is None:
+        return None
     whole = changed.replace(microsecond=0)
     if changed > whole:
         whole += timedelta(seconds=1)

@@ -74,6 +74,13 @@ def make_student(
     return Student.objects.create(user=user, level=level, unit=2)
 
 
+def user_of(student: Student) -> User:
+    """The account of a student who has one."""
+    if student.user is None:
+        raise ValueError(f"{student} has no account")
+    return student.user
+
+
 def make_minor(
     name: str = "Posy Lindqvist-Reed",
     time_zone: str = "Australia/Sydney",
@@ -202,6 +209,16 @@ def make_booking(meeting: Meeting, student: Student, **fields: Any) -> Booking:
         ends_at=meeting.ends_at,
         **values,
     )
+
+
+def taught(
+    instructor: Instructor,
+    student: Student,
+    offering: Offering,
+    starts_at: datetime = NOW - timedelta(days=1),
+) -> Booking:
+    """A meeting of the two that has been held, yesterday unless said otherwise."""
+    return make_booking(make_meeting(offering, instructor, starts_at), student)
 
 
 def make_assessment(student: Student, author: Instructor, **fields: Any) -> Assessment:

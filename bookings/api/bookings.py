@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
-from bookings import access
+from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
@@ -142,7 +142,7 @@ class _Wish:
     offerings: list[Offering] = field(init=False)
 
     def book(self, now: datetime) -> Answer:
-        self.student = access.access_student(self.user, self.sent.get("student"))
+        self.student = access.access_student(self.user, self.sent.get("student"), now=now)
         self.offerings = open_offerings()
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
@@ -176,8 +176,8 @@ class _Wish:
 def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
     booking = book_place(
         actor=user,
-        student=access.access_student(user, sent.get("student")),
-        meeting=access.access_meeting(user, sent["meeting"]),
+        student=access.access_student(user, sent.get("student"), now=now),
+        meeting=access.access_meeting(user, sent["meeting"], now=now),
         place_kind=PlaceKind(sent["place_kind"]),
         now=now,
     )
@@ -189,7 +189,7 @@ class OneBooking(Call):
 
     @extend_schema(operation_id="booking", responses=BookingShape)
     def get(self, request: Request, pk: int) -> Response:
-        booking = access.access_booking(me(request), pk)
+        booking = access.access_booking(me(request), pk, now=clock.now())
         return Response(
             shown_booking(booking, me(request)),
             headers={"ETag": etag("booking", pk, booking.version)},
@@ -201,7 +201,7 @@ class Invitation(Call):
 
     @extend_schema(operation_id="invitation", responses={(200, "text/calendar"): str})
     def get(self, request: Request, pk: int) -> HttpResponse:
-        booking = access.access_booking(me(request), pk)
+        booking = access.access_booking(me(request), pk, now=clock.now())
         if booking.standing == Standing.ENDED:
             raise Refused(
                 "already-ended", "This booking has ended; there is nothing to put into a calendar."
@@ -221,7 +221,7 @@ class Invitation(Call):
 
 def seen_bookings(user: User) -> QuerySet[Booking]:
     """The bookings a person may see, with all that showing one needs."""
-    return access.bookings_of(user).select_related("intake", "mark")
+    return access.bookings_of(user, now=clock.now()).select_related("intake", "mark")
 
 
 def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:

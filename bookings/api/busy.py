@@ -123,14 +123,17 @@ class BusyCalendars(Call):
             if instructor.user_id != user.pk:
                 return Response(_listed(request, [], instructor))
         person = access.access_busy_person(
-            user, student_id=wanted.get("student"), instructor_id=wanted.get("instructor")
+            user,
+            student_id=wanted.get("student"),
+            instructor_id=wanted.get("instructor"),
+            now=clock.now(),
         )
         return Response(_listed(request, calendars_of(person), person))
 
     @extend_schema(operation_id="add_busy_calendar", request=BusyForm, responses={201: BusyShape})
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, BusyForm), me(request)
-        person = access.access_busy_person(user, student_id=sent.get("student"))
+        person = access.access_busy_person(user, student_id=sent.get("student"), now=clock.now())
         if "address" in sent:
             address = read_address(sent["address"])
             return write(
@@ -164,7 +167,7 @@ class OneBusyCalendar(Call):
 
     @extend_schema(operation_id="busy_calendar", responses=BusyShape)
     def get(self, request: Request, pk: int) -> Response:
-        calendar = access.access_busy_calendar(me(request), pk)
+        calendar = access.access_busy_calendar(me(request), pk, now=clock.now())
         return Response(_shown(calendar), headers=_tag(calendar))
 
     @extend_schema(operation_id="rename_busy_calendar", request=BusyChange, responses=BusyShape)
@@ -208,7 +211,7 @@ class RefreshingBusyCalendar(Call):
 
 def _own(request: Request, pk: int) -> tuple[BusyCalendar, int | None]:
     """The caller's calendar and the version that If-Match names."""
-    calendar = access.access_busy_calendar(me(request), pk)
+    calendar = access.access_busy_calendar(me(request), pk, now=clock.now())
     return calendar, version_asked(request, "busy-calendar", pk, calendar.version)
 
 

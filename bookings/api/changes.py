@@ -8,7 +8,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
-from bookings import access
+from bookings import access, clock
 from bookings.api.bookings import IntakeForm, answer, named_instructor
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, version_asked
@@ -24,7 +24,7 @@ from bookings.operations.waiting import change_meeting, leave_place
 
 def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
     """The caller's booking and the version that If-Match names."""
-    booking = access.access_own_booking(me(request), pk)
+    booking = access.access_own_booking(me(request), pk, now=clock.now())
     return booking, version_asked(request, "booking", pk, booking.version)
 
 
@@ -80,7 +80,7 @@ class Moving(Call):
         starts_at = moment(sent["starts_at"], sent.get("time_zone"))
 
         def near(now: datetime) -> list[dict[str, Any]]:
-            booking = access.access_own_booking(user, pk)
+            booking = access.access_own_booking(user, pk, now=now)
             return near_start(
                 booking.meeting.offering,
                 booking.student,
@@ -113,7 +113,7 @@ def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> An
     booking, version = own_version(request, pk)
     if booking.meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one moves to another start: send starts_at.")
-    meeting = access.access_meeting(me(request), meeting_id)
+    meeting = access.access_meeting(me(request), meeting_id, now=now)
     moved = change_meeting(
         actor=me(request), booking=booking, meeting=meeting, version=version, now=now
     )

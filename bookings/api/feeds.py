@@ -71,7 +71,7 @@ class Feeds(Call):
             opened = open_feed(
                 actor=user,
                 label=sent["label"],
-                meeting=access.access_roster_feed(user, sent["meeting"])
+                meeting=access.access_roster_feed(user, sent["meeting"], now=now)
                 if "meeting" in sent
                 else None,
                 instructor=access.access_instructor(user, sent["instructor"])

@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import User
-from bookings import access
+from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
@@ -103,7 +103,7 @@ class Meetings(Call):
     )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
-        rows = access.meetings_of(user)
+        rows = access.meetings_of(user, now=clock.now())
         for name in {"offering", "instructor"} & set(wanted):
             rows = rows.filter(**{name: wanted[name]})
         if "since" in wanted:
@@ -142,7 +142,7 @@ class OneMeeting(Call):
 
     @extend_schema(operation_id="meeting", responses=MeetingShape)
     def get(self, request: Request, pk: int) -> Response:
-        meeting = access.access_meeting(me(request), pk)
+        meeting = access.access_meeting(me(request), pk, now=clock.now())
         return Response(
             shown_meetings([meeting], me(request))[0],
             headers={"ETag": etag("meeting", pk, meeting.version)},
@@ -229,7 +229,7 @@ class Reinstating(Call):
 
 def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
     """A meeting the caller runs, and the version that If-Match names."""
-    meeting = access.access_taught_meeting(me(request), pk)
+    meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
     return meeting, version_asked(request, "meeting", pk, meeting.version)
 
 

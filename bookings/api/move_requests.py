@@ -10,7 +10,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import User
-from bookings import access
+from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
@@ -74,7 +74,7 @@ class MoveRequests(Call):
     )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MoveRequestsAsked), me(request)
-        rows = access.move_requests_seen(user)
+        rows = access.move_requests_seen(user, now=clock.now())
         if "state" in wanted:
             rows = rows.filter(state=wanted["state"])
         return page(
@@ -91,7 +91,7 @@ class OneMoveRequest(Call):
 
     @extend_schema(operation_id="move_request", responses=MoveRequestShape)
     def get(self, request: Request, pk: int) -> Response:
-        found = access.access_move_request(me(request), pk)
+        found = access.access_move_request(me(request), pk, now=clock.now())
         return Response(_shown(found, me(request)), headers={"ETag": _etag(found)})
 
 
@@ -106,7 +106,7 @@ class AskingToMove(Call):
         starts_at = moment(sent["starts_at"], sent.get("time_zone"))
 
         def act(now: datetime) -> Answer:
-            booking = access.access_own_booking(user, pk)
+            booking = access.access_own_booking(user, pk, now=now)
             return _answer(
                 request_move(actor=user, booking=booking, starts_at=starts_at, now=now),
                 user,
@@ -155,7 +155,7 @@ class RefusingMove(Call):
 
 def _to_answer(request: Request, pk: int) -> MoveRequest:
     """The request to answer, as If-Match names it: what she says yes to is the start that she has read."""
-    found = access.access_move_request(me(request), pk, to_answer=True)
+    found = access.access_move_request(me(request), pk, to_answer=True, now=clock.now())
     names(request, _etag(found))
     return found
 
@@ -165,7 +165,7 @@ def _etag(row: MoveRequest) -> str:
 
 
 def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
-    fresh = access.access_move_request(user, row.pk)
+    fresh = access.access_move_request(user, row.pk, now=clock.now())
     return Answer(
         status,
         _shown(fresh, user),

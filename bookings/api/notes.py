@@ -29,7 +29,7 @@ from bookings.operations.notes import (
     rewrite_assessment,
     write_assessment,
 )
-from bookings.queries.notes import latest_released
+from bookings.queries.notes import differs_from_record, latest_released
 
 TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
 
@@ -84,10 +84,22 @@ class ReleasedNote(serializers.Serializer):
     released_at = serializers.DateTimeField(allow_null=True)
 
 
+class NoteRecord(serializers.Serializer):
+    """Where the student stands on record. `differs` where a released assessment says another level or unit.
+
+    Then ask the instructor whether the record follows: `adopt-level/` moves it, and nothing else does.
+    """
+
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
+    differs = serializers.BooleanField()
+
+
 class NoteShape(ReleasedNote):
-    """The same for its author, with her private remarks."""
+    """The same for its author, with the private remarks and the student's record."""
 
     private_remarks = serializers.CharField()
+    record = NoteRecord()
 
 
 class Assessments(Call):
@@ -113,14 +125,11 @@ class Assessments(Call):
 
         def act(now: datetime) -> Answer:
             author = access.access_instructor(user)
-            student = Student.objects.filter(pk=sent["student"]).first()
-            if student is None:
-                raise Refused("invalid", "There is no such student.", field="student")
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
-            return _answer(
-                write_assessment(actor=user, author=author, student=student, text=text, now=now),
-                status=201,
+            note = write_assessment(
+                actor=user, author=author, student_id=sent["student"], text=text, now=now
             )
+            return answer(note, status=201)
 
         return write(request, act)
 
@@ -140,9 +149,9 @@ class OneAssessment(Call):
         sent, user = body(request, NoteChange), me(request)
 
         def act(now: datetime) -> Answer:
-            note = _locked_note(request, pk)
+            note = locked_note(request, pk)
             said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
-            return _answer(
+            return answer(
                 rewrite_assessment(
                     actor=user, note=note, text=NoteText(**{**said, **sent}), now=now
                 )
@@ -160,14 +169,14 @@ class Releasing(Call):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:
-            return _answer(
-                release_assessment(actor=me(request), note=_locked_note(request, pk), now=now)
+            return answer(
+                release_assessment(actor=me(request), note=locked_note(request, pk), now=now)
             )
 
         return write(request, act)
 
 
-def _locked_note(request: Request, pk: int) -> Assessment:
+def locked_note(request: Request, pk: int) -> Assessment:
     """The caller's note in the state that If-Match names, her student locked as every change of a note does."""
     lock_students([access.access_assessment(me(request), pk).student_id])
     note = access.access_assessment(me(request), pk)
@@ -175,7 +184,7 @@ def _locked_note(request: Request, pk: int) -> Assessment:
     return note
 
 
-def _answer(note: Assessment, *, status: int = 200) -> Answer:
+def answer(note: Assessment, *, status: int = 200) -> Answer:
     where = f"/api/v1/assessments/{note.pk}/"
     return Answer(
         status,
@@ -187,11 +196,8 @@ def _answer(note: Assessment, *, status: int = 200) -> Answer:
 
 def _tag(note: Assessment) -> str:
     # A draft changes in place, so its version would not tell two states of it apart; only its author is shown this.
-    return etag_of(
-        "assessment",
-        note.pk,
-        [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")],
-    )
+    says = [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")]
+    return etag_of("assessment", note.pk, [*says, note.student.level, note.student.unit])
 
 
 class ReasonForm(Strict):
@@ -225,7 +231,7 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
         student = Student.objects.filter(pk=pk).first()
         shown = _read(me(request), student, now, reason=reason) if student else None
         if shown is None:
-            raise Refused("not-found", "There is nothing at this address that you may see.")
+            raise access.not_there()
         return Answer(200, shown, kept=False)
 
     return write(request, act)  # a reading is logged: the text is shown once that is committed
@@ -258,7 +264,7 @@ class Brief(Call):
         user = me(request)
 
         def act(now: datetime) -> Answer:
-            booking = access.access_brief(user, pk)
+            booking = access.access_brief(user, pk, now=now)
             student = booking.student
             return Answer(
                 200,
@@ -310,5 +316,11 @@ def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
         "bands": note.bands,
         **{name: getattr(note, name) for name in TEXTS},
         "released_at": utc(note.released_at),
-        **({"private_remarks": note.private_remarks} if as_author else {}),
+        **(_for_author(note) if as_author else {}),
     }
+
+
+def _for_author(note: Assessment) -> dict[str, Any]:
+    student = note.student
+    record = {"level": student.level, "unit": student.unit, "differs": differs_from_record(note)}
+    return {"private_remarks": note.private_remarks, "record": record}

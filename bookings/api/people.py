@@ -168,7 +168,7 @@ class MyAccount(Call):
         sent = body(request, MeChange)
 
         def act(now: datetime) -> Answer:
-            _, current = lock_me(me(request))
+            _, current = lock_me(me(request), now=now)
             names(request, _tag(shown_me(current))["ETag"])
             shown = shown_me(change_me(actor=current, now=now, **sent))
             return Answer(200, shown, _tag(shown))
@@ -182,7 +182,7 @@ def _tag(shown: dict[str, Any]) -> dict[str, str]:
 
 
 def shown_me(user: User) -> dict[str, Any]:
-    students = list(access.own_students(user).select_related("user"))
+    students = access.own_students(user, now=clock.now())
     instructor = access.instructor_of(user)
     held = {
         "student": any(student.user_id == user.pk for student in students),

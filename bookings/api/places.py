@@ -101,7 +101,7 @@ class Roster(Call):
 
     @extend_schema(operation_id="roster", responses=RosterShape)
     def get(self, request: Request, pk: int) -> Response:
-        meeting = access.access_taught_meeting(me(request), pk)
+        meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
             _roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)}
         )
@@ -114,7 +114,7 @@ class Roster(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = _kept_roster(request, pk)
-            student = access.access_student(user, sent["student"])
+            student = access.access_student(user, sent["student"], now=now)
             kind = PlaceKind(sent["place_kind"])
             how = {
                 "reason": sent["reason"],
@@ -159,7 +159,7 @@ class Roster(Call):
 
 def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
     """A meeting whose roster the caller, an admin, keeps, and the version that If-Match names."""
-    access.access_taught_meeting(me(request), pk)
+    access.access_taught_meeting(me(request), pk, now=clock.now())
     access.require_admin(me(request))
     return taught(request, pk)
 

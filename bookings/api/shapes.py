@@ -112,7 +112,9 @@ def shown_times(meeting: Meeting, time_zone: str) -> dict[str, Any]:
 def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, Any]]:
     """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them she or her child is held."""
     hers = Booking.objects.filter(
-        meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user)
+        meeting__in=meetings,
+        standing=Standing.HELD,
+        student__in=own_students(user, now=clock.now()),
     )
     held = set(hers.values_list("meeting_id", flat=True))
     return [

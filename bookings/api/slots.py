@@ -86,9 +86,9 @@ class Slots(Call):
         moving: Meeting | None = None
         student_id = wanted.get("student")
         if "moving" in wanted:
-            booking = access.access_own_booking(user, wanted["moving"])
+            booking = access.access_own_booking(user, wanted["moving"], now=now)
             moving, student_id = booking.meeting, student_id or booking.student_id
-        student = access.access_student(user, student_id)
+        student = access.access_student(user, student_id, now=now)
         since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
         until = (
             as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD

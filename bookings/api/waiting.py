@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import User
-from bookings import access
+from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
 from bookings.api.calls import Call, asked, body, me, page
@@ -75,7 +75,7 @@ class Waiting(Call):
 
     @extend_schema(operation_id="waiting_list", responses=WaitingList)
     def get(self, request: Request, pk: int) -> Response:
-        meeting = access.access_taught_meeting(me(request), pk)
+        meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
             {"results": _queue(meeting, me(request))},
             headers={"ETag": etag("meeting", pk, meeting.version)},
@@ -88,8 +88,8 @@ class Waiting(Call):
         sent, user = body(request, WaitForm), me(request)
 
         def act(now: datetime) -> Answer:
-            meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, sent.get("student"))
+            meeting = access.access_meeting(user, pk, now=now)
+            student = access.access_student(user, sent.get("student"), now=now)
             kind = PlaceKind(sent["place_kind"])
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
@@ -104,8 +104,8 @@ class Waiting(Call):
         wanted, user = asked(request, WaitAsked), me(request)
 
         def act(now: datetime) -> Answer:
-            meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, wanted.get("student"))
+            meeting = access.access_meeting(user, pk, now=now)
+            student = access.access_student(user, wanted.get("student"), now=now)
             version = version_asked(request, "meeting", pk, meeting.version)
             kind = PlaceKind(wanted["place_kind"])
             leave_waiting_list(
@@ -154,7 +154,7 @@ class Offers(Call):
     def get(self, request: Request) -> Response:
         user = me(request)
         rows = seen_bookings(user).filter(
-            standing=Standing.OFFERED, student__in=access.own_students(user)
+            standing=Standing.OFFERED, student__in=access.own_students(user, now=clock.now())
         )
         return page(
             request,

@@ -97,16 +97,18 @@ class WeeklyOptions(Call):
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
         if "moving" in wanted:
-            place = access.access_own_weekly_place(user, wanted["moving"])
+            place = access.access_own_weekly_place(user, wanted["moving"], now=now)
             found = options_instead(place=place, user=user, limit=wanted["limit"], now=now)
         else:
             after = wanted.get("after_place")
             found = options_for(
                 term=named_term(wanted["term"]),
                 offering=open_offering(wanted["offering"]),
-                student=access.access_student(user, wanted.get("student")),
+                student=access.access_student(user, wanted.get("student"), now=now),
                 instructor_id=wanted.get("instructor"),
-                after=access.access_own_weekly_place(user, after) if after is not None else None,
+                after=access.access_own_weekly_place(user, after, now=now)
+                if after is not None
+                else None,
                 earliest=wanted.get("earliest"),
                 latest=wanted.get("latest"),
                 limit=wanted["limit"],
@@ -153,7 +155,7 @@ class WeeklyPlaces(Call):
         def act(now: datetime) -> Answer:
             place = take_weekly_place(
                 actor=user,
-                student=access.access_student(user, sent.get("student")),
+                student=access.access_student(user, sent.get("student"), now=now),
                 instructor=named_instructor(sent["instructor"]),
                 offering=open_offering(sent["offering"]),
                 term=named_term(sent["term"]),
@@ -230,7 +232,7 @@ def _time(sent: dict[str, Any]) -> dict[str, Any]:
 
 
 def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
-    place = access.access_own_weekly_place(me(request), pk)
+    place = access.access_own_weekly_place(me(request), pk, now=clock.now())
     return place, version_asked(request, "weekly-place", pk, place.version)
 
 
@@ -240,7 +242,7 @@ def _seen(user: User) -> QuerySet[WeeklyPlace]:
         .filter(meeting__weekly_place__isnull=False)
         .order_by("starts_at")
     )
-    return access.weekly_places_of(user).prefetch_related(
+    return access.weekly_places_of(user, now=clock.now()).prefetch_related(
         "meetings", Prefetch("meetings__bookings", bookings)
     )
 

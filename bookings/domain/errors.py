@@ -55,6 +55,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "offer-ended": (409, "The offer has ended"),
     "already-ended": (409, "Already ended"),
     "already-released": (409, "Already released"),
+    "newer-assessment": (409, "A newer assessment has been released"),
     "incomplete-note": (409, "The assessment is not complete"),
     "not-yet": (409, "Not yet"),
     "term-dates": (409, "Not every date of the term can be held"),

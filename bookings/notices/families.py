@@ -4,9 +4,10 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from accounts.models import User
+from bookings.domain.families import is_child
 from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
-from bookings.notices.people import instructor_of, is_child, names
+from bookings.notices.people import instructor_of, names
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import both_clocks, letter, listed, short_time, whose
 from bookings.outbox import MessageKind

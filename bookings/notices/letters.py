@@ -6,7 +6,7 @@ from django.conf import settings
 
 from accounts.models import Guardianship, User, Welcome
 from bookings.models import Assessment, OutboxMessage
-from bookings.notices.people import family_of
+from bookings.notices.people import note_readers
 from bookings.notices.rows import row
 from bookings.notices.wording import letter, link, short_time
 from bookings.outbox import MessageKind
@@ -20,7 +20,7 @@ CAUTION = (
 def assessment_released(assessment: Assessment, *, now: datetime) -> list[OutboxMessage]:
     """Says that a new assessment with a next step is there. Not a word of it: a note is read behind the sign-in only."""
     messages = []
-    for reader in family_of(assessment.student, now=now):
+    for reader in note_readers(assessment.student, now=now):
         hers = "you" if assessment.student.user_id == reader.pk else assessment.student.first_name
         there = f"There is a new assessment for {hers}, with a next step. You read it here: {link(f'/assessments/{assessment.pk}/')}"
         messages.append(

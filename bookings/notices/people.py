@@ -7,27 +7,24 @@ from typing import TypeVar
 from django.db.models import Q
 
 from accounts.models import Guardianship, Student, User
-from bookings.domain.policy import is_minor
+from bookings.domain.families import is_answered_for, is_child
 from bookings.domain.vocabulary import Standing
-from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
 
 Place = TypeVar("Place", Booking, WaitingPlace, WeeklyPlace)
 
 
-def is_child(student: Student, now: datetime) -> bool:
-    """Whether the student is a minor today, on her own clock."""
-    return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
-
-
-def is_answered_for(student: Student, now: datetime) -> bool:
-    """Whether her guardians speak for her: a minor, or somebody who came of age and has no account of her own yet."""
-    return student.user_id is None or is_child(student, now)
-
-
 def family_of(student: Student, *, now: datetime) -> list[User]:
     """Who gets the mail about a student: herself, or who answers for her: each guardian with an active account, never the child."""
     return _families([student], now)[student.pk]
+
+
+def note_readers(student: Student, *, now: datetime) -> list[User]:
+    """Who hears of a student's note: the family, but no guardian of a grown child, to whom notes are closed."""
+    if is_child(student, now):
+        return family_of(student, now=now)
+    account = student.user
+    return [account] if account is not None and account.is_active else []
 
 
 def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:

@@ -9,9 +9,9 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.consent import sentences_of
 from bookings.domain.errors import Refused
-from bookings.domain.policy import check_minor, is_minor
+from bookings.domain.families import is_child
+from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
-from bookings.domain.zones import zone
 from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
 from bookings.queries.consents import wording_in_force
@@ -19,7 +19,7 @@ from bookings.queries.consents import wording_in_force
 
 def has_consent(student: Student, *, now: datetime) -> bool:
     """Whether live lessons may be given: an adult, or a minor one of whose guardians, with an account still open, has consented."""
-    if not is_minor(student.adult_on, now.astimezone(zone(student.zone)).date()):
+    if not is_child(student, now):
         return True
     return Guardianship.objects.filter(
         student=student, consent_at__isnull=False, guardian__is_active=True
@@ -47,7 +47,7 @@ def check_consent(student: Student, *, now: datetime) -> None:
 
 def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
     """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
-    if is_minor(student.adult_on, meeting.starts_at.astimezone(zone(student.zone)).date()):
+    if is_child(student, meeting.starts_at):
         check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
 
 

@@ -8,6 +8,7 @@ from django.db.models import Max
 
 from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
+from bookings.access import not_there, require_assessor
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState, Standing
 from bookings.domain.zones import zone
@@ -39,9 +40,13 @@ class NoteText:
 
 
 def write_assessment(
-    *, actor: User, author: Instructor, student: Student, text: NoteText, now: datetime
+    *, actor: User, author: Instructor, student_id: int, text: NoteText, now: datetime
 ) -> Assessment:
-    """A draft, seen by its author only."""
+    """A draft, seen by its author only. "not-found" of a student whom the author does not meet and of one who is not there."""
+    require_assessor(actor, author, student_id, now=now)
+    student = Student.objects.select_related("user").filter(pk=student_id).first()
+    if student is None:
+        raise not_there()
     note = Assessment(student=student, author=author, written_at=now)
     _fill(note, text, now)
     note.save(force_insert=True)
@@ -53,6 +58,7 @@ def rewrite_assessment(
     *, actor: User, note: Assessment, text: NoteText, now: datetime
 ) -> Assessment:
     """A draft is changed in place; a released note is never edited, so its text becomes a new draft version."""
+    require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
     if current.state == NoteState.RELEASED:
@@ -81,6 +87,7 @@ def rewrite_assessment(
 
 def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Assessment:
     """Gives the note to the student, and moves every booking of hers that has not begun forward to it."""
+    require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
     if current.state == NoteState.RELEASED:

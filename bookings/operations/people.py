@@ -10,7 +10,7 @@ from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import own_students, require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.policy import is_minor
+from bookings.domain.families import is_child
 from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking
 from bookings.operations.audit import record
@@ -42,11 +42,7 @@ def invite(
         raise Refused("not-allowed", "The account with this address is closed: open it again.")
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
-    if (
-        student is not None
-        and is_minor(student.adult_on, now.date())
-        and not student.guardianships.exists()
-    ):
+    if student is not None and is_child(student, now) and not student.guardianships.exists():
         raise Refused(
             "not-allowed", "A minor has no account without a guardian: invite the guardian first."
         )
@@ -123,12 +119,15 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     welcome.used_at = now
     welcome.save(update_fields=["used_at"])
     record(actor=user, verb="came in", thing=welcome, now=now)
+    # An account of their own ends what the calendars of a grown child's guardians show of them.
+    guardians = Guardianship.objects.filter(student=welcome.student).values_list("guardian")
+    outbox.bump_feeds([user.pk, *(pk for (pk,) in guardians)], now=now)
     return user
 
 
-def lock_me(actor: User) -> tuple[dict[int, Student], User]:
+def lock_me(actor: User, *, now: datetime) -> tuple[dict[int, Student], User]:
     """The students one acts for, and oneself, locked in that order and as they stand."""
-    students = lock_students(own_students(actor).values_list("pk", flat=True))
+    students = lock_students(row.pk for row in own_students(actor, now=now))
     return students, User.objects.select_for_update(no_key=True).get(pk=actor.pk)
 
 
@@ -140,7 +139,7 @@ def change_me(
     What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
     writing on the old clock.
     """
-    students, user = lock_me(actor)
+    students, user = lock_me(actor, now=now)
     told_on, changed = user.zone, []
     if name is not None:
         user.name = name

@@ -107,7 +107,7 @@ def tell_own_clock(
     hours and is told anew. Whoever is booked afterwards by a process that
     still has the old rules is not told: end those first.
     """
-    students = lock_students(own_students(User(pk=reader_id)).values_list("pk", flat=True))
+    students = lock_students(row.pk for row in own_students(User(pk=reader_id), now=now))
     reader = User.objects.select_for_update(no_key=True).get(pk=reader_id)
     found = own_clocks(now, rules=rules, reader_id=reader_id)
     if not found:

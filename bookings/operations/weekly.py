@@ -89,7 +89,7 @@ def move_weekly_place(
     """
     moving = [place]
     if next_wall_at is not None:
-        following = next_place(place, actor)
+        following = next_place(place, actor, now=now)
         if following is None:
             raise Refused(
                 "conflict",

@@ -15,8 +15,10 @@ from django.core.mail import EmailMessage
 from django.db import connection, transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
+from accounts.models import Student
 from bookings.calendars.events import Party
 from bookings.calendars.mail import invitation_mail
+from bookings.domain.families import is_answered_for
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
@@ -116,7 +118,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
     if (
         not (message.recipient.is_active or message.kind in TO_THE_CLOSED)
-        or not _is_hers(message)
+        or not _is_theirs(message, now)
         or (message.good_until is not None and message.good_until <= now)
     ):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
@@ -138,7 +140,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     return True
 
 
-def _is_hers(message: OutboxMessage) -> bool:
+def _is_theirs(message: OutboxMessage, now: datetime) -> bool:
     """A reminder, or a shift, is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
     if message.kind == MessageKind.OFFER_REMINDER:
         _, booking, *_ = message.state_key.split(":")
@@ -154,9 +156,12 @@ def _is_hers(message: OutboxMessage) -> bool:
         places = of_the_place.filter(starts_at__gte=message.good_until)
     else:
         return True
-    return places.filter(
-        Q(student__user=message.recipient_id) | Q(student__guardians=message.recipient_id)
-    ).exists()
+    mine = Q(user=message.recipient_id) | Q(guardians=message.recipient_id)
+    students = Student.objects.filter(mine, bookings__in=places).select_related("user").distinct()
+    return any(
+        student.user_id == message.recipient_id or is_answered_for(student, now)
+        for student in students
+    )
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:

@@ -5,6 +5,7 @@ from typing import cast
 from django.http import HttpRequest
 
 from accounts.models import Student, User
+from bookings import clock
 from bookings.access import access_student, own_students
 from bookings.domain.errors import Refused
 
@@ -31,8 +32,9 @@ def version_of(request: HttpRequest) -> int | None:
 
 def family(user: User) -> list[Student]:
     """The students a person may switch between: herself first, then her children by name."""
-    rows = list(own_students(user).select_related("user"))
-    return sorted(rows, key=lambda student: student.user_id != user.pk)
+    return sorted(
+        own_students(user, now=clock.now()), key=lambda student: student.user_id != user.pk
+    )
 
 
 def acting_student(request: HttpRequest) -> Student:
@@ -40,13 +42,13 @@ def acting_student(request: HttpRequest) -> Student:
     user = person(request)
     named = request.POST.get("student") or request.GET.get("student")
     if named:
-        student = access_student(user, number(named))
+        student = access_student(user, number(named), now=clock.now())
         request.session[_KEPT] = student.pk
         return student
     kept = request.session.get(_KEPT)
     if kept is not None:
         try:
-            return access_student(user, kept)
+            return access_student(user, kept, now=clock.now())
         except Refused:
             del request.session[_KEPT]  # no longer hers to act for
-    return next(iter(family(user)), None) or access_student(user)
+    return next(iter(family(user)), None) or access_student(user, now=clock.now())

@@ -30,7 +30,8 @@ class WishForm(forms.Form):
 @require_http_methods(["GET", "POST"])
 def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET says what is asked already; POST asks, and a newer wish takes the place of the older."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     form = WishForm(request.POST or None)
     asked = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN).first()
     page = {**as_lesson(booking, now), "student": booking.student, "form": form, "asked": asked}

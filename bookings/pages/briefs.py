@@ -11,7 +11,15 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_assessment, access_brief, name_for, reading_relation
+from bookings.access import (
+    access_assessment,
+    access_brief,
+    may_assess,
+    name_for,
+    not_there,
+    reading_relation,
+    require_assessor,
+)
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
@@ -24,7 +32,7 @@ from bookings.operations.notes import (
 )
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
-from bookings.queries.notes import latest_released
+from bookings.queries.notes import differs_from_record, is_latest, latest_released
 
 _HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing", "hearing")
 
@@ -34,7 +42,7 @@ _HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing",
 def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     """The one page an instructor reads before a meeting."""
     user, now = person(request), clock.now()
-    booking = access_brief(user, booking_id)
+    booking = access_brief(user, booking_id, now=now)
     note = booking.assessment or latest_released(booking.student)
     told = Intake.objects.filter(booking=booking).first()
     drafts = Assessment.objects.filter(
@@ -50,6 +58,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "note": shown,
         "cautions": _speaks_of_pain(note if shown else None, told),
         "drafts": drafts.order_by("-written_at"),
+        "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),
     }
     return render(request, "brief.html", page)
 
@@ -66,13 +75,19 @@ def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
     )
     shown = _read(user, note, now) if note else None
     if note is None or shown is None:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
+        raise not_there()
     page = {
         "note": shown,
         "called": name_for(user, note.student, now),
         "cautions": _speaks_of_pain(note, None),
+        "record": _record_asked(note) if shown["may_write"] else None,
     }
     return render(request, "assessment.html", page)
+
+
+def _record_asked(note: Assessment) -> Student | None:
+    """The student whose record the author is asked about: the latest released assessment says another level or unit."""
+    return note.student if differs_from_record(note) and is_latest(note) else None
 
 
 def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
@@ -92,7 +107,8 @@ def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
         "is": note,
         "texts": [(label, text) for label, text in texts if text],
         "bands": list(note.bands.items()),
-        "is_mine": relation == "author",
+        "may_write": relation == "author"
+        and may_assess(user, note.author, note.student_id, now=now),
         "private_remarks": note.private_remarks if relation == "author" else "",
     }
 
@@ -109,8 +125,10 @@ def _speaks_of_pain(note: Assessment | None, told: Intake | None) -> bool:
 @require_http_methods(["GET", "POST"])
 def write(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A new assessment of the student one meets."""
-    booking = access_brief(person(request), booking_id)
-    student = booking.student
+    user = person(request)
+    booking = access_brief(user, booking_id, now=clock.now())
+    student, author = booking.student, booking.meeting.instructor
+    require_assessor(user, author, student.pk, now=clock.now())
     on = booking.starts_at.astimezone(booking.meeting.instructor.user.time_zone).date()
     form = AssessmentForm(
         request.POST or None, initial={"level": student.level, "unit": student.unit, "heard_on": on}
@@ -118,11 +136,7 @@ def write(request: HttpRequest, booking_id: int) -> HttpResponse:
 
     def keep(now: datetime) -> Assessment:
         return write_assessment(
-            actor=person(request),
-            author=booking.meeting.instructor,
-            student=student,
-            text=form.text(),
-            now=now,
+            actor=user, author=author, student_id=student.pk, text=form.text(), now=now
         )
 
     return _written(request, form, student, keep, back=f"/brief/{booking.pk}/")
@@ -132,14 +146,16 @@ def write(request: HttpRequest, booking_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
     """A draft changed in place, or a released one followed by a new version."""
-    note = access_assessment(person(request), note_id)
+    user = person(request)
+    note = access_assessment(user, note_id)
+    require_assessor(user, note.author, note.student_id, now=clock.now())
     names = ["level", "unit", "heard_on", "bands", *(name for name, *_ in note_fields())]
     form = AssessmentForm(
         request.POST or None, initial={name: getattr(note, name) for name in names}
     )
 
     def keep(now: datetime) -> Assessment:
-        return rewrite_assessment(actor=person(request), note=note, text=form.text(), now=now)
+        return rewrite_assessment(actor=user, note=note, text=form.text(), now=now)
 
     return _written(request, form, note.student, keep, back=None, note=note)
 

@@ -119,7 +119,8 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
 @require_POST
 def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     """The calendar goes, and its busy time with it."""
-    calendar, now = access_busy_calendar(person(request), calendar_id), clock.now()
+    now = clock.now()
+    calendar = access_busy_calendar(person(request), calendar_id, now=now)
     write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
     messages.success(request, f"Removed: {calendar.name}. Its busy time is gone.")
     return redirect(_home(request, calendar))
@@ -130,7 +131,8 @@ def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
 @throttled("busy-calendars")
 def refresh_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     """Read it again soon."""
-    calendar, now = access_busy_calendar(person(request), calendar_id), clock.now()
+    now = clock.now()
+    calendar = access_busy_calendar(person(request), calendar_id, now=now)
     try:
         write(lambda: ask_again(actor=person(request), calendar=calendar, now=now), now=now)
     except Refused as refusal:
@@ -147,7 +149,9 @@ def _prefix(whose: Person) -> str:
 
 def _whose(request: HttpRequest) -> Person:
     named = request.POST.get("student") or request.GET.get("student")
-    return access_busy_person(person(request), student_id=number(named) if named else None)
+    return access_busy_person(
+        person(request), student_id=number(named) if named else None, now=clock.now()
+    )
 
 
 def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
@@ -180,5 +184,9 @@ def _back(whose: Person) -> HttpResponse:
 
 
 def _home(request: HttpRequest, calendar: BusyCalendar) -> str:
-    own = access_busy_person(person(request)) if calendar.owner_id == person(request).pk else None
+    own = (
+        access_busy_person(person(request), now=clock.now())
+        if calendar.owner_id == person(request).pk
+        else None
+    )
     return "hours" if isinstance(own, Instructor) else "me"

@@ -9,7 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
-from accounts.models import Guardianship
 from bookings import clock
 from bookings.access import access_feed, access_instructor, access_roster_feed, instructor_of
 from bookings.domain.errors import Refused
@@ -17,7 +16,7 @@ from bookings.domain.vocabulary import FeedKind
 from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
-from bookings.pages.acting import person, version_of
+from bookings.pages.acting import family, person, version_of
 from bookings.pages.forms import FeedForm
 
 
@@ -33,7 +32,7 @@ def calendars(request: HttpRequest) -> HttpResponse:
     meeting_id, shows = form.cleaned_data["meeting"], form.cleaned_data["shows"]
     try:
         what: dict[str, Any] = (
-            {"meeting": access_roster_feed(user, meeting_id)} if meeting_id else {}
+            {"meeting": access_roster_feed(user, meeting_id, now=now)} if meeting_id else {}
         )
         if shows == FeedKind.FREE_BUSY:
             what["instructor"] = access_instructor(user)
@@ -51,7 +50,8 @@ def calendars(request: HttpRequest) -> HttpResponse:
 @require_POST
 def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
     """A new address for the same calendar; the old one is nothing from now on."""
-    feed, now = access_feed(person(request), feed_id), clock.now()
+    now = clock.now()
+    feed = access_feed(person(request), feed_id)
     try:
         version = version_of(request)
         kept, secret = write(
@@ -66,7 +66,8 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
 @require_POST
 def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     """The address is nothing from now on."""
-    feed, now = access_feed(person(request), feed_id), clock.now()
+    now = clock.now()
+    feed = access_feed(person(request), feed_id)
     try:
         version = version_of(request)
         write(
@@ -92,6 +93,6 @@ def _page(
     asked = {
         "form": form or FeedForm(),
         "teaches": instructor_of(user) is not None,
-        "has_children": Guardianship.objects.filter(guardian=user).exists(),
+        "has_children": any(student.user_id != user.pk for student in family(user)),
     }
     return render(request, "calendars.html", {"feeds": feeds, **asked, **more}, status=status)

@@ -106,7 +106,8 @@ def rank_of(waiting: WaitingPlace) -> int:
 @require_http_methods(["GET", "POST"])
 def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET says what cancelling means now; POST cancels."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
         return render(request, "cancel.html", page)
@@ -125,7 +126,8 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET shows other times, or with a start in the address what the move would mean; POST moves."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
     page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
@@ -185,7 +187,8 @@ def _is_day(text: str) -> bool:
 @require_http_methods(["GET", "POST"])
 def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A place in a group meeting for one in another meeting of the same offering, in one step."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now).exclude(
         pk=booking.meeting_id
     )
@@ -196,7 +199,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     }
     if request.method == "GET":
         return render(request, "change.html", page)
-    wanted = access_meeting(person(request), number(request.POST.get("meeting")))
+    wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
     try:
         write(
             lambda: change_meeting(actor=person(request), booking=booking, meeting=wanted, now=now),
@@ -212,7 +215,8 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     """What the instructor should know before."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     form = IntakeForm(request.POST or None, initial=_written(booking))
     page = {**as_lesson(booking, now), "student": booking.student, "form": form}
     if request.method == "POST" and form.is_valid():
@@ -249,7 +253,8 @@ def _written(booking: Booking) -> dict[str, Any]:
 @require_http_methods(["GET", "POST"])
 def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
     """An offered place: GET says until when it is kept, POST says yes or no."""
-    booking, now = access_own_booking(person(request), booking_id), clock.now()
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
         if booking.standing not in LIVE:

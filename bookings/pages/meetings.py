@@ -110,7 +110,7 @@ def _kinds(
 def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
     user, now = person(request), clock.now()
-    found = access_meeting(user, meeting_id)
+    found = access_meeting(user, meeting_id, now=now)
     if runs(user, found):
         return show_roster(request, found)
     if found.offering.is_one_on_one:
@@ -126,7 +126,7 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
 def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """A place in a group meeting for the student one acts for."""
     student, now = acting_student(request), clock.now()
-    found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
+    found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
     act = lambda: book_place(  # noqa: E731
         actor=person(request), student=student, meeting=found, place_kind=kind, now=now
     )
@@ -140,7 +140,7 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
 def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """Joins the line, or leaves it."""
     student, now = acting_student(request), clock.now()
-    found, kind = access_meeting(person(request), meeting_id), place_kind_of(request)
+    found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
     leaves = request.POST.get("then") == "leave"
     verb = leave_waiting_list if leaves else join_waiting_list
     act = lambda: verb(  # noqa: E731
@@ -161,7 +161,7 @@ def _act_as_student(
     try:
         write(act, now=now)
     except Refused as refusal:
-        found = access_meeting(person(request), found.pk)
+        found = access_meeting(person(request), found.pk, now=now)
         page = {**_as_joined([found], student, now)[0], "student": student, "refusal": refusal}
         return render(request, "group_meeting.html", page, status=refusal.status)
     messages.success(request, done)

@@ -26,7 +26,7 @@ def move_requests(request: HttpRequest) -> HttpResponse:
 def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
     """Moves the lesson, or leaves it where it is. The answer is to the wish that the page showed, not to a newer one."""
     user, now = person(request), clock.now()
-    found = access_move_request(user, request_id, to_answer=True)
+    found = access_move_request(user, request_id, to_answer=True, now=now)
     moves = request.POST.get("say") == "yes"
     act = accept_move_request if moves else refuse_move_request
     try:
@@ -48,7 +48,7 @@ def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
     user, now = person(request), clock.now()
     asked = [
         {"request": row, "name": name_for(user, row.booking.student, now)}
-        for row in move_requests_of(user)
+        for row in move_requests_of(user, now=now)
     ]
     return render(
         request,

@@ -19,7 +19,7 @@ from bookings.pages.acting import person, version_of
 def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who gets a place back, or why nobody can; POST reinstates the meeting."""
     user, now = person(request), clock.now()
-    found, version = access_taught_meeting(user, meeting_id), version_of(request)
+    found, version = access_taught_meeting(user, meeting_id, now=now), version_of(request)
     try:
         if request.method == "GET":
             coming = who_returns(found, now=now)

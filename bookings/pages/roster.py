@@ -111,7 +111,8 @@ def _act_on_roster(
 @require_POST
 def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """Who came."""
-    found, now = access_taught_meeting(person(request), meeting_id), clock.now()
+    now = clock.now()
+    found = access_taught_meeting(person(request), meeting_id, now=now)
     known = {attendance.value for attendance in Attendance}
     marked = {
         name.removeprefix("mark-"): value
@@ -136,7 +137,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """An admin adds or removes somebody, with a reason."""
     user, now = person(request), clock.now()
     require_admin(user)
-    found, version = access_meeting(user, meeting_id), version_of(request)
+    found, version = access_meeting(user, meeting_id, now=now), version_of(request)
     reason = _line(request, "reason")
     if not reason:
         return show_roster(
@@ -145,7 +146,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
             Refused("invalid", "Say why: the reason is kept with the change.", field="reason"),
         )
     if request.POST.get("booking"):
-        booking = access_booking(user, number(request.POST["booking"]))
+        booking = access_booking(user, number(request.POST["booking"]), now=now)
         if booking.meeting_id != found.pk:
             raise Refused("not-found", "There is nothing at this address that you may see.")
 
@@ -155,7 +156,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
             )
 
         return _act_on_roster(request, found, remove, "Removed.")
-    student = access_student(user, number(request.POST.get("who")))
+    student = access_student(user, number(request.POST.get("who")), now=now)
     kind, ahead = place_kind_of(request), request.POST.get("ahead") == "yes"
     seen = (
         version if ahead else None
@@ -180,7 +181,8 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who is told; POST calls the meeting off."""
-    found, now = access_taught_meeting(person(request), meeting_id), clock.now()
+    now = clock.now()
+    found = access_taught_meeting(person(request), meeting_id, now=now)
     page = {"meeting": found, "count": found.taken + found.listeners_taken}
     if request.method == "GET":
         return render(request, "call_off.html", page)

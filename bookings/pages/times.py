@@ -150,7 +150,7 @@ def read_wish(request: HttpRequest) -> Wish:
     if asked.get("start"):
         instructor_id, _, starts_at = asked["start"].partition("@")
     student = (
-        access_student(person(request), number(asked["student"]))
+        access_student(person(request), number(asked["student"]), now=clock.now())
         if asked.get("student")
         else acting_student(request)
     )

@@ -64,7 +64,8 @@ def weekly(request: HttpRequest) -> HttpResponse:
         "places": _places(student, now),
     }
     after = request.GET.get("after")
-    page["after"] = access_own_weekly_place(person(request), number(after)) if after else None
+    user = person(request)
+    page["after"] = access_own_weekly_place(user, number(after), now=now) if after else None
     if all(chosen.values()):
         data = QueryDict(mutable=True)
         data.update(
@@ -220,7 +221,8 @@ def _dates(texts: Sequence[str]) -> list[date]:
 @require_http_methods(["GET", "POST"])
 def leave(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET says which lessons would end and which stay; POST leaves the place."""
-    place, now = access_own_weekly_place(person(request), place_id), clock.now()
+    now = clock.now()
+    place = access_own_weekly_place(person(request), place_id, now=now)
     ahead = Booking.objects.filter(
         meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now
     ).select_related("policy")
@@ -249,7 +251,8 @@ def leave(request: HttpRequest, place_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def move(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET shows the weekly times that hold every date, a sibling's next to it; POST moves there."""
-    place, now = access_own_weekly_place(person(request), place_id), clock.now()
+    now = clock.now()
+    place = access_own_weekly_place(person(request), place_id, now=now)
     refusal = None
     if request.method == "POST":
         weekday, wall_at, *after = _read_time(request.POST.get("to", ""))
@@ -271,15 +274,11 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
             messages.success(request, "Moved. One message with all the new dates is on its way.")
             return redirect("weekly")
     found = options_instead(place=place, user=person(request), now=now)
-    whole = [
-        (option, after)
-        for option, after in found.options
-        if not (option.failed or (after and after.failed))
-    ]
+    whole = [pair for pair in found.options if not any(one and one.failed for one in pair)]
     page = {
         "place": place,
         "student": place.student,
-        "following": next_place(place, person(request)),
+        "following": next_place(place, person(request), now=now),
         "refusal": refusal,
         "options": [
             {**_in_words(option, place.student.zone, place.zone), "next": after}

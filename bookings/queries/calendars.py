@@ -8,15 +8,17 @@ from datetime import UTC, date, datetime, time, timedelta
 from django.conf import settings
 from django.db.models import Max, Q
 
-from accounts.models import Instructor, Student, User, digest
+from accounts.models import Instructor, User, digest
+from bookings.access import own_students, students_near
 from bookings.calendars.events import CalendarEvent
 from bookings.calendars.feeds import feed, free_busy
 from bookings.calendars.invitations import download
+from bookings.domain.families import grown_at, is_answered_for
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import FeedKind, MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Feed, Meeting, SentSequence
-from bookings.notices.people import is_answered_for, short_name
+from bookings.notices.people import short_name
 from bookings.notices.rows import event_of
 from bookings.notices.wording import link
 from bookings.outbox.mailboxes import organizer, school
@@ -69,10 +71,31 @@ def open_feed_of(secret: str) -> Feed | None:
     )
 
 
-def state_of(found: Feed, *, now: datetime) -> str:
-    """Everything that the feed's bytes depend on, in one string; no query."""
-    shown = f":{found.meeting.version}" if found.meeting is not None else ""
-    return f"{found.pk}:{found.revision}{shown}:{now.astimezone(UTC).date()}:{found.owner.zone}:{TZDATA_VERSION}:{FORMAT}"
+@dataclass(frozen=True, slots=True)
+class State:
+    """What a feed's bytes depend on, in one string, and the instant from which it has been so; None where none is kept."""
+
+    text: str
+    since: datetime | None
+
+
+def state_of(found: Feed, *, now: datetime) -> State:
+    """One query for a feed of one's own meetings, to ask whom its owner answers for now; none for the other kinds.
+
+    So a birthday, an account of the child's own and a guardian removed change the feed although nobody writes to it.
+    """
+    window = Window(now.astimezone(UTC).date())
+    parts = [found.pk, found.revision, window.on, found.owner.zone, TZDATA_VERSION, FORMAT]
+    if found.meeting is not None:  # its version tells a change, and bears no date
+        return State(":".join(map(str, [*parts, found.meeting.version])), None)
+    since = max(found.revised_at, window.begins)
+    if found.kind == FeedKind.MEETINGS:
+        people = sorted(students_near(found.owner), key=lambda row: row.pk)
+        parts += [row.pk for row in people if is_answered_for(row, now)]
+        # Only a child with an account leaves a guardian's calendar by growing up.
+        birthdays = (grown_at(row) for row in people if row.user_id not in (None, found.owner_id))
+        since = max([since, *(at for at in birthdays if at is not None and at <= now)])
+    return State(":".join(map(str, parts)), since)
 
 
 def feed_bytes(found: Feed, *, now: datetime) -> bytes:
@@ -185,17 +208,9 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
 
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
     """HELD and ENDED bookings of hers, the newest last; never one that was only offered."""
-    students = (
-        Student.objects.filter(Q(user=user) | Q(guardians=user)).distinct().select_related("user")
-    )
-    hers = [
-        student.pk
-        for student in students
-        if student.user_id == user.pk or is_answered_for(student, now)
-    ]
     rows = Booking.objects.filter(
         in_window,
-        student__in=hers,
+        student__in=own_students(user, now=now),
         standing__in=[Standing.HELD, Standing.ENDED],
         answer_by__isnull=True,
     )

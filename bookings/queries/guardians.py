@@ -8,8 +8,7 @@ from django.db.models import QuerySet
 from accounts.models import Guardianship, Student, User
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.policy import is_minor
-from bookings.domain.zones import zone
+from bookings.domain.families import is_answered_for, is_child
 
 
 def guardianships_of(user: User) -> QuerySet[Guardianship]:
@@ -36,16 +35,6 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
     return found
 
 
-def needs_guardian(student: Student, now: datetime) -> bool:
-    """A minor, or somebody who came of age and has no account yet: a guardian reads the emails and acts."""
-    return student.user_id is None or under_age(student, now)
-
-
-def under_age(student: Student, now: datetime) -> bool:
-    """Whether the student is a minor today, on their own clock."""
-    return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
-
-
 def has_guardian(student: Student) -> bool:
     """Whether anybody with an open account answers for the student."""
     return student.guardianships.filter(guardian__is_active=True).exists()
@@ -60,8 +49,8 @@ def left_alone(students: Collection[Student], *, without: User, now: datetime) -
     alone = []
     for student in students:
         left = others.filter(student=student)
-        if under_age(student, now):
+        if is_child(student, now):
             left = left.filter(consent_at__isnull=False)
-        if needs_guardian(student, now) and not left.exists():
+        if is_answered_for(student, now) and not left.exists():
             alone.append(student)
     return alone

@@ -4,10 +4,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from accounts.models import Guardianship, Instructor, Student, User
+from bookings.domain.families import is_child
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting
 from bookings.queries.ahead import Ahead, ahead_of
-from bookings.queries.guardians import has_guardian, left_alone, under_age
+from bookings.queries.guardians import has_guardian, left_alone
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +47,7 @@ def ends_with_guardian(guardianship: Guardianship, *, now: datetime) -> Ends:
 
 def ends_with_consent(guardianship: Guardianship, *, now: datetime) -> Ends:
     """What a minor has ahead where no other guardian has consented."""
-    if not under_age(guardianship.student, now):
+    if not is_child(guardianship.student, now):
         return Ends(ahead_of([], now=now), [])
     return ends_with_guardian(guardianship, now=now)
 
@@ -56,7 +57,7 @@ def students_left_by(user: User, *, now: datetime) -> list[Student]:
     own = Student.objects.select_related("user").filter(user=user)
     children = Student.objects.select_related("user").filter(guardianships__guardian=user)
     alone = left_alone(list(children), without=user, now=now)
-    gone = [one for one in own if not (under_age(one, now) and has_guardian(one))]
+    gone = [one for one in own if not (is_child(one, now) and has_guardian(one))]
     return list({student.pk: student for student in (*gone, *alone)}.values())
 
 

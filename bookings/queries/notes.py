@@ -13,3 +13,16 @@ def latest_released(student: Student) -> Assessment | None:
         .order_by("-released_at", "-id")
         .first()
     )
+
+
+def is_latest(note: Assessment) -> bool:
+    """Whether this is the student's latest released assessment."""
+    latest = latest_released(note.student)
+    return latest is not None and latest.pk == note.pk
+
+
+def differs_from_record(note: Assessment) -> bool:
+    """Whether a released note puts the student at another level or unit than the record does."""
+    student = note.student
+    is_other = (note.level, note.unit) != (student.level, student.unit)
+    return note.state == NoteState.RELEASED and is_other

@@ -93,7 +93,7 @@ def options_instead(
 
     Where a sibling's place follows it, the two are proposed together; see `next_place`.
     """
-    policy, following = policy_in_force(now).rules(), next_place(place, user)
+    policy, following = policy_in_force(now).rules(), next_place(place, user, now=now)
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
     gone = list(
@@ -115,7 +115,7 @@ def options_instead(
     return _found(together[:limit], people, times)
 
 
-def next_place(place: WeeklyPlace, user: User) -> WeeklyPlace | None:
+def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace | None:
     """The place of a sibling (one guardian answers for both) that follows this one with the same instructor, if any.
 
     Only a sibling for whom this person may act: a guardian may answer for one child of a family and not for the other.
@@ -126,7 +126,7 @@ def next_place(place: WeeklyPlace, user: User) -> WeeklyPlace | None:
         pk=place.student_id
     )
     if not user.is_staff:
-        siblings = siblings.filter(pk__in=own_students(user).values("pk"))
+        siblings = siblings.filter(pk__in=[row.pk for row in own_students(user, now=now)])
     beside = WeeklyPlace.objects.filter(
         student__in=siblings, term=place.term, instructor=place.instructor
     )

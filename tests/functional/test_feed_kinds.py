@@ -148,7 +148,7 @@ def test_when_it_was_last_read_is_kept_to_the_hour(
     tag = fetch(path)["ETag"]
     first = clock[0]
     clock[0] = first + timedelta(minutes=59)
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         assert fetch(path, If_None_Match=tag).status_code == 304
     assert Feed.objects.get().fetched_at == first
     clock[0] = first + timedelta(minutes=61)

@@ -10,6 +10,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
+from datetime import timedelta
 from smtplib import SMTPDataError
 from typing import Any
 
@@ -21,7 +22,7 @@ from knox.models import AuthToken
 
 from accounts.models import Instructor
 from bookings import clock, outbox
-from bookings.models import Assessment, OutboxMessage
+from bookings.models import Assessment, Booking, Offering, OutboxMessage
 from bookings.notices.rows import row
 from bookings.operations.subscriptions import open_feed
 from config.logs import HideSecrets, LineFormatter
@@ -125,6 +126,9 @@ def test_a_password_is_not_written(lines: Lines) -> None:
 
 def wrote(author: Instructor, **text: Any) -> Any:
     student = cast.make_student()
+    offering = Offering.objects.first() or cast.make_offering()
+    days = Booking.objects.count() + 1
+    cast.taught(author, student, offering, clock.now() - timedelta(days=days))
     token = AuthToken.objects.create(user=author.user)[1]
     sent = {"student": student.pk, "level": 3, "unit": 1, "heard_on": "2026-11-20", **text}
     return Client(raise_request_exception=False).post(
@@ -148,12 +152,12 @@ def test_a_fault_says_where_and_not_what_was_written(
 ) -> None:
     """The database quotes the row that it refuses, and a ValueError its value: the trace has kinds and places, never their words."""
 
-    def break_it(*, student: Any, author: Any, text: Any, now: Any, **_: Any) -> None:
+    def break_it(*, student_id: int, author: Any, text: Any, now: Any, **_: Any) -> None:
         try:
             raise ValueError(text.strengths)
         except ValueError:
             Assessment.objects.create(
-                student=student,
+                student_id=student_id,
                 author=author,
                 level=44,
                 unit=1,

@@ -166,7 +166,7 @@ def test_who_no_longer_teaches_sees_no_student(school):
         THEN + timedelta(days=1),
     )
     user = school.ilse.user
-    assert access.access_brief(user, booking.pk) == booking
+    assert access.access_brief(user, booking.pk, now=NOW) == booking
     school.ilse.is_active = False
     school.ilse.save()
     for look, pk in (
@@ -175,7 +175,7 @@ def test_who_no_longer_teaches_sees_no_student(school):
         (access.access_meeting, booking.meeting_id),
         (access.access_taught_meeting, group.pk),
     ):
-        refused("not-found", lambda look=look, pk=pk: look(user, pk))
+        refused("not-found", lambda look=look, pk=pk: look(user, pk, now=NOW))
     assert events_for(user, now=NOW) == []
 
 

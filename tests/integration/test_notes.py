@@ -19,7 +19,7 @@ pytestmark = pytest.mark.django_db
 
 
 class Studio:
-    """Ilse teaches Noor; Noor has a consultation with Wren on 12 March."""
+    """Ilse taught Noor on Sunday 28 February; Noor has a consultation with Wren on 12 March."""
 
     def __init__(self) -> None:
         cast.make_policy()
@@ -28,6 +28,8 @@ class Studio:
         self.noor = cast.make_student()
         self.meeting = cast.make_meeting(cast.make_offering(), self.wren, at("2027-03-12T17:30Z"))
         self.booking = cast.make_booking(self.meeting, self.noor)
+        heard = cast.make_meeting(self.meeting.offering, self.ilse, at("2027-02-28T16:00Z"))
+        cast.make_booking(heard, self.noor)
 
     def release(self, note, now=NOW):
         return write(
@@ -172,7 +174,7 @@ def test_bands_are_named_and_run_from_one_to_four(studio):
                 lambda: notes.write_assessment(
                     actor=studio.ilse.user,
                     author=studio.ilse,
-                    student=studio.noor,
+                    student_id=studio.noor.pk,
                     text=text,
                     now=NOW,
                 ),

@@ -60,9 +60,9 @@ def test_a_sibling_is_offered_the_time_that_follows(school):
     assert [(option.at.weekday, option.at.minute) for option, _ in found.options] == [
         (TUESDAY, 17 * 60)
     ]
-    assert next_place(place, hedda) is None
-    assert next_place(place, hedda) != school.take(lark, school.short, wall_at=17 * 60)
-    assert next_place(place, hedda).student == lark
+    assert next_place(place, hedda, now=NOW) is None
+    assert next_place(place, hedda, now=NOW) != school.take(lark, school.short, wall_at=17 * 60)
+    assert next_place(place, hedda, now=NOW).student == lark
 
 
 def test_moving_one_sibling_moves_the_pair_with_one_message(school):

@@ -58,8 +58,8 @@ def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
         guardian=tarn, student=kit, consent_at=NOW, consent_wording="2026-11"
     )
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
-    assert next_place(first, tarn) is None
-    assert next_place(first, school.dag) == second
+    assert next_place(first, tarn, now=NOW) is None
+    assert next_place(first, school.dag, now=NOW) == second
     assert {after for _, after in options_instead(place=first, user=tarn, now=NOW).options} == {
         None
     }

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from accounts.models import User
+from accounts.models import Student, User
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import (
     Assessment,
@@ -29,9 +29,16 @@ CANARY = "canary-9c1f"
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """One of everything, all of it Noor's and Ilse's; Posy waits, Marlo and Wren have nothing to do with it."""
+    """One of everything, all of it the learner's and Ilse's; Posy waits, Marlo and Wren have nothing to do with it.
+
+    `owner` is who acts for the learner. Noor, the usual one, is of age and has an account: Orsola answered for her once.
+    """
 
     school: School
+    learner: Student
+    owner: User
+    orsola: User
+    removed: User
     booking: Booking
     meeting: Meeting
     off: Meeting
@@ -52,35 +59,55 @@ class World:
     def people(self) -> dict[str, User | None]:
         return {
             "nobody": None,
-            "owner": self.school.noor.user,
+            "owner": self.owner,
             "stranger": self.school.marlo.user,
             "guardian": self.school.hedda,
             "teacher": self.school.ilse.user,
-            "colleague": self.school.wren.user,
+            "foreign instructor": self.school.wren.user,
             "admin": self.school.dag,
+            "guardian of a grown child": self.orsola,
+            "removed guardian": self.removed,
         }
 
 
-def make_world(school: School) -> World:
-    """One of everything."""
+def make_world(school: School, *, has_account: bool = True) -> World:
+    """One of everything. The learner is of age: Noor, or Lark, who has no account yet and a guardian who acts."""
+    orsola = cast.make_user("Orsola Reed")
+    removed = cast.make_user("Hester Vale")
+    if has_account:
+        learner, owner = school.noor, cast.user_of(school.noor)
+        learner.adult_on = NOW.date() - timedelta(days=28)
+        learner.save()
+        learner.guardianships.create(guardian=orsola)
+    else:
+        learner = cast.make_minor(
+            "Lark Reed", "America/New_York", guardian=orsola, level=4, adult_on=NOW.date()
+        )
+        owner = orsola
+    learner.guardianships.create(guardian=removed).delete()
+    own = {"owner": owner} if has_account else {"student": learner}
     one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     meeting = school.class_on(places=2)
-    booking = cast.make_booking(one_on_one, school.noor)
+    booking = cast.make_booking(one_on_one, learner)
     other = school.class_on(places=1, starts_at=FRIDAY + timedelta(days=9))
-    draft = cast.make_assessment(school.noor, school.ilse, obstacle="Draft")
+    draft = cast.make_assessment(learner, school.ilse, obstacle="Draft")
     draft.private_remarks = f"{CANARY} draft"
     draft.save()
     return World(
         school=school,
+        learner=learner,
+        owner=owner,
+        orsola=orsola,
+        removed=removed,
         booking=booking,
         meeting=meeting,
         off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),
-        place=cast.make_booking(meeting, school.noor),
+        place=cast.make_booking(meeting, learner),
         waiting=meeting.waiting.create(
-            student=school.noor, place_kind=PlaceKind.LISTENER, joined_at=NOW
+            student=learner, place_kind=PlaceKind.LISTENER, joined_at=NOW
         ),
         offer=cast.make_booking(
-            other, school.noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)
+            other, learner, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)
         ),
         extra=school.ilse.extra_hours.create(
             on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"
@@ -89,19 +116,19 @@ def make_world(school: School) -> World:
             first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
         ),
         draft=draft,
-        released=school.released(school.noor, school.ilse, remarks=f"{CANARY} released"),
+        released=school.released(learner, school.ilse, remarks=f"{CANARY} released", level=5),
         ask=booking.move_requests.create(
-            asked_by=school.noor.user, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
+            asked_by=owner, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
         ),
         feed=Feed.objects.create(
-            owner=school.noor.user,
+            owner=owner,
             label="Phone",
             secret_digest="0" * 64,
             revised_at=NOW,
             opened_at=NOW,
         ),
-        weekly=weekly_place(school.ilse, school.noor),
-        hers=busy_calendar(owner=school.noor.user),
+        weekly=weekly_place(school.ilse, learner),
+        hers=busy_calendar(**own),
         childs=busy_calendar(student=school.posy),
         teachers=busy_calendar(owner=school.ilse.user),
     )
@@ -117,7 +144,14 @@ def busy_calendar(**whose: Any) -> BusyCalendar:
     return calendar
 
 
-ROLES = ("owner", "stranger", "guardian", "teacher", "colleague", "admin")
+ROLES = ("owner", "stranger", "guardian", "teacher", "foreign instructor", "admin")
+ONCE_GUARDIANS = ("guardian of a grown child", "removed guardian")
+"""Whose rights have ended: they get what a stranger gets, and where a stranger acts for themselves, what `NO_STUDENT` says."""
+NO_STUDENT = {
+    ("GET", "slots/"): 403,
+    ("GET", "slots/explain/"): 403,
+    ("GET", "busy-calendars/"): 403,
+}
 Cells = tuple[int, int, int, int, int, int]
 
 
@@ -135,7 +169,7 @@ def _all(status: int) -> Cells:
 
 
 def _note(world: World) -> dict[str, Any]:
-    return {"student": world.school.noor.pk, "level": 4, "unit": 2}
+    return {"student": world.learner.pk, "level": 4, "unit": 2}
 
 
 def _class(world: World) -> dict[str, Any]:
@@ -180,7 +214,7 @@ END:VAVAILABILITY
 END:VCALENDAR
 """
 WEEK = {"time_zone": "Europe/Dublin", "windows": []}
-# owner, stranger, guardian, teacher, colleague, admin
+# owner, stranger, guardian, teacher, foreign instructor, admin
 MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "tokens/"): Route(
         lambda w: "tokens/", _all(401), lambda w: {"email": "x@rowanmere.example", "password": "x"}
@@ -202,7 +236,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "bookings/"): Route(
         lambda w: "bookings/",
         (201, 404, 404, 404, 404, 201),
-        lambda w: w.school.slot(student=w.school.noor.pk, starts_at="2027-03-03T15:00:00+00:00"),
+        lambda w: w.school.slot(student=w.learner.pk, starts_at="2027-03-03T15:00:00+00:00"),
     ),
     ("GET", "bookings/<id:pk>/"): Route(
         lambda w: f"bookings/{w.booking.pk}/", (200, 404, 404, 200, 404, 200)
@@ -273,10 +307,10 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "meetings/<id:pk>/waiting-list/"): Route(
         lambda w: f"meetings/{w.offer.meeting_id}/waiting-list/",
         (409, 404, 404, 404, 404, 409),  # she has an offer there
-        lambda w: {"student": w.school.noor.pk},
+        lambda w: {"student": w.learner.pk},
     ),
     ("DELETE", "meetings/<id:pk>/waiting-list/"): Route(
-        lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.school.noor.pk}&as=listener",
+        lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.learner.pk}&as=listener",
         (204, 404, 404, 404, 404, 204),
     ),
     ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
@@ -417,7 +451,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
     ("POST", "assessments/"): Route(
-        lambda w: "assessments/", (403, 403, 403, 201, 201, 403), _note
+        lambda w: "assessments/", (403, 403, 403, 201, 404, 403), _note
     ),
     ("GET", "assessments/<id:pk>/"): Route(
         lambda w: f"assessments/{w.draft.pk}/", (404, 404, 404, 200, 404, 404)
@@ -427,15 +461,18 @@ MATRIX: dict[tuple[str, str], Route] = {
         (404, 404, 404, 200, 404, 404),
         lambda w: {"goal": "Study 5"},
     ),
+    ("POST", "assessments/<id:pk>/adopt-level/"): Route(
+        lambda w: f"assessments/{w.released.pk}/adopt-level/", (404, 404, 404, 200, 404, 404)
+    ),
     ("POST", "assessments/<id:pk>/release/"): Route(
         lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)
     ),
     ("GET", "students/<id:pk>/assessments/latest/"): Route(
-        lambda w: f"students/{w.school.noor.pk}/assessments/latest/",
+        lambda w: f"students/{w.learner.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 422),  # an admin says why
     ),
     ("POST", "students/<id:pk>/assessments/latest/"): Route(
-        lambda w: f"students/{w.school.noor.pk}/assessments/latest/",
+        lambda w: f"students/{w.learner.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A question"},
     ),

@@ -53,9 +53,11 @@ class School:
             self.group, self.ilse, starts_at, places=places, title="Chords that speak", **fields
         )
 
-    def released(self, student: Student, author: Instructor, *, remarks: str = "") -> Assessment:
+    def released(
+        self, student: Student, author: Instructor, *, remarks: str = "", **says: Any
+    ) -> Assessment:
         """An assessment released yesterday."""
-        note = cast.make_assessment(student, author)
+        note = cast.make_assessment(student, author, **says)
         note.private_remarks = remarks
         note.state, note.released_at = NoteState.RELEASED, NOW - timedelta(days=1)
         note.save()

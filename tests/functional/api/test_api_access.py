@@ -8,7 +8,15 @@ import pytest
 from bookings.api.urls import version_1
 from tests import cast
 from tests.functional.api.client import Api, schema, snapshot, undone
-from tests.functional.api.matrix import CANARY, MATRIX, ROLES, World, make_world
+from tests.functional.api.matrix import (
+    CANARY,
+    MATRIX,
+    NO_STUDENT,
+    ONCE_GUARDIANS,
+    ROLES,
+    World,
+    make_world,
+)
 from tests.functional.api.school import FRIDAY, School
 
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
@@ -41,10 +49,31 @@ def test_authorisation_matrix(world: World, cell: tuple[str, str]) -> None:
             )
             if seen[role] >= 400:
                 assert snapshot() == before, role
-    assert seen == {"nobody": 401, **dict(zip(ROLES, route.cells, strict=True))}
+    ended = dict.fromkeys(ONCE_GUARDIANS, NO_STUDENT.get(cell, route.cells[1]))
+    assert seen == {"nobody": 401, **dict(zip(ROLES, route.cells, strict=True)), **ended}
 
 
-@pytest.mark.parametrize("role", ROLES)
+@pytest.mark.parametrize("cell", MATRIX, ids=" ".join)
+def test_authorisation_matrix_of_a_grown_child_without_an_account(
+    school: School, cell: tuple[str, str]
+) -> None:
+    """Whoever answered for a child goes on booking for them, and reads no note of theirs; nor does anybody else gain a thing."""
+    world, route, seen = make_world(school, has_account=False), MATRIX[cell], {}
+    for role, user in world.people().items():
+        with undone():
+            seen[role] = (
+                Api(user).ask(cell[0], route.path(world), route.body(world), match="*").status
+            )
+    owner, *others = route.cells
+    owner = 404 if cell[1] == "students/<id:pk>/assessments/latest/" else owner
+    ended = {
+        "guardian of a grown child": owner,  # the same person as the owner
+        "removed guardian": NO_STUDENT.get(cell, route.cells[1]),
+    }
+    assert seen == {"nobody": 401, **dict(zip(ROLES, (owner, *others), strict=True)), **ended}
+
+
+@pytest.mark.parametrize("role", [*ROLES, *ONCE_GUARDIANS])
 def test_canary_in_private_remarks_reaches_their_author_only(world: World, role: str) -> None:
     """Each private remark holds a canary; no answer of any route to anybody but the author holds one, in any header or byte."""
     leaks = []
@@ -86,15 +115,16 @@ def test_join_addresses_reach_those_booked_only(world: World) -> None:
         "stranger": "",
         "guardian": "",
         "teacher": address,
-        "colleague": "",
+        "foreign instructor": "",
         "admin": address,
+        **dict.fromkeys(ONCE_GUARDIANS, ""),
     }
     assert Api(world.school.noor.user).get(f"bookings/{world.offer.pk}/").json["join_address"] == ""
 
 
 def test_other_families_are_not_named(world: World) -> None:
     """Nothing that a student or guardian can list names a student who is not hers."""
-    for user in (world.school.marlo.user, world.school.hedda):
+    for user in (world.school.marlo.user, world.school.hedda, world.orsola, world.removed):
         for path in ("bookings/", "meetings/", "offers/", "offerings/", "me/"):
             assert b"Ashgrove" not in Api(user).get(path).body
 

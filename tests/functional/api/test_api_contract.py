@@ -73,19 +73,19 @@ def fill(school: School, count: int) -> None:
         cast.teaches(school.ilse, cast.make_offering(f"Offering {i}"))
 
 
-# What a call may ask of the database at most, signing in aside.
+# What a call may ask of the database at most, signing in aside. Where bookings are seen, one asks whom the reader answers for.
 BUDGETS: dict[str, tuple[int, Callable[[School], str]]] = {
     "me": (2, lambda school: "me/"),
     "offerings": (3, lambda school: "offerings/"),
-    "bookings": (1, lambda school: "bookings/"),
-    "meetings": (2, lambda school: "meetings/"),
-    "roster": (2, lambda school: f"meetings/{school.group.meetings.get().pk}/roster/"),
-    "waiting list": (2, lambda school: f"meetings/{school.group.meetings.get().pk}/waiting-list/"),
+    "bookings": (2, lambda school: "bookings/"),
+    "meetings": (3, lambda school: "meetings/"),
+    "roster": (3, lambda school: f"meetings/{school.group.meetings.get().pk}/roster/"),
+    "waiting list": (3, lambda school: f"meetings/{school.group.meetings.get().pk}/waiting-list/"),
     "teaching hours": (3, lambda school: "teaching-hours/"),
     "extra hours": (2, lambda school: "extra-hours/"),
     "days away": (2, lambda school: "days-away/"),
     "assessments": (2, lambda school: "assessments/"),
-    "offers": (1, lambda school: "offers/"),
+    "offers": (2, lambda school: "offers/"),
 }
 
 

@@ -6,6 +6,7 @@ import pytest
 import time_machine
 
 from bookings.models import Booking, Feed, KeptAnswer
+from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply, snapshot
 from tests.functional.api.school import School
@@ -120,6 +121,7 @@ def test_a_secret_is_never_kept(school: School, noor: Api) -> None:
 def test_note_text_is_never_kept(school: School) -> None:
     """Nor is what an assessment says."""
     ilse = Api(school.ilse.user)
+    cast.taught(school.ilse, school.noor, school.consultation)
     note = {"student": school.noor.pk, "level": 4, "unit": 2, "obstacle": "canary in the obstacle"}
     assert ilse.post("assessments/", note, key="one").status == 201
     assert ilse.post("assessments/", note, key="one").code == "already-done"

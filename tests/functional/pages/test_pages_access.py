@@ -4,7 +4,7 @@ from datetime import timedelta
 
 from django.urls import URLPattern
 
-from accounts.models import Welcome
+from accounts.models import Student, User, Welcome
 from bookings.models import (
     AuditRow,
     BusyCalendar,
@@ -16,21 +16,23 @@ from bookings.models import (
     Term,
 )
 from bookings.pages.urls import urlpatterns
-from tests.cast import NOW, make_assessment
+from tests.cast import NOW, make_assessment, make_user
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.test_pages_markup import counts, pages_of
 from tests.weekly_school import weekly_place
 
-STUDENT, OTHER, GUARDIAN, TEACHER, COLLEAGUE, ADMIN = (
+STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
     "student",
     "other student",
     "guardian",
     "instructor",
-    "colleague",
+    "foreign instructor",
     "admin",
 )
+GROWN, REMOVED = "guardian of a grown child", "removed guardian"
 LEARNERS = {STUDENT, OTHER, GUARDIAN}
-EVERYBODY = {*LEARNERS, TEACHER, COLLEAGUE, ADMIN}
+ONCE_GUARDIANS = {GROWN, REMOVED}
+EVERYBODY = {*LEARNERS, TEACHER, FOREIGN, ADMIN, *ONCE_GUARDIANS}
 
 # route -> who is let through; the objects are the student's, taught by the instructor.
 MATRIX = {
@@ -38,7 +40,7 @@ MATRIX = {
     "me": EVERYBODY,
     "answer-zone": EVERYBODY,
     "calendars": EVERYBODY,
-    "busy-calendars": {*LEARNERS, TEACHER, COLLEAGUE},
+    "busy-calendars": {*LEARNERS, TEACHER, FOREIGN},
     "remove-busy-calendar": {STUDENT},
     "refresh-busy-calendar": {STUDENT},
     "meetings": EVERYBODY,
@@ -76,6 +78,7 @@ MATRIX = {
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
     "rewrite": {TEACHER},
+    "adopt-level": {TEACHER},
     "hours": {TEACHER, ADMIN},
     "add-extra-hours": {TEACHER, ADMIN},
     "remove-extra-hours": {TEACHER, ADMIN},
@@ -94,7 +97,7 @@ MATRIX = {
     "change-roster": {ADMIN},
     "call-off": {TEACHER, ADMIN},
     "reinstate": {TEACHER, ADMIN},
-    "move-requests": {TEACHER, COLLEAGUE, ADMIN},
+    "move-requests": {TEACHER, FOREIGN, ADMIN},
     "answer-move-request": {TEACHER, ADMIN},
     "renew-feed": {STUDENT},
     "revoke-feed": {STUDENT},
@@ -161,6 +164,16 @@ def addresses(school: School) -> dict[str, str]:
     return found
 
 
+def once_guardians(student: Student) -> dict[str, User]:
+    """Two who answered for the student: one until the student, who has an account, came of age, and one who was removed."""
+    grown, removed = make_user("Orsola Reed"), make_user("Hester Vale")
+    student.adult_on = NOW.date() - timedelta(days=28)
+    student.save()
+    student.guardianships.create(guardian=grown)
+    student.guardianships.create(guardian=removed).delete()
+    return {GROWN: grown, REMOVED: removed}
+
+
 def test_authorisation_matrix_of_the_pages(school: School) -> None:
     """GET and POST of every route as every role: let through where the matrix says so; elsewhere refused, and nothing changes."""
     users = {
@@ -168,8 +181,9 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         OTHER: school.marlo.user,
         GUARDIAN: school.hedda,
         TEACHER: school.ilse.user,
-        COLLEAGUE: school.wren.user,
+        FOREIGN: school.wren.user,
         ADMIN: school.dag,
+        **once_guardians(school.noor),
     }
     asked = {
         "student": school.noor.pk,

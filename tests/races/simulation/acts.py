@@ -20,7 +20,7 @@ from bookings.operations import (
 )
 from bookings.operations.reinstating import reinstate_meeting
 from tests.races.simulation.both import Both
-from tests.races.simulation.desk import LISTENER, PLAYER
+from tests.races.simulation.desk import LISTENER, PLAYER, No
 from tests.races.simulation.reading import digest
 
 REASON = "Agreed on the telephone."
@@ -284,6 +284,10 @@ class Acts(Both):
     def assess(self, student: int, teacher: int) -> str:
         author = self.school.teachers[teacher]
 
+        def model() -> None:
+            if not self.desk.meets(student, teacher, self.now):
+                raise No("not-found")
+
         def write_and_release() -> Assessment:
             text = notes.NoteText(
                 level=4,
@@ -291,13 +295,13 @@ class Acts(Both):
                 next_step="Place the fourth finger first.",
                 goal="The study in G, at 72.",
             )
-            hers = self.school.students[student]
+            student_id = self.school.students[student].pk
             note = notes.write_assessment(
-                actor=author.user, author=author, student=hers, text=text, now=self.now
+                actor=author.user, author=author, student_id=student_id, text=text, now=self.now
             )
             return notes.release_assessment(actor=author.user, note=note, now=self.now)
 
-        return self._both(str, write_and_release)
+        return self._both(model, write_and_release)
 
     def open_feed(self, who: User) -> str:
         def open_one() -> None:

@@ -176,6 +176,16 @@ class Rows:
         her = self.students[student]
         return her.adult_on is not None and at.astimezone(ZoneInfo(her.zone)).date() < her.adult_on
 
+    def meets(self, student: int, teacher: int, now: datetime) -> bool:
+        """Whether the two have a meeting ahead, or had one within two weeks."""
+        return any(
+            b.student == student
+            and b.standing == "HELD"
+            and self.meetings[b.meeting].teacher == teacher
+            and b.ends > now - timedelta(days=14)
+            for b in self.bookings
+        )
+
     def consents(self, student: int, now: datetime) -> bool:
         return self.students[student].consent or not self.is_minor(student, now)
 

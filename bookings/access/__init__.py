@@ -1,0 +1,63 @@
+"""The only door from a request to an object. What is not yours and what is not there look the same: 404.
+
+A person acts for themselves, for the children they answer for and, as an admin, for everybody.
+"""
+
+from bookings.access.bookings import access_booking, access_brief, access_own_booking, bookings_of
+from bookings.access.busy import access_busy_calendar, access_busy_person
+from bookings.access.feeds import access_feed
+from bookings.access.instructors import (
+    access_days_away,
+    access_extra_hours,
+    access_instructor,
+    instructor_of,
+)
+from bookings.access.meetings import (
+    ONE_ON_ONE,
+    access_meeting,
+    access_roster_feed,
+    access_taught_meeting,
+    meetings_of,
+    runs,
+)
+from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
+from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
+from bookings.access.refusals import not_there, require_admin
+from bookings.access.students import access_student, acts_for, name_for, own_students, students_near
+from bookings.access.weekly import access_own_weekly_place, weekly_places_of
+
+__all__ = [
+    "ONE_ON_ONE",
+    "access_assessment",
+    "access_booking",
+    "access_brief",
+    "access_busy_calendar",
+    "access_busy_person",
+    "access_days_away",
+    "access_extra_hours",
+    "access_feed",
+    "access_instructor",
+    "access_meeting",
+    "access_move_request",
+    "access_own_booking",
+    "access_own_weekly_place",
+    "access_roster_feed",
+    "access_student",
+    "access_taught_meeting",
+    "acts_for",
+    "bookings_of",
+    "instructor_of",
+    "may_assess",
+    "meetings_of",
+    "move_requests_of",
+    "move_requests_seen",
+    "name_for",
+    "not_there",
+    "own_students",
+    "reading_relation",
+    "require_admin",
+    "require_assessor",
+    "runs",
+    "students_near",
+    "weekly_places_of",
+]

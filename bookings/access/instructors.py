@@ -1,0 +1,49 @@
+"""Who teaches now, and whose time a person may change."""
+
+from accounts.models import Instructor, User
+from bookings.access.refusals import not_there
+from bookings.domain.errors import Refused
+from bookings.models import DaysAway, ExtraHours
+
+
+def instructor_of(user: User) -> Instructor | None:
+    """The instructor this person is, if she teaches now."""
+    return Instructor.objects.select_related("user").filter(user=user, is_active=True).first()
+
+
+def is_now(user: User, instructor: Instructor) -> bool:
+    return instructor.is_active and instructor.user_id == user.pk
+
+
+def access_instructor(user: User, instructor_id: int | None = None) -> Instructor:
+    """The instructor whose time may be changed: oneself, or as an admin the one named."""
+    if user.is_staff and instructor_id is not None:
+        found = Instructor.objects.select_related("user").filter(pk=instructor_id).first()
+    else:
+        found = instructor_of(user)
+        if found is not None and instructor_id is not None and found.pk != instructor_id:
+            found = None
+    if found is None:
+        if instructor_id is None:
+            raise Refused(
+                "not-allowed",
+                "Only an instructor has teaching hours; an admin names the instructor.",
+            )
+        raise not_there()
+    return found
+
+
+def access_extra_hours(user: User, extra_id: int) -> ExtraHours:
+    """Extra hours one may take back."""
+    found = ExtraHours.objects.select_related("instructor__user").filter(pk=extra_id).first()
+    if found is None or not (user.is_staff or is_now(user, found.instructor)):
+        raise not_there()
+    return found
+
+
+def access_days_away(user: User, away_id: int) -> DaysAway:
+    """Days away one may take back."""
+    found = DaysAway.objects.select_related("instructor__user").filter(pk=away_id).first()
+    if found is None or not (user.is_staff or is_now(user, found.instructor)):
+        raise not_there()
+    return found

@@ -1,0 +1,29 @@
+"""The student's record after an assessment at another level: the instructor decides whether it follows."""
+
+from datetime import datetime
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+
+from bookings.api.calls import Call, me
+from bookings.api.conditions import NEEDED
+from bookings.api.door import Answer, write
+from bookings.api.notes import NoteShape, answer, locked_note
+from bookings.operations.levels import adopt_level
+
+
+class AdoptingLevel(Call):
+    """Moves the student's record to the level and unit of this assessment, the one released last. Nobody is emailed."""
+
+    if_match = {"POST": NEEDED}
+
+    @extend_schema(operation_id="adopt_level", request=None, responses=NoteShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+
+        def act(now: datetime) -> Answer:
+            note = locked_note(request, pk)
+            note.student = adopt_level(actor=me(request), note=note, now=now)
+            return answer(note)
+
+        return write(request, act)

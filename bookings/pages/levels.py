@@ -1,0 +1,25 @@
+"""The student's record after an assessment at another level: the instructor decides whether it follows."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_POST
+
+from bookings import clock
+from bookings.access import access_assessment
+from bookings.door import write
+from bookings.operations.levels import adopt_level
+from bookings.pages.acting import number, person
+
+
+@login_required
+@require_POST
+def adopt(request: HttpRequest, note_id: int) -> HttpResponse:
+    """The record follows. The form bears the level and unit that the page showed."""
+    user, now = person(request), clock.now()
+    note = access_assessment(user, note_id)
+    seen = number(request.POST.get("level")), number(request.POST.get("unit"))
+    student = write(lambda: adopt_level(actor=user, note=note, seen=seen, now=now), now=now)
+    messages.success(request, f"The record now says level {student.level}, unit {student.unit}.")
+    return redirect("assessment", note_id=note_id)
