@@ -9,11 +9,13 @@ from bookings.outbox.rows import (
     bump_feeds,
     enqueue,
     erase_old_bodies,
+    given_up_lately,
     oldest_due,
     take_back_ahead,
     take_back_follow_ups,
     withdraw,
     withdraw_offer,
+    withdraw_resets,
 )
 from bookings.outbox.sending import claim, drain, send
 
@@ -25,6 +27,7 @@ __all__ = [
     "drain",
     "enqueue",
     "erase_old_bodies",
+    "given_up_lately",
     "nudge",
     "oldest_due",
     "register_notifier",
@@ -33,4 +36,5 @@ __all__ = [
     "take_back_follow_ups",
     "withdraw",
     "withdraw_offer",
+    "withdraw_resets",
 ]

@@ -19,6 +19,7 @@ from bookings.pages.acting import family, person
 from bookings.pages.busy import section
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms import InviteForm, MeForm
+from bookings.queries.undelivered import undelivered
 
 
 @login_required
@@ -65,6 +66,7 @@ def people(request: HttpRequest) -> HttpResponse:
             "teaches__offering"
         ),
         "admins": User.objects.filter(is_staff=True, is_active=True),
+        "undelivered": undelivered(now),
         "invited": Welcome.objects.filter(used_at__isnull=True, good_until__gt=now),
     }
     return render(
