@@ -50,9 +50,9 @@ def live(request: HttpRequest) -> JsonResponse:
 def ready(request: HttpRequest) -> JsonResponse:
     """200 when everything it stands on is "ok", else 503 and what "failed".
 
-    `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time" or "late", or
-    "unknown" where the tables cannot be read, and `retime_due` tells that meetings ahead were
-    derived by another tzdata than the installed one (`manage.py retime`). None of these turns
+    `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time", "late" or "some
+    given up", or "unknown" where the tables cannot be read. `retime_due` tells that meetings ahead
+    were derived by another tzdata than the installed one (`manage.py retime`). None of these turns
     anybody away: they are a person's to mend.
     """
     global _kept
@@ -74,7 +74,7 @@ def _looked() -> tuple[int, dict[str, Any]]:
     told = {name: _word(name, check) for name, check in _CHECKS.items()}
     failed = [name for name, word in told.items() if word == FAILED]
     readable = OK == told["database"] == told["migrations"]
-    mail, seconds = _mail() if readable else ("unknown", None)
+    mail, seconds, given_up = _mail() if readable else ("unknown", None, None)
     broker = {"broker": _broker()} if settings.REDIS_URL else {}
     answer = {
         "ready": not failed,
@@ -84,6 +84,7 @@ def _looked() -> tuple[int, dict[str, Any]]:
         "tzdata": TZDATA_VERSION,
         "retime_due": is_due(clock.now()) if readable else None,
         "oldest_unsent_seconds": seconds,
+        "given_up_in_a_week": given_up,
     }
     return (503 if failed else 200), answer
 
@@ -138,9 +139,12 @@ def _broker() -> str:
     return OK
 
 
-def _mail() -> tuple[str, int]:
-    age = outbox.oldest_due(clock.now())
-    return "late" if age > LATE else "on time", round(age.total_seconds())
+def _mail() -> tuple[str, int, int]:
+    """A word, how many seconds the oldest message has waited, and how many were given up in the last week."""
+    now = clock.now()
+    age, given_up = outbox.oldest_due(now), outbox.given_up_lately(now).count()
+    word = "late" if age > LATE else "some given up" if given_up else "on time"
+    return word, round(age.total_seconds()), given_up
 
 
 _CHECKS: dict[str, Callable[[], bool]] = {

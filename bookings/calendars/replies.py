@@ -4,10 +4,11 @@ A mail is a stranger's until proven otherwise: what is too large, nested without
 answer about one meeting is ignored, for a reason that can be counted. No text of it is kept. Nothing is expanded.
 """
 
+import json
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from email import message_from_bytes, policy
+from email import message_from_bytes
 from email.message import EmailMessage
 from email.utils import getaddresses
 from enum import StrEnum
@@ -15,9 +16,12 @@ from urllib.parse import unquote
 
 from icalendar import Calendar, Component, vCalAddress
 
+from bookings.calendars.authentication import vouches_for
+from bookings.calendars.mail_headers import MeteredPolicy, written
+
 MOST_BYTES = 256 * 1024
 MOST_CALENDAR = 64 * 1024
-_MOST_PARTS, _MOST_LINES = 50, 1_000
+_MOST_LINES = 1_000
 _ANSWERS = {"ACCEPTED", "TENTATIVE", "DECLINED"}
 
 
@@ -25,11 +29,13 @@ class Reason(StrEnum):
     """Why a mail was ignored; the values are stored."""
 
     TOO_LARGE = "too-large"
+    TOO_MUCH = "too-much"
     AUTOMATIC = "automatic"
     NO_ANSWER = "no-answer"
     MALFORMED = "malformed"
     UNKNOWN_ADDRESS = "unknown-address"
     UNKNOWN_SENDER = "unknown-sender"
+    UNPROVEN = "unproven"
     OLD = "old"
     NO_PLACE = "no-place"
     TOO_MANY = "too-many"
@@ -54,9 +60,10 @@ class Method(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """One answer. `sender` (From) equals the ATTENDEE and `to` are the addresses it came to, all in small letters.
+    """One answer. `sender` (From), `attendee` and `to`, the addresses it came to, are in small letters.
 
     `stamp` is DTSTAMP, `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is empty in all but a REPLY.
+    `is_vouched_for` where the school's own mail server says that it came from the domain of `sender`.
     """
 
     method: Method
@@ -64,34 +71,61 @@ class Answer:
     sequence: int
     stamp: datetime
     sender: str
+    attendee: str
     to: Collection[str]
+    is_vouched_for: bool
     partstat: str = ""
     starts_at: datetime | None = None
 
+    def as_text(self) -> str:
+        """JSON that `from_text` reads."""
+        told = {name: getattr(self, name) for name in self.__slots__}
+        asked = self.starts_at.isoformat() if self.starts_at is not None else None
+        return json.dumps(
+            {**told, "to": list(self.to), "stamp": self.stamp.isoformat(), "starts_at": asked}
+        )
 
-def read_answer(mail: bytes, *, to: str = "", sender: str | None = None) -> Answer:
+    @classmethod
+    def from_text(cls, text: str) -> "Answer":
+        """The answer that `as_text` wrote."""
+        told = json.loads(text)
+        stamp, asked = datetime.fromisoformat(told["stamp"]), told["starts_at"]
+        return cls(
+            **{**told, "method": Method(told["method"]), "to": frozenset(told["to"])}
+            | {"stamp": stamp, "starts_at": datetime.fromisoformat(asked) if asked else None}
+        )
+
+
+def read_answer(
+    mail: bytes, *, to: str = "", sender: str | None = None, authserv_id: str = ""
+) -> Answer:
     """The one answer in a mail; raises Ignored for anything else.
 
-    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a bounce.
+    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a bounce. `authserv_id` is
+    the name under which that server writes Authentication-Results; without one nobody vouches for a sender.
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(Reason.TOO_LARGE)
-    if (
-        mail.lower().count(b"boundary=") > _MOST_PARTS
-    ):  # each level costs the parser a frame and a look at every line
-        raise Ignored(Reason.MALFORMED)
     try:
-        message = message_from_bytes(mail, policy=policy.default)
+        message = _parsed(mail)
         _check_by_hand(message, sender)
-        written, method = _calendar_part(message)
+        calendar, method = _calendar_part(message)
         who = _one_address(message.get_all("From", []))
+        results = written(message, "Authentication-Results")
+        is_sure = vouches_for(who.rpartition("@")[2], results, authserv_id=authserv_id)
         came_to = {
             address for _, address in getaddresses([str(line) for line in _recipients(message)])
         }
     except (ValueError, LookupError, AttributeError, TypeError, RecursionError):
         raise Ignored(Reason.MALFORMED) from None
     addresses = frozenset(address.lower() for address in ({to} if to else came_to) if address)
-    return _answer(written, method, who, addresses)
+    return replace(_answer(calendar, method), sender=who, to=addresses, is_vouched_for=is_sure)
+
+
+def _parsed(mail: bytes) -> EmailMessage:
+    message = message_from_bytes(mail, EmailMessage, policy=MeteredPolicy())
+    assert isinstance(message, EmailMessage)  # noqa: S101  the stubs know only the older class
+    return message
 
 
 def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
@@ -141,7 +175,7 @@ def _one_address(lines: list[str]) -> str:
     return addresses[0].lower()
 
 
-def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
+def _answer(written: str, method: str) -> Answer:
     try:
         calendar = Calendar.from_ical(written)
         events = [part for part in calendar.subcomponents if part.name != "VTIMEZONE"]
@@ -153,21 +187,20 @@ def _answer(written: str, method: str, who: str, to: Collection[str]) -> Answer:
             raise Ignored(Reason.MALFORMED)
         if method not in set(Method):
             raise Ignored(Reason.NO_ANSWER)
-        return _of_event(events[0], Method(method), who, to)
+        return _of_event(events[0], Method(method))
     except Ignored:
         raise
     except Exception:  # whatever the library stumbles over in a stranger's calendar
         raise Ignored(Reason.MALFORMED) from None
 
 
-def _of_event(event: Component, method: Method, who: str, to: Collection[str]) -> Answer:
+def _of_event(event: Component, method: Method) -> Answer:
+    """What the calendar says; who sent it, and to where, is the mail's to say."""
     attendee = event["ATTENDEE"]
     if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
         raise Ignored(
             Reason.MALFORMED
         )  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
-    if unquote(str(attendee)).lower() != f"mailto:{who}":
-        raise Ignored(Reason.UNKNOWN_SENDER)  # RFC 6047 section 2.2.1
     partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""
     sequence = int(str(event.get("SEQUENCE", 0)))
     if not 0 <= sequence < 2**31 or (method is Method.REPLY and partstat not in _ANSWERS):
@@ -177,8 +210,10 @@ def _of_event(event: Component, method: Method, who: str, to: Collection[str]) -
         uid=str(event["UID"])[:80],
         sequence=sequence,
         stamp=_instant(event, "DTSTAMP"),
-        sender=who,
-        to=to,
+        sender="",
+        attendee=unquote(str(attendee)).lower().removeprefix("mailto:"),
+        to=(),
+        is_vouched_for=False,
         partstat=partstat,
         starts_at=_instant(event, "DTSTART") if method is Method.COUNTER else None,
     )

@@ -12,6 +12,8 @@ class OutboxMessage(models.Model):
 
     `subject_key` names the thing ("meeting:17"), `state_key` its state ("sequence:2"). `sequence` is the SEQUENCE of the
     calendar part. Past `good_until` it is of no use and never leaves. The body is erased 30 days after sending.
+    `waits_since` is when it first was due, once an attempt has failed; `due_at` then is the next one. `last_error` is a kind
+    and codes, never a mail server's words: they quote the email.
     """
 
     class State(models.TextChoices):
@@ -45,12 +47,19 @@ class OutboxMessage(models.Model):
     attempts = models.PositiveIntegerField(default=0)
     leased_until = models.DateTimeField(null=True, blank=True)
     sent_at = models.DateTimeField(null=True, blank=True)
-    last_error = models.CharField(max_length=500, blank=True)
+    waits_since = models.DateTimeField(null=True, blank=True)
+    last_error = models.CharField(max_length=80, blank=True)
 
     class Meta:
         ordering = ["due_at", "id"]
         indexes = [
-            models.Index(fields=["state", "due_at"], condition=Q(state="due"), name="outbox_due")
+            models.Index(fields=["state", "due_at"], condition=Q(state="due"), name="outbox_due"),
+            models.Index(
+                fields=["waits_since"],
+                condition=Q(state="due", waits_since__isnull=False),
+                name="outbox_waits",
+            ),
+            models.Index(fields=["due_at"], condition=Q(state="given-up"), name="outbox_given_up"),
         ]
         constraints = [
             models.UniqueConstraint(

@@ -23,6 +23,7 @@ from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rows import in_ascii
+from bookings.notices.unproven import cancelling_unproven, moving_unproven
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
@@ -43,6 +44,7 @@ __all__ = [
     "booking_moved",
     "by_reader",
     "called_off",
+    "cancelling_unproven",
     "clock_changed",
     "consent_asked",
     "consent_state",
@@ -55,6 +57,7 @@ __all__ = [
     "meeting_made",
     "move_asked",
     "move_refused",
+    "moving_unproven",
     "offer_made",
     "own_clock_changed",
     "own_clock_key",

@@ -9,7 +9,7 @@ from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import both_clocks, letter, listed, short_time, whose
+from bookings.notices.wording import both_clocks, deadline, letter, listed, short_time, whose
 from bookings.outbox import MessageKind
 
 _AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an hour"}
@@ -79,9 +79,7 @@ def _what_to_know(
     are = "is" if len(children) == 1 else "are"
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
-        f"You can still cancel without owing until {short_time(in_time, reader.zone)}."
-        if in_time > read_at
-        else "",
+        deadline(in_time, reader.zone) if in_time > read_at else "",
         f"Please stay near: while {listed(children)} {are} taught a guardian is within reach."
         if children
         else "",

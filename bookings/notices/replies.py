@@ -4,33 +4,29 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from accounts.models import User
+from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage
 from bookings.notices.families import times
 from bookings.notices.people import as_taught, family_of, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, letter, link, short_time, whose
+from bookings.notices.wording import TEACHING, full_time, letter, link, short_time, whose
 
 
 def place_stays(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """She declined after the notice: the place is still taken, and only she can give it back, knowingly."""
+    """Declined after the cancellation deadline: the place stays booked, and only its family can give it back, knowingly."""
     meeting = bookings[0].meeting
+    until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     stays = (
-        f"Your calendar has declined: {named(meeting)}. {whose(names(reader, bookings))} place is still held, because the time for "
-        "cancelling without owing has passed."
+        f"Your calendar has declined: {named(meeting)}. {whose(names(reader, bookings))} place is still booked. "
+        f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
-    how = f"If nobody comes, cancel it yourself; it counts as late: {link('/my-lessons/')}"
+    how = f"If nobody comes, please cancel here: {link('/my-lessons/')} A late cancellation is charged."
     post = MeetingPost(meeting, [reader], now)
-    title = f"Still held: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    return [
-        post.tell(
-            reader,
-            f"declined:{sequence}",
-            title,
-            letter(reader.name, [stays, times(meeting, reader), how]),
-        )
-    ]
+    title = f"Still booked: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    body = letter(reader.name, [stays, times(meeting, reader), how])
+    return [post.tell(reader, f"declined:{sequence}", title, body)]
 
 
 def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:

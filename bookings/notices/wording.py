@@ -37,6 +37,17 @@ def short_local(local: datetime) -> str:
     return f"{local:%a} {local.day} {local:%B %H:%M}"
 
 
+def full_time(instant: datetime, time_zone: str) -> str:
+    """ "Saturday 13 March, 14:00 (New York)": for a deadline."""
+    local = instant.astimezone(zone(time_zone))
+    return f"{local:%A} {local.day} {local:%B}, {local:%H:%M} ({place(time_zone)}{_offset(local)})"
+
+
+def deadline(instant: datetime, time_zone: str) -> str:
+    """Until when cancelling costs nothing, in the one phrase that is used everywhere."""
+    return f"You can cancel free of charge until {full_time(instant, time_zone)}."
+
+
 def _offset(local: datetime) -> str:
     repeated = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
     return f" (UTC{local:%z})" if repeated and local.tzinfo is not UTC else ""

@@ -1,6 +1,8 @@
-"""What an answer of a calendar does. Whoever wrote it acts with her own rights and no others; an answer only ever asks.
+"""What an answer of a calendar does. Whoever wrote it acts with their own rights and no others; an answer only ever asks.
 
-The mailbox it came to names meeting and recipient; the recipient must be its sender and have been sent that meeting.
+The mailbox it came to names meeting and recipient. It is the recipient's where From and ATTENDEE are their address and the
+school's mail server vouches for its domain: an invitation that was forwarded is in many hands. Of any other answer that
+would cancel or move something the family is asked, once a state, and nothing changes.
 """
 
 from collections.abc import Iterable
@@ -29,7 +31,7 @@ MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
 
 def hear(answer: Answer, *, now: datetime) -> None:
     """Does what the answer asks for, within the sender's own rights; raises Ignored where nothing follows from it."""
-    meeting, reader = _whose(answer.to, answer.sender)
+    meeting, reader = _whose(answer.to)
     if str(meeting.uid) != answer.uid.lower():
         raise Ignored(Reason.MALFORMED)
     lock_instructors([meeting.instructor_id])
@@ -43,6 +45,10 @@ def hear(answer: Answer, *, now: datetime) -> None:
     sent = SentSequence.objects.filter(meeting=meeting, recipient=reader).first()
     if sent is None:
         raise Ignored(Reason.UNKNOWN_SENDER)
+    doubt = _doubt(answer, reader)
+    if doubt is not None:
+        _ask_the_family(reader, meeting, answer, sent.sequence, doubt, now)
+        return
     last = _counted(meeting, reader, now)
     if answer.method is Method.REFRESH:
         _send_current(reader, meeting, sent.sequence, now)
@@ -50,9 +56,7 @@ def hear(answer: Answer, *, now: datetime) -> None:
     _check_newer(answer, last, sent.sequence)
     last.sequence, last.stamp = answer.sequence, answer.stamp
     last.save(update_fields=["sequence", "stamp"])
-    bookings = _places_of(reader, meeting, now)
-    if not bookings or meeting.is_cancelled or meeting.starts_at <= now:
-        raise Ignored(Reason.NO_PLACE)
+    bookings = _places_ahead(reader, meeting, now)
     if answer.method is Method.COUNTER:
         _ask_to_move(reader, bookings, answer, now)
     elif answer.partstat == PartStat.DECLINED:
@@ -67,7 +71,7 @@ def count_ignored(reason: Reason, *, now: datetime) -> None:
     IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)
 
 
-def _whose(addresses: Iterable[str], sender: str) -> tuple[Meeting, User]:
+def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
     mailboxes = {found for found in map(opened, addresses) if found is not None}
     if len(mailboxes) != 1:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
@@ -76,9 +80,34 @@ def _whose(addresses: Iterable[str], sender: str) -> tuple[Meeting, User]:
     reader = User.objects.filter(pk=reader_id, is_active=True).first()
     if meeting is None or reader is None:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
-    if reader.email.lower() != sender:
-        raise Ignored(Reason.UNKNOWN_SENDER)
     return meeting, reader
+
+
+def _doubt(answer: Answer, reader: User) -> Reason | None:
+    """Why this may be somebody else's answer (RFC 6047 section 2.2.1); None where it is the reader's own."""
+    if not reader.email.lower() == answer.sender == answer.attendee:
+        return Reason.UNKNOWN_SENDER
+    return None if answer.is_vouched_for else Reason.UNPROVEN
+
+
+def _ask_the_family(
+    reader: User, meeting: Meeting, answer: Answer, sent: int, doubt: Reason, now: datetime
+) -> None:
+    """One email for each SEQUENCE sent; what would cancel and move nothing, or is about another state, is ignored.
+
+    It is not kept as the last answer and not counted among the reader's own, so that a stranger silences nobody.
+    """
+    if answer.method is Method.COUNTER:
+        ask = notices.moving_unproven
+    elif answer.partstat == PartStat.DECLINED:
+        ask = notices.cancelling_unproven
+    else:
+        raise Ignored(doubt)
+    if answer.sequence != sent:
+        raise Ignored(Reason.OLD if answer.sequence < sent else Reason.MALFORMED)
+    bookings = _places_ahead(reader, meeting, now)
+    outbox.enqueue(ask(reader, bookings, sequence=sent, now=now), now=now)
+    count_ignored(doubt, now=now)
 
 
 def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
@@ -113,12 +142,16 @@ def _check_newer(answer: Answer, last: LastAnswer, sent: int) -> None:
         raise Ignored(Reason.OLD)
 
 
-def _places_of(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
+def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
+    """The places that the reader answers for; Ignored where there is none, or it is over or called off."""
     held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
     rows = held.select_related(
         "policy", "student__user", "meeting__offering", "meeting__instructor__user"
     ).order_by("pk")
-    return [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
+    hers = [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
+    if not hers or meeting.is_cancelled or meeting.starts_at <= now:
+        raise Ignored(Reason.NO_PLACE)
+    return hers
 
 
 def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -> None:
@@ -129,7 +162,7 @@ def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -
 
 
 def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
-    """In time it gives the places back, as her own cancelling would; later nothing is given up on a calendar's word."""
+    """In time it gives the places back, as cancelling on the page would; later nothing is given up on a calendar's word."""
     _note(reader, bookings, PartStat.DECLINED, now)
     if any(why_cancelled(booking, now) is Ended.CANCELLED_LATE for booking in bookings):
         outbox.enqueue(

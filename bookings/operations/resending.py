@@ -28,6 +28,7 @@ def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxM
             "A newer message has taken its place, or its text has been erased. Cause a new one instead.",
         )
     current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
-    current.save(update_fields=["state", "due_at", "leased_until"])
+    current.waits_since = None
+    current.save(update_fields=["state", "due_at", "leased_until", "waits_since"])
     record(actor=actor, verb="sent again", thing=current, now=now)
     return current

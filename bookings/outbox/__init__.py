@@ -9,6 +9,7 @@ from bookings.outbox.rows import (
     bump_feeds,
     enqueue,
     erase_old_bodies,
+    given_up_lately,
     oldest_due,
     send_to,
     take_back_ahead,
@@ -16,6 +17,7 @@ from bookings.outbox.rows import (
     withdraw,
     withdraw_form,
     withdraw_offer,
+    withdraw_resets,
 )
 from bookings.outbox.sending import claim, drain, send
 
@@ -28,6 +30,7 @@ __all__ = [
     "drain",
     "enqueue",
     "erase_old_bodies",
+    "given_up_lately",
     "nudge",
     "oldest_due",
     "register_notifier",
@@ -38,4 +41,5 @@ __all__ = [
     "withdraw",
     "withdraw_form",
     "withdraw_offer",
+    "withdraw_resets",
 ]

@@ -17,6 +17,7 @@ class MessageKind(StrEnum):
     ASSESSMENT = "assessment"
     CONSENT = "consent"
     WELCOME = "welcome"
+    RESET = "password-reset"
     ACCOUNT = "account"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
@@ -31,5 +32,7 @@ AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
 OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
 # What somebody whose account is closed is still sent: that it is closed, and what leaves their calendar.
 TO_THE_CLOSED = (MessageKind.ACCOUNT, MessageKind.CANCELLATION)
-# Their text holds a key to an account or a consent, so it goes as soon as it has been sent.
-HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME)
+# Their text holds a key to an account or a consent, so it goes as soon as it has been sent or will never be.
+HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME, MessageKind.RESET)
+# Whoever needs another one asks for it, so one that is given up is not kept for the office to send again.
+ASKED_ANEW = (MessageKind.RESET,)

@@ -3,12 +3,14 @@
 from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from bookings.models import Feed, OutboxMessage, SentSequence
 from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, MessageKind
 
 BODIES_KEPT = timedelta(days=30)
+GIVEN_UP_SHOWN = timedelta(days=7)
+_NOT_SENT = (OutboxMessage.State.DUE, OutboxMessage.State.GIVEN_UP)
 
 
 def enqueue(
@@ -47,8 +49,9 @@ def _supersede(newer: list[OutboxMessage]) -> None:
     standing = {(row.recipient_id, row.subject_key): row.state_key for row in newer}
     if not standing:
         return
+    # What was given up is of no use either, once something newer is to be told.
     unsent = OutboxMessage.objects.filter(
-        state=OutboxMessage.State.DUE,
+        state__in=_NOT_SENT,
         kind__in=OVERTAKEN,
         recipient__in={recipient for recipient, _ in standing},
         subject_key__in={subject for _, subject in standing},
@@ -59,9 +62,17 @@ def _supersede(newer: list[OutboxMessage]) -> None:
         if standing.get((recipient, subject), state) != state
     ]
     if old:
-        OutboxMessage.objects.filter(pk__in=old, state=OutboxMessage.State.DUE).update(
+        OutboxMessage.objects.filter(pk__in=old, state__in=_NOT_SENT).update(
             state=OutboxMessage.State.SUPERSEDED
         )
+
+
+def withdraw_resets(reader_id: int) -> None:
+    """Links for a new password that have not left yet never will, and go: a newer one has been asked for."""
+    unsent = OutboxMessage.objects.filter(recipient=reader_id, kind=MessageKind.RESET)
+    unsent.filter(state__in=_NOT_SENT).update(
+        state=OutboxMessage.State.SUPERSEDED, body="", leased_until=None
+    )
 
 
 def withdraw(subject_keys: Collection[str]) -> None:
@@ -142,11 +153,15 @@ def erase_old_bodies(now: datetime) -> int:
 
 
 def oldest_due(now: datetime) -> timedelta:
-    """For how long the message that waits longest has been due; nothing where none waits."""
-    due = (
-        OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now)
-        .order_by("due_at")
-        .values_list("due_at", flat=True)
-    )
-    first = due.first()
-    return now - first if first is not None else timedelta()
+    """For how long the message that waits longest has been due, counted from when it first was; nothing where none waits."""
+    unsent = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE)
+    due = unsent.filter(due_at__lte=now).order_by("due_at").values_list("due_at", flat=True)
+    tried = unsent.filter(waits_since__isnull=False).order_by("waits_since")
+    firsts = [due.first(), tried.values_list("waits_since", flat=True).first()]
+    return max((now - first for first in firsts if first is not None), default=timedelta())
+
+
+def given_up_lately(now: datetime) -> QuerySet[OutboxMessage]:
+    """What was given up in the last week, newest first."""
+    given_up = OutboxMessage.objects.filter(state=OutboxMessage.State.GIVEN_UP)
+    return given_up.filter(due_at__gt=now - GIVEN_UP_SHOWN).order_by("-due_at", "-pk")

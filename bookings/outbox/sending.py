@@ -14,6 +14,7 @@ from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import connection, transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from accounts.models import Student
 from bookings.calendars.events import Party
@@ -22,7 +23,9 @@ from bookings.domain.families import is_answered_for
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
+from bookings.outbox.failures import described, is_final
 from bookings.outbox.kinds import (
+    ASKED_ANEW,
     BY_DAY,
     HOLDS_A_SECRET,
     REMINDERS,
@@ -121,11 +124,13 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
         or not _is_theirs(message, now)
         or (message.good_until is not None and message.good_until <= now)
     ):
-        ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
+        ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None, **_emptied(message))
         return False
     awake = quiet_until(now, message.recipient.zone) if message.kind in BY_DAY else now
     if awake > now:
-        ours.update(due_at=awake, leased_until=None, attempts=message.attempts - 1)
+        ours.update(
+            due_at=awake, waits_since=None, leased_until=None, attempts=message.attempts - 1
+        )
         return False
     try:
         send(message)
@@ -133,11 +138,20 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
         _keep_for_later(message, ours.filter(state=_DUE), error, clock())
         ours.filter(leased_until__isnull=False).update(leased_until=None)
         return False
-    emptied = {"body": "", "calendar": ""} if message.kind in HOLDS_A_SECRET else {}
     OutboxMessage.objects.filter(pk=message.pk).update(
-        state=OutboxMessage.State.SENT, sent_at=clock(), leased_until=None, last_error="", **emptied
+        state=OutboxMessage.State.SENT,
+        sent_at=clock(),
+        waits_since=None,
+        leased_until=None,
+        last_error="",
+        **_emptied(message),
     )
     return True
+
+
+def _emptied(message: OutboxMessage) -> dict[str, str]:
+    """No text, where it holds a secret and the message will not leave any more."""
+    return {"body": "", "calendar": ""} if message.kind in HOLDS_A_SECRET else {}
 
 
 def _is_theirs(message: OutboxMessage, now: datetime) -> bool:
@@ -165,25 +179,28 @@ def _is_theirs(message: OutboxMessage, now: datetime) -> bool:
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:
-    reason = f"{type(error).__name__}: {error}"[:500]
-    if message.attempts >= ATTEMPTS:
-        row.update(state=OutboxMessage.State.GIVEN_UP, leased_until=None, last_error=reason)
-        log.error(
-            "a message was given up",
-            message=message.pk,
-            kind=message.kind,
-            attempts=message.attempts,
-            error=type(error).__name__,
+    """For the next attempt; or given up, at once where the server refused it for good."""
+    reason = described(error)
+    told = {
+        "message": message.pk,
+        "kind": message.kind,
+        "attempts": message.attempts,
+        "error": reason,
+    }
+    if is_final(error) or message.attempts >= ATTEMPTS:
+        emptied = _emptied(message) if message.kind in ASKED_ANEW else {}
+        row.update(
+            state=OutboxMessage.State.GIVEN_UP, leased_until=None, last_error=reason, **emptied
         )
+        log.error("a message was given up", **told)
         return
-    row.update(due_at=now + wait(message), leased_until=None, last_error=reason)
-    log.warning(
-        "a message did not leave",
-        message=message.pk,
-        kind=message.kind,
-        attempts=message.attempts,
-        error=type(error).__name__,
+    row.update(
+        waits_since=Coalesce("waits_since", "due_at"),
+        due_at=now + wait(message),
+        leased_until=None,
+        last_error=reason,
     )
+    log.warning("a message did not leave", **told)
 
 
 def wait(message: OutboxMessage) -> timedelta:

@@ -21,6 +21,7 @@ from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms import InviteForm, MeForm
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import everybody, one_invitation
+from bookings.queries.undelivered import undelivered
 
 
 @login_required
@@ -57,7 +58,12 @@ def people(request: HttpRequest) -> HttpResponse:
                 request, f"Invited: {values['name']}. The link in the email works for two weeks."
             )
             return redirect("people")
-    page = {"form": form, "refusal": refusal, "all": everybody(person(request), now=now)}
+    page = {
+        "form": form,
+        "refusal": refusal,
+        "all": everybody(person(request), now=now),
+        "undelivered": undelivered(now),
+    }
     return render(
         request,
         "people.html",

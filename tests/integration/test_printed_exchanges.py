@@ -29,7 +29,7 @@ from tests.cast import NOW, at
 from tests.letters import value
 
 pytestmark = pytest.mark.django_db
-DAY = timedelta(days=1)
+DAY, MX = timedelta(days=1), "mx.rowanmere.example"
 CIRCLE, LESSON = at("2027-03-20T19:00Z"), at("2027-03-18T15:00Z")
 
 
@@ -114,6 +114,7 @@ class Story:
             "BEGIN:VEVENT",
         ]
         head = [
+            f"Authentication-Results: {MX}; dmarc=pass header.from={who.rpartition('@')[2]}",
             f"From: {who}",
             f"To: {to}",
             "MIME-Version: 1.0",
@@ -128,7 +129,7 @@ class Story:
 
 @pytest.fixture
 def story(settings, monkeypatch):
-    settings.REPLY_ADDRESS = "a+{key}@rowanmere.example"
+    settings.REPLY_ADDRESS, settings.REPLY_AUTHSERV_ID = "a+{key}@rowanmere.example", MX
     return Story(monkeypatch)
 
 

@@ -247,6 +247,9 @@ def answers(school: School) -> Told:
     meeting.sequence = 1
     yield "changed_with_mailbox", notices.meeting_changed(meeting, [booking], now=LATER)
     yield "declined_late", notices.place_stays(school.noor.user, [booking], sequence=0, now=LATER)
+    doubted = {"bookings": [booking], "sequence": 1, "now": LATER}
+    yield "cancelling_unproven", notices.cancelling_unproven(school.noor.user, **doubted)
+    yield "moving_unproven", notices.moving_unproven(school.noor.user, **doubted)
     starts_at = at("2027-03-17T21:00Z")
     asked = MoveRequest(
         pk=school.key(),

@@ -4,13 +4,15 @@ import os
 import sys
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandParser
 from django.db import Error
 
 from bookings import clock
-from bookings.calendars.replies import MOST_BYTES, Ignored, Reason, read_answer
+from bookings.calendars.replies import MOST_BYTES, Ignored, Reason
 from bookings.domain.errors import Refused
 from bookings.door import outage, write
+from bookings.inbound.answers import read
 from bookings.operations.replies import count_ignored, hear
 
 
@@ -50,7 +52,7 @@ class Command(BaseCommand):
     def _take(self, mail: bytes, to: str, sender: str | None) -> None:
         now = clock.now()
         try:
-            answer = read_answer(mail, to=to, sender=sender)
+            answer = read(mail, to=to, sender=sender, authserv_id=settings.REPLY_AUTHSERV_ID)
             write(lambda: hear(answer, now=now), now=now)
         except Ignored as ignored:
             reason = ignored.reason

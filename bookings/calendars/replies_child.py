@@ -1,0 +1,33 @@
+"""The process in which a stranger's mail is read: `python -m bookings.calendars.replies_child`.
+
+On stdin one line of JSON (to, sender, authserv_id) and then the bytes of the mail; on stdout JSON: the `answer`, or the `reason`
+for which it is ignored. It limits itself before it reads anything; a limit that is reached ends it by a signal.
+"""
+
+import json
+import signal
+import sys
+
+from bookings.calendars.busy_child import WORK_SECONDS, limit
+
+
+def main() -> None:
+    """Reads, understands, writes."""
+    limit()
+    # Only now, so that the limits hold for what these need too.
+    from bookings.calendars.replies import Ignored, Reason, read_answer
+
+    signal.signal(signal.SIGPROF, signal.SIG_DFL)
+    signal.setitimer(signal.ITIMER_PROF, WORK_SECONDS)
+    try:
+        envelope = json.loads(sys.stdin.buffer.readline())
+        told = {"answer": read_answer(sys.stdin.buffer.read(), **envelope).as_text()}
+    except Ignored as ignored:
+        told = {"reason": ignored.reason.value}
+    except MemoryError:
+        told = {"reason": Reason.TOO_MUCH.value}
+    sys.stdout.write(json.dumps(told))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,42 @@
+"""What a mail server's refusal comes to: its kind and its codes. Its words are never kept, because they quote the email."""
+
+import re
+from smtplib import SMTPDataError, SMTPRecipientsRefused, SMTPResponseException
+
+_ENHANCED = re.compile(rb"\s*([245]\.\d{1,3}\.\d{1,3})(?!\S)")
+"""An enhanced status code, as it begins the text of a reply (RFC 2034 section 4, RFC 3463)."""
+
+
+def described(error: Exception) -> str:
+    """ "SMTP 550 5.1.1", or the kind of error where no server answered: "ConnectionRefusedError"."""
+    answer = _answer(error)
+    if answer is None:
+        return type(error).__name__
+    code, text = answer
+    enhanced = _ENHANCED.match(text)
+    return f"SMTP {code} {enhanced[1].decode()}" if enhanced else f"SMTP {code}"
+
+
+def is_final(error: Exception) -> bool:
+    """Whether the server refused this recipient or this message for good (RFC 5321 section 4.2.1: 5yz).
+
+    A refused sign-in, greeting or sender is about the school's own account with the server. It says nothing about the
+    message, and somebody may mend it, so the message waits.
+    """
+    answer = _answer(error)
+    is_about_the_message = isinstance(error, (SMTPRecipientsRefused, SMTPDataError))
+    return is_about_the_message and answer is not None and 500 <= answer[0] < 600
+
+
+def _answer(error: Exception) -> tuple[int, bytes] | None:
+    """The code and the text of the server's reply; None where there was none."""
+    if isinstance(error, SMTPRecipientsRefused):
+        replies = list(error.recipients.values())
+        return _as_bytes(*replies[0]) if len(replies) == 1 else None
+    if isinstance(error, SMTPResponseException):
+        return _as_bytes(error.smtp_code, error.smtp_error)
+    return None
+
+
+def _as_bytes(code: int, text: bytes | str) -> tuple[int, bytes]:
+    return code, text.encode(errors="replace") if isinstance(text, str) else text

@@ -1,0 +1,49 @@
+"""Emails that could not be delivered, for whoever runs the school."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from bookings import outbox
+from bookings.outbox import MessageKind
+
+MOST_SHOWN = 20
+_ABOUT = {
+    MessageKind.INVITATION: "an invitation to a calendar",
+    MessageKind.CANCELLATION: "a cancellation",
+    MessageKind.REMINDER_DAY: "a reminder",
+    MessageKind.REMINDER_HOUR: "a reminder",
+    MessageKind.OFFER: "an offered place",
+    MessageKind.OFFER_REMINDER: "a reminder of an offered place",
+    MessageKind.PLACE_FREE: "a free place",
+    MessageKind.ASSESSMENT: "a new assessment",
+    MessageKind.CONSENT: "a request for consent",
+    MessageKind.WELCOME: "an invitation to the school",
+    MessageKind.RESET: "a link for a new password",
+    MessageKind.ACCOUNT: "a change of an account",
+    MessageKind.SHIFT: "another local hour",
+    MessageKind.FOLLOW_UP: "lessons to finish",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Undelivered:
+    """One email that was given up: to which address, about what, when, and the kind of failure with its code."""
+
+    to_address: str
+    about: str
+    at: datetime
+    why: str
+
+
+def undelivered(now: datetime) -> list[Undelivered]:
+    """What was given up in the last week, newest first, at most 20."""
+    rows = outbox.given_up_lately(now).only("to_address", "kind", "due_at", "last_error")
+    return [
+        Undelivered(
+            row.to_address,
+            _ABOUT.get(MessageKind(row.kind), "a change"),
+            row.due_at,
+            row.last_error,
+        )
+        for row in rows[:MOST_SHOWN]
+    ]
