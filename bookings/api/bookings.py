@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -29,6 +29,7 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.paging import page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.api.slots import near_start, open_offering
 from bookings.domain.errors import Refused

@@ -1,28 +1,21 @@
 """What every call of the API has in common."""
 
 import json
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, ClassVar, TypeVar, cast
+from collections.abc import Mapping
+from typing import Any, ClassVar, cast
 
-from django.db.models import Model, QuerySet
-from django.utils.dateparse import parse_datetime
 from knox.auth import TokenAuthentication
 from rest_framework.authentication import SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, ParseError
 from rest_framework.negotiation import BaseContentNegotiation
-from rest_framework.pagination import CursorPagination
 from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
-from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.models import User
 from bookings import clock
 from bookings.api.conditions import NEEDED, need_version
 from bookings.api.fields import Strict
-from bookings.domain.errors import Refused
-
-M = TypeVar("M", bound=Model)
 
 
 class Bearer(TokenAuthentication):
@@ -111,47 +104,3 @@ def asked(request: Request, form: type[Strict]) -> dict[str, Any]:
     read = form(data={name: request.query_params[name] for name in request.query_params})
     read.is_valid(raise_exception=True)
     return dict(read.validated_data)
-
-
-class Pages(CursorPagination):
-    """Cursor pages: `results` and the addresses of the `next` and `previous` page. A cursor is opaque."""
-
-    page_size = 50
-    max_page_size = 200
-    page_size_query_param = "page_size"
-
-    def decode_cursor(self, request: Request) -> Any:
-        cursor = super().decode_cursor(request)
-        # Positions are instants or ids; one that was made up would reach the database.
-        if (
-            cursor is not None
-            and cursor.position is not None
-            and not _is_position(str(cursor.position))
-        ):
-            raise Refused(
-                "invalid", "Follow `next` and `previous` as they are given.", field="cursor"
-            )
-        return cursor
-
-
-def _is_position(text: str) -> bool:
-    if text.isascii() and text.isdigit():
-        return len(text) < 16
-    try:
-        return parse_datetime(text) is not None
-    except ValueError:
-        return False
-
-
-def page(
-    request: Request,
-    view: APIView,
-    rows: QuerySet[M],
-    ordering: tuple[str, ...],
-    shown: Callable[[list[M]], Iterable[Any]],
-) -> Response:
-    """One cursor page of `rows` in that order, each as `shown` says it."""
-    pages = Pages()
-    pages.ordering = ordering
-    found = pages.paginate_queryset(rows, request, view)
-    return pages.get_paginated_response(list(shown(found or [])))

@@ -10,9 +10,9 @@ from rest_framework import serializers
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import instants, resolve
+from bookings.domain.timeline import FIRST_ON, LAST_ON
 from bookings.domain.zones import is_known, zone
 
-FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
 # C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
 # halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")

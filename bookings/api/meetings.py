@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -28,6 +28,7 @@ from bookings.api.fields import (
     moment,
 )
 from bookings.api.offerings import Named
+from bookings.api.paging import page
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
 from bookings.models import Meeting

@@ -11,11 +11,12 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
 from bookings.api.offerings import Named
+from bookings.api.paging import page
 from bookings.api.shapes import OfferingNamed, called, paged
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move

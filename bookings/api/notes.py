@@ -11,11 +11,12 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, body, me, page
+from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
 from bookings.api.offerings import Named
+from bookings.api.paging import page
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState

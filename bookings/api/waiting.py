@@ -14,11 +14,12 @@ from accounts.models import User
 from bookings import access
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, utc
+from bookings.api.paging import page
 from bookings.api.places import KINDS, RosterStudent, shown_student
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing

@@ -13,11 +13,12 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import named_instructor
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
+from bookings.api.paging import page
 from bookings.api.slots import open_offering
 from bookings.api.terms import named_term
 from bookings.api.weekly_shapes import (

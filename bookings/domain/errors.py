@@ -65,6 +65,8 @@ CODES: Mapping[str, tuple[int, str]] = {
     "stale": (412, "Changed since you read it"),
     "version-needed": (428, "Say which version you are changing"),
     "too-many-requests": (429, "Too many requests"),
+    # Nobody's mistake but ours.
+    "fault": (500, "Something went wrong here"),
     "busy": (503, "Busy, try again"),
 }
 
