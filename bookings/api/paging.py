@@ -40,7 +40,7 @@ class Pages(CursorPagination):
     def encode_cursor(self, cursor: Cursor) -> str:
         """The address of the page at `cursor`."""
         signed = _signer(self.request).sign_object(list(cursor))
-        return str(replace_query_param(self.base_url, self.cursor_query_param, signed))
+        return str(replace_query_param(self.base_url or "", self.cursor_query_param, signed))
 
 
 def _signer(request: Request) -> Signer:
