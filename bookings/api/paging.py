@@ -19,6 +19,7 @@ M = TypeVar("M", bound=Model)
 class Pages(CursorPagination):
     """The library's pages, with cursors that are signed for one list and one reader: a made-up position reaches no database."""
 
+    request: Request
     page_size = 50
     max_page_size = 200
     page_size_query_param = "page_size"

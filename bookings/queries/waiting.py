@@ -37,7 +37,8 @@ def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
         offer__isnull=True,
     )
     count = ahead.order_by().values("meeting").annotate(count=Count("pk")).values("count")
-    return rows.annotate(rank=Case(When(offer__isnull=True, then=Coalesce(Subquery(count), 0) + 1)))
+    rank = Case(When(offer__isnull=True, then=Coalesce(Subquery(count), 0) + 1))
+    return rows.annotate(rank=rank)  # type: ignore[no-redef]  # the model declares it
 
 
 def waiting_of(students: QuerySet[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
