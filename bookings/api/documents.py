@@ -5,7 +5,6 @@ from functools import cache
 from typing import Any
 
 from csp.decorators import csp_update
-from django.http import HttpResponseBase
 from django.utils.decorators import method_decorator
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import extend_schema
@@ -85,10 +84,5 @@ class Nothing(Call):
 
     permission_classes = [AllowAny]
 
-    def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        self.http_method_names = [request.method.lower()]
-        setattr(self, request.method.lower(), self.nothing)
-        return super().dispatch(request, *args, **kwargs)
-
-    def nothing(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def judge(self, request: Request) -> None:
         raise Refused("not-found", "There is nothing at this address; addresses end in a slash.")

@@ -20,6 +20,7 @@ _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\ud
 _INSTANT = re.compile(
     r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII
 )
+_DIGITS = re.compile(r"\d{1,16}", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
@@ -48,7 +49,7 @@ class Strict(serializers.Serializer):
             ]
             if unknown:
                 raise serializers.ValidationError(
-                    {str(name): ["This field is not known here: leave it out."] for name in unknown}
+                    {str(name): ["This is not known here: leave it out."] for name in unknown}
                 )
         return super().to_internal_value(data)
 
@@ -99,11 +100,30 @@ class Id(Whole):
         super().__init__(min_value=1, max_value=2**53 - 1, **options)
 
 
-class AskedId(serializers.IntegerField):
+class AskedWhole(serializers.IntegerField):
+    """A whole number in a query string: its digits, and nothing else that Python would read as a number."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if not isinstance(data, str) or not _DIGITS.fullmatch(data):
+            self.fail("invalid")
+        number: int = super().to_internal_value(data)
+        return number
+
+
+class AskedId(AskedWhole):
     """The id of something, in a query string."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(min_value=1, max_value=2**53 - 1, **options)
+
+
+class TrueOrFalse(serializers.BooleanField):
+    """true or false in a JSON body: not "yes", "true" or 1."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid", input=data)
+        return data
 
 
 class Zone(Line):

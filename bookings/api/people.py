@@ -46,6 +46,7 @@ class Token(serializers.Serializer):
 class Tokens(Call):
     """Signing in. An unknown address and a wrong password are answered alike."""
 
+    bodies = {"POST"}
     permission_classes = [AllowAny]
     authentication_classes: list[Any] = []
     throttle_scope = "sign-in"
@@ -135,6 +136,7 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="me", responses=Me)

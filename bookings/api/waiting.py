@@ -18,7 +18,7 @@ from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, utc
-from bookings.api.paging import page
+from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, RosterStudent, shown_student
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
@@ -72,6 +72,8 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
+    queries = {"DELETE"}
+    bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="waiting_list", responses=WaitingList)
@@ -146,8 +148,13 @@ def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
 class WaitingPlaces(Call):
     """Where one's students wait, in order of joining. A place that is offered stands under offers/ instead."""
 
-    @extend_schema(operation_id="waiting_places", responses=paged(WaitingShape))
+    queries = {"GET"}
+
+    @extend_schema(
+        operation_id="waiting_places", parameters=[PageAsked], responses=paged(WaitingShape)
+    )
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         user = me(request)
         return page(
             request,
@@ -161,8 +168,11 @@ class WaitingPlaces(Call):
 class Offers(Call):
     """Places offered to one's students that wait for an answer."""
 
-    @extend_schema(operation_id="offers", responses=BOOKING_PAGE)
+    queries = {"GET"}
+
+    @extend_schema(operation_id="offers", parameters=[PageAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         user = me(request)
         rows = seen_bookings(user).filter(
             standing=Standing.OFFERED, student__in=access.own_students(user)
