@@ -22,11 +22,16 @@ def in_utc(instant: datetime) -> datetime:
     Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the domain through here.
     """
     if instant.utcoffset() is None:
-        raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00+00:00.")
+        raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00Z.")
     try:
         return instant.astimezone(UTC)
     except OverflowError:
         raise Refused("invalid", "Choose a time between the years 2 and 9998.") from None
+
+
+def rfc3339(instant: datetime) -> str:
+    """The instant in UTC as RFC 3339 writes it, with Z: an address keeps it as it is, where it turns a "+" into a space."""
+    return in_utc(instant).isoformat().replace("+00:00", "Z")
 
 
 def in_calendar(instant: datetime) -> datetime:

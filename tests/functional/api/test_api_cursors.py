@@ -7,7 +7,7 @@ from urllib.parse import parse_qs, quote, urlsplit
 
 import pytest
 
-from bookings.domain.vocabulary import Standing
+from bookings.domain.vocabulary import PlaceKind, Standing
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import V1, Api, schema
@@ -110,6 +110,9 @@ def make_second(world: World) -> None:
         meeting, world.school.noor, standing=Standing.OFFERED, answer_by=later
     )
     offer.move_requests.create(asked_by=world.school.noor.user, starts_at=FRIDAY, asked_at=later)
+    meeting.waiting.create(
+        student=world.school.noor, place_kind=PlaceKind.LISTENER, joined_at=later
+    )
     world.weekly.pk, world.weekly.weekday = None, world.weekly.weekday + 1
     world.weekly.save(force_insert=True)
 

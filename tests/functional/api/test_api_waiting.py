@@ -79,7 +79,7 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
     assert marlo.post(place.headers["Location"] + "cancel/", match=place.etag).status == 200
 
     (offer,) = noor.get("offers/").json["results"]
-    assert offer["answer_by"] == "2027-03-14T02:15:00+00:00"
+    assert offer["answer_by"] == "2027-03-14T02:15:00Z"
     (told,) = post.to(school.noor, LEFT)
     assert told.startswith("A place is offered until Sat 13 March 21:15, New York")
     half, quarter, over = (LEFT + timedelta(hours=hours) for hours in (12, 18, 24))
