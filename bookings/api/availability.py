@@ -22,6 +22,8 @@ from bookings.queries.availability import hours_file, proposal_from
 class HoursFile(Call):
     """The published hours as a file: week, extra hours and days away from today on."""
 
+    queries = {"GET"}
+
     @extend_schema(
         operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str}
     )
@@ -74,6 +76,8 @@ class ProposalShape(serializers.Serializer):
 
 class HoursProposal(Call):
     """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
+
+    bodies = {"POST"}
 
     @extend_schema(operation_id="propose_hours", request=ProposalForm, responses=ProposalShape)
     def post(self, request: Request) -> Response:

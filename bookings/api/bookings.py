@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -29,6 +29,7 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.api.slots import near_start, open_offering
 from bookings.domain.errors import Refused
@@ -85,7 +86,7 @@ class BookingForm(Strict):
         return attrs
 
 
-class BookingsAsked(Strict):
+class BookingsAsked(PageAsked):
     """Filters: bookings that start in [from, to), of one student, in one standing."""
 
     wire = {"since": "from", "until": "to"}
@@ -95,12 +96,13 @@ class BookingsAsked(Strict):
     student = AskedId(required=False)
     since = InstantOrDay(required=False)
     until = InstantOrDay(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class Bookings(Call):
     """Bookings one may see: one's own, one's children's, those one teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @extend_schema(operation_id="bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:

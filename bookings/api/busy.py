@@ -104,6 +104,8 @@ class BusyList(serializers.Serializer):
 class BusyCalendars(Call):
     """One's own, or one's child's."""
 
+    queries = {"GET"}
+    bodies = {"POST"}
     throttle_scope = "busy-calendars"
     most_bytes = MOST_SENT
 
@@ -163,6 +165,7 @@ class BusyCalendars(Call):
 class OneBusyCalendar(Call):
     """One calendar."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 
     @extend_schema(operation_id="busy_calendar", responses=BusyShape)

@@ -70,6 +70,7 @@ class MoveForm(Strict):
 class Moving(Call):
     """The notice is judged by the policy the booking was made under, the new start by the one in force."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @extend_schema(operation_id="move_booking", request=MoveForm, responses=BookingShape)
@@ -123,6 +124,7 @@ def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> An
 class WritingIntake(Call):
     """What the student writes before; what is left out stays as it is."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="write_intake", request=IntakeForm, responses=BookingShape)

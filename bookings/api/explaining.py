@@ -66,6 +66,8 @@ class Explanation(serializers.Serializer):
 class Explaining(Call):
     """All that stands against one start, not only the first."""
 
+    queries = {"GET"}
+
     @extend_schema(operation_id="explain_slot", parameters=[ExplainAsked], responses=Explanation)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)

@@ -14,7 +14,7 @@ from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
@@ -27,7 +27,7 @@ class FeedForm(Strict):
     label = Line(max_length=60)  # type: ignore[assignment]  # declared fields leave the class
     meeting = Id(required=False)
     instructor = Id(required=False)
-    names_children = serializers.BooleanField(required=False, default=False)
+    names_children = TrueOrFalse(required=False, default=False)
 
 
 class FeedShape(serializers.Serializer):
@@ -57,6 +57,8 @@ class FeedList(serializers.Serializer):
 
 class Feeds(Call):
     """One's own subscriptions."""
+
+    bodies = {"POST"}
 
     @extend_schema(operation_id="feeds", responses=FeedList)
     def get(self, request: Request) -> Response:

@@ -69,6 +69,8 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
+    queries = {"GET", "PUT"}
+    bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
     @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
@@ -166,6 +168,9 @@ class ExtraHoursList(serializers.Serializer):
 
 class ExtraHoursCalls(Call):
     """One-off windows beside the weekly ones."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @extend_schema(operation_id="extra_hours", parameters=[WhoseAsked], responses=ExtraHoursList)
     def get(self, request: Request) -> Response:
@@ -268,6 +273,9 @@ class WentAwayShape(DaysAwayShape):
 
 class DaysAwayCalls(Call):
     """Days on which an instructor does not teach."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @extend_schema(operation_id="days_away", parameters=[WhoseAsked], responses=DaysAwayList)
     def get(self, request: Request) -> Response:

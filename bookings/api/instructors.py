@@ -24,6 +24,8 @@ class DismissedShape(Named):
 class Dismissing(Call):
     """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_why` says why."""
 
+    bodies = {"POST"}
+
     @extend_schema(operation_id="dismiss_instructor", request=CallOffForm, responses=DismissedShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -28,6 +28,7 @@ from bookings.api.fields import (
     moment,
 )
 from bookings.api.offerings import Named
+from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
 from bookings.models import Meeting
@@ -83,7 +84,7 @@ class MeetingChange(Strict):
         return attrs
 
 
-class MeetingsAsked(Strict):
+class MeetingsAsked(PageAsked):
     """Filters: meetings that start in [from, to), of one offering, of one instructor."""
 
     wire = {"since": "from", "until": "to"}
@@ -91,12 +92,13 @@ class MeetingsAsked(Strict):
     until = InstantOrDay(required=False)
     offering = AskedId(required=False)
     instructor = AskedId(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class Meetings(Call):
     """Group meetings, and the one-on-ones one is in or teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @extend_schema(
         operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape)
@@ -138,6 +140,7 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="meeting", responses=MeetingShape)
@@ -173,6 +176,7 @@ class WhyForm(Strict):
 class CallingOff(Call):
     """The meeting does not happen: everybody in it is told once. One-on-ones too."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @extend_schema(operation_id="call_off", request=WhyForm, responses=MeetingShape)

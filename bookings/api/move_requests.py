@@ -11,11 +11,12 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
 from bookings.api.offerings import Named
+from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import OfferingNamed, called, paged
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
@@ -36,12 +37,10 @@ class RefusalForm(Strict):
     words = Text(max_length=500, required=False, allow_blank=True)
 
 
-class MoveRequestsAsked(Strict):
+class MoveRequestsAsked(PageAsked):
     """Filter: requests in one state."""
 
     state = serializers.ChoiceField(choices=_STATES, required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class MoveRequestShape(serializers.Serializer):
@@ -66,6 +65,8 @@ class MoveRequestShape(serializers.Serializer):
 
 class MoveRequests(Call):
     """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
+
+    queries = {"GET"}
 
     @extend_schema(
         operation_id="move_requests",
@@ -97,6 +98,8 @@ class OneMoveRequest(Call):
 
 class AskingToMove(Call):
     """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
+
+    bodies = {"POST"}
 
     @extend_schema(
         operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape}
@@ -135,6 +138,7 @@ class AcceptingMove(Call):
 class RefusingMove(Call):
     """No: the lesson stays where it is, and the family is told."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @extend_schema(

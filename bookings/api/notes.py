@@ -11,13 +11,13 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
 from bookings.api.offerings import Named
+from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BookingShape, paged, shown_booking
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
 from bookings.operations.locks import lock_students
@@ -105,8 +105,12 @@ class NoteShape(ReleasedNote):
 class Assessments(Call):
     """The assessments one has written."""
 
-    @extend_schema(operation_id="assessments", responses=paged(NoteShape))
+    queries = {"GET"}
+    bodies = {"POST"}
+
+    @extend_schema(operation_id="assessments", parameters=[PageAsked], responses=paged(NoteShape))
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         author = access.access_instructor(me(request))
         rows = Assessment.objects.filter(author=author).select_related(
             "student__user", "author__user"
@@ -137,6 +141,7 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="assessment", responses=NoteShape)
@@ -209,14 +214,10 @@ class ReasonForm(Strict):
 class LatestAssessment(Call):
     """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
+    bodies = {"POST"}
+
     @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        if "reason" in request.query_params:
-            raise Refused(
-                "invalid",
-                "A reason is not for an address, which is logged: POST it here, in the body.",
-                field="reason",
-            )
         return _latest(request, pk)
 
     @extend_schema(

@@ -53,6 +53,7 @@ class Tokens(Call):
     A client that sends a token which it still has, as Authorization, has tries of its own: no stranger can use them up.
     """
 
+    bodies = {"POST"}
     permission_classes = [AllowAny]
     authentication_classes: list[Any] = []
     throttle_classes = [SignInRate]
@@ -156,6 +157,7 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="me", responses=Me)

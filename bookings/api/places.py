@@ -17,7 +17,7 @@ from bookings.api.bookings import seen_bookings
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
 from bookings.api.meetings import taught
 from bookings.api.offerings import Named
 from bookings.api.shapes import BookingShape
@@ -66,7 +66,7 @@ class AddForm(Strict):
         choices=KINDS, required=False, default=PlaceKind.PLAYER.value
     )
     reason = Line(max_length=200)
-    ahead_of_queue = serializers.BooleanField(
+    ahead_of_queue = TrueOrFalse(
         required=False,
         default=False,
         help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match.",
@@ -97,6 +97,7 @@ class Roster(Call):
     asks for none, but an exception does: it passes over those who waited when the admin looked.
     """
 
+    bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
     @extend_schema(operation_id="roster", responses=RosterShape)
@@ -210,6 +211,7 @@ class RegisterForm(Strict):
 class Register(Call):
     """Who came, from the start of the meeting on."""
 
+    bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
     @extend_schema(operation_id="mark_register", request=RegisterForm, responses=RosterShape)

@@ -14,6 +14,7 @@ from bookings import access, clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import (
     AskedId,
+    AskedWhole,
     Clock,
     InstantOrDay,
     Strict,
@@ -49,7 +50,7 @@ class SlotsAsked(Strict):
     time_zone = Zone(required=False)
     earliest = Clock(required=False)
     latest = Clock(required=False)
-    limit = serializers.IntegerField(required=False, min_value=1, max_value=500, default=200)
+    limit = AskedWhole(required=False, min_value=1, max_value=500, default=200)
     moving = AskedId(required=False)
 
 
@@ -78,6 +79,8 @@ class SlotList(serializers.Serializer):
 
 class Slots(Call):
     """Times that suit one student for one offering."""
+
+    queries = {"GET"}
 
     @extend_schema(operation_id="slots", parameters=[SlotsAsked], responses=SlotList)
     def get(self, request: Request) -> Response:

@@ -85,6 +85,8 @@ class TermList(serializers.Serializer):
 class Terms(Call):
     """The school's terms."""
 
+    bodies = {"POST"}
+
     @extend_schema(operation_id="terms", responses=TermList)
     def get(self, request: Request) -> Response:
         return Response(
@@ -108,6 +110,7 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @extend_schema(operation_id="term", responses=TermShape)

@@ -1,6 +1,5 @@
 """The waiting list of a group meeting, and the offers of a place that come of it."""
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -14,13 +13,14 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, utc
+from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, RosterStudent, shown_student
-from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
+from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
 from bookings.operations.waiting import (
@@ -29,16 +29,17 @@ from bookings.operations.waiting import (
     join_waiting_list,
     leave_waiting_list,
 )
+from bookings.queries.waiting import ranked, waiting_in, waiting_of
 
 
 class WaitingShape(serializers.Serializer):
-    """A place on a waiting list; `position` 1 is first in line."""
+    """A place on a waiting list; `position` 1 is first of those who have no offer, and null is for whoever has one."""
 
     id = serializers.IntegerField()
     meeting = serializers.IntegerField()
     student = RosterStudent()
     place_kind = serializers.ChoiceField(choices=KINDS)
-    position = serializers.IntegerField()
+    position = serializers.IntegerField(allow_null=True)
     joined_at = serializers.DateTimeField()
 
 
@@ -71,6 +72,8 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
+    queries = {"DELETE"}
+    bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="waiting_list", responses=WaitingList)
@@ -94,8 +97,10 @@ class Waiting(Call):
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
             )
-            joined_row = next(row for row in _queue(meeting, user) if row["id"] == joined.pk)
-            return Answer(201, joined_row, {"ETag": etag("meeting", pk, joined.meeting.version)})
+            row = ranked(WaitingPlace.objects.filter(pk=joined.pk)).get()
+            return Answer(
+                201, _shown(row, user), {"ETag": etag("meeting", pk, joined.meeting.version)}
+            )
 
         return write(request, act)
 
@@ -122,36 +127,52 @@ class Waiting(Call):
 
 
 def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
-    rows: Iterable[WaitingPlace] = (
-        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
-        .select_related("student__user")
-        .order_by("joined_at", "id")
+    rows = sorted(
+        ranked(waiting_in([meeting])),
+        key=lambda row: (row.place_kind != PlaceKind.PLAYER, row.rank),
     )
-    lines: dict[str, list[WaitingPlace]] = {
-        PlaceKind.PLAYER.value: [],
-        PlaceKind.LISTENER.value: [],
+    return [_shown(row, reader) for row in rows]
+
+
+def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
+    return {
+        "id": row.pk,
+        "meeting": row.meeting_id,
+        "student": shown_student(row.student, reader),
+        "place_kind": row.place_kind,
+        "position": row.rank,
+        "joined_at": utc(row.joined_at),
     }
-    for row in rows:
-        lines[row.place_kind].append(row)
-    return [
-        {
-            "id": row.pk,
-            "meeting": meeting.pk,
-            "student": shown_student(row.student, reader),
-            "place_kind": row.place_kind,
-            "position": position,
-            "joined_at": utc(row.joined_at),
-        }
-        for line in lines.values()
-        for position, row in enumerate(line, start=1)
-    ]
+
+
+class WaitingPlaces(Call):
+    """Where one's students wait, in order of joining. A place that is offered stands under offers/ instead."""
+
+    queries = {"GET"}
+
+    @extend_schema(
+        operation_id="waiting_places", parameters=[PageAsked], responses=paged(WaitingShape)
+    )
+    def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
+        user, now = me(request), clock.now()
+        return page(
+            request,
+            self,
+            waiting_of(access.own_students(user, now=now), now=now),
+            ("joined_at", "id"),
+            lambda found: [_shown(row, user) for row in found],
+        )
 
 
 class Offers(Call):
     """Places offered to one's students that wait for an answer."""
 
-    @extend_schema(operation_id="offers", responses=BOOKING_PAGE)
+    queries = {"GET"}
+
+    @extend_schema(operation_id="offers", parameters=[PageAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         user = me(request)
         rows = seen_bookings(user).filter(
             standing=Standing.OFFERED, student__in=access.own_students(user, now=clock.now())

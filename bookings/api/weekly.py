@@ -13,11 +13,12 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import named_instructor
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Clock, Day, Id, Strict
+from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
+from bookings.api.paging import PageAsked, page
 from bookings.api.slots import open_offering
 from bookings.api.terms import named_term
 from bookings.api.weekly_shapes import (
@@ -49,7 +50,7 @@ class WeeklyOptionsAsked(Strict):
     moving = AskedId(required=False)
     earliest = Clock(required=False)
     latest = Clock(required=False)
-    limit = serializers.IntegerField(required=False, min_value=1, max_value=100, default=20)
+    limit = AskedWhole(required=False, min_value=1, max_value=100, default=20)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if "moving" in attrs:
@@ -91,6 +92,8 @@ class WeeklyMoveForm(WeeklyTimeForm):
 class WeeklyOptions(Call):
     """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
 
+    queries = {"GET"}
+
     @extend_schema(
         operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList
     )
@@ -117,17 +120,18 @@ class WeeklyOptions(Call):
         return Response({"results": shown_options(found, user)})
 
 
-class WeeklyPlacesAsked(Strict):
+class WeeklyPlacesAsked(PageAsked):
     """Filters: the places of one term, of one student."""
 
     term = AskedId(required=False)
     student = AskedId(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class WeeklyPlaces(Call):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @extend_schema(
         operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE
@@ -199,6 +203,7 @@ class LeavingWeeklyPlace(Call):
 class MovingWeeklyPlace(Call):
     """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @extend_schema(

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Max
 
@@ -47,8 +48,8 @@ def write_assessment(
     student = Student.objects.select_related("user").filter(pk=student_id).first()
     if student is None:
         raise not_there()
-    note = Assessment(student=student, author=author, written_at=now)
-    _fill(note, text, now)
+    values = _values(author, text, now)
+    note = Assessment(student=student, author=author, written_at=now, **values)
     note.save(force_insert=True)
     record(actor=actor, verb="wrote", thing=note, now=now)
     return note
@@ -61,6 +62,9 @@ def rewrite_assessment(
     require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
+    values = _values(current.author, text, now)
+    if all(getattr(current, name) == value for name, value in values.items()):
+        return current
     if current.state == NoteState.RELEASED:
         newest = Assessment.objects.filter(lineage=current.lineage).aggregate(
             newest=Max("version")
@@ -78,7 +82,8 @@ def rewrite_assessment(
             author=current.author,
             written_at=now,
         )
-    _fill(current, text, now)
+    for name, value in values.items():
+        setattr(current, name, value)
     current.written_at = now
     current.save()
     record(actor=actor, verb="rewrote", thing=current, now=now)
@@ -128,7 +133,8 @@ def log_reading(
     )
 
 
-def _fill(note: Assessment, text: NoteText, now: datetime) -> None:
+def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:
+    """What a note says, field by field; refused where a band or the level cannot be."""
     unknown = sorted(set(text.bands) - set(TECHNIQUES))
     if unknown or any(not 1 <= band <= 4 for band in text.bands.values()):
         raise Refused(
@@ -137,7 +143,6 @@ def _fill(note: Assessment, text: NoteText, now: datetime) -> None:
     if not 1 <= text.level <= 10:
         raise Refused("invalid", "Levels run from 1 to 10.", field="level")
     values = asdict(text)
-    values["heard_on"] = text.heard_on or now.astimezone(zone(note.author.user.zone)).date()
+    values["heard_on"] = text.heard_on or now.astimezone(zone(author.user.zone)).date()
     values["bands"] = dict(text.bands)
-    for name, value in values.items():
-        setattr(note, name, value)
+    return values

@@ -313,6 +313,7 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.learner.pk}&as=listener",
         (204, 404, 404, 404, 404, 204),
     ),
+    ("GET", "waiting-places/"): Route(lambda w: "waiting-places/", _all(200)),
     ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
     ("POST", "offers/<id:pk>/accept/"): Route(
         lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)

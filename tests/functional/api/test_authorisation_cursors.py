@@ -1,0 +1,123 @@
+"""A cursor belongs to the list it was given for: in another's hands it shows them their own rows, or is refused.
+
+OWASP API Security 2023, API1. The position in a cursor is not signed, so a foreign one is nothing a server can trust.
+"""
+
+from datetime import timedelta
+from typing import Any
+from urllib.parse import parse_qs, urlencode, urlsplit
+
+import pytest
+
+from accounts.models import User
+from bookings.domain.vocabulary import NoteState, PlaceKind, Standing
+from bookings.models import Feed, WeeklyPlace
+from tests import cast
+from tests.cast import NOW
+from tests.functional.api.client import V1, Api, Reply, schema
+from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.school import FRIDAY, School
+
+
+@pytest.fixture
+def world(school: School) -> World:
+    """One of everything, and one more of it all, so that every list has a second page for somebody."""
+    world = make_world(school)
+    for day, student in enumerate((school.marlo, school.noor, school.posy)):
+        starts_at = FRIDAY + timedelta(days=30 + day)
+        booking = cast.make_booking(
+            cast.make_meeting(school.consultation, school.ilse, starts_at), student
+        )
+        booking.move_requests.create(
+            asked_by=school.hedda, starts_at=starts_at + timedelta(hours=1), asked_at=NOW
+        )
+        cast.make_assessment(student, school.ilse, state=NoteState.DRAFT)
+        world.meeting.waiting.get_or_create(
+            student=student, place_kind=PlaceKind.PLAYER, joined_at=NOW + timedelta(minutes=day)
+        )
+        school.ilse.extra_hours.create(
+            on=starts_at.date(), opens=0, closes=60, time_zone="Europe/Dublin"
+        )
+        school.ilse.days_away.create(
+            first_on=starts_at.date(), last_on=starts_at.date(), time_zone="Europe/Dublin"
+        )
+        school.ilse.load_allowances.create(
+            starts_at=starts_at, allowed_by=school.ilse.user, allowed_at=NOW
+        )
+        Feed.objects.create(
+            owner=school.noor.user,
+            label=f"Phone {day}",
+            secret_digest=f"{day + 1}" * 64,
+            revised_at=NOW,
+            opened_at=NOW,
+        )
+        cast.make_booking(
+            school.class_on(starts_at=FRIDAY + timedelta(days=40 + day)),
+            student,
+            standing=Standing.OFFERED,
+            answer_by=NOW + timedelta(hours=20),
+        )
+        place = WeeklyPlace.objects.get(pk=world.weekly.pk)
+        place.pk, place.student, place.weekday = None, student, 2 + day
+        place.save(force_insert=True)
+    return world
+
+
+def _shape(pattern: str) -> dict[str, Any]:
+    """What a GET answers, references resolved."""
+    path = schema()["paths"].get(V1 + pattern.replace("<id:pk>", "{id}"), {})
+    content = path.get("get", {}).get("responses", {}).get("200", {}).get("content", {})
+    shape = content.get("application/json", {}).get("schema", {})
+    if "$ref" in shape:
+        shape = schema()["components"]["schemas"][shape["$ref"].rpartition("/")[2]]
+    return dict(shape)
+
+
+def _is_paged(cell: tuple[str, str]) -> bool:
+    verb, pattern = cell
+    return verb == "GET" and {"next", "previous", "results"} <= set(
+        _shape(pattern).get("properties", {})
+    )
+
+
+PAGED = [cell for cell in MATRIX if _is_paged(cell)]
+
+
+def _page(user: User, path: str, **query: str) -> Reply:
+    return Api(user).get(f"{path}?{urlencode(query)}")
+
+
+def _cursor(reply: Reply) -> str:
+    """The cursor of the page after this one; empty where there is none, or no list for this person."""
+    if reply.status != 200 or not reply.json["next"]:
+        return ""
+    return parse_qs(urlsplit(reply.json["next"]).query)["cursor"][0]
+
+
+def test_the_walk_finds_the_paged_lists() -> None:
+    """The check cannot go blind: it knows the lists that are paged today, and any that come."""
+    today = {"assessments/", "bookings/", "meetings/", "move-requests/", "offers/"}
+    assert today | {"weekly-places/"} <= {pattern for _, pattern in PAGED}
+
+
+@pytest.mark.parametrize("cell", PAGED, ids=" ".join)
+def test_a_foreign_cursor_shows_no_row_of_another(world: World, cell: tuple[str, str]) -> None:
+    """Everybody's cursor in everybody else's hands: 422, or rows that the reader sees without it."""
+    path = MATRIX[cell].path(world)
+    people = {role: user for role, user in world.people().items() if user is not None}
+    minted = {role: _cursor(_page(user, path, page_size="1")) for role, user in people.items()}
+    assert any(minted.values()), "nobody has a second page, so nothing was tried"
+    for reader, user in people.items():
+        everything = _page(user, path, page_size="200")
+        own = everything.json["results"] if everything.status == 200 else []
+        for minter, cursor in minted.items():
+            if not cursor or minter == reader:
+                continue
+            reply = _page(user, path, page_size="200", cursor=cursor)
+            at = f"{minter}'s cursor with {reader}"
+            if everything.status != 200:
+                assert reply.status in (everything.status, 422), at
+            elif reply.status != 200:
+                assert reply.status == 422, at
+            else:
+                assert all(row in own for row in reply.json["results"]), at
