@@ -58,6 +58,11 @@ def factors_of(user: User) -> QuerySet[Authenticator]:
     return Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP)
 
 
+def people_with_factors() -> QuerySet[User]:
+    """Whoever has one, by name."""
+    return User.objects.filter(authenticator__type=Authenticator.Type.TOTP)
+
+
 def session_counts(request: HttpRequest, user: User) -> bool:
     """Whether the session of this request may act for `user`: it gave the code, or none is needed."""
     records = get_authentication_records(request, user)

@@ -344,6 +344,15 @@ def access_roster_feed(user: User, meeting_id: int) -> Meeting:
     return access_meeting(user, meeting_id)
 
 
+def access_account(user: User, user_id: int) -> User:
+    """Somebody's account, for admins."""
+    require_admin(user)
+    found = User.objects.filter(pk=user_id).first()
+    if found is None:
+        raise _nothing()
+    return found
+
+
 def require_admin(user: User) -> None:
     """Refuses whoever is not an admin."""
     if not user.is_staff:

@@ -17,6 +17,7 @@ class MessageKind(StrEnum):
     ASSESSMENT = "assessment"
     CONSENT = "consent"
     WELCOME = "welcome"
+    SECOND_FACTOR = "second-factor"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
 

@@ -10,6 +10,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Instructor, Student, User, Welcome
+from accounts.second_factor import people_with_factors
 from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
@@ -65,6 +66,7 @@ def people(request: HttpRequest) -> HttpResponse:
             "teaches__offering"
         ),
         "admins": User.objects.filter(is_staff=True, is_active=True),
+        "with_factors": people_with_factors().exclude(pk=person(request).pk),
         "invited": Welcome.objects.filter(used_at__isnull=True, good_until__gt=now),
     }
     return render(

@@ -16,7 +16,7 @@ from bookings.pages import (
     people,
     reinstating,
     roster,
-    second_factors,  # noqa: F401  hears when somebody enrols
+    second_factors,
     terms,
     times,
     weekly,
@@ -30,6 +30,11 @@ urlpatterns = [
     path("me/", people.me, name="me"),
     path("me/zone/", people.answer_zone, name="answer-zone"),
     path("people/", people.people, name="people"),
+    path(
+        "people/<int:user_id>/second-factor/",
+        second_factors.reset,
+        name="reset-second-factor",
+    ),
     path("times/", times.times, name="times"),
     path("times/why/", why.why, name="why"),
     path("times/book/", times.book, name="book"),

@@ -42,6 +42,7 @@ MATRIX = {
     "refresh-busy-calendar": {STUDENT},
     "meetings": EVERYBODY,
     "people": {ADMIN},
+    "reset-second-factor": {ADMIN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
@@ -123,6 +124,7 @@ def addresses(school: School) -> dict[str, str]:
         asked_at=NOW,
     )
     ids |= {"request_id": asked.pk}
+    ids |= {"user_id": school.ilse.user_id}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     found = {}
     for route in urlpatterns:

@@ -75,6 +75,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     ]
     office = [
         "/people/",
+        f"/people/{school.ilse.user_id}/second-factor/",
         "/terms/",
         f"/terms/{place.term_id}/",
         "/meetings/new/",
