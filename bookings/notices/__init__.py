@@ -23,6 +23,7 @@ from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rows import in_ascii
+from bookings.notices.second_factors import second_factor_reset
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
@@ -66,6 +67,7 @@ __all__ = [
     "reinstated",
     "retimed",
     "role_changed",
+    "second_factor_reset",
     "to_finish",
     "weekly_changed",
     "welcome_letter",

@@ -19,6 +19,7 @@ class MessageKind(StrEnum):
     WELCOME = "welcome"
     RESET = "password-reset"
     ACCOUNT = "account"
+    SECOND_FACTOR = "second-factor"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
 

@@ -10,6 +10,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import User
+from accounts.second_factor import factors_of
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
@@ -124,6 +125,7 @@ def _show(
         "instructor": getattr(user, "instructor", None),
         "student": getattr(user, "student", None),
         "guardianships": guardianships_of(user),
+        "has_second_factor": user != person(request) and factors_of(user).exists(),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
     return render(request, "account.html", page, status=status)

@@ -1,18 +1,26 @@
-"""Setting up a second factor, which the account library's pages do: what follows from it here."""
+"""Second factors: what follows when somebody sets one up, and an admin's reset of one that is lost."""
 
 from typing import Any
 
 from allauth.account.internal.flows.login import record_authentication
 from allauth.mfa.models import Authenticator
 from allauth.mfa.signals import authenticator_added
+from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
+from django.contrib.auth.decorators import login_required
 from django.dispatch import receiver
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
 
 from accounts.models import User
 from accounts.sessions import end_sessions_and_tokens
 from bookings import clock
+from bookings.domain.errors import Refused
 from bookings.door import write
+from bookings.operations.second_factors import reset_second_factor
+from bookings.pages.acting import person
+from bookings.queries.people import one_account
 
 
 @receiver(authenticator_added)
@@ -25,3 +33,24 @@ def end_other_sessions(
     write(lambda: end_sessions_and_tokens(user), now=clock.now())
     update_session_auth_hash(request, user)
     record_authentication(request, user, "mfa", id=authenticator.pk, type=authenticator.type)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def reset(request: HttpRequest, user_id: int) -> HttpResponse:
+    """For admins: GET says what a reset does and asks for the reason, POST resets."""
+    actor, now = person(request), clock.now()
+    found = one_account(actor, user_id)
+    page: dict[str, Any] = {"found": found, "reason": request.POST.get("reason", "")}
+    if request.method == "GET":
+        return render(request, "reset_second_factor.html", page)
+    try:
+        write(
+            lambda: reset_second_factor(actor=actor, user=found, reason=page["reason"], now=now),
+            now=now,
+        )
+    except Refused as refusal:
+        page["refusal"] = refusal
+        return render(request, "reset_second_factor.html", page, status=refusal.status)
+    messages.success(request, f"Second factor reset. {found.name} is told by email.")
+    return redirect("account", user_id=found.pk)

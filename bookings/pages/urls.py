@@ -19,7 +19,7 @@ from bookings.pages import (
     people,
     reinstating,
     roster,
-    second_factors,  # noqa: F401  hears when somebody enrols
+    second_factors,
     students,
     terms,
     times,
@@ -54,6 +54,11 @@ urlpatterns = [
     path("people/students/<int:student_id>/leave/", leaving.leave, name="student-leaves"),
     path("people/students/<int:student_id>/return/", students.come_back, name="student-returns"),
     path("people/guardians/<int:guardianship_id>/remove/", leaving.remove, name="remove-guardian"),
+    path(
+        "people/accounts/<int:user_id>/second-factor/",
+        second_factors.reset,
+        name="reset-second-factor",
+    ),
     path("times/", times.times, name="times"),
     path("times/why/", why.why, name="why"),
     path("times/book/", times.book, name="book"),

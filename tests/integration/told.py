@@ -324,6 +324,10 @@ def people(school: School) -> Told:
         good_until=NOW + timedelta(days=7),
     )
     yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
+    yield (
+        "second_factor_reset",
+        notices.second_factor_reset(school.ilse.user, by=school.dag, now=NOW),
+    )
     bookings = school.in_group(school.noor, school.posy)
     unwritten = [(bookings[0], None), (bookings[1], NoteState.DRAFT)]
     unfinished = Unfinished(bookings[0].meeting, bookings, unwritten)

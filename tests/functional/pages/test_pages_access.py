@@ -60,6 +60,7 @@ MATRIX = {
     "student-returns": {ADMIN},
     "remove-guardian": {ADMIN},
     "withdraw-consent": {GUARDIAN},
+    "reset-second-factor": {ADMIN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},

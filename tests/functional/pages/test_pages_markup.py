@@ -84,6 +84,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/people/accounts/{school.ilse.user_id}/",
         f"/people/accounts/{school.ilse.user_id}/close/",
         f"/people/accounts/{school.ilse.user_id}/dismiss/",
+        f"/people/accounts/{school.ilse.user_id}/second-factor/",
         "/terms/",
         f"/terms/{place.term_id}/",
         "/meetings/new/",
