@@ -56,15 +56,15 @@ class FileText(serializers.CharField):
 
 
 class BusyForm(Strict):
-    """A calendar to add: `address` or `ics`, one of the two. A guardian names the child."""
+    """A calendar to add: `address` or `calendar`, one of the two. A guardian names the child."""
 
     name = Line(max_length=60)
     address = Line(max_length=LONGEST, required=False)
-    ics = FileText(required=False, trim_whitespace=False)
+    calendar = FileText(required=False, trim_whitespace=False)
     student = Id(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("address" in attrs) == ("ics" in attrs):
+        if ("address" in attrs) == ("calendar" in attrs):
             raise serializers.ValidationError(
                 "Send an address or the text of a file, one of the two."
             )
@@ -90,7 +90,7 @@ class BusyShape(serializers.Serializer):
     covers_until = serializers.DateTimeField(allow_null=True)
     unknown_zones = serializers.IntegerField()
     problem = serializers.CharField()
-    problem_words = serializers.CharField()
+    problem_detail = serializers.CharField()
 
 
 class BusyList(serializers.Serializer):
@@ -147,7 +147,7 @@ class BusyCalendars(Call):
                 ),
             )
         copy = read_file(
-            sent["ics"].encode(errors="replace"), person, clock.now()
+            sent["calendar"].encode(errors="replace"), person, clock.now()
         )  # before the transaction: it takes a process and its time
         return write(
             request,
@@ -252,5 +252,5 @@ def _shown(calendar: BusyCalendar) -> dict[str, Any]:
         "covers_until": utc(calendar.covers_until),
         "unknown_zones": calendar.unknown_zones,
         "problem": calendar.problem,
-        "problem_words": calendar.problem_words,
+        "problem_detail": calendar.problem_words,
     }

@@ -18,8 +18,9 @@ from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Strict, utc
-from bookings.api.places import KINDS, RosterStudent, shown_student
+from bookings.api.fields import AskedId, Id, Strict, Wired, utc
+from bookings.api.places import KINDS, shown_student
+from bookings.api.references import Named
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
@@ -31,14 +32,17 @@ from bookings.operations.waiting import (
 )
 
 
-class WaitingShape(serializers.Serializer):
-    """A place on a waiting list; `position` 1 is first in line."""
+class WaitingShape(Wired):
+    """A place on a waiting list; `rank` 1 is first in line."""
 
+    wire = {"place_kind": "as"}
     id = serializers.IntegerField()
     meeting = serializers.IntegerField()
-    student = RosterStudent()
+    student = Named()
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
     place_kind = serializers.ChoiceField(choices=KINDS)
-    position = serializers.IntegerField()
+    rank = serializers.IntegerField()
     joined_at = serializers.DateTimeField()
 
 
@@ -137,13 +141,13 @@ def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
         {
             "id": row.pk,
             "meeting": meeting.pk,
-            "student": shown_student(row.student, reader),
-            "place_kind": row.place_kind,
-            "position": position,
+            **shown_student(row.student, reader),
+            "as": row.place_kind,
+            "rank": rank,
             "joined_at": utc(row.joined_at),
         }
         for line in lines.values()
-        for position, row in enumerate(line, start=1)
+        for rank, row in enumerate(line, start=1)
     ]
 
 

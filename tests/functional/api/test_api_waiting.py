@@ -66,8 +66,8 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
         cast.make_student("Niamh Corrib", "Europe/Dublin"),
     )
     place = marlo.post("bookings/", {"meeting": meeting.pk})
-    assert noor.post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 1
-    assert Api(niamh.user).post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 2
+    assert noor.post(f"meetings/{meeting.pk}/waiting-list/", {}).json["rank"] == 1
+    assert Api(niamh.user).post(f"meetings/{meeting.pk}/waiting-list/", {}).json["rank"] == 2
     post.at(LEFT - timedelta(minutes=1))
     post._clock.move_to(LEFT)
     assert marlo.post(place.headers["Location"] + "cancel/", match=place.etag).status == 200
@@ -111,7 +111,7 @@ def test_an_admins_exception_over_the_api(school: School) -> None:
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/roster/"
     asked = {"student": school.marlo.pk, "reason": "Her exam is on Monday"}
     assert dag.post(path, asked).code == "no-place"
-    ahead, match = {**asked, "ahead_of_queue": True}, dag.etag(path)
+    ahead, match = {**asked, "ahead_of_waiting_list": True}, dag.etag(path)
     assert dag.post(path, {**ahead, "reason": ""}, match=match).code == "invalid"
     assert dag.post(path, ahead).code == "version-needed"
     assert dag.post(path, ahead, match=match).status == 201
