@@ -9,11 +9,13 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.models import Instructor
 from bookings import clock
 from bookings.api.calls import Call, body
 from bookings.api.fields import Clock, Id, Strict, Text
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.api.references import Named, named_instructor
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.availability import Proposal
 from bookings.queries.availability import hours_file, proposal_from
@@ -66,7 +68,7 @@ class AwayProposed(serializers.Serializer):
 class ProposalShape(serializers.Serializer):
     """What the file says as hours, all in one zone, and in words what hours cannot say. Publish it by the calls for hours."""
 
-    instructor = serializers.IntegerField()
+    instructor = Named()
     time_zone = serializers.CharField()
     windows = WindowForm(many=True)
     extra_hours = ExtraProposed(many=True)
@@ -84,13 +86,13 @@ class HoursProposal(Call):
         sent = body(request, ProposalForm)
         instructor = whose(request, sent.get("instructor"))
         return Response(
-            _shown(instructor.pk, proposal_from(sent["calendar"], instructor, now=clock.now()))
+            _shown(instructor, proposal_from(sent["calendar"], instructor, now=clock.now()))
         )
 
 
-def _shown(instructor_id: int, proposal: Proposal) -> dict[str, Any]:
+def _shown(instructor: Instructor, proposal: Proposal) -> dict[str, Any]:
     return {
-        "instructor": instructor_id,
+        "instructor": named_instructor(instructor),
         "time_zone": proposal.time_zone,
         "windows": [
             {"weekday": WEEKDAYS[weekday], "opens": wall_clock(opens), "closes": wall_clock(closes)}

@@ -55,15 +55,15 @@ class FileText(serializers.CharField):
 
 
 class BusyForm(Strict):
-    """A calendar to add: `address` or `ics`, one of the two. A guardian names the child."""
+    """A calendar to add: `address` or `calendar`, one of the two. A guardian names the child."""
 
     name = Line(max_length=60)
     address = Line(max_length=LONGEST, required=False)
-    ics = FileText(required=False, trim_whitespace=False)
+    calendar = FileText(required=False, trim_whitespace=False)
     student = Id(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("address" in attrs) == ("ics" in attrs):
+        if ("address" in attrs) == ("calendar" in attrs):
             raise serializers.ValidationError(
                 "Send an address or the text of a file, one of the two."
             )
@@ -90,7 +90,7 @@ class BusyShape(serializers.Serializer):
     unknown_zones = serializers.IntegerField()
     notes = serializers.ListField(child=serializers.CharField())
     problem = serializers.CharField()
-    problem_words = serializers.CharField()
+    problem_detail = serializers.CharField()
 
 
 class BusyList(serializers.Serializer):
@@ -152,7 +152,7 @@ class BusyCalendars(Call):
                 ),
             )
         copy = read_file(
-            sent["ics"].encode(errors="replace"), person, clock.now(), actor=user
+            sent["calendar"].encode(errors="replace"), person, clock.now(), actor=user
         )  # before the transaction: it takes a process and its time
         return write(
             request,
@@ -259,5 +259,5 @@ def _shown(calendar: BusyCalendar) -> dict[str, Any]:
         "unknown_zones": calendar.unknown_zones,
         "notes": calendar.notes,
         "problem": calendar.problem,
-        "problem_words": calendar.problem_words,
+        "problem_detail": calendar.problem_words,
     }

@@ -1,5 +1,6 @@
 """Why a start is or is not offered."""
 
+from datetime import UTC
 from typing import Any
 
 from drf_spectacular.utils import extend_schema
@@ -10,7 +11,8 @@ from rest_framework.response import Response
 from accounts.models import Instructor, Student, User
 from bookings import access, clock
 from bookings.api.calls import Call, asked, me
-from bookings.api.fields import AskedId, InstantOrDay, Strict, Zone, as_instant, local, utc
+from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
+from bookings.api.references import OfferingNamed, named_offering
 from bookings.api.slots import open_offering
 from bookings.domain.errors import Refused
 from bookings.domain.slots import Reason
@@ -24,33 +26,27 @@ class ExplainAsked(Strict):
 
     offering = AskedId()
     instructor = AskedId()
-    starts_at = InstantOrDay()
+    starts_at = Instant()
     student = AskedId(required=False)
     time_zone = Zone(required=False)
 
 
-class MeetingThere(serializers.Serializer):
-    """The meeting in the way."""
-
-    id = serializers.IntegerField()
-    offering = serializers.CharField()
-
-
-class ReasonShape(serializers.Serializer):
+class RefusalShape(serializers.Serializer):
     """One rule: its name, the code with which booking is refused, a sentence, and its numbers (minutes, days, instants).
 
-    A student or guardian reads "not free" of whatever the instructor does then, without numbers and without `meeting`.
+    A student or guardian reads "not free" of whatever the instructor does then, without numbers, `meeting` and `offering`.
     """
 
     rule = serializers.CharField()
     code = serializers.CharField()
-    sentence = serializers.CharField()
+    detail = serializers.CharField()
     numbers = serializers.DictField()
-    meeting = MeetingThere(allow_null=True)
+    meeting = serializers.IntegerField(allow_null=True)
+    offering = OfferingNamed(allow_null=True)
 
 
 class Explanation(serializers.Serializer):
-    """Whether the start is offered. Where it is, `fit` and `suits` say how well (null and empty without a student)."""
+    """Whether the start is offered. Where it is, `fit` and `fit_reasons` say how well (null and empty without a student)."""
 
     starts_at = serializers.DateTimeField()
     local_start = serializers.DateTimeField()
@@ -59,8 +55,8 @@ class Explanation(serializers.Serializer):
     instructor_time_zone = serializers.CharField()
     offered = serializers.BooleanField()
     fit = serializers.IntegerField(allow_null=True)
-    suits = serializers.ListField(child=serializers.CharField())
-    reasons = ReasonShape(many=True)
+    fit_reasons = serializers.ListField(child=serializers.CharField())
+    refusals = RefusalShape(many=True)
 
 
 class Explaining(Call):
@@ -84,7 +80,7 @@ class Explaining(Call):
             )
         student, is_family = _for_whom(user, instructor, wanted.get("student"))
         time_zone, there = wanted.get("time_zone", user.zone), zone_of_hours(instructor)
-        starts_at = as_instant(wanted["starts_at"], time_zone)
+        starts_at = wanted["starts_at"].astimezone(UTC)
         found = explained(
             offering=open_offering(wanted["offering"]),
             instructor=instructor,
@@ -102,8 +98,8 @@ class Explaining(Call):
                 "instructor_time_zone": there,
                 "offered": not found.reasons,
                 "fit": found.slot.fit if found.slot else None,
-                "suits": found.slot.reasons if found.slot else [],
-                "reasons": [_shown(reason, found.meetings) for reason in found.reasons],
+                "fit_reasons": found.slot.reasons if found.slot else [],
+                "refusals": [_shown(reason, found.meetings) for reason in found.reasons],
             }
         )
 
@@ -124,7 +120,8 @@ def _shown(reason: Reason, meetings: dict[str, Meeting]) -> dict[str, Any]:
     return {
         "rule": reason.rule,
         "code": reason.code,
-        "sentence": reason.sentence,
+        "detail": reason.sentence,
         "numbers": reason.numbers,
-        "meeting": {"id": meeting.pk, "offering": meeting.offering.name} if meeting else None,
+        "meeting": meeting.pk if meeting else None,
+        "offering": named_offering(meeting.offering) if meeting else None,
     }

@@ -15,6 +15,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
+from bookings.api.references import Named, named_instructor
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
@@ -24,7 +25,7 @@ class FeedForm(Strict):
     """What to call it, such as the device that reads it. It shows one's own meetings; with `meeting`, for admins, how many are in
     it; with `instructor`, for her and admins, when she is taken. Guardians choose whether their children's first names stand in it."""
 
-    label = Line(max_length=60)  # type: ignore[assignment]  # declared fields leave the class
+    name = Line(max_length=60)
     meeting = Id(required=False)
     instructor = Id(required=False)
     names_children = TrueOrFalse(required=False, default=False)
@@ -34,10 +35,10 @@ class FeedShape(serializers.Serializer):
     """A subscription. A calendar may lag a day behind: mail carries what is urgent."""
 
     id = serializers.IntegerField()
-    label = serializers.CharField()  # type: ignore[assignment]  # as above
-    shows = serializers.ChoiceField([kind.value for kind in FeedKind])
+    name = serializers.CharField()
+    kind = serializers.ChoiceField([kind.value for kind in FeedKind])
     meeting = serializers.IntegerField(allow_null=True)
-    instructor = serializers.IntegerField(allow_null=True)
+    instructor = Named(allow_null=True)
     names_children = serializers.BooleanField()
     opened_at = serializers.DateTimeField()
     fetched_at = serializers.DateTimeField(allow_null=True)
@@ -46,7 +47,7 @@ class FeedShape(serializers.Serializer):
 class OpenedFeed(FeedShape):
     """The same with its secret address, shown this once."""
 
-    url = serializers.URLField()
+    address = serializers.URLField()
 
 
 class FeedList(serializers.Serializer):
@@ -62,7 +63,9 @@ class Feeds(Call):
 
     @extend_schema(operation_id="feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
-        rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True)
+        rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
+            "instructor__user"
+        )
         return Response({"results": [_shown(feed) for feed in rows]})
 
     @extend_schema(operation_id="open_feed", request=FeedForm, responses={201: OpenedFeed})
@@ -72,7 +75,7 @@ class Feeds(Call):
         def act(now: datetime) -> Answer:
             opened = open_feed(
                 actor=user,
-                label=sent["label"],
+                label=sent["name"],
                 meeting=access.access_roster_feed(user, sent["meeting"], now=now)
                 if "meeting" in sent
                 else None,
@@ -134,10 +137,10 @@ def _tag(feed: Feed) -> dict[str, str]:
 def _shown(feed: Feed) -> dict[str, Any]:
     return {
         "id": feed.pk,
-        "label": feed.label,
-        "shows": feed.kind,
+        "name": feed.label,
+        "kind": feed.kind,
         "meeting": feed.meeting_id,
-        "instructor": feed.instructor_id,
+        "instructor": named_instructor(feed.instructor) if feed.instructor else None,
         "names_children": feed.names_children,
         "opened_at": utc(feed.opened_at),
         "fetched_at": None if feed.fetched_at is None else utc(feed.fetched_at),
@@ -145,10 +148,10 @@ def _shown(feed: Feed) -> dict[str, Any]:
 
 
 def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
-    url = f"{settings.BASE_URL}/calendar/{secret}.ics"
+    address = f"{settings.BASE_URL}/calendar/{secret}.ics"
     return Answer(
         status,
-        {**_shown(feed), "url": url},
+        {**_shown(feed), "address": address},
         {"Location": f"/api/v1/feeds/{feed.pk}/", **_tag(feed)},
         kept=False,
     )

@@ -27,11 +27,8 @@ _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
 
-class Strict(serializers.Serializer):
-    """Fields of a request. One that is not known is refused, so that nothing is set unasked or lost in silence.
-
-    `wire` renames: a field that is a word of Python goes by its own name on the wire.
-    """
+class Wired(serializers.Serializer):
+    """`wire` renames: a field goes by that name on the wire, which may be a word of Python."""
 
     wire: ClassVar[Mapping[str, str]] = {}
 
@@ -43,6 +40,10 @@ class Strict(serializers.Serializer):
                 field.source = name
             named[outside] = field
         return named
+
+
+class Strict(Wired):
+    """Fields of a request. One that is not known is refused, so that nothing is set unasked or lost in silence."""
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):

@@ -16,6 +16,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
+from bookings.api.references import Named, named_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
 from bookings.operations.hours import (
@@ -55,7 +56,7 @@ class WeekForm(Strict):
 class WeekShape(serializers.Serializer):
     """A week of teaching hours."""
 
-    instructor = serializers.IntegerField()
+    instructor = Named()
     time_zone = serializers.CharField()
     windows = WindowForm(many=True)
 
@@ -75,8 +76,9 @@ class TeachingHours(Call):
 
     @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
     def get(self, request: Request) -> Response:
-        week = week_of(whose(request))
-        return Response(_shown_week(week), headers=_tag(week))
+        instructor = whose(request)
+        week = week_of(instructor)
+        return Response(_shown_week(week, instructor), headers=_tag(week))
 
     @extend_schema(
         operation_id="publish_week",
@@ -105,7 +107,10 @@ class TeachingHours(Call):
             week = week_of(instructor)
             return Answer(
                 200,
-                {**_shown_week(week), "left_outside": shown_meetings(published.left_outside, user)},
+                {
+                    **_shown_week(week, instructor),
+                    "left_outside": shown_meetings(published.left_outside, user),
+                },
                 _tag(week),
             )
 
@@ -123,10 +128,10 @@ def _tag(week: TeachingWeek) -> dict[str, str]:
     return {"ETag": etag("week", week.instructor_id, week.version)}
 
 
-def _shown_week(week: TeachingWeek) -> dict[str, Any]:
+def _shown_week(week: TeachingWeek, instructor: Instructor) -> dict[str, Any]:
     windows = week.windows.all() if week.pk else []
     return {
-        "instructor": week.instructor_id,
+        "instructor": named_instructor(instructor),
         "time_zone": str(week.time_zone),
         "windows": [
             {
@@ -153,7 +158,7 @@ class ExtraHoursShape(serializers.Serializer):
     """Extra hours on one date."""
 
     id = serializers.IntegerField()
-    instructor = serializers.IntegerField()
+    instructor = Named()
     on = serializers.DateField()
     opens = Clock()
     closes = Clock()
@@ -221,7 +226,7 @@ class OneExtraHours(Call):
 def _shown_extra(row: ExtraHours) -> dict[str, Any]:
     return {
         "id": row.pk,
-        "instructor": row.instructor_id,
+        "instructor": named_instructor(row.instructor),
         "on": row.on.isoformat(),
         "opens": clock(row.opens),
         "closes": clock(row.closes),
@@ -230,15 +235,19 @@ def _shown_extra(row: ExtraHours) -> dict[str, Any]:
 
 
 class CallOffForm(Strict):
-    """`call_off_why` is a sentence for everybody in the meetings that stand in the way: with it they are called off, without it refused."""
+    """`call_off_reason` is a sentence for everybody in the meetings that stand in the way.
 
+    With it they are called off, without it the request is refused.
+    """
+
+    wire = {"call_off_why": "call_off_reason"}
     call_off_why = Line(max_length=200, required=False)
 
 
 class DaysAwayForm(CallOffForm):
     """First and last day, both included; the zone is that of the week where left out.
 
-    Where meetings stand on those days nothing is written and 409 `has-bookings` lists them, unless `call_off_why` says why all
+    Where meetings stand on those days nothing is written and 409 `has-bookings` lists them, unless `call_off_reason` says why all
     of them are called off.
     """
 
@@ -252,7 +261,7 @@ class DaysAwayShape(serializers.Serializer):
     """Days on which nothing new is offered."""
 
     id = serializers.IntegerField()
-    instructor = serializers.IntegerField()
+    instructor = Named()
     first_on = serializers.DateField()
     last_on = serializers.DateField()
     time_zone = serializers.CharField()
@@ -332,7 +341,7 @@ def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:
     return [
         {
             "id": row.pk,
-            "instructor": row.instructor_id,
+            "instructor": named_instructor(row.instructor),
             "first_on": row.first_on.isoformat(),
             "last_on": row.last_on.isoformat(),
             "time_zone": str(row.time_zone),

@@ -4,25 +4,27 @@ from datetime import datetime
 
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.request import Request
 
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.hours import CallOffForm
-from bookings.api.offerings import Named
+from bookings.api.references import Named, named_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.leaving import dismiss_instructor
 
 
-class DismissedShape(Named):
-    """Who teaches here no more, and the meetings called off with her."""
+class DismissedShape(serializers.Serializer):
+    """Who teaches here no more, and the meetings called off for it."""
 
+    instructor = Named()
     called_off = MeetingShape(many=True)
 
 
 class Dismissing(Call):
-    """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_why` says why."""
+    """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_reason` says why."""
 
     bodies = {"POST"}
 
@@ -36,8 +38,7 @@ class Dismissing(Call):
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
             shown = {
-                "id": pk,
-                "name": gone.instructor.user.name,
+                "instructor": named_instructor(gone.instructor),
                 "called_off": shown_meetings(gone.called_off, user),
             }
             return Answer(200, shown)

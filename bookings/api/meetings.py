@@ -27,8 +27,8 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
-from bookings.api.offerings import Named
 from bookings.api.paging import PageAsked, page
+from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
 from bookings.models import Meeting
@@ -167,10 +167,10 @@ class OneMeeting(Call):
         return write(request, act)
 
 
-class WhyForm(Strict):
+class ReasonForm(Strict):
     """A sentence that everybody booked is told."""
 
-    why = Line(max_length=200)
+    reason = Line(max_length=200)
 
 
 class CallingOff(Call):
@@ -179,23 +179,24 @@ class CallingOff(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="call_off", request=WhyForm, responses=MeetingShape)
+    @extend_schema(operation_id="call_off", request=ReasonForm, responses=MeetingShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, WhyForm), me(request)
+        sent, user = body(request, ReasonForm), me(request)
 
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
             return answer(
-                call_off(actor=user, meeting=meeting, why=sent["why"], version=version, now=now),
+                call_off(actor=user, meeting=meeting, why=sent["reason"], version=version, now=now),
                 user,
             )
 
         return write(request, act)
 
 
-class LeftOutShape(Named):
+class LeftOutShape(serializers.Serializer):
     """A student whose place does not come back: `own-clash` where she has another meeting by now, `consent-missing` for a minor."""
 
+    student = Named()
     code = serializers.ChoiceField(choices=["own-clash", "consent-missing"])
 
 
@@ -219,8 +220,10 @@ class Reinstating(Call):
             done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
             left_out = [
                 {
-                    "id": one.booking.student_id,
-                    "name": access.name_for(user, one.booking.student, now),
+                    "student": {
+                        "id": one.booking.student_id,
+                        "name": access.name_for(user, one.booking.student, now),
+                    },
                     "code": one.code,
                 }
                 for one in done.left_out

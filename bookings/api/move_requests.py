@@ -15,13 +15,13 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
-from bookings.api.offerings import Named
 from bookings.api.paging import PageAsked, page
-from bookings.api.shapes import OfferingNamed, called, paged
+from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
+from bookings.api.shapes import called, paged
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
 
-_STATES = [state.value for state in MoveRequest.State]
+_STANDINGS = [state.name for state in MoveRequest.State]
 
 
 class MoveRequestForm(Strict):
@@ -32,21 +32,21 @@ class MoveRequestForm(Strict):
 
 
 class RefusalForm(Strict):
-    """Words that the family reads in the letter; they are kept nowhere else."""
+    """The reason that the family reads in the email; it is kept nowhere else."""
 
-    words = Text(max_length=500, required=False, allow_blank=True)
+    reason = Text(max_length=500, required=False, allow_blank=True)
 
 
 class MoveRequestsAsked(PageAsked):
-    """Filter: requests in one state."""
+    """Filter: requests in one standing."""
 
-    state = serializers.ChoiceField(choices=_STATES, required=False)
+    standing = serializers.ChoiceField(choices=_STANDINGS, required=False)
 
 
 class MoveRequestShape(serializers.Serializer):
     """Another start asked for. `stands_at` is where the booking is now.
 
-    "closed" is what nobody answered before the booking began, ended or moved.
+    CLOSED is what nobody answered before the booking began, ended or moved.
     """
 
     id = serializers.IntegerField()
@@ -58,7 +58,7 @@ class MoveRequestShape(serializers.Serializer):
     starts_at = serializers.DateTimeField()
     local_start = serializers.DateTimeField()
     time_zone = serializers.CharField()
-    state = serializers.ChoiceField(choices=_STATES)
+    standing = serializers.ChoiceField(choices=_STANDINGS)
     asked_at = serializers.DateTimeField()
     answered_at = serializers.DateTimeField(allow_null=True)
 
@@ -76,8 +76,8 @@ class MoveRequests(Call):
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MoveRequestsAsked), me(request)
         rows = access.move_requests_seen(user, now=clock.now())
-        if "state" in wanted:
-            rows = rows.filter(state=wanted["state"])
+        if "standing" in wanted:
+            rows = rows.filter(state=MoveRequest.State[wanted["standing"]])
         return page(
             request,
             self,
@@ -145,12 +145,12 @@ class RefusingMove(Call):
         operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        words, user = body(request, RefusalForm).get("words", ""), me(request)
+        reason, user = body(request, RefusalForm).get("reason", ""), me(request)
         return write(
             request,
             lambda now: _answer(
                 refuse_move_request(
-                    actor=user, request=_to_answer(request, pk), words=words, now=now
+                    actor=user, request=_to_answer(request, pk), words=reason, now=now
                 ),
                 user,
             ),
@@ -182,18 +182,14 @@ def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
     return {
         "id": row.pk,
         "booking": booking.pk,
-        "offering": {
-            "id": meeting.offering_id,
-            "name": meeting.offering.name,
-            "kind": meeting.offering.kind,
-        },
-        "instructor": {"id": meeting.instructor_id, "name": meeting.instructor.user.name},
+        "offering": named_offering(meeting.offering),
+        "instructor": named_instructor(meeting.instructor),
         "student": {"id": booking.student_id, "name": called(booking, user)},
         "stands_at": utc(booking.starts_at),
         "starts_at": utc(row.starts_at),
         "local_start": local(row.starts_at, user.zone),
         "time_zone": user.zone,
-        "state": row.state,
+        "standing": MoveRequest.State(row.state).name,
         "asked_at": utc(row.asked_at),
         "answered_at": utc(row.answered_at),
     }

@@ -15,8 +15,8 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
-from bookings.api.offerings import Named
 from bookings.api.paging import PageAsked, page
+from bookings.api.references import Named, named_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
@@ -68,7 +68,7 @@ class ReleasedNote(serializers.Serializer):
 
     id = serializers.IntegerField()
     version = serializers.IntegerField()
-    state = serializers.ChoiceField(choices=[state.value for state in NoteState])
+    standing = serializers.ChoiceField(choices=[state.name for state in NoteState])
     student = Named()
     author = Named()
     heard_on = serializers.DateField()
@@ -205,7 +205,7 @@ def _tag(note: Assessment) -> str:
     return etag_of("assessment", note.pk, [*says, note.student.level, note.student.unit])
 
 
-class ReasonForm(Strict):
+class ReadingReasonForm(Strict):
     """Why an admin needs to read it; the reason is kept. In the body: addresses are logged, and reasons are not for logs."""
 
     reason = Line(max_length=200)
@@ -221,10 +221,10 @@ class LatestAssessment(Call):
         return _latest(request, pk)
 
     @extend_schema(
-        operation_id="read_latest_assessment", request=ReasonForm, responses=ReleasedNote
+        operation_id="read_latest_assessment", request=ReadingReasonForm, responses=ReleasedNote
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        return _latest(request, pk, body(request, ReasonForm)["reason"])
+        return _latest(request, pk, body(request, ReadingReasonForm)["reason"])
 
 
 def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
@@ -238,22 +238,13 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
     return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
-class BriefStudent(serializers.Serializer):
-    """Whom the instructor meets."""
+class BriefShape(BookingShape):
+    """What an instructor reads before a meeting: the booking with its intake, where the student stands, the latest assessment."""
 
-    id = serializers.IntegerField()
-    name = serializers.CharField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
-    time_zone = serializers.CharField()
-    local_start = serializers.DateTimeField()
-
-
-class BriefShape(serializers.Serializer):
-    """What an instructor reads before a meeting: the booking with its intake, the student, her latest released assessment."""
-
-    booking = BookingShape()
-    student = BriefStudent()
+    student_time_zone = serializers.CharField()
+    student_local_start = serializers.DateTimeField()
     assessment = ReleasedNote(allow_null=True)
 
 
@@ -270,15 +261,11 @@ class Brief(Call):
             return Answer(
                 200,
                 {
-                    "booking": shown_booking(booking, user),
-                    "student": {
-                        "id": student.pk,
-                        "name": access.name_for(user, student, now),
-                        "level": student.level,
-                        "unit": student.unit,
-                        "time_zone": student.zone,
-                        "local_start": local(booking.starts_at, student.zone),
-                    },
+                    **shown_booking(booking, user),
+                    "level": student.level,
+                    "unit": student.unit,
+                    "student_time_zone": student.zone,
+                    "student_local_start": local(booking.starts_at, student.zone),
                     "assessment": _read(user, student, now, carried=booking.assessment),
                 },
                 kept=False,
@@ -308,9 +295,9 @@ def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
     return {
         "id": note.pk,
         "version": note.version,
-        "state": note.state,
+        "standing": NoteState(note.state).name,
         "student": {"id": note.student_id, "name": note.student.first_name},
-        "author": {"id": note.author_id, "name": note.author.user.name},
+        "author": named_instructor(note.author),
         "heard_on": note.heard_on.isoformat(),
         "level": note.level,
         "unit": note.unit,

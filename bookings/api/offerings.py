@@ -9,18 +9,11 @@ from rest_framework.response import Response
 
 from bookings import clock
 from bookings.api.calls import Call
+from bookings.api.references import Named, OfferingNamed, named_offering
 from bookings.domain.policy import Policy
-from bookings.domain.vocabulary import Kind
 from bookings.models import Offering
 from bookings.queries.offerings import open_offerings, policy_in_words
 from bookings.queries.teaching import offering_rules, policy_in_force
-
-
-class Named(serializers.Serializer):
-    """Somebody or something by id and name."""
-
-    id = serializers.IntegerField()
-    name = serializers.CharField()
 
 
 class OfferingTeacher(Named):
@@ -30,10 +23,9 @@ class OfferingTeacher(Named):
     highest_level = serializers.IntegerField()
 
 
-class OfferingShape(Named):
+class OfferingShape(OfferingNamed):
     """An offering; lengths in minutes. `policy` says the rules in sentences."""
 
-    kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
     summary = serializers.CharField()
     minutes = serializers.IntegerField()
     changeover_minutes = serializers.IntegerField()
@@ -58,9 +50,7 @@ class Offerings(Call):
 
 def _shown(offering: Offering, policy: Policy) -> dict[str, Any]:
     return {
-        "id": offering.pk,
-        "name": offering.name,
-        "kind": offering.kind,
+        **named_offering(offering),
         "summary": offering.summary,
         "minutes": offering.minutes,
         "changeover_minutes": offering_rules(offering, policy).changeover_minutes,

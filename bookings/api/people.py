@@ -25,6 +25,7 @@ from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.references import Named, named_instructor
 from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
@@ -134,7 +135,7 @@ class OwnStudent(serializers.Serializer):
 
 
 class Me(serializers.Serializer):
-    """Who is signed in. `instructor` is the id to name where an instructor is asked for."""
+    """Who is signed in. `instructor` is oneself where an instructor is asked for."""
 
     id = serializers.IntegerField()
     email = serializers.EmailField()
@@ -143,7 +144,7 @@ class Me(serializers.Serializer):
     roles = serializers.ListField(
         child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"])
     )
-    instructor = serializers.IntegerField(allow_null=True)
+    instructor = Named(allow_null=True)
     students = OwnStudent(many=True)
 
 
@@ -198,7 +199,7 @@ def shown_me(user: User) -> dict[str, Any]:
         "name": user.name,
         "time_zone": user.zone,
         "roles": [role for role, is_held in held.items() if is_held],
-        "instructor": instructor.pk if instructor else None,
+        "instructor": named_instructor(instructor) if instructor else None,
         "students": [_shown_student(student) for student in students],
     }
 

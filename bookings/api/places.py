@@ -17,9 +17,9 @@ from bookings.api.bookings import seen_bookings
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse, Wired, utc
 from bookings.api.meetings import taught
-from bookings.api.offerings import Named
+from bookings.api.references import Named
 from bookings.api.shapes import BookingShape
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
@@ -30,18 +30,14 @@ from bookings.operations.waiting import book_place, leave_place
 KINDS = [kind.value for kind in PlaceKind]
 
 
-class RosterStudent(Named):
-    """A student as who runs the meeting sees her."""
+class RosterPlace(Wired):
+    """One live place, and where its student stands in the curriculum."""
 
+    wire = {"place_kind": "as"}
+    booking = serializers.IntegerField()
+    student = Named()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
-
-
-class RosterPlace(serializers.Serializer):
-    """One live place."""
-
-    booking = serializers.IntegerField()
-    student = RosterStudent()
     place_kind = serializers.ChoiceField(choices=KINDS)
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
     answer_by = serializers.DateTimeField(allow_null=True)
@@ -54,13 +50,13 @@ class RosterShape(serializers.Serializer):
     """Who is in, in order of booking."""
 
     meeting = serializers.IntegerField()
-    places = RosterPlace(many=True)
+    results = RosterPlace(many=True)
 
 
 class AddForm(Strict):
     """Whom an admin adds, and why."""
 
-    wire = {"place_kind": "as"}
+    wire = {"place_kind": "as", "ahead_of_queue": "ahead_of_waiting_list"}
     student = Id()
     place_kind = serializers.ChoiceField(
         choices=KINDS, required=False, default=PlaceKind.PLAYER.value
@@ -171,15 +167,15 @@ def _roster(meeting: Meeting, reader: User) -> dict[str, Any]:
         .select_related("student__user", "mark")
         .order_by("booked_at", "pk")
     )
-    return {"meeting": meeting.pk, "places": [_place(row, reader) for row in rows]}
+    return {"meeting": meeting.pk, "results": [_place(row, reader) for row in rows]}
 
 
 def _place(row: Booking, reader: User) -> dict[str, Any]:
     mark = getattr(row, "mark", None)
     return {
         "booking": row.pk,
-        "student": shown_student(row.student, reader),
-        "place_kind": row.place_kind,
+        **shown_student(row.student, reader),
+        "as": row.place_kind,
         "standing": row.standing,
         "answer_by": utc(row.answer_by),
         "attendance": mark.attendance if mark else None,
@@ -188,8 +184,7 @@ def _place(row: Booking, reader: User) -> dict[str, Any]:
 
 def shown_student(student: Student, reader: User) -> dict[str, Any]:
     return {
-        "id": student.pk,
-        "name": access.name_for(reader, student, clock.now()),
+        "student": {"id": student.pk, "name": access.name_for(reader, student, clock.now())},
         "level": student.level,
         "unit": student.unit,
     }

@@ -9,10 +9,10 @@ from rest_framework import serializers
 from accounts.models import User
 from bookings import clock
 from bookings.access import name_for, own_students, runs
-from bookings.api.fields import local, utc
-from bookings.api.offerings import Named
+from bookings.api.fields import Wired, local, utc
+from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
 from bookings.domain.policy import cancel_by
-from bookings.domain.vocabulary import Attendance, Ended, Kind, MeetingStatus, PlaceKind, Standing
+from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Intake, Meeting
 
 
@@ -26,12 +26,6 @@ def paged(shape: type[serializers.Serializer]) -> serializers.Serializer:
             "results": shape(many=True),
         },
     )
-
-
-class OfferingNamed(Named):
-    """The offering of a meeting."""
-
-    kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
 
 
 class MeetingTimes(serializers.Serializer):
@@ -53,7 +47,7 @@ class MeetingShape(MeetingTimes):
     title = serializers.CharField()
     instructor = Named()
     status = serializers.ChoiceField(choices=[status.value for status in MeetingStatus])
-    called_off_why = serializers.CharField()
+    called_off_reason = serializers.CharField()
     places = serializers.IntegerField()
     taken = serializers.IntegerField()
     listener_places = serializers.IntegerField()
@@ -70,9 +64,10 @@ class IntakeShape(serializers.Serializer):
     obstacle = serializers.CharField()
 
 
-class BookingShape(MeetingTimes):
+class BookingShape(MeetingTimes, Wired):
     """A student's place in a meeting. Until `cancel_by` it can be cancelled without owing; an offer waits until `answer_by`."""
 
+    wire = {"place_kind": "as"}
     id = serializers.IntegerField()
     meeting = serializers.IntegerField()
     offering = OfferingNamed()
@@ -86,8 +81,8 @@ class BookingShape(MeetingTimes):
     answer_by = serializers.DateTimeField(allow_null=True)
     booked_at = serializers.DateTimeField()
     ended_at = serializers.DateTimeField(allow_null=True)
-    ended_why = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
-    called_off_why = serializers.CharField()
+    ended_reason = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
+    called_off_reason = serializers.CharField()
     join_address = serializers.CharField()
     attendance = serializers.ChoiceField(
         choices=[attendance.value for attendance in Attendance], allow_null=True
@@ -143,12 +138,12 @@ def shown_booking(booking: Booking, user: User) -> dict[str, Any]:
         **shown_times(meeting, user.zone),
         "student": {"id": booking.student_id, "name": called(booking, user)},
         "standing": booking.standing,
-        "place_kind": booking.place_kind,
+        "as": booking.place_kind,
         "cancel_by": utc(cancel_by(booking.policy.rules(), booking.starts_at)),
         "answer_by": utc(booking.answer_by),
         "booked_at": utc(booking.booked_at),
         "ended_at": utc(booking.ended_at),
-        "ended_why": booking.ended_why,
+        "ended_reason": booking.ended_why,
         "join_address": _join_address(meeting, user, held=booking.standing == Standing.HELD),
         "attendance": mark.attendance if mark else None,
         "intake": shown_intake(intake),
@@ -174,15 +169,11 @@ def shown_intake(intake: Intake | None) -> dict[str, Any] | None:
 
 def _shown_common(meeting: Meeting) -> dict[str, Any]:
     return {
-        "offering": {
-            "id": meeting.offering_id,
-            "name": meeting.offering.name,
-            "kind": meeting.offering.kind,
-        },
+        "offering": named_offering(meeting.offering),
         "title": meeting.title,
-        "instructor": {"id": meeting.instructor_id, "name": meeting.instructor.user.name},
+        "instructor": named_instructor(meeting.instructor),
         "status": meeting.status,
-        "called_off_why": meeting.called_off_why,
+        "called_off_reason": meeting.called_off_why,
     }
 
 

@@ -24,7 +24,7 @@ from bookings.api.fields import (
     local,
     utc,
 )
-from bookings.api.offerings import Named
+from bookings.api.references import Named, named_instructor
 from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
@@ -56,7 +56,7 @@ class SlotsAsked(Strict):
 
 class SlotShape(serializers.Serializer):
     """A start that can be booked now, on the reader's clock and on the instructor's. `burden` (0-20) is what its hour costs the
-    student; `fit` (0-100) how well it suits her and the instructor's day, with its reasons in words."""
+    student; `fit` (0-100) how well it suits her and the instructor's day, with its `fit_reasons` in words."""
 
     starts_at = serializers.DateTimeField()
     ends_at = serializers.DateTimeField()
@@ -67,7 +67,7 @@ class SlotShape(serializers.Serializer):
     instructor = Named()
     burden = serializers.IntegerField()
     fit = serializers.IntegerField()
-    reasons = serializers.ListField(child=serializers.CharField())
+    fit_reasons = serializers.ListField(child=serializers.CharField())
 
 
 class SlotList(serializers.Serializer):
@@ -144,8 +144,7 @@ def shown_slots(
     slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
 ) -> list[dict[str, Any]]:
     people = {
-        pk: ({"id": pk, "name": person.user.name}, zone_of_hours(person))
-        for pk, person in instructors.items()
+        pk: (named_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
     }
     return [
         {
@@ -158,7 +157,7 @@ def shown_slots(
             "instructor": people[slot.instructor_id][0],
             "burden": slot.burden,
             "fit": slot.fit,
-            "reasons": slot.reasons,
+            "fit_reasons": slot.reasons,
         }
         for slot in slots
     ]

@@ -17,9 +17,10 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Strict, utc
+from bookings.api.fields import AskedId, Id, Strict, Wired, utc
 from bookings.api.paging import PageAsked, page
-from bookings.api.places import KINDS, RosterStudent, shown_student
+from bookings.api.places import KINDS, shown_student
+from bookings.api.references import Named
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
@@ -32,14 +33,17 @@ from bookings.operations.waiting import (
 from bookings.queries.waiting import ranked, waiting_in, waiting_of
 
 
-class WaitingShape(serializers.Serializer):
-    """A place on a waiting list; `position` 1 is first of those who have no offer, and null is for whoever has one."""
+class WaitingShape(Wired):
+    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for whoever has one."""
 
+    wire = {"place_kind": "as"}
     id = serializers.IntegerField()
     meeting = serializers.IntegerField()
-    student = RosterStudent()
+    student = Named()
+    level = serializers.IntegerField()
+    unit = serializers.IntegerField()
     place_kind = serializers.ChoiceField(choices=KINDS)
-    position = serializers.IntegerField(allow_null=True)
+    rank = serializers.IntegerField(allow_null=True)
     joined_at = serializers.DateTimeField()
 
 
@@ -138,9 +142,9 @@ def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
     return {
         "id": row.pk,
         "meeting": row.meeting_id,
-        "student": shown_student(row.student, reader),
-        "place_kind": row.place_kind,
-        "position": row.rank,
+        **shown_student(row.student, reader),
+        "as": row.place_kind,
+        "rank": row.rank,
         "joined_at": utc(row.joined_at),
     }
 

@@ -69,6 +69,7 @@ class WeeklyOptionsAsked(Strict):
 class WeeklyTimeForm(Strict):
     """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
 
+    wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
     wall_at = Clock()
     without = serializers.ListField(child=Day(), max_length=60, required=False)
@@ -84,7 +85,7 @@ class WeeklyPlaceForm(WeeklyTimeForm):
 
 
 class WeeklyMoveForm(WeeklyTimeForm):
-    """Where the place moves to; `next_wall_at` moves the sibling's place that follows it to that time of the same weekday."""
+    """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
 
     next_wall_at = Clock(required=False)
 

@@ -4,11 +4,11 @@ from typing import Any
 
 from rest_framework import serializers
 
-from accounts.models import User
+from accounts.models import Instructor, User
 from bookings.access import name_for
-from bookings.api.fields import Clock, clock, local, utc
+from bookings.api.fields import Clock, Wired, clock, local, utc
 from bookings.api.hours import WEEKDAYS
-from bookings.api.offerings import Named
+from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
 from bookings.api.shapes import paged
 from bookings.clock import now
 from bookings.domain.explain import code_for_student
@@ -27,9 +27,10 @@ class ShiftShape(serializers.Serializer):
     to_time = Clock()
 
 
-class WeeklyTimeShape(serializers.Serializer):
+class WeeklyTimeShape(Wired):
     """A weekday and wall time of the instructor's clock; `shifts` is on the reader's, named in `time_zone`."""
 
+    wire = {"wall_at": "wall_time"}
     instructor = Named()
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
     wall_at = Clock()
@@ -67,9 +68,9 @@ class WeeklySideShape(WeeklyTimeShape):
 
 
 class WeeklyOptionShape(WeeklySideShape):
-    """An option; `next` is the sibling's that follows it, where a pair is to move."""
+    """An option; `following` is the sibling's that follows it, where a pair is to move."""
 
-    next = WeeklySideShape(allow_null=True)
+    following = WeeklySideShape(allow_null=True)
 
 
 class WeeklyOptionList(serializers.Serializer):
@@ -94,12 +95,12 @@ class WeeklyPlaceShape(WeeklyTimeShape):
     id = serializers.IntegerField()
     term = Named()
     student = Named()
-    offering = Named()
+    offering = OfferingNamed()
     lessons_promised = serializers.IntegerField()
     lessons = LessonShape(many=True)
     made_at = serializers.DateTimeField()
     ended_at = serializers.DateTimeField(allow_null=True)
-    ended_why = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
+    ended_reason = serializers.ChoiceField(choices=["", *(why.value for why in Ended)])
 
 
 WEEKLY_PAGE = paged(WeeklyPlaceShape)
@@ -115,7 +116,7 @@ def shown_options(found: FoundWeekly, user: User) -> list[dict[str, Any]]:
     return [
         {
             **_side(option, found, user),
-            "next": _side(following, found, user) if following is not None else None,
+            "following": _side(following, found, user) if following is not None else None,
         }
         for option, following in found.options
     ]
@@ -124,8 +125,7 @@ def shown_options(found: FoundWeekly, user: User) -> list[dict[str, Any]]:
 def _side(option: WeeklyOption, found: FoundWeekly, user: User) -> dict[str, Any]:
     return {
         **_time(
-            found.instructors[option.instructor_id].user.name,
-            option.instructor_id,
+            found.instructors[option.instructor_id],
             option.at.weekday,
             option.at.minute,
         ),
@@ -164,8 +164,8 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
         "id": place.pk,
         "term": {"id": place.term_id, "name": place.term.name},
         "student": {"id": place.student_id, "name": _called(place, user)},
-        "offering": {"id": place.offering_id, "name": place.offering.name},
-        **_time(place.instructor.user.name, place.instructor_id, place.weekday, place.wall_at),
+        "offering": named_offering(place.offering),
+        **_time(place.instructor, place.weekday, place.wall_at),
         "instructor_time_zone": place.zone,
         "time_zone": user.zone,
         "shifts": _shifts(shifts(held, user.zone)),
@@ -182,7 +182,7 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
         ],
         "made_at": utc(place.made_at),
         "ended_at": utc(place.ended_at),
-        "ended_why": place.ended_why,
+        "ended_reason": place.ended_why,
     }
 
 
@@ -195,11 +195,11 @@ def _called(place: WeeklyPlace, user: User) -> str:
     )
 
 
-def _time(instructor: str, instructor_id: int, weekday: int, wall_at: int) -> dict[str, Any]:
+def _time(instructor: Instructor, weekday: int, wall_at: int) -> dict[str, Any]:
     return {
-        "instructor": {"id": instructor_id, "name": instructor},
+        "instructor": named_instructor(instructor),
         "weekday": WEEKDAYS[weekday],
-        "wall_at": clock(wall_at),
+        "wall_time": clock(wall_at),
     }
 
 

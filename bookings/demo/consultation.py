@@ -61,7 +61,7 @@ def search(troupe: Troupe) -> Slots:
         "from": midnight(FIRST, HIS).isoformat(),
         "to": midnight(LAST + timedelta(days=1), HIS).isoformat(),
     }
-    consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]
+    consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]["id"]
     found = troupe.noor.get("slots/", offering=consultation, instructor=bram, limit=500, **bounds)
     slots = {instant_of(row["starts_at"]): row for row in found["results"]}
     expected = starts(WEEK, HIS, FIRST, LAST, minutes=25, step=30)
@@ -112,7 +112,7 @@ def book(troupe: Troupe, slots: Slots) -> int:
     noor, marlo = troupe.noor, troupe.marlo
     wanted = {
         "offering": troupe.offerings["Consultation"],
-        "instructor": troupe.bram.me["instructor"],
+        "instructor": troupe.bram.me["instructor"]["id"],
         "starts_at": slots[CHOSEN]["starts_at"],
     }
     hers = {**wanted, "intake": {"questions": [QUESTION], "pieces": "Study 4 in D"}}
@@ -170,7 +170,7 @@ def invitation(troupe: Troupe) -> str:
 
 def subscribe(troupe: Troupe, uid: str) -> Subscription:
     """A calendar app opens a feed and reads it back."""
-    address: str = troupe.noor.post("feeds/", {"label": "My calendar"}, status=201)["url"]
+    address: str = troupe.noor.post("feeds/", {"name": "My calendar"}, status=201)["address"]
     answer = fetch(address)
     check("the feed", (200, "text/calendar"), (answer.status, answer.headers.get_content_type()))
     event = read_calendar(answer.body.decode()).events.get(uid)
@@ -188,7 +188,7 @@ def brief(troupe: Troupe, booking: int) -> None:
     """A newer assessment reaches the brief of a booking that was made before it."""
     bram, ilse, student = troupe.bram, troupe.ilse, troupe.noor.me["students"][0]
     seen = bram.get(f"bookings/{booking}/brief/")
-    check("the question on Bram's brief", [QUESTION], seen["booking"]["intake"]["questions"])
+    check("the question on Bram's brief", [QUESTION], seen["intake"]["questions"])
     note = {
         "student": student["id"],
         "level": student["level"],

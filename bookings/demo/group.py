@@ -18,7 +18,7 @@ def fill(troupe: Troupe) -> int:
     dag = troupe.dag
     asked = {
         "offering": troupe.offerings["Studio class"],
-        "instructor": troupe.ilse.me["instructor"],
+        "instructor": troupe.ilse.me["instructor"]["id"],
         "title": TITLE,
         "places": 2,
     }
@@ -73,7 +73,7 @@ def pass_on(troupe: Troupe, meeting: int) -> None:
 def _roster(troupe: Troupe, meeting: int) -> list[str]:
     return sorted(
         row["student"]["name"]
-        for row in troupe.dag.get(f"meetings/{meeting}/roster/")["places"]
+        for row in troupe.dag.get(f"meetings/{meeting}/roster/")["results"]
         if row["standing"] == "HELD"
     )
 

@@ -184,10 +184,10 @@ def test_who_may_open_which_address(circle: Meeting, admin: User) -> None:
         )
         for shows, what in asked.items():
             sent = client.post(
-                "/api/v1/feeds/", {"label": "Phone", **what}, content_type="application/json"
+                "/api/v1/feeds/", {"name": "Phone", **what}, content_type="application/json"
             )
             answers[who, shows] = sent.status_code
-            assert sent.status_code != 201 or sent.json()["shows"] == shows
+            assert sent.status_code != 201 or sent.json()["kind"] == shows
     assert answers == {
         ("student", "roster"): 403,
         ("student", "free-busy"): 404,

@@ -146,7 +146,7 @@ class Acts:
             at = meeting.starts_at.astimezone(zone).time()
             return (meeting.instructor, at) == (
                 event.arguments["instructor"],
-                time.fromisoformat(event.arguments["wall_at"]),
+                time.fromisoformat(event.arguments["wall_time"]),
             )
         return True  # it may have been moved since, so neither its start nor its instructor tells
 
@@ -179,7 +179,7 @@ class Acts:
         if succeeded(event):
             starts = [instant(lesson["starts_at"]) for lesson in event.body["lessons"]]
         elif refused(event):
-            wall = time.fromisoformat(sent["wall_at"])
+            wall = time.fromisoformat(sent["wall_time"])
             days = [date.fromisoformat(day["on"]) for day in event.body.get("dates", ())]
             starts = [datetime.combine(day, wall, zone).astimezone(UTC) for day in days]
         else:

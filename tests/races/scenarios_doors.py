@@ -116,7 +116,7 @@ def days_away(school: School, _: object) -> Plan:
     """R12. She goes away on a day on which others are booking: refused with the list of what is in the way, or all called off."""
     ilse, day = school.instructor(), school.day()
     away = {"instructor": ilse.pk, "first_on": f"{day:%Y-%m-%d}", "last_on": f"{day:%Y-%m-%d}"}
-    bodies = [away, away, {**away, "call_off_why": "Ilse is ill that day."}]
+    bodies = [away, away, {**away, "call_off_reason": "Ilse is ill that day."}]
     orders = [
         _admin(school, "days-away", f"{API}days-away/", body, 0.1 + 0.1 * i)
         for i, body in enumerate(bodies)
@@ -127,7 +127,7 @@ def days_away(school: School, _: object) -> Plan:
 def dismissal(school: School, _: object) -> Plan:
     """R13. She leaves the school while others are booking with her: refused with the list of what is in the way, or all called off."""
     ilse, day = school.instructor(), school.day()
-    bodies: list[dict[str, object]] = [{}, {}, {"call_off_why": "Ilse has left the school."}]
+    bodies: list[dict[str, object]] = [{}, {}, {"call_off_reason": "Ilse has left the school."}]
     path = f"{API}instructors/{ilse.pk}/dismiss/"
     orders = [
         _admin(school, "dismiss", path, {**body}, 0.1 + 0.1 * i, instructor=ilse.pk)
@@ -225,7 +225,7 @@ def feed(school: School, _: object) -> Plan:
             elif hit.status not in {200, 404}:
                 wrong.append(f"the address during a renewal: {hit.status}")
         # Renewals take turns on the feed's row: one address is the newest, every other one is nothing.
-        paths = {urlsplit(hit.body["url"]).path for hit in renewed if hit.status == 200}
+        paths = {urlsplit(hit.body["address"]).path for hit in renewed if hit.status == 200}
         now_open = [
             ask(port, Shot(operation="fetch", path=path, method="GET")).status for path in paths
         ]
@@ -247,7 +247,7 @@ def _owner(client: Client) -> User:
 def _admin(
     school: School, operation: str, path: str, body: dict[str, Any], delay: float, **told: Any
 ) -> Shot:
-    told["call_off"] = "call_off_why" in body
+    told["call_off"] = "call_off_reason" in body
     return Shot(
         operation=operation, path=path, token=school.admin_token, body=body, delay=delay, told=told
     )

@@ -189,7 +189,7 @@ def weekly(school: School, _: object) -> Plan:
     for number, client in enumerate(students):
         when = {
             "weekday": school.random.choice(("MO", "TU", "WE")),
-            "wall_at": school.random.choice(("10:00", "10:30", "11:00")),
+            "wall_time": school.random.choice(("10:00", "10:30", "11:00")),
         }
         for turn, instructor in enumerate(pair if number % 2 else pair[::-1]):
             body = {

@@ -188,7 +188,7 @@ def _renew(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
         mark for mark in desk.marks if not (isinstance(mark, tuple) and mark[:2] == ("feed", feed))
     )
     yield desk._replace(marks=frozenset(kept)).marked(
-        ("feed", feed, secret_of(event.body.get("url", "")))
+        ("feed", feed, secret_of(event.body.get("address", "")))
     )
 
 

@@ -192,7 +192,7 @@ TERM = {
 
 
 def _weekly(world: World) -> dict[str, Any]:
-    at = {"weekday": "TH", "wall_at": "12:00"}
+    at = {"weekday": "TH", "wall_time": "12:00"}
     place = world.weekly
     whose = {
         "term": place.term_id,
@@ -278,7 +278,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "meetings/<id:pk>/call-off/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/call-off/",
         (404, 404, 404, 200, 404, 200),
-        lambda w: {"why": "A broken string"},
+        lambda w: {"reason": "A broken string"},
     ),
     ("POST", "meetings/<id:pk>/reinstate/"): Route(
         lambda w: f"meetings/{w.off.pk}/reinstate/", (404, 404, 404, 200, 404, 200)
@@ -331,7 +331,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "move-requests/<id:pk>/refuse/"): Route(
         lambda w: f"move-requests/{w.ask.pk}/refuse/",
         (403, 404, 404, 200, 404, 200),
-        lambda w: {"words": "A recital that day"},
+        lambda w: {"reason": "A recital that day"},
     ),
     ("GET", "teaching-hours/"): Route(
         lambda w: f"teaching-hours/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
@@ -390,7 +390,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "instructors/<id:pk>/dismiss/"): Route(
         lambda w: f"instructors/{w.school.wren.pk}/dismiss/",
         (403, 403, 403, 403, 403, 200),
-        lambda w: {"call_off_why": "She moves on."},
+        lambda w: {"call_off_reason": "She moves on."},
     ),
     ("GET", "busy-calendars/"): Route(lambda w: "busy-calendars/", (200, 200, 200, 200, 200, 403)),
     ("POST", "busy-calendars/"): Route(
@@ -448,7 +448,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "weekly-places/<id:pk>/move/"): Route(
         lambda w: f"weekly-places/{w.weekly.pk}/move/",
         (200, 404, 404, 403, 404, 200),
-        lambda w: {"weekday": "TH", "wall_at": "12:00"},
+        lambda w: {"weekday": "TH", "wall_time": "12:00"},
     ),
     ("GET", "assessments/"): Route(lambda w: "assessments/", (403, 403, 403, 200, 200, 403)),
     ("POST", "assessments/"): Route(
@@ -478,7 +478,7 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: {"reason": "A question"},
     ),
     ("GET", "feeds/"): Route(lambda w: "feeds/", _all(200)),
-    ("POST", "feeds/"): Route(lambda w: "feeds/", _all(201), lambda w: {"label": "Tablet"}),
+    ("POST", "feeds/"): Route(lambda w: "feeds/", _all(201), lambda w: {"name": "Tablet"}),
     ("GET", "feeds/<id:pk>/"): Route(
         lambda w: f"feeds/{w.feed.pk}/", (200, 404, 404, 404, 404, 404)
     ),

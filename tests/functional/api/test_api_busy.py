@@ -57,7 +57,7 @@ def test_an_address_is_added_and_only_its_host_is_shown(noors: Api) -> None:
 def test_a_file_is_read_at_once_and_closes_starts(school: School, noors: Api) -> None:
     """Its hour is not offered any more and a booking into it says so; the student's clash is listed for her and not for the instructor."""
     booked = school.booked()
-    added = noors.post("busy-calendars/", {"name": "Dentist", "ics": ICS})
+    added = noors.post("busy-calendars/", {"name": "Dentist", "calendar": ICS})
     assert (added.status, added.json["host"], added.json["next_at"]) == (201, "", None)
     assert added.json["fetched_at"] is not None
     assert BusyPeriod.objects.get().starts_at == FRIDAY
@@ -82,7 +82,7 @@ def test_a_file_is_read_at_once_and_closes_starts(school: School, noors: Api) ->
 def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -> None:
     """An admin is told which meeting, and neither the calendar nor its name; a colleague is told nothing."""
     meeting = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
-    Api(school.ilse.user).post("busy-calendars/", {"name": "Orchestra", "ics": ICS})
+    Api(school.ilse.user).post("busy-calendars/", {"name": "Orchestra", "calendar": ICS})
     asked = f"busy-calendars/?instructor={school.ilse.pk}"
     hers, admins = Api(school.ilse.user).get(asked).json, Api(school.dag).get(asked).json
     assert (
@@ -97,7 +97,7 @@ def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -
 def test_a_guardian_adds_for_her_child_and_nobody_else_sees_it(school: School) -> None:
     """Posy has no account: Hedda adds; instructors, admins and other families find nothing at that address."""
     added = Api(school.hedda).post(
-        "busy-calendars/", {"name": "Swimming", "ics": ICS, "student": school.posy.pk}
+        "busy-calendars/", {"name": "Swimming", "calendar": ICS, "student": school.posy.pk}
     )
     assert added.status == 201
     path = f"busy-calendars/{added.json['id']}/"
@@ -110,17 +110,17 @@ def test_a_guardian_adds_for_her_child_and_nobody_else_sees_it(school: School) -
 @pytest.mark.parametrize(
     "sent",
     [
-        {"name": "Both", "ics": ICS, "address": URL},
+        {"name": "Both", "calendar": ICS, "address": URL},
         {"name": "Neither"},
-        {"name": "", "ics": ICS},
-        {"name": "a" * 61, "ics": ICS},
-        {"name": "A list", "ics": [ICS]},
-        {"name": "Empty", "ics": ""},
+        {"name": "", "calendar": ICS},
+        {"name": "a" * 61, "calendar": ICS},
+        {"name": "A list", "calendar": [ICS]},
+        {"name": "Empty", "calendar": ""},
         {"name": "Port", "address": "https://calendar.rowanmere.example:8443/a.ics"},
         {"name": "Inside", "address": "https://localhost/a.ics"},
-        {"name": "Broken", "ics": BROKEN["30 February"].decode()},
-        {"name": "Bomb", "ics": BOMBS["by the second"].decode()},
-        {"name": "Long", "ics": BOMBS["longer than 2 MB"].decode()},
+        {"name": "Broken", "calendar": BROKEN["30 February"].decode()},
+        {"name": "Bomb", "calendar": BOMBS["by the second"].decode()},
+        {"name": "Long", "calendar": BOMBS["longer than 2 MB"].decode()},
     ],
     ids=lambda sent: str(sent["name"])[:9],
 )
@@ -136,5 +136,7 @@ def test_what_cannot_be_read_is_refused_and_nothing_is_stored(
 
 def test_what_is_longer_than_any_calendar_is_not_read(noors: Api) -> None:
     """413 before the body is parsed, and elsewhere the limit stays what it was."""
-    assert noors.post("busy-calendars/", {"name": "Long", "ics": "a" * 3_100_000}).status == 413
-    assert noors.post("feeds/", {"label": "a" * 200_000}).status == 413
+    assert (
+        noors.post("busy-calendars/", {"name": "Long", "calendar": "a" * 3_100_000}).status == 413
+    )
+    assert noors.post("feeds/", {"name": "a" * 200_000}).status == 413

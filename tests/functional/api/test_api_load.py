@@ -115,7 +115,7 @@ def test_minors_night(school: School):
     )
     assert (reply.status, reply.code) == (409, "minor-hours")
     assert "07:00 on Sunday 7 March 2027 (Sydney)" in reply.json["detail"]
-    (reason,) = explain(school.hedda, school, late, student=school.posy.pk).json["reasons"]
+    (reason,) = explain(school.hedda, school, late, student=school.posy.pk).json["refusals"]
     assert (reason["rule"], reason["numbers"]["local_start"]) == (
         "a minor's hours",
         "2027-03-07T07:00:00+11:00",
@@ -129,25 +129,26 @@ def test_staff_read_the_numbers_and_which_meeting_a_student_reads_not_free(two_h
     school = two_hours
     half_past_ten = NOON - timedelta(hours=2, minutes=30)
     for who in (school.ilse.user, school.dag):
-        (reason,) = explain(who, school, half_past_ten).json["reasons"]
+        (reason,) = explain(who, school, half_past_ten).json["refusals"]
         assert (reason["rule"], reason["code"]) == ("run", "load-run")
-        assert reason["sentence"].startswith("120 minutes in a row would become 145:")
+        assert reason["detail"].startswith("120 minutes in a row would become 145:")
         assert reason["numbers"] == {
             "limit_minutes": 120,
             "taught_minutes": 120,
             "would_be_minutes": 145,
         }
-        (taken,) = explain(who, school, NOON - timedelta(minutes=30)).json["reasons"]
-        assert taken["meeting"]["offering"] == "Long lesson"
+        (taken,) = explain(who, school, NOON - timedelta(minutes=30)).json["refusals"]
+        assert taken["offering"]["name"] == "Long lesson"
         assert taken["numbers"]["kind"] == "meeting"
     for start in (half_past_ten, NOON - timedelta(minutes=30)):
-        (told,) = explain(school.noor.user, school, start).json["reasons"]
+        (told,) = explain(school.noor.user, school, start).json["refusals"]
         assert told == {
             "rule": "not free",
             "code": "taken",
-            "sentence": "That time is not free: choose another.",
+            "detail": "That time is not free: choose another.",
             "numbers": {},
             "meeting": None,
+            "offering": None,
         }
 
 
@@ -155,8 +156,8 @@ def test_an_offered_start_says_how_well_it_fits(school: School):
     """No reason stands against it; its fit and words are those of the search."""
     school.released(school.noor, school.ilse)
     told = explain(school.noor.user, school, NOON + timedelta(hours=2)).json
-    assert (told["offered"], told["reasons"]) == (True, [])
-    assert "With the instructor of the latest assessment." in told["suits"]
+    assert (told["offered"], told["refusals"]) == (True, [])
+    assert "With the instructor of the latest assessment." in told["fit_reasons"]
     wanted = urlencode(
         {
             "offering": school.consultation.pk,

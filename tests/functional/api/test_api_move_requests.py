@@ -42,19 +42,19 @@ def end_by(school: School, way: str, booking: Booking) -> None:
         )
     elif way == "call-off":
         reply = Api(school.ilse.user).post(
-            f"meetings/{booking.meeting_id}/call-off/", {"why": "A broken string"}, match="*"
+            f"meetings/{booking.meeting_id}/call-off/", {"reason": "A broken string"}, match="*"
         )
     elif way == "days-away":
         days = {
             "instructor": school.ilse.pk,
             "first_on": "2027-03-05",
             "last_on": "2027-03-05",
-            "call_off_why": "A concert",
+            "call_off_reason": "A concert",
         }
         reply = Api(school.ilse.user).post("days-away/", days)
     else:
         reply = dag.post(
-            f"instructors/{school.ilse.pk}/dismiss/", {"call_off_why": "She moves on."}
+            f"instructors/{school.ilse.pk}/dismiss/", {"call_off_reason": "She moves on."}
         )
     assert reply.status < 300, reply.body
 
@@ -71,21 +71,21 @@ def test_an_end_closes_what_was_asked(school: School, way: str) -> None:
 
 
 def test_yes_moves_the_lesson(school: School) -> None:
-    """The family reads "open", the instructor accepts, the booking is at the start asked for and the family reads "accepted"."""
+    """The family reads "OPEN", the instructor accepts, the booking is at the start asked for and the family reads "ACCEPTED"."""
     asked = ask(school)
-    assert (asked["state"], asked["stands_at"], asked["starts_at"]) == (
-        "open",
+    assert (asked["standing"], asked["stands_at"], asked["starts_at"]) == (
+        "OPEN",
         rfc3339(FRIDAY),
         rfc3339(WANTED),
     )
     done = answer(school, asked, "accept")
-    assert (done.status, done.json["state"], done.json["stands_at"]) == (
+    assert (done.status, done.json["standing"], done.json["stands_at"]) == (
         200,
-        "accepted",
+        "ACCEPTED",
         rfc3339(WANTED),
     )
     assert Booking.objects.get(pk=asked["booking"]).starts_at == WANTED
-    (seen,) = Api(school.noor.user).get("move-requests/?state=accepted").json["results"]
+    (seen,) = Api(school.noor.user).get("move-requests/?standing=ACCEPTED").json["results"]
     assert seen["answered_at"] == rfc3339(NOW)
 
 
@@ -93,8 +93,8 @@ def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
     """Nothing moves; the family gets one plain letter with her words, since no calendar asked; a second answer is refused."""
     asked = ask(school)
     assert (
-        answer(school, asked, "refuse", {"words": "I rehearse on Fridays."}).json["state"]
-        == "refused"
+        answer(school, asked, "refuse", {"reason": "I rehearse on Fridays."}).json["standing"]
+        == "REFUSED"
     )
     assert Booking.objects.get(pk=asked["booking"]).starts_at == FRIDAY
     told = OutboxMessage.objects.get(title__startswith="Not moved")

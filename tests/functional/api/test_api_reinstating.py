@@ -18,7 +18,7 @@ def test_what_was_called_off_takes_place_after_all(school: School) -> None:
     for api in (noor, marlo):
         assert api.post("bookings/", {"meeting": meeting.pk}).status == 201
     path = f"meetings/{meeting.pk}/"
-    off = ilse.post(path + "call-off/", {"why": "A broken string"}, match=ilse.etag(path))
+    off = ilse.post(path + "call-off/", {"reason": "A broken string"}, match=ilse.etag(path))
     assert (
         marlo.post(
             "bookings/",
@@ -27,14 +27,19 @@ def test_what_was_called_off_takes_place_after_all(school: School) -> None:
         == 201
     )
     back = ilse.post(path + "reinstate/", match=off.etag)
-    assert (back.status, back.json["status"], back.json["taken"], back.json["called_off_why"]) == (
+    assert (
+        back.status,
+        back.json["status"],
+        back.json["taken"],
+        back.json["called_off_reason"],
+    ) == (
         200,
         "CONFIRMED",
         1,
         "",
     )
     assert back.json["left_out"] == [
-        {"id": school.marlo.pk, "name": "Marlo Vance", "code": "own-clash"}
+        {"student": {"id": school.marlo.pk, "name": "Marlo Vance"}, "code": "own-clash"}
     ]
     assert back.etag == ilse.etag(path)
     assert ilse.post(path + "reinstate/", match=off.etag).code == "stale"
@@ -52,9 +57,9 @@ def test_an_instructor_reads_a_minors_first_name_and_an_admin_her_whole_one(scho
             "bookings/", {"meeting": meeting.pk, "student": school.posy.pk}
         )
         assert booked.status == 201
-        Api(who).post(f"meetings/{meeting.pk}/call-off/", {"why": "A broken string"}, match="*")
+        Api(who).post(f"meetings/{meeting.pk}/call-off/", {"reason": "A broken string"}, match="*")
         cast.make_booking(
             cast.make_meeting(school.consultation, school.wren, meeting.starts_at), school.posy
         )
         back = Api(who).post(f"meetings/{meeting.pk}/reinstate/", match="*")
-        assert [one["name"] for one in back.json["left_out"]] == [name]
+        assert [one["student"]["name"] for one in back.json["left_out"]] == [name]

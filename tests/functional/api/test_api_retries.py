@@ -96,7 +96,7 @@ def test_keys_are_each_persons_own(school: School, noor: Api) -> None:
         .status
         == 201
     )
-    assert noor.post("feeds/", {"label": "Phone"}, key="one").status == 201
+    assert noor.post("feeds/", {"name": "Phone"}, key="one").status == 201
 
 
 @pytest.mark.parametrize("header", ["plain", '"open', '""', '"a"b"', '"\x7f"', f'"{"x" * 256}"'])
@@ -109,12 +109,12 @@ def test_a_key_is_a_quoted_string(school: School, noor: Api, header: str) -> Non
 
 def test_a_secret_is_never_kept(school: School, noor: Api) -> None:
     """The retry of what showed a secret is told that it is done, and where to look; the secret is in no stored row."""
-    opened = noor.post("feeds/", {"label": "Phone"}, key="one")
-    again = noor.post("feeds/", {"label": "Phone"}, key="one")
+    opened = noor.post("feeds/", {"name": "Phone"}, key="one")
+    again = noor.post("feeds/", {"name": "Phone"}, key="one")
     assert (again.code, again.json["location"]) == ("already-done", opened.headers["Location"])
-    assert same(again, noor.post("feeds/", {"label": "Phone"}, key="one"))
+    assert same(again, noor.post("feeds/", {"name": "Phone"}, key="one"))
     assert Feed.objects.count() == 1
-    secret = opened.json["url"].rpartition("/")[2].removesuffix(".ics")
+    secret = opened.json["address"].rpartition("/")[2].removesuffix(".ics")
     assert all(secret not in row.body for row in KeptAnswer.objects.all())
 
 

@@ -138,7 +138,7 @@ def test_what_is_made_comes_with_its_tag(school: School) -> None:
     for api, path, body in (
         (ilse, "extra-hours/", {"on": "2027-03-20", "opens": "06:00", "closes": "07:00"}),
         (ilse, "days-away/", days),
-        (noor, "feeds/", {"label": "Phone"}),
+        (noor, "feeds/", {"name": "Phone"}),
     ):
         made = api.post(path, body)
         assert made.etag == api.etag(made.headers["Location"]), path
@@ -147,19 +147,19 @@ def test_what_is_made_comes_with_its_tag(school: School) -> None:
 def test_two_who_renew_one_address(school: School) -> None:
     """The second is told to read again: else the address that the first has just been shown would be dead without a word."""
     noor = Api(school.noor.user)
-    opened = noor.post("feeds/", {"label": "Phone"})
+    opened = noor.post("feeds/", {"name": "Phone"})
     path = opened.headers["Location"]
     renewed = noor.post(path + "renew/", match=opened.etag)
     assert noor.post(path + "renew/", match=opened.etag).code == "stale"
     assert noor.delete(path, match=opened.etag).code == "stale"
-    assert Api().get("/calendar/" + renewed.json["url"].rpartition("/")[2]).status == 200
+    assert Api().get("/calendar/" + renewed.json["address"].rpartition("/")[2]).status == 200
 
 
 def test_a_calendar_that_reads_a_feed_changes_no_version(school: School) -> None:
     """What its owner does is not made stale by a telephone that reads in the background."""
     noor = Api(school.noor.user)
-    opened = noor.post("feeds/", {"label": "Phone"})
-    assert Api().get("/calendar/" + opened.json["url"].rpartition("/")[2]).status == 200
+    opened = noor.post("feeds/", {"name": "Phone"})
+    assert Api().get("/calendar/" + opened.json["address"].rpartition("/")[2]).status == 200
     assert Feed.objects.get().fetched_at is not None
     assert noor.delete(opened.headers["Location"], match=opened.etag).status == 204
 
@@ -180,7 +180,11 @@ def test_an_exception_over_somebody_who_has_just_joined(school: School) -> None:
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/"
-    ahead = {"student": school.marlo.pk, "reason": "Her exam is on Monday", "ahead_of_queue": True}
+    ahead = {
+        "student": school.marlo.pk,
+        "reason": "Her exam is on Monday",
+        "ahead_of_waiting_list": True,
+    }
     seen = {dag.etag(path + part) for part in ("", "roster/", "waiting-list/")}
     assert len(seen) == 1
     (read,) = seen
@@ -233,7 +237,7 @@ def test_one_tag_used_many_times_at_once_is_good_for_one_change() -> None:
     """Read once, sent by ten at the same instant: one change of the account, one renewal, one removal; all others are told 412."""
     school = make_school()
     noor, dag = Api(school.noor.user), Api(school.dag)
-    feed = noor.post("feeds/", {"label": "Phone"})
+    feed = noor.post("feeds/", {"name": "Phone"})
     meeting = school.class_on(starts_at=FRIDAY)
     for student in (school.noor, school.marlo):
         cast.make_booking(meeting, student)

@@ -72,8 +72,8 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
         cast.make_student("Niamh Corrib", "Europe/Dublin"),
     )
     place = marlo.post("bookings/", {"meeting": meeting.pk})
-    assert noor.post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 1
-    assert Api(niamh.user).post(f"meetings/{meeting.pk}/waiting-list/", {}).json["position"] == 2
+    assert noor.post(f"meetings/{meeting.pk}/waiting-list/", {}).json["rank"] == 1
+    assert Api(niamh.user).post(f"meetings/{meeting.pk}/waiting-list/", {}).json["rank"] == 2
     post.at(LEFT - timedelta(minutes=1))
     post._clock.move_to(LEFT)
     assert marlo.post(place.headers["Location"] + "cancel/", match=place.etag).status == 200
@@ -117,7 +117,7 @@ def test_an_admins_exception_over_the_api(school: School) -> None:
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/roster/"
     asked = {"student": school.marlo.pk, "reason": "Her exam is on Monday"}
     assert dag.post(path, asked).code == "no-place"
-    ahead, match = {**asked, "ahead_of_queue": True}, dag.etag(path)
+    ahead, match = {**asked, "ahead_of_waiting_list": True}, dag.etag(path)
     assert dag.post(path, {**ahead, "reason": ""}, match=match).code == "invalid"
     assert dag.post(path, ahead).code == "version-needed"
     assert dag.post(path, ahead, match=match).status == 201
@@ -154,7 +154,7 @@ def test_pages_and_api_tell_one_rank(school: School, post: Post) -> None:
     (hers,) = Api(niamh.user).get("waiting-places/").json["results"]
     (first,) = Api(school.ilse.user).get(path).json["results"]
     assert hers == first
-    assert (hers["position"], hers["student"]["id"]) == (1, niamh.pk)
+    assert (hers["rank"], hers["student"]["id"]) == (1, niamh.pk)
     assert rank_on_pages(niamh, "/my-lessons/") == "first"
     assert rank_on_pages(niamh, f"/meetings/{meeting.pk}/") == "first"
     roster = text_of(as_user(school.ilse.user).get(f"/meetings/{meeting.pk}/"))
@@ -167,7 +167,7 @@ def test_who_is_offered_a_place_on_joining_has_no_rank(school: School) -> None:
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)
     joined = Api(school.noor.user).post(f"meetings/{meeting.pk}/waiting-list/", {})
-    assert (joined.status, joined.json["position"]) == (201, None)
+    assert (joined.status, joined.json["rank"]) == (201, None)
     assert len(Api(school.noor.user).get("offers/").json["results"]) == 1
 
 

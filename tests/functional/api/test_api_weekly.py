@@ -21,7 +21,7 @@ SPRING = {
     "lessons_promised": 12,
     "breaks": [{"first_on": "2027-02-15", "last_on": "2027-02-21", "name": "Half-term"}],
 }
-TUESDAY = {"weekday": "TU", "wall_at": "16:30"}
+TUESDAY = {"weekday": "TU", "wall_time": "16:30"}
 
 
 @pytest.fixture(autouse=True)
@@ -146,7 +146,7 @@ def test_options_say_what_holds_and_what_fails(school: School, place: dict[str, 
         for row in results
     ]
     assert ranks == sorted(ranks)
-    (option,) = (row for row in results if (row["weekday"], row["wall_at"]) == ("TU", "16:30"))
+    (option,) = (row for row in results if (row["weekday"], row["wall_time"]) == ("TU", "16:30"))
     assert [(day["on"], day["code"]) for day in option["failed"]] == [("2027-03-02", "taken")]
     assert (len(option["held"]), option["instructor_time_zone"]) == (11, "Europe/Dublin")
     refusal = marlo.post("weekly-places/", {**place, **TUESDAY}, key="once")
@@ -185,7 +185,9 @@ def test_a_list_of_places_costs_the_same_whatever_its_length(
     """Places, meetings, bookings: three queries for one or three places; filters leave the others out."""
     for who, at_ in ((school.marlo, "16:30"), (school.noor, "17:30"), (school.marlo, "18:30")):
         assert (
-            Api(who.user).post("weekly-places/", {**place, "weekday": "TU", "wall_at": at_}).status
+            Api(who.user)
+            .post("weekly-places/", {**place, "weekday": "TU", "wall_time": at_})
+            .status
             == 201
         )
     with django_assert_max_num_queries(3):
@@ -213,20 +215,20 @@ def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict
     (beside,) = guardian.get(asked(theirs, student=lark.pk, after_place=first.json["id"])).json[
         "results"
     ]
-    assert (beside["weekday"], beside["wall_at"]) == ("TU", "17:00")
+    assert (beside["weekday"], beside["wall_time"]) == ("TU", "17:00")
     guardian.post(
-        "weekly-places/", {**theirs, "weekday": "TU", "wall_at": "17:00", "student": lark.pk}
+        "weekly-places/", {**theirs, "weekday": "TU", "wall_time": "17:00", "student": lark.pk}
     )
     OutboxMessage.objects.all().delete()
     proposed = guardian.get(f"weekly-places/options/?moving={first.json['id']}&limit=100").json[
         "results"
     ]
-    pairs = {(row["weekday"], row["wall_at"], row["next"]["wall_at"]) for row in proposed}
+    pairs = {(row["weekday"], row["wall_time"], row["following"]["wall_time"]) for row in proposed}
     assert ("TU", "17:00", "17:30") in pairs
-    assert all(row["next"]["weekday"] == row["weekday"] for row in proposed)
-    to = {"weekday": "TU", "wall_at": "18:00", "next_wall_at": "18:30"}
+    assert all(row["following"]["weekday"] == row["weekday"] for row in proposed)
+    to = {"weekday": "TU", "wall_time": "18:00", "next_wall_time": "18:30"}
     moved = guardian.post(first.headers["Location"] + "move/", to, match=first.etag).json["results"]
-    assert [(row["student"]["id"], row["wall_at"]) for row in moved] == [
+    assert [(row["student"]["id"], row["wall_time"]) for row in moved] == [
         (kit.pk, "18:00"),
         (lark.pk, "18:30"),
     ]
@@ -247,7 +249,7 @@ def test_leaving_a_place(
     assert marlo.post(path).code == "version-needed"
     left = marlo.post(path, match=made.etag)
     assert (
-        left.json["ended_why"],
+        left.json["ended_reason"],
         [lesson["standing"] for lesson in left.json["lessons"][-2:]],
     ) == ("left", ["HELD", "ENDED"])
     assert marlo.post(path, match="*").code == "already-ended"
@@ -264,10 +266,10 @@ def test_leaving_a_place(
         (422, "not-taught", {"instructor": "wren"}),
         (404, "not-found", {"student": 999}),
         (422, "invalid", {"weekday": "XX"}),
-        (422, "invalid", {"wall_at": "25:00"}),
-        (422, "invalid", {"wall_at": "24:00"}),
-        (409, "term-dates", {"wall_at": "16:31"}),
-        (409, "term-dates", {"wall_at": "03:00"}),
+        (422, "invalid", {"wall_time": "25:00"}),
+        (422, "invalid", {"wall_time": "24:00"}),
+        (409, "term-dates", {"wall_time": "16:31"}),
+        (409, "term-dates", {"wall_time": "03:00"}),
     ],
 )
 def test_what_cannot_be_taken(
@@ -283,7 +285,9 @@ def test_what_cannot_be_taken(
 
 def test_a_minors_surname_stays_with_her_family(school: School, place: dict[str, int]) -> None:
     """Her guardian reads the whole name of Posy's place, her instructor the first name."""
-    made = Api(school.hedda).post("weekly-places/", {**place, "weekday": "TU", "wall_at": "09:00"})
+    made = Api(school.hedda).post(
+        "weekly-places/", {**place, "weekday": "TU", "wall_time": "09:00"}
+    )
     assert made.json["student"]["name"] == "Posy Lindqvist-Reed"
     assert b"Lindqvist" not in Api(school.ilse.user).get("weekly-places/").body
 
@@ -305,7 +309,7 @@ def test_a_family_does_not_learn_how_full_the_instructors_day_is(
             for option in Api(who)
             .get(asked(place, student=school.noor.pk, earliest="10:30", latest="14:30", limit=100))
             .json["results"]
-            if (option["weekday"], option["wall_at"]) == ("TU", "16:30")
+            if (option["weekday"], option["wall_time"]) == ("TU", "16:30")
         ]
         assert option["failed"] == [{**taken, "code": code}]
         refused = Api(who).post("weekly-places/", {**place, **TUESDAY, "student": school.noor.pk})

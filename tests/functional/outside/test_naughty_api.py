@@ -86,7 +86,7 @@ def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) 
     noor, ilse = Person(school.noor.user), Person(school.ilse.user)
     meetings = [school.class_on(starts_at=FRIDAY + timedelta(days=day)) for day in range(BATCH)]
     bookings = [cast.make_booking(meeting, school.noor) for meeting in meetings]
-    feed = noor.sends("post", "feeds/", "label", "Phone")["url"]
+    feed = noor.sends("post", "feeds/", "name", "Phone")["address"]
     name, kept = school.noor.user.name, 0
     for first in range(0, len(naughty), BATCH):
         titles, names, last = {}, {}, OutboxMessage.objects.order_by("pk").last()
@@ -125,8 +125,8 @@ def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) 
     assert kept > 0.8 * len(naughty)
 
 
-def test_no_label_or_room_breaks_a_calendar(school: School, naughty: list[str]) -> None:
-    """As the label of a feed and as the address of a room: refused with the field's name, or kept; then the feed is whole."""
+def test_no_name_or_room_breaks_a_calendar(school: School, naughty: list[str]) -> None:
+    """As the name of a feed and as the address of a room: refused with the field's name, or kept; then the feed is whole."""
     marlo, noor, ilse, meeting = (
         Person(school.marlo.user),
         Person(school.noor.user),
@@ -134,10 +134,10 @@ def test_no_label_or_room_breaks_a_calendar(school: School, naughty: list[str]) 
         school.class_on(),
     )
     cast.make_booking(meeting, school.noor)
-    feed = noor.sends("post", "feeds/", "label", "Phone")["url"]
+    feed = noor.sends("post", "feeds/", "name", "Phone")["address"]
     for text in naughty:
-        if (opened := marlo.sends("post", "feeds/", "label", text)) is not None:
-            assert meetings_in(marlo.fetches(opened["url"])) == {}, text
+        if (opened := marlo.sends("post", "feeds/", "name", text)) is not None:
+            assert meetings_in(marlo.fetches(opened["address"])) == {}, text
         if (
             room := ilse.sends("patch", f"meetings/{meeting.pk}/", "join_address", text)
         ) is not None:
