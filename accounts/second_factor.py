@@ -59,9 +59,11 @@ def factors_of(user: User) -> QuerySet[Authenticator]:
 
 
 def session_counts(request: HttpRequest, user: User) -> bool:
-    """Whether the session of this request may act for `user`: it gave the code, or none is needed."""
+    """Whether the session of this request may act for `user`: it gave the code of a factor that is still there, or none is needed."""
+    if not is_required(user):
+        return True
     records = get_authentication_records(request, user)
-    return any(record["method"] == "mfa" for record in records) or not is_required(user)
+    return any(record["method"] == "mfa" for record in records) and factors_of(user).exists()
 
 
 def token_counts(user: User, made_at: datetime) -> bool:

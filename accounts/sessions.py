@@ -1,6 +1,9 @@
 """What keeps a person signed in: the sessions of their browsers and the tokens of their programs."""
 
+from datetime import datetime
+
 from django.apps import apps
+from django.contrib.sessions.models import Session
 from django.db.models import F, QuerySet
 
 from accounts.models import User
@@ -20,3 +23,9 @@ def end_sessions_and_tokens(user: User) -> None:
     User.objects.filter(pk=user.pk).update(session_epoch=F("session_epoch") + 1)
     user.refresh_from_db(fields=["session_epoch"])
     tokens().filter(user=user).delete()
+
+
+def forget_expired(*, now: datetime) -> None:
+    """Deletes what has expired. `now` is the machine's clock, by which the libraries stamped it."""
+    Session.objects.filter(expire_date__lt=now).delete()
+    tokens().filter(expiry__lt=now).delete()

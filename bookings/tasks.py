@@ -9,6 +9,7 @@ import structlog
 from celery import shared_task
 from django.conf import settings
 
+from accounts.sessions import forget_expired
 from bookings import clock, door, outbox
 from bookings.domain.errors import Refused
 from bookings.inbound.fetching import fetch
@@ -38,7 +39,8 @@ def drain_outbox() -> int:
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
     """Ends offers whose time to answer has passed, offers what stands free, closes requests to move what has begun, asks after
-    yesterday's meetings; empties what is old and keeps the zone rules by which people are told their hours.
+    yesterday's meetings; empties what is old, expired sessions and tokens too; keeps the zone rules by which people are told
+    their hours.
 
     Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
     """
@@ -49,6 +51,7 @@ def enqueue_due() -> None:
     door.write(lambda: ask_to_finish(now=now), now=now)
     outbox.erase_old_bodies(now)
     forget_old_answers(now)
+    door.write(lambda: forget_expired(now=clock.machine()), now=now)
     door.write(lambda: keep_zone_rules(now=now), now=now)
 
 

@@ -163,6 +163,18 @@ def test_enrolling_ends_every_other_session_and_all_tokens(db: None, required: N
 
 
 @committed
+def test_taking_the_factor_away_closes_the_pages_at_once(db: None, required: None) -> None:
+    """That the session once passed a factor which is no more does not count: a new one is set up first."""
+    dag = make_admin(password=PASSWORD, email="dag@rowanmere.example")
+    here = signed_in(dag)
+    enrol(here)
+    here.post("/accounts/2fa/totp/deactivate/")
+    assert not Authenticator.objects.exists()
+    assert here.get("/people/").url == ENROL
+    assert here.get("/api/v1/me/").status_code == 401
+
+
+@committed
 def test_making_new_recovery_codes_ends_nothing(db: None, required: None) -> None:
     """Only a new factor does: whoever makes new codes stays signed in elsewhere."""
     dag = make_admin(password=PASSWORD, email="dag@rowanmere.example")
