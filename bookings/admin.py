@@ -9,7 +9,7 @@ from django.conf import settings
 from django.contrib import admin, messages
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 
 from accounts.models import User
 from bookings import clock
@@ -46,7 +46,13 @@ LOOK_AT = {
 admin.site.site_header = admin.site.site_title = settings.SCHOOL_NAME
 admin.site.index_title = "Office"
 # The office has no door of its own: sign-in, with its second factor, is the pages'.
-admin.site.login = secure_admin_login(admin.site.login)  # type: ignore[method-assign]
+# Passwords are asked for there only, where guesses are counted: whoever is signed in is led on.
+admin.site.login = secure_admin_login(  # type: ignore[method-assign]
+    lambda request, **_: redirect("admin:index")
+)
+admin.site.password_change = lambda request, **_: redirect(  # type: ignore[method-assign,assignment]
+    "account_change_password"
+)
 
 
 class LookOnly(admin.ModelAdmin):
