@@ -4,9 +4,8 @@ from collections.abc import Iterable
 
 from django.core.cache import cache
 
-
-class NotCounted(Exception):
-    """The cache keeps nothing at this moment."""
+UNCOUNTED = 10**9
+"""What is counted by a cache that keeps nothing: too many, rather than none."""
 
 
 def add(key: str, seconds: int) -> int:
@@ -17,7 +16,7 @@ def add(key: str, seconds: int) -> int:
             return cache.incr(key)
         except ValueError:
             continue  # it ended between the two, or Redis went away: the next round begins it anew
-    raise NotCounted
+    return UNCOUNTED
 
 
 def give_back(keys: Iterable[str]) -> None:

@@ -34,6 +34,10 @@ def _parameters(each: Any) -> tuple[str, ...]:
     return (name, f"{name}__exact", f"{name}__isnull", f"{name}__id__exact")
 
 
+def _led_on(request: HttpRequest) -> HttpResponse:
+    return redirect("admin:index")
+
+
 class Office(AdminSite):
     """Shows no library's table, whatever the library registers, and has no door of its own."""
 
@@ -56,8 +60,8 @@ class Office(AdminSite):
         super().register(ours, narrow, **options)
 
     def login(self, request: HttpRequest, extra_context: Any = None) -> HttpResponse:
-        """Sign-in, with its second factor, is the pages'."""
-        return secure_admin_login(super().login)(request, extra_context)
+        """Sign-in, with its second factor, is the pages': guesses are counted there. Whoever is in is led on."""
+        return secure_admin_login(_led_on)(request)
 
     # The stubs know only of templates; Django's own view redirects too.
     def password_change(  # type: ignore[override]

@@ -28,6 +28,7 @@ from bookings.api.fields import Line, Strict, Text, Zone, utc
 from bookings.api.references import Named, named_instructor
 from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
+from bookings.operations.keys import check_tokens
 from bookings.operations.people import change_me, lock_me
 
 _WRONG = "Check the address, the password and, where you use a second factor, its code."
@@ -68,8 +69,17 @@ class Tokens(Call):
             guess.is_right = isinstance(user, User)
         if not isinstance(user, User) or not _second_factor(request, user, sent["code"], device):
             raise Refused("not-signed-in", _WRONG)
-        kept, token = door.write(lambda: AuthToken.objects.create(user), now=clock.now())
+        kept, token = door.write(lambda: _new_token(user), now=clock.now())
         return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
+
+
+def _new_token(user: User) -> tuple[AuthToken, str]:
+    """A token and its text. Those that are over go, by the machine's clock, which set their expiry."""
+    held = AuthToken.objects.filter(user=user)
+    held.filter(expiry__lte=clock.machine()).delete()
+    check_tokens(actor=user, tokens=held)
+    made: tuple[AuthToken, str] = AuthToken.objects.create(user)
+    return made
 
 
 def _earlier_token(request: Request, email: str) -> str | None:

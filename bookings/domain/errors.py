@@ -64,6 +64,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "last-admin": (409, "The last admin stays"),
     "notice-passed": (409, "The notice has passed"),
     "already-done": (409, "Already done"),
+    "limit-reached": (409, "There are as many as there may be"),
     "conflict": (409, "Something else changed at the same time"),
     "stale": (412, "Changed since you read it"),
     "version-needed": (428, "Say which version you are changing"),

@@ -7,6 +7,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.audit import record
+from bookings.operations.keys import check_feeds
 
 
 def open_feed(
@@ -32,6 +33,7 @@ def open_feed(
             "invalid",
             "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
         )
+    check_feeds(actor=actor, feeds=Feed.objects.filter(owner=actor, revoked_at__isnull=True))
     secret = new_secret()
     feed = Feed.objects.create(
         owner=actor,

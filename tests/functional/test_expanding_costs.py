@@ -1,7 +1,8 @@
-"""Reading a calendar file takes a process and seconds: one at a time a person, and nobody waits in a thread for it.
+"""Reading a calendar file takes a process and seconds: one at a time a person, and nobody waits in
+a thread for it.
 
-Twenty-four uploads by one student kept every web thread waiting for 42 seconds (OWASP API4:2023, unrestricted resource
-consumption).
+Twenty-four uploads by one student kept every web thread waiting for 42 seconds (OWASP API4:2023,
+unrestricted resource consumption).
 """
 
 import time
@@ -80,7 +81,8 @@ def expanded(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], None]]:
 def test_twenty_four_uploads_at_once_are_one(
     noor: Student, upload: Upload, expanded: list[Callable[[], None]]
 ) -> None:
-    """While one file of a person is read, their others are refused at once, in words, on page and API."""
+    """While one file of a person is read, their others are refused at once, in words, on page and
+    API."""
     others: list[Any] = []
     expanded.append(lambda: others.extend(upload(noor) for _ in range(23)))
     assert upload(noor).status_code in (201, 302)
@@ -116,7 +118,8 @@ def test_a_file_that_is_refused_lets_the_next_in(
 
 @UPLOADS
 def test_no_thread_waits_for_a_busy_process(noor: Student, upload: Upload) -> None:
-    """Where this process expands two others already, the answer comes at once: 503 and when to come again."""
+    """Where this process expands two others already, the answer comes at once: 503 and when to come
+    again."""
     assert expanding._AT_ONCE.acquire(timeout=1) and expanding._AT_ONCE.acquire(timeout=1)
     began = time.monotonic()
     try:

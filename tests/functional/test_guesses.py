@@ -138,7 +138,7 @@ def test_a_known_device_passes_by_an_attack(noors: Client, noor: User, knock: An
     comes in."""
     for i in range(60):
         knock(noor.email, REMOTE_ADDR=network(i // 2))
-    for _ in range(30):
+    for _ in range(70):
         knock(noor.email, REMOTE_ADDR="127.0.0.1")
     assert waits(knock(noor.email, PASSWORD))
     assert is_in(knock(noor.email, PASSWORD, noors))
@@ -185,6 +185,12 @@ def test_a_day_of_guessing_slows_down(noor: User, knock: Any, clock: Any) -> Non
         clock.shift(61)
     answers = [knock(noor.email, REMOTE_ADDR=network(9000 + i)) for i in range(40)]
     assert sum(not waits(answer) for answer in answers) == 5
+
+
+def test_a_cache_that_keeps_nothing_lets_nobody_guess(noor: User, settings: Any) -> None:
+    """Where nothing can be counted, guesses are refused: it neither breaks nor counts for ever."""
+    settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.dummy.DummyCache"}}
+    assert waits(on_the_page(noor.email)) and waits(over_the_api(noor.email))
 
 
 def test_wrong_tokens_are_slowed_by_address(noor: User) -> None:

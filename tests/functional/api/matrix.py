@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
+from itertools import count
 from typing import Any
 
 from accounts.models import Student, User
@@ -25,6 +26,14 @@ from tests.functional.api.school import FRIDAY, School
 from tests.weekly_school import weekly_place
 
 CANARY = "canary-9c1f"
+
+
+_number = count(1)
+
+
+def _nobody(_: Any) -> dict[str, Any]:
+    """Somebody else each time: wrong passwords at one account are soon too many."""
+    return {"email": f"x{next(_number)}@rowanmere.example", "password": "x"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,9 +225,7 @@ END:VCALENDAR
 WEEK = {"time_zone": "Europe/Dublin", "windows": []}
 # owner, stranger, guardian, teacher, foreign instructor, admin
 MATRIX: dict[tuple[str, str], Route] = {
-    ("POST", "tokens/"): Route(
-        lambda w: "tokens/", _all(401), lambda w: {"email": "x@rowanmere.example", "password": "x"}
-    ),
+    ("POST", "tokens/"): Route(lambda w: "tokens/", _all(401), _nobody),
     ("DELETE", "tokens/current/"): Route(lambda w: "tokens/current/", _all(404)),
     ("GET", "me/"): Route(lambda w: "me/", _all(200)),
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
