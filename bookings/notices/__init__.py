@@ -15,6 +15,7 @@ from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
+from bookings.notices.rooms import room_changed
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
@@ -48,6 +49,7 @@ __all__ = [
     "place_stays",
     "reinstated",
     "retimed",
+    "room_changed",
     "to_finish",
     "weekly_changed",
     "welcome_letter",
