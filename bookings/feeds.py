@@ -80,10 +80,12 @@ def _kept(etag: str, found: Feed, coding: str, now: datetime) -> bytes:
 
 
 def _last_modified(changed: datetime | None, now: datetime) -> int | None:
-    """POSIX seconds of the last change, rounded up; None where none is kept and while it is still ahead.
+    """POSIX seconds of the last change, rounded up; None where none is kept and while it is still
+    ahead.
 
-    Rounded up, a second change within one second cannot hide behind the date of the first. RFC 9110 section 8.8.2.1 wants
-    no date in the future, so a feed that changed in this very second has none.
+    Rounded up, a second change within one second cannot hide behind the date of the first. RFC 9110
+    section 8.8.2.1 wants no date in the future, so a feed that changed in this very second has
+    none.
     """
     if changed is None:
         return None

@@ -1,4 +1,4 @@
-"""The only door from a request to an object. What is not yours and what is not there look the same: 404.
+"""The only door from a request to an object. Not yours and not there look the same: 404.
 
 A person acts for themselves, for the children they answer for and, as an admin, for everybody.
 """

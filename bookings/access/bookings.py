@@ -13,7 +13,9 @@ from bookings.models import Booking
 
 
 def bookings_of(user: User, *, now: datetime) -> QuerySet[Booking]:
-    """The bookings a person may see: their own, those of students they answer for, those in meetings they teach; an admin sees all."""
+    """The bookings a person may see: their own, those of students they answer for, those in
+    meetings they teach; an admin sees all.
+    """
     rows = Booking.objects.select_related(
         "meeting__offering", "meeting__instructor__user", "student__user", "policy"
     )
@@ -32,7 +34,9 @@ def access_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
 
 
 def access_own_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
-    """A booking one may change as its student, guardian or as an admin; its instructor calls meetings off instead."""
+    """A booking one may change as its student, guardian or as an admin; its instructor calls
+    meetings off instead.
+    """
     found = access_booking(user, booking_id, now=now)
     if not acts_for(user, found.student_id, now=now):
         raise Refused(

@@ -19,7 +19,9 @@ def access_busy_person(
     instructor_id: int | None = None,
     now: datetime,
 ) -> Instructor | Student:
-    """Whose busy time it is about: a student of one's family, or oneself as instructor or student. Nobody else's, not even an admin's."""
+    """Whose busy time it is about: a student of one's family, or oneself as instructor or student.
+    Nobody else's, not even an admin's.
+    """
     if student_id is not None:
         students = own_students(user, now=now)
         found = next((row for row in students if row.pk == student_id), None)

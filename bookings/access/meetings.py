@@ -20,7 +20,9 @@ def runs(user: User, meeting: Meeting) -> bool:
 
 
 def meetings_of(user: User, *, now: datetime) -> QuerySet[Meeting]:
-    """Meetings a person may see: group meetings, one-on-ones they teach, and those that their people are booked in."""
+    """Meetings a person may see: group meetings, one-on-ones they teach, and those that their
+    people are booked in.
+    """
     rows = Meeting.objects.select_related("offering", "instructor__user")
     if user.is_staff:
         return rows
@@ -41,7 +43,9 @@ def access_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
 
 
 def access_taught_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
-    """A meeting one runs: its instructor or an admin. To anybody else its roster and register are not there."""
+    """A meeting one runs: its instructor or an admin. To anybody else its roster and register are
+    not there.
+    """
     found = access_meeting(user, meeting_id, now=now)
     if not runs(user, found):
         raise not_there()

@@ -26,7 +26,9 @@ def move_requests_seen(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
 
 
 def move_requests_of(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
-    """The open requests to move that a person answers: those of one-on-ones she teaches; an admin answers all."""
+    """The open requests to move that a person answers: those of one-on-ones she teaches; an admin
+    answers all.
+    """
     rows = move_requests_seen(user, now=now).filter(state=MoveRequest.State.OPEN)
     if user.is_staff:
         return rows

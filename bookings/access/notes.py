@@ -12,13 +12,14 @@ from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import Assessment, Booking
 
 NOTES_STAY = timedelta(days=14)
-"""How long after a meeting its instructor writes about it, and reads the note that travelled with it."""
+"""For how long after a meeting its instructor writes about it and reads the note it carried."""
 
 
 def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime) -> bool:
-    """Whether this person may write, as this instructor, a note of this student now; an admin may always.
+    """Whether this person may write, as this instructor, a note of this student now.
 
-    The instructor needs a booking of the student in a meeting of theirs that is held, ahead or taught up to 14 days ago.
+    The instructor needs a booking of the student in a meeting of theirs that is held, ahead or
+    taught up to 14 days ago. An admin may always.
     """
     if user.is_staff:
         return True
@@ -26,7 +27,9 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
 
 
 def require_assessor(user: User, author: Instructor, student_id: int, *, now: datetime) -> None:
-    """Refused("not-found") where `may_assess` says no: a student of others looks like one who is not there."""
+    """Refused("not-found") where `may_assess` says no: a student of others looks like one who is
+    not there.
+    """
     if not may_assess(user, author, student_id, now=now):
         raise not_there()
 
@@ -38,7 +41,9 @@ def _meets(instructor: Instructor, now: datetime) -> QuerySet[Booking]:
 
 
 def access_assessment(user: User, assessment_id: int) -> Assessment:
-    """A note of one's own, to read. Whether its author may still change it is `require_assessor`'s to say."""
+    """A note of one's own, to read. Whether its author may still change it is `require_assessor`'s
+    to say.
+    """
     found = (
         Assessment.objects.select_related("student__user", "author__user")
         .filter(pk=assessment_id, author__user=user, author__is_active=True)
@@ -50,10 +55,12 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
 
 
 def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | None:
-    """As what this person may read the note now: "author", "family", "instructor", "admin"; None where she may not.
+    """As what this person may read the note now: "author", "family", "instructor", "admin"; None
+    where she may not.
 
-    Decided at reading time. The meeting's instructor reads the note that the booking carries, from booking to 14 days after;
-    a family reads released text only, and guardians until the child is of age.
+    Decided at reading time. The meeting's instructor reads the note that the booking carries, from
+    booking to 14 days after; a family reads released text only, and guardians until the child is of
+    age.
     """
     if note.author.user_id == user.pk and note.author.is_active:
         return "author"

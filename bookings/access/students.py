@@ -11,7 +11,9 @@ from bookings.domain.families import is_answered_for, is_child
 
 
 def students_near(user: User) -> QuerySet[Student]:
-    """The person, if a student, and everybody they are a guardian of, whether or not they still answer for them."""
+    """The person, if a student, and everybody they are a guardian of, whether or not they still
+    answer for them.
+    """
     # A union and not an OR over a join: with 100,000 students that would look at every one of them.
     children = Guardianship.objects.filter(guardian=user).order_by().values("student")
     near = Student.objects.filter(user=user).order_by().values("pk").union(children)
@@ -19,7 +21,9 @@ def students_near(user: User) -> QuerySet[Student]:
 
 
 def own_students(user: User, *, now: datetime) -> list[Student]:
-    """The students a person may act for now without being an admin: themselves and those they answer for."""
+    """The students a person may act for now without being an admin: themselves and those they
+    answer for.
+    """
     return [
         student
         for student in students_near(user)
@@ -28,12 +32,12 @@ def own_students(user: User, *, now: datetime) -> list[Student]:
 
 
 def acts_for(user: User, student_id: int, *, now: datetime) -> bool:
-    """Whether a person books, moves and cancels for that student now; an admin does for every one."""
+    """Whether a person books, moves and cancels for that student now; an admin does for all."""
     return user.is_staff or any(row.pk == student_id for row in own_students(user, now=now))
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:
-    """How a reader who is not of the family sees a student: a minor's surname is for admins only."""
+    """How a reader outside the family sees a student: a minor's surname is for admins only."""
     if reader.is_staff or not is_child(student, now):
         return student.full_name
     return student.first_name

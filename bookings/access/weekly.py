@@ -12,7 +12,9 @@ from bookings.models import WeeklyPlace
 
 
 def weekly_places_of(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
-    """The weekly places a person may see: their own, those of students they answer for, those they teach; an admin sees all."""
+    """The weekly places a person may see: their own, those of students they answer for, those they
+    teach; an admin sees all.
+    """
     rows = WeeklyPlace.objects.select_related(
         "term", "student__user", "instructor__user", "offering", "policy"
     )

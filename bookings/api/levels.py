@@ -1,4 +1,6 @@
-"""The student's record after an assessment at another level: the instructor decides whether it follows."""
+"""The student's record after an assessment at another level: the instructor decides whether it
+follows.
+"""
 
 from datetime import datetime
 
@@ -14,7 +16,9 @@ from bookings.operations.levels import adopt_level
 
 
 class AdoptingLevel(Call):
-    """Moves the student's record to the level and unit of this assessment, the one released last. Nobody is emailed."""
+    """Moves the student's record to the level and unit of this assessment, the one released last.
+    Nobody is emailed.
+    """
 
     if_match = {"POST": NEEDED}
 

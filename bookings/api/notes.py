@@ -85,9 +85,11 @@ class ReleasedNote(serializers.Serializer):
 
 
 class NoteRecord(serializers.Serializer):
-    """Where the student stands on record. `differs` where a released assessment says another level or unit.
+    """Where the student stands on record. `differs` where a released assessment says another level
+    or unit.
 
-    Then ask the instructor whether the record follows: `adopt-level/` moves it, and nothing else does.
+    Then ask the instructor whether the record follows: `adopt-level/` moves it, and nothing else
+    does.
     """
 
     level = serializers.IntegerField()

@@ -211,7 +211,7 @@ class _School:
 
     def _note(self, note: lessons.Note) -> None:
         author = self.instructors[note.author.name]
-        # The lessons they are about lie before the school's first day here, so an admin brings them in.
+        # Their lessons lie before the school's first day here, so an admin brings them in.
         admin = self.users[people.DAG.name]
         written_at = self.now - timedelta(days=note.days)
         text = NoteText(

@@ -1,7 +1,8 @@
-"""Who answers for a student, and until when: one rule for what is read, what is changed, what feeds show and who gets email.
+"""Who answers for a student, and until when: one rule for what is read, what is changed, what feeds
+show and who gets email.
 
-A minor's guardians do. From the day a child comes of age, on the child's own clock, notes are the child's alone; bookings go
-on being the guardians' until the child has an account.
+A minor's guardians do. From the day a child comes of age, on the child's own clock, notes are the
+child's alone; bookings go on being the guardians' until the child has an account.
 """
 
 from datetime import date, datetime, timedelta
@@ -14,7 +15,9 @@ from bookings.domain.zones import zone
 
 
 class Learner(Protocol):
-    """A student as this rule sees them: the date from which they are an adult, their clock, and their account, if any."""
+    """A student as this rule sees them: the date from which they are an adult, their clock, and
+    their account, if any.
+    """
 
     @property
     def adult_on(self) -> date | None: ...
@@ -25,17 +28,23 @@ class Learner(Protocol):
 
 
 def is_child(student: Learner, now: datetime) -> bool:
-    """Whether the student is a minor now, on their own clock. A child's guardians read the child's notes."""
+    """Whether the student is a minor now, on their own clock. A child's guardians read the child's
+    notes.
+    """
     return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
 
 
 def is_answered_for(student: Learner, now: datetime) -> bool:
-    """Whether the student's guardians book and cancel: for a minor, and for a grown child without an account of their own."""
+    """Whether the student's guardians book and cancel: for a minor, and for a grown child without
+    an account of their own.
+    """
     return student.user_id is None or is_child(student, now)
 
 
 def grown_at(student: Learner) -> datetime | None:
-    """The instant at which the student comes of age, UTC: the first one of `adult_on` on their clock. None = long of age."""
+    """The instant at which the student comes of age, UTC: the first one of `adult_on` on their
+    clock. None = long of age.
+    """
     if student.adult_on is None:
         return None
     day = (student.adult_on - EPOCH.date()).days

@@ -22,6 +22,7 @@ from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
+from bookings.notices.rooms import room_changed
 from bookings.notices.rows import in_ascii
 from bookings.notices.second_factors import second_factor_reset
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
@@ -67,6 +68,7 @@ __all__ = [
     "reinstated",
     "retimed",
     "role_changed",
+    "room_changed",
     "second_factor_reset",
     "to_finish",
     "weekly_changed",

@@ -20,7 +20,9 @@ def family_of(student: Student, *, now: datetime) -> list[User]:
 
 
 def note_readers(student: Student, *, now: datetime) -> list[User]:
-    """Who hears of a student's note: the family, but no guardian of a grown child, to whom notes are closed."""
+    """Who hears of a student's note: the family, but no guardian of a grown child, to whom notes
+    are closed.
+    """
     if is_child(student, now):
         return family_of(student, now=now)
     account = student.user

@@ -1,4 +1,6 @@
-"""A student's level and unit on record, moved to those of a released assessment: when its author says so, never by itself."""
+"""A student's level and unit on record, moved to those of a released assessment: when its author
+says so, never by itself.
+"""
 
 from datetime import datetime
 
@@ -15,10 +17,12 @@ from bookings.queries.notes import is_latest
 def adopt_level(
     *, actor: User, note: Assessment, seen: tuple[int, int] | None = None, now: datetime
 ) -> Student:
-    """The record takes the level and unit of the assessment that was released last. Nobody is emailed.
+    """The record takes the level and unit of the assessment that was released last. Nobody is
+    emailed.
 
-    `seen` is the record, level and unit, that the instructor was shown. Refused: "not-yet" for a draft, "newer-assessment",
-    "stale" where the record is another one by now, "already-done" where it says the same.
+    `seen` is the record, level and unit, that the instructor was shown. Refused: "not-yet" for a
+    draft, "newer-assessment", "stale" where the record is another one by now, "already-done" where
+    it says the same.
     """
     require_assessor(actor, note.author, note.student_id, now=now)
     student = lock_students([note.student_id])[note.student_id]

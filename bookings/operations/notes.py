@@ -43,7 +43,9 @@ class NoteText:
 def write_assessment(
     *, actor: User, author: Instructor, student_id: int, text: NoteText, now: datetime
 ) -> Assessment:
-    """A draft, seen by its author only. "not-found" of a student whom the author does not meet and of one who is not there."""
+    """A draft, seen by its author only. "not-found" of a student whom the author does not meet and
+    of one who is not there.
+    """
     require_assessor(actor, author, student_id, now=now)
     student = Student.objects.select_related("user").filter(pk=student_id).first()
     if student is None:

@@ -17,9 +17,8 @@ from bookings.door import write
 from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
-from bookings.operations.rooms import change_room
 from bookings.pages.acting import person
-from bookings.pages.people_forms import AccountForm, RoomForm, account_form
+from bookings.pages.people_forms import AccountForm, account_form
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import one_account, one_teacher
 
@@ -82,25 +81,6 @@ def teach(request: HttpRequest, user_id: int) -> HttpResponse:
         teacher.user,
         lambda: teach_again(actor=person(request), instructor=teacher, now=now),
         f"{teacher} teaches here again.",
-    )
-
-
-@login_required
-@require_POST
-def room(request: HttpRequest, user_id: int) -> HttpResponse:
-    """Another online room for an instructor."""
-    teacher, now = one_teacher(person(request), user_id), clock.now()
-    form = RoomForm(request.POST)
-    if not form.is_valid():
-        refusal = Refused("invalid", "Type the whole address of the room, with https://.")
-        return _show(request, teacher.user, account_form(None, teacher.user), refusal)
-    return _act(
-        request,
-        teacher.user,
-        lambda: change_room(
-            actor=person(request), instructor=teacher, room=form.cleaned_data["room"], now=now
-        ),
-        "Saved. Meetings that are made from now on have this room.",
     )
 
 

@@ -86,7 +86,9 @@ def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
 
 
 def _record_asked(note: Assessment) -> Student | None:
-    """The student whose record the author is asked about: the latest released assessment says another level or unit."""
+    """The student whose record the author is asked about: the latest released assessment says
+    another level or unit.
+    """
     return note.student if differs_from_record(note) and is_latest(note) else None
 
 

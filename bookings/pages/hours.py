@@ -30,6 +30,7 @@ from bookings.pages.acting import number, person
 from bookings.pages.busy import section
 from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
 from bookings.pages.ribbon import draw_wall
+from bookings.pages.room_forms import RoomForm
 from bookings.queries.teaching import week_of, zone_of_hours
 
 
@@ -103,6 +104,8 @@ def page(
         "away_form": forms.get("away_form") or AwayForm(prefix="away"),
         "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
         "away": DaysAway.objects.filter(instructor=instructor, last_on__gte=today),
+        "room_form": forms.get("room_form")
+        or RoomForm(initial={"room": instructor.room, "seen": instructor.room}),
         "file_form": forms.get("file_form") or HoursFileForm(),
         "busy": section(instructor, is_own=instructor.user_id == person(request).pk),
         "left_outside": left_outside(instructor, now=now),

@@ -1,4 +1,6 @@
-"""The student's record after an assessment at another level: the instructor decides whether it follows."""
+"""The student's record after an assessment at another level: the instructor decides whether it
+follows.
+"""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required

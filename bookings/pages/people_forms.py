@@ -19,12 +19,6 @@ class AccountForm(forms.Form):
     )
 
 
-class RoomForm(forms.Form):
-    """The online room of an instructor."""
-
-    room = forms.URLField(max_length=300, required=False)
-
-
 class StudentForm(forms.Form):
     """What the school notes of a student; name and clock only where there is no account that has them."""
 

@@ -73,16 +73,20 @@ def open_feed_of(secret: str) -> Feed | None:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """What a feed's bytes depend on, in one string, and the instant from which it has been so; None where none is kept."""
+    """What a feed's bytes depend on, in one string, and the instant from which it has been so; None
+    where none is kept.
+    """
 
     text: str
     since: datetime | None
 
 
 def state_of(found: Feed, *, now: datetime) -> State:
-    """One query for a feed of one's own meetings, to ask whom its owner answers for now; none for the other kinds.
+    """One query for a feed of one's own meetings, to ask whom its owner answers for now; none for
+    the other kinds.
 
-    So a birthday, an account of the child's own and a guardian removed change the feed although nobody writes to it.
+    So a birthday, an account of the child's own and a guardian removed change the feed although
+    nobody writes to it.
     """
     window = Window(now.astimezone(UTC).date())
     parts = [found.pk, found.revision, window.on, found.owner.zone, TZDATA_VERSION, FORMAT]

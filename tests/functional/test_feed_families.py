@@ -1,6 +1,8 @@
-"""A guardian's calendar follows the guardian's rights: a birthday, the child's own account and a removal change it.
+"""A guardian's calendar follows the guardian's rights: a birthday, the child's own account and a
+removal change it.
 
-Nobody writes to a feed on a birthday, so its validators have to tell (RFC 9110 sections 8.8.2 and 8.8.3).
+Nobody writes to a feed on a birthday, so its validators have to tell (RFC 9110 sections 8.8.2 and
+8.8.3).
 """
 
 from datetime import date, datetime, timedelta
@@ -66,7 +68,9 @@ def fetch(path: str, **headers: str):
 def test_a_birthday_changes_the_feed_and_nobody_writes(
     hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
 ) -> None:
-    """At midnight of the child's own clock, in the middle of a day of UTC, the tag and the date are others and the lesson is gone."""
+    """At midnight of the child's own clock, in the middle of a day of UTC, the tag and the date are
+    others and the lesson is gone.
+    """
     with_account(posy)
     path = address(hedda)
     clock[0] = MIDNIGHT - timedelta(seconds=1)
@@ -98,7 +102,9 @@ def test_a_grown_child_without_an_account_stays_in_the_calendar(
 def test_an_account_of_their_own_ends_it_at_once(
     hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
 ) -> None:
-    """The invited child makes an account: in the same moment the guardian's calendar shows the lesson no more."""
+    """The invited child makes an account: in the same moment the guardian's calendar shows the
+    lesson no more.
+    """
     path, now = address(hedda), MIDNIGHT + timedelta(days=1)
     clock[0] = now
     before = fetch(path)
@@ -127,7 +133,9 @@ def _invited(student: Student, now: datetime) -> str:
 def test_a_guardian_who_is_removed_sees_nothing_from_then_on(
     hedda: User, posy: Student, lesson: Meeting
 ) -> None:
-    """The bytes kept for a day are another state's: the tag asks who is answered for, not only who has written."""
+    """The bytes kept for a day are another state's: the tag asks who is answered for, not only who
+    has written.
+    """
     path = address(hedda)
     before = fetch(path)
     assert str(lesson.uid) in before.content.decode()
@@ -141,7 +149,9 @@ def test_a_guardian_who_is_removed_sees_nothing_from_then_on(
 def test_one_question_more_than_the_feed_itself(
     hedda: User, lesson: Meeting, django_assert_num_queries
 ) -> None:
-    """304 costs two queries however many children there are: the feed's row, and whom its owner answers for."""
+    """304 costs two queries however many children there are: the feed's row, and whom its owner
+    answers for.
+    """
     for name in ("Kit Reed", "Lark Reed", "Finn Reed"):
         make_minor(name, guardian=hedda)
     path = address(hedda)

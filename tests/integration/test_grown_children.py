@@ -1,4 +1,6 @@
-"""What changes on the day a child comes of age: notes close to guardians, bookings stay theirs until the child has an account."""
+"""What changes on the day a child comes of age: notes close to guardians, bookings stay theirs
+until the child has an account.
+"""
 
 from datetime import date, timedelta
 
@@ -49,7 +51,9 @@ def give_account(student: Student) -> User:
 def test_what_a_guardian_may_do_changes_at_midnight_of_the_childs_clock(
     orsola: User, lark: Student, has_account: bool, now, books: bool, reads: str | None
 ) -> None:
-    """Source: common practice; a guardian's consent ends at 18. Midnight in Sydney, wherever the guardian lives."""
+    """Source: common practice; a guardian's consent ends at 18. Midnight in Sydney, wherever the
+    guardian lives.
+    """
     if has_account:
         give_account(lark)
     note = cast.make_assessment(lark, cast.make_instructor(), state="released", released_at=NOW)
@@ -59,7 +63,9 @@ def test_what_a_guardian_may_do_changes_at_midnight_of_the_childs_clock(
 
 
 def test_the_grown_child_reads_and_books_alone(orsola: User, lark: Student) -> None:
-    """With an account of their own they do what their guardian did, and are the one who is written to."""
+    """With an account of their own they do what their guardian did, and are the one who is written
+    to.
+    """
     account = give_account(lark)
     note = cast.make_assessment(lark, cast.make_instructor(), state="released", released_at=NOW)
     assert own_students(account, now=MIDNIGHT) == [lark]
@@ -96,7 +102,9 @@ def booked(lark: Student, actor: User) -> Booking:
 def test_a_reminder_written_before_the_birthday_follows_the_rule_when_it_leaves(
     orsola: User, lark: Student, has_account: bool
 ) -> None:
-    """It was written to the guardian; on the day it leaves only a guardian who still answers gets it."""
+    """It was written to the guardian; on the day it leaves only a guardian who still answers gets
+    it.
+    """
     if has_account:
         give_account(lark)
     booking = booked(lark, orsola)

@@ -1,4 +1,6 @@
-"""A student released at a new level: the record follows when the instructor says so, once, and never silently."""
+"""A student released at a new level: the record follows when the instructor says so, once, and
+never silently.
+"""
 
 import pytest
 
@@ -15,7 +17,9 @@ pytestmark = pytest.mark.django_db
 
 
 class Studio:
-    """Ilse taught Noor, who is on record at level 4, unit 2, and has released a note that says level 5, unit 1."""
+    """Ilse taught Noor, who is on record at level 4, unit 2, and has released a note that says
+    level 5, unit 1.
+    """
 
     def __init__(self) -> None:
         cast.make_policy()

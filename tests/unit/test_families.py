@@ -34,7 +34,9 @@ def at(text: str) -> datetime:
     ],
 )
 def test_a_child_is_grown_at_midnight_of_their_own_clock(zone: str, instant: str) -> None:
-    """10 March begins at fourteen hours before UTC's in Kiritimati and eleven after it in Pago Pago."""
+    """10 March begins at fourteen hours before UTC's in Kiritimati and eleven after it in Pago
+    Pago.
+    """
     kit = Kit(date(2027, 3, 10), zone)
     assert grown_at(kit) == at(instant)
     assert is_child(kit, at(instant) - SECOND)
@@ -42,7 +44,9 @@ def test_a_child_is_grown_at_midnight_of_their_own_clock(zone: str, instant: str
 
 
 def test_a_birthday_whose_midnight_the_clocks_skip() -> None:
-    """In Beirut 28 March 2027 begins at 01:00: the clocks go forward at midnight (IANA tzdata, rule Lebanon)."""
+    """In Beirut 28 March 2027 begins at 01:00: the clocks go forward at midnight (IANA tzdata, rule
+    Lebanon).
+    """
     kit = Kit(date(2027, 3, 28), "Asia/Beirut")
     assert grown_at(kit) == at("2027-03-27T22:00Z")
     assert is_child(kit, at("2027-03-27T22:00Z") - SECOND)

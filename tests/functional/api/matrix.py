@@ -38,9 +38,11 @@ def _nobody(_: Any) -> dict[str, Any]:
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """One of everything, all of it the learner's and Ilse's; Posy waits, Marlo and Wren have nothing to do with it.
+    """One of everything, all of it the learner's and Ilse's; Posy waits, Marlo and Wren have
+    nothing to do with it.
 
-    `owner` is who acts for the learner. Noor, the usual one, is of age and has an account: Orsola answered for her once.
+    `owner` is who acts for the learner. Noor, the usual one, is of age and has an account: Orsola
+    answered for her once.
     """
 
     school: School
@@ -80,7 +82,9 @@ class World:
 
 
 def make_world(school: School, *, has_account: bool = True) -> World:
-    """One of everything. The learner is of age: Noor, or Lark, who has no account yet and a guardian who acts."""
+    """One of everything. The learner is of age: Noor, or Lark, who has no account yet and a
+    guardian who acts.
+    """
     orsola = cast.make_user("Orsola Reed")
     removed = cast.make_user("Hester Vale")
     if has_account:
@@ -155,7 +159,9 @@ def busy_calendar(**whose: Any) -> BusyCalendar:
 
 ROLES = ("owner", "stranger", "guardian", "teacher", "foreign instructor", "admin")
 ONCE_GUARDIANS = ("guardian of a grown child", "removed guardian")
-"""Whose rights have ended: they get what a stranger gets, and where a stranger acts for themselves, what `NO_STUDENT` says."""
+"""Whose rights have ended: they get what a stranger gets, and where a stranger acts for themselves,
+what `NO_STUDENT` says.
+"""
 NO_STUDENT = {
     ("GET", "slots/"): 403,
     ("GET", "slots/explain/"): 403,
@@ -393,6 +399,14 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("DELETE", "days-away/<id:pk>/"): Route(
         lambda w: f"days-away/{w.away.pk}/", (404, 404, 404, 204, 404, 204)
+    ),
+    ("GET", "instructors/<id:pk>/room/"): Route(
+        lambda w: f"instructors/{w.school.ilse.pk}/room/", (404, 404, 404, 200, 404, 200)
+    ),
+    ("PUT", "instructors/<id:pk>/room/"): Route(
+        lambda w: f"instructors/{w.school.ilse.pk}/room/",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: {"room": "https://rooms.rowanmere.example/attic"},
     ),
     ("POST", "instructors/<id:pk>/dismiss/"): Route(
         lambda w: f"instructors/{w.school.wren.pk}/dismiss/",

@@ -57,7 +57,9 @@ def test_authorisation_matrix(world: World, cell: tuple[str, str]) -> None:
 def test_authorisation_matrix_of_a_grown_child_without_an_account(
     school: School, cell: tuple[str, str]
 ) -> None:
-    """Whoever answered for a child goes on booking for them, and reads no note of theirs; nor does anybody else gain a thing."""
+    """Whoever answered for a child goes on booking for them, and reads no note of theirs; nor does
+    anybody else gain a thing.
+    """
     world, route, seen = make_world(school, has_account=False), MATRIX[cell], {}
     for role, user in world.people().items():
         with undone():

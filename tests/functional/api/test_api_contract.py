@@ -73,7 +73,8 @@ def fill(school: School, count: int) -> None:
         cast.teaches(school.ilse, cast.make_offering(f"Offering {i}"))
 
 
-# What a call may ask of the database at most, signing in aside. Where bookings are seen, one asks whom the reader answers for.
+# What a call may ask of the database at most, signing in aside. Where bookings are seen, one of
+# these asks whom the reader answers for.
 BUDGETS: dict[str, tuple[int, Callable[[School], str]]] = {
     "me": (2, lambda school: "me/"),
     "offerings": (3, lambda school: "offerings/"),

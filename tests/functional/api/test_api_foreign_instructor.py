@@ -1,7 +1,7 @@
 """An instructor who has nothing to do with a student learns nothing from an id.
 
-Every address that takes a student's or a note's id answers them as it answers an id that is nobody's: OWASP API Security
-2023, API1 (broken object level authorisation).
+Every address that takes a student's or a note's id answers them as it answers an id that is
+nobody's: OWASP API Security 2023, API1 (broken object level authorisation).
 """
 
 from collections.abc import Callable
@@ -56,7 +56,9 @@ def _told(reply: Reply) -> tuple[int, bytes]:
 
 
 def test_the_walk_finds_what_it_is_to_judge() -> None:
-    """The check cannot go blind: it knows the calls that name a student today, and any more that come."""
+    """The check cannot go blind: it knows the calls that name a student today, and any more that
+    come.
+    """
     assert {verb for verb, path in BY_PATH if path == "assessments/<id:pk>/"} == {"GET", "PATCH"}
     named = {("POST", "assessments/"), ("POST", "bookings/"), ("GET", "slots/")}
     assert named <= set(BY_STUDENT)
@@ -165,7 +167,9 @@ def _offered(world: World) -> None:
     ids=["held ahead", "taught 13 days ago", "taught 14 days ago", "cancelled", "only offered"],
 )
 def test_a_note_needs_a_meeting_of_the_two(world: World, make: Make, status: int) -> None:
-    """A held or taught booking of that student with that instructor opens the note, until 14 days after it."""
+    """A held or taught booking of that student with that instructor opens the note, until 14 days
+    after it.
+    """
     make(world)
     body = {"student": world.school.marlo.pk, "level": 4, "unit": 2}
     assert Api(world.school.wren.user).post("assessments/", body).status == status

@@ -12,7 +12,9 @@ def draft_at(school: School, level: int) -> str:
 
 
 def test_a_release_at_another_level_asks_and_one_act_answers(school: School) -> None:
-    """The answer to the release says what the record says; moving it is a second call, bound to what was read."""
+    """The answer to the release says what the record says; moving it is a second call, bound to
+    what was read.
+    """
     ilse, path = Api(school.ilse.user), draft_at(school, 5)
     assert ilse.get(path).json["record"] == {"level": 4, "unit": 2, "differs": False}
     released = ilse.post(f"{path}release/", match=ilse.etag(path))

@@ -1,6 +1,8 @@
-"""A cursor belongs to the list it was given for: in another's hands it shows them their own rows, or is refused.
+"""A cursor belongs to the list it was given for: in another's hands it shows them their own rows,
+or is refused.
 
-OWASP API Security 2023, API1. The position in a cursor is not signed, so a foreign one is nothing a server can trust.
+OWASP API Security 2023, API1. The position in a cursor is not signed, so a foreign one is nothing a
+server can trust.
 """
 
 from datetime import timedelta
@@ -21,7 +23,7 @@ from tests.functional.api.school import FRIDAY, School
 
 @pytest.fixture
 def world(school: School) -> World:
-    """One of everything, and one more of it all, so that every list has a second page for somebody."""
+    """One of everything and one more, so that every list has a second page for somebody."""
     world = make_world(school)
     for day, student in enumerate((school.marlo, school.noor, school.posy)):
         starts_at = FRIDAY + timedelta(days=30 + day)
@@ -88,7 +90,7 @@ def _page(user: User, path: str, **query: str) -> Reply:
 
 
 def _cursor(reply: Reply) -> str:
-    """The cursor of the page after this one; empty where there is none, or no list for this person."""
+    """The cursor of the next page; empty where there is none, or no list for this person."""
     if reply.status != 200 or not reply.json["next"]:
         return ""
     return parse_qs(urlsplit(reply.json["next"]).query)["cursor"][0]
@@ -102,7 +104,7 @@ def test_the_walk_finds_the_paged_lists() -> None:
 
 @pytest.mark.parametrize("cell", PAGED, ids=" ".join)
 def test_a_foreign_cursor_shows_no_row_of_another(world: World, cell: tuple[str, str]) -> None:
-    """Everybody's cursor in everybody else's hands: 422, or rows that the reader sees without it."""
+    """Everybody's cursor in another's hands: 422, or rows that the reader sees without it."""
     path = MATRIX[cell].path(world)
     people = {role: user for role, user in world.people().items() if user is not None}
     minted = {role: _cursor(_page(user, path, page_size="1")) for role, user in people.items()}

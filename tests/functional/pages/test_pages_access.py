@@ -49,7 +49,6 @@ MATRIX = {
     "withdraw-invitation": {ADMIN},
     "account": {ADMIN},
     "admin-role": {ADMIN},
-    "room": {ADMIN},
     "close-account": {ADMIN},
     "reopen-account": {ADMIN},
     "dismiss": {ADMIN},
@@ -85,6 +84,7 @@ MATRIX = {
     "remove-extra-hours": {TEACHER, ADMIN},
     "go-away": {TEACHER, ADMIN},
     "come-back": {TEACHER, ADMIN},
+    "change-room": {TEACHER, ADMIN},
     "hours-file": {TEACHER, ADMIN},
     "propose-hours": {TEACHER, ADMIN},
     "adopt-hours": {TEACHER, ADMIN},
@@ -166,7 +166,9 @@ def addresses(school: School) -> dict[str, str]:
 
 
 def once_guardians(student: Student) -> dict[str, User]:
-    """Two who answered for the student: one until the student, who has an account, came of age, and one who was removed."""
+    """Two who answered for the student: one until the student, who has an account, came of age, and
+    one who was removed.
+    """
     grown, removed = make_user("Orsola Reed"), make_user("Hester Vale")
     student.adult_on = NOW.date() - timedelta(days=28)
     student.save()

@@ -1,4 +1,6 @@
-"""The pages of notes, tried by an instructor who has nothing to do with the student, and by an author who comes too late."""
+"""The pages of notes, tried by an instructor who has nothing to do with the student, and by an
+author who comes too late.
+"""
 
 from datetime import timedelta
 
@@ -22,7 +24,9 @@ def test_the_walk_finds_the_pages_of_a_note() -> None:
 @pytest.mark.parametrize("pattern", NOTE_PAGES)
 @pytest.mark.parametrize("state", ["draft", "released"])
 def test_a_note_of_others_looks_like_none(school: School, pattern: str, state: str) -> None:
-    """Read or written to, a foreign note's page is the one of a note that does not exist (OWASP API Security 2023, API1)."""
+    """Read or written to, a foreign note's page is the one of a note that does not exist (OWASP API
+    Security 2023, API1).
+    """
     note = make_assessment(
         school.noor, school.ilse, state=state, released_at=NOW if state == "released" else None
     )
@@ -50,7 +54,9 @@ def test_an_author_who_comes_too_late_finds_no_form(school: School) -> None:
 
 
 def test_a_cancelled_lesson_opens_no_note(school: School) -> None:
-    """The brief of a lesson that did not take place offers no assessment, and its form is not there."""
+    """The brief of a lesson that did not take place offers no assessment, and its form is not
+    there.
+    """
     meeting = make_meeting(school.consultation, school.wren, NOW + timedelta(days=3))
     ended = {
         "standing": Standing.ENDED,

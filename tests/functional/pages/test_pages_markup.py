@@ -18,7 +18,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     """(who, her browser, address) for every page that a GET shows."""
     held = make_booking(school.circle, school.noor)
     note = make_assessment(
-        school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often."
+        school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.", level=5
     )
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
@@ -66,6 +66,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/hours/",
         f"/brief/{one}/",
         f"/brief/{one}/assessment/",
+        f"/assessments/{note.pk}/",
         f"/assessments/{note.pk}/write/",
         f"/meetings/{meeting}/call-off/",
         f"/meetings/{school.circle.pk}/reinstate/",

@@ -1,0 +1,79 @@
+"""The online room of an instructor: read, and changed for every meeting ahead."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Instructor
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.conditions import NEEDED, etag_of, names
+from bookings.api.door import Answer, write
+from bookings.api.fields import Strict
+from bookings.api.meetings import RoomAddress
+from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.operations.rooms import change_room
+
+
+class RoomForm(Strict):
+    """The new address."""
+
+    room = RoomAddress()
+
+
+class RoomShape(serializers.Serializer):
+    """Where an instructor's meetings are held online."""
+
+    instructor = serializers.IntegerField()
+    room = serializers.CharField()
+
+
+class ChangedRoomShape(RoomShape):
+    """The room, and the meetings ahead that are held there from now on."""
+
+    meetings = MeetingShape(many=True)
+
+
+class Room(Call):
+    """An instructor's own room; an admin reads and changes anybody's."""
+
+    if_match = {"PUT": NEEDED}
+
+    @extend_schema(operation_id="room", responses=RoomShape)
+    def get(self, request: Request, pk: int) -> Response:
+        instructor = access.access_instructor(me(request), pk)
+        return Response(_shown(instructor), headers=_tag(instructor))
+
+    @extend_schema(operation_id="change_room", request=RoomForm, responses=ChangedRoomShape)
+    def put(self, request: Request, pk: int) -> HttpResponseBase:
+        """Every one-on-one ahead takes the new address, and group meetings that were held in the
+        old room.
+
+        Each family gets one email.
+        """
+        sent, user = body(request, RoomForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            instructor = access.access_instructor(user, pk)
+            seen = instructor.room if names(request, _tag(instructor)["ETag"]) else None
+            changed = change_room(
+                actor=user, instructor=instructor, room=sent["room"], seen=seen, now=now
+            )
+            meetings = shown_meetings(changed.meetings, user)
+            shown = {**_shown(changed.instructor), "meetings": meetings}
+            return Answer(200, shown, _tag(changed.instructor))
+
+        return write(request, act)
+
+
+def _shown(instructor: Instructor) -> dict[str, Any]:
+    return {"instructor": instructor.pk, "room": instructor.room}
+
+
+def _tag(instructor: Instructor) -> dict[str, str]:
+    return {"ETag": etag_of("room", instructor.pk, instructor.room)}
