@@ -1,5 +1,6 @@
 """Calendar subscriptions. The secret address is shown once, when it is made or renewed."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,13 +11,15 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.models import User
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
+from bookings.api.named import named_time, pointing_at
 from bookings.domain.vocabulary import FeedKind
-from bookings.models import Feed
+from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 
 
@@ -73,12 +76,8 @@ class Feeds(Call):
             opened = open_feed(
                 actor=user,
                 label=sent["label"],
-                meeting=access.access_roster_feed(user, sent["meeting"])
-                if "meeting" in sent
-                else None,
-                instructor=access.access_instructor(user, sent["instructor"])
-                if "instructor" in sent
-                else None,
+                meeting=_counted(user, sent),
+                instructor=named_time(user, sent) if "instructor" in sent else None,
                 names_children=sent["names_children"],
                 now=now,
             )
@@ -119,6 +118,14 @@ class RenewingFeed(Call):
             return _opened(*renew_feed(actor=me(request), feed=feed, version=version, now=now))
 
         return write(request, act)
+
+
+def _counted(user: User, sent: Mapping[str, Any]) -> Meeting | None:
+    """The meeting whose places the feed counts, where it is one of a roster."""
+    if "meeting" not in sent:
+        return None
+    with pointing_at("meeting"):
+        return access.access_roster_feed(user, sent["meeting"])
 
 
 def _own(request: Request, pk: int) -> tuple[Feed, int | None]:

@@ -16,6 +16,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
+from bookings.api.named import named_time
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
 from bookings.operations.hours import (
@@ -114,9 +115,8 @@ class TeachingHours(Call):
 
 def whose(request: Request, instructor_id: int | None = None) -> Instructor:
     """The instructor whose time is meant: named in the body or the query string, else the caller."""
-    return access.access_instructor(
-        me(request), instructor_id or asked(request, WhoseAsked).get("instructor")
-    )
+    named = instructor_id or asked(request, WhoseAsked).get("instructor")
+    return named_time(me(request), {"instructor": named})
 
 
 def _tag(week: TeachingWeek) -> dict[str, str]:

@@ -15,6 +15,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.named import absent
 from bookings.api.offerings import Named
 from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BookingShape, paged, shown_booking
@@ -118,7 +119,7 @@ class Assessments(Call):
             author = access.access_instructor(user)
             student = Student.objects.filter(pk=sent["student"]).first()
             if student is None:
-                raise Refused("invalid", "There is no such student.", field="student")
+                raise absent("student")
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
             return _answer(
                 write_assessment(actor=user, author=author, student=student, text=text, now=now),

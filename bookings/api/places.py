@@ -19,6 +19,7 @@ from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
 from bookings.api.meetings import taught
+from bookings.api.named import absent, named_student
 from bookings.api.offerings import Named
 from bookings.api.shapes import BookingShape
 from bookings.domain.errors import Refused
@@ -115,7 +116,7 @@ class Roster(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = _kept_roster(request, pk)
-            student = access.access_student(user, sent["student"])
+            student = named_student(user, sent)
             kind = PlaceKind(sent["place_kind"])
             how = {
                 "reason": sent["reason"],
@@ -145,7 +146,7 @@ class Roster(Call):
                     "wrong-kind", "A one-on-one is called off, or cancelled by its booking."
                 )
             if booking is None:
-                raise Refused("not-found", "Nobody so named has a place in this meeting.")
+                raise absent("booking" if "booking" in wanted else "student")
             leave_place(
                 actor=user,
                 booking=booking,

@@ -18,6 +18,7 @@ from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, utc
+from bookings.api.named import named_student
 from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, RosterStudent, shown_student
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
@@ -92,7 +93,7 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, sent.get("student"))
+            student = named_student(user, sent)
             kind = PlaceKind(sent["place_kind"])
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
@@ -110,7 +111,7 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, wanted.get("student"))
+            student = named_student(user, wanted)
             version = version_asked(request, "meeting", pk, meeting.version)
             kind = PlaceKind(wanted["place_kind"])
             leave_waiting_list(
