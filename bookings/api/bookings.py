@@ -190,6 +190,8 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
 class OneBooking(Call):
     """One booking."""
 
+    has_etag = True
+
     @extend_schema(operation_id="booking", responses=BookingShape)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk)

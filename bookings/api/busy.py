@@ -161,6 +161,7 @@ class BusyCalendars(Call):
 class OneBusyCalendar(Call):
     """One calendar."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 

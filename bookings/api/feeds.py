@@ -89,6 +89,7 @@ class Feeds(Call):
 class OneFeed(Call):
     """One subscription."""
 
+    has_etag = True
     if_match = {"DELETE": NEEDED}
 
     @extend_schema(operation_id="feed", responses=FeedShape)

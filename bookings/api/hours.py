@@ -70,6 +70,7 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
+    has_etag = True
     queries = {"GET", "PUT"}
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
@@ -200,6 +201,7 @@ class ExtraHoursCalls(Call):
 class OneExtraHours(Call):
     """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
 
+    has_etag = True
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
@@ -305,6 +307,7 @@ class DaysAwayCalls(Call):
 class OneDaysAway(Call):
     """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
 
+    has_etag = True
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)

@@ -140,6 +140,7 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 

@@ -90,6 +90,8 @@ class MoveRequests(Call):
 class OneMoveRequest(Call):
     """One request to move."""
 
+    has_etag = True
+
     @extend_schema(operation_id="move_request", responses=MoveRequestShape)
     def get(self, request: Request, pk: int) -> Response:
         found = access.access_move_request(me(request), pk)

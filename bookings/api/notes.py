@@ -132,6 +132,7 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 

@@ -136,6 +136,7 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 

@@ -98,6 +98,7 @@ class Roster(Call):
     asks for none, but an exception does: it passes over those who waited when the admin looked.
     """
 
+    has_etag = True
     bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 

@@ -110,6 +110,7 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 

@@ -73,6 +73,7 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
+    has_etag = True
     queries = {"DELETE"}
     bodies = {"POST"}
     if_match = {"DELETE": HONOURED}

@@ -186,6 +186,8 @@ class WeeklyPlaces(Call):
 class OneWeeklyPlace(Call):
     """One weekly place with its lessons."""
 
+    has_etag = True
+
     @extend_schema(operation_id="weekly_place", responses=WeeklyPlaceShape)
     def get(self, request: Request, pk: int) -> Response:
         place = _seen(me(request)).filter(pk=pk).first()
