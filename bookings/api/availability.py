@@ -15,7 +15,7 @@ from bookings.api.calls import Call, body
 from bookings.api.fields import Clock, Id, Strict, Text
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.availability import Proposal
 from bookings.queries.availability import hours_file, proposal_from
@@ -92,7 +92,7 @@ class HoursProposal(Call):
 
 def _shown(instructor: Instructor, proposal: Proposal) -> dict[str, Any]:
     return {
-        "instructor": named_instructor(instructor),
+        "instructor": shown_instructor(instructor),
         "time_zone": proposal.time_zone,
         "windows": [
             {"weekday": WEEKDAYS[weekday], "opens": wall_clock(opens), "closes": wall_clock(closes)}

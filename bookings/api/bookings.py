@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -12,7 +12,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor, Student, User
+from accounts.models import Student, User
 from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import etag
@@ -29,9 +29,10 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.named import named_instructor, named_meeting, named_student, open_offering
 from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
-from bookings.api.slots import near_start, open_offering
+from bookings.api.slots import near_start
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, Offering
@@ -144,7 +145,7 @@ class _Wish:
     offerings: list[Offering] = field(init=False)
 
     def book(self, now: datetime) -> Answer:
-        self.student = access.access_student(self.user, self.sent.get("student"), now=now)
+        self.student = named_student(self.user, self.sent, now=now)
         self.offerings = open_offerings()
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
@@ -178,8 +179,8 @@ class _Wish:
 def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
     booking = book_place(
         actor=user,
-        student=access.access_student(user, sent.get("student"), now=now),
-        meeting=access.access_meeting(user, sent["meeting"], now=now),
+        student=named_student(user, sent, now=now),
+        meeting=named_meeting(user, sent, now=now),
         place_kind=PlaceKind(sent["place_kind"]),
         now=now,
     )
@@ -188,6 +189,8 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
 
 class OneBooking(Call):
     """One booking."""
+
+    has_etag = True
 
     @extend_schema(operation_id="booking", responses=BookingShape)
     def get(self, request: Request, pk: int) -> Response:
@@ -224,23 +227,6 @@ class Invitation(Call):
 def seen_bookings(user: User) -> QuerySet[Booking]:
     """The bookings a person may see, with all that showing one needs."""
     return access.bookings_of(user, now=clock.now()).select_related("intake", "mark")
-
-
-def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
-    """An instructor who teaches now, with what is read along as attributes; Refused("invalid") otherwise."""
-    found = (
-        Instructor.objects.select_related("user")
-        .annotate(**read_along)
-        .filter(pk=instructor_id, is_active=True)
-        .first()
-    )
-    if found is None:
-        raise Refused(
-            "invalid",
-            "No such instructor teaches now: choose one of offerings/.",
-            field="instructor",
-        )
-    return found
 
 
 def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:

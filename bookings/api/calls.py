@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar, cast
 
+from django.http import HttpResponse, HttpResponseBase
 from knox.auth import TokenAuthentication
 from knox.models import AuthToken
 from rest_framework.authentication import SessionAuthentication
@@ -12,12 +13,13 @@ from rest_framework.exceptions import AuthenticationFailed, ParseError, Validati
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.models import User
 from accounts.second_factor import session_counts, token_counts
 from bookings import clock
-from bookings.api.conditions import NEEDED, need_version
+from bookings.api.conditions import NEEDED, is_known, need_version, of_bytes
 from bookings.api.fields import Strict
 from bookings.domain.errors import Refused
 
@@ -94,6 +96,8 @@ class Call(APIView):
     queries: ClassVar[Collection[str]] = ()
     bodies: ClassVar[Collection[str]] = ()
     """The verbs that read a query string, and those that read a body. What another verb is sent there is refused."""
+    has_etag: ClassVar[bool] = False
+    """Whether GET answers with an ETag, and with 304 where If-None-Match names it."""
     if_match: ClassVar[Mapping[str, str]] = {}
     """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 
@@ -125,6 +129,8 @@ class Call(APIView):
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)
         response.setdefault("Cache-Control", "private, no-store")
+        if request.method in ("GET", "HEAD") and "ETag" in response.headers:
+            return _unless_known(request, response)
         return response
 
 
@@ -143,6 +149,17 @@ def _need_second_factor(request: Request) -> None:
             "not-signed-in",
             "Instructors and admins need a second factor: sign in again with its code.",
         )
+
+
+def _unless_known(request: Request, response: Response) -> HttpResponseBase:
+    """The answer under the tag of its bytes, or 304 where the caller has these (RFC 9110 section 15.4.5)."""
+    response.headers["ETag"] = tag = of_bytes(response.headers["ETag"], response.render().content)
+    if not is_known(request, tag):
+        return response
+    kept = ("ETag", "Cache-Control", "Vary")
+    return HttpResponse(
+        status=304, headers={name: response[name] for name in kept if response.has_header(name)}
+    )
 
 
 def me(request: Request) -> User:

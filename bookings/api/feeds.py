@@ -1,5 +1,6 @@
 """Calendar subscriptions. The secret address is shown once, when it is made or renewed."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -10,14 +11,16 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.models import User
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
-from bookings.api.references import Named, named_instructor
+from bookings.api.named import named_time, pointing_at
+from bookings.api.references import Named, shown_instructor
 from bookings.domain.vocabulary import FeedKind
-from bookings.models import Feed
+from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 
 
@@ -76,12 +79,8 @@ class Feeds(Call):
             opened = open_feed(
                 actor=user,
                 label=sent["name"],
-                meeting=access.access_roster_feed(user, sent["meeting"], now=now)
-                if "meeting" in sent
-                else None,
-                instructor=access.access_instructor(user, sent["instructor"])
-                if "instructor" in sent
-                else None,
+                meeting=_counted(user, sent, now),
+                instructor=named_time(user, sent) if "instructor" in sent else None,
                 names_children=sent["names_children"],
                 now=now,
             )
@@ -93,6 +92,7 @@ class Feeds(Call):
 class OneFeed(Call):
     """One subscription."""
 
+    has_etag = True
     if_match = {"DELETE": NEEDED}
 
     @extend_schema(operation_id="feed", responses=FeedShape)
@@ -124,6 +124,14 @@ class RenewingFeed(Call):
         return write(request, act)
 
 
+def _counted(user: User, sent: Mapping[str, Any], now: datetime) -> Meeting | None:
+    """The meeting whose places the feed counts, where it is one of a roster."""
+    if "meeting" not in sent:
+        return None
+    with pointing_at("meeting"):
+        return access.access_roster_feed(user, sent["meeting"], now=now)
+
+
 def _own(request: Request, pk: int) -> tuple[Feed, int | None]:
     """The caller's feed and the version that If-Match names."""
     feed = access.access_feed(me(request), pk)
@@ -140,7 +148,7 @@ def _shown(feed: Feed) -> dict[str, Any]:
         "name": feed.label,
         "kind": feed.kind,
         "meeting": feed.meeting_id,
-        "instructor": named_instructor(feed.instructor) if feed.instructor else None,
+        "instructor": shown_instructor(feed.instructor) if feed.instructor else None,
         "names_children": feed.names_children,
         "opened_at": utc(feed.opened_at),
         "fetched_at": None if feed.fetched_at is None else utc(feed.fetched_at),

@@ -16,7 +16,8 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
-from bookings.api.references import Named, named_instructor
+from bookings.api.named import named_time
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
 from bookings.operations.hours import (
@@ -70,6 +71,7 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
+    has_etag = True
     queries = {"GET", "PUT"}
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
@@ -119,9 +121,8 @@ class TeachingHours(Call):
 
 def whose(request: Request, instructor_id: int | None = None) -> Instructor:
     """The instructor whose time is meant: named in the body or the query string, else the caller."""
-    return access.access_instructor(
-        me(request), instructor_id or asked(request, WhoseAsked).get("instructor")
-    )
+    named = instructor_id or asked(request, WhoseAsked).get("instructor")
+    return named_time(me(request), {"instructor": named})
 
 
 def _tag(week: TeachingWeek) -> dict[str, str]:
@@ -131,7 +132,7 @@ def _tag(week: TeachingWeek) -> dict[str, str]:
 def _shown_week(week: TeachingWeek, instructor: Instructor) -> dict[str, Any]:
     windows = week.windows.all() if week.pk else []
     return {
-        "instructor": named_instructor(instructor),
+        "instructor": shown_instructor(instructor),
         "time_zone": str(week.time_zone),
         "windows": [
             {
@@ -205,6 +206,7 @@ class ExtraHoursCalls(Call):
 class OneExtraHours(Call):
     """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
 
+    has_etag = True
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
@@ -226,7 +228,7 @@ class OneExtraHours(Call):
 def _shown_extra(row: ExtraHours) -> dict[str, Any]:
     return {
         "id": row.pk,
-        "instructor": named_instructor(row.instructor),
+        "instructor": shown_instructor(row.instructor),
         "on": row.on.isoformat(),
         "opens": clock(row.opens),
         "closes": clock(row.closes),
@@ -314,6 +316,7 @@ class DaysAwayCalls(Call):
 class OneDaysAway(Call):
     """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
 
+    has_etag = True
     if_match = {"DELETE": HONOURED}
 
     @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)
@@ -341,7 +344,7 @@ def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:
     return [
         {
             "id": row.pk,
-            "instructor": named_instructor(row.instructor),
+            "instructor": shown_instructor(row.instructor),
             "first_on": row.first_on.isoformat(),
             "last_on": row.last_on.isoformat(),
             "time_zone": str(row.time_zone),

@@ -11,7 +11,7 @@ from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.hours import CallOffForm
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.leaving import dismiss_instructor
 
@@ -38,7 +38,7 @@ class Dismissing(Call):
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
             shown = {
-                "instructor": named_instructor(gone.instructor),
+                "instructor": shown_instructor(gone.instructor),
                 "called_off": shown_meetings(gone.called_off, user),
             }
             return Answer(200, shown)

@@ -27,10 +27,10 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.named import named_time, open_offering
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
-from bookings.api.slots import open_offering
 from bookings.models import Meeting
 from bookings.operations.meetings import call_off, change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
@@ -127,7 +127,7 @@ class Meetings(Call):
                 **{
                     **sent,
                     "offering": open_offering(sent["offering"]),
-                    "instructor": access.access_instructor(user, sent.get("instructor")),
+                    "instructor": named_time(user, sent),
                     "starts_at": starts_at,
                 },
                 now=now,
@@ -140,6 +140,7 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 

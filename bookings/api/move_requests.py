@@ -16,7 +16,7 @@ from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
+from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.api.shapes import called, paged
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
@@ -89,6 +89,8 @@ class MoveRequests(Call):
 
 class OneMoveRequest(Call):
     """One request to move."""
+
+    has_etag = True
 
     @extend_schema(operation_id="move_request", responses=MoveRequestShape)
     def get(self, request: Request, pk: int) -> Response:
@@ -182,8 +184,8 @@ def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
     return {
         "id": row.pk,
         "booking": booking.pk,
-        "offering": named_offering(meeting.offering),
-        "instructor": named_instructor(meeting.instructor),
+        "offering": shown_offering(meeting.offering),
+        "instructor": shown_instructor(meeting.instructor),
         "student": {"id": booking.student_id, "name": called(booking, user)},
         "stands_at": utc(booking.starts_at),
         "starts_at": utc(row.starts_at),

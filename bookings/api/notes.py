@@ -16,7 +16,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
@@ -132,9 +132,10 @@ class Assessments(Call):
         def act(now: datetime) -> Answer:
             author = access.access_instructor(user)
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
-            note = write_assessment(
-                actor=user, author=author, student_id=sent["student"], text=text, now=now
-            )
+            with pointing_at("student"):
+                note = write_assessment(
+                    actor=user, author=author, student_id=sent["student"], text=text, now=now
+                )
             return answer(note, status=201)
 
         return write(request, act)
@@ -143,6 +144,7 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
@@ -299,7 +301,7 @@ def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
         "version": note.version,
         "standing": NoteState(note.state).name,
         "student": {"id": note.student_id, "name": note.student.first_name},
-        "author": named_instructor(note.author),
+        "author": shown_instructor(note.author),
         "heard_on": note.heard_on.isoformat(),
         "level": note.level,
         "unit": note.unit,

@@ -25,7 +25,7 @@ from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
 from bookings.operations.keys import check_tokens
@@ -168,6 +168,7 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
@@ -209,7 +210,7 @@ def shown_me(user: User) -> dict[str, Any]:
         "name": user.name,
         "time_zone": user.zone,
         "roles": [role for role, is_held in held.items() if is_held],
-        "instructor": named_instructor(instructor) if instructor else None,
+        "instructor": shown_instructor(instructor) if instructor else None,
         "students": [_shown_student(student) for student in students],
     }
 

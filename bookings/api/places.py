@@ -19,6 +19,7 @@ from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, Wired, utc
 from bookings.api.meetings import taught
+from bookings.api.named import absent, named_student
 from bookings.api.references import Named
 from bookings.api.shapes import BookingShape
 from bookings.domain.errors import Refused
@@ -93,6 +94,7 @@ class Roster(Call):
     asks for none, but an exception does: it passes over those who waited when the admin looked.
     """
 
+    has_etag = True
     bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
@@ -111,7 +113,7 @@ class Roster(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = _kept_roster(request, pk)
-            student = access.access_student(user, sent["student"], now=now)
+            student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
             how = {
                 "reason": sent["reason"],
@@ -141,7 +143,7 @@ class Roster(Call):
                     "wrong-kind", "A one-on-one is called off, or cancelled by its booking."
                 )
             if booking is None:
-                raise Refused("not-found", "Nobody so named has a place in this meeting.")
+                raise absent("booking" if "booking" in wanted else "student")
             leave_place(
                 actor=user,
                 booking=booking,

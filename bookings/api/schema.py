@@ -18,6 +18,12 @@ _KEY = OpenApiParameter(
     OpenApiParameter.HEADER,
     description="A quoted string. A retry with the same key within 24 hours has no second effect and gets the same answer.",
 )
+_IF_NONE_MATCH = OpenApiParameter(
+    "If-None-Match",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    description="The ETag of what you have. Where reading it again would bring nothing new, 304.",
+)
 _MATCHES = {
     NEEDED: OpenApiParameter(
         "If-Match",
@@ -52,6 +58,8 @@ class ProblemSchema(AutoSchema):
         return [self.path.removeprefix("/api/v1/").split("/")[0]]
 
     def get_override_parameters(self) -> list[Any]:
+        if self.method == "GET" and cast(Call, self.view).has_etag:
+            return [_IF_NONE_MATCH]
         if self.method not in WRITES or "/tokens/" in self.path:
             return []
         match = cast(Call, self.view).if_match.get(self.method)
@@ -72,6 +80,8 @@ class ProblemSchema(AutoSchema):
 
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
+        if self.method == "GET" and cast(Call, self.view).has_etag:
+            bodies["304"] = {"description": "What you have is what is there"}
         problem = self.resolve_serializer(Problem, direction).ref
         for status in (
             "400",

@@ -24,8 +24,8 @@ from bookings.api.fields import (
     local,
     utc,
 )
-from bookings.api.references import Named, named_instructor
-from bookings.domain.errors import Refused
+from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
+from bookings.api.references import Named, shown_instructor
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
@@ -89,9 +89,10 @@ class Slots(Call):
         moving: Meeting | None = None
         student_id = wanted.get("student")
         if "moving" in wanted:
-            booking = access.access_own_booking(user, wanted["moving"], now=now)
+            with pointing_at("moving"):
+                booking = access.access_own_booking(user, wanted["moving"], now=now)
             moving, student_id = booking.meeting, student_id or booking.student_id
-        student = access.access_student(user, student_id, now=now)
+        student = named_student(user, {"student": student_id}, now=now)
         since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
         until = (
             as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
@@ -111,6 +112,8 @@ class Slots(Call):
             moving=moving,
             offerings=offerings,
         )
+        if "instructor" in wanted and not found.instructors:
+            named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
         slots, next_from = _cut(found.slots, wanted["limit"])
         return Response(
             {
@@ -129,22 +132,11 @@ def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
     return [slot for slot in slots if slot.starts_at <= last], next(rest, None)
 
 
-def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
-    """An offering that can be booked, among these where they are known; Refused("invalid") otherwise."""
-    among = open_offerings() if offerings is None else offerings
-    found = next((offering for offering in among if offering.pk == offering_id), None)
-    if found is None:
-        raise Refused(
-            "invalid", "No such offering can be booked: choose one of offerings/.", field="offering"
-        )
-    return found
-
-
 def shown_slots(
     slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
 ) -> list[dict[str, Any]]:
     people = {
-        pk: (named_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
+        pk: (shown_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
     }
     return [
         {

@@ -110,6 +110,7 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
+    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
@@ -144,15 +145,7 @@ def term_at(pk: int) -> Term:
     """The term at an address; Refused("not-found") otherwise."""
     found = Term.objects.filter(pk=pk).first()
     if found is None:
-        raise Refused("not-found", "There is no such term.")
-    return found
-
-
-def named_term(term_id: int) -> Term:
-    """The term that a request names; Refused("invalid") otherwise."""
-    found = Term.objects.filter(pk=term_id).first()
-    if found is None:
-        raise Refused("invalid", "No such term: choose one of terms/.", field="term")
+        raise Refused("not-found", "There is nothing at this address that you may see.")
     return found
 
 

@@ -18,6 +18,7 @@ from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, Wired, utc
+from bookings.api.named import named_student
 from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, shown_student
 from bookings.api.references import Named
@@ -76,6 +77,7 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
+    has_etag = True
     queries = {"DELETE"}
     bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
@@ -96,7 +98,7 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk, now=now)
-            student = access.access_student(user, sent.get("student"), now=now)
+            student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
@@ -114,7 +116,7 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk, now=now)
-            student = access.access_student(user, wanted.get("student"), now=now)
+            student = named_student(user, wanted, now=now)
             version = version_asked(request, "meeting", pk, meeting.version)
             kind = PlaceKind(wanted["place_kind"])
             leave_waiting_list(

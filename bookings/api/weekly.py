@@ -12,15 +12,19 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.bookings import named_instructor
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
+from bookings.api.named import (
+    named_instructor,
+    named_student,
+    named_term,
+    open_offering,
+    pointing_at,
+)
 from bookings.api.paging import PageAsked, page
-from bookings.api.slots import open_offering
-from bookings.api.terms import named_term
 from bookings.api.weekly_shapes import (
     WEEKLY_PAGE,
     WeeklyOptionList,
@@ -101,24 +105,32 @@ class WeeklyOptions(Call):
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
         if "moving" in wanted:
-            place = access.access_own_weekly_place(user, wanted["moving"], now=now)
+            with pointing_at("moving"):
+                place = access.access_own_weekly_place(user, wanted["moving"], now=now)
             found = options_instead(place=place, user=user, limit=wanted["limit"], now=now)
         else:
-            after = wanted.get("after_place")
+            if "instructor" in wanted:
+                named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
             found = options_for(
                 term=named_term(wanted["term"]),
                 offering=open_offering(wanted["offering"]),
-                student=access.access_student(user, wanted.get("student"), now=now),
+                student=named_student(user, wanted, now=now),
                 instructor_id=wanted.get("instructor"),
-                after=access.access_own_weekly_place(user, after, now=now)
-                if after is not None
-                else None,
+                after=_after(user, wanted, now),
                 earliest=wanted.get("earliest"),
                 latest=wanted.get("latest"),
                 limit=wanted["limit"],
                 now=now,
             )
         return Response({"results": shown_options(found, user)})
+
+
+def _after(user: User, wanted: dict[str, Any], now: datetime) -> WeeklyPlace | None:
+    """The sibling's place that the new one is to follow."""
+    if "after_place" not in wanted:
+        return None
+    with pointing_at("after_place"):
+        return access.access_own_weekly_place(user, wanted["after_place"], now=now)
 
 
 class WeeklyPlacesAsked(PageAsked):
@@ -160,7 +172,7 @@ class WeeklyPlaces(Call):
         def act(now: datetime) -> Answer:
             place = take_weekly_place(
                 actor=user,
-                student=access.access_student(user, sent.get("student"), now=now),
+                student=named_student(user, sent, now=now),
                 instructor=named_instructor(sent["instructor"]),
                 offering=open_offering(sent["offering"]),
                 term=named_term(sent["term"]),
@@ -174,6 +186,8 @@ class WeeklyPlaces(Call):
 
 class OneWeeklyPlace(Call):
     """One weekly place with its lessons."""
+
+    has_etag = True
 
     @extend_schema(operation_id="weekly_place", responses=WeeklyPlaceShape)
     def get(self, request: Request, pk: int) -> Response:

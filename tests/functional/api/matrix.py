@@ -237,7 +237,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
     ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
     ("GET", "slots/"): Route(
-        lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)
+        lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 422)
     ),
     ("GET", "slots/explain/"): Route(
         lambda w: (

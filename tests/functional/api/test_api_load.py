@@ -173,7 +173,7 @@ def test_an_offered_start_says_how_well_it_fits(school: School):
 def test_what_cannot_be_explained_is_refused(school: School):
     """A group meeting has no slots, an unknown instructor none either, and one who does not teach it at that level says so."""
     assert explain(school.noor.user, school, offering=school.group.pk).code == "wrong-kind"
-    assert explain(school.noor.user, school, instructor=999).code == "invalid"
+    assert explain(school.noor.user, school, instructor=999).code == "not-found"
     school.ilse.teaches.update(lowest_level=9)
     assert explain(school.noor.user, school).code == "not-taught"
     assert explain(school.ilse.user, school).json["offered"] is True
