@@ -282,6 +282,7 @@ SPECTACULAR_SETTINGS = {
         "PlaceKindEnum": ["player", "listener"],
         "MoveRequestStateEnum": ["open", "accepted", "refused", "closed"],
         "NoteStateEnum": ["draft", "released"],
+        "RoleEnum": ["student", "guardian", "instructor", "admin"],
     },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 100_000  # bytes; a booking with its intake is far below

@@ -15,6 +15,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.named import pointing_at
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking

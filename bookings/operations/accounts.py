@@ -8,6 +8,7 @@ from accounts.models import User
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
+from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 
@@ -28,8 +29,8 @@ def change_account(
     if name is not None and name != current.name:
         current.name = name
         changed.append("name")
-    if email is not None and email.strip().lower() != old:
-        current.email = email.strip().lower()
+    if email is not None and mail_address(email) != old:
+        current.email = mail_address(email)
         _check_address_is_free(current)
         changed.append("email")
     if not changed:

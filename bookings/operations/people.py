@@ -9,6 +9,7 @@ from accounts.models import Guardianship, Instructor, Student, User, Welcome, di
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import own_students, require_admin
+from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_child
 from bookings.domain.zones import zone
@@ -37,7 +38,7 @@ def invite(
     since the older one may have gone to a mistyped address.
     """
     require_admin(actor)
-    email, name = email.strip().lower(), name.strip()
+    email, name = mail_address(email), name.strip()
     if User.objects.filter(email=email, is_active=False).exists():
         raise Refused("not-allowed", "The account with this address is closed: open it again.")
     if student is not None and student.user_id is not None:

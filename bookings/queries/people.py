@@ -32,7 +32,9 @@ def everybody(actor: User, *, now: datetime) -> People:
         students=students.filter(is_active=True),
         instructors=instructors.filter(is_active=True).order_by("user__name", "pk"),
         admins=User.objects.filter(is_staff=True, is_active=True),
-        invited=Welcome.objects.filter(used_at__isnull=True, good_until__gt=now),
+        invited=Welcome.objects.filter(used_at__isnull=True, good_until__gt=now).select_related(
+            "student__user", "guardian_of__user"
+        ),
         left=students.filter(is_active=False),
         dismissed=instructors.filter(is_active=False, user__is_active=True),
         closed=User.objects.filter(is_active=False),

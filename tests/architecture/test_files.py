@@ -24,7 +24,6 @@ TO_BE_SPLIT = {
     "tests/functional/pages/test_pages_people.py",
     "tests/functional/test_feed.py",
     "tests/integration/test_booking.py",
-    "tests/integration/test_edges_people.py",
     "tests/integration/test_mailed_answers.py",
     "tests/integration/test_outbox.py",
     "tests/integration/test_places_audit.py",

@@ -1,100 +1,25 @@
-"""Whoever leaves: what they have ahead is named, or ended in the same step, and what the database keeps agrees."""
-
-from datetime import timedelta
+"""A guardian who goes, or takes a consent back: what a child has ahead is named, or ended in the same step."""
 
 import pytest
 from django.db import IntegrityError, transaction
 
 from accounts.models import Guardianship, Welcome
-from bookings import outbox
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import Kind, Standing
 from bookings.door import write
-from bookings.models import AuditRow, Booking, Feed, Meeting, OutboxMessage, WaitingPlace, guards
-from bookings.operations import closing, consents, guardians, people
+from bookings.models import AuditRow, Feed, Meeting, OutboxMessage, guards
+from bookings.operations import consents, guardians, people
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import feed_bytes, state_of
-from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW, at
-from tests.weekly_school import weekly_place
+from tests.leaving_school import WHY, School, is_settled, live
 
 pytestmark = pytest.mark.django_db
-WHY = "Posy’s family is moving away."
-
-
-class School:
-    """Posy and Noor each have a lesson, a weekly place, a place in a class, an offer and a place on a waiting list."""
-
-    def __init__(self) -> None:
-        cast.make_policy()
-        self.dag = cast.make_admin()
-        self.ilse = cast.make_instructor()
-        self.lesson = cast.make_offering()
-        self.group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
-        cast.teaches(self.ilse, self.lesson, self.group)
-        self.hedda = cast.make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
-        self.posy = cast.make_minor(guardian=self.hedda)
-        self.noor = cast.make_student()
-        self.marlo = cast.make_student("Marlo Vance")
-
-    def fill(self, student) -> None:
-        """One of everything ahead, and a lesson that has been."""
-        cast.make_booking(self.meeting(self.lesson, "2027-02-09T10:00Z"), student)
-        cast.make_booking(self.meeting(self.lesson, "2027-03-09T10:00Z"), student)
-        weekly_place(self.ilse, student)
-        full = self.meeting(self.group, "2027-03-10T10:00Z", places=1)
-        cast.make_booking(full, student)
-        full.waiting.create(student=self.marlo, place_kind="player", joined_at=NOW)
-        other = self.meeting(self.group, "2027-03-11T10:00Z", places=1)
-        waiting = other.waiting.create(student=student, place_kind="player", joined_at=NOW)
-        cast.make_booking(
-            other,
-            student,
-            standing=Standing.OFFERED,
-            answer_by=NOW + timedelta(hours=20),
-            waiting_place=waiting,
-        )
-        wanted = self.meeting(self.group, "2027-03-12T10:00Z", places=1)
-        cast.make_booking(wanted, self.marlo)
-        wanted.waiting.create(student=student, place_kind="player", joined_at=NOW)
-
-    def meeting(self, offering, starts_at, **fields) -> Meeting:
-        return cast.make_meeting(offering, self.ilse, at(starts_at), **fields)
-
-    def do(self, act, **what):
-        return write(lambda: act(actor=self.dag, now=NOW, **what), now=NOW)
-
-    def refused(self, code, act, **what) -> Refused:
-        before = AuditRow.objects.count(), OutboxMessage.objects.count(), live()
-        with pytest.raises(Refused) as caught:
-            self.do(act, **what)
-        assert caught.value.code == code, caught.value
-        assert (AuditRow.objects.count(), OutboxMessage.objects.count(), live()) == before
-        return caught.value
-
-
-def live(student=None) -> tuple[int, int]:
-    """How many bookings ahead and waiting places there are."""
-    bookings = Booking.objects.filter(standing__in=["HELD", "OFFERED"], starts_at__gt=NOW)
-    waiting = WaitingPlace.objects.filter(ended_at__isnull=True)
-    if student is not None:
-        bookings, waiting = bookings.filter(student=student), waiting.filter(student=student)
-    return bookings.count(), waiting.count()
 
 
 @pytest.fixture
 def school() -> School:
     return School()
-
-
-def is_settled(school: School, student) -> None:
-    """Nothing is left ahead, what was free went to who waited, and every counter is right."""
-    assert live(student) == (0, 0)
-    assert not student.weekly_places.filter(ended_at__isnull=True).exists()
-    assert Booking.objects.get(student=student, starts_at__lt=NOW).standing == Standing.HELD
-    assert Booking.objects.filter(student=school.marlo, standing=Standing.OFFERED).count() == 1
-    assert list(findings()) == []
 
 
 def test_a_guardian_is_not_removed_over_what_a_child_has_ahead(school):
@@ -247,86 +172,3 @@ def test_a_consent_is_taken_back_once_and_by_its_guardian(school):
     with pytest.raises(Refused) as caught:
         withdraw(school, row)
     assert caught.value.code == "already-ended"
-
-
-def test_a_student_s_account_is_closed_with_all_they_have_ahead(school):
-    """Named first; then settled, signed out, and nothing is booked for them any more."""
-    school.fill(school.noor)
-    user = school.noor.user
-    school.refused("has-bookings", closing.close_account, user=user)
-    school.do(closing.close_account, user=user, why="Noor has finished the course.")
-    is_settled(school, school.noor)
-    user.refresh_from_db()
-    school.noor.refresh_from_db()
-    assert (user.is_active, school.noor.is_active) == (False, False)
-    with pytest.raises(Refused) as caught:
-        consents.check_consent(school.noor, now=NOW)
-    assert caught.value.code == "already-ended"
-
-
-def test_a_guardian_s_account_takes_the_child_s_lessons_along(school):
-    """The only one who answers for Posy; Posy stays on the list of students."""
-    school.fill(school.posy)
-    school.refused("has-bookings", closing.close_account, user=school.hedda)
-    school.do(closing.close_account, user=school.hedda, why=WHY)
-    is_settled(school, school.posy)
-    school.posy.refresh_from_db()
-    assert school.posy.is_active
-
-
-def test_a_teacher_s_account_takes_their_meetings_along(school):
-    """Dismissed and closed in one step."""
-    school.fill(school.noor)
-    school.refused("has-bookings", closing.close_account, user=school.ilse.user)
-    school.do(closing.close_account, user=school.ilse.user, why="Ilse moves on.")
-    school.ilse.refresh_from_db()
-    school.ilse.user.refresh_from_db()
-    assert (school.ilse.is_active, school.ilse.user.is_active) == (False, False)
-    assert not Meeting.objects.exclude(status="CANCELLED").filter(starts_at__gt=NOW).exists()
-    assert list(findings()) == []
-
-
-def test_an_admin_s_account_is_closed_with_the_role_and_never_the_last_one(school):
-    """Opened again, the person is no admin."""
-    school.refused("last-admin", closing.close_account, user=school.dag)
-    other = cast.make_admin("Una Marsh")
-    school.do(closing.close_account, user=other)
-    other.refresh_from_db()
-    assert (other.is_active, other.is_staff, other.is_superuser) == (False, False, False)
-    school.do(closing.reopen_account, user=other)
-    other.refresh_from_db()
-    assert (other.is_active, other.is_staff) == (True, False)
-
-
-def test_a_closed_account_is_told_so_and_comes_in_by_no_invitation(school):
-    """The email leaves although nobody signs in with the account; an open invitation is void."""
-    people.invite(
-        actor=school.dag, email=school.noor.user.email, name="Noor", as_admin=True, now=NOW
-    )
-    school.do(closing.close_account, user=school.noor.user)
-    assert not Welcome.objects.filter(good_until__gt=NOW).exists()
-    outbox.drain(lambda: NOW)
-    assert OutboxMessage.objects.get(kind="account").state == "sent"
-
-
-def test_an_account_opened_again_brings_the_student_back(school):
-    """What ended stays ended."""
-    school.fill(school.noor)
-    school.do(closing.close_account, user=school.noor.user, why="A year abroad.")
-    school.do(closing.reopen_account, user=school.noor.user)
-    school.noor.refresh_from_db()
-    assert school.noor.is_active
-    assert live(school.noor) == (0, 0)
-    consents.check_consent(school.noor, now=NOW)
-
-
-def test_a_child_without_an_account_leaves_and_comes_back(school):
-    """The guardian's account stays, for there may be a brother."""
-    school.fill(school.posy)
-    school.refused("has-bookings", closing.leave_school, student=school.posy)
-    school.do(closing.leave_school, student=school.posy, why=WHY)
-    is_settled(school, school.posy)
-    school.refused("already-ended", closing.leave_school, student=school.posy)
-    school.do(closing.return_to_school, student=school.posy)
-    school.posy.refresh_from_db()
-    assert school.posy.is_active

@@ -6,7 +6,7 @@ from datetime import timedelta
 from itertools import count
 from typing import Any
 
-from accounts.models import Student, User
+from accounts.models import Student, User, Welcome
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import (
     Assessment,
@@ -66,6 +66,7 @@ class World:
     hers: BusyCalendar
     childs: BusyCalendar
     teachers: BusyCalendar
+    invited: Welcome
 
     def people(self) -> dict[str, User | None]:
         return {
@@ -144,6 +145,14 @@ def make_world(school: School, *, has_account: bool = True) -> World:
         hers=busy_calendar(**own),
         childs=busy_calendar(student=school.posy),
         teachers=busy_calendar(owner=school.ilse.user),
+        invited=Welcome.objects.create(
+            email="robin@marsh.example",
+            name="Robin Marsh",
+            as_admin=True,
+            secret_digest="w" * 64,
+            sent_at=NOW,
+            good_until=NOW + timedelta(days=14),
+        ),
     )
 
 
@@ -235,6 +244,30 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("DELETE", "tokens/current/"): Route(lambda w: "tokens/current/", _all(404)),
     ("GET", "me/"): Route(lambda w: "me/", _all(200)),
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
+    ("GET", "consents/"): Route(lambda w: "consents/", _all(200)),
+    ("GET", "consents/<id:pk>/"): Route(
+        lambda w: f"consents/{w.school.posy.guardianships.get().pk}/",
+        (404, 404, 200, 404, 404, 404),
+    ),
+    ("POST", "consents/<id:pk>/withdraw/"): Route(
+        lambda w: f"consents/{w.school.posy.guardianships.get().pk}/withdraw/",
+        (404, 404, 200, 404, 404, 404),
+        lambda w: {"end_bookings": True},
+    ),
+    ("GET", "invitations/"): Route(lambda w: "invitations/", (403, 403, 403, 403, 403, 200)),
+    ("POST", "invitations/"): Route(
+        lambda w: "invitations/",
+        (403, 403, 403, 403, 403, 201),
+        lambda w: {"name": "Ida", "email": "ida@rowanmere.example", "role": "admin"},
+    ),
+    ("DELETE", "invitations/<id:pk>/"): Route(
+        lambda w: f"invitations/{w.invited.pk}/", (403, 403, 403, 403, 403, 204)
+    ),
+    ("POST", "students/<id:pk>/leave/"): Route(
+        lambda w: f"students/{w.school.marlo.pk}/leave/",
+        (403, 403, 403, 403, 403, 200),
+        lambda w: {"reason": "Done."},
+    ),
     ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
     ("GET", "slots/"): Route(
         lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 422)

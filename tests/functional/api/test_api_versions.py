@@ -36,6 +36,12 @@ ASKS_NOTHING = {
         "POST",
         "instructors/<id:pk>/dismiss/",
     ): "nothing shows an instructor; what it would call off is listed first",
+    ("POST", "invitations/"): ADDS,
+    ("DELETE", "invitations/<id:pk>/"): "it never changes, and goes once",
+    (
+        "POST",
+        "students/<id:pk>/leave/",
+    ): "nothing shows a student by itself; what would end is listed first",
     ("POST", "busy-calendars/"): ADDS,
     ("POST", "load-allowances/"): ADDS,
     ("POST", "terms/"): ADDS,

@@ -4,8 +4,9 @@ import re
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.contrib import admin
 from django.core import mail
-from django.test import Client
+from django.test import Client, RequestFactory
 
 from accounts.models import Guardianship, Student, Welcome
 from bookings.models import AuditRow, Booking, OutboxMessage
@@ -180,6 +181,27 @@ def test_a_child_leaves_the_school_and_comes_back(school: School) -> None:
     dag.post(page + "return/")
     assert Student.objects.get(pk=school.posy.pk).is_active
     assert Guardianship.objects.count() == 1
+
+
+def test_no_table_of_people_has_a_form_in_the_office(school: School, rf: RequestFactory) -> None:
+    """Walks what the office shows, with its inlines, so that a new table of people cannot be written there."""
+    request = rf.get("/office/")
+    request.user = school.dag
+    tables = [table for table in admin.site._registry.values() if is_of_people(table)]
+    tables += [
+        inline
+        for table in admin.site._registry.values()
+        for inline in table.get_inline_instances(request)
+        if is_of_people(inline)
+    ]
+    assert len(tables) == 4
+    for table in tables:
+        for verb in ("add", "change", "delete"):
+            assert not getattr(table, f"has_{verb}_permission")(request, None), (table, verb)
+
+
+def is_of_people(table: admin.options.BaseModelAdmin) -> bool:
+    return table.model._meta.app_label == "accounts"
 
 
 @pytest.mark.parametrize("table", ["user", "instructor", "student"])

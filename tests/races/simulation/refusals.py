@@ -27,6 +27,19 @@ class Refusals(Rows):
         if not self.consents(student, now):
             raise No("consent-missing")
 
+    def withdraw_consent(self, student: int, now: datetime) -> None:
+        """Refused while a minor has anything ahead: nothing lives on without a consent."""
+        bookings = [b for b in self.bookings if b.student == student and not b.why]
+        waits = [w for w in self.waits if w.student == student and not w.why]
+        is_ahead = (
+            any(b.starts > now for b in bookings)
+            or any(self.meetings[w.meeting].starts > now for w in waits)
+            or any(w.student == student and not w.left for w in self.weekly)
+        )
+        if is_ahead and self.is_minor(student, now):
+            raise No("has-bookings")
+        self.students[student].consent = False
+
     def _one_on_one(self, booking: Booking) -> Meeting:
         it = self.meetings[booking.meeting]
         if it.offering in GROUPS:

@@ -87,19 +87,6 @@ class Desk(Refusals):
                 it.off = True
                 end(hers, "left", now)
 
-    def withdraw_consent(self, student: int, now: datetime) -> None:
-        """Refused while a minor has anything ahead: nothing lives on without a consent."""
-        bookings = [b for b in self.bookings if b.student == student and not b.why]
-        waits = [w for w in self.waits if w.student == student and not w.why]
-        is_ahead = (
-            any(b.starts > now for b in bookings)
-            or any(self.meetings[w.meeting].starts > now for w in waits)
-            or any(w.student == student and not w.left for w in self.weekly)
-        )
-        if is_ahead and self.is_minor(student, now):
-            raise No("has-bookings")
-        self.students[student].consent = False
-
     # ---- places in group meetings
     def book_place(
         self, student: int, meeting: int, kind: str, now: datetime, *, ahead: bool = False

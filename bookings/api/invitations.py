@@ -1,0 +1,127 @@
+"""Invitations: who is asked to join, and as what. The secret goes to the invited person alone."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from accounts.models import Student, Welcome
+from bookings import access, clock
+from bookings.api.calls import Call, body, me
+from bookings.api.door import Answer, write
+from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.offerings import Named
+from bookings.operations.invitations import withdraw_invitation
+from bookings.operations.people import invite
+from bookings.queries.people import everybody, one_invitation
+
+ROLES = ("student", "guardian", "instructor", "admin")
+
+
+class InvitationForm(Strict):
+    """`student` is the one who gets the account, or whom the guardian answers for; not for an instructor or an admin."""
+
+    name = Line(max_length=120)
+    email = serializers.EmailField(max_length=254)
+    role = serializers.ChoiceField(choices=ROLES)
+    student = Id(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if ("student" in attrs) != (attrs["role"] in ("student", "guardian")):
+            said = "Name the student for a student or a guardian, and for nobody else."
+            raise ValidationError({"student": [said]})
+        return attrs
+
+
+class InvitationShape(serializers.Serializer):
+    """One that is open until `good_until`."""
+
+    id = serializers.IntegerField()
+    name = serializers.CharField()
+    email = serializers.EmailField()
+    role = serializers.ChoiceField(choices=ROLES)
+    student = Named(allow_null=True)
+    sent_at = serializers.DateTimeField()
+    good_until = serializers.DateTimeField()
+
+
+class InvitationList(serializers.Serializer):
+    """All that are open, the newest first."""
+
+    results = InvitationShape(many=True)
+
+
+class Invitations(Call):
+    """For admins. A new invitation replaces an open one to the same person in the same role."""
+
+    @extend_schema(operation_id="invitations", responses=InvitationList)
+    def get(self, request: Request) -> Response:
+        rows = everybody(me(request), now=clock.now()).invited
+        return Response({"results": [_shown(row) for row in rows]})
+
+    @extend_schema(operation_id="invite", request=InvitationForm, responses={201: InvitationShape})
+    def post(self, request: Request) -> HttpResponseBase:
+        sent, user = body(request, InvitationForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            access.require_admin(user)
+            role, of = sent["role"], None
+            if "student" in sent:
+                of = access.access_student(user, sent["student"])
+            invited = invite(
+                actor=user,
+                email=sent["email"],
+                name=sent["name"],
+                as_admin=role == "admin",
+                as_instructor=role == "instructor",
+                student=of if role == "student" else None,
+                guardian_of=of if role == "guardian" else None,
+                now=now,
+            )
+            place = f"/api/v1/invitations/{invited.pk}/"
+            return Answer(201, _shown(invited), {"Location": place})
+
+        return write(request, act)
+
+
+class OneInvitation(Call):
+    """One that may be withdrawn as long as it is open."""
+
+    @extend_schema(operation_id="withdraw_invitation", responses={204: None})
+    def delete(self, request: Request, pk: int) -> HttpResponseBase:
+        def act(now: datetime) -> Answer:
+            user = me(request)
+            withdraw_invitation(actor=user, welcome=one_invitation(user, pk), now=now)
+            return Answer(204)
+
+        return write(request, act)
+
+
+def _shown(row: Welcome) -> dict[str, Any]:
+    of = row.student or row.guardian_of
+    return {
+        "id": row.pk,
+        "name": row.name,
+        "email": row.email,
+        "role": _role(row),
+        "student": _named(of) if of is not None else None,
+        "sent_at": utc(row.sent_at),
+        "good_until": utc(row.good_until),
+    }
+
+
+def _role(row: Welcome) -> str:
+    if row.as_admin:
+        return "admin"
+    if row.as_instructor:
+        return "instructor"
+    return "student" if row.student_id is not None else "guardian"
+
+
+def _named(student: Student) -> dict[str, Any]:
+    return {"id": student.pk, "name": student.full_name}

@@ -1,0 +1,51 @@
+"""Students as the school has them: one who leaves."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from bookings import access
+from bookings.api.calls import Call, body, me
+from bookings.api.door import Answer, write
+from bookings.api.fields import Line, Strict
+from bookings.api.offerings import Named
+from bookings.operations.closing import leave_school
+
+
+class LeavingForm(Strict):
+    """`reason` is a sentence for everybody in what stands in the way: with it that ends, without it the request is refused."""
+
+    reason = Line(max_length=200, required=False)
+
+
+class LeftShape(serializers.Serializer):
+    """Who learns here no more, and the bookings and weekly places (by id) that ended with it."""
+
+    student = Named()
+    bookings = serializers.ListField(child=serializers.IntegerField())
+    weekly_places = serializers.ListField(child=serializers.IntegerField())
+
+
+class LeavingSchool(Call):
+    """A student learns here no more. What lies ahead is listed by 409 `has-bookings`, or ended where `reason` says why."""
+
+    @extend_schema(operation_id="leave_school", request=LeavingForm, responses=LeftShape)
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        sent, user = body(request, LeavingForm), me(request)
+
+        def act(now: datetime) -> Answer:
+            access.require_admin(user)
+            student = access.access_student(user, pk)
+            ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
+            shown: dict[str, Any] = {
+                "student": {"id": student.pk, "name": student.full_name},
+                "bookings": [booking.pk for booking in ended.bookings],
+                "weekly_places": [place.pk for place in ended.weekly],
+            }
+            return Answer(200, shown)
+
+        return write(request, act)

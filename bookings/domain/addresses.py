@@ -1,0 +1,17 @@
+"""Email addresses as mail can carry them."""
+
+from bookings.domain.errors import Refused
+
+LONGEST = 254
+
+
+def mail_address(text: str) -> str:
+    """The address in lower case. Refused("invalid") where its domain cannot be written in ASCII (RFC 5890), or it is too long."""
+    address = text.strip().lower()
+    try:
+        address.rpartition("@")[2].encode("idna")
+    except UnicodeError as error:
+        raise Refused("invalid", "No mail reaches that domain.", field="email") from error
+    if len(address) > LONGEST:
+        raise Refused("invalid", f"Type at most {LONGEST} characters.", field="email")
+    return address
