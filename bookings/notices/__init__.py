@@ -1,6 +1,7 @@
 """Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
 
 from bookings.models import OutboxMessage
+from bookings.notices.accounts import AccountEvent, account_changed, password_link
 from bookings.notices.clocks import clock_changed
 from bookings.notices.following import to_finish
 from bookings.notices.letters import (
@@ -20,6 +21,7 @@ from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
+    "AccountEvent",
     "Left",
     "LeftOut",
     "Moved",
@@ -27,6 +29,7 @@ __all__ = [
     "OwnClock",
     "SameMeeting",
     "Taken",
+    "account_changed",
     "assessment_released",
     "booking_ended",
     "booking_made",
@@ -47,6 +50,7 @@ __all__ = [
     "offer_made",
     "own_clock_changed",
     "own_clock_key",
+    "password_link",
     "place_free",
     "place_stays",
     "reinstated",

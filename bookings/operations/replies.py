@@ -8,16 +8,17 @@ would cancel or move something the family is asked, once a state, and nothing ch
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from django.db.models import F, Sum
+from django.db.models import Sum
 
 from accounts.models import User
 from bookings import notices, outbox
 from bookings.calendars.replies import Answer, Ignored, Method, Reason
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
-from bookings.models import Booking, IgnoredMail, LastAnswer, Meeting, OutboxMessage, SentSequence
+from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_slot, why_cancelled
+from bookings.operations.ignored import count_ignored
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
 from bookings.operations.resending import send_again
@@ -63,12 +64,6 @@ def hear(answer: Answer, *, now: datetime) -> None:
         _decline(reader, bookings, answer, now)
     else:
         _note(reader, bookings, answer.partstat, now)
-
-
-def count_ignored(reason: Reason, *, now: datetime) -> None:
-    """One more mail of today that was ignored for that reason."""
-    row, _ = IgnoredMail.objects.get_or_create(day=now.date(), reason=reason)
-    IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)
 
 
 def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:

@@ -324,6 +324,15 @@ def people(school: School) -> Told:
         good_until=NOW + timedelta(days=7),
     )
     yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
+    path, noor = "/accounts/password/reset/key/1a-SECRET/", school.noor.user
+    until = NOW + timedelta(days=3)
+    yield (
+        "password_link",
+        notices.password_link(noor, path=path, key="5f1c", good_until=until, now=NOW),
+    )
+    for event in notices.AccountEvent:
+        name = event.replace("-", "_")
+        yield name, notices.account_changed(noor, event, key="5f1c", now=NOW)
     bookings = school.in_group(school.noor, school.posy)
     unwritten = [(bookings[0], None), (bookings[1], NoteState.DRAFT)]
     unfinished = Unfinished(bookings[0].meeting, bookings, unwritten)
