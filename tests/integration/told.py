@@ -201,9 +201,10 @@ def meetings(school: School) -> Told:
         keep(notices.meeting_changed(meeting, [noor, posy, kit], now=LATER), LATER),
     )
     meeting.status, meeting.sequence = "CANCELLED", 2
+    meeting.called_off_why = "Ilse is ill."
     waiting = WaitingPlace(meeting=meeting, student=school.marlo)
     yield "called_off", notices.called_off(meeting, [noor, posy, kit], now=LATER, waiting=[waiting])
-    meeting.status, meeting.sequence = "CONFIRMED", 3
+    meeting.status, meeting.sequence, meeting.called_off_why = "CONFIRMED", 3, ""
     left_out = [notices.LeftOut(kit, "own-clash")]
     yield (
         "reinstated",
