@@ -23,7 +23,7 @@ from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
 from bookings.operations.resending import send_again
 from bookings.operations.waiting import leave_place
-from bookings.outbox.mailboxes import opened
+from bookings.outbox.mailboxes import mailbox, opened
 
 _HOUR = timedelta(hours=1)
 MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
@@ -67,13 +67,15 @@ def hear(answer: Answer, *, now: datetime) -> None:
 
 
 def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
-    mailboxes = {found for found in map(opened, addresses) if found is not None}
+    """The meeting and the recipient of the one mailbox among these addresses (in small letters)."""
+    found = {address: opened(address) for address in addresses}
+    mailboxes = {ids: address for address, ids in found.items() if ids is not None}
     if len(mailboxes) != 1:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
-    meeting_id, reader_id = mailboxes.pop()
+    (((meeting_id, reader_id), address),) = mailboxes.items()
     meeting = Meeting.objects.filter(pk=meeting_id).first()
     reader = User.objects.filter(pk=reader_id, is_active=True).first()
-    if meeting is None or reader is None:
+    if meeting is None or reader is None or mailbox(meeting, reader_id).lower() != address:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
     return meeting, reader
 
