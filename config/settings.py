@@ -211,7 +211,9 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.NumericPasswordValidator"},
 ]
-ACCOUNT_ADAPTER = "accounts.adapter.ClosedDoor"
+ACCOUNT_ADAPTER = "bookings.pages.account_emails.AccountEmails"
+ACCOUNT_FORMS = {"reset_password": "bookings.pages.account_emails.NewPasswordForm"}
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
 ACCOUNT_USER_MODEL_EMAIL_FIELD = "email"
 ACCOUNT_LOGIN_METHODS = {"email"}

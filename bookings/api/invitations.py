@@ -15,6 +15,7 @@ from bookings import access, clock
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.named import named_student
 from bookings.api.offerings import Named
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
@@ -72,7 +73,7 @@ class Invitations(Call):
             access.require_admin(user)
             role, of = sent["role"], None
             if "student" in sent:
-                of = access.access_student(user, sent["student"])
+                of = named_student(user, sent, now=now)
             invited = invite(
                 actor=user,
                 email=sent["email"],

@@ -39,7 +39,7 @@ class LeavingSchool(Call):
 
         def act(now: datetime) -> Answer:
             access.require_admin(user)
-            student = access.access_student(user, pk)
+            student = access.access_student(user, pk, now=now)
             ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
             shown: dict[str, Any] = {
                 "student": {"id": student.pk, "name": student.full_name},

@@ -25,11 +25,13 @@ from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rooms import room_changed
 from bookings.notices.rows import in_ascii
 from bookings.notices.second_factors import second_factor_reset
+from bookings.notices.sign_in import AccountEvent, account_changed, password_link
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
 from bookings.notices.waiting import offer_made, place_free
 from bookings.notices.weekly import Left, Taken, weekly_changed
 
 __all__ = [
+    "AccountEvent",
     "Left",
     "LeftOut",
     "Moved",
@@ -37,6 +39,7 @@ __all__ = [
     "OwnClock",
     "SameMeeting",
     "Taken",
+    "account_changed",
     "account_closed",
     "account_reopened",
     "address_changed",
@@ -63,6 +66,7 @@ __all__ = [
     "offer_made",
     "own_clock_changed",
     "own_clock_key",
+    "password_link",
     "place_free",
     "place_stays",
     "reinstated",

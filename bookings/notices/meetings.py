@@ -71,8 +71,12 @@ def called_off(
     now: datetime,
     waiting: Iterable[WaitingPlace] = (),
 ) -> list[OutboxMessage]:
-    """The meeting will not take place: one message to each reader of a booking, to who waits where named, and to the instructor."""
+    """The meeting will not take place: one message to each reader of a booking, to who waits where named, and to the instructor.
+
+    Each says why, in the words that were typed.
+    """
     instructor = instructor_of(meeting)
+    why = f"Why: {meeting.called_off_why}" if meeting.called_off_why else ""
     booked, queue = by_reader(bookings, now), by_reader(waiting, now)
     readers = {
         reader: _called_off(meeting, reader, booked.get(reader, []), queue.get(reader, []))
@@ -88,7 +92,7 @@ def called_off(
             post.cancel(
                 reader,
                 title,
-                letter(reader.name, [opening, times(meeting, reader)]),
+                letter(reader.name, [opening, why, times(meeting, reader)]),
                 whole=True,
                 state_key=state_key,
             )
@@ -96,7 +100,7 @@ def called_off(
     title = f"Called off: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     told = f"This meeting is called off, and everybody in it has been told: {named(meeting, instructor)}."
     body = letter(
-        instructor.name, [told, f"  {period(meeting, instructor.zone)}"], changes=TEACHING
+        instructor.name, [told, why, f"  {period(meeting, instructor.zone)}"], changes=TEACHING
     )
     messages.append(post.cancel(instructor, title, body, whole=True, state_key=state_key))
     return messages
@@ -105,11 +109,11 @@ def called_off(
 def _called_off(
     meeting: Meeting, reader: User, booked: list[Booking], waiting: list[WaitingPlace]
 ) -> str:
-    """Who only waited has nothing in a calendar, and owes nothing."""
+    """Who only waited has nothing in a calendar, and is charged nothing anyway."""
     if not booked:
         return f"The meeting that {listed(names(reader, waiting))} waited for is called off: {named(meeting)}."
     people = names(reader, [*booked, *waiting])
-    return f"{whose(people)} meeting is called off: {named(meeting)}. It leaves the calendar, and nothing is owed for it."
+    return f"{whose(people)} meeting is called off: {named(meeting)}. You will not be charged, and this does not count as a missed lesson."
 
 
 def reinstated(

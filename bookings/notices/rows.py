@@ -133,10 +133,10 @@ class MeetingPost:
         message = self._row(reader, MessageKind.INVITATION, f"sequence:{sequence}", title, body)
         message.calendar = request(
             event,
-            organizer(self.meeting.pk, reader.pk),
+            organizer(self.meeting, reader.pk),
             _party(reader),
             partstat,
-            rsvp=asks_for_answers() and partstat == "NEEDS-ACTION",
+            rsvp=asks_for_answers(self.meeting) and partstat == "NEEDS-ACTION",
         ).decode()
         message.method, message.sequence = "REQUEST", sequence
         return message
@@ -153,7 +153,7 @@ class MeetingPost:
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
         message.calendar = cancel(
-            event, organizer(self.meeting.pk, reader.pk), _party(reader), whole
+            event, organizer(self.meeting, reader.pk), _party(reader), whole
         ).decode()
         message.method, message.sequence = "CANCEL", sequence
         return message
@@ -165,7 +165,7 @@ class MeetingPost:
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.TOLD, state_key, title, body)
         message.calendar = decline_counter(
-            event, organizer(self.meeting.pk, reader.pk), _party(reader)
+            event, organizer(self.meeting, reader.pk), _party(reader)
         ).decode()
         message.method = "DECLINECOUNTER"
         return message

@@ -8,21 +8,22 @@ would cancel or move something the family is asked, once a state, and nothing ch
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from django.db.models import F, Sum
+from django.db.models import Sum
 
 from accounts.models import User
 from bookings import notices, outbox
 from bookings.calendars.replies import Answer, Ignored, Method, Reason
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
-from bookings.models import Booking, IgnoredMail, LastAnswer, Meeting, OutboxMessage, SentSequence
+from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_slot, why_cancelled
+from bookings.operations.ignored import count_ignored
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
 from bookings.operations.resending import send_again
 from bookings.operations.waiting import leave_place
-from bookings.outbox.mailboxes import opened
+from bookings.outbox.mailboxes import mailbox, opened
 
 _HOUR = timedelta(hours=1)
 MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
@@ -65,20 +66,16 @@ def hear(answer: Answer, *, now: datetime) -> None:
         _note(reader, bookings, answer.partstat, now)
 
 
-def count_ignored(reason: Reason, *, now: datetime) -> None:
-    """One more mail of today that was ignored for that reason."""
-    row, _ = IgnoredMail.objects.get_or_create(day=now.date(), reason=reason)
-    IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)
-
-
 def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
-    mailboxes = {found for found in map(opened, addresses) if found is not None}
+    """The meeting and the recipient of the one mailbox among these addresses (in small letters)."""
+    found = {address: opened(address) for address in addresses}
+    mailboxes = {ids: address for address, ids in found.items() if ids is not None}
     if len(mailboxes) != 1:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
-    meeting_id, reader_id = mailboxes.pop()
+    (((meeting_id, reader_id), address),) = mailboxes.items()
     meeting = Meeting.objects.filter(pk=meeting_id).first()
     reader = User.objects.filter(pk=reader_id, is_active=True).first()
-    if meeting is None or reader is None:
+    if meeting is None or reader is None or mailbox(meeting, reader_id).lower() != address:
         raise Ignored(Reason.UNKNOWN_ADDRESS)
     return meeting, reader
 

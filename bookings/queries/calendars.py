@@ -158,7 +158,7 @@ def meeting_file(meeting: Meeting, reader: User) -> bytes:
     event = event_of(
         meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at
     )
-    return download(event, organizer(meeting.pk, reader.pk))
+    return download(event, organizer(meeting, reader.pk))
 
 
 def events_for(user: User, *, now: datetime, names_children: bool = False) -> list[CalendarEvent]:

@@ -23,7 +23,16 @@ from tests.integration import told
 
 pytestmark = pytest.mark.django_db
 GOLDEN = Path(__file__).parent.parent / "golden" / "mails"
-CLASSES = {"Left", "LeftOut", "Moved", "OutboxMessage", "OwnClock", "SameMeeting", "Taken"}
+CLASSES = {
+    "AccountEvent",
+    "Left",
+    "LeftOut",
+    "Moved",
+    "OutboxMessage",
+    "OwnClock",
+    "SameMeeting",
+    "Taken",
+}
 NO_LETTERS = CLASSES | {"by_reader", "consent_state", "family_of", "in_ascii", "own_clock_key"}
 """What notices hands out beside the functions that write letters."""
 REMINDED = {"booked", "booked_in_group", "another_clock"}

@@ -47,7 +47,7 @@ def answer(booking, method="REPLY", **change):
     told = {
         "sender": reader.email,
         "attendee": reader.email,
-        "to": mailbox(booking.meeting_id, reader.pk),
+        "to": mailbox(booking.meeting, reader.pk),
         "partstat": "ACCEPTED",
         "sequence": 0,
         "stamp": "20270301T090500Z",
@@ -290,7 +290,7 @@ def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, mo
     change = {
         "sender": hedda.email,
         "attendee": hedda.email,
-        "to": mailbox(meeting.pk, hedda.pk),
+        "to": mailbox(meeting, hedda.pk),
         "partstat": "DECLINED",
     }
     mail = answer(booking, **change, uid=str(meeting.uid))
@@ -302,7 +302,7 @@ def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, mo
 
 def test_the_mailbox_is_hers_alone_and_organises_the_meeting(booking):
     """ORGANIZER is the mailbox, SENT-BY the school; another's key, or one letter changed, opens nothing."""
-    address = mailbox(booking.meeting_id, booking.student.user_id)
+    address = mailbox(booking.meeting, booking.student.user_id)
     told = OutboxMessage.objects.get(
         recipient=booking.student.user, method="REQUEST"
     ).calendar.replace("\r\n ", "")

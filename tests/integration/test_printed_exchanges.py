@@ -97,7 +97,7 @@ class Story:
     ):
         """A mail of B's calendar, or of `sender`'s, with these lines of the printed object, a day and half an hour into the story."""
         self.day = day
-        who, to = sender or self.b.user.email, mailbox(meeting.pk, self.b.user_id)
+        who, to = sender or self.b.user.email, mailbox(meeting, self.b.user_id)
         stamp = f"DTSTAMP:{self.now + timedelta(minutes=30):%Y%m%dT%H%M%SZ}"
         event = [
             f"ATTENDEE;{attendee}:mailto:{who}",
@@ -146,7 +146,7 @@ def sent(meeting, student):
     written = [row.calendar.replace("\r\n ", "") for row in rows]
     assert {value(one, "UID") for one in written} == {str(meeting.uid)}
     assert all(
-        value(one, "ORGANIZER").endswith(f":mailto:{mailbox(meeting.pk, student.user_id)}")
+        value(one, "ORGANIZER").endswith(f":mailto:{mailbox(meeting, student.user_id)}")
         for one in written
     )
     assert all(

@@ -201,9 +201,10 @@ def meetings(school: School) -> Told:
         keep(notices.meeting_changed(meeting, [noor, posy, kit], now=LATER), LATER),
     )
     meeting.status, meeting.sequence = "CANCELLED", 2
+    meeting.called_off_why = "Ilse is ill."
     waiting = WaitingPlace(meeting=meeting, student=school.marlo)
     yield "called_off", notices.called_off(meeting, [noor, posy, kit], now=LATER, waiting=[waiting])
-    meeting.status, meeting.sequence = "CONFIRMED", 3
+    meeting.status, meeting.sequence, meeting.called_off_why = "CONFIRMED", 3, ""
     left_out = [notices.LeftOut(kit, "own-clash")]
     yield (
         "reinstated",
@@ -328,6 +329,15 @@ def people(school: School) -> Told:
         "second_factor_reset",
         notices.second_factor_reset(school.ilse.user, by=school.dag, now=NOW),
     )
+    path, noor = "/accounts/password/reset/key/1a-SECRET/", school.noor.user
+    until = NOW + timedelta(days=3)
+    yield (
+        "password_link",
+        notices.password_link(noor, path=path, key="5f1c", good_until=until, now=NOW),
+    )
+    for event in notices.AccountEvent:
+        name = event.replace("-", "_")
+        yield name, notices.account_changed(noor, event, key="5f1c", now=NOW)
     bookings = school.in_group(school.noor, school.posy)
     unwritten = [(bookings[0], None), (bookings[1], NoteState.DRAFT)]
     unfinished = Unfinished(bookings[0].meeting, bookings, unwritten)

@@ -13,7 +13,8 @@ from bookings.calendars.replies import MOST_BYTES, Ignored, Reason
 from bookings.domain.errors import Refused
 from bookings.door import outage, write
 from bookings.inbound.answers import read
-from bookings.operations.replies import count_ignored, hear
+from bookings.operations.ignored import count_ignored
+from bookings.operations.replies import hear
 
 
 class Command(BaseCommand):

@@ -1,0 +1,73 @@
+"""The account library's emails, in the school's words and by the school's outbox: it writes and sends none itself."""
+
+from typing import Any
+
+from allauth.account.forms import ResetPasswordForm
+from django.core.exceptions import ImproperlyConfigured
+from django.http import HttpRequest
+from django.urls import reverse
+
+from accounts.adapter import ClosedDoor
+from accounts.models import User
+from bookings import clock
+from bookings.door import write
+from bookings.notices import AccountEvent
+from bookings.operations.account_emails import (
+    note_unknown_account,
+    send_password_link,
+    tell_of_change,
+)
+
+EVENTS = {
+    "account/email/password_changed": AccountEvent.PASSWORD_CHANGED,
+    "account/email/password_reset": AccountEvent.PASSWORD_CHANGED,
+    "account/email/password_set": AccountEvent.PASSWORD_CHANGED,
+    "mfa/email/totp_activated": AccountEvent.SECOND_FACTOR_ADDED,
+    "mfa/email/totp_deactivated": AccountEvent.SECOND_FACTOR_REMOVED,
+    "mfa/email/recovery_codes_generated": AccountEvent.RECOVERY_CODES_MADE,
+}
+"""What the library tells of, by the name of its template."""
+
+
+class AccountEmails(ClosedDoor):
+    """Hands each email to an operation; one that it has no words for is a mistake, and never leaves in the library's."""
+
+    def send_password_reset_mail(self, user: Any, email: str, context: dict[str, Any]) -> None:
+        """To the account's own address, whatever was typed; the link begins with the school's, whatever Host says."""
+        path = reverse(
+            "account_reset_password_from_key",
+            kwargs={"uidb36": context["uid"], "key": context["key"]},
+        )
+        now = clock.now()
+        write(lambda: send_password_link(user=user, path=path, now=now), now=now)
+
+    def send_notification_mail(
+        self,
+        template_prefix: str,
+        user: Any,
+        context: dict[str, Any] | None = None,
+        email: str | None = None,
+    ) -> None:
+        event, owner, now = EVENTS.get(template_prefix), _person(user), clock.now()
+        if event is None:
+            raise ImproperlyConfigured(f"No words of the school for {template_prefix}.")
+        write(lambda: tell_of_change(user=owner, event=event, now=now), now=now)
+
+    def send_mail(self, template_prefix: str, email: str, context: dict[str, Any]) -> None:
+        raise ImproperlyConfigured(f"No words of the school for {template_prefix}.")
+
+
+class NewPasswordForm(ResetPasswordForm):
+    """Asks for a link by address; the answer and the work are the same whether or not somebody has it."""
+
+    def save(self, request: HttpRequest, **kwargs: Any) -> str:
+        email: str = super().save(request, **kwargs)
+        if not self.users:
+            now = clock.now()
+            write(lambda: note_unknown_account(now=now), now=now)
+        return email
+
+
+def _person(user: Any) -> User:
+    assert isinstance(user, User)  # noqa: S101  there is no other kind
+    return user
