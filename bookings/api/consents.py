@@ -13,7 +13,7 @@ from accounts.models import Guardianship
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
-from bookings.api.fields import Strict, utc
+from bookings.api.fields import Strict, TrueOrFalse, utc
 from bookings.api.offerings import Named
 from bookings.operations.guardians import withdraw_consent
 from bookings.queries.guardians import guardianships_of, own_guardianship
@@ -45,6 +45,8 @@ class Consents(Call):
 class OneConsent(Call):
     """Your consent to live lessons of one child."""
 
+    has_etag = True
+
     @extend_schema(operation_id="consent", responses=ConsentShape)
     def get(self, request: Request, pk: int) -> Response:
         shown = _shown(own_guardianship(me(request), pk))
@@ -54,12 +56,13 @@ class OneConsent(Call):
 class WithdrawalForm(Strict):
     """Where lessons of a minor end with it, 409 `has-bookings` lists them until `end_bookings` is true."""
 
-    end_bookings = serializers.BooleanField(required=False, default=False)
+    end_bookings = TrueOrFalse(required=False, default=False)
 
 
 class WithdrawingConsent(Call):
     """Takes it back. Without another guardian's consent nothing can be booked for a minor, and what lies ahead ends, free of charge."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @extend_schema(operation_id="withdraw_consent", request=WithdrawalForm, responses=ConsentShape)

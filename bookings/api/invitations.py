@@ -60,6 +60,8 @@ class InvitationList(serializers.Serializer):
 class Invitations(Call):
     """For admins. A new invitation replaces an open one to the same person in the same role."""
 
+    bodies = {"POST"}
+
     @extend_schema(operation_id="invitations", responses=InvitationList)
     def get(self, request: Request) -> Response:
         rows = everybody(me(request), now=clock.now()).invited

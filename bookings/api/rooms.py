@@ -42,6 +42,8 @@ class ChangedRoomShape(RoomShape):
 class Room(Call):
     """An instructor's own room; an admin reads and changes anybody's."""
 
+    has_etag = True
+    bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
     @extend_schema(operation_id="room", responses=RoomShape)

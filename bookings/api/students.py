@@ -33,6 +33,8 @@ class LeftShape(serializers.Serializer):
 class LeavingSchool(Call):
     """A student learns here no more. What lies ahead is listed by 409 `has-bookings`, or ended where `reason` says why."""
 
+    bodies = {"POST"}
+
     @extend_schema(operation_id="leave_school", request=LeavingForm, responses=LeftShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
