@@ -108,6 +108,14 @@ def make_minor(
     return student
 
 
+def give_account(student: Student) -> User:
+    """An account of their own for somebody who had none, under the name that the school had noted."""
+    student.user = make_user(student.full_name, student.zone)
+    student.own_name = ""
+    student.save(update_fields=["user", "own_name"])
+    return student.user
+
+
 def make_policy(**fields: Any) -> StudioPolicy:
     """The first version of the studio policy, long in force."""
     return StudioPolicy.objects.create(

@@ -11,8 +11,7 @@ DEFAULT = (
     "Invitations, changes and assessments come to you. Nobody at the school writes to {child} alone.",
     "The school keeps {child}’s name, level, lessons and assessments. Other families see a first name at most.",
     "No lesson is recorded unless everybody in it has agreed to that lesson’s recording.",
-    "You may take this back at any time on your page Me, or by writing to {school}. Lessons ahead are then cancelled "
-    "unless another guardian has consented.",
+    "You may take this back at any time by writing to the school.",
 )
 """What a school asks that has published no words of its own."""
 PLACES = ("child", "opens", "closes", "school")

@@ -17,6 +17,7 @@ from bookings.queries.calendars import events_for
 from tests.cast import (
     NOW,
     at,
+    give_account,
     make_booking,
     make_instructor,
     make_meeting,
@@ -292,8 +293,7 @@ def test_what_changes_a_calendar_revises_its_feeds(held: Booking) -> None:
     """Enqueued messages revise the readers' feeds, and those of a minor whose guardian is the reader; no other."""
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy = make_minor(guardian=hedda)
-    posy.user = make_user("Posy Lindqvist-Reed", "Australia/Sydney")
-    posy.save()
+    give_account(posy)
     feeds = [
         open_feed(actor=owner, label="Phone", now=NOW)[0]
         for owner in (hedda, posy.user, reader(held))

@@ -10,6 +10,7 @@ from bookings.models import Booking, Meeting
 from tests.cast import (
     NOW,
     at,
+    give_account,
     make_booking,
     make_instructor,
     make_meeting,
@@ -92,8 +93,7 @@ def test_the_guardian_gets_a_minors_mail_and_the_instructor_no_surname(
     """TRADE: guardian on every message to a minor; a union's and a society's advice on teaching online under-18s."""
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy = make_minor(guardian=hedda)
-    posy.user = make_user("Posy Lindqvist-Reed", "Australia/Sydney")
-    posy.save()
+    give_account(posy)
     messages = notices.booking_made(make_booking(consultation, posy), now=NOW)
     assert {message.recipient for message in messages} == {hedda, consultation.instructor.user}
     invitation = to(messages, hedda)["invitation"]
