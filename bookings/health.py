@@ -140,7 +140,9 @@ def _broker() -> str:
 
 
 def _mail() -> tuple[str, int, int]:
-    """A word, how many seconds the oldest message has waited, and how many were given up in the last week."""
+    """A word, how many seconds the oldest message has waited, and how many were given up in the
+    last week.
+    """
     now = clock.now()
     age, given_up = outbox.oldest_due(now), outbox.given_up_lately(now).count()
     word = "late" if age > LATE else "some given up" if given_up else "on time"

@@ -54,7 +54,8 @@ if REPLY_ADDRESS and (
     raise ImproperlyConfigured(
         "REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example."
     )
-# The name under which that mail server writes Authentication-Results (RFC 8601). Without it no answer cancels anything.
+# The name under which that mail server writes Authentication-Results (RFC 8601). Without it no
+# answer cancels anything.
 REPLY_AUTHSERV_ID = env.str("REPLY_AUTHSERV_ID", "")
 CONSENT_WORDING = env.str("CONSENT_WORDING", "2026-11")
 DEMO_START = (

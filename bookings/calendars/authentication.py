@@ -1,11 +1,11 @@
-"""What the school's own mail server found about who sent a mail: Authentication-Results (RFC 8601)."""
+"""What the school's mail server found about who sent a mail: Authentication-Results (RFC 8601)."""
 
 from collections.abc import Iterable, Iterator
 
 MOST_BYTES = 4_000
 """Characters of one Authentication-Results that is read; a longer one says nothing."""
-# What each method names the domain by that it has checked, the first that is there. SPF checks the envelope, which counts
-# where it is of the author's own domain.
+# What each method names the domain by that it has checked, the first that is there. SPF checks the
+# envelope, which counts where it is of the author's own domain.
 _CHECKED = {
     "dmarc": ("header.from",),
     "dkim": ("header.d", "header.i"),
@@ -14,10 +14,11 @@ _CHECKED = {
 
 
 def vouches_for(domain: str, results: Iterable[str], *, authserv_id: str) -> bool:
-    """Whether the topmost result of the server `authserv_id` says that a mail came from `domain`, the one of its From.
+    """Whether the topmost result of the server `authserv_id` says that a mail came from `domain`,
+    the one of its From.
 
-    `results` are the values of the mail's Authentication-Results, topmost first. Those below were there before that server
-    had the mail, whatever name they bear.
+    `results` are the values of the mail's Authentication-Results, topmost first. Those below were
+    there before that server had the mail, whatever name they bear.
     """
     for result in results:
         named, methods = _parted(result)
@@ -27,7 +28,8 @@ def vouches_for(domain: str, results: Iterable[str], *, authserv_id: str) -> boo
 
 
 def _parted(result: str) -> tuple[str, list[list[str]]]:
-    """The server's name in small letters, and each method's result with its properties: "dmarc=pass", "header.from=...".
+    """The server's name in small letters, and each method's result with its properties:
+    "dmarc=pass", "header.from=...".
 
     Nothing where the value is too long, of a later version or no Authentication-Results at all.
     """
@@ -40,7 +42,8 @@ def _parted(result: str) -> tuple[str, list[list[str]]]:
 
 
 def _plain(result: str) -> Iterator[str]:
-    """The text without its comments, which may be nested; a quoted string becomes one `"`, so that its words are nobody's.
+    """The text without its comments, which may be nested; a quoted string becomes one `"`, so that
+    its words are nobody's.
 
     A comment or a quoted string that does not end takes all that follows with it.
     """

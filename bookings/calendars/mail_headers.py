@@ -1,7 +1,7 @@
 """Limits on the headers of a stranger's mail, kept before any header is parsed.
 
-The standard library parses a header in time that grows with the square of its length. Its policy sees each header of each
-part as it was written, and parses only those that are asked for.
+The standard library parses a header in time that grows with the square of its length. Its policy
+sees each header of each part as it was written, and parses only those that are asked for.
 """
 
 from collections.abc import Iterator, Sequence
@@ -9,10 +9,13 @@ from email.message import EmailMessage
 from email.policy import EmailPolicy
 
 MOST_PARSED = 998
-"""Characters of one parsed header, folds included: a line of a mail has no more (RFC 5322 section 2.1.1)."""
+"""Characters of one parsed header, folds included: a line of a mail has no more (RFC 5322 section
+2.1.1).
+"""
 MOST_PARSED_IN_ALL = 8_000
 MOST_IN_ALL = 64 * 1024
-"""Characters of all headers of all parts: what servers on the way add is long, and is not parsed."""
+"""Characters of all headers of all parts: what servers on the way add is long, and is not parsed.
+"""
 MOST_TYPES = 50
 """Content types, one a part: each part in a part costs a look at every line."""
 

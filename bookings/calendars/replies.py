@@ -60,10 +60,12 @@ class Method(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """One answer. `sender` (From), `attendee` and `to`, the addresses it came to, are in small letters.
+    """One answer. `sender` (From), `attendee` and `to`, the addresses it came to, are in small
+    letters.
 
-    `stamp` is DTSTAMP, `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is empty in all but a REPLY.
-    `is_vouched_for` where the school's own mail server says that it came from the domain of `sender`.
+    `stamp` is DTSTAMP, `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is empty
+    in all but a REPLY. `is_vouched_for` where the school's own mail server says that it came from
+    the domain of `sender`.
     """
 
     method: Method
@@ -101,8 +103,9 @@ def read_answer(
 ) -> Answer:
     """The one answer in a mail; raises Ignored for anything else.
 
-    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a bounce. `authserv_id` is
-    the name under which that server writes Authentication-Results; without one nobody vouches for a sender.
+    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a
+    bounce. `authserv_id` is the name under which that server writes Authentication-Results; without
+    one nobody vouches for a sender.
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(Reason.TOO_LARGE)

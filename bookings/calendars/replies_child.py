@@ -1,7 +1,8 @@
 """The process in which a stranger's mail is read: `python -m bookings.calendars.replies_child`.
 
-On stdin one line of JSON (to, sender, authserv_id) and then the bytes of the mail; on stdout JSON: the `answer`, or the `reason`
-for which it is ignored. It limits itself before it reads anything; a limit that is reached ends it by a signal.
+On stdin one line of JSON (to, sender, authserv_id) and then the bytes of the mail; on stdout JSON:
+the `answer`, or the `reason` for which it is ignored. It limits itself before it reads anything; a
+limit that is reached ends it by a signal.
 """
 
 import json

@@ -14,17 +14,21 @@ from bookings.models.terms import WeeklyPlace
 
 
 def organizer_now() -> str:
-    """The school's address that calendars are told, as it is set today; with {key} each recipient has a mailbox of their own."""
+    """The school's address that calendars are told, as it is set today; with {key} each recipient
+    has a mailbox of their own.
+    """
     address: str = settings.REPLY_ADDRESS or settings.ORGANIZER_EMAIL
     return address
 
 
 class Meeting(models.Model):
-    """The promise is the wall time in `time_zone`; the instants are derived from it by the tzdata version named beside them.
+    """The promise is the wall time in `time_zone`; the instants are derived from it by the tzdata
+    version named beside them.
 
-    `held_until` is the end plus changeover: until then the instructor is not free. `taken` and `listeners_taken` count
-    live bookings and are changed only together with them, under the meeting's lock. `organizer` is the school's address when
-    the meeting was made: a calendar takes a changed ORGANIZER for another meeting (RFC 5546 section 3.2.2.5).
+    `held_until` is the end plus changeover: until then the instructor is not free. `taken` and
+    `listeners_taken` count live bookings and are changed only together with them, under the
+    meeting's lock. `organizer` is the school's address when the meeting was made: a calendar takes
+    a changed ORGANIZER for another meeting (RFC 5546 section 3.2.2.5).
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)

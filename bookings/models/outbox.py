@@ -10,10 +10,11 @@ from bookings.models.meetings import Meeting
 class OutboxMessage(models.Model):
     """A message to one person about one thing in one state; the four keys together are sent once.
 
-    `subject_key` names the thing ("meeting:17"), `state_key` its state ("sequence:2"). `sequence` is the SEQUENCE of the
-    calendar part. Past `good_until` it is of no use and never leaves. The body is erased 30 days after sending.
-    `waits_since` is when it first was due, once an attempt has failed; `due_at` then is the next one. `last_error` is a kind
-    and codes, never a mail server's words: they quote the email.
+    `subject_key` names the thing ("meeting:17"), `state_key` its state ("sequence:2"). `sequence`
+    is the SEQUENCE of the calendar part. Past `good_until` it is of no use and never leaves. The
+    body is erased 30 days after sending. `waits_since` is when it first was due, once an attempt
+    has failed; `due_at` then is the next one. `last_error` is a kind and codes, never a mail
+    server's words: they quote the email.
     """
 
     class State(models.TextChoices):

@@ -65,7 +65,9 @@ class MoveRequest(models.Model):
 
 
 class IgnoredMail(models.Model):
-    """How many mails were ignored, or not written, on one day (UTC) for one reason. Nothing of them is kept."""
+    """How many mails were ignored, or not written, on one day (UTC) for one reason. Nothing of them
+    is kept.
+    """
 
     day = models.DateField()
     reason = models.CharField(max_length=20)

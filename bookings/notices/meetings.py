@@ -71,7 +71,8 @@ def called_off(
     now: datetime,
     waiting: Iterable[WaitingPlace] = (),
 ) -> list[OutboxMessage]:
-    """The meeting will not take place: one message to each reader of a booking, to who waits where named, and to the instructor.
+    """The meeting will not take place: one message to each reader of a booking, to who waits where
+    named, and to the instructor.
 
     Each says why, in the words that were typed.
     """
@@ -113,7 +114,10 @@ def _called_off(
     if not booked:
         return f"The meeting that {listed(names(reader, waiting))} waited for is called off: {named(meeting)}."
     people = names(reader, [*booked, *waiting])
-    return f"{whose(people)} meeting is called off: {named(meeting)}. You will not be charged, and this does not count as a missed lesson."
+    return (
+        f"{whose(people)} meeting is called off: {named(meeting)}. You will not be charged, "
+        "and this does not count as a missed lesson."
+    )
 
 
 def reinstated(

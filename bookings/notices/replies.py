@@ -15,14 +15,18 @@ from bookings.notices.wording import TEACHING, full_time, letter, link, short_ti
 def place_stays(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """Declined after the cancellation deadline: the place stays booked, and only its family can give it back, knowingly."""
+    """Declined after the cancellation deadline: the place stays booked, and only its family can
+    give it back, knowingly.
+    """
     meeting = bookings[0].meeting
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     stays = (
-        f"Your calendar has declined: {named(meeting)}. {whose(names(reader, bookings))} place is still booked. "
+        f"Your calendar has declined: {named(meeting)}. "
+        f"{whose(names(reader, bookings))} place is still booked. "
         f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
-    how = f"If nobody comes, please cancel here: {link('/my-lessons/')} A late cancellation is charged."
+    page = link("/my-lessons/")
+    how = f"If nobody comes, please cancel here: {page} A late cancellation is charged."
     post = MeetingPost(meeting, [reader], now)
     title = f"Still booked: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = letter(reader.name, [stays, times(meeting, reader), how])

@@ -42,8 +42,13 @@ _MEANS = {
 def password_link(
     user: User, *, path: str, key: str, good_until: datetime, now: datetime
 ) -> list[OutboxMessage]:
-    """The page on which a new password is chosen, to the account's own address; `key` tells one request from another."""
-    asked = f"You, or somebody else, asked for a new password for your account at {settings.SCHOOL_NAME}."
+    """The page on which a new password is chosen, to the account's own address; `key` tells one
+    request from another.
+    """
+    asked = (
+        "You, or somebody else, asked for a new password for your account at "
+        f"{settings.SCHOOL_NAME}."
+    )
     here = f"Choose it here: {link(path)}"
     until = f"The link is yours alone. It works once, until {full_time(good_until, user.zone)}."
     not_you = "If you did not ask, you need not do anything: your password has not changed."

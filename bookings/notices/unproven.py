@@ -1,4 +1,6 @@
-"""An answer came by email and nobody can tell whether the family sent it: it is asked, and nothing has changed."""
+"""An answer came by email and nobody can tell whether the family sent it: it is asked, and nothing
+has changed.
+"""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -18,9 +20,14 @@ _NOT_YOU = "If you did not mean this, you need not do anything."
 def cancelling_unproven(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """An answer declines; the page on which the reader cancels is one link away. Once for each SEQUENCE sent."""
+    """An answer declines; the page on which the reader cancels is one link away. Once for each
+    SEQUENCE sent.
+    """
     meeting, people = bookings[0].meeting, names(reader, bookings)
-    told = f"An answer by email declines: {named(meeting)}. {_NOT_SURE} {whose(people)} place is still booked."
+    told = (
+        f"An answer by email declines: {named(meeting)}. {_NOT_SURE} "
+        f"{whose(people)} place is still booked."
+    )
     page = f"/my-lessons/{bookings[0].pk}/cancel/" if len(bookings) == 1 else "/my-lessons/"
     how = f"If {listed(people)} cannot come, cancel here: {link(page)}"
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
@@ -34,7 +41,9 @@ def cancelling_unproven(
 def moving_unproven(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """An answer asks for another time; where the reader asks for one is one link away. Once for each SEQUENCE sent."""
+    """An answer asks for another time; where the reader asks for one is one link away. Once for
+    each SEQUENCE sent.
+    """
     meeting = bookings[0].meeting
     told = f"An answer by email asks for another time: {named(meeting)}. {_NOT_SURE}"
     how = f"If another time suits you better, ask for it here: {link('/my-lessons/')}"

@@ -1,4 +1,6 @@
-"""Emails about somebody's own account leave as all others do: kept with what caused them, sent after the commit."""
+"""Emails about somebody's own account leave as all others do: kept with what caused them, sent
+after the commit.
+"""
 
 from datetime import datetime, timedelta
 from secrets import token_hex
@@ -14,7 +16,8 @@ UNKNOWN_ACCOUNT = "unknown-account"
 
 
 def send_password_link(*, user: User, path: str, now: datetime) -> None:
-    """One email with the page at `path`, which holds a secret; a link that has not left yet is withdrawn.
+    """One email with the page at `path`, which holds a secret; a link that has not left yet is
+    withdrawn.
 
     The row's text is erased as soon as it has left, and the audit names the account only.
     """
@@ -26,9 +29,11 @@ def send_password_link(*, user: User, path: str, now: datetime) -> None:
 
 
 def note_unknown_account(*, now: datetime) -> None:
-    """Nobody has the address from which a new password was asked for: nothing is sent, and it is counted.
+    """Nobody has the address from which a new password was asked for: nothing is sent, and it is
+    counted.
 
-    One transaction that writes, as for an address that somebody has, so that the answer takes about as long.
+    One transaction that writes, as for an address that somebody has, so that the answer takes about
+    as long.
     """
     count_ignored(UNKNOWN_ACCOUNT, now=now)
 

@@ -1,8 +1,10 @@
-"""What an answer of a calendar does. Whoever wrote it acts with their own rights and no others; an answer only ever asks.
+"""What an answer of a calendar does. Whoever wrote it acts with their own rights and no others; an
+answer only ever asks.
 
-The mailbox it came to names meeting and recipient. It is the recipient's where From and ATTENDEE are their address and the
-school's mail server vouches for its domain: an invitation that was forwarded is in many hands. Of any other answer that
-would cancel or move something the family is asked, once a state, and nothing changes.
+The mailbox it came to names meeting and recipient. It is the recipient's where From and ATTENDEE
+are their address and the school's mail server vouches for its domain: an invitation that was
+forwarded is in many hands. Of any other answer that would cancel or move something the family is
+asked, once a state, and nothing changes.
 """
 
 from collections.abc import Iterable
@@ -81,7 +83,9 @@ def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
 
 
 def _doubt(answer: Answer, reader: User) -> Reason | None:
-    """Why this may be somebody else's answer (RFC 6047 section 2.2.1); None where it is the reader's own."""
+    """Why this may be somebody else's answer (RFC 6047 section 2.2.1); None where it is the
+    reader's own.
+    """
     if not reader.email.lower() == answer.sender == answer.attendee:
         return Reason.UNKNOWN_SENDER
     return None if answer.is_vouched_for else Reason.UNPROVEN
@@ -90,9 +94,11 @@ def _doubt(answer: Answer, reader: User) -> Reason | None:
 def _ask_the_family(
     reader: User, meeting: Meeting, answer: Answer, sent: int, doubt: Reason, now: datetime
 ) -> None:
-    """One email for each SEQUENCE sent; what would cancel and move nothing, or is about another state, is ignored.
+    """One email for each SEQUENCE sent; what would cancel and move nothing, or is about another
+    state, is ignored.
 
-    It is not kept as the last answer and not counted among the reader's own, so that a stranger silences nobody.
+    It is not kept as the last answer and not counted among the reader's own, so that a stranger
+    silences nobody.
     """
     if answer.method is Method.COUNTER:
         ask = notices.moving_unproven
@@ -140,7 +146,9 @@ def _check_newer(answer: Answer, last: LastAnswer, sent: int) -> None:
 
 
 def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
-    """The places that the reader answers for; Ignored where there is none, or it is over or called off."""
+    """The places that the reader answers for; Ignored where there is none, or it is over or called
+    off.
+    """
     held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
     rows = held.select_related(
         "policy", "student__user", "meeting__offering", "meeting__instructor__user"
@@ -159,7 +167,9 @@ def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -
 
 
 def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
-    """In time it gives the places back, as cancelling on the page would; later nothing is given up on a calendar's word."""
+    """In time it gives the places back, as cancelling on the page would; later nothing is given up
+    on a calendar's word.
+    """
     _note(reader, bookings, PartStat.DECLINED, now)
     if any(why_cancelled(booking, now) is Ended.CANCELLED_LATE for booking in bookings):
         outbox.enqueue(

@@ -1,4 +1,6 @@
-"""What a mail server's refusal comes to: its kind and its codes. Its words are never kept, because they quote the email."""
+"""What a mail server's refusal comes to: its kind and its codes. Its words are never kept, because
+they quote the email.
+"""
 
 import re
 from smtplib import SMTPDataError, SMTPRecipientsRefused, SMTPResponseException
@@ -8,7 +10,7 @@ _ENHANCED = re.compile(rb"\s*([245]\.\d{1,3}\.\d{1,3})(?!\S)")
 
 
 def described(error: Exception) -> str:
-    """ "SMTP 550 5.1.1", or the kind of error where no server answered: "ConnectionRefusedError"."""
+    """ "SMTP 550 5.1.1", or the kind of error where no server answered."""
     answer = _answer(error)
     if answer is None:
         return type(error).__name__
@@ -18,10 +20,11 @@ def described(error: Exception) -> str:
 
 
 def is_final(error: Exception) -> bool:
-    """Whether the server refused this recipient or this message for good (RFC 5321 section 4.2.1: 5yz).
+    """Whether the server refused this recipient or this message for good (RFC 5321 section 4.2.1:
+    5yz).
 
-    A refused sign-in, greeting or sender is about the school's own account with the server. It says nothing about the
-    message, and somebody may mend it, so the message waits.
+    A refused sign-in, greeting or sender is about the school's own account with the server. It says
+    nothing about the message, and somebody may mend it, so the message waits.
     """
     answer = _answer(error)
     is_about_the_message = isinstance(error, (SMTPRecipientsRefused, SMTPDataError))

@@ -31,9 +31,12 @@ BY_DAY = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.FOLLOW_UP)
 AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
 # A newer invitation or cancellation for the same person and meeting makes the unsent ones of these pointless.
 OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
-# What somebody whose account is closed is still sent: that it is closed, and what leaves their calendar.
+# What somebody whose account is closed is still sent: that it is closed, and what leaves their
+# calendar.
 TO_THE_CLOSED = (MessageKind.ACCOUNT, MessageKind.CANCELLATION)
-# Their text holds a key to an account or a consent, so it goes as soon as it has been sent or will never be.
+# Their text holds a key to an account or a consent, so it goes as soon as it has been sent or will
+# never be.
 HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME, MessageKind.RESET)
-# Whoever needs another one asks for it, so one that is given up is not kept for the office to send again.
+# Whoever needs another one asks for it, so one that is given up is not kept for the office to send
+# again.
 ASKED_ANEW = (MessageKind.RESET,)

@@ -1,8 +1,10 @@
-"""The address at which one recipient's calendar answers about one meeting: unguessable, the same for the meeting's whole life.
+"""The address at which one recipient's calendar answers about one meeting: unguessable, the same
+for the meeting's whole life.
 
-Its key is an HMAC of meeting and recipient; where the key stands is kept with the meeting, so that it stays when the
-school's address changes. It is the ORGANIZER of what she is sent, since a calendar answers
-there and nowhere else (RFC 5546 section 3.2.3), with SENT-BY the school's own address, which writes the mail.
+Its key is an HMAC of meeting and recipient; where the key stands is kept with the meeting, so that
+it stays when the school's address changes. It is the ORGANIZER of what she is sent, since a
+calendar answers there and nowhere else (RFC 5546 section 3.2.3), with SENT-BY the school's own
+address, which writes the mail.
 """
 
 import base64
@@ -18,12 +20,16 @@ _KEY = re.compile(r"(?<!\d)(\d{1,15})-(\d{1,15})-([a-z2-7]{26})(?![a-z2-7])")
 
 
 def asks_for_answers(meeting: Meeting) -> bool:
-    """Whether the school's mail server hands answers about this meeting on, so that RSVP may ask for them."""
+    """Whether the school's mail server hands answers about this meeting on, so that RSVP may ask
+    for them.
+    """
     return bool(settings.REPLY_ADDRESS) and "{key}" in meeting.organizer
 
 
 def mailbox(meeting: Meeting, recipient_id: int) -> str:
-    """The address; empty where the meeting was made while the school's mail server handed no answers on."""
+    """The address; empty where the meeting was made while the school's mail server handed no
+    answers on.
+    """
     key = f"{meeting.pk}-{recipient_id}-{_seal(meeting.pk, recipient_id)}"
     return meeting.organizer.replace("{key}", key) if "{key}" in meeting.organizer else ""
 
@@ -47,7 +53,8 @@ def school() -> Party:
 
 
 def organizer(meeting: Meeting, recipient_id: int) -> Party:
-    """Who organises, as this recipient is told: one stable address per meeting (RFC 5546 section 3.2.2.5).
+    """Who organises, as this recipient is told: one stable address per meeting (RFC 5546 section
+    3.2.2.5).
 
     Where it is not the school's address of today, SENT-BY is.
     """

@@ -68,7 +68,9 @@ def _supersede(newer: list[OutboxMessage]) -> None:
 
 
 def withdraw_resets(reader_id: int) -> None:
-    """Links for a new password that have not left yet never will, and go: a newer one has been asked for."""
+    """Links for a new password that have not left yet never will, and go: a newer one has been
+    asked for.
+    """
     unsent = OutboxMessage.objects.filter(recipient=reader_id, kind=MessageKind.RESET)
     unsent.filter(state__in=_NOT_SENT).update(
         state=OutboxMessage.State.SUPERSEDED, body="", leased_until=None
@@ -153,7 +155,9 @@ def erase_old_bodies(now: datetime) -> int:
 
 
 def oldest_due(now: datetime) -> timedelta:
-    """For how long the message that waits longest has been due, counted from when it first was; nothing where none waits."""
+    """For how long the message that waits longest has been due, counted from when it first was;
+    nothing where none waits.
+    """
     unsent = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE)
     due = unsent.filter(due_at__lte=now).order_by("due_at").values_list("due_at", flat=True)
     tried = unsent.filter(waits_since__isnull=False).order_by("waits_since")

@@ -1,4 +1,6 @@
-"""The account library's emails, in the school's words and by the school's outbox: it writes and sends none itself."""
+"""The account library's emails, in the school's words and by the school's outbox: it writes and
+sends none itself.
+"""
 
 from typing import Any
 
@@ -30,10 +32,14 @@ EVENTS = {
 
 
 class AccountEmails(ClosedDoor):
-    """Hands each email to an operation; one that it has no words for is a mistake, and never leaves in the library's."""
+    """Hands each email to an operation; one that it has no words for is a mistake, and never leaves
+    in the library's.
+    """
 
     def send_password_reset_mail(self, user: Any, email: str, context: dict[str, Any]) -> None:
-        """To the account's own address, whatever was typed; the link begins with the school's, whatever Host says."""
+        """To the account's own address, whatever was typed; the link begins with the school's,
+        whatever Host says.
+        """
         path = reverse(
             "account_reset_password_from_key",
             kwargs={"uidb36": context["uid"], "key": context["key"]},
@@ -58,7 +64,9 @@ class AccountEmails(ClosedDoor):
 
 
 class NewPasswordForm(ResetPasswordForm):
-    """Asks for a link by address; the answer and the work are the same whether or not somebody has it."""
+    """Asks for a link by address; the answer and the work are the same whether or not somebody has
+    it.
+    """
 
     def save(self, request: HttpRequest, **kwargs: Any) -> str:
         email: str = super().save(request, **kwargs)

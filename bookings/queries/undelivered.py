@@ -27,7 +27,9 @@ _ABOUT = {
 
 @dataclass(frozen=True, slots=True)
 class Undelivered:
-    """One email that was given up: to which address, about what, when, and the kind of failure with its code."""
+    """One email that was given up: to which address, about what, when, and the kind of failure with
+    its code.
+    """
 
     to_address: str
     about: str

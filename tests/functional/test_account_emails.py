@@ -1,6 +1,8 @@
-"""Emails about accounts: all of them by the outbox, in the school's words; a secret is kept no longer than it must be.
+"""Emails about accounts: all of them by the outbox, in the school's words; a secret is kept no
+longer than it must be.
 
-Sources: OWASP Forgot Password Cheat Sheet (equal answers and work), OWASP Authentication Cheat Sheet (tell the owner).
+Sources: OWASP Forgot Password Cheat Sheet (equal answers and work), OWASP Authentication Cheat
+Sheet (tell the owner).
 """
 
 import logging
@@ -66,7 +68,9 @@ def test_every_email_of_the_library_has_words_of_the_school_or_cannot_be() -> No
 
 
 def test_an_unknown_address_gets_no_email_and_the_same_answer(noor: Any) -> None:
-    """Equal pages, byte for byte but for the form's own token; and one transaction that writes for either."""
+    """Equal pages, byte for byte but for the form's own token; and one transaction that writes for
+    either.
+    """
     answers, written = [], []
     for address in (EMAIL, "nobody@rowanmere.example"):
         with CaptureQueriesContext(
@@ -88,7 +92,9 @@ def test_an_unknown_address_gets_no_email_and_the_same_answer(noor: Any) -> None
 def test_a_link_for_a_new_password_survives_a_dead_server(
     noor: Any, settings: Any, caplog: Any
 ) -> None:
-    """It waits in the outbox, leaves when the server is back, and is erased then; no log and no audit row has it."""
+    """It waits in the outbox, leaves when the server is back, and is erased then; no log and no
+    audit row has it.
+    """
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 1
     with caplog.at_level(logging.DEBUG):
@@ -130,7 +136,9 @@ def test_the_link_begins_with_the_schools_own_address(noor: Any, settings: Any) 
 def test_the_owner_is_told_of_each_change(
     noor: Any, django_capture_on_commit_callbacks: Any
 ) -> None:
-    """Password reset and changed, second factor added and removed, new recovery codes: in the school's words alone."""
+    """Password reset and changed, second factor added and removed, new recovery codes: in the
+    school's words alone.
+    """
     from allauth.mfa.totp.internal.auth import (
         format_hotp_value,
         hotp_value,

@@ -59,7 +59,8 @@ def answer(booking, method="REPLY", **change):
     }
     return (
         (
-            "Authentication-Results: {results}\r\nFrom: Noor <{sender}>\r\nTo: {to}\r\nSubject: Re\r\n{header}MIME-Version: 1.0\r\n"
+            "Authentication-Results: {results}\r\n"
+            "From: Noor <{sender}>\r\nTo: {to}\r\nSubject: Re\r\n{header}MIME-Version: 1.0\r\n"
             'Content-Type: text/calendar; method={method}; charset="UTF-8"\r\n\r\n'
             "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:{stamp}\r\n"
             "DTSTART:{starts}\r\nSEQUENCE:{sequence}\r\nORGANIZER:mailto:{to}\r\nATTENDEE;PARTSTAT={partstat}:mailto:{attendee}\r\n"

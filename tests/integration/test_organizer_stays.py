@@ -1,4 +1,6 @@
-"""A meeting's ORGANIZER stays when the school's address changes: RFC 5546 section 3.2.2.5, "the same for all instances"."""
+"""A meeting's ORGANIZER stays when the school's address changes: RFC 5546 section 3.2.2.5, "the
+same for all instances".
+"""
 
 import re
 from datetime import timedelta
@@ -40,7 +42,9 @@ def moves_away(settings: Any) -> None:
 
 @pytest.mark.parametrize("address", ["", "lessons+{key}@rowanmere.example"])
 def test_a_lesson_keeps_its_organizer(booking: Any, settings: Any, address: str) -> None:
-    """Invited, moved, a wish refused, downloaded and cancelled, before and after the change: one ORGANIZER a recipient."""
+    """Invited, moved, a wish refused, downloaded and cancelled, before and after the change: one
+    ORGANIZER a recipient.
+    """
     Meeting.objects.update(organizer=address or "lessons@rowanmere.example")
     OutboxMessage.objects.all().delete()
     settings.REPLY_ADDRESS = address
@@ -69,7 +73,9 @@ def test_a_lesson_keeps_its_organizer(booking: Any, settings: Any, address: str)
 
 
 def test_a_group_keeps_its_organizer(booking: Any, settings: Any) -> None:
-    """Changed and called off after the school's address has changed; a meeting made then has the new one."""
+    """Changed and called off after the school's address has changed; a meeting made then has the
+    new one.
+    """
     circle, admin = cast.make_offering("Circle", Kind.GROUP_MEETING, 60), cast.make_admin()
     wren = cast.make_instructor("Wren Hale")
     old = cast.make_meeting(circle, wren, START, places=4)

@@ -1,4 +1,6 @@
-"""Email that cannot leave: how late it is, what is given up at once, who is shown it, and that no server's words are kept."""
+"""Email that cannot leave: how late it is, what is given up at once, who is shown it, and that no
+server's words are kept.
+"""
 
 import logging
 from datetime import timedelta
@@ -59,7 +61,9 @@ def drain_until(end: Any) -> None:
 def test_lateness_counts_from_when_it_first_was_due(
     server: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Twenty hours of a dead server: the next attempt lies ahead, and the message is twenty hours late."""
+    """Twenty hours of a dead server: the next attempt lies ahead, and the message is twenty hours
+    late.
+    """
     told()
     server.error = ConnectionRefusedError("dead")
     end = NOW + timedelta(hours=20)
@@ -91,7 +95,9 @@ def test_after_27_hours_of_a_dead_server_ready_does_not_say_on_time(
 def test_a_permanent_refusal_is_given_up_at_once_and_its_words_are_kept_nowhere(
     server: Any, error: Exception, caplog: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One attempt. Kind and codes stand in the row, the log, the office and on the page People; the words stand nowhere."""
+    """One attempt. Kind and codes stand in the row, the log, the office and on the page People; the
+    words stand nowhere.
+    """
     message, dag = told(), make_admin()
     server.error = error
     with caplog.at_level(logging.DEBUG):
@@ -124,7 +130,9 @@ def test_what_was_given_up_leaves_when_the_office_sends_it_again(server: Any) ->
 
 
 def test_a_link_for_a_new_password_is_erased_however_it_ends(server: Any) -> None:
-    """Given up, it is not kept: whoever needs one asks for another. An invitation is, for the office to send again."""
+    """Given up, it is not kept: whoever needs one asks for another. An invitation is, for the
+    office to send again.
+    """
     reset, welcome = told(outbox.MessageKind.RESET), told(outbox.MessageKind.WELCOME)
     server.error = GONE
     outbox.drain(lambda: NOW)

@@ -25,7 +25,9 @@ WHY = "A canary-7e10 has eaten the strings."
 
 @pytest.fixture
 def meetings() -> list[Meeting]:
-    """A lesson with Noor, and a group with Posy in it while Marlo waits, both with Ilse on 9 March."""
+    """A lesson with Noor, and a group with Posy in it while Marlo waits, both with Ilse on 9
+    March.
+    """
     cast.make_policy()
     ilse = cast.make_instructor()
     lesson = cast.make_meeting(cast.make_offering(), ilse, at("2027-03-09T15:00Z"))
@@ -68,7 +70,7 @@ ACTS: dict[str, Callable[[list[Meeting]], None]] = {
     "go_away": away,
     "dismiss_instructor": dismissed,
 }
-INNER = {"clear", "cancel_meeting", "end", "end_waiting"}
+INNER = {"clear", "cancel_meeting", "end", "end_offer", "end_waiting"}
 """Steps of other operations: they take the sentence, or the code of an end, from those."""
 
 

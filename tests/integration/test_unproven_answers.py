@@ -1,4 +1,5 @@
-"""An answer by email that may be anybody's changes nothing: the family is asked, once for each state of the meeting.
+"""An answer by email that may be anybody's changes nothing: the family is asked, once for each
+state of the meeting.
 
 Source: RFC 8601 section 5 (whose results count), RFC 6047 section 3 (REPLYs can be forged).
 """
@@ -48,7 +49,9 @@ def questions() -> list[OutboxMessage]:
 def test_a_forged_answer_changes_nothing_and_the_family_is_asked_once(
     booking: Any, monkeypatch: pytest.MonkeyPatch, method: str, why: str
 ) -> None:
-    """Three forged answers with the family's address as From: one email, with a link, and not a word to anybody else."""
+    """Three forged answers with the family's address as From: one email, with a link, and not a
+    word to anybody else.
+    """
     before = OutboxMessage.objects.count()
     for minute in range(3):
         bent = {"partstat": "DECLINED", "stamp": f"20270301T09{minute:02}00Z"}
@@ -96,7 +99,9 @@ def test_a_stranger_silences_nobody(booking: Any, monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_new_state_asks_anew(booking: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    """After a move the SEQUENCE is another; an answer to the old one is dropped, one to the new one asks."""
+    """After a move the SEQUENCE is another; an answer to the old one is dropped, one to the new one
+    asks.
+    """
     noor, forged = booking.student.user, {"partstat": "DECLINED", "results": "x; none"}
     receive(answer(booking, **forged), monkeypatch)
     moved = lambda: move_slot(  # noqa: E731
@@ -112,7 +117,7 @@ def test_a_new_state_asks_anew(booking: Any, monkeypatch: pytest.MonkeyPatch) ->
 def test_without_a_trusted_server_no_answer_acts(
     booking: Any, monkeypatch: pytest.MonkeyPatch, settings: Any
 ) -> None:
-    """REPLY_AUTHSERV_ID is empty until somebody sets it: a school is safe before it has read how."""
+    """REPLY_AUTHSERV_ID is empty until somebody sets it: a school is safe before that."""
     settings.REPLY_AUTHSERV_ID = ""
     receive(answer(booking, partstat="DECLINED", results="; dmarc=pass"), monkeypatch)
     assert unchanged(booking)

@@ -1,4 +1,6 @@
-"""Headers that a hostile mail may hold: each header that the reader looks at, with long runs of each thing that parts it."""
+"""Headers that a hostile mail may hold: each header that the reader looks at, with long runs of
+each thing that parts it.
+"""
 
 from contextlib import suppress
 from email import policy
@@ -19,7 +21,8 @@ IN_PARTS = (
     f'{FROM}{MIME}Content-Type: multipart/mixed; boundary="b"\r\n\r\n'
     f"--b\r\n{KIND}Content-Transfer-Encoding: 7bit\r\n\r\n{CALENDAR}\r\n--b--\r\n"
 )
-# What parts, quotes, comments, encodes or continues in RFC 5322, 2045, 2047, 2231 and 8601; and one plain letter.
+# What parts, quotes, comments, encodes or continues in RFC 5322, 2045, 2047, 2231 and 8601; and one
+# plain letter.
 SEPARATORS = [
     *";,:<>()[]\"\\@.=/*'%?! \ta",
     *("a@b,", "a;", "a=b;", 'a="b";', "a*0=b;", "a*1*=utf-8''%41;", "=?", "=?utf-8?q?a?= "),
@@ -29,7 +32,9 @@ HUGE = 20_000
 
 
 def looked_at(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    """The names of the headers that reading an answer parses: those the library's policy is asked for."""
+    """The names of the headers that reading an answer parses: those the library's policy is asked
+    for.
+    """
     names: set[str] = set()
     parse = policy.EmailPolicy.header_fetch_parse
 

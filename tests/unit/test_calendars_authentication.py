@@ -1,4 +1,6 @@
-"""Authentication-Results: the examples of RFC 8601 appendix B, the forms in which large hosts write it, and forgeries."""
+"""Authentication-Results: the examples of RFC 8601 appendix B, the forms in which large hosts write
+it, and forgeries.
+"""
 
 import pytest
 
@@ -52,7 +54,9 @@ def test_the_printed_examples(result: str, server: str, domain: str, is_sure: bo
     ],
 )
 def test_a_pass_for_the_domain_is_enough(result: str) -> None:
-    """DMARC, or DKIM or SPF for the very domain of From. Forms as large hosts write them, with invented names."""
+    """DMARC, or DKIM or SPF for the very domain of From. Forms as large hosts write them, with
+    invented names.
+    """
     assert vouches_for("family.example", [f"{US}; {result}"], authserv_id=US)
     assert vouches_for("Family.example", [f"{US} 1;{result}"], authserv_id=US.upper())
 
@@ -81,12 +85,16 @@ def test_a_pass_for_the_domain_is_enough(result: str) -> None:
     ],
 )
 def test_anything_less_is_not(result: str) -> None:
-    """No result, another domain, another property, a contradiction, or words inside comments and quotes."""
+    """No result, another domain, another property, a contradiction, or words inside comments and
+    quotes.
+    """
     assert not vouches_for("family.example", [f"{US}; {result}"], authserv_id=US)
 
 
 def test_only_the_topmost_result_of_the_trusted_server_counts() -> None:
-    """RFC 8601 section 5: what stands below was in the mail before that server had it, and other names are nobody's."""
+    """RFC 8601 section 5: what stands below was in the mail before that server had it, and other
+    names are nobody's.
+    """
     good, bad = f"{US}; dmarc=pass header.from=a.example", f"{US}; none"
     other = "mx.evil.example; dmarc=pass header.from=a.example"
     assert vouches_for("a.example", [other, good, bad], authserv_id=US)

@@ -41,7 +41,9 @@ def test_a_reply_is_read():
 
 
 def test_sender_and_attendee_are_told_apart() -> None:
-    """RFC 6047 section 2.2.1: From and ATTENDEE may differ; what then follows is not the reader's to say."""
+    """RFC 6047 section 2.2.1: From and ATTENDEE may differ; what then follows is not the reader's
+    to say.
+    """
     read = read_answer(plain(head=HEAD.replace("<b@", "<c@")))
     assert (read.sender, read.attendee) == ("c@rowanmere.example", "b@rowanmere.example")
 
@@ -54,7 +56,9 @@ def test_an_answer_goes_through_text_and_back() -> None:
 
 
 def test_the_mail_server_vouches_for_the_domain_of_from() -> None:
-    """RFC 8601: only where the trusted server's own result is the topmost with its name, in the headers of the mail itself."""
+    """RFC 8601: only where the trusted server's own result is the topmost with its name, in the
+    headers of the mail itself.
+    """
     passed = "Authentication-Results: mx.example; dmarc=pass header.from=rowanmere.example\r\n"
     failed = passed.replace("=pass", "=fail")
 

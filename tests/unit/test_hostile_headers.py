@@ -1,4 +1,6 @@
-"""No header of a stranger's mail costs more than a little, whatever it is made of. Source: CWE-407, inefficient algorithms."""
+"""No header of a stranger's mail costs more than a little, whatever it is made of. Source: CWE-407,
+inefficient algorithms.
+"""
 
 import sys
 from types import FrameType
@@ -11,7 +13,9 @@ from bookings.calendars.replies import Ignored, read_answer
 from tests.unit.hostile_headers import HUGE, PLAIN, SEPARATORS, hostile, looked_at, read
 
 MOST_CALLS = 300_000
-"""Calls of functions while one mail is read, a count that no machine's speed changes. An honest answer takes 8,000."""
+"""Calls of functions while one mail is read, a count that no machine's speed changes. An honest
+answer takes 8,000.
+"""
 
 
 class TooDear(Exception):
@@ -39,7 +43,9 @@ def calls_of(mail: bytes) -> int:
 
 
 def test_every_header_that_is_parsed_costs_little(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Each header that the reader looks at, each separator, 20,000 bytes of it: on one line, folded, and in a part."""
+    """Each header that the reader looks at, each separator, 20,000 bytes of it: on one line,
+    folded, and in a part.
+    """
     dear = {
         (name, run, place)
         for name in looked_at(monkeypatch)
@@ -51,7 +57,9 @@ def test_every_header_that_is_parsed_costs_little(monkeypatch: pytest.MonkeyPatc
 
 
 def test_a_header_just_below_the_limit_costs_little(monkeypatch: pytest.MonkeyPatch) -> None:
-    """As long as it may be. All of them together may be eight times as long, and cost eight times as much."""
+    """As long as it may be. All of them together may be eight times as long, and cost eight times
+    as much.
+    """
     longest = MOST_PARSED - 60
     assert MOST_PARSED_IN_ALL // MOST_PARSED == 8
     dear = {

@@ -1,4 +1,6 @@
-"""Reading a mailed answer in a process of its own: the same answer comes out, and no mail takes more than it may."""
+"""Reading a mailed answer in a process of its own: the same answer comes out, and no mail takes
+more than it may.
+"""
 
 import resource
 import signal
@@ -29,7 +31,9 @@ def test_the_answer_comes_out_of_the_process_as_it_is() -> None:
 
 
 def test_a_mail_that_takes_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
-    """With the limits on headers gone, the processor's own limit ends it within two seconds. Source: CWE-407."""
+    """With the limits on headers gone, the processor's own limit ends it within two seconds.
+    Source: CWE-407.
+    """
     code = (
         "from bookings.calendars import mail_headers, replies_child\n"
         "mail_headers.Meter.count = lambda *_: None\n"

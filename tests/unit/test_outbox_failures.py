@@ -1,4 +1,6 @@
-"""Of a mail server's refusal its kind and codes are kept, never its words. Sources: RFC 5321 4.2.1, RFC 3463, RFC 2034 4."""
+"""Of a mail server's refusal its kind and codes are kept, never its words. Sources: RFC 5321 4.2.1,
+RFC 3463, RFC 2034 4.
+"""
 
 import inspect
 import smtplib
@@ -41,7 +43,9 @@ def test_a_failure_is_its_kind_and_its_codes(error: Exception, told: str, final:
 
 
 def test_no_error_of_the_library_tells_its_words() -> None:
-    """Every exception that smtplib can raise, made with words as long as they like: not one of them is told."""
+    """Every exception that smtplib can raise, made with words as long as they like: not one of them
+    is told.
+    """
     kinds = [
         kind
         for _, kind in inspect.getmembers(smtplib, inspect.isclass)

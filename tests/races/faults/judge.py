@@ -8,7 +8,10 @@ from django.db.models import Exists, F, OuterRef, Q
 
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, SentSequence, WaitingPlace
+from bookings.outbox.sending import ATTEMPTS
 from tests.races.faults.ledgers import Fault, Final, Intended, Row
+
+REFUSED_FOR_GOOD = ("SMTP 550 5.1.1", "SMTP 554 5.7.1")
 
 
 def rows(students: Iterable[int]) -> dict[int, Row]:
@@ -128,3 +131,24 @@ def ready(now: datetime) -> bool:
         leased_until__gt=now, recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key")
     )
     return due.exclude(Exists(leased)).exists()
+
+
+def wrongly_given_up(given_up: Iterable[OutboxMessage], expected: OutboxMessage) -> list[Fault]:
+    """Only what a server refused for good is given up, with its code and before its attempts run
+    out; `expected` is.
+    """
+    given_up = list(given_up)
+    wrong = {
+        row
+        for row in given_up
+        if row.last_error not in REFUSED_FOR_GOOD or row.attempts >= ATTEMPTS
+    }
+    if expected not in given_up:
+        wrong.add(expected)
+    return [
+        Fault(
+            "mail-lost",
+            f"{row.message_id}: {row.state}, {row.attempts} attempts, {row.last_error!r}",
+        )
+        for row in wrong
+    ]

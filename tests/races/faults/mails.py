@@ -23,7 +23,6 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
 from bookings.operations.resending import send_again
 from bookings.operations.waiting import book_place, join_waiting_list, leave_place
-from bookings.outbox.sending import ATTEMPTS
 from tests import cast
 from tests.races.faults import judge
 from tests.races.faults.ledgers import Fault, wrong_mails
@@ -31,7 +30,6 @@ from tests.races.faults.sink import Sink
 
 PATIENCE = 0.4  # seconds that the sender waits for the server
 DAYS = 10
-REFUSED_FOR_GOOD = ("SMTP 550 5.1.1", "SMTP 554 5.7.1")
 A_DAY_LATER = timedelta(hours=26)  # every message is sent or given up by then
 TITLE = "the mail server fails in every way"
 
@@ -263,7 +261,8 @@ def play(seed: int, faults: int) -> dict[str, Any]:
 def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:
     """The server is well again but for one address; what is due leaves.
 
-    What was refused for good (5xx) was given up at once, that address's invitation too, and is sent again by hand.
+    What was refused for good (5xx) was given up at once, that address's invitation too, and is sent
+    again by hand.
     """
     sink.odds, Transport.odds = 0.0, 0.0
     sink.open()
@@ -280,20 +279,7 @@ def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:
         desk.now = max(desk.now + timedelta(minutes=3), waits.due_at)
     given_up = list(OutboxMessage.objects.filter(state=OutboxMessage.State.GIVEN_UP).order_by("pk"))
     expected = OutboxMessage.objects.filter(recipient=desk.unreachable.user, method="REQUEST").get()
-    wrong = [
-        row
-        for row in given_up
-        if row.last_error not in REFUSED_FOR_GOOD or row.attempts >= ATTEMPTS
-    ]
-    faults = []
-    if wrong or expected not in given_up:
-        told = [
-            f"{row.message_id}: {row.state}, {row.attempts} attempts, {row.last_error!r}"
-            for row in {*wrong, expected}
-        ]
-        faults.append(
-            Fault("mail-lost", f"only what is refused for good is given up, with its code: {told}")
-        )
+    faults = judge.wrongly_given_up(given_up, expected)
     sink.turned_away.clear()
     for message in given_up:
         desk.write(
