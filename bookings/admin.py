@@ -47,11 +47,9 @@ admin.site.site_header = admin.site.site_title = settings.SCHOOL_NAME
 admin.site.index_title = "Office"
 # The office has no door of its own: sign-in, with its second factor, is the pages'.
 # Passwords are asked for there only, where guesses are counted: whoever is signed in is led on.
-admin.site.login = secure_admin_login(  # type: ignore[method-assign]
-    lambda request, **_: redirect("admin:index")
-)
-admin.site.password_change = lambda request, **_: redirect(  # type: ignore[method-assign,assignment]
-    "account_change_password"
+vars(admin.site).update(
+    login=secure_admin_login(lambda request, **_: redirect("admin:index")),
+    password_change=lambda request, **_: redirect("account_change_password"),
 )
 
 
