@@ -75,10 +75,11 @@ class Devices:
 
 
 @receiver([user_logged_in, password_reset])
-def note(request: HttpRequest, user: User, **_: Any) -> None:
+def note(request: HttpRequest | None, user: User, **_: Any) -> None:
     """This request has shown that it comes from `user`: by all that signing in asks for, or by
     reading their email."""
-    request.proven_user = user  # type: ignore[attr-defined]
+    if request is not None:  # a command sets a password too
+        request.proven_user = user  # type: ignore[attr-defined]
 
 
 def _remember(request: HttpRequest, response: HttpResponse, user: User) -> None:

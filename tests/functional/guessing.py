@@ -66,3 +66,8 @@ def waits(answer: Any) -> bool:
     """Whether this refusal says how long to wait, and that it is not long."""
     headers: Mapping[str, str] = answer.headers
     return answer.status_code == 429 and 1 <= int(headers.get("Retry-After", 0)) <= MOST_WAIT
+
+
+def is_in(answer: Any) -> bool:
+    """Whether it let somebody in."""
+    return answer.status_code in (201, 302)

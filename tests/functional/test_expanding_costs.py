@@ -11,7 +11,6 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
@@ -26,7 +25,7 @@ from tests.cast import NOW
 from tests.functional.guessing import waits
 from tests.unit.calendars_samples import calendar_of, entry
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("counting")]
 ICS = calendar_of(entry("DTSTART:20270312T170000Z", "DURATION:PT1H", "SUMMARY:Dentist"))
 Upload = Callable[[Student], Any]
 
@@ -51,11 +50,6 @@ def on_the_page(student: Student) -> Any:
 
 
 UPLOADS = pytest.mark.parametrize("upload", [over_the_api, on_the_page])
-
-
-@pytest.fixture(autouse=True)
-def nothing_counted() -> None:
-    cache.clear()
 
 
 @pytest.fixture

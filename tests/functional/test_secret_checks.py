@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 from django.contrib.auth.tokens import default_token_generator
-from django.core.cache import cache
 from django.test import Client
 from knox.settings import CONSTANTS
 from rest_framework.permissions import AllowAny
@@ -32,6 +31,7 @@ from tests.functional.routes import Route, every_route
 
 Try = Callable[[int], Any]
 TRIES = 60
+pytestmark = pytest.mark.usefixtures("counting")
 
 
 def signed_in(user: User) -> Client:
@@ -141,12 +141,6 @@ def is_a_way_in(route: Route) -> bool:
         )
         or any(word in route.pattern for word in ("secret", "key"))
     )
-
-
-@pytest.fixture(autouse=True)
-def quick(settings: Any) -> None:
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
-    cache.clear()
 
 
 @pytest.fixture
