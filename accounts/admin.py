@@ -28,13 +28,13 @@ class InstructorAdmin(admin.ModelAdmin):
     search_fields = ["user__name"]
 
     def has_add_permission(self, request: object) -> bool:
-        """A role is given by invitation, which tells the person and ends the sessions from before it."""
+        """A role is given by invitation, which ends the sessions from before it."""
         return False
 
     def get_readonly_fields(self, request: object, obj: Instructor | None = None) -> list[str]:
-        """Whoever teaches is dismissed by the API, which sees to their meetings; here they can only come back.
+        """A teaching instructor is dismissed by the API, which sees to their meetings.
 
-        The account is fixed: another one would read every note that the instructor has written.
+        Here a dismissed one can only come back. The account is fixed: another one would read every note that the instructor has written.
         """
         return ["user"] if obj is not None and not obj.is_active else ["user", "is_active"]
 

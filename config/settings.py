@@ -27,8 +27,8 @@ VAR_DIR.mkdir(parents=True, exist_ok=True)
 
 _OPEN_SECRET = "only-for-development-and-demo-never-for-a-school"  # noqa: S105  refused in production below
 SECRET_KEY = env.str("SECRET_KEY", _OPEN_SECRET)
-# Base64 keys of 32 bytes, newest first: private remarks and the secrets of second factors are sealed with the first and
-# read with any.
+# Base64 keys of 32 bytes, newest first: private remarks and the secrets of second factors are
+# sealed with the first and read with any.
 NOTE_KEYS = env.list(
     "NOTE_KEYS", default=[] if PRODUCTION else ["b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="]
 )
@@ -208,7 +208,8 @@ ACCOUNT_USER_MODEL_EMAIL_FIELD = "email"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people come by invitation to their own address
-# The library's own also notes the address in a table of its own, as one still to be verified; User.email is the only one.
+# The library's own also notes the address in a table of its own, as one still to be verified;
+# User.email is the only one.
 ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # noqa: S105
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
@@ -216,7 +217,8 @@ ACCOUNT_LOGOUT_ON_GET = False
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if PRODUCTION else "http"
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # nobody verifies: people come by invitation to their own address
 MFA_ADAPTER = "accounts.second_factor.SealedFactors"
-# In production instructors and admins need a second factor: bookings.pages.middleware leads them to it.
+# In production instructors and admins need a second factor: bookings.pages.middleware leads them to
+# it.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", default=PRODUCTION)
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"

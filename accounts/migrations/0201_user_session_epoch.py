@@ -1,4 +1,4 @@
-"""A number in every session's hash, so that one more ends them. Everybody signs in again once after this."""
+"""A number in every session's hash: one more ends them. Everybody signs in again once now."""
 
 from django.db import migrations, models
 

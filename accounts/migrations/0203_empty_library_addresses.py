@@ -1,4 +1,6 @@
-"""The account library kept addresses of its own, by which a password was reset long after an address had changed."""
+"""The account library kept addresses of its own, by which a password was reset long after an
+address had changed.
+"""
 
 from typing import Any
 

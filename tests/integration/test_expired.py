@@ -1,4 +1,6 @@
-"""Sessions and tokens that have expired are deleted by what beat asks for, and by the web process where there is no broker."""
+"""Sessions and tokens that have expired are deleted by what beat asks for, and by the web process
+where there is no broker.
+"""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta

@@ -1,4 +1,6 @@
-"""A lost second factor: one audited act of an admin, or a command for a school whose only admin lost theirs."""
+"""A lost second factor: one audited act of an admin, or a command for a school whose only admin
+lost theirs.
+"""
 
 import importlib
 from io import StringIO
@@ -32,7 +34,8 @@ def page_of(user: User) -> str:
 
 
 def test_an_admin_resets_a_lost_factor_in_one_act(school: School) -> None:
-    """App and recovery codes go, every session and token ends, the act is audited with its reason, the person is written to.
+    """App and recovery codes go, every session and token ends, the act is audited with its reason,
+    the person is written to.
 
     Source: OWASP Multifactor Authentication Cheat Sheet, resetting MFA.
     """
@@ -57,7 +60,9 @@ def test_an_admin_resets_a_lost_factor_in_one_act(school: School) -> None:
 
 
 def test_nothing_is_reset_without_a_reason_or_a_factor(school: School) -> None:
-    """Without a reason the form comes back; where there is no factor the page says so; neither writes anything."""
+    """Without a reason the form comes back; where there is no factor the page says so; neither
+    writes anything.
+    """
     ilse, dag = school.ilse.user, as_user(school.dag)
     before = snapshot()
     assert dag.post(page_of(ilse), {"reason": WHY}).status_code == 409
@@ -69,7 +74,9 @@ def test_nothing_is_reset_without_a_reason_or_a_factor(school: School) -> None:
 
 
 def test_nobody_resets_their_own_factor_here(school: School) -> None:
-    """A stolen session must not throw its owner's factor away: one's own page asks for the password or a code first."""
+    """A stolen session must not throw its owner's factor away: one's own page asks for the password
+    or a code first.
+    """
     with_factor(school.dag)
     dag, before = as_user(school.dag), snapshot()
     assert dag.post(page_of(school.dag), {"reason": WHY}).status_code == 403
@@ -101,7 +108,9 @@ def test_the_command_says_what_is_wrong(db: None, address: str) -> None:
 
 
 def test_an_old_address_of_the_library_resets_no_password(school: School) -> None:
-    """What the library noted before stays no way in: the migration empties its table, and a reset writes nothing into it."""
+    """What the library noted before stays no way in: the migration empties its table, and a reset
+    writes nothing into it.
+    """
     EmailAddress.objects.create(user=school.ilse.user, email="old@rowanmere.example")
     migration = importlib.import_module("accounts.migrations.0203_empty_library_addresses")
     migration.empty(apps, None)
