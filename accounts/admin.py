@@ -34,7 +34,8 @@ class InstructorAdmin(admin.ModelAdmin):
     def get_readonly_fields(self, request: object, obj: Instructor | None = None) -> list[str]:
         """A teaching instructor is dismissed by the API, which sees to their meetings.
 
-        Here a dismissed one can only come back. The account is fixed: another one would read every note that the instructor has written.
+        Here a dismissed one can only come back. The account is fixed: another one would read every
+        note that the instructor has written.
         """
         return ["user"] if obj is not None and not obj.is_active else ["user", "is_active"]
 

@@ -76,5 +76,5 @@ def session_counts(request: HttpRequest, user: User) -> bool:
 
 
 def token_counts(user: User, made_at: datetime) -> bool:
-    """Whether a token made then may act for `user`: it was given against a code, or none is needed."""
+    """Whether a token made then may act for `user`: given against a code, or none is needed."""
     return not is_required(user) or factors_of(user).filter(created_at__lte=made_at).exists()

@@ -1,4 +1,4 @@
-"""What keeps a person signed in: the sessions of their browsers and the tokens of their programs."""
+"""What keeps a person signed in: their browsers' sessions and their programs' tokens."""
 
 from datetime import datetime
 

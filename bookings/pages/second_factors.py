@@ -1,4 +1,4 @@
-"""Second factors: what follows when somebody sets one up, and an admin's reset of one that is lost."""
+"""Second factors: what follows when one is set up, and an admin's reset of a lost one."""
 
 from typing import Any
 

@@ -13,7 +13,7 @@ from bookings.operations.second_factors import reset_second_factor
 
 class Command(BaseCommand):
     help = (
-        "Removes a person's second factor, ends their sessions and tokens, and writes them an email. "
+        "Removes a person's second factor, signs them out everywhere, and writes them an email. "
         "They sign in with their password and set up a new one. "
         "Where there is another admin, they do this on the page People."
     )

@@ -74,7 +74,7 @@ def test_no_installed_library_can_put_a_table_into_the_office() -> None:
     ],
 )
 def test_an_admin_finds_no_librarys_table(school: School, table: str) -> None:
-    """Neither the list, nor the form that adds, nor a row of a library's table is at its address."""
+    """Neither the list nor the form nor a row of a library's table is at its address."""
     dag = as_user(school.dag)
     for address in ("", "add/", "1/change/", "1/delete/", "1/history/"):
         assert dag.get(f"/office/{table}/{address}").status_code == 404

@@ -236,7 +236,7 @@ def test_authorisation_matrix_of_a_session_without_its_second_factor(
 
 
 def test_authorisation_matrix_of_a_session_older_than_a_new_role(school: School) -> None:
-    """Every page asks a browser that signed in before its owner became an admin to sign in again."""
+    """Every page asks a browser from before its owner became an admin to sign in again."""
     browser, places = as_user(school.hedda), addresses(school)
     invite(actor=school.dag, email=school.hedda.email, name="Hedda", as_admin=True, now=NOW)
     secret = secret_of("welcome").split("/")[2]
