@@ -61,7 +61,7 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField("admin", default=False)
     joined_at = models.DateTimeField(null=True, blank=True)
-    # Part of every session's hash: one more ends the sessions that there are. See accounts.sessions.
+    # Part of every session's hash: one more ends them all. See accounts.sessions.
     session_epoch = models.PositiveIntegerField(default=0, editable=False)
 
     objects = UserManager()

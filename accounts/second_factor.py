@@ -1,7 +1,8 @@
-"""The second factor: how its secrets lie in the database, who must have one, and what counts as having passed it.
+"""The second factor: its secrets at rest, who must have one, and what counts as having passed it.
 
-The session that gave the code counts, not the account that has a factor: the library notes in each session how its
-owner signed in. A token counts if its owner had a factor when it was made, since tokens are given against its code.
+The session that gave the code counts, not the account that has a factor: the library notes in each
+session how its owner signed in. A token counts if its owner had a factor when it was made, since
+tokens are given against its code.
 """
 
 import base64
@@ -19,7 +20,7 @@ from django.http import HttpRequest
 from accounts.models import Instructor, User
 from accounts.sealed import open_sealed, seal
 
-# The library hands over a text without its row, so a sealed secret is bound to its table and no closer.
+# The library hands over a text without its row: a sealed secret is bound to its table, no closer.
 BOUND_TO = "mfa_authenticator"
 
 
@@ -54,12 +55,15 @@ def is_required(user: User) -> bool:
 
 
 def factors_of(user: User) -> QuerySet[Authenticator]:
-    """The apps that show codes for this person. Recovery codes stand in for one and are none by themselves."""
+    """The apps that show codes for this person. Recovery codes alone are no factor."""
     return Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP)
 
 
 def session_counts(request: HttpRequest, user: User) -> bool:
-    """Whether the session of this request may act for `user`: it gave the code of a factor that is still there, or none is needed."""
+    """Whether this session may act for `user`.
+
+    It may if it gave the code of a factor that is still there, or if none is needed.
+    """
     if not is_required(user):
         return True
     records = get_authentication_records(request, user)
@@ -67,5 +71,5 @@ def session_counts(request: HttpRequest, user: User) -> bool:
 
 
 def token_counts(user: User, made_at: datetime) -> bool:
-    """Whether a token made then may act for `user`: it was given against a code, or none is needed."""
+    """Whether a token made then may act for `user`: given against a code, or none is needed."""
     return not is_required(user) or factors_of(user).filter(created_at__lte=made_at).exists()

@@ -1,4 +1,4 @@
-"""What keeps a person signed in: the sessions of their browsers and the tokens of their programs."""
+"""What keeps a person signed in: their browsers' sessions and their programs' tokens."""
 
 from datetime import datetime
 
@@ -17,8 +17,9 @@ def tokens() -> QuerySet:
 def end_sessions_and_tokens(user: User) -> None:
     """Ends every session and every token of this person, for good.
 
-    For a write: call it in the transaction of what makes it needed. A page that keeps its own reader signed in calls
-    `django.contrib.auth.update_session_auth_hash(request, user)` afterwards with the same `user`.
+    For a write: call it in the transaction of what makes it needed. A page that keeps its own
+    reader signed in calls `django.contrib.auth.update_session_auth_hash(request, user)` afterwards
+    with the same `user`.
     """
     User.objects.filter(pk=user.pk).update(session_epoch=F("session_epoch") + 1)
     user.refresh_from_db(fields=["session_epoch"])

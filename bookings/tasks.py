@@ -39,8 +39,8 @@ def drain_outbox() -> int:
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
     """Ends offers whose time to answer has passed, offers what stands free, closes requests to move what has begun, asks after
-    yesterday's meetings; empties what is old, expired sessions and tokens too; keeps the zone rules by which people are told
-    their hours.
+    yesterday's meetings; empties what is old, expired sessions and tokens too; keeps the zone rules
+    by which people are told their hours.
 
     Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
     """

@@ -1,4 +1,4 @@
-"""The office as a site: it shows the school's own tables, each narrowed by nothing but what its list offers."""
+"""The office as a site: the school's own tables, each narrowed only by what its list offers."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -16,7 +16,7 @@ OURS = frozenset({"accounts", "bookings"})
 
 
 class OfferedLookups(ModelAdmin):
-    """A list is narrowed by its own filters and dates. Django would take any field, a password's hash too."""
+    """A list is narrowed by its own filters and dates; Django would take a password's hash too."""
 
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
         filters = self.list_filter if request is None else self.get_list_filter(request)
@@ -27,7 +27,7 @@ class OfferedLookups(ModelAdmin):
 
 
 def _parameters(each: Any) -> tuple[str, ...]:
-    """The parameters of one filter, as Django's own filters of choices, flags, values and relations name them."""
+    """The parameters of one filter, as Django's own filters name them."""
     if isinstance(each, type) and issubclass(each, SimpleListFilter):
         return (str(each.parameter_name),)
     name = each[0] if isinstance(each, (list, tuple)) else each
@@ -67,7 +67,7 @@ class Office(AdminSite):
     def password_change(  # type: ignore[override]
         self, request: HttpRequest, extra_context: Any = None
     ) -> HttpResponse:
-        """The pages' form asks for a recent sign-in, writes an email and ends tokens; this site's would do none of it."""
+        """The pages' form writes an email and ends tokens; this site's would not."""
         return redirect("account_change_password")
 
     def password_change_done(  # type: ignore[override]

@@ -220,7 +220,8 @@ ACCOUNT_USER_MODEL_EMAIL_FIELD = "email"
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people come by invitation to their own address
-# The library's own also notes the address in a table of its own, as one still to be verified; User.email is the only one.
+# The library's own also notes the address in a table of its own, as one still to be verified;
+# User.email is the only one.
 ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # noqa: S105
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
@@ -236,7 +237,8 @@ MFA_FORMS = {
 DEVICE_COOKIE_NAME = "__Host-device" if PRODUCTION else "device"
 MFA_ALLOW_UNVERIFIED_EMAIL = True  # nobody verifies: people come by invitation to their own address
 MFA_ADAPTER = "accounts.second_factor.SealedFactors"
-# In production instructors and admins need a second factor: bookings.pages.middleware leads them to it.
+# In production instructors and admins need a second factor: bookings.pages.middleware leads them to
+# it.
 SECOND_FACTOR_REQUIRED = env.bool("SECOND_FACTOR_REQUIRED", default=PRODUCTION)
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "/"

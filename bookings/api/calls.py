@@ -135,7 +135,7 @@ class Call(APIView):
 
 
 def _need_second_factor(request: Request) -> None:
-    """Refuses a session or a token that was given without the second factor which its owner needs."""
+    """Refuses a session or a token given without the second factor that its owner needs."""
     user = request.user
     if not isinstance(user, User):
         return

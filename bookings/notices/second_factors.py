@@ -12,7 +12,7 @@ from bookings.outbox import MessageKind
 
 
 def second_factor_reset(user: User, *, by: User | None, now: datetime) -> list[OutboxMessage]:
-    """Says who reset it and when, and what to do if nobody asked for it. `by` is None where the command did."""
+    """Says who reset it, when, and what to do if nobody asked. `by` is None for the command."""
     who = by.name if by else f"Somebody who runs the computers of {settings.SCHOOL_NAME}"
     done = f"{who} reset your second factor on {short_time(now, user.zone)}."
     out = "Your app and your recovery codes no longer work, and you are signed out everywhere."

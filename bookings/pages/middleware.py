@@ -22,7 +22,7 @@ _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 
 
 class PageMiddleware:
-    """Nothing of a signed-in person is kept by a browser or a proxy; those who must have a second factor pass it first."""
+    """No browser or proxy keeps a signed-in person's pages; a second factor is passed first."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -60,7 +60,7 @@ def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse
 
 
 def _second_factor_first(request: HttpRequest) -> HttpResponse | None:
-    """The way to the second factor for a session that needs it, and has not passed it, before it goes on."""
+    """The way to the second factor, for a session that needs it and has not passed it."""
     user = request.user
     # The API says it in its own words.
     if request.path.startswith("/api/") or not isinstance(user, User):

@@ -1,4 +1,4 @@
-"""Second factors: what follows when somebody sets one up, and an admin's reset of one that is lost."""
+"""Second factors: what follows when one is set up, and an admin's reset of a lost one."""
 
 from typing import Any
 
@@ -27,7 +27,7 @@ from bookings.queries.people import one_account
 def end_other_sessions(
     request: HttpRequest, user: User, authenticator: Authenticator, **_: Any
 ) -> None:
-    """Whoever was signed in without the new factor is out; this session has just given its code and goes on."""
+    """Ends what was signed in without the new factor; this session has just given its code."""
     if authenticator.type != Authenticator.Type.TOTP:
         return
     write(lambda: end_sessions_and_tokens(user), now=clock.now())

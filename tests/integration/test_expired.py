@@ -1,4 +1,6 @@
-"""Sessions and tokens that have expired are deleted by what beat asks for, and by the web process where there is no broker."""
+"""Sessions and tokens that have expired are deleted by what beat asks for, and by the web process
+where there is no broker.
+"""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -16,7 +18,7 @@ HOUR = timedelta(hours=1)
 
 
 def keep(key: str, lasts: timedelta) -> None:
-    """A session of somebody that expires then, by the machine's clock, as the framework stamps it."""
+    """A session that expires then, by the machine's clock, as the framework stamps it."""
     Session.objects.create(session_key=key, session_data="x", expire_date=datetime.now(UTC) + lasts)
 
 
@@ -24,7 +26,7 @@ def keep(key: str, lasts: timedelta) -> None:
 def test_expired_sessions_and_tokens_go_and_live_ones_stay(
     run: Callable[[], object], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Judged by the machine's clock, which stamped them, also where the demo's runs months ahead."""
+    """Judged by the machine's clock, which stamped them, also where the demo's is ahead."""
     monkeypatch.setattr("bookings.clock.now", lambda: datetime.now(UTC) + timedelta(days=120))
     user = make_user()
     keep("over", -HOUR)

@@ -48,7 +48,9 @@ def test_two_people_with_one_secret_have_nothing_in_common() -> None:
 
 
 def test_a_factor_works_under_a_new_key_while_the_old_one_is_kept(settings: object) -> None:
-    """A new first key seals what comes; what an older one sealed is opened with it, and with no other."""
+    """A new first key seals what comes; what an older one sealed is opened with it, and with no
+    other.
+    """
     user = make_admin()
     before = RecoveryCodes.activate(user).get_unused_codes()
     old = list(settings.NOTE_KEYS)  # type: ignore[attr-defined]

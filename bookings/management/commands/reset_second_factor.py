@@ -1,4 +1,4 @@
-"""`manage.py reset_second_factor`: for a school whose only admin lost the phone and the recovery codes."""
+"""`manage.py reset_second_factor`: for a school whose only admin lost their second factor."""
 
 from typing import Any
 
@@ -13,8 +13,9 @@ from bookings.operations.second_factors import reset_second_factor
 
 class Command(BaseCommand):
     help = (
-        "Removes a person's second factor, ends their sessions and tokens, and writes them an email. "
-        "They sign in with their password and set up a new one. Another admin does this on the page People."
+        "Removes a person's second factor, signs them out everywhere, and writes them an email. "
+        "They sign in with their password and set up a new one. "
+        "Where there is another admin, they do this on the page People."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:

@@ -1,4 +1,6 @@
-"""Two standing roles over every route of the API: a session without its second factor, and what is older than a new role."""
+"""Two standing roles over every route of the API: a session without its second factor, and what is
+older than a new role.
+"""
 
 import json
 from collections.abc import Iterator
@@ -65,7 +67,9 @@ def everything_is_401(world: World, client: Client, **headers: str) -> None:
 def test_authorisation_matrix_of_a_session_without_its_second_factor(
     world: World, settings: Any, role: str, has_a_factor: bool
 ) -> None:
-    """An instructor or admin whose session gave no code has no route, whether the account has a factor or not."""
+    """An instructor or admin whose session gave no code has no route, whether the account has a
+    factor or not.
+    """
     settings.SECOND_FACTOR_REQUIRED = True
     user = world.people()[role]
     assert user is not None
@@ -90,7 +94,9 @@ def test_authorisation_matrix_of_a_token_without_a_second_factor(
 def test_authorisation_matrix_of_what_is_older_than_a_new_role(
     world: World, settings: Any, role: str, required: bool
 ) -> None:
-    """The session and the token of a guardian who became an instructor or admin since have no route at all."""
+    """The session and the token of a guardian who became an instructor or admin since have no route
+    at all.
+    """
     settings.SECOND_FACTOR_REQUIRED = required
     hedda = world.school.hedda
     session, token = signed_in(hedda), AuthToken.objects.create(hedda)[1]

@@ -1,4 +1,6 @@
-"""Who reaches what in the office: every route of the site, as every kind of person, by GET and by POST."""
+"""Who reaches what in the office: every route of the site, as every kind of person, by GET and by
+POST.
+"""
 
 from collections.abc import Iterator
 from typing import Any
@@ -15,7 +17,8 @@ from tests.cast import NOW
 from tests.functional.api.client import snapshot
 from tests.functional.pages.school import School, as_user
 
-# What an admin gets by GET. To everybody else nothing of the office is there but the way to sign-in.
+# What an admin gets by GET. To everybody else nothing of the office is there but the way to
+# sign-in.
 SITE = {
     "index": 200,
     "login": 302,  # signed in already
@@ -29,7 +32,8 @@ SITE = {
     "": 404,  # whatever else
 }
 LIST, ADD, CHANGE, DELETE = "changelist", "add", "change", "delete"
-# Every list, history and row may be read; "" is Django's old address of a row. What else an admin may do to a table:
+# Every list, history and row may be read; "" is Django's old address of a row. What else an admin
+# may do to a table:
 MAY = {
     "accounts_user": {CHANGE},
     "accounts_instructor": {CHANGE, DELETE},
@@ -72,7 +76,9 @@ def expected(name: str, pattern: str) -> int:
 
 
 def test_authorisation_matrix_names_every_route_of_the_office() -> None:
-    """A table or a page of the office without a row here fails the build, and so does a row without one."""
+    """A table or a page of the office without a row here fails the build, and so does a row without
+    one.
+    """
     found = list(routes())
     for name, pattern in found:
         expected(name, pattern)
@@ -127,7 +133,9 @@ def who(school: School) -> dict[str, Client]:
 
 
 def test_authorisation_matrix_of_the_office(school: School, rows: dict[str, int]) -> None:
-    """An admin reaches what the matrix says; anybody else is led to sign-in at every address, and a POST changes nothing."""
+    """An admin reaches what the matrix says; anybody else is led to sign-in at every address, and a
+    POST changes nothing.
+    """
     clients = who(school)
     for name, pattern in routes():
         place = address(pattern, rows)
@@ -148,7 +156,9 @@ def test_authorisation_matrix_of_the_office(school: School, rows: dict[str, int]
 
 
 def test_no_action_of_the_office_is_anothers(school: School, rows: dict[str, int]) -> None:
-    """Every action of every list, the built-in one that deletes too, does nothing for whoever is no admin."""
+    """Every action of every list, the built-in one that deletes too, does nothing for whoever is no
+    admin.
+    """
     clients, before = who(school), snapshot()
     tried = 0
     for model, table in admin.site._registry.items():
@@ -167,7 +177,9 @@ def test_no_action_of_the_office_is_anothers(school: School, rows: dict[str, int
 def test_authorisation_matrix_of_the_office_without_the_second_factor(
     school: School, rows: dict[str, int], settings: Any
 ) -> None:
-    """An admin whose session has not passed the second factor reaches no address of the office, and changes nothing."""
+    """An admin whose session has not passed the second factor reaches no address of the office, and
+    changes nothing.
+    """
     settings.SECOND_FACTOR_REQUIRED = True
     client, before = as_user(school.dag), snapshot()
     for _, pattern in routes():

@@ -1,4 +1,6 @@
-"""What the office shows: the school's tables and no library's, looked up by nothing but what each list offers."""
+"""What the office shows: the school's tables and no library's, looked up by nothing but what each
+list offers.
+"""
 
 import re
 from collections.abc import Iterator
@@ -41,15 +43,19 @@ def shown() -> dict[str, type[Model]]:
 
 
 def test_the_office_shows_the_schools_tables_and_no_librarys() -> None:
-    """Every registered table stands in the list above; a new one, ours or a library's, fails here first.
+    """Every registered table stands in the list above; a new one, ours or a library's, fails here
+    first.
 
-    Source: OWASP, Broken Access Control; a token's owner, a TOTP secret and an address could be changed there.
+    Source: OWASP, Broken Access Control; a token's owner, a TOTP secret and an address could be
+    changed there.
     """
     assert set(shown()) == set(TABLES)
 
 
 def test_no_installed_library_can_put_a_table_into_the_office() -> None:
-    """The site refuses whatever any installed application of others would register, today's libraries and tomorrow's."""
+    """The site refuses whatever any installed application of others would register, today's
+    libraries and tomorrow's.
+    """
     for model in apps.get_models():
         if model._meta.app_label not in {"accounts", "bookings"}:
             admin.site.register(model)
@@ -68,7 +74,7 @@ def test_no_installed_library_can_put_a_table_into_the_office() -> None:
     ],
 )
 def test_an_admin_finds_no_librarys_table(school: School, table: str) -> None:
-    """Neither the list, nor the form that adds, nor a row of a library's table is at its address."""
+    """Neither the list nor the form nor a row of a library's table is at its address."""
     dag = as_user(school.dag)
     for address in ("", "add/", "1/change/", "1/delete/", "1/history/"):
         assert dag.get(f"/office/{table}/{address}").status_code == 404
@@ -88,7 +94,8 @@ def lookups(model: type[Model]) -> Iterator[str]:
 def test_a_list_is_narrowed_by_what_it_offers_and_by_nothing_else(
     school: School, label: str
 ) -> None:
-    """Of every field of every table in reach, in every comparison, only the list's own filters are taken.
+    """Of every field of every table in reach, in every comparison, only the list's own filters are
+    taken.
 
     Otherwise a password's hash, a digest or an address is read one character at a time.
     Source: Django, ModelAdmin.lookup_allowed.
@@ -149,10 +156,18 @@ def test_the_search_box_does_not_find_an_address(school: School) -> None:
         for term in ("hedda@rowanmere", "Hedda")
     ]
     assert found == [False, True]
+    whose = {"app_label": "accounts", "model_name": "student", "field_name": "user"}
+    completed = [
+        len(dag.get("/office/autocomplete/", {**whose, "term": term}).json()["results"])
+        for term in ("hedda@rowanmere", "Hedda")
+    ]
+    assert completed == [0, 1]
 
 
 def test_the_offices_own_filters_work(school: School) -> None:
-    """Every link beside every list opens the list, so the rule takes no filter away that is offered."""
+    """Every link beside every list opens the list, so the rule takes no filter away that is
+    offered.
+    """
     dag = as_user(school.dag)
     followed = 0
     for model in shown().values():
@@ -165,7 +180,9 @@ def test_the_offices_own_filters_work(school: School) -> None:
 
 
 def test_an_instructors_account_is_not_changed_in_the_office(school: School) -> None:
-    """Whose account an instructor's is cannot be typed there: it would hand over every note the instructor has written."""
+    """Whose account an instructor's is cannot be typed there: it would hand over every note the
+    instructor has written.
+    """
     dag, place = as_user(school.dag), f"/office/accounts/instructor/{school.ilse.pk}/change/"
     assert 'name="user"' not in text_of(dag.get(place))
     dag.post(place, {"user": school.hedda.pk, "room": school.ilse.room, "_save": "1"})

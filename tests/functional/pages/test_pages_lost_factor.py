@@ -1,4 +1,6 @@
-"""A lost second factor: one audited act of an admin, or a command for a school whose only admin lost theirs."""
+"""A lost second factor: one audited act of an admin, or a command for a school whose only admin
+lost theirs.
+"""
 
 from io import StringIO
 
@@ -30,7 +32,8 @@ def page_of(user: User) -> str:
 
 
 def test_an_admin_resets_a_lost_factor_in_one_act(school: School) -> None:
-    """App and recovery codes go, every session and token ends, the act is audited with its reason, the person is written to.
+    """App and recovery codes go, every session and token ends, the act is audited with its reason,
+    the person is written to.
 
     Source: OWASP Multifactor Authentication Cheat Sheet, resetting MFA.
     """
@@ -56,7 +59,9 @@ def test_an_admin_resets_a_lost_factor_in_one_act(school: School) -> None:
 
 
 def test_nothing_is_reset_without_a_reason_or_a_factor(school: School) -> None:
-    """Without a reason the form comes back; where there is no factor the page says so; neither writes anything."""
+    """Without a reason the form comes back; where there is no factor the page says so; neither
+    writes anything.
+    """
     ilse, dag = school.ilse.user, as_user(school.dag)
     before = snapshot()
     assert dag.post(page_of(ilse), {"reason": WHY}).status_code == 409
@@ -68,7 +73,9 @@ def test_nothing_is_reset_without_a_reason_or_a_factor(school: School) -> None:
 
 
 def test_nobody_resets_their_own_factor_here(school: School) -> None:
-    """A stolen session must not throw its owner's factor away: one's own page asks for the password or a code first."""
+    """A stolen session must not throw its owner's factor away: one's own page asks for the password
+    or a code first.
+    """
     with_factor(school.dag)
     dag, before = as_user(school.dag), snapshot()
     assert dag.post(page_of(school.dag), {"reason": WHY}).status_code == 403

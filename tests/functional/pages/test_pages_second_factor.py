@@ -1,4 +1,6 @@
-"""The second factor: the session that passed it counts, enrolling ends the others, and a lost one is reset."""
+"""The second factor: the session that passed it counts, enrolling ends the others, and a lost one
+is reset.
+"""
 
 from typing import Any
 
@@ -75,7 +77,8 @@ def ilse(db: None) -> User:
 def test_a_session_that_did_not_pass_the_second_factor_reaches_nothing(
     ilse: User, required: None
 ) -> None:
-    """That the account has a factor is not enough: the session gives its code first, and is then let in.
+    """That the account has a factor is not enough: the session gives its code first, and is then
+    let in.
 
     Source: OWASP ASVS 5.0, 6.3 and 7.5.
     """
@@ -93,7 +96,9 @@ def test_a_session_that_did_not_pass_the_second_factor_reaches_nothing(
 
 
 def test_signing_in_with_the_code_is_enough(ilse: User, required: None) -> None:
-    """Whoever gives password and code at sign-in is asked for no more, on the pages and over the API."""
+    """Whoever gives password and code at sign-in is asked for no more, on the pages and over the
+    API.
+    """
     client = signed_in(ilse, with_factor(ilse))
     assert client.get("/hours/").status_code == 200
     assert client.get("/api/v1/me/").status_code == 200
@@ -109,7 +114,9 @@ def test_a_session_without_the_code_may_sign_out(ilse: User, required: None) -> 
 
 
 def test_the_api_answers_such_a_session_with_a_problem(ilse: User, required: None) -> None:
-    """A page's session that lacks the code is told so in the API's own words, whether there is a factor or not."""
+    """A page's session that lacks the code is told so in the API's own words, whether there is a
+    factor or not.
+    """
     client = as_user(ilse)
     for _ in range(2):
         answer = client.get("/api/v1/me/")
@@ -139,7 +146,9 @@ def test_a_token_from_before_the_second_factor_does_not_count(ilse: User, requir
 def test_a_role_that_was_given_by_other_ways_opens_no_session_or_token(
     school: School, required: None
 ) -> None:
-    """Also where a row was written by hand, what was signed in without a second factor stays out of the new role."""
+    """Also where a row was written by hand, what was signed in without a second factor stays out of
+    the new role.
+    """
     browser, token = as_user(school.noor.user), token_of(school.noor.user)
     User.objects.filter(pk=school.noor.user_id).update(is_staff=True)
     assert browser.get("/office/").url == ENROL
@@ -148,7 +157,9 @@ def test_a_role_that_was_given_by_other_ways_opens_no_session_or_token(
 
 @committed
 def test_enrolling_ends_every_other_session_and_all_tokens(db: None, required: None) -> None:
-    """The browser that enrolled goes on and counts as having passed; whatever was signed in before is out."""
+    """The browser that enrolled goes on and counts as having passed; whatever was signed in before
+    is out.
+    """
     dag = make_admin(password=PASSWORD, email="dag@rowanmere.example")
     here, elsewhere, token = signed_in(dag), signed_in(dag), token_of(dag)
     other = make_user("Somebody Else", password=PASSWORD)
@@ -164,7 +175,9 @@ def test_enrolling_ends_every_other_session_and_all_tokens(db: None, required: N
 
 @committed
 def test_taking_the_factor_away_closes_the_pages_at_once(db: None, required: None) -> None:
-    """That the session once passed a factor which is no more does not count: a new one is set up first."""
+    """That the session once passed a factor which is no more does not count: a new one is set up
+    first.
+    """
     dag = make_admin(password=PASSWORD, email="dag@rowanmere.example")
     here = signed_in(dag)
     enrol(here)
@@ -190,7 +203,9 @@ def test_making_new_recovery_codes_ends_nothing(db: None, required: None) -> Non
 def test_an_instructor_who_resets_the_password_first_can_still_enrol(
     ilse: User, required: None
 ) -> None:
-    """No address has to be verified: people come by invitation to their own, and the library knows no other."""
+    """No address has to be verified: people come by invitation to their own, and the library knows
+    no other.
+    """
     client = Client()
     client.post("/accounts/password/reset/", {"email": ilse.email})
     assert len(mail.outbox) == 1
@@ -204,7 +219,9 @@ def test_an_instructor_who_resets_the_password_first_can_still_enrol(
 def test_authorisation_matrix_of_a_session_without_its_second_factor(
     school: School, required: None
 ) -> None:
-    """Every page leads an instructor's and an admin's session that gave no code to the factor, and a POST changes nothing."""
+    """Every page leads an instructor's and an admin's session that gave no code to the factor, and
+    a POST changes nothing.
+    """
     places = addresses(school)
     for user in (school.ilse.user, school.dag):
         for has_a_factor in (False, True):
@@ -219,7 +236,7 @@ def test_authorisation_matrix_of_a_session_without_its_second_factor(
 
 
 def test_authorisation_matrix_of_a_session_older_than_a_new_role(school: School) -> None:
-    """Every page asks a browser that signed in before its owner became an admin to sign in again."""
+    """Every page asks a browser from before its owner became an admin to sign in again."""
     browser, places = as_user(school.hedda), addresses(school)
     invite(actor=school.dag, email=school.hedda.email, name="Hedda", as_admin=True, now=NOW)
     secret = secret_of("welcome").split("/")[2]

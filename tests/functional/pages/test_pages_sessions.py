@@ -69,7 +69,9 @@ def test_becoming_a_guardian_ends_nothing(school: School) -> None:
 
 
 def test_shutting_out_is_for_good(school: School) -> None:
-    """An account that is deactivated and activated again has none of its sessions, tokens and feeds back."""
+    """An account that is deactivated and activated again has none of its sessions, tokens and feeds
+    back.
+    """
     user = school.noor.user
     browser, token = as_user(user), token_of(user)
     browser.post("/calendars/", {"label": "Phone"})
