@@ -14,7 +14,7 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, reminders
 from bookings.notices.people import by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named, row
-from bookings.notices.wording import TEACHING, letter, link, short_time, whose
+from bookings.notices.wording import TEACHING, letter, link, listed, short_time, whose
 from bookings.outbox import MessageKind
 
 Unsent = Collection[tuple[int, int]]
@@ -64,10 +64,8 @@ def _told(
 ) -> OutboxMessage:
     first = held[0].meeting
     who = instructor_of(first).name
-    dates = dict.fromkeys(
-        f"  {short_time(booking.starts_at, reader.zone)}: {named(booking.meeting)}"
-        for booking in held
-    )
+    meetings = {booking.meeting_id: booking.meeting for booking in held}.values()
+    dates = [_line(meeting, reader, held) for meeting in meetings]
     body = [
         f"{who} has a new address for meetings online. Use it for all of these:",
         f"Join here: {instructor.room}",
@@ -78,7 +76,7 @@ def _told(
     return row(
         reader,
         MessageKind.TOLD,
-        f"instructor:{instructor.pk}:room",
+        _subject(instructor),
         _state(now),
         title=f"A new address to join your meetings with {who}",
         body=letter(reader.name, body),
@@ -96,13 +94,25 @@ def _to_instructor(
     return row(
         reader,
         MessageKind.TOLD,
-        f"instructor:{instructor.pk}:room",
+        _subject(instructor),
         _state(now),
         title="Your room has a new address",
         body=letter(reader.name, [f"Your room: {instructor.room}", said], changes=TEACHING),
         now=now,
         meeting=meetings[0],
     )
+
+
+def _line(meeting: Meeting, reader: User, held: Sequence[Booking]) -> str:
+    """ "  Posy: Consultation, Mon 15 March 17:00, New York"; no name before one's own."""
+    people = names(reader, [booking for booking in held if booking.meeting_id == meeting.pk])
+    who = "" if people == ["you"] else f"{listed(people)}: "
+    what = named(meeting, instructor_of(meeting))
+    return f"  {who}{what}, {short_time(meeting.starts_at, reader.zone)}"
+
+
+def _subject(instructor: Instructor) -> str:
+    return f"room-of:{instructor.user_id}"
 
 
 def _state(now: datetime) -> str:

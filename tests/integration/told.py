@@ -369,6 +369,20 @@ def accounts(school: School) -> Told:
     )
 
 
+def rooms(school: School) -> Told:
+    """A new room: two lessons of Noor's in one email, the one of Hedda's Posy as a new invitation."""
+    held = [school.booked(start) for start in ("2027-03-15T21:00Z", "2027-03-22T21:00Z")]
+    held.append(school.booking(school.meeting(starts_at="2027-03-17T09:00Z"), school.posy))
+    school.ilse.room = "https://rooms.rowanmere.example/attic"
+    for booking in held:
+        booking.meeting.sequence, booking.meeting.join_address = 1, school.ilse.room
+    meetings = [booking.meeting for booking in held]
+    yield (
+        "room_changed",
+        notices.room_changed(school.ilse, meetings, held, actor=school.dag, now=LATER),
+    )
+
+
 CHAPTERS: list[Callable[[School], Told]] = [
     places,
     meetings,
@@ -378,4 +392,5 @@ CHAPTERS: list[Callable[[School], Told]] = [
     clocks,
     people,
     accounts,
+    rooms,
 ]
