@@ -44,7 +44,8 @@ class Bearer(TokenAuthentication):
 
 
 class Json(JSONParser):
-    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no member twice."""
+    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no
+    member twice."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         def refuse(name: str) -> None:
@@ -59,7 +60,8 @@ class Json(JSONParser):
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither is taken."""
+    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither
+    is taken."""
     members = dict(pairs)
     if len(members) < len(pairs):
         twice = next(
@@ -87,7 +89,8 @@ class NoFields(Strict):
 
 
 class Call(APIView):
-    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep the answer."""
+    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep
+    the answer."""
 
     authentication_classes: list[Any] = [Bearer, SessionAuthentication]
     content_negotiation_class = AlwaysJson
@@ -95,7 +98,8 @@ class Call(APIView):
     metadata_class = None
     queries: ClassVar[Collection[str]] = ()
     bodies: ClassVar[Collection[str]] = ()
-    """The verbs that read a query string, and those that read a body. What another verb is sent there is refused."""
+    """The verbs that read a query string, and those that read a body. What another verb is sent
+    there is refused."""
     has_etag: ClassVar[bool] = False
     """Whether GET answers with an ETag, and with 304 where If-None-Match names it."""
     if_match: ClassVar[Mapping[str, str]] = {}
@@ -117,7 +121,8 @@ class Call(APIView):
         self.judge(request)
 
     def judge(self, request: Request) -> None:
-        """Refuses what this call would drop in silence: a query string or a body that it does not read."""
+        """Refuses what this call would drop in silence: a query string or a body that it does not
+        read."""
         verb = "GET" if request.method == "HEAD" else request.method or ""
         if not hasattr(self, verb.lower()):
             return  # another refusal follows
@@ -152,7 +157,8 @@ def _need_second_factor(request: Request) -> None:
 
 
 def _unless_known(request: Request, response: Response) -> HttpResponseBase:
-    """The answer under the tag of its bytes, or 304 where the caller has these (RFC 9110 section 15.4.5)."""
+    """The answer under the tag of its bytes, or 304 where the caller has these (RFC 9110 section
+    15.4.5)."""
     response.headers["ETag"] = tag = of_bytes(response.headers["ETag"], response.render().content)
     if not is_known(request, tag):
         return response

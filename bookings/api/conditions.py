@@ -1,8 +1,9 @@
-"""Versions of what changes: strong entity tags, If-Match and If-None-Match (RFC 9110 sections 8.8.3, 13.1.1 and 13.1.2).
+"""Versions of what changes: strong entity tags, If-Match and If-None-Match.
 
-A write is judged by the version and answered with its tag. What GET answers with has a digest of its bytes behind the version,
-which tells whether reading again would bring anything new: a booking tells its meeting's title and its reader's clock, too,
-and neither raises its version.
+RFC 9110 sections 8.8.3, 13.1.1 and 13.1.2. A write is judged by the version and answered with its
+tag. GET answers with a digest of its bytes behind the version, which tells whether reading again
+would bring anything new: a booking tells its meeting's title and its reader's clock, too, and
+neither raises its version.
 """
 
 import hashlib

@@ -1,6 +1,8 @@
-"""Every body and every query string is judged alike: what is not known, not of its type or sent twice is refused at its place.
+"""Every body and every query string is judged alike: what is not known, not of its type or sent
+twice is refused at its place.
 
-The operations and their members are those of the schema; what makes a valid request is the authorisation matrix's.
+The operations and their members are those of the schema; what makes a valid request is the
+authorisation matrix's.
 Common practice; RFC 7493 section 2.3 for members that come twice.
 """
 
@@ -117,7 +119,8 @@ CELLS = sorted(MATRIX)
 def test_what_a_call_does_not_know_is_refused_at_its_place(
     world: World, cell: tuple[str, str]
 ) -> None:
-    """A member or parameter that would be dropped in silence: `{"reason": "ill"}` where no reason is read."""
+    """A member or parameter that would be dropped in silence: `{"reason": "ill"}` where no reason
+    is read."""
     caller = Caller(world, cell)
     caller.refuses_at("#/surprise", query="surprise=1")
     if caller.verb != "GET":
@@ -178,7 +181,8 @@ def test_a_member_that_comes_twice_is_refused(world: World, cell: tuple[str, str
 
 @pytest.mark.parametrize("cell", CELLS, ids=" ".join)
 def test_dates_at_the_ends_of_the_calendar_are_refused(world: World, cell: tuple[str, str]) -> None:
-    """The years 1 and 9999, and offsets that push an instant out of them: 422 at every date and instant, never a fault."""
+    """The years 1 and 9999, and offsets that push an instant out of them: 422 at every date and
+    instant, never a fault."""
     caller = Caller(world, cell)
     for name, part in members(*cell).items():
         if name in TIMES or whole(part).get("format") in ("date", "date-time"):

@@ -1,4 +1,5 @@
-"""Reading again what has not changed: 304, by RFC 9110 section 13.1.2, and never for what another reader or another day would read."""
+"""Reading again what has not changed: 304, by RFC 9110 section 13.1.2, and never for what another
+reader or another day would read."""
 
 import pytest
 
@@ -24,7 +25,8 @@ def known(caller: Caller, tags: str, verb: str = "GET") -> Reply:
 
 @pytest.mark.parametrize("cell", READS, ids=" ".join)
 def test_what_has_not_changed_is_not_sent_again(world: World, cell: tuple[str, str]) -> None:
-    """Comparison is weak, a list is looked through, and * stands for whatever is there; no other tag stops the answer."""
+    """Comparison is weak, a list is looked through, and * stands for whatever is there; no other
+    tag stops the answer."""
     caller = Caller(world, cell)
     read = caller.send()
     described = schema()["paths"][V1 + cell[1].replace("<id:pk>", "{id}")]["get"]
@@ -49,7 +51,8 @@ def test_the_walk_finds_what_bears_a_tag(world: World) -> None:
 
 
 def test_what_reads_otherwise_is_sent_again(world: World) -> None:
-    """A booking tells its meeting's title and its reader's clock: when they change, what was read is old, whatever its version."""
+    """A booking tells its meeting's title and its reader's clock: when they change, what was read
+    is old, whatever its version."""
     noor, path = Api(world.school.noor.user), f"bookings/{world.place.pk}/"
     read = noor.etag(path)
     meeting = f"meetings/{world.meeting.pk}/"
@@ -64,7 +67,8 @@ def test_what_reads_otherwise_is_sent_again(world: World) -> None:
 
 
 def test_an_old_reading_of_the_same_version_may_still_be_changed(world: World) -> None:
-    """A telephone reads a feed: what GET tells is new, and If-Match with the tag from before still fits, for its owner changed nothing."""
+    """A telephone reads a feed: what GET tells is new, and If-Match with the tag from before still
+    fits, for its owner changed nothing."""
     noor, path = Api(world.school.noor.user), f"feeds/{world.feed.pk}/"
     read = noor.etag(path)
     Feed.objects.filter(pk=world.feed.pk).update(fetched_at=world.feed.opened_at)

@@ -138,7 +138,8 @@ def test_what_is_read_gives_the_tag_that_its_write_takes(world: World) -> None:
 
 
 def test_what_is_made_comes_with_its_tag(school: School) -> None:
-    """A creation answers with the version that GET shows, so that the next write needs no reading first."""
+    """A creation answers with the version that GET shows, so that the next write needs no reading
+    first."""
     ilse, noor = Api(school.ilse.user), Api(school.noor.user)
     days = {"first_on": "2027-03-20", "last_on": "2027-03-21"}
     for api, path, body in (
