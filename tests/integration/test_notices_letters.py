@@ -67,12 +67,13 @@ def test_a_meeting_called_off_is_one_message_to_each_family(group: Meeting) -> N
     assert not to(messages, marlo.user)["told"].calendar
 
 
-def test_canary_the_reason_typed_by_the_school_does_not_leave(group: Meeting) -> None:
-    """A reason may tell of somebody's health, so it stays on the school's own pages."""
+def test_the_reason_typed_by_the_school_is_in_the_words_and_in_no_calendar(group: Meeting) -> None:
+    """Those who are told read it; subjects and calendar files are seen by others and go without."""
     booking = make_booking(group, make_student())
     group.status, group.called_off_why = MeetingStatus.CANCELLED, "canary-of-the-reason"
     for message in notices.called_off(group, [booking], now=NOW):
-        assert "canary-of-the-reason" not in message.title + message.body + message.calendar
+        assert "Why: canary-of-the-reason\n" in message.body
+        assert "canary-of-the-reason" not in message.title + message.calendar
 
 
 def test_a_changed_meeting_asks_again(group: Meeting) -> None:

@@ -73,7 +73,7 @@ def test_the_last_moment_to_cancel_is_an_instant_on_the_readers_clock() -> None:
     body = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)[
         "invitation"
     ].body
-    assert "You can still cancel without owing until Sat 13 March 14:00, New York." in body
+    assert "You can cancel free of charge until Saturday 13 March, 14:00 (New York)." in body
 
 
 def test_a_repeated_hour_is_told_apart_by_its_offset() -> None:
