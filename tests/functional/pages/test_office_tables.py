@@ -17,7 +17,7 @@ from tests.functional.pages.school import School, as_user, text_of
 # Each table that the office shows, with the fields that its list may be narrowed by.
 TABLES: dict[str, set[str]] = {
     "accounts.Instructor": set(),
-    "accounts.Student": {"level"},
+    "accounts.Student": {"level", "is_active"},
     "accounts.User": {"is_active", "is_staff"},
     "bookings.AuditRow": {"verb", "thing", "at"},
     "bookings.Booking": {"standing", "place_kind", "ended_why"},
@@ -33,7 +33,7 @@ TABLES: dict[str, set[str]] = {
 # How: equal to, without, in that year, month or on that day. Nothing compares a part of a text.
 COMPARED = {"", "exact", "isnull", "id__exact", "year", "month", "day"}
 # Words that a person is found by; nothing else of anybody is searched.
-SEARCHED = {"name", "first_name", "surname", "title", "label"}
+SEARCHED = {"name", "own_name", "title", "label"}
 HOSTILE = ("", "__exact", "__startswith", "__icontains", "__regex", "__gt", "__in", "__isnull")
 
 
