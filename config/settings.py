@@ -257,9 +257,20 @@ SPECTACULAR_SETTINGS = {
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_NAME_OVERRIDES": {
-        "PlaceKindEnum": ["player", "listener"],
-        "MoveRequestStateEnum": ["open", "accepted", "refused", "closed"],
-        "NoteStateEnum": ["draft", "released"],
+        "BookingStanding": "bookings.domain.vocabulary.Standing",
+        "FeedKind": ["meetings", "roster", "free-busy"],
+        "LeftOutCode": ["own-clash", "consent-missing"],
+        "MeetingStatus": "bookings.domain.vocabulary.MeetingStatus",
+        "MoveRequestStanding": ["OPEN", "ACCEPTED", "REFUSED", "CLOSED"],
+        "NoteStanding": ["DRAFT", "RELEASED"],
+        "OfferingKind": [
+            "consultation",
+            "private-lesson",
+            "group-meeting",
+            "masterclass",
+        ],
+        "PlaceKind": ["player", "listener"],
+        "RefusalCode": "bookings.api.problem_shapes.CODE_CHOICES",
     },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 100_000  # bytes; a booking with its intake is far below

@@ -4,7 +4,6 @@ import re
 from typing import Any
 
 from django.http import HttpResponse
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, body
 from bookings.api.fields import Clock, Id, Strict, Text
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.api.operation import operation
 from bookings.api.references import Named, named_instructor
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.availability import Proposal
@@ -24,8 +24,12 @@ from bookings.queries.availability import hours_file, proposal_from
 class HoursFile(Call):
     """The published hours as a file: week, extra hours and days away from today on."""
 
-    @extend_schema(
-        operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str}
+    @operation(
+        "hours_file",
+        headers=("Content-Disposition",),
+        refused=(403, 404),
+        parameters=[WhoseAsked],
+        responses={(200, "text/calendar"): str},
     )
     def get(self, request: Request) -> HttpResponse:
         return HttpResponse(
@@ -77,7 +81,7 @@ class ProposalShape(serializers.Serializer):
 class HoursProposal(Call):
     """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
 
-    @extend_schema(operation_id="propose_hours", request=ProposalForm, responses=ProposalShape)
+    @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalShape)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
         instructor = whose(request, sent.get("instructor"))

@@ -3,7 +3,6 @@
 from datetime import UTC
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -12,6 +11,8 @@ from accounts.models import Instructor, Student, User
 from bookings import access, clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
+from bookings.api.operation import operation
+from bookings.api.problem_shapes import CODE_CHOICES
 from bookings.api.references import OfferingNamed, named_offering
 from bookings.api.slots import open_offering
 from bookings.domain.errors import Refused
@@ -38,7 +39,7 @@ class RefusalShape(serializers.Serializer):
     """
 
     rule = serializers.CharField()
-    code = serializers.CharField()
+    code = serializers.ChoiceField(choices=CODE_CHOICES)
     detail = serializers.CharField()
     numbers = serializers.DictField()
     meeting = serializers.IntegerField(allow_null=True)
@@ -62,7 +63,7 @@ class Explanation(serializers.Serializer):
 class Explaining(Call):
     """All that stands against one start, not only the first."""
 
-    @extend_schema(operation_id="explain_slot", parameters=[ExplainAsked], responses=Explanation)
+    @operation("explain_slot", refused=(403, 404), parameters=[ExplainAsked], responses=Explanation)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)
         instructor = (

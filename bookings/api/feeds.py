@@ -5,7 +5,6 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.operation import operation
 from bookings.api.references import Named, named_instructor
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed
@@ -59,14 +59,20 @@ class FeedList(serializers.Serializer):
 class Feeds(Call):
     """One's own subscriptions."""
 
-    @extend_schema(operation_id="feeds", responses=FeedList)
+    @operation("feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
         rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
             "instructor__user"
         )
         return Response({"results": [_shown(feed) for feed in rows]})
 
-    @extend_schema(operation_id="open_feed", request=FeedForm, responses={201: OpenedFeed})
+    @operation(
+        "open_feed",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=FeedForm,
+        responses={201: OpenedFeed},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, FeedForm), me(request)
 
@@ -93,12 +99,12 @@ class OneFeed(Call):
 
     if_match = {"DELETE": NEEDED}
 
-    @extend_schema(operation_id="feed", responses=FeedShape)
+    @operation("feed", headers=("ETag",), responses=FeedShape)
     def get(self, request: Request, pk: int) -> Response:
         feed = access.access_feed(me(request), pk)
         return Response(_shown(feed), headers=_tag(feed))
 
-    @extend_schema(operation_id="revoke_feed", responses={204: None})
+    @operation("revoke_feed", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             feed, version = _own(request, pk)
@@ -113,7 +119,13 @@ class RenewingFeed(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="renew_feed", request=None, responses=OpenedFeed)
+    @operation(
+        "renew_feed",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=OpenedFeed,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             feed, version = _own(request, pk)

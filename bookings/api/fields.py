@@ -58,6 +58,8 @@ class Text(serializers.CharField):
     """Text without control characters; only a string is one."""
 
     forbidden = _CONTROLS
+    allowed = ""
+    """A pattern of what is taken, where that is narrower than what is not forbidden."""
     default_error_messages = {
         "control-characters": "Leave out control characters; only tab and newline are kept.",
         "too-long": "Shorten this to {max_length} characters.",

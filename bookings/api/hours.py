@@ -5,7 +5,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,6 +15,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
+from bookings.api.operation import operation
 from bookings.api.references import Named, named_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
@@ -72,14 +72,22 @@ class TeachingHours(Call):
 
     if_match = {"PUT": NEEDED}
 
-    @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
+    @operation(
+        "teaching_hours",
+        headers=("ETag",),
+        refused=(403, 404),
+        parameters=[WhoseAsked],
+        responses=WeekShape,
+    )
     def get(self, request: Request) -> Response:
         instructor = whose(request)
         week = week_of(instructor)
         return Response(_shown_week(week, instructor), headers=_tag(week))
 
-    @extend_schema(
-        operation_id="publish_week",
+    @operation(
+        "publish_week",
+        headers=("ETag",),
+        refused=(404,),
         parameters=[WhoseAsked],
         request=WeekForm,
         responses=PublishedShape,
@@ -172,14 +180,18 @@ class ExtraHoursList(serializers.Serializer):
 class ExtraHoursCalls(Call):
     """One-off windows beside the weekly ones."""
 
-    @extend_schema(operation_id="extra_hours", parameters=[WhoseAsked], responses=ExtraHoursList)
+    @operation("extra_hours", refused=(403, 404), parameters=[WhoseAsked], responses=ExtraHoursList)
     def get(self, request: Request) -> Response:
         return Response(
             {"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]}
         )
 
-    @extend_schema(
-        operation_id="add_extra_hours", request=ExtraHoursForm, responses={201: ExtraHoursShape}
+    @operation(
+        "add_extra_hours",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=ExtraHoursForm,
+        responses={201: ExtraHoursShape},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent = body(request, ExtraHoursForm)
@@ -202,12 +214,12 @@ class OneExtraHours(Call):
 
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
+    @operation("extra_hours_one", headers=("ETag",), responses=ExtraHoursShape)
     def get(self, request: Request, pk: int) -> Response:
         extra = access.access_extra_hours(me(request), pk)
         return Response(_shown_extra(extra), headers={"ETag": _tag_of(extra)})
 
-    @extend_schema(operation_id="remove_extra_hours", responses={204: None})
+    @operation("remove_extra_hours", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             extra = access.access_extra_hours(me(request), pk)
@@ -278,11 +290,17 @@ class WentAwayShape(DaysAwayShape):
 class DaysAwayCalls(Call):
     """Days on which an instructor does not teach."""
 
-    @extend_schema(operation_id="days_away", parameters=[WhoseAsked], responses=DaysAwayList)
+    @operation("days_away", refused=(403, 404), parameters=[WhoseAsked], responses=DaysAwayList)
     def get(self, request: Request) -> Response:
         return Response({"results": _shown_days(whose(request).days_away.all())})
 
-    @extend_schema(operation_id="go_away", request=DaysAwayForm, responses={201: WentAwayShape})
+    @operation(
+        "go_away",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=DaysAwayForm,
+        responses={201: WentAwayShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, DaysAwayForm), me(request)
 
@@ -308,12 +326,12 @@ class OneDaysAway(Call):
 
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)
+    @operation("days_away_one", headers=("ETag",), responses=DaysAwayShape)
     def get(self, request: Request, pk: int) -> Response:
         away = access.access_days_away(me(request), pk)
         return Response(_shown_days([away])[0], headers={"ETag": _tag_of(away)})
 
-    @extend_schema(operation_id="come_back", responses={204: None})
+    @operation("come_back", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             away = access.access_days_away(me(request), pk)

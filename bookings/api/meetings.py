@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -27,6 +26,7 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.operation import operation
 from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.api.slots import open_offering
@@ -40,6 +40,7 @@ MOST_PLACES = 1000
 class RoomAddress(Line):
     """Where a meeting is held: an address on the web."""
 
+    allowed = r"^(https://[^\s]+)?$"
     default_error_messages = {"address": "Send an address that begins with https://."}
 
     def __init__(self, **options: Any) -> None:
@@ -98,9 +99,7 @@ class MeetingsAsked(Strict):
 class Meetings(Call):
     """Group meetings, and the one-on-ones one is in or teaches."""
 
-    @extend_schema(
-        operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape)
-    )
+    @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
         rows = access.meetings_of(user)
@@ -114,7 +113,13 @@ class Meetings(Call):
             request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user)
         )
 
-    @extend_schema(operation_id="make_meeting", request=MeetingForm, responses={201: MeetingShape})
+    @operation(
+        "make_meeting",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=MeetingForm,
+        responses={201: MeetingShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
         starts_at = moment(sent["starts_at"], sent.pop("time_zone", None))
@@ -140,7 +145,7 @@ class OneMeeting(Call):
 
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="meeting", responses=MeetingShape)
+    @operation("meeting", headers=("ETag",), responses=MeetingShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk)
         return Response(
@@ -148,7 +153,13 @@ class OneMeeting(Call):
             headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
-    @extend_schema(operation_id="change_meeting", request=MeetingChange, responses=MeetingShape)
+    @operation(
+        "change_meeting",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=MeetingChange,
+        responses=MeetingShape,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MeetingChange), me(request)
         time_zone = sent.pop("time_zone", None)
@@ -175,7 +186,13 @@ class CallingOff(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="call_off", request=ReasonForm, responses=MeetingShape)
+    @operation(
+        "call_off",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=ReasonForm,
+        responses=MeetingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, ReasonForm), me(request)
 
@@ -207,7 +224,13 @@ class Reinstating(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="reinstate_meeting", request=None, responses=ReinstatedShape)
+    @operation(
+        "reinstate_meeting",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=ReinstatedShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, asked, body, me, page
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
+from bookings.api.operation import operation
 from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
 from bookings.api.shapes import called, paged
 from bookings.models import MoveRequest
@@ -67,8 +67,8 @@ class MoveRequestShape(serializers.Serializer):
 class MoveRequests(Call):
     """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
 
-    @extend_schema(
-        operation_id="move_requests",
+    @operation(
+        "move_requests",
         parameters=[MoveRequestsAsked],
         responses=paged(MoveRequestShape),
     )
@@ -89,7 +89,7 @@ class MoveRequests(Call):
 class OneMoveRequest(Call):
     """One request to move."""
 
-    @extend_schema(operation_id="move_request", responses=MoveRequestShape)
+    @operation("move_request", headers=("ETag",), responses=MoveRequestShape)
     def get(self, request: Request, pk: int) -> Response:
         found = access.access_move_request(me(request), pk)
         return Response(_shown(found, me(request)), headers={"ETag": _etag(found)})
@@ -98,8 +98,12 @@ class OneMoveRequest(Call):
 class AskingToMove(Call):
     """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
 
-    @extend_schema(
-        operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape}
+    @operation(
+        "ask_to_move",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=MoveRequestForm,
+        responses={201: MoveRequestShape},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
@@ -121,7 +125,13 @@ class AcceptingMove(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="accept_move_request", request=None, responses=MoveRequestShape)
+    @operation(
+        "accept_move_request",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=MoveRequestShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
         return write(
@@ -137,8 +147,12 @@ class RefusingMove(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(
-        operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape
+    @operation(
+        "refuse_move_request",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=RefusalForm,
+        responses=MoveRequestShape,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         reason, user = body(request, RefusalForm).get("reason", ""), me(request)

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, body, me, page
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.operation import operation
 from bookings.api.references import Named, named_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.errors import Refused
@@ -93,7 +93,7 @@ class NoteShape(ReleasedNote):
 class Assessments(Call):
     """The assessments one has written."""
 
-    @extend_schema(operation_id="assessments", responses=paged(NoteShape))
+    @operation("assessments", refused=(403,), responses=paged(NoteShape))
     def get(self, request: Request) -> Response:
         author = access.access_instructor(me(request))
         rows = Assessment.objects.filter(author=author).select_related("student", "author__user")
@@ -105,7 +105,13 @@ class Assessments(Call):
             lambda found: [shown_note(note, as_author=True) for note in found],
         )
 
-    @extend_schema(operation_id="write_assessment", request=NoteForm, responses={201: NoteShape})
+    @operation(
+        "write_assessment",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=NoteForm,
+        responses={201: NoteShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, NoteForm), me(request)
 
@@ -128,12 +134,18 @@ class OneAssessment(Call):
 
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="assessment", responses=NoteShape)
+    @operation("assessment", headers=("ETag",), responses=NoteShape)
     def get(self, request: Request, pk: int) -> Response:
         note = access.access_assessment(me(request), pk)
         return Response(shown_note(note, as_author=True), headers={"ETag": _tag(note)})
 
-    @extend_schema(operation_id="rewrite_assessment", request=NoteChange, responses=NoteShape)
+    @operation(
+        "rewrite_assessment",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=NoteChange,
+        responses=NoteShape,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, NoteChange), me(request)
 
@@ -154,7 +166,13 @@ class Releasing(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="release_assessment", request=None, responses=NoteShape)
+    @operation(
+        "release_assessment",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=NoteShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:
@@ -201,7 +219,7 @@ class ReadingReasonForm(Strict):
 class LatestAssessment(Call):
     """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
-    @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
+    @operation("latest_assessment", refused=(422,), responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         if "reason" in request.query_params:
             raise Refused(
@@ -211,8 +229,8 @@ class LatestAssessment(Call):
             )
         return _latest(request, pk)
 
-    @extend_schema(
-        operation_id="read_latest_assessment", request=ReadingReasonForm, responses=ReleasedNote
+    @operation(
+        "read_latest_assessment", refused=(409,), request=ReadingReasonForm, responses=ReleasedNote
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk, body(request, ReadingReasonForm)["reason"])
@@ -242,7 +260,7 @@ class BriefShape(BookingShape):
 class Brief(Call):
     """For the meeting's instructor."""
 
-    @extend_schema(operation_id="brief", responses=BriefShape)
+    @operation("brief", responses=BriefShape)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 

@@ -9,7 +9,6 @@ from django.conf import settings
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from knox.models import AuthToken
 from rest_framework import serializers
 from rest_framework.permissions import AllowAny
@@ -22,6 +21,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.operation import operation
 from bookings.api.references import Named, named_instructor
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
@@ -34,7 +34,7 @@ class SignIn(Strict):
 
     email = Line(max_length=254)
     password = Text(max_length=200, trim_whitespace=False)
-    code = Line(max_length=40, required=False, default="")
+    code = Line(max_length=40, required=False)
 
 
 class Token(serializers.Serializer):
@@ -51,11 +51,11 @@ class Tokens(Call):
     authentication_classes: list[Any] = []
     throttle_scope = "sign-in"
 
-    @extend_schema(operation_id="sign_in", request=SignIn, responses={201: Token}, auth=[])
+    @operation("sign_in", refused=(401, 403), request=SignIn, responses={201: Token}, auth=[])
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
         user = authenticate(request._request, email=sent["email"], password=sent["password"])
-        if not isinstance(user, User) or not _second_factor(user, sent["code"]):
+        if not isinstance(user, User) or not _second_factor(user, sent.get("code", "")):
             raise Refused("not-signed-in", _WRONG)
         kept, token = door.write(lambda: AuthToken.objects.create(user), now=clock.now())
         return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
@@ -89,7 +89,7 @@ def end_tokens(user: User, **_: Any) -> None:
 class CurrentToken(Call):
     """The token that this request came with."""
 
-    @extend_schema(operation_id="sign_out", responses={204: None})
+    @operation("sign_out", refused=(404,), responses={204: None})
     def delete(self, request: Request) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             if not isinstance(request.auth, AuthToken):
@@ -138,12 +138,12 @@ class MyAccount(Call):
 
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="me", responses=Me)
+    @operation("me", headers=("ETag",), responses=Me)
     def get(self, request: Request) -> Response:
         shown = shown_me(me(request))
         return Response(shown, headers=_tag(shown))
 
-    @extend_schema(operation_id="change_me", request=MeChange, responses=Me)
+    @operation("change_me", headers=("ETag",), request=MeChange, responses=Me)
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
 

@@ -5,7 +5,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -19,6 +18,7 @@ from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, Wired, utc
+from bookings.api.operation import operation
 from bookings.api.places import KINDS, shown_student
 from bookings.api.references import Named
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
@@ -77,7 +77,7 @@ class Waiting(Call):
 
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="waiting_list", responses=WaitingList)
+    @operation("waiting_list", headers=("ETag",), responses=WaitingList)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk)
         return Response(
@@ -85,8 +85,12 @@ class Waiting(Call):
             headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
-    @extend_schema(
-        operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape}
+    @operation(
+        "join_waiting_list",
+        headers=("ETag",),
+        refused=(409,),
+        request=WaitForm,
+        responses={201: WaitingShape},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
@@ -103,7 +107,7 @@ class Waiting(Call):
 
         return write(request, act)
 
-    @extend_schema(operation_id="leave_waiting_list", parameters=[WaitAsked], responses={204: None})
+    @operation("leave_waiting_list", refused=(409,), parameters=[WaitAsked], responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = asked(request, WaitAsked), me(request)
 
@@ -154,7 +158,7 @@ def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
 class Offers(Call):
     """Places offered to one's students that wait for an answer."""
 
-    @extend_schema(operation_id="offers", responses=BOOKING_PAGE)
+    @operation("offers", responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
         user = me(request)
         rows = seen_bookings(user).filter(
@@ -174,7 +178,13 @@ class Accepting(Call):
 
     if_match = {"POST": HONOURED}
 
-    @extend_schema(operation_id="accept_offer", request=None, responses=BookingShape)
+    @operation(
+        "accept_offer",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)
@@ -191,7 +201,13 @@ class Declining(Call):
 
     if_match = {"POST": HONOURED}
 
-    @extend_schema(operation_id="decline_offer", request=None, responses=BookingShape)
+    @operation(
+        "decline_offer",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)

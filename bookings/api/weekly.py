@@ -5,7 +5,6 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -18,6 +17,7 @@ from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
+from bookings.api.operation import operation
 from bookings.api.slots import open_offering
 from bookings.api.terms import named_term
 from bookings.api.weekly_shapes import (
@@ -92,8 +92,11 @@ class WeeklyMoveForm(WeeklyTimeForm):
 class WeeklyOptions(Call):
     """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
 
-    @extend_schema(
-        operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList
+    @operation(
+        "weekly_options",
+        refused=(403, 404),
+        parameters=[WeeklyOptionsAsked],
+        responses=WeeklyOptionList,
     )
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
@@ -128,9 +131,7 @@ class WeeklyPlacesAsked(Strict):
 class WeeklyPlaces(Call):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
 
-    @extend_schema(
-        operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE
-    )
+    @operation("weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WeeklyPlacesAsked), me(request)
         rows = _seen(user)
@@ -145,8 +146,12 @@ class WeeklyPlaces(Call):
             lambda found: [shown_place(place, user) for place in found],
         )
 
-    @extend_schema(
-        operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape}
+    @operation(
+        "take_weekly_place",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=WeeklyPlaceForm,
+        responses={201: WeeklyPlaceShape},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
@@ -169,7 +174,7 @@ class WeeklyPlaces(Call):
 class OneWeeklyPlace(Call):
     """One weekly place with its lessons."""
 
-    @extend_schema(operation_id="weekly_place", responses=WeeklyPlaceShape)
+    @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceShape)
     def get(self, request: Request, pk: int) -> Response:
         place = _seen(me(request)).filter(pk=pk).first()
         if place is None:
@@ -182,7 +187,13 @@ class LeavingWeeklyPlace(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="leave_weekly_place", request=None, responses=WeeklyPlaceShape)
+    @operation(
+        "leave_weekly_place",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=WeeklyPlaceShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
@@ -200,8 +211,8 @@ class MovingWeeklyPlace(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(
-        operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList
+    @operation(
+        "move_weekly_place", refused=(409,), request=WeeklyMoveForm, responses=WeeklyPlaceList
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
