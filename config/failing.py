@@ -14,9 +14,10 @@ def server_error(request: HttpRequest) -> HttpResponse:
     """Django's handler500, called while the exception is handled. It asks the database nothing."""
     error = sys.exc_info()[1]
     refusal = door.outage(error) if isinstance(error, Exception) else None
+    is_program = request.path.startswith("/api/")
     if refusal is None:
-        return fault(request)
-    if request.path.startswith("/api/"):
+        return problems.fault(request) if is_program else fault(request)
+    if is_program:
         return problems.respond(refusal, request.path)
     headers = {"Retry-After": str(refusal.data["retry_after"]), "Cache-Control": "no-store"}
     return HttpResponse(

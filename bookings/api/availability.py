@@ -15,7 +15,7 @@ from bookings.api.fields import Clock, Id, Strict, Text
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.availability import Proposal
 from bookings.queries.availability import hours_file, proposal_from
@@ -23,6 +23,8 @@ from bookings.queries.availability import hours_file, proposal_from
 
 class HoursFile(Call):
     """The published hours as a file: week, extra hours and days away from today on."""
+
+    queries = {"GET"}
 
     @operation(
         "hours_file",
@@ -81,6 +83,8 @@ class ProposalShape(serializers.Serializer):
 class HoursProposal(Call):
     """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
 
+    bodies = {"POST"}
+
     @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalShape)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
@@ -92,7 +96,7 @@ class HoursProposal(Call):
 
 def _shown(instructor: Instructor, proposal: Proposal) -> dict[str, Any]:
     return {
-        "instructor": named_instructor(instructor),
+        "instructor": shown_instructor(instructor),
         "time_zone": proposal.time_zone,
         "windows": [
             {"weekday": WEEKDAYS[weekday], "opens": wall_clock(opens), "closes": wall_clock(closes)}

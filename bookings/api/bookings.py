@@ -4,15 +4,15 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor, Student, User
+from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, asked, me, page
+from bookings.api.calls import Call, asked, me
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -27,9 +27,11 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.named import named_instructor, named_meeting, named_student, open_offering
 from bookings.api.operation import operation
+from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
-from bookings.api.slots import near_start, open_offering
+from bookings.api.slots import near_start
 from bookings.api.variants import EitherForm
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
@@ -77,7 +79,7 @@ class PlaceForm(Strict):
 BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
 
 
-class BookingsAsked(Strict):
+class BookingsAsked(PageAsked):
     """Filters: bookings that start in [from, to), of one student, in one standing."""
 
     wire = {"since": "from", "until": "to"}
@@ -87,12 +89,13 @@ class BookingsAsked(Strict):
     student = AskedId(required=False)
     since = InstantOrDay(required=False)
     until = InstantOrDay(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class Bookings(Call):
     """Bookings one may see: one's own, one's children's, those one teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @operation("bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
@@ -140,7 +143,7 @@ class _Wish:
     offerings: list[Offering] = field(init=False)
 
     def book(self, now: datetime) -> Answer:
-        self.student = access.access_student(self.user, self.sent.get("student"))
+        self.student = named_student(self.user, self.sent)
         self.offerings = open_offerings()
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
@@ -174,8 +177,8 @@ class _Wish:
 def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
     booking = book_place(
         actor=user,
-        student=access.access_student(user, sent.get("student")),
-        meeting=access.access_meeting(user, sent["meeting"]),
+        student=named_student(user, sent),
+        meeting=named_meeting(user, sent),
         place_kind=PlaceKind(sent["place_kind"]),
         now=now,
     )
@@ -225,23 +228,6 @@ class Invitation(Call):
 def seen_bookings(user: User) -> QuerySet[Booking]:
     """The bookings a person may see, with all that showing one needs."""
     return access.bookings_of(user).select_related("intake", "mark")
-
-
-def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
-    """An instructor who teaches now, with what is read along as attributes; Refused("invalid") otherwise."""
-    found = (
-        Instructor.objects.select_related("user")
-        .annotate(**read_along)
-        .filter(pk=instructor_id, is_active=True)
-        .first()
-    )
-    if found is None:
-        raise Refused(
-            "invalid",
-            "No such instructor teaches now: choose one of offerings/.",
-            field="instructor",
-        )
-    return found
 
 
 def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:

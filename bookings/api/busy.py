@@ -3,7 +3,7 @@
 What they say is kept as times alone. An address is a secret of another service: it is taken and never given back, only its host.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -13,12 +13,13 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor
+from accounts.models import Instructor, User
 from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Line, Strict, utc
+from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
 from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
 from bookings.api.variants import EitherForm
@@ -114,6 +115,8 @@ class BusyList(serializers.Serializer):
 class BusyCalendars(Call):
     """One's own, or one's child's."""
 
+    queries = {"GET"}
+    bodies = {"POST"}
     throttle_scope = "busy-calendars"
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
@@ -129,12 +132,10 @@ class BusyCalendars(Call):
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WhoseAsked), me(request)
         if user.is_staff and "instructor" in wanted:
-            instructor = access.access_instructor(user, wanted["instructor"])
+            instructor = named_time(user, wanted)
             if instructor.user_id != user.pk:
                 return Response(_listed(request, [], instructor))
-        person = access.access_busy_person(
-            user, student_id=wanted.get("student"), instructor_id=wanted.get("instructor")
-        )
+        person = _named_person(user, wanted)
         return Response(_listed(request, calendars_of(person), person))
 
     @operation(
@@ -146,7 +147,7 @@ class BusyCalendars(Call):
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = ADDED.read(request), me(request)
-        person = access.access_busy_person(user, student_id=sent.get("student"))
+        person = _named_person(user, sent)
         if "address" in sent:
             address = read_address(sent["address"])
             return write(
@@ -176,6 +177,7 @@ class BusyCalendars(Call):
 class OneBusyCalendar(Call):
     """One calendar."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 
     @operation("busy_calendar", headers=("ETag",), responses=BusyShape)
@@ -220,6 +222,14 @@ class RefreshingBusyCalendar(Call):
             return Answer(200, _shown(asked_for), _tag(asked_for))
 
         return write(request, act)
+
+
+def _named_person(user: User, sent: Mapping[str, Any]) -> Person:
+    """Whose busy time `sent` is about."""
+    with pointing_at("student" if "student" in sent else "instructor"):
+        return access.access_busy_person(
+            user, student_id=sent.get("student"), instructor_id=sent.get("instructor")
+        )
 
 
 def _own(request: Request, pk: int) -> tuple[BusyCalendar, int | None]:

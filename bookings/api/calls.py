@@ -1,19 +1,16 @@
 """What every call of the API has in common."""
 
 import json
-from collections.abc import Callable, Iterable, Mapping
-from typing import Any, ClassVar, TypeVar, cast
+from collections import Counter
+from collections.abc import Collection, Mapping
+from typing import Any, ClassVar, cast
 
-from django.db.models import Model, QuerySet
-from django.utils.dateparse import parse_datetime
 from knox.auth import TokenAuthentication
 from rest_framework.authentication import SessionAuthentication
-from rest_framework.exceptions import AuthenticationFailed, ParseError
+from rest_framework.exceptions import AuthenticationFailed, ParseError, ValidationError
 from rest_framework.negotiation import BaseContentNegotiation
-from rest_framework.pagination import CursorPagination
 from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
-from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.models import User
@@ -21,8 +18,6 @@ from bookings import clock
 from bookings.api.conditions import NEEDED, need_version
 from bookings.api.fields import Strict
 from bookings.domain.errors import Refused
-
-M = TypeVar("M", bound=Model)
 
 
 class Bearer(TokenAuthentication):
@@ -45,16 +40,29 @@ class Bearer(TokenAuthentication):
 
 
 class Json(JSONParser):
-    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, and no nesting without end."""
+    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no member twice."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         def refuse(name: str) -> None:
             raise ValueError(name)
 
         try:
-            return json.loads(stream.read().decode(), parse_constant=refuse)
+            return json.loads(
+                stream.read().decode(), parse_constant=refuse, object_pairs_hook=_each_once
+            )
         except (ValueError, RecursionError) as error:
             raise ParseError from error
+
+
+def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither is taken."""
+    members = dict(pairs)
+    if len(members) < len(pairs):
+        twice = next(
+            name for name, count in Counter(name for name, _ in pairs).items() if count > 1
+        )
+        raise Refused("malformed", f"The member {twice[:60]!r} comes twice: send it once.")
+    return members
 
 
 class AlwaysJson(BaseContentNegotiation):
@@ -70,13 +78,20 @@ class AlwaysJson(BaseContentNegotiation):
         return renderers[0], renderers[0].media_type
 
 
+class NoFields(Strict):
+    """What a call reads that reads nothing."""
+
+
 class Call(APIView):
-    """One address. Reads the body once and whole, and lets nobody keep the answer."""
+    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep the answer."""
 
     authentication_classes: list[Any] = [Bearer, SessionAuthentication]
     content_negotiation_class = AlwaysJson
     parser_classes = [Json]
     metadata_class = None
+    queries: ClassVar[Collection[str]] = ()
+    bodies: ClassVar[Collection[str]] = ()
+    """The verbs that read a query string, and those that read a body. What another verb is sent there is refused."""
     if_match: ClassVar[Mapping[str, str]] = {}
     """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 
@@ -87,6 +102,17 @@ class Call(APIView):
         super().initial(request, *args, **kwargs)
         if self.if_match.get(request.method or "") == NEEDED:
             need_version(request)
+        self.judge(request)
+
+    def judge(self, request: Request) -> None:
+        """Refuses what this call would drop in silence: a query string or a body that it does not read."""
+        verb = "GET" if request.method == "HEAD" else request.method or ""
+        if not hasattr(self, verb.lower()):
+            return  # another refusal follows
+        if verb not in self.queries:
+            asked(request, NoFields)
+        if verb not in self.bodies:
+            body(request, NoFields)
 
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)
@@ -107,51 +133,10 @@ def body(request: Request, form: type[Strict]) -> dict[str, Any]:
 
 
 def asked(request: Request, form: type[Strict]) -> dict[str, Any]:
-    """The values of the query string, checked; of one given twice the last counts."""
-    read = form(data={name: request.query_params[name] for name in request.query_params})
+    """The values of the query string, checked; one given twice is refused."""
+    twice = [name for name, values in request.query_params.lists() if len(values) > 1]
+    if twice:
+        raise ValidationError({name: ["This comes twice: send it once."] for name in twice})
+    read = form(data=request.query_params.dict())
     read.is_valid(raise_exception=True)
     return dict(read.validated_data)
-
-
-class Pages(CursorPagination):
-    """Cursor pages: `results` and the addresses of the `next` and `previous` page. A cursor is opaque."""
-
-    page_size = 50
-    max_page_size = 200
-    page_size_query_param = "page_size"
-
-    def decode_cursor(self, request: Request) -> Any:
-        cursor = super().decode_cursor(request)
-        # Positions are instants or ids; one that was made up would reach the database.
-        if (
-            cursor is not None
-            and cursor.position is not None
-            and not _is_position(str(cursor.position))
-        ):
-            raise Refused(
-                "invalid", "Follow `next` and `previous` as they are given.", field="cursor"
-            )
-        return cursor
-
-
-def _is_position(text: str) -> bool:
-    if text.isascii() and text.isdigit():
-        return len(text) < 16
-    try:
-        return parse_datetime(text) is not None
-    except ValueError:
-        return False
-
-
-def page(
-    request: Request,
-    view: APIView,
-    rows: QuerySet[M],
-    ordering: tuple[str, ...],
-    shown: Callable[[list[M]], Iterable[Any]],
-) -> Response:
-    """One cursor page of `rows` in that order, each as `shown` says it."""
-    pages = Pages()
-    pages.ordering = ordering
-    found = pages.paginate_queryset(rows, request, view)
-    return pages.get_paginated_response(list(shown(found or [])))

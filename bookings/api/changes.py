@@ -7,11 +7,12 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access
-from bookings.api.bookings import IntakeForm, answer, named_instructor
+from bookings.api.bookings import IntakeForm, answer
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Instant, Strict, Zone, moment
+from bookings.api.named import named_instructor, named_meeting
 from bookings.api.operation import operation
 from bookings.api.shapes import BookingShape
 from bookings.api.slots import near_start
@@ -71,6 +72,7 @@ MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 class Moving(Call):
     """The notice is judged by the policy the booking was made under, the new start by the one in force."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @operation(
@@ -83,7 +85,7 @@ class Moving(Call):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = MOVE.read(request), me(request)
         if "meeting" in sent:
-            return write(request, lambda now: _to_meeting(request, pk, sent["meeting"], now))
+            return write(request, lambda now: _to_meeting(request, pk, sent, now))
         starts_at = moment(sent["starts_at"], sent.get("time_zone"))
 
         def near(now: datetime) -> list[dict[str, Any]]:
@@ -116,11 +118,11 @@ def _to_start(
     return answer(moved, me(request))
 
 
-def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> Answer:
+def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) -> Answer:
     booking, version = own_version(request, pk)
+    meeting = named_meeting(me(request), sent)
     if booking.meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one moves to another start: send starts_at.")
-    meeting = access.access_meeting(me(request), meeting_id)
     moved = change_meeting(
         actor=me(request), booking=booking, meeting=meeting, version=version, now=now
     )
@@ -130,6 +132,7 @@ def _to_meeting(request: Request, pk: int, meeting_id: int, now: datetime) -> An
 class WritingIntake(Call):
     """What the student writes before; what is left out stays as it is."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @operation(

@@ -5,11 +5,12 @@ from functools import cache
 from typing import Any
 
 from csp.decorators import csp_update
-from django.http import HttpResponseBase
 from django.utils.decorators import method_decorator
 from drf_spectacular.generators import SchemaGenerator
 from drf_spectacular.utils import extend_schema
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
+from rest_framework.exceptions import NotAcceptable
+from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -26,9 +27,22 @@ def document() -> dict[str, Any]:
     return dict(SchemaGenerator().get_schema(request=None, public=True))
 
 
+class Anyway(DefaultContentNegotiation):
+    """What was asked for where it is there, else the first of what is (RFC 9110 section 12.5.1 leaves that to the server)."""
+
+    def select_renderer(
+        self, request: Request, renderers: Any, format_suffix: str | None = None
+    ) -> Any:
+        try:
+            return super().select_renderer(request, renderers, format_suffix)
+        except NotAcceptable:
+            return renderers[0], renderers[0].media_type
+
+
 class Schema(SpectacularAPIView):
     """The OpenAPI document, written once a process: it is the same for everybody."""
 
+    content_negotiation_class = Anyway
     authentication_classes: list[Any] = []
 
     def _get_schema_response(self, request: Request) -> Response:
@@ -46,6 +60,7 @@ class Schema(SpectacularAPIView):
 class Docs(SpectacularSwaggerSplitView):
     """The schema to read and try. Its page styles itself inline; its scripts come from files like everywhere else."""
 
+    content_negotiation_class = Anyway
     authentication_classes: list[Any] = []
     url_name = "schema"
 
@@ -69,10 +84,5 @@ class Nothing(Call):
 
     permission_classes = [AllowAny]
 
-    def dispatch(self, request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        self.http_method_names = [request.method.lower()]
-        setattr(self, request.method.lower(), self.nothing)
-        return super().dispatch(request, *args, **kwargs)
-
-    def nothing(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+    def judge(self, request: Request) -> None:
         raise Refused("not-found", "There is nothing at this address; addresses end in a slash.")

@@ -8,14 +8,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
-from bookings import access, clock
+from bookings import clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
+from bookings.api.named import named_instructor, named_student, open_offering
 from bookings.api.operation import operation
 from bookings.api.problem_shapes import CODE_CHOICES
-from bookings.api.references import OfferingNamed, named_offering
-from bookings.api.slots import open_offering
-from bookings.domain.errors import Refused
+from bookings.api.references import OfferingNamed, shown_offering
 from bookings.domain.slots import Reason
 from bookings.models import Meeting
 from bookings.queries.explaining import explained
@@ -63,20 +62,12 @@ class Explanation(serializers.Serializer):
 class Explaining(Call):
     """All that stands against one start, not only the first."""
 
+    queries = {"GET"}
+
     @operation("explain_slot", refused=(403, 404), parameters=[ExplainAsked], responses=Explanation)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)
-        instructor = (
-            Instructor.objects.select_related("user", "week")
-            .filter(pk=wanted["instructor"], is_active=True)
-            .first()
-        )
-        if instructor is None:
-            raise Refused(
-                "invalid",
-                "No such instructor teaches: choose one of offerings/.",
-                field="instructor",
-            )
+        instructor = named_instructor(wanted["instructor"])
         student, is_family = _for_whom(user, instructor, wanted.get("student"))
         time_zone, there = wanted.get("time_zone", user.zone), zone_of_hours(instructor)
         starts_at = wanted["starts_at"].astimezone(UTC)
@@ -110,7 +101,7 @@ def _for_whom(
     is_trusted = user.is_staff or instructor.user_id == user.pk
     if is_trusted and student_id is None:
         return None, False
-    student = access.access_student(user, student_id)
+    student = named_student(user, {"student": student_id})
     return student, not is_trusted
 
 
@@ -122,5 +113,5 @@ def _shown(reason: Reason, meetings: dict[str, Meeting]) -> dict[str, Any]:
         "detail": reason.sentence,
         "numbers": reason.numbers,
         "meeting": meeting.pk if meeting else None,
-        "offering": named_offering(meeting.offering) if meeting else None,
+        "offering": shown_offering(meeting.offering) if meeting else None,
     }

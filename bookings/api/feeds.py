@@ -1,5 +1,6 @@
 """Calendar subscriptions. The secret address is shown once, when it is made or renewed."""
 
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -9,15 +10,17 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from accounts.models import User
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
+from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.domain.vocabulary import FeedKind
-from bookings.models import Feed
+from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 
 
@@ -28,7 +31,7 @@ class FeedForm(Strict):
     name = Line(max_length=60)
     meeting = Id(required=False)
     instructor = Id(required=False)
-    names_children = serializers.BooleanField(required=False, default=False)
+    names_children = TrueOrFalse(required=False, default=False)
 
 
 class FeedShape(serializers.Serializer):
@@ -59,6 +62,8 @@ class FeedList(serializers.Serializer):
 class Feeds(Call):
     """One's own subscriptions."""
 
+    bodies = {"POST"}
+
     @operation("feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
         rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
@@ -80,12 +85,8 @@ class Feeds(Call):
             opened = open_feed(
                 actor=user,
                 label=sent["name"],
-                meeting=access.access_roster_feed(user, sent["meeting"])
-                if "meeting" in sent
-                else None,
-                instructor=access.access_instructor(user, sent["instructor"])
-                if "instructor" in sent
-                else None,
+                meeting=_counted(user, sent),
+                instructor=named_time(user, sent) if "instructor" in sent else None,
                 names_children=sent["names_children"],
                 now=now,
             )
@@ -134,6 +135,14 @@ class RenewingFeed(Call):
         return write(request, act)
 
 
+def _counted(user: User, sent: Mapping[str, Any]) -> Meeting | None:
+    """The meeting whose places the feed counts, where it is one of a roster."""
+    if "meeting" not in sent:
+        return None
+    with pointing_at("meeting"):
+        return access.access_roster_feed(user, sent["meeting"])
+
+
 def _own(request: Request, pk: int) -> tuple[Feed, int | None]:
     """The caller's feed and the version that If-Match names."""
     feed = access.access_feed(me(request), pk)
@@ -150,7 +159,7 @@ def _shown(feed: Feed) -> dict[str, Any]:
         "name": feed.label,
         "kind": feed.kind,
         "meeting": feed.meeting_id,
-        "instructor": named_instructor(feed.instructor) if feed.instructor else None,
+        "instructor": shown_instructor(feed.instructor) if feed.instructor else None,
         "names_children": feed.names_children,
         "opened_at": utc(feed.opened_at),
         "fetched_at": None if feed.fetched_at is None else utc(feed.fetched_at),

@@ -9,17 +9,20 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import instants, resolve
+from bookings.domain.hours import instants, resolve, resolve_once
+from bookings.domain.timeline import FIRST_ON, LAST_ON, rfc3339
 from bookings.domain.zones import is_known, zone
 
-FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
 # C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
 # halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")
 # RFC 3339 section 5.6, seconds optional, the offset captured.
 _INSTANT = re.compile(
-    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d{1,6})?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII
+    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d+)?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII
 )
+# The same with an offset whose "+" came as a space, as an address brings it.
+_LOST_PLUS = re.compile(r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d(:\d\d(\.\d+)?)? \d\d:\d\d", re.ASCII)
+_DIGITS = re.compile(r"\d{1,16}", re.ASCII)
 _DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
 _CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
@@ -49,7 +52,7 @@ class Strict(Wired):
             ]
             if unknown:
                 raise serializers.ValidationError(
-                    {str(name): ["This field is not known here: leave it out."] for name in unknown}
+                    {str(name): ["This is not known here: leave it out."] for name in unknown}
                 )
         return super().to_internal_value(data)
 
@@ -86,12 +89,16 @@ class Line(Text):
 
 
 class Whole(serializers.IntegerField):
-    """A whole number in a JSON body: 3, not "3", 3.0 or true."""
+    """A whole number in a JSON body: 3, not "3" or true.
+
+    3.0 is one too: it is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls it an integer.
+    """
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool) or not isinstance(data, int):
+        whole = int(data) if isinstance(data, float) and data.is_integer() else data
+        if isinstance(whole, bool) or not isinstance(whole, int):
             self.fail("invalid")
-        number: int = super().to_internal_value(data)
+        number: int = super().to_internal_value(whole)
         return number
 
 
@@ -102,11 +109,30 @@ class Id(Whole):
         super().__init__(min_value=1, max_value=2**53 - 1, **options)
 
 
-class AskedId(serializers.IntegerField):
+class AskedWhole(serializers.IntegerField):
+    """A whole number in a query string: its digits, and nothing else that Python would read as a number."""
+
+    def to_internal_value(self, data: Any) -> int:
+        if not isinstance(data, str) or not _DIGITS.fullmatch(data):
+            self.fail("invalid")
+        number: int = super().to_internal_value(data)
+        return number
+
+
+class AskedId(AskedWhole):
     """The id of something, in a query string."""
 
     def __init__(self, **options: Any) -> None:
         super().__init__(min_value=1, max_value=2**53 - 1, **options)
+
+
+class TrueOrFalse(serializers.BooleanField):
+    """true or false in a JSON body: not "yes", "true" or 1."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if not isinstance(data, bool):
+            self.fail("invalid", input=data)
+        return data
 
 
 class Zone(Line):
@@ -146,18 +172,22 @@ class Instant(serializers.Field):
         super().__init__(**options)
 
     def to_internal_value(self, data: Any) -> datetime:
+        if isinstance(data, str) and _LOST_PLUS.fullmatch(data):
+            raise serializers.ValidationError(
+                "An address turns + into a space: write it as %2B, or send the time in UTC with Z."
+            )
         found = _INSTANT.fullmatch(data) if isinstance(data, str) else None
         try:
             value = datetime.fromisoformat(data.upper()) if found else None
         except ValueError:
             value = None
         if found is None or value is None:
-            raise serializers.ValidationError("Write a time as 2027-03-12T17:30:00+00:00.")
+            raise serializers.ValidationError("Write a time as 2027-03-12T17:30:00Z.")
         if not FIRST_ON <= value.date() <= LAST_ON:
             raise serializers.ValidationError("Choose a time between the years 2000 and 2199.")
         if value.tzinfo is None and not self.wall:
             raise serializers.ValidationError(
-                "Send the time with its offset, such as 2027-03-12T17:30:00+00:00.", "naive-time"
+                "Send the time with its offset, such as 2027-03-12T17:30:00Z.", "naive-time"
             )
         return value
 
@@ -190,28 +220,21 @@ class Clock(serializers.Field):
 def moment(starts_at: datetime, time_zone: str | None) -> datetime:
     """The instant (UTC) that was sent: with an offset, or as a wall time of `time_zone`.
 
-    Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over it; "invalid" where they
-    show it twice, or where the offset sent is not the zone's (RFC 9557 section 3.4: inconsistent is not to be guessed at).
+    Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over it; "clock-fold" where they
+    show it twice; "invalid" where the offset sent is not the zone's (RFC 9557 section 3.4: inconsistent is not to be guessed at).
     """
     if time_zone is None:
         if starts_at.tzinfo is None:
             raise Refused(
                 "naive-time",
-                "Send the start with its offset, such as 2027-03-12T17:30:00+00:00, or name its time_zone.",
+                "Send the start with its offset, such as 2027-03-12T17:30:00Z, or name its time_zone.",
                 field="starts_at",
             )
         return starts_at.astimezone(UTC)
     wall = starts_at.replace(tzinfo=None)
-    first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
     if starts_at.tzinfo is None:
-        if first != second:
-            raise Refused(
-                "invalid",
-                f"The clocks in {time_zone} show that time twice: send it with its offset.",
-                field="starts_at",
-            )
-        return first
-    if starts_at not in (first, second):
+        return resolve_once(wall, time_zone)
+    if starts_at not in [resolve(wall, fold, time_zone) for fold in (0, 1)]:
         raise Refused(
             "invalid",
             f"That offset is not the one in {time_zone} at that time: send one of the two.",
@@ -237,8 +260,8 @@ def local(instant: datetime, time_zone: str) -> str:
 
 
 def utc(instant: datetime | None) -> str | None:
-    """The instant in UTC, as RFC 3339 with its offset."""
-    return None if instant is None else instant.astimezone(UTC).isoformat()
+    """The instant in UTC, as RFC 3339 with Z; None stays None."""
+    return None if instant is None else rfc3339(instant)
 
 
 def clock(minutes: int) -> str:

@@ -15,8 +15,9 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
+from bookings.api.named import named_time
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
 from bookings.operations.hours import (
@@ -70,6 +71,8 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
+    queries = {"GET", "PUT"}
+    bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
     @operation(
@@ -125,9 +128,8 @@ class TeachingHours(Call):
 
 def whose(request: Request, instructor_id: int | None = None) -> Instructor:
     """The instructor whose time is meant: named in the body or the query string, else the caller."""
-    return access.access_instructor(
-        me(request), instructor_id or asked(request, WhoseAsked).get("instructor")
-    )
+    named = instructor_id or asked(request, WhoseAsked).get("instructor")
+    return named_time(me(request), {"instructor": named})
 
 
 def _tag(week: TeachingWeek) -> dict[str, str]:
@@ -137,7 +139,7 @@ def _tag(week: TeachingWeek) -> dict[str, str]:
 def _shown_week(week: TeachingWeek, instructor: Instructor) -> dict[str, Any]:
     windows = week.windows.all() if week.pk else []
     return {
-        "instructor": named_instructor(instructor),
+        "instructor": shown_instructor(instructor),
         "time_zone": str(week.time_zone),
         "windows": [
             {
@@ -179,6 +181,9 @@ class ExtraHoursList(serializers.Serializer):
 
 class ExtraHoursCalls(Call):
     """One-off windows beside the weekly ones."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @operation("extra_hours", refused=(403, 404), parameters=[WhoseAsked], responses=ExtraHoursList)
     def get(self, request: Request) -> Response:
@@ -233,7 +238,7 @@ class OneExtraHours(Call):
 def _shown_extra(row: ExtraHours) -> dict[str, Any]:
     return {
         "id": row.pk,
-        "instructor": named_instructor(row.instructor),
+        "instructor": shown_instructor(row.instructor),
         "on": row.on.isoformat(),
         "opens": clock(row.opens),
         "closes": clock(row.closes),
@@ -289,6 +294,9 @@ class WentAwayShape(DaysAwayShape):
 
 class DaysAwayCalls(Call):
     """Days on which an instructor does not teach."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @operation("days_away", refused=(403, 404), parameters=[WhoseAsked], responses=DaysAwayList)
     def get(self, request: Request) -> Response:
@@ -351,7 +359,7 @@ def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:
     return [
         {
             "id": row.pk,
-            "instructor": named_instructor(row.instructor),
+            "instructor": shown_instructor(row.instructor),
             "first_on": row.first_on.isoformat(),
             "last_on": row.last_on.isoformat(),
             "time_zone": str(row.time_zone),

@@ -11,7 +11,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.hours import CallOffForm
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.leaving import dismiss_instructor
 
@@ -26,6 +26,8 @@ class DismissedShape(serializers.Serializer):
 class Dismissing(Call):
     """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_reason` says why."""
 
+    bodies = {"POST"}
+
     @operation("dismiss_instructor", refused=(409,), request=CallOffForm, responses=DismissedShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)
@@ -36,7 +38,7 @@ class Dismissing(Call):
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
             shown = {
-                "instructor": named_instructor(gone.instructor),
+                "instructor": shown_instructor(gone.instructor),
                 "called_off": shown_meetings(gone.called_off, user),
             }
             return Answer(200, shown)

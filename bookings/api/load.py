@@ -40,6 +40,8 @@ class AllowanceList(serializers.Serializer):
 class LoadAllowances(Call):
     """Only the instructor herself sees and adds them; the same start twice is one."""
 
+    bodies = {"POST"}
+
     @operation("load_allowances", refused=(403,), responses=AllowanceList)
     def get(self, request: Request) -> Response:
         return Response(

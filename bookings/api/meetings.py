@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -26,10 +26,11 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
+from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
+from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
-from bookings.api.slots import open_offering
 from bookings.models import Meeting
 from bookings.operations.meetings import call_off, change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
@@ -84,7 +85,7 @@ class MeetingChange(Strict):
         return attrs
 
 
-class MeetingsAsked(Strict):
+class MeetingsAsked(PageAsked):
     """Filters: meetings that start in [from, to), of one offering, of one instructor."""
 
     wire = {"since": "from", "until": "to"}
@@ -92,12 +93,13 @@ class MeetingsAsked(Strict):
     until = InstantOrDay(required=False)
     offering = AskedId(required=False)
     instructor = AskedId(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class Meetings(Call):
     """Group meetings, and the one-on-ones one is in or teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
     def get(self, request: Request) -> Response:
@@ -130,7 +132,7 @@ class Meetings(Call):
                 **{
                     **sent,
                     "offering": open_offering(sent["offering"]),
-                    "instructor": access.access_instructor(user, sent.get("instructor")),
+                    "instructor": named_time(user, sent),
                     "starts_at": starts_at,
                 },
                 now=now,
@@ -143,6 +145,7 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @operation("meeting", headers=("ETag",), responses=MeetingShape)
@@ -184,6 +187,7 @@ class ReasonForm(Strict):
 class CallingOff(Call):
     """The meeting does not happen: everybody in it is told once. One-on-ones too."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @operation(

@@ -10,12 +10,13 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
 from bookings.api.operation import operation
-from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
+from bookings.api.paging import PageAsked, page
+from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.api.shapes import called, paged
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
@@ -36,12 +37,10 @@ class RefusalForm(Strict):
     reason = Text(max_length=500, required=False, allow_blank=True)
 
 
-class MoveRequestsAsked(Strict):
+class MoveRequestsAsked(PageAsked):
     """Filter: requests in one standing."""
 
     standing = serializers.ChoiceField(choices=_STANDINGS, required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class MoveRequestShape(serializers.Serializer):
@@ -66,6 +65,8 @@ class MoveRequestShape(serializers.Serializer):
 
 class MoveRequests(Call):
     """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
+
+    queries = {"GET"}
 
     @operation(
         "move_requests",
@@ -97,6 +98,8 @@ class OneMoveRequest(Call):
 
 class AskingToMove(Call):
     """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
+
+    bodies = {"POST"}
 
     @operation(
         "ask_to_move",
@@ -145,6 +148,7 @@ class AcceptingMove(Call):
 class RefusingMove(Call):
     """No: the lesson stays where it is, and the family is told."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @operation(
@@ -192,8 +196,8 @@ def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
     return {
         "id": row.pk,
         "booking": booking.pk,
-        "offering": named_offering(meeting.offering),
-        "instructor": named_instructor(meeting.instructor),
+        "offering": shown_offering(meeting.offering),
+        "instructor": shown_instructor(meeting.instructor),
         "student": {"id": booking.student_id, "name": called(booking, user)},
         "stands_at": utc(booking.starts_at),
         "starts_at": utc(row.starts_at),

@@ -4,18 +4,21 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access
-from bookings.api.calls import Call, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.named import absent
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.paging import PageAsked, page
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
@@ -34,6 +37,21 @@ from bookings.queries.notes import latest_released
 TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
 
 
+@extend_schema_field(
+    {
+        "type": "object",
+        "properties": {
+            name: {"type": "integer", "minimum": 1, "maximum": 4} for name in TECHNIQUES
+        },
+        "additionalProperties": False,
+    }
+)
+class Bands(serializers.DictField):
+    """For some techniques a band from 1 to 4."""
+
+    child = Whole(min_value=1, max_value=4)
+
+
 class NoteChange(Strict):
     """What an assessment says; what is left out stays. Bands run from 1 to 4.
 
@@ -43,9 +61,7 @@ class NoteChange(Strict):
     level = Whole(min_value=1, max_value=10, required=False)
     unit = Whole(min_value=1, max_value=99, required=False)
     heard_on = Day(required=False)
-    bands = serializers.DictField(
-        child=Whole(min_value=1, max_value=4), required=False, help_text=", ".join(TECHNIQUES)
-    )
+    bands = Bands(required=False)
     strengths = Text(max_length=2000, required=False, allow_blank=True)
     obstacle = Text(max_length=2000, required=False, allow_blank=True)
     next_step = Text(max_length=2000, required=False, allow_blank=True)
@@ -74,7 +90,7 @@ class ReleasedNote(serializers.Serializer):
     heard_on = serializers.DateField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
-    bands = serializers.DictField(child=serializers.IntegerField())
+    bands = Bands()
     strengths = serializers.CharField()
     obstacle = serializers.CharField()
     next_step = serializers.CharField()
@@ -93,8 +109,12 @@ class NoteShape(ReleasedNote):
 class Assessments(Call):
     """The assessments one has written."""
 
-    @operation("assessments", refused=(403,), responses=paged(NoteShape))
+    queries = {"GET"}
+    bodies = {"POST"}
+
+    @operation("assessments", parameters=[PageAsked], refused=(403,), responses=paged(NoteShape))
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         author = access.access_instructor(me(request))
         rows = Assessment.objects.filter(author=author).select_related("student", "author__user")
         return page(
@@ -108,7 +128,7 @@ class Assessments(Call):
     @operation(
         "write_assessment",
         headers=("ETag", "Location"),
-        refused=(409,),
+        refused=(404, 409),
         request=NoteForm,
         responses={201: NoteShape},
     )
@@ -119,7 +139,7 @@ class Assessments(Call):
             author = access.access_instructor(user)
             student = Student.objects.filter(pk=sent["student"]).first()
             if student is None:
-                raise Refused("invalid", "There is no such student.", field="student")
+                raise absent("student")
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
             return _answer(
                 write_assessment(actor=user, author=author, student=student, text=text, now=now),
@@ -132,6 +152,7 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @operation("assessment", headers=("ETag",), responses=NoteShape)
@@ -219,14 +240,10 @@ class ReadingReasonForm(Strict):
 class LatestAssessment(Call):
     """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
+    bodies = {"POST"}
+
     @operation("latest_assessment", refused=(422,), responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        if "reason" in request.query_params:
-            raise Refused(
-                "invalid",
-                "A reason is not for an address, which is logged: POST it here, in the body.",
-                field="reason",
-            )
         return _latest(request, pk)
 
     @operation(
@@ -306,7 +323,7 @@ def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
         "version": note.version,
         "standing": NoteState(note.state).name,
         "student": {"id": note.student_id, "name": note.student.first_name},
-        "author": named_instructor(note.author),
+        "author": shown_instructor(note.author),
         "heard_on": note.heard_on.isoformat(),
         "level": note.level,
         "unit": note.unit,

@@ -9,7 +9,7 @@ from rest_framework.response import Response
 from bookings import clock
 from bookings.api.calls import Call
 from bookings.api.operation import operation
-from bookings.api.references import Named, OfferingNamed, named_offering
+from bookings.api.references import Named, OfferingNamed, shown_offering
 from bookings.domain.policy import Policy
 from bookings.models import Offering
 from bookings.queries.offerings import open_offerings, policy_in_words
@@ -50,7 +50,7 @@ class Offerings(Call):
 
 def _shown(offering: Offering, policy: Policy) -> dict[str, Any]:
     return {
-        **named_offering(offering),
+        **shown_offering(offering),
         "summary": offering.summary,
         "minutes": offering.minutes,
         "changeover_minutes": offering_rules(offering, policy).changeover_minutes,

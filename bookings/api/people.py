@@ -22,7 +22,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
 from bookings.api.operation import operation
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
 
@@ -47,6 +47,7 @@ class Token(serializers.Serializer):
 class Tokens(Call):
     """Signing in. An unknown address and a wrong password are answered alike."""
 
+    bodies = {"POST"}
     permission_classes = [AllowAny]
     authentication_classes: list[Any] = []
     throttle_scope = "sign-in"
@@ -136,6 +137,7 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @operation("me", headers=("ETag",), responses=Me)
@@ -176,7 +178,7 @@ def shown_me(user: User) -> dict[str, Any]:
         "name": user.name,
         "time_zone": user.zone,
         "roles": [role for role, is_held in held.items() if is_held],
-        "instructor": named_instructor(instructor) if instructor else None,
+        "instructor": shown_instructor(instructor) if instructor else None,
         "students": [_shown_student(student) for student in students],
     }
 

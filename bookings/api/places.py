@@ -15,8 +15,9 @@ from bookings.api.bookings import seen_bookings
 from bookings.api.calls import Call, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, Wired, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse, Wired, utc
 from bookings.api.meetings import taught
+from bookings.api.named import absent, named_student
 from bookings.api.operation import operation
 from bookings.api.references import Named
 from bookings.api.shapes import BookingShape
@@ -62,7 +63,7 @@ class AddForm(Strict):
         choices=KINDS, required=False, default=PlaceKind.PLAYER.value
     )
     reason = Line(max_length=200)
-    ahead_of_queue = serializers.BooleanField(
+    ahead_of_queue = TrueOrFalse(
         required=False,
         default=False,
         help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match.",
@@ -97,6 +98,7 @@ class Roster(Call):
     asks for none, but an exception does: it passes over those who waited when the admin looked.
     """
 
+    bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
     @operation("roster", headers=("ETag",), responses=RosterShape)
@@ -120,7 +122,7 @@ class Roster(Call):
 
         def act(now: datetime) -> Answer:
             meeting, version = _kept_roster(request, pk)
-            student = access.access_student(user, sent["student"])
+            student = named_student(user, sent)
             kind = PlaceKind(sent["place_kind"])
             how = {
                 "reason": sent["reason"],
@@ -150,7 +152,7 @@ class Roster(Call):
                     "wrong-kind", "A one-on-one is called off, or cancelled by its booking."
                 )
             if booking is None:
-                raise Refused("not-found", "Nobody so named has a place in this meeting.")
+                raise absent("booking" if "booking" in wanted else "student")
             leave_place(
                 actor=user,
                 booking=booking,
@@ -215,6 +217,7 @@ class RegisterForm(Strict):
 class Register(Call):
     """Who came, from the start of the meeting on."""
 
+    bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
     @operation(

@@ -40,10 +40,14 @@ class Members(Wired):
         child=serializers.IntegerField(), help_text="The bookings that hold no place there."
     )
     dates = FailedDateShape(many=True, help_text="The dates that cannot be held.")
-    earlier = serializers.CharField(help_text="The last wall time before the gap.")
+    earlier = serializers.CharField(
+        help_text="The last time before the gap, or the first of the two."
+    )
     earliest_at = serializers.DateTimeField(help_text="The first start that is open.")
     index = serializers.IntegerField(help_text="Which window of the week, from 0.")
-    later = serializers.CharField(help_text="The first wall time after the gap.")
+    later = serializers.CharField(
+        help_text="The first time after the gap, or the second of the two."
+    )
     latest_at = serializers.DateTimeField(help_text="The last start that is open.")
     local_start = serializers.DateTimeField(help_text="The start on the student's clock.")
     location = serializers.CharField(help_text="Where to read what the first request did.")
@@ -64,6 +68,7 @@ MEMBERS: Mapping[str, tuple[str, ...]] = {
     "already-done": ("location",),
     "already-released": ("version",),
     "busy": ("retry_after",),
+    "clock-fold": ("earlier", "later", "time_zone"),
     "clock-gap": ("earlier", "later", "time_zone"),
     "end-before-start": ("index",),
     "has-bookings": ("meetings",),

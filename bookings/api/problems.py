@@ -6,7 +6,7 @@ from typing import Any
 from urllib.parse import quote
 
 from django.core.exceptions import RequestDataTooBig
-from django.http import Http404, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from rest_framework import exceptions, serializers
 from rest_framework.views import set_rollback
 
@@ -138,6 +138,18 @@ def respond(refusal: Refused, path: str) -> HttpResponse:
     return HttpResponse(
         rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal)
     )
+
+
+def fault(request: HttpRequest) -> HttpResponse:
+    """The answer to a request that met a fault of ours: the id under which the logs tell of it, and nothing else."""
+    refusal = Refused(
+        "fault",
+        "Something went wrong on our side. Try again; if it stays, report `request_id` to the school.",
+        request_id=request.META.get("HTTP_X_REQUEST_ID", ""),
+    )
+    response = respond(refusal, request.path)
+    response.headers["Cache-Control"] = "no-store"
+    return response
 
 
 def as_refusal(error: Exception) -> Refused | None:

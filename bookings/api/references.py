@@ -22,10 +22,10 @@ class OfferingNamed(Named):
     kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
 
 
-def named_instructor(instructor: Instructor) -> dict[str, Any]:
+def shown_instructor(instructor: Instructor) -> dict[str, Any]:
     """Needs `user` joined."""
     return {"id": instructor.pk, "name": instructor.user.name}
 
 
-def named_offering(offering: Offering) -> dict[str, Any]:
+def shown_offering(offering: Offering) -> dict[str, Any]:
     return {"id": offering.pk, "name": offering.name, "kind": offering.kind}

@@ -152,14 +152,10 @@ class ProblemSchema(AutoSchema):
             found.add(401)
         if "{" in self.path:
             found.add(404)
+        found.add(422)  # what is not read is refused: a parameter, a member
         if self.method in WRITES:
+            found |= {400, 413, 415}
             if self._signs_in():
                 found.add(403)  # a page's session without its token against forgery
-            if self.get_override_parameters():
-                found |= {400, 422}  # a key without quotes, and one that came before
-            if self.get_request_serializer() is not None:
-                found |= {400, 413, 415, 422}
-        elif any(asked["in"] == "query" for asked in self._get_parameters()):
-            found.add(422)
         match = cast(Call, self.view).if_match.get(self.method)
         return found | {None: set(), HONOURED: {412}, NEEDED: {412, 428}}[match]

@@ -10,7 +10,7 @@ from accounts.models import User
 from bookings import clock
 from bookings.access import name_for, own_students, runs
 from bookings.api.fields import Wired, local, utc
-from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
+from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Intake, Meeting
@@ -167,9 +167,9 @@ def shown_intake(intake: Intake | None) -> dict[str, Any] | None:
 
 def _shown_common(meeting: Meeting) -> dict[str, Any]:
     return {
-        "offering": named_offering(meeting.offering),
+        "offering": shown_offering(meeting.offering),
         "title": meeting.title,
-        "instructor": named_instructor(meeting.instructor),
+        "instructor": shown_instructor(meeting.instructor),
         "status": meeting.status,
         "called_off_reason": meeting.called_off_why,
     }

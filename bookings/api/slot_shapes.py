@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from accounts.models import Instructor
 from bookings.api.fields import local, utc
-from bookings.api.references import Named, named_instructor
+from bookings.api.references import Named, shown_instructor
 from bookings.domain.slots import Slot
 from bookings.queries.teaching import zone_of_hours
 
@@ -32,7 +32,7 @@ def shown_slots(
     slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
 ) -> list[dict[str, Any]]:
     people = {
-        pk: (named_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
+        pk: (shown_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
     }
     return [
         {

@@ -1,6 +1,6 @@
 """Slots: what can be booked now."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -13,6 +13,7 @@ from bookings import access, clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import (
     AskedId,
+    AskedWhole,
     Clock,
     InstantOrDay,
     Strict,
@@ -21,9 +22,9 @@ from bookings.api.fields import (
     check_span,
     utc,
 )
+from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
 from bookings.api.slot_shapes import SlotShape, shown_slots
-from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
@@ -48,7 +49,7 @@ class SlotsAsked(Strict):
     time_zone = Zone(required=False)
     earliest = Clock(required=False)
     latest = Clock(required=False)
-    limit = serializers.IntegerField(required=False, min_value=1, max_value=500, default=200)
+    limit = AskedWhole(required=False, min_value=1, max_value=500, default=200)
     moving = AskedId(required=False)
 
 
@@ -62,6 +63,8 @@ class SlotList(serializers.Serializer):
 class Slots(Call):
     """Times that suit one student for one offering."""
 
+    queries = {"GET"}
+
     @operation("slots", refused=(403, 404), parameters=[SlotsAsked], responses=SlotList)
     def get(self, request: Request) -> Response:
         wanted, now, user = asked(request, SlotsAsked), clock.now(), me(request)
@@ -69,9 +72,10 @@ class Slots(Call):
         moving: Meeting | None = None
         student_id = wanted.get("student")
         if "moving" in wanted:
-            booking = access.access_own_booking(user, wanted["moving"])
+            with pointing_at("moving"):
+                booking = access.access_own_booking(user, wanted["moving"])
             moving, student_id = booking.meeting, student_id or booking.student_id
-        student = access.access_student(user, student_id)
+        student = named_student(user, {"student": student_id})
         since = as_instant(wanted["since"], time_zone) if "since" in wanted else now
         until = (
             as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
@@ -91,6 +95,8 @@ class Slots(Call):
             moving=moving,
             offerings=offerings,
         )
+        if "instructor" in wanted and not found.instructors:
+            named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
         slots, next_from = _cut(found.slots, wanted["limit"])
         return Response(
             {
@@ -107,17 +113,6 @@ def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
     last = slots[limit - 1].starts_at
     rest = (slot.starts_at for slot in slots[limit:] if slot.starts_at > last)
     return [slot for slot in slots if slot.starts_at <= last], next(rest, None)
-
-
-def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
-    """An offering that can be booked, among these where they are known; Refused("invalid") otherwise."""
-    among = open_offerings() if offerings is None else offerings
-    found = next((offering for offering in among if offering.pk == offering_id), None)
-    if found is None:
-        raise Refused(
-            "invalid", "No such offering can be booked: choose one of offerings/.", field="offering"
-        )
-    return found
 
 
 def near_start(

@@ -85,6 +85,8 @@ class TermList(serializers.Serializer):
 class Terms(Call):
     """The school's terms."""
 
+    bodies = {"POST"}
+
     @operation("terms", responses=TermList)
     def get(self, request: Request) -> Response:
         return Response(
@@ -110,6 +112,7 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
+    bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
     @operation("term", headers=("ETag",), responses=TermShape)
@@ -143,15 +146,7 @@ def term_at(pk: int) -> Term:
     """The term at an address; Refused("not-found") otherwise."""
     found = Term.objects.filter(pk=pk).first()
     if found is None:
-        raise Refused("not-found", "There is no such term.")
-    return found
-
-
-def named_term(term_id: int) -> Term:
-    """The term that a request names; Refused("invalid") otherwise."""
-    found = Term.objects.filter(pk=term_id).first()
-    if found is None:
-        raise Refused("invalid", "No such term: choose one of terms/.", field="term")
+        raise Refused("not-found", "There is nothing at this address that you may see.")
     return found
 
 

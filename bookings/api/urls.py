@@ -55,6 +55,7 @@ version_1 = [
     path("meetings/<id:pk>/roster/", places.Roster.as_view()),
     path("meetings/<id:pk>/register/", places.Register.as_view()),
     path("meetings/<id:pk>/waiting-list/", waiting.Waiting.as_view()),
+    path("waiting-places/", waiting.WaitingPlaces.as_view()),
     path("offers/", waiting.Offers.as_view()),
     path("offers/<id:pk>/accept/", waiting.Accepting.as_view()),
     path("offers/<id:pk>/decline/", waiting.Declining.as_view()),

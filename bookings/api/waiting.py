@@ -1,6 +1,5 @@
 """The waiting list of a group meeting, and the offers of a place that come of it."""
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -10,18 +9,20 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import User
-from bookings import access
+from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, Wired, utc
+from bookings.api.named import named_student
 from bookings.api.operation import operation
+from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, shown_student
 from bookings.api.references import Named
-from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
+from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
 from bookings.operations.waiting import (
@@ -30,10 +31,11 @@ from bookings.operations.waiting import (
     join_waiting_list,
     leave_waiting_list,
 )
+from bookings.queries.waiting import ranked, waiting_in, waiting_of
 
 
 class WaitingShape(Wired):
-    """A place on a waiting list; `rank` 1 is first in line."""
+    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for whoever has one."""
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -42,7 +44,7 @@ class WaitingShape(Wired):
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
     place_kind = serializers.ChoiceField(choices=KINDS)
-    rank = serializers.IntegerField()
+    rank = serializers.IntegerField(allow_null=True)
     joined_at = serializers.DateTimeField()
 
 
@@ -75,6 +77,8 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
+    queries = {"DELETE"}
+    bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
 
     @operation("waiting_list", headers=("ETag",), responses=WaitingList)
@@ -97,13 +101,15 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, sent.get("student"))
+            student = named_student(user, sent)
             kind = PlaceKind(sent["place_kind"])
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
             )
-            joined_row = next(row for row in _queue(meeting, user) if row["id"] == joined.pk)
-            return Answer(201, joined_row, {"ETag": etag("meeting", pk, joined.meeting.version)})
+            row = ranked(WaitingPlace.objects.filter(pk=joined.pk)).get()
+            return Answer(
+                201, _shown(row, user), {"ETag": etag("meeting", pk, joined.meeting.version)}
+            )
 
         return write(request, act)
 
@@ -113,7 +119,7 @@ class Waiting(Call):
 
         def act(now: datetime) -> Answer:
             meeting = access.access_meeting(user, pk)
-            student = access.access_student(user, wanted.get("student"))
+            student = named_student(user, wanted)
             version = version_asked(request, "meeting", pk, meeting.version)
             kind = PlaceKind(wanted["place_kind"])
             leave_waiting_list(
@@ -130,36 +136,50 @@ class Waiting(Call):
 
 
 def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
-    rows: Iterable[WaitingPlace] = (
-        WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
-        .select_related("student__user")
-        .order_by("joined_at", "id")
+    rows = sorted(
+        ranked(waiting_in([meeting])),
+        key=lambda row: (row.place_kind != PlaceKind.PLAYER, row.rank),
     )
-    lines: dict[str, list[WaitingPlace]] = {
-        PlaceKind.PLAYER.value: [],
-        PlaceKind.LISTENER.value: [],
+    return [_shown(row, reader) for row in rows]
+
+
+def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
+    return {
+        "id": row.pk,
+        "meeting": row.meeting_id,
+        **shown_student(row.student, reader),
+        "as": row.place_kind,
+        "rank": row.rank,
+        "joined_at": utc(row.joined_at),
     }
-    for row in rows:
-        lines[row.place_kind].append(row)
-    return [
-        {
-            "id": row.pk,
-            "meeting": meeting.pk,
-            **shown_student(row.student, reader),
-            "as": row.place_kind,
-            "rank": rank,
-            "joined_at": utc(row.joined_at),
-        }
-        for line in lines.values()
-        for rank, row in enumerate(line, start=1)
-    ]
+
+
+class WaitingPlaces(Call):
+    """Where one's students wait, in order of joining. A place that is offered stands under offers/ instead."""
+
+    queries = {"GET"}
+
+    @operation("waiting_places", parameters=[PageAsked], responses=paged(WaitingShape))
+    def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
+        user = me(request)
+        return page(
+            request,
+            self,
+            waiting_of(access.own_students(user), now=clock.now()),
+            ("joined_at", "id"),
+            lambda found: [_shown(row, user) for row in found],
+        )
 
 
 class Offers(Call):
     """Places offered to one's students that wait for an answer."""
 
-    @operation("offers", responses=BOOKING_PAGE)
+    queries = {"GET"}
+
+    @operation("offers", parameters=[PageAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
+        asked(request, PageAsked)
         user = me(request)
         rows = seen_bookings(user).filter(
             standing=Standing.OFFERED, student__in=access.own_students(user)

@@ -11,15 +11,20 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.bookings import named_instructor
-from bookings.api.calls import Call, asked, body, me, page
+from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Clock, Day, Id, Strict
+from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
+from bookings.api.named import (
+    named_instructor,
+    named_student,
+    named_term,
+    open_offering,
+    pointing_at,
+)
 from bookings.api.operation import operation
-from bookings.api.slots import open_offering
-from bookings.api.terms import named_term
+from bookings.api.paging import PageAsked, page
 from bookings.api.weekly_shapes import (
     WEEKLY_PAGE,
     WeeklyOptionList,
@@ -49,7 +54,7 @@ class WeeklyOptionsAsked(Strict):
     moving = AskedId(required=False)
     earliest = Clock(required=False)
     latest = Clock(required=False)
-    limit = serializers.IntegerField(required=False, min_value=1, max_value=100, default=20)
+    limit = AskedWhole(required=False, min_value=1, max_value=100, default=20)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if "moving" in attrs:
@@ -92,6 +97,8 @@ class WeeklyMoveForm(WeeklyTimeForm):
 class WeeklyOptions(Call):
     """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
 
+    queries = {"GET"}
+
     @operation(
         "weekly_options",
         refused=(403, 404),
@@ -101,16 +108,18 @@ class WeeklyOptions(Call):
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
         if "moving" in wanted:
-            place = access.access_own_weekly_place(user, wanted["moving"])
+            with pointing_at("moving"):
+                place = access.access_own_weekly_place(user, wanted["moving"])
             found = options_instead(place=place, user=user, limit=wanted["limit"], now=now)
         else:
-            after = wanted.get("after_place")
+            if "instructor" in wanted:
+                named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
             found = options_for(
                 term=named_term(wanted["term"]),
                 offering=open_offering(wanted["offering"]),
-                student=access.access_student(user, wanted.get("student")),
+                student=named_student(user, wanted),
                 instructor_id=wanted.get("instructor"),
-                after=access.access_own_weekly_place(user, after) if after is not None else None,
+                after=_after(user, wanted),
                 earliest=wanted.get("earliest"),
                 latest=wanted.get("latest"),
                 limit=wanted["limit"],
@@ -119,17 +128,26 @@ class WeeklyOptions(Call):
         return Response({"results": shown_options(found, user)})
 
 
-class WeeklyPlacesAsked(Strict):
+def _after(user: User, wanted: dict[str, Any]) -> WeeklyPlace | None:
+    """The sibling's place that the new one is to follow."""
+    if "after_place" not in wanted:
+        return None
+    with pointing_at("after_place"):
+        return access.access_own_weekly_place(user, wanted["after_place"])
+
+
+class WeeklyPlacesAsked(PageAsked):
     """Filters: the places of one term, of one student."""
 
     term = AskedId(required=False)
     student = AskedId(required=False)
-    cursor = serializers.CharField(required=False)
-    page_size = serializers.IntegerField(required=False, min_value=1, max_value=200)
 
 
 class WeeklyPlaces(Call):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
+
+    queries = {"GET"}
+    bodies = {"POST"}
 
     @operation("weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
     def get(self, request: Request) -> Response:
@@ -159,7 +177,7 @@ class WeeklyPlaces(Call):
         def act(now: datetime) -> Answer:
             place = take_weekly_place(
                 actor=user,
-                student=access.access_student(user, sent.get("student")),
+                student=named_student(user, sent),
                 instructor=named_instructor(sent["instructor"]),
                 offering=open_offering(sent["offering"]),
                 term=named_term(sent["term"]),
@@ -209,6 +227,7 @@ class LeavingWeeklyPlace(Call):
 class MovingWeeklyPlace(Call):
     """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
 
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @operation(

@@ -9,7 +9,7 @@ from bookings.access import name_for
 from bookings.api.fields import Clock, Wired, clock, local, utc
 from bookings.api.hours import WEEKDAYS
 from bookings.api.problem_shapes import FailedDateShape
-from bookings.api.references import Named, OfferingNamed, named_instructor, named_offering
+from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.api.shapes import paged
 from bookings.clock import now
 from bookings.domain.explain import code_for_student
@@ -157,7 +157,7 @@ def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
         "id": place.pk,
         "term": {"id": place.term_id, "name": place.term.name},
         "student": {"id": place.student_id, "name": _called(place, user)},
-        "offering": named_offering(place.offering),
+        "offering": shown_offering(place.offering),
         **_time(place.instructor, place.weekday, place.wall_at),
         "instructor_time_zone": place.zone,
         "time_zone": user.zone,
@@ -190,7 +190,7 @@ def _called(place: WeeklyPlace, user: User) -> str:
 
 def _time(instructor: Instructor, weekday: int, wall_at: int) -> dict[str, Any]:
     return {
-        "instructor": named_instructor(instructor),
+        "instructor": shown_instructor(instructor),
         "weekday": WEEKDAYS[weekday],
         "wall_time": clock(wall_at),
     }

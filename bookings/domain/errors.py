@@ -24,6 +24,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "end-before-start": (422, "The end is not after the start"),
     "off-grid": (422, "Not a start time of this offering"),
     "clock-gap": (422, "That local time does not exist"),
+    "clock-fold": (422, "That local time comes twice"),
     "control-characters": (422, "The text holds control characters"),
     "too-long": (422, "The text is too long"),
     "wrong-kind": (422, "This offering is not booked that way"),
@@ -65,6 +66,8 @@ CODES: Mapping[str, tuple[int, str]] = {
     "stale": (412, "Changed since you read it"),
     "version-needed": (428, "Say which version you are changing"),
     "too-many-requests": (429, "Too many requests"),
+    # Nobody's mistake but ours.
+    "fault": (500, "Something went wrong here"),
     "busy": (503, "Busy, try again"),
 }
 

@@ -10,7 +10,7 @@ from bookings.domain.grid import starts_on_grid
 from bookings.domain.load import Bar, bars
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.policy import Policy, check_horizon, check_lead, check_minor, is_minor
-from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
+from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc, rfc3339
 from bookings.domain.vocabulary import Grid
 from bookings.domain.wall import seconds, spoken
 from bookings.domain.zones import zone
@@ -289,7 +289,7 @@ def _asked(rule: str, check: Callable[[], None], **numbers: Number) -> Iterator[
 
 
 def _ends(period: Period) -> dict[str, Number]:
-    return {"starts_at": period.starts_at.isoformat(), "ends_at": period.ends_at.isoformat()}
+    return {"starts_at": rfc3339(period.starts_at), "ends_at": rfc3339(period.ends_at)}
 
 
 def _grid_in_words(rules: OfferingRules) -> str:

@@ -178,6 +178,7 @@ def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
             time_zone=time_zone,
             earlier=earlier.isoformat(timespec="minutes"),
             later=later.isoformat(timespec="minutes"),
+            field="starts_at",
         )
     return instant
 
@@ -185,13 +186,16 @@ def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
 def resolve_once(wall: datetime, time_zone: str) -> datetime:
     """The instant (UTC) of a wall time that the clocks show once: which of two was meant is not to be guessed at.
 
-    Refused: "clock-gap" as in `resolve`; "invalid" where they show it twice.
+    Refused: "clock-gap" as in `resolve`; "clock-fold" where they show it twice.
     """
     first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
     if first != second:
         raise Refused(
-            "invalid",
+            "clock-fold",
             f"The clocks in {place(time_zone)} show {wall:%Y-%m-%d %H:%M} twice: choose another time.",
+            time_zone=time_zone,
+            earlier=first.astimezone(zone(time_zone)).isoformat(),
+            later=second.astimezone(zone(time_zone)).isoformat(),
             field="starts_at",
         )
     return first

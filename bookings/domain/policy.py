@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import WEEKDAYS, TeachingTime, WeeklyWindow, instants, teachable
-from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
+from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc, rfc3339
 from bookings.domain.wall import spoken
 from bookings.domain.zones import zone
 
@@ -74,7 +74,7 @@ def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = 
         raise Refused(
             "too-soon",
             f"Book at least {_in_words(policy.lead_time_minutes)} ahead: the first time still open is {spoken(earliest, time_zone)}.",
-            earliest_at=earliest.isoformat(),
+            earliest_at=rfc3339(earliest),
         )
 
 
@@ -86,7 +86,7 @@ def check_horizon(start: datetime, now: datetime, policy: Policy, time_zone: str
         raise Refused(
             "too-far",
             f"Book at most {policy.horizon_days} days ahead: the last time open now is {spoken(latest, time_zone)}.",
-            latest_at=latest.isoformat(),
+            latest_at=rfc3339(latest),
         )
 
 

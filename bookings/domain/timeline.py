@@ -5,13 +5,15 @@ log2(n) shifts and ANDs. Free time is rounded inward and busy time outward, so a
 """
 
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 from bookings.domain.errors import Refused
 
 CELL_MINUTES = 5
 CELL = timedelta(minutes=CELL_MINUTES)
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
+"""The dates that people may type: no arithmetic on one of them leaves the calendar."""
 
 
 def in_utc(instant: datetime) -> datetime:
@@ -20,11 +22,28 @@ def in_utc(instant: datetime) -> datetime:
     Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the domain through here.
     """
     if instant.utcoffset() is None:
-        raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00+00:00.")
+        raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00Z.")
     try:
         return instant.astimezone(UTC)
     except OverflowError:
         raise Refused("invalid", "Choose a time between the years 2 and 9998.") from None
+
+
+def rfc3339(instant: datetime) -> str:
+    """The instant in UTC as RFC 3339 writes it, with Z: an address keeps it as it is, where it turns a "+" into a space."""
+    return in_utc(instant).isoformat().replace("+00:00", "Z")
+
+
+def in_calendar(instant: datetime) -> datetime:
+    """`in_utc` for an instant that somebody typed; Refused("invalid") also before FIRST_ON or after LAST_ON."""
+    moment = in_utc(instant)
+    if not FIRST_ON <= moment.date() <= LAST_ON:
+        raise Refused(
+            "invalid",
+            f"Choose a time between the years {FIRST_ON.year} and {LAST_ON.year}.",
+            field="starts_at",
+        )
+    return moment
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,8 @@ class WaitingPlace(models.Model):
     )
     ended_at = models.DateTimeField(null=True, blank=True)
     ended_why = models.CharField(max_length=20, choices=_ENDED, blank=True)
+    rank: int | None
+    """No column: `queries.waiting.ranked` reads it along."""
 
     class Meta:
         ordering = ["joined_at", "id"]

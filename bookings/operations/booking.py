@@ -220,6 +220,8 @@ def write_intake(
             "already-ended",
             "The meeting has started or the booking has ended; bring your questions to the next one.",
         )
+    if intake == written_intake(current):
+        return current
     _keep_intake(current, intake, now=now)
     current.version += 1
     current.save(update_fields=["version"])
@@ -244,9 +246,7 @@ def _judge(
             f"{instructor} does not teach this at level {student.level}. Choose another instructor.",
         )
     if starts_at.tzinfo is None:
-        raise Refused(
-            "naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00."
-        )
+        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     policy = policy_in_force(now)
     asked = offering_rules(offering, policy.rules())
     since, until = starts_at - _AROUND, starts_at + _AROUND
@@ -354,6 +354,19 @@ def check_notice(booking: Booking, now: datetime) -> None:
             "notice-passed",
             "The notice has passed, so this can no longer be moved. You can still cancel it; it counts as late.",
         )
+
+
+def written_intake(booking: Booking) -> IntakeText:
+    """What is written by now; empty where nothing is."""
+    found = Intake.objects.filter(booking=booking).first()
+    if found is None:
+        return IntakeText()
+    return IntakeText(
+        questions=found.questions,
+        pieces=found.pieces,
+        recordings=found.recordings,
+        obstacle=found.obstacle,
+    )
 
 
 def _keep_intake(booking: Booking, intake: IntakeText, *, now: datetime) -> None:

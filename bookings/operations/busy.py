@@ -62,8 +62,10 @@ def rename_calendar(
     *, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime
 ) -> BusyCalendar:
     """Another name for it. Refused("stale") where it is not the version the caller read."""
-    current = _locked(calendar.pk, version)
-    current.name = _checked_name(name)
+    current, wanted = _locked(calendar.pk, version), _checked_name(name)
+    if wanted == current.name:
+        return current
+    current.name = wanted
     current.version += 1
     current.save(update_fields=["name", "version"])
     record(actor=actor, verb="renamed busy calendar", thing=current, fields=["name"], now=now)

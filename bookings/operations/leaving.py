@@ -6,6 +6,7 @@ from datetime import datetime
 
 from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
+from bookings.domain.timeline import rfc3339
 from bookings.domain.vocabulary import Ended, MeetingStatus
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
@@ -83,6 +84,6 @@ def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:
         "has-bookings",
         f"{count} in the way: {', '.join(times)}{more}. Say why they are called off, and everybody in them is told; or move them first.",
         meetings=[
-            {"id": meeting.pk, "starts_at": meeting.starts_at.isoformat()} for meeting in meetings
+            {"id": meeting.pk, "starts_at": rfc3339(meeting.starts_at)} for meeting in meetings
         ],
     )

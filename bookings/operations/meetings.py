@@ -120,6 +120,8 @@ def change_meeting(
         for booking in bookings:
             check_hours(booking.student, current, policy_in_force(now))
         changed.append("starts_at")
+    if not changed:
+        return current
     told = {"title", "join_address", "starts_at"} & set(changed)
     if told:
         current.sequence += 1
@@ -211,9 +213,7 @@ def once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
 
 def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:
     if starts_at.tzinfo is None:
-        raise Refused(
-            "naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00+00:00."
-        )
+        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     if starts_at <= now:
         raise Refused("past", "Choose a start that lies ahead.")
     if (starts_at - EPOCH) % CELL:

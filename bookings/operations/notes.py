@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Max
 
@@ -42,8 +43,8 @@ def write_assessment(
     *, actor: User, author: Instructor, student: Student, text: NoteText, now: datetime
 ) -> Assessment:
     """A draft, seen by its author only."""
-    note = Assessment(student=student, author=author, written_at=now)
-    _fill(note, text, now)
+    values = _values(author, text, now)
+    note = Assessment(student=student, author=author, written_at=now, **values)
     note.save(force_insert=True)
     record(actor=actor, verb="wrote", thing=note, now=now)
     return note
@@ -55,6 +56,9 @@ def rewrite_assessment(
     """A draft is changed in place; a released note is never edited, so its text becomes a new draft version."""
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student", "author__user").get(pk=note.pk)
+    values = _values(current.author, text, now)
+    if all(getattr(current, name) == value for name, value in values.items()):
+        return current
     if current.state == NoteState.RELEASED:
         newest = Assessment.objects.filter(lineage=current.lineage).aggregate(
             newest=Max("version")
@@ -72,7 +76,8 @@ def rewrite_assessment(
             author=current.author,
             written_at=now,
         )
-    _fill(current, text, now)
+    for name, value in values.items():
+        setattr(current, name, value)
     current.written_at = now
     current.save()
     record(actor=actor, verb="rewrote", thing=current, now=now)
@@ -121,7 +126,8 @@ def log_reading(
     )
 
 
-def _fill(note: Assessment, text: NoteText, now: datetime) -> None:
+def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:
+    """What a note says, field by field; refused where a band or the level cannot be."""
     unknown = sorted(set(text.bands) - set(TECHNIQUES))
     if unknown or any(not 1 <= band <= 4 for band in text.bands.values()):
         raise Refused(
@@ -130,7 +136,6 @@ def _fill(note: Assessment, text: NoteText, now: datetime) -> None:
     if not 1 <= text.level <= 10:
         raise Refused("invalid", "Levels run from 1 to 10.", field="level")
     values = asdict(text)
-    values["heard_on"] = text.heard_on or now.astimezone(zone(note.author.user.zone)).date()
+    values["heard_on"] = text.heard_on or now.astimezone(zone(author.user.zone)).date()
     values["bands"] = dict(text.bands)
-    for name, value in values.items():
-        setattr(note, name, value)
+    return values

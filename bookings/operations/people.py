@@ -217,12 +217,14 @@ def change_me(
     """
     students, user = lock_me(actor)
     told_on, changed = user.zone, []
-    if name is not None:
+    if name is not None and name != user.name:
         user.name = name
         changed.append("name")
-    if time_zone is not None:
+    if time_zone is not None and time_zone != user.zone:
         user.time_zone = zone(time_zone)
         changed.append("time_zone")
+    if not changed:
+        return user
     user.save(update_fields=changed)
     record(actor=actor, verb="changed", thing=user, fields=changed, now=now)
     if user.zone != told_on:

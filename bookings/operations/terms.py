@@ -77,13 +77,16 @@ def change_term(
     for field in changed:
         setattr(current, field, asked[field])
     kept = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
+    if breaks is not None and sorted(breaks) != sorted(kept):
+        changed.append("breaks")
+    if not changed:
+        return ChangedTerm(current, _left_outside(current, now))
     _check(current.first_on, current.last_on, kept if breaks is None else breaks)
     current.version += 1
     current.save()
-    if breaks is not None:
+    if breaks is not None and "breaks" in changed:
         current.breaks.all().delete()
         _write_breaks(current, breaks)
-        changed.append("breaks")
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     return ChangedTerm(current, _left_outside(current, now))
 

@@ -11,6 +11,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
+from bookings.domain.timeline import FIRST_ON, LAST_ON
+
 _REGIONS = (
     "Africa",
     "America",
@@ -96,8 +98,8 @@ class DayField(forms.DateField):
     widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
     default_validators = [
-        MinValueValidator(date(2000, 1, 1)),
-        MaxValueValidator(date(2199, 12, 31)),
+        MinValueValidator(FIRST_ON),
+        MaxValueValidator(LAST_ON),
     ]
 
     def __init__(self, **options: Any) -> None:

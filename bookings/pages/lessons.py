@@ -16,7 +16,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
-from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest, WaitingPlace
+from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest
 from bookings.operations.booking import cancel_slot, move_slot, write_intake
 from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
 from bookings.pages.acting import acting_student, number, person
@@ -25,6 +25,7 @@ from bookings.pages.times import read_instant
 from bookings.pages.week import week_of_times
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import instructors_for, zone_of_hours
+from bookings.queries.waiting import waiting_of
 
 PAST = 10
 
@@ -59,7 +60,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by(
             "starts_at"
         ),
-        "waiting": waiting_ranks(student, now),
+        "waiting": waiting_of(Student.objects.filter(pk=student.pk), now=now),
         "past": rows.filter(ends_at__lte=now, standing=Standing.HELD).order_by("-starts_at")[:PAST],
         "note": note,
     }
@@ -78,28 +79,6 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
         "begun": booking.starts_at <= now,
         "intake": getattr(booking, "intake", None),
     }
-
-
-def waiting_ranks(student: Student, now: datetime) -> list[dict[str, Any]]:
-    """The waiting lists she is on, with her rank among those who have no offer yet."""
-    hers = WaitingPlace.objects.filter(
-        student=student, ended_at__isnull=True, offer__isnull=True, meeting__starts_at__gt=now
-    )
-    return [
-        {"waiting": row, "meeting": row.meeting, "rank": rank_of(row)}
-        for row in hers.select_related("meeting__offering")
-    ]
-
-
-def rank_of(waiting: WaitingPlace) -> int:
-    """1 for the first in line."""
-    line = WaitingPlace.objects.filter(
-        meeting=waiting.meeting_id,
-        place_kind=waiting.place_kind,
-        ended_at__isnull=True,
-        offer__isnull=True,
-    ).order_by("joined_at", "id")
-    return list(line.values_list("pk", flat=True)).index(waiting.pk) + 1
 
 
 @login_required

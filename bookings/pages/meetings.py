@@ -19,11 +19,11 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
-from bookings.models import LIVE, Booking, Meeting
+from bookings.models import LIVE, Booking, Meeting, WaitingPlace
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person
 from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
-from bookings.queries.waiting import announced, waiting_in
+from bookings.queries.waiting import announced, ranked, waiting_in
 
 A_PAGE = 50
 STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
@@ -61,9 +61,9 @@ def _as_joined(rows: Iterable[Meeting], student: Student, now: datetime) -> list
     meetings = list(rows)
     live = Booking.objects.filter(meeting__in=meetings, student=student, standing__in=LIVE)
     hers = {(booking.meeting_id, booking.place_kind): booking for booking in live}
-    lines: dict[tuple[int, str], list[Student]] = defaultdict(list)
-    for waiting in waiting_in(meetings):
-        lines[waiting.meeting_id, waiting.place_kind].append(waiting.student)
+    lines: dict[tuple[int, str], list[WaitingPlace]] = defaultdict(list)
+    for waiting in ranked(waiting_in(meetings)):
+        lines[waiting.meeting_id, waiting.place_kind].append(waiting)
     told = announced(meetings)
     return [
         {"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, told, now)}
@@ -75,7 +75,7 @@ def _kinds(
     meeting: Meeting,
     student: Student,
     hers: Mapping[tuple[int, str], Booking],
-    lines: Mapping[tuple[int, str], list[Student]],
+    lines: Mapping[tuple[int, str], list[WaitingPlace]],
     told: Collection[tuple[int, str]],
     now: datetime,
 ) -> list[dict[str, Any]]:
@@ -88,7 +88,7 @@ def _kinds(
         at = (meeting.pk, kind.value)
         line = lines.get(at, [])
         first_yes = bool(line) and (
-            at in told or is_first_yes(now, meeting.starts_at, [waiting.zone for waiting in line])
+            at in told or is_first_yes(now, meeting.starts_at, [one.student.zone for one in line])
         )
         kinds.append(
             {
@@ -99,7 +99,7 @@ def _kinds(
                 "is_free": taken < places and (not line or first_yes),
                 "first_yes": taken < places and first_yes,
                 "booking": hers.get(at),
-                "rank": line.index(student) + 1 if student in line else None,
+                "rank": next((one.rank for one in line if one.student_id == student.pk), None),
             }
         )
     return [kind for kind in kinds if kind["places"]]

@@ -1,6 +1,5 @@
 """The roster of a meeting, for those who run it: who is in, who waits, who came; adding, removing, calling off, making one."""
 
-from collections import Counter
 from collections.abc import Callable
 from datetime import datetime
 from typing import Any
@@ -26,7 +25,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
-from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.models import LIVE, Booking, Meeting
 from bookings.operations import meetings as acts
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
@@ -35,6 +34,7 @@ from bookings.pages.acting import number, person, version_of
 from bookings.pages.fields import PlainText
 from bookings.pages.forms import MeetingForm
 from bookings.queries.teaching import zone_of_hours
+from bookings.queries.waiting import ranked, waiting_in
 
 
 def with_people(rows: QuerySet[Meeting]) -> QuerySet[Meeting]:
@@ -66,25 +66,14 @@ def show_roster(
 ) -> HttpResponse:
     user, now = person(request), clock.now()
     row = as_run(with_people(Meeting.objects.filter(pk=found.pk)).get(), user, now)
-    ranks: Counter[str] = Counter()
-    waiting = []
-    line = WaitingPlace.objects.filter(
-        meeting=found, ended_at__isnull=True, offer__isnull=True
-    ).select_related("student__user")
-    for one in line.order_by("joined_at", "id"):
-        ranks[one.place_kind] += 1
-        waiting.append(
-            {
-                "waiting": one,
-                "name": name_for(user, one.student, now),
-                "rank": ranks[one.place_kind],
-            }
-        )
     page = {
         **row,
         "held": [entry for entry in row["people"] if entry["booking"].standing == "HELD"],
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
-        "waiting": waiting,
+        "waiting": [
+            {"waiting": one, "name": name_for(user, one.student, now)}
+            for one in ranked(waiting_in([found]))
+        ],
         "attendances": [attendance.value for attendance in Attendance],
         "students": Student.objects.order_by("first_name", "surname") if user.is_staff else [],
         "can_return": can_return(found, now=now),

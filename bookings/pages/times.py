@@ -17,7 +17,7 @@ from bookings.access import access_student
 from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.domain.slots import Slot
-from bookings.domain.timeline import in_utc
+from bookings.domain.timeline import in_calendar, in_utc
 from bookings.domain.vocabulary import Standing
 from bookings.door import write
 from bookings.models import Booking, Offering
@@ -162,9 +162,9 @@ def read_wish(request: HttpRequest) -> Wish:
 
 
 def read_instant(text: str) -> datetime:
-    """An instant from an address; Refused("naive-time") without an offset."""
+    """An instant from an address; Refused("naive-time") without an offset, "invalid" outside the calendar."""
     try:
-        return in_utc(
+        return in_calendar(
             datetime.fromisoformat(text.replace(" ", "+"))
         )  # a "+" in an address reads as a space
     except ValueError:

@@ -8,7 +8,7 @@ from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch, explain_stretch, for_school
 from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_student
-from bookings.domain.timeline import CELL, Period, in_utc
+from bookings.domain.timeline import CELL, Period, in_utc, rfc3339
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, Offering, Teaches
 from bookings.queries.slots import slots_for
@@ -81,7 +81,7 @@ def explained(
         .exclude(status=MeetingStatus.CANCELLED)
         .select_related("offering")
     )
-    return Explained(reasons, {row.starts_at.isoformat(): row for row in rows}, slot)
+    return Explained(reasons, {rfc3339(row.starts_at): row for row in rows}, slot)
 
 
 def why_nothing(

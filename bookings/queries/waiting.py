@@ -3,8 +3,10 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Case, Count, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models.functions import Coalesce
 
+from accounts.models import Student
 from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Meeting, OutboxMessage, WaitingPlace
@@ -22,6 +24,34 @@ def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
         meeting__in=meetings, ended_at__isnull=True, offer__isnull=True
     )
     return rows.select_related("student__user").order_by("joined_at", "id")
+
+
+def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
+    """`rows` with their `rank` in their line: 1 for the first of those who wait and have no offer, null for whoever has one."""
+    ahead = WaitingPlace.objects.filter(
+        Q(joined_at__lt=OuterRef("joined_at"))
+        | Q(joined_at=OuterRef("joined_at"), pk__lt=OuterRef("pk")),
+        meeting=OuterRef("meeting"),
+        place_kind=OuterRef("place_kind"),
+        ended_at__isnull=True,
+        offer__isnull=True,
+    )
+    count = ahead.order_by().values("meeting").annotate(count=Count("pk")).values("count")
+    rank = Case(When(offer__isnull=True, then=Coalesce(Subquery(count), 0) + 1))
+    return rows.annotate(rank=rank)  # type: ignore[no-redef]  # the model declares it
+
+
+def waiting_of(students: QuerySet[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
+    """Where these students wait for a place in a meeting ahead and have no offer, each with its rank, in order of joining."""
+    rows = WaitingPlace.objects.filter(
+        student__in=students,
+        ended_at__isnull=True,
+        offer__isnull=True,
+        meeting__starts_at__gt=now,
+    )
+    return ranked(rows.select_related("student__user", "meeting__offering")).order_by(
+        "joined_at", "id"
+    )
 
 
 def is_anybodys(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> bool:

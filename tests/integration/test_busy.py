@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from accounts.models import Instructor, Student
 from bookings import door
 from bookings.domain.errors import Refused
-from bookings.domain.timeline import Period
+from bookings.domain.timeline import Period, rfc3339
 from bookings.models import AuditRow, BusyPeriod
 from bookings.operations import busy as operations
 from bookings.operations.booking import book_slot, move_slot
@@ -130,7 +130,7 @@ def test_a_students_busy_time_is_told_to_her_family_alone(ilse: Instructor, noor
     (family,) = explained(**how, is_family=True).reasons
     (school,) = explained(**how, is_family=False).reasons
     assert "her own calendar" not in school.sentence
-    assert family.numbers["starts_at"] == (TEN - HOUR).isoformat()
+    assert family.numbers["starts_at"] == rfc3339(TEN - HOUR)
     assert (school.code, school.sentence, school.numbers) == (
         "own-clash",
         "The student is not free at that time: choose another.",

@@ -99,7 +99,7 @@ def test_too_soon_names_the_first_open_time():
     assert refusal.detail == (
         "Book at least 12 hours ahead: the first time still open is 16:05 on Monday 1 March 2027 (New York)."
     )
-    assert refusal.data == {"earliest_at": "2027-03-01T21:05:00+00:00"}
+    assert refusal.data == {"earliest_at": "2027-03-01T21:05:00Z"}
     assert (
         "at least 90 minutes ahead"
         in refusal_of(check_lead, NOW, NOW, Policy(lead_time_minutes=90)).detail
@@ -121,7 +121,7 @@ def test_the_horizon_ends_at_its_very_minute():
         "60 days ahead: the last time open now is 04:55 on Friday 30 April 2027 (New York)"
         in refusal.detail
     )
-    assert refusal.data == {"latest_at": "2027-04-30T08:55:00+00:00"}
+    assert refusal.data == {"latest_at": "2027-04-30T08:55:00Z"}
 
 
 def test_a_minor_comes_of_age_on_a_date():

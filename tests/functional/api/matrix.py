@@ -190,7 +190,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("PATCH", "me/"): Route(lambda w: "me/", _all(200), lambda w: {"name": "Somebody Else"}),
     ("GET", "offerings/"): Route(lambda w: "offerings/", _all(200)),
     ("GET", "slots/"): Route(
-        lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 403)
+        lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 422)
     ),
     ("GET", "slots/explain/"): Route(
         lambda w: (
@@ -279,6 +279,7 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"meetings/{w.meeting.pk}/waiting-list/?student={w.school.noor.pk}&as=listener",
         (204, 404, 404, 404, 404, 204),
     ),
+    ("GET", "waiting-places/"): Route(lambda w: "waiting-places/", _all(200)),
     ("GET", "offers/"): Route(lambda w: "offers/", _all(200)),
     ("POST", "offers/<id:pk>/accept/"): Route(
         lambda w: f"offers/{w.offer.pk}/accept/", (200, 404, 404, 403, 404, 200)

@@ -166,6 +166,9 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
         _ended(w) + "intake/", {"pieces": "Study 4"}, match="*"
     ),
     ("PATCH", "meetings/<id:pk>/", 409): _too_few_places,
+    ("POST", "assessments/", 404): lambda w: _teacher(w).post(
+        "assessments/", {"student": 999_999, "level": 4, "unit": 2}
+    ),
     ("POST", "assessments/", 409): lambda w: _secret_again(
         _teacher(w), "assessments/", {"student": w.school.noor.pk, "level": 4, "unit": 2}
     ),

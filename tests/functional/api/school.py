@@ -5,15 +5,16 @@ from datetime import timedelta
 from typing import Any
 
 from accounts.models import Instructor, Student, User
+from bookings.domain.timeline import rfc3339
 from bookings.domain.vocabulary import Kind, NoteState
 from bookings.models import Assessment, Meeting, Offering
 from tests import cast
 from tests.cast import NOW, at
 from tests.functional.api.client import Api
 
-FRIDAY = at("2027-03-05T15:00:00+00:00")
+FRIDAY = at("2027-03-05T15:00:00Z")
 """Friday 15:00 in Dublin, 10:00 in New York, Saturday 02:00 in Sydney."""
-FOR_POSY = at("2027-03-05T09:00:00+00:00")
+FOR_POSY = at("2027-03-05T09:00:00Z")
 """Friday 09:00 in Dublin, 20:00 in Sydney: humane for a child there."""
 
 
@@ -35,7 +36,7 @@ class School:
         return {
             "offering": self.consultation.pk,
             "instructor": self.ilse.pk,
-            "starts_at": FRIDAY.isoformat(),
+            "starts_at": rfc3339(FRIDAY),
             **changes,
         }
 

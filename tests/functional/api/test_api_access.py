@@ -108,7 +108,7 @@ EXTRA = {
     "is_superuser": True,
     "taken": 0,
     "state": "released",
-    "released_at": "2027-03-01T09:00:00+00:00",
+    "released_at": "2027-03-01T09:00:00Z",
     "policy": 1,
     "booked_by": 1,
     "ended_at": None,
@@ -119,7 +119,7 @@ EXTRA = {
     "sealed_remarks": "",
     "author": 1,
     "owner": 1,
-    "answer_by": "2027-03-09T09:00:00+00:00",
+    "answer_by": "2027-03-09T09:00:00Z",
 }
 
 

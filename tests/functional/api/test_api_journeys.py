@@ -77,9 +77,7 @@ def test_slots_are_on_both_clocks(school: School, noor: Api) -> None:
     """A slot says its instant, the reader's wall time and the instructor's, each with its zone."""
     asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
     slot = next(
-        row
-        for row in noor.get(asked).json["results"]
-        if row["starts_at"] == "2027-03-05T15:00:00+00:00"
+        row for row in noor.get(asked).json["results"] if row["starts_at"] == "2027-03-05T15:00:00Z"
     )
     assert (slot["local_start"], slot["time_zone"]) == (
         "2027-03-05T10:00:00-05:00",
@@ -102,7 +100,7 @@ def test_a_long_answer_says_where_to_go_on(school: School, noor: Api) -> None:
     ]
     pieces, since = [], "2027-03-05T00:00:00Z"
     while since:
-        part = noor.get(asked + since.replace("+00:00", "Z") + "&limit=7").json
+        part = noor.get(asked + since + "&limit=7").json
         pieces += [(row["starts_at"], row["instructor"]["id"]) for row in part["results"]]
         since = part["next_from"]
     assert pieces == whole
@@ -114,7 +112,7 @@ def test_a_student_books_moves_writes_and_cancels(school: School, noor: Api) -> 
     made = noor.post("bookings/", school.slot(intake={"questions": ["How loose is loose?"]}))
     path = made.headers["Location"]
     assert made.json["join_address"] == school.ilse.room
-    assert made.json["cancel_by"] == "2027-03-04T15:00:00+00:00"
+    assert made.json["cancel_by"] == "2027-03-04T15:00:00Z"
     written = noor.patch(path + "intake/", {"pieces": "Study 4"}, match=made.etag)
     assert written.json["intake"] == {
         "questions": ["How loose is loose?"],
@@ -127,12 +125,12 @@ def test_a_student_books_moves_writes_and_cancels(school: School, noor: Api) -> 
         {"starts_at": "2027-03-05T11:00", "time_zone": "America/New_York"},
         match=written.etag,
     )
-    assert moved.json["starts_at"] == "2027-03-05T16:00:00+00:00"
+    assert moved.json["starts_at"] == "2027-03-05T16:00:00Z"
     asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
     starts = [
         row["starts_at"] for row in noor.get(f"{asked}&moving={made.json['id']}").json["results"]
     ]
-    assert "2027-03-05T16:00:00+00:00" in starts
+    assert "2027-03-05T16:00:00Z" in starts
     ended = noor.post(path + "cancel/", match=moved.etag)
     assert (ended.json["standing"], ended.json["ended_reason"], ended.json["status"]) == (
         "ENDED",
@@ -160,13 +158,11 @@ def test_a_guardian_books_for_her_child(school: School) -> None:
     booked = Api(school.hedda).post("bookings/", school.slot(starts_at=FOR_POSY.isoformat()))
     assert booked.json["student"]["name"] == "Posy Lindqvist-Reed"
     other = cast.make_minor("Fenn Lindqvist-Reed", guardian=school.hedda)
-    refused = Api(school.hedda).post(
-        "bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00")
-    )
+    refused = Api(school.hedda).post("bookings/", school.slot(starts_at="2027-03-06T09:00:00Z"))
     assert (refused.code, refused.json["errors"][0]["pointer"]) == ("invalid", "#/student")
     assert (
         Api(school.hedda)
-        .post("bookings/", school.slot(starts_at="2027-03-06T09:00:00+00:00", student=other.pk))
+        .post("bookings/", school.slot(starts_at="2027-03-06T09:00:00Z", student=other.pk))
         .status
         == 201
     )
@@ -214,7 +210,7 @@ def test_a_group_fills_waits_and_passes_a_place_on(school: School, noor: Api) ->
         "title": "Chords",
         "places": 1,
     }
-    made = dag.post("meetings/", {**asked, "starts_at": "2027-03-10T09:00:00+00:00"})
+    made = dag.post("meetings/", {**asked, "starts_at": "2027-03-10T09:00:00Z"})
     path = made.headers["Location"]
     booked = noor.post("bookings/", {"meeting": made.json["id"]})
     assert marlo.post("bookings/", {"meeting": made.json["id"]}).code == "no-place"
@@ -303,16 +299,16 @@ def test_an_instructor_changes_marks_and_calls_off(
         "places": 5,
     }
     made = ilse.post("meetings/", body)
-    assert (made.status, made.json["starts_at"]) == (201, "2027-03-10T18:00:00+00:00")
+    assert (made.status, made.json["starts_at"]) == (201, "2027-03-10T18:00:00Z")
     path = made.headers["Location"]
     booked = Api(school.noor.user).post("bookings/", {"meeting": made.json["id"]})
     changed = ilse.patch(
-        path, {"places": 8, "starts_at": "2027-03-11T18:00:00+00:00"}, match=ilse.etag(path)
+        path, {"places": 8, "starts_at": "2027-03-11T18:00:00Z"}, match=ilse.etag(path)
     )
-    assert (changed.json["places"], changed.json["starts_at"]) == (8, "2027-03-11T18:00:00+00:00")
+    assert (changed.json["places"], changed.json["starts_at"]) == (8, "2027-03-11T18:00:00Z")
     marks = {"marks": [{"booking": booked.json["id"], "attendance": "LATE"}]}
     assert ilse.put(path + "register/", marks, match=changed.etag).code == "not-yet"
-    clock_stands_still.move_to(cast.at("2027-03-11T18:10:00+00:00"))
+    clock_stands_still.move_to(cast.at("2027-03-11T18:10:00Z"))
     marked = ilse.put(path + "register/", marks, match=ilse.etag(path))
     assert (marked.json["results"][0]["attendance"], Mark.objects.get().attendance) == (
         "LATE",
@@ -393,7 +389,7 @@ def test_a_feed_shows_its_address_once(school: School, noor: Api) -> None:
     assert renewed.json["name"] == "Phone"
     assert (renewed.json["kind"], renewed.json["opened_at"]) == (
         "meetings",
-        "2027-03-01T09:00:00+00:00",
+        "2027-03-01T09:00:00Z",
     )
     assert Api().get("/calendar/" + renewed.json["address"].rpartition("/")[2]).status == 200
     assert noor.delete(opened.headers["Location"], match=renewed.etag).status == 204
@@ -402,7 +398,7 @@ def test_a_feed_shows_its_address_once(school: School, noor: Api) -> None:
 
 def test_the_admin_books_for_anybody(school: School) -> None:
     """An admin names the student; the mail goes to the student all the same."""
-    assert Api(school.dag).post("bookings/", school.slot()).code == "not-allowed"
+    assert Api(school.dag).post("bookings/", school.slot()).code == "invalid"
     assert Api(school.dag).post("bookings/", school.slot(student=school.noor.pk)).status == 201
     assert OutboxMessage.objects.filter(recipient=school.noor.user, kind="invitation").count() == 1
     assert Intake.objects.count() == 0
@@ -433,5 +429,5 @@ def test_an_admin_dismisses_an_instructor(school: School) -> None:
     assert dag.post(path, {}).json["meetings"][0]["id"] == booking["meeting"]
     gone = dag.post(path, {"call_off_reason": "She moves on."})
     assert (gone.status, len(gone.json["called_off"])) == (200, 1)
-    assert Api(school.noor.user).post("bookings/", school.slot()).status == 422
+    assert Api(school.noor.user).post("bookings/", school.slot()).status == 404
     assert dag.post("instructors/999999/dismiss/", {}).code == "not-found"

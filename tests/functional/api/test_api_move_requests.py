@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 
 from bookings import tasks
+from bookings.domain.timeline import rfc3339
 from bookings.models import Booking, MoveRequest, OutboxMessage
 from tests.cast import NOW
 from tests.functional.api.client import Api, snapshot
@@ -19,7 +20,7 @@ def ask(school: School, starts_at: Any = WANTED, **how: Any) -> dict[str, Any]:
     """Noor books Friday and asks for another start."""
     booking = school.booked()
     reply = Api(school.noor.user).post(
-        f"bookings/{booking['id']}/move-requests/", {"starts_at": starts_at.isoformat()}, **how
+        f"bookings/{booking['id']}/move-requests/", {"starts_at": rfc3339(starts_at)}, **how
     )
     assert reply.status == 201, reply.body
     return reply.json
@@ -74,18 +75,18 @@ def test_yes_moves_the_lesson(school: School) -> None:
     asked = ask(school)
     assert (asked["standing"], asked["stands_at"], asked["starts_at"]) == (
         "OPEN",
-        FRIDAY.isoformat(),
-        WANTED.isoformat(),
+        rfc3339(FRIDAY),
+        rfc3339(WANTED),
     )
     done = answer(school, asked, "accept")
     assert (done.status, done.json["standing"], done.json["stands_at"]) == (
         200,
         "ACCEPTED",
-        WANTED.isoformat(),
+        rfc3339(WANTED),
     )
     assert Booking.objects.get(pk=asked["booking"]).starts_at == WANTED
     (seen,) = Api(school.noor.user).get("move-requests/?standing=ACCEPTED").json["results"]
-    assert seen["answered_at"] == NOW.isoformat()
+    assert seen["answered_at"] == rfc3339(NOW)
 
 
 def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
@@ -132,11 +133,11 @@ def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
 def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
     """Asked twice in one second, there is one open request, for the later wish, and a letter about each."""
     first = ask(school)
-    wish = {"starts_at": BEYOND_HOURS.isoformat()}
+    wish = {"starts_at": rfc3339(BEYOND_HOURS)}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
     assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (
         first["id"],
-        BEYOND_HOURS.isoformat(),
+        rfc3339(BEYOND_HOURS),
         1,
     )
     told = OutboxMessage.objects.filter(
@@ -156,9 +157,7 @@ def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_
     ilse, noor, before = Api(school.ilse.user), Api(school.noor.user), snapshot()
     read = ilse.etag(f"move-requests/{first['id']}/")
     clock_stands_still.shift(timedelta(seconds=2))
-    again = noor.post(
-        f"bookings/{first['booking']}/move-requests/", {"starts_at": WANTED.isoformat()}
-    )
+    again = noor.post(f"bookings/{first['booking']}/move-requests/", {"starts_at": rfc3339(WANTED)})
     assert (again.status, again.json, snapshot()) == (201, first, before)
     assert answer(school, first, "accept", match=read).status == 200
 
@@ -169,7 +168,7 @@ def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
     noor, path, wish = (
         Api(school.noor.user),
         f"bookings/{asked['booking']}/move-requests/",
-        {"starts_at": BEYOND_HOURS.isoformat()},
+        {"starts_at": rfc3339(BEYOND_HOURS)},
     )
     assert noor.post(path, wish, key="once").body == noor.post(path, wish, key="once").body
     MoveRequest.objects.update(starts_at=WANTED)
@@ -211,14 +210,14 @@ def test_the_notice_binds_the_family_and_not_who_says_yes(
     booking, noor = school.booked(), Api(school.noor.user)
     path, wish = (
         f"bookings/{booking['id']}/",
-        {"starts_at": (FRIDAY + timedelta(days=3)).isoformat()},
+        {"starts_at": rfc3339(FRIDAY + timedelta(days=3))},
     )
     clock_stands_still.move_to(FRIDAY - timedelta(hours=1))
     assert noor.post(f"{path}move/", wish, match="*").code == "notice-passed"
     asked = noor.post(f"{path}move-requests/", wish).json
     assert answer(school, asked, "accept").json["stands_at"] == wish["starts_at"]
     asked = noor.post(
-        f"{path}move-requests/", {"starts_at": (FRIDAY + timedelta(days=4)).isoformat()}
+        f"{path}move-requests/", {"starts_at": rfc3339(FRIDAY + timedelta(days=4))}
     ).json
     clock_stands_still.move_to(FRIDAY + timedelta(days=3, minutes=1))
     assert noor.post(f"{path}move-requests/", wish).code == "past"
@@ -227,7 +226,7 @@ def test_the_notice_binds_the_family_and_not_who_says_yes(
 
 def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) -> None:
     """Her guardian and admins read the whole name, her instructor the first."""
-    booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
+    booking = school.booked(school.hedda, student=school.posy.pk, starts_at=rfc3339(FOR_POSY))
     wish = {"starts_at": (FOR_POSY + timedelta(days=1)).isoformat()}
     assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
     names = [

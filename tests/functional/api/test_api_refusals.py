@@ -18,13 +18,14 @@ from tests.functional.api.school import FOR_POSY, FRIDAY, School
 # A start that is refused, and the code it is refused with; each changes one thing of a booking that would be accepted.
 STARTS = {
     "naive-time": {"starts_at": "2027-03-05T15:00:00"},
+    "clock-fold": {"starts_at": "2027-11-07T01:30", "time_zone": "America/New_York"},
     "clock-gap": {"starts_at": "2027-03-14T02:30", "time_zone": "America/New_York"},
     "unknown-zone": {"starts_at": "2027-03-05T15:00", "time_zone": "Mars/Olympus"},
-    "off-grid": {"starts_at": "2027-03-05T15:10:00+00:00"},
-    "too-soon": {"starts_at": "2027-03-01T20:30:00+00:00"},
-    "too-far": {"starts_at": "2027-05-05T15:00:00+00:00"},
-    "past": {"starts_at": "2027-02-26T15:00:00+00:00"},
-    "outside-hours": {"starts_at": "2027-03-05T22:00:00+00:00"},
+    "off-grid": {"starts_at": "2027-03-05T15:10:00Z"},
+    "too-soon": {"starts_at": "2027-03-01T20:30:00Z"},
+    "too-far": {"starts_at": "2027-05-05T15:00:00Z"},
+    "past": {"starts_at": "2027-02-26T15:00:00Z"},
+    "outside-hours": {"starts_at": "2027-03-05T22:00:00Z"},
 }
 NEAR = {"off-grid", "too-soon", "past", "outside-hours"}
 
@@ -214,16 +215,13 @@ def test_a_body_that_cannot_be_read(school: School, code: str, sent: dict[str, A
 VALUES = [
     {"starts_at": 5},
     {"starts_at": "tomorrow"},
-    {"starts_at": "9999-12-31T23:59:59+00:00"},
+    {"starts_at": "9999-12-31T23:59:59Z"},
     {"starts_at": "2027-03-05T15:00:00+00:61"},
-    {"starts_at": "2027-02-30T15:00:00+00:00"},
-    {"starts_at": "2027-11-07T01:30", "time_zone": "America/New_York"},
+    {"starts_at": "2027-02-30T15:00:00Z"},
     {"starts_at": "2027-03-05T15:00:00+05:00", "time_zone": "Europe/Dublin"},
     {"instructor": "1"},
     {"instructor": True},
     {"instructor": 10**30},
-    {"instructor": 999_999},
-    {"offering": 999_999},
     {"offering": None},
     {"intake": {"questions": ["a", "b", "c", "d"]}},
     {"intake": {"questions": "a"}},
@@ -235,7 +233,7 @@ VALUES = [
 
 @pytest.mark.parametrize("change", VALUES, ids=str)
 def test_values_that_can_never_be_right(school: School, change: dict[str, Any]) -> None:
-    """Wrong types, impossible dates, unknown fields, a repeated hour without its offset: 422 with a pointer to the field."""
+    """Wrong types, impossible dates, unknown fields: 422 with a pointer to the field."""
     before = snapshot()
     problem = refused(Api(school.noor.user).post("bookings/", school.slot(**change)), "invalid")
     assert problem["errors"]
@@ -259,15 +257,6 @@ def test_what_lies_outside_the_calls(school: School) -> None:
         "status": 409,
     }
     assert Api().get("/api/problems/nothing/").status == 404
-
-
-@pytest.mark.parametrize(
-    "cursor",
-    ["x", "cD1hYmM=", "cD0yMDI3LTk5LTk5", "bz0tNQ==", "é", "cj0xJnA9OTk5OTk5OTk5OTk5OTk5OTk5OTk5"],
-)
-def test_a_cursor_that_was_made_up(school: School, cursor: str) -> None:
-    """A cursor is opaque; one that the API did not give is refused before it reaches the database."""
-    assert Api(school.noor.user).get(f"bookings/?cursor={cursor}").status in (200, 404, 422)
 
 
 def test_too_many_requests_say_when_to_go_on(

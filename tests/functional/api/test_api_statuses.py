@@ -79,11 +79,8 @@ class Asker:
     def unknown_member(self) -> Reply:
         if self.has_body:
             return self.ask(data={"unknown": 1})
-        if any(asked["in"] == "query" for asked in described(self.cell).get("parameters", [])):
-            path = self.route.path(self.world)
-            return self.ask(path=f"{path}{'&' if '?' in path else '?'}unknown=1")
-        self.ask(key="one")
-        return self.ask(key="one", path=self.route.path(self.world) + "?another=1")
+        path = self.route.path(self.world)
+        return self.ask(path=f"{path}{'&' if '?' in path else '?'}unknown=1")
 
     def nowhere(self) -> Reply:
         path = self.cell[1].replace("<id:pk>", NOWHERE)

@@ -1,0 +1,83 @@
+"""Whom and what a body or a query string names by id. What is not there and what one may not see are missed alike, at the name."""
+
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any
+
+from django.db.models import Exists
+
+from accounts.models import Instructor, Student, User
+from bookings import access
+from bookings.domain.errors import Refused
+from bookings.models import Meeting, Offering, Term
+from bookings.queries.teaching import open_offerings
+
+
+def absent(field: str) -> Refused:
+    """The refusal of an id that leads nowhere, pointing at the member or parameter that bears it."""
+    return Refused("not-found", "That id leads to nothing that you may see.", field=field)
+
+
+@contextmanager
+def pointing_at(field: str) -> Iterator[None]:
+    """What is not found inside was named by `field`."""
+    try:
+        yield
+    except Refused as refusal:
+        if refusal.code != "not-found":
+            raise
+        raise absent(field) from None
+
+
+def named_student(user: User, sent: Mapping[str, Any]) -> Student:
+    """The student that `sent` names, or the one understood; an admin, who acts for all, names one."""
+    named = sent.get("student")
+    if named is None and user.is_staff and not access.own_students(user).exists():
+        raise Refused("invalid", "Name the student whom this is about.", field="student")
+    with pointing_at("student"):
+        return access.access_student(user, named)
+
+
+def named_time(user: User, sent: Mapping[str, Any]) -> Instructor:
+    """The instructor whose time `sent` is about, oneself where it names nobody; an admin names one."""
+    named = sent.get("instructor")
+    if named is None and user.is_staff and access.instructor_of(user) is None:
+        raise Refused("invalid", "Name the instructor whom this is about.", field="instructor")
+    with pointing_at("instructor"):
+        return access.access_instructor(user, named)
+
+
+def named_meeting(user: User, sent: Mapping[str, Any]) -> Meeting:
+    """The meeting that `sent` names."""
+    with pointing_at("meeting"):
+        return access.access_meeting(user, sent["meeting"])
+
+
+def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
+    """An instructor who teaches now, with what is read along as attributes."""
+    found = (
+        Instructor.objects.select_related("user", "week")
+        .annotate(**read_along)
+        .filter(pk=instructor_id, is_active=True)
+        .first()
+    )
+    if found is None:
+        raise absent("instructor")
+    return found
+
+
+def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
+    """An offering that can be booked, among these where they are known."""
+    among = open_offerings() if offerings is None else offerings
+    found = next((offering for offering in among if offering.pk == offering_id), None)
+    if found is None:
+        raise absent("offering")
+    return found
+
+
+def named_term(term_id: int) -> Term:
+    """The term that a request names."""
+    found = Term.objects.filter(pk=term_id).first()
+    if found is None:
+        raise absent("term")
+    return found
