@@ -256,6 +256,7 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_SPLIT_PATCH": False,  # a form says itself what may be left out
     "ENUM_NAME_OVERRIDES": {
         "BookingStanding": "bookings.domain.vocabulary.Standing",
         "FeedKind": ["meetings", "roster", "free-busy"],

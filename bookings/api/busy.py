@@ -51,7 +51,7 @@ class WhoseAsked(Strict):
 class CalendarAddress(Line):
     """Where a calendar is fetched; webcal is https."""
 
-    allowed = r"^(https|webcal)://[^\s]+$"
+    allowed = "^(https|webcal)://[!-~]+$"
 
 
 class FileText(serializers.CharField):

@@ -1,4 +1,4 @@
-"""What the schema says of a field of a request: no less strict than the field, and no stricter."""
+"""What the schema says of a field of a request, so that what fits it is taken."""
 
 from typing import Any
 
@@ -24,6 +24,9 @@ def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
         return {"anyOf": [_INSTANT, _DAY]}
     if isinstance(field, Day):
         return {**schema, **_DAY}
+    if isinstance(field, serializers.ListSerializer):
+        least = {} if field.allow_empty else {"minItems": 1}
+        return {**schema, **least, **({"maxItems": field.max_length} if field.max_length else {})}
     if isinstance(field, Text):
         return {**schema, "pattern": field.allowed or text_pattern(field)}
     return schema

@@ -5,6 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -39,12 +40,17 @@ class WhoseAsked(Strict):
     instructor = AskedId(required=False)
 
 
+@extend_schema_field({"type": "string", "pattern": "^(([01][0-9]|2[0-3]):[0-5][05]|24:00)$"})
+class WindowTime(Clock):
+    """A wall time on whole five minutes."""
+
+
 class WindowForm(Strict):
     """Every week on that day, on the wall clock of the week's zone. Past midnight takes two windows."""
 
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
 
 
 class WeekForm(Strict):
@@ -157,8 +163,8 @@ class ExtraHoursForm(Strict):
 
     instructor = Id(required=False)
     on = Day()
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
     time_zone = Zone(required=False)
 
 
@@ -168,8 +174,8 @@ class ExtraHoursShape(serializers.Serializer):
     id = serializers.IntegerField()
     instructor = Named()
     on = serializers.DateField()
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
     time_zone = serializers.CharField()
 
 

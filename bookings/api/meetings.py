@@ -41,7 +41,7 @@ MOST_PLACES = 1000
 class RoomAddress(Line):
     """Where a meeting is held: an address on the web."""
 
-    allowed = r"^(https://[^\s]+)?$"
+    allowed = r"^(https://[^\s\u0000-\u001f\u007f-\u009f\ufeff]+)?$"
     default_error_messages = {"address": "Send an address that begins with https://."}
 
     def __init__(self, **options: Any) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -70,12 +71,17 @@ class WeeklyOptionsAsked(Strict):
         return attrs
 
 
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
+class StartTime(Clock):
+    """A wall time at which a lesson may start: 24:00 is the next day's 00:00."""
+
+
 class WeeklyTimeForm(Strict):
     """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
 
     wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
-    wall_at = Clock()
+    wall_at = StartTime()
     without = serializers.ListField(child=Day(), max_length=60, required=False)
 
 
@@ -91,7 +97,7 @@ class WeeklyPlaceForm(WeeklyTimeForm):
 class WeeklyMoveForm(WeeklyTimeForm):
     """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
 
-    next_wall_at = Clock(required=False)
+    next_wall_at = StartTime(required=False)
 
 
 class WeeklyOptions(Call):

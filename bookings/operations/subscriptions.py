@@ -31,6 +31,7 @@ def open_feed(
         raise Refused(
             "invalid",
             "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+            field="names_children" if names_children else "meeting",
         )
     secret = new_secret()
     feed = Feed.objects.create(
