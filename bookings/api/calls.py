@@ -5,17 +5,19 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar, cast
 
+from django.http import HttpResponse, HttpResponseBase
 from knox.auth import TokenAuthentication
 from rest_framework.authentication import SessionAuthentication
 from rest_framework.exceptions import AuthenticationFailed, ParseError, ValidationError
 from rest_framework.negotiation import BaseContentNegotiation
 from rest_framework.parsers import JSONParser
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from accounts.models import User
 from bookings import clock
-from bookings.api.conditions import NEEDED, need_version
+from bookings.api.conditions import NEEDED, is_known, need_version, of_bytes
 from bookings.api.fields import Strict
 from bookings.domain.errors import Refused
 
@@ -40,7 +42,8 @@ class Bearer(TokenAuthentication):
 
 
 class Json(JSONParser):
-    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no member twice."""
+    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no
+    member twice."""
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         def refuse(name: str) -> None:
@@ -55,7 +58,8 @@ class Json(JSONParser):
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither is taken."""
+    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither
+    is taken."""
     members = dict(pairs)
     if len(members) < len(pairs):
         twice = next(
@@ -83,7 +87,8 @@ class NoFields(Strict):
 
 
 class Call(APIView):
-    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep the answer."""
+    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep
+    the answer."""
 
     authentication_classes: list[Any] = [Bearer, SessionAuthentication]
     content_negotiation_class = AlwaysJson
@@ -91,7 +96,8 @@ class Call(APIView):
     metadata_class = None
     queries: ClassVar[Collection[str]] = ()
     bodies: ClassVar[Collection[str]] = ()
-    """The verbs that read a query string, and those that read a body. What another verb is sent there is refused."""
+    """The verbs that read a query string, and those that read a body. What another verb is sent
+    there is refused."""
     if_match: ClassVar[Mapping[str, str]] = {}
     """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 
@@ -105,7 +111,8 @@ class Call(APIView):
         self.judge(request)
 
     def judge(self, request: Request) -> None:
-        """Refuses what this call would drop in silence: a query string or a body that it does not read."""
+        """Refuses what this call would drop in silence: a query string or a body that it does not
+        read."""
         verb = "GET" if request.method == "HEAD" else request.method or ""
         if not hasattr(self, verb.lower()):
             return  # another refusal follows
@@ -117,7 +124,21 @@ class Call(APIView):
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         response = super().finalize_response(request, response, *args, **kwargs)
         response.setdefault("Cache-Control", "private, no-store")
+        if request.method in ("GET", "HEAD") and "ETag" in response.headers:
+            return _unless_known(request, response)
         return response
+
+
+def _unless_known(request: Request, response: Response) -> HttpResponseBase:
+    """The answer under the tag of its bytes, or 304 where the caller has these (RFC 9110 section
+    15.4.5)."""
+    response.headers["ETag"] = tag = of_bytes(response.headers["ETag"], response.render().content)
+    if not is_known(request, tag):
+        return response
+    kept = ("ETag", "Cache-Control", "Vary")
+    return HttpResponse(
+        status=304, headers={name: response[name] for name in kept if response.has_header(name)}
+    )
 
 
 def me(request: Request) -> User:

@@ -1,4 +1,10 @@
-"""Versions of what changes: strong entity tags and If-Match (RFC 9110 sections 8.8.3 and 13.1.1)."""
+"""Versions of what changes: strong entity tags, If-Match and If-None-Match.
+
+RFC 9110 sections 8.8.3, 13.1.1 and 13.1.2. A write is judged by the version and answered with its
+tag. GET answers with a digest of its bytes behind the version, which tells whether reading again
+would bring anything new: a booking tells its meeting's title and its reader's clock, too, and
+neither raises its version.
+"""
 
 import hashlib
 import re
@@ -7,6 +13,7 @@ from rest_framework.request import Request
 
 from bookings.domain.errors import Refused
 
+_DIGEST = re.compile(r'\.[0-9a-f]{16}"$')
 NEEDED, HONOURED = "needed", "honoured"
 _TAGS = re.compile(r'\s*(W/)?("[\x21\x23-\x7e\x80-\xff]*")\s*(?:,|$)')
 
@@ -19,6 +26,17 @@ def etag(thing: str, pk: int, version: int | str) -> str:
 def etag_of(thing: str, pk: int, said: object) -> str:
     """The entity tag of what it says, for what has no version that would tell its states apart: another one whenever it says another."""
     return etag(thing, pk, hashlib.sha256(repr(said).encode()).hexdigest()[:16])
+
+
+def of_bytes(tag: str, body: bytes) -> str:
+    """The tag of what was sent: that of its version, with a digest of its bytes."""
+    return f'{tag[:-1]}.{hashlib.sha256(body).hexdigest()[:16]}"'
+
+
+def is_known(request: Request, tag: str) -> bool:
+    """Whether If-None-Match names `tag`, or anything at all. Comparison is weak."""
+    asked = request.headers.get("If-None-Match", "").strip()
+    return asked == "*" or tag in {found for _, found in _TAGS.findall(asked)}
 
 
 def need_version(request: Request) -> None:
@@ -40,6 +58,6 @@ def names(request: Request, tag: str) -> bool:
     asked = request.headers.get("If-Match", "*").strip()
     if asked == "*":
         return False
-    if tag not in {found for weak, found in _TAGS.findall(asked) if not weak}:
+    if tag not in {_DIGEST.sub('"', found) for weak, found in _TAGS.findall(asked) if not weak}:
         raise Refused("stale", "It has changed since you read it. Read it again, then decide.")
     return True

@@ -28,7 +28,8 @@ def document() -> dict[str, Any]:
 
 
 class Anyway(DefaultContentNegotiation):
-    """What was asked for where it is there, else the first of what is (RFC 9110 section 12.5.1 leaves that to the server)."""
+    """What was asked for where it is there, else the first of what is (RFC 9110 section 12.5.1
+    leaves that to the server)."""
 
     def select_renderer(
         self, request: Request, renderers: Any, format_suffix: str | None = None

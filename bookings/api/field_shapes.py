@@ -25,8 +25,9 @@ def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
     if isinstance(field, Day):
         return {**schema, **_DAY}
     if isinstance(field, serializers.ListSerializer):
+        most = getattr(field, "max_length", None)  # which the library's types do not know
         least = {} if field.allow_empty else {"minItems": 1}
-        return {**schema, **least, **({"maxItems": field.max_length} if field.max_length else {})}
+        return {**schema, **least, **({"maxItems": most} if most else {})}
     if isinstance(field, Text):
         return {**schema, "pattern": field.allowed or text_pattern(field)}
     return schema

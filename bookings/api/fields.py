@@ -110,7 +110,8 @@ class Id(Whole):
 
 
 class AskedWhole(serializers.IntegerField):
-    """A whole number in a query string: its digits, and nothing else that Python would read as a number."""
+    """A whole number in a query string: its digits, and nothing else that Python would read as a
+    number."""
 
     def to_internal_value(self, data: Any) -> int:
         if not isinstance(data, str) or not _DIGITS.fullmatch(data):
@@ -220,14 +221,16 @@ class Clock(serializers.Field):
 def moment(starts_at: datetime, time_zone: str | None) -> datetime:
     """The instant (UTC) that was sent: with an offset, or as a wall time of `time_zone`.
 
-    Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over it; "clock-fold" where they
-    show it twice; "invalid" where the offset sent is not the zone's (RFC 9557 section 3.4: inconsistent is not to be guessed at).
+    Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over
+    it; "clock-fold" where they show it twice; "invalid" where the offset sent is not the zone's
+    (RFC 9557 section 3.4: inconsistent is not to be guessed at).
     """
     if time_zone is None:
         if starts_at.tzinfo is None:
             raise Refused(
                 "naive-time",
-                "Send the start with its offset, such as 2027-03-12T17:30:00Z, or name its time_zone.",
+                "Send the start with its offset, such as 2027-03-12T17:30:00Z, "
+                "or name its time_zone.",
                 field="starts_at",
             )
         return starts_at.astimezone(UTC)

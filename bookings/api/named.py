@@ -1,4 +1,5 @@
-"""Whom and what a body or a query string names by id. What is not there and what one may not see are missed alike, at the name."""
+"""Whom and what a body or a query string names by id. What is not there and what one may not see
+are missed alike, at the name."""
 
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -14,7 +15,8 @@ from bookings.queries.teaching import open_offerings
 
 
 def absent(field: str) -> Refused:
-    """The refusal of an id that leads nowhere, pointing at the member or parameter that bears it."""
+    """The refusal of an id that leads nowhere, pointing at the member or parameter that bears
+    it."""
     return Refused("not-found", "That id leads to nothing that you may see.", field=field)
 
 
@@ -30,7 +32,8 @@ def pointing_at(field: str) -> Iterator[None]:
 
 
 def named_student(user: User, sent: Mapping[str, Any]) -> Student:
-    """The student that `sent` names, or the one understood; an admin, who acts for all, names one."""
+    """The student that `sent` names, or the one understood; an admin, who acts for all, names
+    one."""
     named = sent.get("student")
     if named is None and user.is_staff and not access.own_students(user).exists():
         raise Refused("invalid", "Name the student whom this is about.", field="student")
@@ -39,7 +42,8 @@ def named_student(user: User, sent: Mapping[str, Any]) -> Student:
 
 
 def named_time(user: User, sent: Mapping[str, Any]) -> Instructor:
-    """The instructor whose time `sent` is about, oneself where it names nobody; an admin names one."""
+    """The instructor whose time `sent` is about, oneself where it names nobody; an admin names
+    one."""
     named = sent.get("instructor")
     if named is None and user.is_staff and access.instructor_of(user) is None:
         raise Refused("invalid", "Name the instructor whom this is about.", field="instructor")

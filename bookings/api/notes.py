@@ -51,6 +51,13 @@ class Bands(serializers.DictField):
 
     child = Whole(min_value=1, max_value=4)
 
+    def to_internal_value(self, data: Any) -> Any:
+        unknown = sorted(set(data) - set(TECHNIQUES)) if isinstance(data, dict) else []
+        if unknown:
+            said = f"Bands run from 1 to 4 for: {', '.join(TECHNIQUES)}."
+            raise serializers.ValidationError({name: [said] for name in unknown})
+        return super().to_internal_value(data)
+
 
 class NoteChange(Strict):
     """What an assessment says; what is left out stays. Bands run from 1 to 4.

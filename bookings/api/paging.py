@@ -25,7 +25,8 @@ class PageAsked(Strict):
 
 
 class Pages(CursorPagination):
-    """The library's pages, with cursors that are signed for one list and one reader: a made-up position reaches no database."""
+    """The library's pages, with cursors that are signed for one list and one reader: a made-up
+    position reaches no database."""
 
     request: Request
     page_size = 50
@@ -33,7 +34,8 @@ class Pages(CursorPagination):
     page_size_query_param = "page_size"
 
     def decode_cursor(self, request: Request) -> Cursor | None:
-        """The cursor in the query string; Refused("invalid") where this list did not give it to this reader."""
+        """The cursor in the query string; Refused("invalid") where this list did not give it to
+        this reader."""
         signed = request.query_params.get(self.cursor_query_param)
         if signed is None:
             return None

@@ -141,10 +141,12 @@ def respond(refusal: Refused, path: str) -> HttpResponse:
 
 
 def fault(request: HttpRequest) -> HttpResponse:
-    """The answer to a request that met a fault of ours: the id under which the logs tell of it, and nothing else."""
+    """The answer to a request that met a fault of ours: the id under which the logs tell of it, and
+    nothing else."""
     refusal = Refused(
         "fault",
-        "Something went wrong on our side. Try again; if it stays, report `request_id` to the school.",
+        "Something went wrong on our side. Try again; if it happens again, tell the school the "
+        "`request_id`.",
         request_id=request.META.get("HTTP_X_REQUEST_ID", ""),
     )
     response = respond(refusal, request.path)

@@ -25,6 +25,12 @@ _KEY = OpenApiParameter(
     "and gets the same answer; of an answer that held a secret or a note, 409 `already-done` "
     "with the address where to read on.",
 )
+_IF_NONE_MATCH = OpenApiParameter(
+    "If-None-Match",
+    OpenApiTypes.STR,
+    OpenApiParameter.HEADER,
+    description="The ETag of what you have. Where reading it again would bring nothing new, 304.",
+)
 _MATCHES = {
     NEEDED: OpenApiParameter(
         "If-Match",
@@ -65,6 +71,8 @@ class ProblemSchema(AutoSchema):
         return [self.path.removeprefix("/api/v1/").split("/")[0]]
 
     def get_override_parameters(self) -> list[Any]:
+        if self._has_etag():
+            return [_IF_NONE_MATCH]
         if self.method not in WRITES or "/tokens/" in self.path:
             return []
         match = cast(Call, self.view).if_match.get(self.method)
@@ -128,6 +136,11 @@ class ProblemSchema(AutoSchema):
 
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
+        if self._has_etag():
+            bodies["304"] = {
+                "description": "What you have is what is there",
+                "headers": self._get_response_headers_for_code("200"),
+            }
         for status in sorted(self._refused()):
             problem = problem_shapes.described(self, status)
             headers = _PROBLEM_HEADERS.get(status, {})
@@ -140,6 +153,10 @@ class ProblemSchema(AutoSchema):
                 }
             bodies[str(status)] = problem
         return bodies
+
+    def _has_etag(self) -> bool:
+        """Whether reading is answered with an ETag, and with 304 where If-None-Match names it."""
+        return self.method == "GET" and "ETag" in declared(self.view, self.method).headers
 
     def _signs_in(self) -> bool:
         """Whether the call is for those who are signed in."""

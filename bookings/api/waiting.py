@@ -35,7 +35,8 @@ from bookings.queries.waiting import ranked, waiting_in, waiting_of
 
 
 class WaitingShape(Wired):
-    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for whoever has one."""
+    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for
+    whoever has one."""
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -155,7 +156,8 @@ def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
 
 
 class WaitingPlaces(Call):
-    """Where one's students wait, in order of joining. A place that is offered stands under offers/ instead."""
+    """Where one's students wait, in order of joining. A place that is offered stands under offers/
+    instead."""
 
     queries = {"GET"}
 

@@ -30,12 +30,14 @@ def in_utc(instant: datetime) -> datetime:
 
 
 def rfc3339(instant: datetime) -> str:
-    """The instant in UTC as RFC 3339 writes it, with Z: an address keeps it as it is, where it turns a "+" into a space."""
+    """The instant in UTC as RFC 3339 writes it, with Z: an address keeps it as it is, where it
+    turns a "+" into a space."""
     return in_utc(instant).isoformat().replace("+00:00", "Z")
 
 
 def in_calendar(instant: datetime) -> datetime:
-    """`in_utc` for an instant that somebody typed; Refused("invalid") also before FIRST_ON or after LAST_ON."""
+    """`in_utc` for an instant that somebody typed; Refused("invalid") also before FIRST_ON or after
+    LAST_ON."""
     moment = in_utc(instant)
     if not FIRST_ON <= moment.date() <= LAST_ON:
         raise Refused(

@@ -162,7 +162,8 @@ def read_wish(request: HttpRequest) -> Wish:
 
 
 def read_instant(text: str) -> datetime:
-    """An instant from an address; Refused("naive-time") without an offset, "invalid" outside the calendar."""
+    """An instant from an address; Refused("naive-time") without an offset, "invalid" outside the
+    calendar."""
     try:
         return in_calendar(
             datetime.fromisoformat(text.replace(" ", "+"))

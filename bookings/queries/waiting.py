@@ -27,7 +27,8 @@ def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
 
 
 def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
-    """`rows` with their `rank` in their line: 1 for the first of those who wait and have no offer, null for whoever has one."""
+    """`rows` with their `rank` in their line: 1 for the first of those who wait and have no offer,
+    null for whoever has one."""
     ahead = WaitingPlace.objects.filter(
         Q(joined_at__lt=OuterRef("joined_at"))
         | Q(joined_at=OuterRef("joined_at"), pk__lt=OuterRef("pk")),
@@ -42,7 +43,8 @@ def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
 
 
 def waiting_of(students: QuerySet[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
-    """Where these students wait for a place in a meeting ahead and have no offer, each with its rank, in order of joining."""
+    """Where these students wait for a place in a meeting ahead and have no offer, each with its
+    rank, in order of joining."""
     rows = WaitingPlace.objects.filter(
         student__in=students,
         ended_at__isnull=True,

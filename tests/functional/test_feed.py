@@ -305,6 +305,8 @@ def test_what_changes_a_calendar_revises_its_feeds(held: Booking) -> None:
 def test_the_number_of_queries_does_not_grow(held: Booking, django_assert_num_queries: Any) -> None:
     """Taught meetings, students, bookings with offerings, instructors and their people, sequences: seven, whatever the number."""
     owner = reader(held)
+    with django_assert_num_queries(7):
+        assert len(events_for(owner, now=NOW)) == 1
     for day in range(16, 26):
         make_booking(
             make_meeting(

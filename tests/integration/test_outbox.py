@@ -340,9 +340,12 @@ def test_a_nudge_never_fails(meeting: Meeting) -> None:
         outbox.register_notifier(None)
 
 
-def test_enqueue_costs_few_queries(meeting: Meeting, django_assert_num_queries: Any) -> None:
+@pytest.mark.parametrize("size", [1, 12])
+def test_enqueue_costs_few_queries(
+    meeting: Meeting, django_assert_num_queries: Any, size: int
+) -> None:
     """A first invitation with its reminder: the rows, the SEQUENCE, the look for feeds; the number of readers adds none."""
-    readers = [make_user(f"Reader {number}") for number in range(5)]
+    readers = [make_user(f"Reader {number}") for number in range(size)]
     messages = [message for reader in readers for message in invite(meeting, reader)]
     with django_assert_num_queries(3):
         outbox.enqueue(messages, now=NOW)

@@ -26,12 +26,13 @@ def test_a_reading_holds_what_stands_and_what_ended() -> None:
     waiting = join_waiting_list(
         actor=marlo.user, student=marlo, meeting=meeting, place_kind="player", now=NOW
     )
-    before = read_state(since=NOW)
+    with CaptureQueriesContext(connection) as asked_before:
+        before = read_state(since=NOW)
     leave_place(actor=noor.user, booking=first, now=NOW)
     with CaptureQueriesContext(connection) as asked:
         after = read_state(since=NOW)
 
-    assert len(asked) == 8
+    assert len(asked_before) == len(asked) == 8
     assert (before.bookings[first.pk].standing, after.bookings[first.pk].ended_why) == (
         "HELD",
         "cancelled-in-time",

@@ -1,4 +1,5 @@
-"""Cursors of the paged lists: each is good for the list and the reader that it was given to, and for nothing else."""
+"""Cursors of the paged lists: each is good for the list and the reader that it was given to, and
+for nothing else."""
 
 from base64 import b64encode
 from datetime import timedelta
@@ -77,7 +78,8 @@ def test_the_lists_are_those_of_the_schema() -> None:
 
 @pytest.mark.parametrize("path", LISTS)
 def test_a_made_up_cursor_is_refused_at_its_parameter(school: School, path: str) -> None:
-    """A cursor that the API did not give never reaches the database, and never restarts the list in silence."""
+    """A cursor that the API did not give never reaches the database, and never restarts the list in
+    silence."""
     make_world(school)
     for cursor in MADE_UP:
         for who in (school.dag, school.ilse.user):

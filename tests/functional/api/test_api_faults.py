@@ -1,4 +1,5 @@
-"""A fault of ours under /api/ is a problem document with the id of its request, and tells nothing of what went wrong."""
+"""A fault of ours under /api/ is a problem document with the id of its request, and tells nothing
+of what went wrong."""
 
 import pytest
 from django.test import Client
@@ -39,7 +40,8 @@ def break_everything(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_a_fault_is_a_problem_with_the_id_of_its_request(
     school: School, browser: Client, monkeypatch: pytest.MonkeyPatch, verb: str, path: str
 ) -> None:
-    """RFC 9457: whatever broke, in a view or before it, a program reads a problem; whoever reports it names the id in the logs."""
+    """RFC 9457: whatever broke, in a view or before it, a program reads a problem; whoever reports
+    it names the id in the logs."""
     browser.force_login(school.noor.user)
     break_everything(monkeypatch)
     answer = browser.generic(

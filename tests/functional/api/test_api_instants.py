@@ -1,4 +1,5 @@
-"""Instants as they are read and as they are told: RFC 3339, and what an address does to a plus sign."""
+"""Instants as they are read and as they are told: RFC 3339, and what an address does to a plus
+sign."""
 
 import re
 from collections.abc import Iterator
@@ -11,7 +12,7 @@ from tests.functional.api.matrix import MATRIX, ROLES, make_world
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.test_api_judging import Caller
 
-LOCAL = {"local_start", "instructor_local_start"}
+LOCAL = {"local_start", "instructor_local_start", "student_local_start"}
 INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 
 
@@ -19,7 +20,8 @@ INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
     "fraction", [".0", ".5", ".123456", ".1234567", ".000000000", "." + "9" * 40]
 )
 def test_fractions_of_any_length_are_read(school: School, fraction: str) -> None:
-    """RFC 3339 section 5.6: time-secfrac = "." 1*DIGIT, so a clock that counts nanoseconds is understood."""
+    """RFC 3339 section 5.6: time-secfrac = "." 1*DIGIT, so a clock that counts nanoseconds is
+    understood."""
     reply = Api(school.noor.user).get(
         f"bookings/?from=2027-03-05T14:59:59{fraction}Z&to=2027-03-05T15:00:01{fraction}Z"
     )
@@ -31,7 +33,8 @@ def test_fractions_of_any_length_are_read(school: School, fraction: str) -> None
 
 
 def test_a_plus_that_came_as_a_space_is_told(school: School) -> None:
-    """An address turns "+" into a space (WHATWG URL, application/x-www-form-urlencoded): the refusal says how to write it."""
+    """An address turns "+" into a space (WHATWG URL, application/x-www-form-urlencoded): the
+    refusal says how to write it."""
     noor = Api(school.noor.user)
     for path in ("bookings/?from={}", "slots/?offering=1&from={}", "meetings/?to={}"):
         reply = noor.get(path.format("2027-03-05T15:00:00+01:00"))
@@ -42,7 +45,8 @@ def test_a_plus_that_came_as_a_space_is_told(school: School) -> None:
 
 
 def test_a_wall_time_that_comes_twice_has_its_own_code(school: School) -> None:
-    """As a wall time in a gap has: a program tells the two apart, and reads which two instants it may send."""
+    """As a wall time in a gap has: a program tells the two apart, and reads which two instants it
+    may send."""
     twice = {"starts_at": "2027-11-07T01:30", "time_zone": "America/New_York"}
     booked = Api(school.noor.user).post("bookings/", school.slot(**twice))
     assert (booked.status, booked.code) == (422, "clock-fold")
@@ -69,7 +73,8 @@ def instants(told: Any, name: str = "") -> Iterator[tuple[str, str]]:
 
 @pytest.mark.parametrize("cell", sorted(MATRIX), ids=" ".join)
 def test_every_instant_is_told_with_z(school: School, cell: tuple[str, str]) -> None:
-    """What an answer says can be put into an address as it is; only a reader's wall time bears an offset."""
+    """What an answer says can be put into an address as it is; only a reader's wall time bears an
+    offset."""
     caller = Caller(make_world(school), cell)
     reply = caller.send(caller.body or None)
     if not reply.body or "json" not in reply.headers["Content-Type"]:

@@ -88,6 +88,7 @@ class Asker:
 
 
 WAYS: dict[int, Callable[[Asker], Reply]] = {
+    304: lambda asker: asker.ask(match=None, headers={"If-None-Match": "*"}),
     400: Asker.unreadable,
     401: lambda asker: asker.ask(who=Api()),
     403: Asker.forged,

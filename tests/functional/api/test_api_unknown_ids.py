@@ -1,4 +1,5 @@
-"""Ids that lead nowhere: in a path, a body or a query string, never there or not one's own, the answer is the same 404."""
+"""Ids that lead nowhere: in a path, a body or a query string, never there or not one's own, the
+answer is the same 404."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -95,7 +96,8 @@ def naming(caller: Caller, name: str) -> dict[str, Any]:
 
 
 def test_the_walk_finds_ids_of_every_kind() -> None:
-    """Students, instructors, offerings, meetings, terms and bookings, in bodies and in query strings."""
+    """Students, instructors, offerings, meetings, terms and bookings, in bodies and in query
+    strings."""
     kinds = {"student", "instructor", "offering", "meeting", "term", "booking", "moving"}
     assert kinds <= {name for _, name, _ in NAMED}
     assert len(NAMED) > 25
@@ -103,14 +105,15 @@ def test_the_walk_finds_ids_of_every_kind() -> None:
 
 
 def test_what_one_may_not_see_is_as_if_it_were_not_there(world: World) -> None:
-    """Another family's child, meeting, booking and weekly place: the bytes of an id that never was."""
+    """Another family's child, meeting, booking and weekly place: the bytes of an id that never
+    was."""
     marlo, school = Api(world.school.marlo.user), world.school
     for path, body, name, theirs in (
         ("bookings/", school.slot(), "student", school.posy.pk),
         ("bookings/", {}, "meeting", world.booking.meeting_id),
         (f"meetings/{world.meeting.pk}/waiting-list/", {}, "student", school.noor.pk),
         ("weekly-places/", MATRIX["POST", "weekly-places/"].body(world), "student", school.noor.pk),
-        ("busy-calendars/", {"name": "Choir", "ics": "x"}, "student", school.posy.pk),
+        ("busy-calendars/", {"name": "Choir", "calendar": "x"}, "student", school.posy.pk),
         ("extra-hours/", MATRIX["POST", "extra-hours/"].body(world), "instructor", school.ilse.pk),
     ):
         api = Api(school.wren.user) if name == "instructor" else marlo

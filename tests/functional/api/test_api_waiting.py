@@ -140,7 +140,8 @@ def rank_on_pages(who: Any, address: str) -> str:
 
 
 def test_pages_and_api_tell_one_rank(school: School, post: Post) -> None:
-    """Who holds an offer waits no more: the next is first, to themselves and to who runs the meeting, on pages and over the API."""
+    """Who holds an offer waits no more: the next is first, to themselves and to who runs the
+    meeting, on pages and over the API."""
     meeting = school.class_on(places=1, starts_at=STARTS)
     held = cast.make_booking(meeting, school.marlo)
     niamh = cast.make_student("Niamh Corrib", "Europe/Dublin")
@@ -162,7 +163,8 @@ def test_pages_and_api_tell_one_rank(school: School, post: Post) -> None:
 
 
 def test_who_is_offered_a_place_on_joining_has_no_rank(school: School) -> None:
-    """A free place that the only one waiting may not take goes to who joins next, at once: they hold an offer, not a rank."""
+    """A free place that the only one waiting may not take goes to who joins next, at once: they
+    hold an offer, not a rank."""
     meeting = school.class_on(places=1, starts_at=STARTS)
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)

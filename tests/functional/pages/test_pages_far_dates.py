@@ -1,4 +1,5 @@
-"""Instants at the ends of the calendar, typed into the addresses and forms of booking and moving: a page, never a fault."""
+"""Instants at the ends of the calendar, typed into the addresses and forms of booking and moving: a
+page, never a fault."""
 
 import pytest
 from django.test import Client
@@ -41,7 +42,8 @@ def _calmly(client: Client, verb: str, path: str, values: dict[str, object]) -> 
 @pytest.mark.parametrize("starts_at", FAR)
 @pytest.mark.parametrize("verb", ["GET", "POST"])
 def test_a_start_at_the_end_of_the_calendar(school: School, verb: str, starts_at: str) -> None:
-    """Booking, choosing again after a refusal, and moving: the reader's clock and the lesson's end would leave the calendar."""
+    """Booking, choosing again after a refusal, and moving: the reader's clock and the lesson's end
+    would leave the calendar."""
     noor, wish = as_user(school.noor.user), _with(school, starts_at)
     move = reverse("move", args=[school.booking.pk])
     _calmly(noor, verb, reverse("book"), wish)
