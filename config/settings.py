@@ -283,11 +283,23 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "COMPONENT_SPLIT_PATCH": False,  # a form says itself what may be left out
     "ENUM_NAME_OVERRIDES": {
-        "PlaceKindEnum": ["player", "listener"],
-        "MoveRequestStateEnum": ["open", "accepted", "refused", "closed"],
-        "NoteStateEnum": ["draft", "released"],
-        "RoleEnum": ["student", "guardian", "instructor", "admin"],
+        "BookingStanding": "bookings.domain.vocabulary.Standing",
+        "FeedKind": ["meetings", "roster", "free-busy"],
+        "LeftOutCode": ["own-clash", "consent-missing"],
+        "MeetingStatus": "bookings.domain.vocabulary.MeetingStatus",
+        "MoveRequestStanding": ["OPEN", "ACCEPTED", "REFUSED", "CLOSED"],
+        "NoteStanding": ["DRAFT", "RELEASED"],
+        "OfferingKind": [
+            "consultation",
+            "private-lesson",
+            "group-meeting",
+            "masterclass",
+        ],
+        "PlaceKind": ["player", "listener"],
+        "RefusalCode": "bookings.api.problem_shapes.CODE_CHOICES",
+        "Role": ["student", "guardian", "instructor", "admin"],
     },
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 100_000  # bytes; a booking with its intake is far below

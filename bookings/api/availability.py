@@ -4,7 +4,6 @@ import re
 from typing import Any
 
 from django.http import HttpResponse
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, body
 from bookings.api.fields import Clock, Id, Strict, Text
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.availability import Proposal
@@ -26,8 +26,12 @@ class HoursFile(Call):
 
     queries = {"GET"}
 
-    @extend_schema(
-        operation_id="hours_file", parameters=[WhoseAsked], responses={(200, "text/calendar"): str}
+    @operation(
+        "hours_file",
+        headers=("Content-Disposition",),
+        refused=(403, 404),
+        parameters=[WhoseAsked],
+        responses={(200, "text/calendar"): str},
     )
     def get(self, request: Request) -> HttpResponse:
         return HttpResponse(
@@ -81,7 +85,7 @@ class HoursProposal(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="propose_hours", request=ProposalForm, responses=ProposalShape)
+    @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalShape)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
         instructor = whose(request, sent.get("instructor"))

@@ -6,15 +6,13 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.calls import Call, asked, me
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -30,9 +28,11 @@ from bookings.api.fields import (
     moment,
 )
 from bookings.api.named import named_instructor, named_meeting, named_student, open_offering
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
 from bookings.api.slots import near_start
+from bookings.api.variants import EitherForm
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, Offering
@@ -51,40 +51,32 @@ class IntakeForm(Strict):
     obstacle = Text(max_length=500, required=False, allow_blank=True)
 
 
-class BookingForm(Strict):
-    """A one-on-one {offering, instructor, starts_at} or a place in a group meeting {meeting, as}; guardians and admins name the student.
+class SlotForm(Strict):
+    """A one-on-one at a start; guardians and admins name the student.
 
     `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
     """
 
-    wire = {"place_kind": "as"}
-    offering = Id(required=False)
-    instructor = Id(required=False)
-    starts_at = Instant(wall=True, required=False)
+    offering = Id()
+    instructor = Id()
+    starts_at = Instant(wall=True)
     time_zone = Zone(required=False)
     intake = IntakeForm(required=False)
-    meeting = Id(required=False)
+    student = Id(required=False)
+
+
+class PlaceForm(Strict):
+    """A place in a group meeting; guardians and admins name the student."""
+
+    wire = {"place_kind": "as"}
+    meeting = Id()
     place_kind = serializers.ChoiceField(
         choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value
     )
     student = Id(required=False)
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        one_on_one = {"offering", "instructor", "starts_at"}
-        if "meeting" in attrs:
-            spare = sorted((one_on_one | {"time_zone", "intake"}) & set(attrs))
-            if spare:
-                raise ValidationError(
-                    {name: ["Leave this out: the meeting says it."] for name in spare}
-                )
-        elif absent := sorted(one_on_one - set(attrs)):
-            raise ValidationError(
-                {
-                    name: ["A one-on-one needs this; a place in a group is booked by its meeting."]
-                    for name in absent
-                }
-            )
-        return attrs
+
+BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
 
 
 class BookingsAsked(PageAsked):
@@ -105,7 +97,7 @@ class Bookings(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(operation_id="bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
+    @operation("bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, BookingsAsked), me(request)
         rows = seen_bookings(user)
@@ -125,9 +117,15 @@ class Bookings(Call):
             lambda found: [shown_booking(booking, user) for booking in found],
         )
 
-    @extend_schema(operation_id="book", request=BookingForm, responses={201: BookingShape})
+    @operation(
+        "book",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=BOOKING.described,
+        responses={201: BookingShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
-        sent, user = body(request, BookingForm), me(request)
+        sent, user = BOOKING.read(request), me(request)
         if "meeting" in sent:
             return write(request, lambda now: _book_place(user, sent, now))
         wish = _Wish(user, sent, moment(sent["starts_at"], sent.get("time_zone")))
@@ -190,9 +188,7 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
 class OneBooking(Call):
     """One booking."""
 
-    has_etag = True
-
-    @extend_schema(operation_id="booking", responses=BookingShape)
+    @operation("booking", headers=("ETag",), responses=BookingShape)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk, now=clock.now())
         return Response(
@@ -204,7 +200,12 @@ class OneBooking(Call):
 class Invitation(Call):
     """The meeting as a calendar file, for those it is for."""
 
-    @extend_schema(operation_id="invitation", responses={(200, "text/calendar"): str})
+    @operation(
+        "invitation",
+        headers=("Content-Disposition",),
+        refused=(409,),
+        responses={(200, "text/calendar"): str},
+    )
     def get(self, request: Request, pk: int) -> HttpResponse:
         booking = access.access_booking(me(request), pk, now=clock.now())
         if booking.standing == Standing.ENDED:

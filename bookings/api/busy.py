@@ -8,7 +8,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -20,7 +19,9 @@ from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Line, Strict, utc
 from bookings.api.named import named_time, pointing_at
+from bookings.api.operation import operation
 from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
+from bookings.api.variants import EitherForm
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import Booking, BusyCalendar, Meeting
@@ -46,6 +47,12 @@ class WhoseAsked(Strict):
     instructor = AskedId(required=False)
 
 
+class CalendarAddress(Line):
+    """Where a calendar is fetched; webcal is https."""
+
+    allowed = "^(https|webcal)://[!-~]+$"
+
+
 class FileText(serializers.CharField):
     """The text of a calendar file. What it may hold is judged by what reads it."""
 
@@ -55,20 +62,23 @@ class FileText(serializers.CharField):
         return super().run_validation(data)
 
 
-class BusyForm(Strict):
-    """A calendar to add: `address` or `calendar`, one of the two. A guardian names the child."""
+class BusyAddressForm(Strict):
+    """A calendar at an address, which is fetched from now on. A guardian names the child."""
 
     name = Line(max_length=60)
-    address = Line(max_length=LONGEST, required=False)
-    calendar = FileText(required=False, trim_whitespace=False)
+    address = CalendarAddress(max_length=LONGEST)
     student = Id(required=False)
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("address" in attrs) == ("calendar" in attrs):
-            raise serializers.ValidationError(
-                "Send an address or the text of a file, one of the two."
-            )
-        return attrs
+
+class BusyFileForm(Strict):
+    """The text of a calendar file, read once. A guardian names the child."""
+
+    name = Line(max_length=60)
+    calendar = FileText(trim_whitespace=False)
+    student = Id(required=False)
+
+
+ADDED = EitherForm("BusyForm", "calendar", BusyFileForm, BusyAddressForm)
 
 
 class BusyChange(Strict):
@@ -118,7 +128,7 @@ class BusyCalendars(Call):
             plain._body = plain.read(MOST_SENT)
         super().initial(request, *args, **kwargs)
 
-    @extend_schema(operation_id="busy_calendars", parameters=[WhoseAsked], responses=BusyList)
+    @operation("busy_calendars", refused=(403, 404), parameters=[WhoseAsked], responses=BusyList)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WhoseAsked), me(request)
         if user.is_staff and "instructor" in wanted:
@@ -128,9 +138,15 @@ class BusyCalendars(Call):
         person = _named_person(user, wanted)
         return Response(_listed(request, calendars_of(person), person))
 
-    @extend_schema(operation_id="add_busy_calendar", request=BusyForm, responses={201: BusyShape})
+    @operation(
+        "add_busy_calendar",
+        headers=("ETag", "Location"),
+        refused=(404,),
+        request=ADDED.described,
+        responses={201: BusyShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
-        sent, user = body(request, BusyForm), me(request)
+        sent, user = ADDED.read(request), me(request)
         person = _named_person(user, sent)
         if "address" in sent:
             address = read_address(sent["address"])
@@ -161,16 +177,15 @@ class BusyCalendars(Call):
 class OneBusyCalendar(Call):
     """One calendar."""
 
-    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 
-    @extend_schema(operation_id="busy_calendar", responses=BusyShape)
+    @operation("busy_calendar", headers=("ETag",), responses=BusyShape)
     def get(self, request: Request, pk: int) -> Response:
         calendar = access.access_busy_calendar(me(request), pk, now=clock.now())
         return Response(_shown(calendar), headers=_tag(calendar))
 
-    @extend_schema(operation_id="rename_busy_calendar", request=BusyChange, responses=BusyShape)
+    @operation("rename_busy_calendar", headers=("ETag",), request=BusyChange, responses=BusyShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, BusyChange)
 
@@ -183,7 +198,7 @@ class OneBusyCalendar(Call):
 
         return write(request, act)
 
-    @extend_schema(operation_id="remove_busy_calendar", responses={204: None})
+    @operation("remove_busy_calendar", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             calendar, version = _own(request, pk)
@@ -199,7 +214,7 @@ class RefreshingBusyCalendar(Call):
     if_match = {"POST": HONOURED}
     throttle_scope = "busy-calendars"
 
-    @extend_schema(operation_id="refresh_busy_calendar", request=None, responses=BusyShape)
+    @operation("refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             calendar, version = _own(request, pk)

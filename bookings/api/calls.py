@@ -100,8 +100,6 @@ class Call(APIView):
     bodies: ClassVar[Collection[str]] = ()
     """The verbs that read a query string, and those that read a body. What another verb is sent
     there is refused."""
-    has_etag: ClassVar[bool] = False
-    """Whether GET answers with an ETag, and with 304 where If-None-Match names it."""
     if_match: ClassVar[Mapping[str, str]] = {}
     """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
 

@@ -4,8 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
 from bookings import access, clock
@@ -15,8 +13,10 @@ from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Instant, Strict, Zone, moment
 from bookings.api.named import named_instructor, named_meeting
+from bookings.api.operation import operation
 from bookings.api.shapes import BookingShape
 from bookings.api.slots import near_start
+from bookings.api.variants import EitherForm
 from bookings.domain.errors import Refused
 from bookings.models import Booking
 from bookings.operations.booking import IntakeText, cancel_slot, move_slot, write_intake
@@ -34,7 +34,13 @@ class Cancelling(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="cancel_booking", request=None, responses=BookingShape)
+    @operation(
+        "cancel_booking",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
@@ -46,26 +52,21 @@ class Cancelling(Call):
         return write(request, act)
 
 
-class MoveForm(Strict):
-    """A one-on-one to another start {starts_at, instructor?}, or a place to another meeting of the same offering {meeting}."""
+class StartForm(Strict):
+    """A one-on-one to another start, as for booking."""
 
-    starts_at = Instant(wall=True, required=False)
+    starts_at = Instant(wall=True)
     time_zone = Zone(required=False)
     instructor = Id(required=False)
-    meeting = Id(required=False)
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("meeting" in attrs) == ("starts_at" in attrs) or (
-            "meeting" in attrs and len(attrs) > 1
-        ):
-            raise ValidationError(
-                {
-                    "starts_at": [
-                        "Send starts_at for a one-on-one, or meeting alone for a place in a group."
-                    ]
-                }
-            )
-        return attrs
+
+class MeetingNamed(Strict):
+    """A place to another meeting of the same offering."""
+
+    meeting = Id()
+
+
+MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 
 
 class Moving(Call):
@@ -74,9 +75,15 @@ class Moving(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="move_booking", request=MoveForm, responses=BookingShape)
+    @operation(
+        "move_booking",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=MOVE.described,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, MoveForm), me(request)
+        sent, user = MOVE.read(request), me(request)
         if "meeting" in sent:
             return write(request, lambda now: _to_meeting(request, pk, sent, now))
         starts_at = moment(sent["starts_at"], sent.get("time_zone"))
@@ -128,7 +135,13 @@ class WritingIntake(Call):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="write_intake", request=IntakeForm, responses=BookingShape)
+    @operation(
+        "write_intake",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=IntakeForm,
+        responses=BookingShape,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, IntakeForm), me(request)
 

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Strict, TrueOrFalse, utc
 from bookings.api.offerings import Named
+from bookings.api.operation import operation
 from bookings.operations.guardians import withdraw_consent
 from bookings.queries.guardians import guardianships_of, own_guardianship
 
@@ -37,7 +37,7 @@ class ConsentList(serializers.Serializer):
 class Consents(Call):
     """Your own, whether given or not."""
 
-    @extend_schema(operation_id="consents", responses=ConsentList)
+    @operation("consents", responses=ConsentList)
     def get(self, request: Request) -> Response:
         return Response({"results": [_shown(row) for row in guardianships_of(me(request))]})
 
@@ -45,9 +45,7 @@ class Consents(Call):
 class OneConsent(Call):
     """Your consent to live lessons of one child."""
 
-    has_etag = True
-
-    @extend_schema(operation_id="consent", responses=ConsentShape)
+    @operation("consent", headers=("ETag",), responses=ConsentShape)
     def get(self, request: Request, pk: int) -> Response:
         shown = _shown(own_guardianship(me(request), pk))
         return Response(shown, headers={"ETag": etag_of("consent", pk, shown)})
@@ -65,7 +63,13 @@ class WithdrawingConsent(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="withdraw_consent", request=WithdrawalForm, responses=ConsentShape)
+    @operation(
+        "withdraw_consent",
+        headers=("ETag",),
+        refused=(409,),
+        request=WithdrawalForm,
+        responses=ConsentShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WithdrawalForm), me(request)
 

@@ -3,7 +3,6 @@
 from datetime import UTC
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,6 +12,8 @@ from bookings import clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
 from bookings.api.named import named_instructor, named_student, open_offering
+from bookings.api.operation import operation
+from bookings.api.problem_shapes import CODE_CHOICES
 from bookings.api.references import OfferingNamed, shown_offering
 from bookings.domain.slots import Reason
 from bookings.models import Meeting
@@ -37,7 +38,7 @@ class RefusalShape(serializers.Serializer):
     """
 
     rule = serializers.CharField()
-    code = serializers.CharField()
+    code = serializers.ChoiceField(choices=CODE_CHOICES)
     detail = serializers.CharField()
     numbers = serializers.DictField()
     meeting = serializers.IntegerField(allow_null=True)
@@ -63,7 +64,7 @@ class Explaining(Call):
 
     queries = {"GET"}
 
-    @extend_schema(operation_id="explain_slot", parameters=[ExplainAsked], responses=Explanation)
+    @operation("explain_slot", refused=(403, 404), parameters=[ExplainAsked], responses=Explanation)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)
         instructor = named_instructor(wanted["instructor"])

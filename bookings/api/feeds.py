@@ -6,7 +6,6 @@ from typing import Any
 
 from django.conf import settings
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -18,6 +17,7 @@ from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
 from bookings.api.named import named_time, pointing_at
+from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
@@ -64,14 +64,20 @@ class Feeds(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="feeds", responses=FeedList)
+    @operation("feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
         rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
             "instructor__user"
         )
         return Response({"results": [_shown(feed) for feed in rows]})
 
-    @extend_schema(operation_id="open_feed", request=FeedForm, responses={201: OpenedFeed})
+    @operation(
+        "open_feed",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=FeedForm,
+        responses={201: OpenedFeed},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, FeedForm), me(request)
 
@@ -92,15 +98,14 @@ class Feeds(Call):
 class OneFeed(Call):
     """One subscription."""
 
-    has_etag = True
     if_match = {"DELETE": NEEDED}
 
-    @extend_schema(operation_id="feed", responses=FeedShape)
+    @operation("feed", headers=("ETag",), responses=FeedShape)
     def get(self, request: Request, pk: int) -> Response:
         feed = access.access_feed(me(request), pk)
         return Response(_shown(feed), headers=_tag(feed))
 
-    @extend_schema(operation_id="revoke_feed", responses={204: None})
+    @operation("revoke_feed", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             feed, version = _own(request, pk)
@@ -115,7 +120,13 @@ class RenewingFeed(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="renew_feed", request=None, responses=OpenedFeed)
+    @operation(
+        "renew_feed",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=OpenedFeed,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             feed, version = _own(request, pk)

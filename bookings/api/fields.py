@@ -61,6 +61,8 @@ class Text(serializers.CharField):
     """Text without control characters; only a string is one."""
 
     forbidden = _CONTROLS
+    allowed = ""
+    """A pattern of what is taken, where that is narrower than what is not forbidden."""
     default_error_messages = {
         "control-characters": "Leave out control characters; only tab and newline are kept.",
         "too-long": "Shorten this to {max_length} characters.",
@@ -87,12 +89,16 @@ class Line(Text):
 
 
 class Whole(serializers.IntegerField):
-    """A whole number in a JSON body: 3, not "3", 3.0 or true."""
+    """A whole number in a JSON body: 3, not "3" or true.
+
+    3.0 is one too: it is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls it an integer.
+    """
 
     def to_internal_value(self, data: Any) -> int:
-        if isinstance(data, bool) or not isinstance(data, int):
+        whole = int(data) if isinstance(data, float) and data.is_integer() else data
+        if isinstance(whole, bool) or not isinstance(whole, int):
             self.fail("invalid")
-        number: int = super().to_internal_value(data)
+        number: int = super().to_internal_value(whole)
         return number
 
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -17,6 +17,7 @@ from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
 from bookings.api.named import named_time
+from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
@@ -39,12 +40,17 @@ class WhoseAsked(Strict):
     instructor = AskedId(required=False)
 
 
+@extend_schema_field({"type": "string", "pattern": "^(([01][0-9]|2[0-3]):[0-5][05]|24:00)$"})
+class WindowTime(Clock):
+    """A wall time on whole five minutes."""
+
+
 class WindowForm(Strict):
     """Every week on that day, on the wall clock of the week's zone. Past midnight takes two windows."""
 
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
 
 
 class WeekForm(Strict):
@@ -71,19 +77,26 @@ class PublishedShape(WeekShape):
 class TeachingHours(Call):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
-    has_etag = True
     queries = {"GET", "PUT"}
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @extend_schema(operation_id="teaching_hours", parameters=[WhoseAsked], responses=WeekShape)
+    @operation(
+        "teaching_hours",
+        headers=("ETag",),
+        refused=(403, 404),
+        parameters=[WhoseAsked],
+        responses=WeekShape,
+    )
     def get(self, request: Request) -> Response:
         instructor = whose(request)
         week = week_of(instructor)
         return Response(_shown_week(week, instructor), headers=_tag(week))
 
-    @extend_schema(
-        operation_id="publish_week",
+    @operation(
+        "publish_week",
+        headers=("ETag",),
+        refused=(404,),
         parameters=[WhoseAsked],
         request=WeekForm,
         responses=PublishedShape,
@@ -150,8 +163,8 @@ class ExtraHoursForm(Strict):
 
     instructor = Id(required=False)
     on = Day()
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
     time_zone = Zone(required=False)
 
 
@@ -161,8 +174,8 @@ class ExtraHoursShape(serializers.Serializer):
     id = serializers.IntegerField()
     instructor = Named()
     on = serializers.DateField()
-    opens = Clock()
-    closes = Clock()
+    opens = WindowTime()
+    closes = WindowTime()
     time_zone = serializers.CharField()
 
 
@@ -178,14 +191,18 @@ class ExtraHoursCalls(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(operation_id="extra_hours", parameters=[WhoseAsked], responses=ExtraHoursList)
+    @operation("extra_hours", refused=(403, 404), parameters=[WhoseAsked], responses=ExtraHoursList)
     def get(self, request: Request) -> Response:
         return Response(
             {"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]}
         )
 
-    @extend_schema(
-        operation_id="add_extra_hours", request=ExtraHoursForm, responses={201: ExtraHoursShape}
+    @operation(
+        "add_extra_hours",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=ExtraHoursForm,
+        responses={201: ExtraHoursShape},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent = body(request, ExtraHoursForm)
@@ -206,15 +223,14 @@ class ExtraHoursCalls(Call):
 class OneExtraHours(Call):
     """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
 
-    has_etag = True
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="extra_hours_one", responses=ExtraHoursShape)
+    @operation("extra_hours_one", headers=("ETag",), responses=ExtraHoursShape)
     def get(self, request: Request, pk: int) -> Response:
         extra = access.access_extra_hours(me(request), pk)
         return Response(_shown_extra(extra), headers={"ETag": _tag_of(extra)})
 
-    @extend_schema(operation_id="remove_extra_hours", responses={204: None})
+    @operation("remove_extra_hours", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             extra = access.access_extra_hours(me(request), pk)
@@ -288,11 +304,17 @@ class DaysAwayCalls(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(operation_id="days_away", parameters=[WhoseAsked], responses=DaysAwayList)
+    @operation("days_away", refused=(403, 404), parameters=[WhoseAsked], responses=DaysAwayList)
     def get(self, request: Request) -> Response:
         return Response({"results": _shown_days(whose(request).days_away.all())})
 
-    @extend_schema(operation_id="go_away", request=DaysAwayForm, responses={201: WentAwayShape})
+    @operation(
+        "go_away",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=DaysAwayForm,
+        responses={201: WentAwayShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, DaysAwayForm), me(request)
 
@@ -316,15 +338,14 @@ class DaysAwayCalls(Call):
 class OneDaysAway(Call):
     """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
 
-    has_etag = True
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="days_away_one", responses=DaysAwayShape)
+    @operation("days_away_one", headers=("ETag",), responses=DaysAwayShape)
     def get(self, request: Request, pk: int) -> Response:
         away = access.access_days_away(me(request), pk)
         return Response(_shown_days([away])[0], headers={"ETag": _tag_of(away)})
 
-    @extend_schema(operation_id="come_back", responses={204: None})
+    @operation("come_back", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             away = access.access_days_away(me(request), pk)

@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 
@@ -11,6 +10,7 @@ from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.hours import CallOffForm
+from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.leaving import dismiss_instructor
@@ -28,7 +28,7 @@ class Dismissing(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="dismiss_instructor", request=CallOffForm, responses=DismissedShape)
+    @operation("dismiss_instructor", refused=(409,), request=CallOffForm, responses=DismissedShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)
 

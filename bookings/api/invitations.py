@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -17,6 +16,7 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, utc
 from bookings.api.named import named_student
 from bookings.api.offerings import Named
+from bookings.api.operation import operation
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
 from bookings.queries.people import everybody, one_invitation
@@ -62,12 +62,18 @@ class Invitations(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="invitations", responses=InvitationList)
+    @operation("invitations", refused=(403,), responses=InvitationList)
     def get(self, request: Request) -> Response:
         rows = everybody(me(request), now=clock.now()).invited
         return Response({"results": [_shown(row) for row in rows]})
 
-    @extend_schema(operation_id="invite", request=InvitationForm, responses={201: InvitationShape})
+    @operation(
+        "invite",
+        headers=("Location",),
+        refused=(403, 409),
+        request=InvitationForm,
+        responses={201: InvitationShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, InvitationForm), me(request)
 
@@ -95,7 +101,7 @@ class Invitations(Call):
 class OneInvitation(Call):
     """One that may be withdrawn as long as it is open."""
 
-    @extend_schema(operation_id="withdraw_invitation", responses={204: None})
+    @operation("withdraw_invitation", refused=(403, 409), responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             user = me(request)

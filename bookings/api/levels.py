@@ -5,13 +5,13 @@ follows.
 from datetime import datetime
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 
 from bookings.api.calls import Call, me
 from bookings.api.conditions import NEEDED
 from bookings.api.door import Answer, write
 from bookings.api.notes import NoteShape, answer, locked_note
+from bookings.api.operation import operation
 from bookings.operations.levels import adopt_level
 
 
@@ -22,7 +22,7 @@ class AdoptingLevel(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="adopt_level", request=None, responses=NoteShape)
+    @operation("adopt_level", headers=("ETag",), refused=(409,), request=None, responses=NoteShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,6 +12,7 @@ from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, utc
+from bookings.api.operation import operation
 from bookings.models import LoadAllowance
 from bookings.operations.hours import allow_over_load
 
@@ -42,7 +42,7 @@ class LoadAllowances(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="load_allowances", responses=AllowanceList)
+    @operation("load_allowances", refused=(403,), responses=AllowanceList)
     def get(self, request: Request) -> Response:
         return Response(
             {
@@ -53,8 +53,8 @@ class LoadAllowances(Call):
             }
         )
 
-    @extend_schema(
-        operation_id="allow_over_load", request=AllowanceForm, responses={201: AllowanceShape}
+    @operation(
+        "allow_over_load", refused=(409,), request=AllowanceForm, responses={201: AllowanceShape}
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, AllowanceForm), me(request)

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -28,6 +27,7 @@ from bookings.api.fields import (
     moment,
 )
 from bookings.api.named import named_time, open_offering
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
@@ -41,6 +41,7 @@ MOST_PLACES = 1000
 class RoomAddress(Line):
     """Where a meeting is held: an address on the web."""
 
+    allowed = r"^(https://[^\s\u0000-\u001f\u007f-\u009f\ufeff]+)?$"
     default_error_messages = {"address": "Send an address that begins with https://."}
 
     def __init__(self, **options: Any) -> None:
@@ -100,9 +101,7 @@ class Meetings(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(
-        operation_id="meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape)
-    )
+    @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
         rows = access.meetings_of(user, now=clock.now())
@@ -116,7 +115,13 @@ class Meetings(Call):
             request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user)
         )
 
-    @extend_schema(operation_id="make_meeting", request=MeetingForm, responses={201: MeetingShape})
+    @operation(
+        "make_meeting",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=MeetingForm,
+        responses={201: MeetingShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
         starts_at = moment(sent["starts_at"], sent.pop("time_zone", None))
@@ -140,11 +145,10 @@ class Meetings(Call):
 class OneMeeting(Call):
     """One meeting."""
 
-    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="meeting", responses=MeetingShape)
+    @operation("meeting", headers=("ETag",), responses=MeetingShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -152,7 +156,13 @@ class OneMeeting(Call):
             headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
-    @extend_schema(operation_id="change_meeting", request=MeetingChange, responses=MeetingShape)
+    @operation(
+        "change_meeting",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=MeetingChange,
+        responses=MeetingShape,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MeetingChange), me(request)
         time_zone = sent.pop("time_zone", None)
@@ -180,7 +190,13 @@ class CallingOff(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="call_off", request=ReasonForm, responses=MeetingShape)
+    @operation(
+        "call_off",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=ReasonForm,
+        responses=MeetingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, ReasonForm), me(request)
 
@@ -212,7 +228,13 @@ class Reinstating(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="reinstate_meeting", request=None, responses=ReinstatedShape)
+    @operation(
+        "reinstate_meeting",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=ReinstatedShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 

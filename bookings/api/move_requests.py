@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -15,6 +14,7 @@ from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.api.shapes import called, paged
@@ -68,8 +68,8 @@ class MoveRequests(Call):
 
     queries = {"GET"}
 
-    @extend_schema(
-        operation_id="move_requests",
+    @operation(
+        "move_requests",
         parameters=[MoveRequestsAsked],
         responses=paged(MoveRequestShape),
     )
@@ -90,9 +90,7 @@ class MoveRequests(Call):
 class OneMoveRequest(Call):
     """One request to move."""
 
-    has_etag = True
-
-    @extend_schema(operation_id="move_request", responses=MoveRequestShape)
+    @operation("move_request", headers=("ETag",), responses=MoveRequestShape)
     def get(self, request: Request, pk: int) -> Response:
         found = access.access_move_request(me(request), pk, now=clock.now())
         return Response(_shown(found, me(request)), headers={"ETag": _etag(found)})
@@ -103,8 +101,12 @@ class AskingToMove(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(
-        operation_id="ask_to_move", request=MoveRequestForm, responses={201: MoveRequestShape}
+    @operation(
+        "ask_to_move",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=MoveRequestForm,
+        responses={201: MoveRequestShape},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
@@ -126,7 +128,13 @@ class AcceptingMove(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="accept_move_request", request=None, responses=MoveRequestShape)
+    @operation(
+        "accept_move_request",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=MoveRequestShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
         return write(
@@ -143,8 +151,12 @@ class RefusingMove(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(
-        operation_id="refuse_move_request", request=RefusalForm, responses=MoveRequestShape
+    @operation(
+        "refuse_move_request",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=RefusalForm,
+        responses=MoveRequestShape,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         reason, user = body(request, RefusalForm).get("reason", ""), me(request)

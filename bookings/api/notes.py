@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,6 +16,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
 from bookings.api.named import pointing_at
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import BookingShape, paged, shown_booking
@@ -35,6 +36,28 @@ from bookings.queries.notes import differs_from_record, latest_released
 TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
 
 
+@extend_schema_field(
+    {
+        "type": "object",
+        "properties": {
+            name: {"type": "integer", "minimum": 1, "maximum": 4} for name in TECHNIQUES
+        },
+        "additionalProperties": False,
+    }
+)
+class Bands(serializers.DictField):
+    """For some techniques a band from 1 to 4."""
+
+    child = Whole(min_value=1, max_value=4)
+
+    def to_internal_value(self, data: Any) -> Any:
+        unknown = sorted(set(data) - set(TECHNIQUES)) if isinstance(data, dict) else []
+        if unknown:
+            said = f"Bands run from 1 to 4 for: {', '.join(TECHNIQUES)}."
+            raise serializers.ValidationError({name: [said] for name in unknown})
+        return super().to_internal_value(data)
+
+
 class NoteChange(Strict):
     """What an assessment says; what is left out stays. Bands run from 1 to 4.
 
@@ -44,9 +67,7 @@ class NoteChange(Strict):
     level = Whole(min_value=1, max_value=10, required=False)
     unit = Whole(min_value=1, max_value=99, required=False)
     heard_on = Day(required=False)
-    bands = serializers.DictField(
-        child=Whole(min_value=1, max_value=4), required=False, help_text=", ".join(TECHNIQUES)
-    )
+    bands = Bands(required=False)
     strengths = Text(max_length=2000, required=False, allow_blank=True)
     obstacle = Text(max_length=2000, required=False, allow_blank=True)
     next_step = Text(max_length=2000, required=False, allow_blank=True)
@@ -75,7 +96,7 @@ class ReleasedNote(serializers.Serializer):
     heard_on = serializers.DateField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
-    bands = serializers.DictField(child=serializers.IntegerField())
+    bands = Bands()
     strengths = serializers.CharField()
     obstacle = serializers.CharField()
     next_step = serializers.CharField()
@@ -111,7 +132,7 @@ class Assessments(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(operation_id="assessments", parameters=[PageAsked], responses=paged(NoteShape))
+    @operation("assessments", parameters=[PageAsked], refused=(403,), responses=paged(NoteShape))
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         author = access.access_instructor(me(request))
@@ -126,7 +147,13 @@ class Assessments(Call):
             lambda found: [shown_note(note, as_author=True) for note in found],
         )
 
-    @extend_schema(operation_id="write_assessment", request=NoteForm, responses={201: NoteShape})
+    @operation(
+        "write_assessment",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=NoteForm,
+        responses={201: NoteShape},
+    )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, NoteForm), me(request)
 
@@ -145,16 +172,21 @@ class Assessments(Call):
 class OneAssessment(Call):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
-    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="assessment", responses=NoteShape)
+    @operation("assessment", headers=("ETag",), responses=NoteShape)
     def get(self, request: Request, pk: int) -> Response:
         note = access.access_assessment(me(request), pk)
         return Response(shown_note(note, as_author=True), headers={"ETag": _tag(note)})
 
-    @extend_schema(operation_id="rewrite_assessment", request=NoteChange, responses=NoteShape)
+    @operation(
+        "rewrite_assessment",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=NoteChange,
+        responses=NoteShape,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, NoteChange), me(request)
 
@@ -175,7 +207,13 @@ class Releasing(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="release_assessment", request=None, responses=NoteShape)
+    @operation(
+        "release_assessment",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=NoteShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:
@@ -221,12 +259,12 @@ class LatestAssessment(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="latest_assessment", responses=ReleasedNote)
+    @operation("latest_assessment", refused=(422,), responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk)
 
-    @extend_schema(
-        operation_id="read_latest_assessment", request=ReadingReasonForm, responses=ReleasedNote
+    @operation(
+        "read_latest_assessment", refused=(409,), request=ReadingReasonForm, responses=ReleasedNote
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk, body(request, ReadingReasonForm)["reason"])
@@ -256,7 +294,7 @@ class BriefShape(BookingShape):
 class Brief(Call):
     """For the meeting's instructor."""
 
-    @extend_schema(operation_id="brief", responses=BriefShape)
+    @operation("brief", responses=BriefShape)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 

@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import clock
 from bookings.api.calls import Call
+from bookings.api.operation import operation
 from bookings.api.references import Named, OfferingNamed, shown_offering
 from bookings.domain.policy import Policy
 from bookings.models import Offering
@@ -42,7 +42,7 @@ class OfferingList(serializers.Serializer):
 class Offerings(Call):
     """Offerings that can be booked now."""
 
-    @extend_schema(operation_id="offerings", responses=OfferingList)
+    @operation("offerings", responses=OfferingList)
     def get(self, request: Request) -> Response:
         policy = policy_in_force(clock.now()).rules()
         return Response({"results": [_shown(offering, policy) for offering in open_offerings()]})

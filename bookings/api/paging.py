@@ -5,14 +5,13 @@ from typing import Any, TypeVar
 
 from django.core.signing import BadSignature, Signer
 from django.db.models import Model, QuerySet
-from rest_framework import serializers
 from rest_framework.pagination import Cursor, CursorPagination
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
 from rest_framework.views import APIView
 
-from bookings.api.fields import AskedWhole, Strict
+from bookings.api.fields import AskedWhole, Line, Strict
 from bookings.domain.errors import Refused
 
 M = TypeVar("M", bound=Model)
@@ -21,7 +20,7 @@ M = TypeVar("M", bound=Model)
 class PageAsked(Strict):
     """Which page of a list."""
 
-    cursor = serializers.CharField(required=False, help_text="As `next` or `previous` bears it.")
+    cursor = Line(required=False, help_text="As `next` or `previous` bears it.")
     page_size = AskedWhole(required=False, min_value=1, max_value=200)
 
 

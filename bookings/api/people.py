@@ -8,7 +8,6 @@ from allauth.mfa.models import Authenticator
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from knox.models import AuthToken
 from rest_framework import serializers
 from rest_framework.exceptions import AuthenticationFailed
@@ -25,6 +24,7 @@ from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
@@ -39,7 +39,7 @@ class SignIn(Strict):
 
     email = Line(max_length=254)
     password = Text(max_length=200, trim_whitespace=False)
-    code = Line(max_length=40, required=False, default="")
+    code = Line(max_length=40, required=False)
 
 
 class Token(serializers.Serializer):
@@ -60,14 +60,15 @@ class Tokens(Call):
     authentication_classes: list[Any] = []
     throttle_classes = [SignInRate]
 
-    @extend_schema(operation_id="sign_in", request=SignIn, responses={201: Token}, auth=[])
+    @operation("sign_in", refused=(401, 403), request=SignIn, responses={201: Token}, auth=[])
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
         email, device = sent["email"], _earlier_token(request, sent["email"])
         with guesses.at_password(request._request, email, device=device) as guess:
             user = authenticate(request._request, email=email, password=sent["password"])
             guess.is_right = isinstance(user, User)
-        if not isinstance(user, User) or not _second_factor(request, user, sent["code"], device):
+        code = sent.get("code", "")
+        if not isinstance(user, User) or not _second_factor(request, user, code, device):
             raise Refused("not-signed-in", _WRONG)
         kept, token = door.write(lambda: _new_token(user), now=clock.now())
         return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
@@ -121,7 +122,7 @@ def end_tokens(user: User, **_: Any) -> None:
 class CurrentToken(Call):
     """The token that this request came with."""
 
-    @extend_schema(operation_id="sign_out", responses={204: None})
+    @operation("sign_out", refused=(404,), responses={204: None})
     def delete(self, request: Request) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             if not isinstance(request.auth, AuthToken):
@@ -168,16 +169,15 @@ class MeChange(Strict):
 class MyAccount(Call):
     """Oneself."""
 
-    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="me", responses=Me)
+    @operation("me", headers=("ETag",), responses=Me)
     def get(self, request: Request) -> Response:
         shown = shown_me(me(request))
         return Response(shown, headers=_tag(shown))
 
-    @extend_schema(operation_id="change_me", request=MeChange, responses=Me)
+    @operation("change_me", headers=("ETag",), request=MeChange, responses=Me)
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
 

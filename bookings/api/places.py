@@ -4,9 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -20,8 +18,10 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse, Wired, utc
 from bookings.api.meetings import taught
 from bookings.api.named import absent, named_student
+from bookings.api.operation import operation
 from bookings.api.references import Named
 from bookings.api.shapes import BookingShape
+from bookings.api.variants import EitherForm
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting
@@ -70,21 +70,25 @@ class AddForm(Strict):
     )
 
 
-class RemoveForm(Strict):
-    """Whom an admin removes, by booking or by student, and why.
+class RemoveBookingForm(Strict):
+    """Which booking an admin removes, and why.
 
     In the body: addresses are logged, and why somebody left is nobody's who keeps the logs. RFC 9110 section 9.3.5 allows
     a body of DELETE where the server says, as the schema does, what it is for.
     """
 
-    booking = Id(required=False)
-    student = Id(required=False)
+    booking = Id()
     reason = Line(max_length=200)
 
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if ("booking" in attrs) == ("student" in attrs):
-            raise ValidationError({"booking": ["Name the booking or the student."]})
-        return attrs
+
+class RemoveStudentForm(Strict):
+    """Which student an admin removes, and why."""
+
+    student = Id()
+    reason = Line(max_length=200)
+
+
+REMOVAL = EitherForm("RemoveForm", "booking", RemoveBookingForm, RemoveStudentForm)
 
 
 class Roster(Call):
@@ -94,18 +98,23 @@ class Roster(Call):
     asks for none, but an exception does: it passes over those who waited when the admin looked.
     """
 
-    has_etag = True
     bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
-    @extend_schema(operation_id="roster", responses=RosterShape)
+    @operation("roster", headers=("ETag",), responses=RosterShape)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
             _roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)}
         )
 
-    @extend_schema(operation_id="add_to_roster", request=AddForm, responses={201: BookingShape})
+    @operation(
+        "add_to_roster",
+        headers=("ETag", "Location"),
+        refused=(409, 428),
+        request=AddForm,
+        responses={201: BookingShape},
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, AddForm), me(request)
         if sent["ahead_of_queue"]:
@@ -127,9 +136,9 @@ class Roster(Call):
 
         return write(request, act)
 
-    @extend_schema(operation_id="remove_from_roster", request=RemoveForm, responses={204: None})
+    @operation("remove_from_roster", request=REMOVAL.described, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        wanted, user = body(request, RemoveForm), me(request)
+        wanted, user = REMOVAL.read(request), me(request)
 
         def act(now: datetime) -> Answer:
             named = (
@@ -211,7 +220,13 @@ class Register(Call):
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @extend_schema(operation_id="mark_register", request=RegisterForm, responses=RosterShape)
+    @operation(
+        "mark_register",
+        headers=("ETag",),
+        refused=(409,),
+        request=RegisterForm,
+        responses=RosterShape,
+    )
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         marks = {
             mark["booking"]: Attendance(mark["attendance"])

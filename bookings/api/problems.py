@@ -55,6 +55,16 @@ _FRAMEWORK: Mapping[type[Exception], tuple[str, str]] = {
 }
 
 
+# What a member is called below, where that is not its name on the wire.
+_ON_THE_WIRE = {
+    "call_off_why": "call_off_reason",
+    "fields": "missing",
+    "next_wall_at": "next_wall_time",
+    "position": "index",
+    "wall_at": "wall_time",
+}
+
+
 class FieldProblem(serializers.Serializer):
     """One field's error; `pointer` is a JSON pointer (RFC 6901) into the body, or names a parameter."""
 
@@ -62,23 +72,24 @@ class FieldProblem(serializers.Serializer):
     pointer = serializers.CharField()
 
 
-class Problem(serializers.Serializer):
-    """A refusal (RFC 9457). Act on `code`; `detail` is a sentence for people. Further members are data of that code."""
+UNTOLD = {"student"}
+"""Data of a refusal for what it sets off; the caller has named the student."""
 
-    type = serializers.CharField()
-    title = serializers.CharField()
-    status = serializers.IntegerField()
-    detail = serializers.CharField()
-    code = serializers.ChoiceField(choices=sorted(CODES))
-    instance = serializers.CharField()
-    errors = FieldProblem(many=True, required=False)  # type: ignore[assignment]  # declared fields leave the class
+
+def on_the_wire(name: str) -> str:
+    """What a member is called outside, whatever it is called below."""
+    return _ON_THE_WIRE.get(name, name)
 
 
 def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
     """The problem document of a refusal of the request at `path`; `extra` members win over the refusal's own data."""
-    data = {**refusal.data, **extra}
-    field = data.pop("field", None)
-    if field is not None and "errors" not in data:
+    data = {
+        on_the_wire(name): value
+        for name, value in {**refusal.data, **extra}.items()
+        if name not in UNTOLD
+    }
+    field = on_the_wire(data.pop("field", ""))
+    if field and "errors" not in data:
         data["errors"] = [{"detail": refusal.detail, "pointer": _pointer([field])}]
     return {
         **data,

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -16,6 +15,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Strict
 from bookings.api.meetings import RoomAddress
+from bookings.api.operation import operation
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.rooms import change_room
 
@@ -42,16 +42,15 @@ class ChangedRoomShape(RoomShape):
 class Room(Call):
     """An instructor's own room; an admin reads and changes anybody's."""
 
-    has_etag = True
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @extend_schema(operation_id="room", responses=RoomShape)
+    @operation("room", headers=("ETag",), responses=RoomShape)
     def get(self, request: Request, pk: int) -> Response:
         instructor = access.access_instructor(me(request), pk)
         return Response(_shown(instructor), headers=_tag(instructor))
 
-    @extend_schema(operation_id="change_room", request=RoomForm, responses=ChangedRoomShape)
+    @operation("change_room", headers=("ETag",), request=RoomForm, responses=ChangedRoomShape)
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         """Every one-on-one ahead takes the new address, and group meetings that were held in the
         old room.

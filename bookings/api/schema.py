@@ -1,22 +1,29 @@
-"""How a call is described: the problems it may answer with and the header fields every write takes."""
+"""How a call is described: what it takes, the header fields it sends, and the problems that it may answer with."""
 
 from typing import Any, cast
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter
+from drf_spectacular.utils import OpenApiParameter, PolymorphicProxySerializer
+from rest_framework.permissions import AllowAny
 
+from bookings.api import problem_shapes
 from bookings.api.calls import Call
 from bookings.api.conditions import HONOURED, NEEDED
-from bookings.api.problems import MEDIA_TYPE, Problem
+from bookings.api.field_shapes import refine
+from bookings.api.fields import Strict
+from bookings.api.operation import HEADERS, declared
 
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
+MOST_DIGITS = 15  # of an id in an address: bookings.api.urls.IdConverter
 _KEY = OpenApiParameter(
     "Idempotency-Key",
     {"type": "string", "pattern": '^"[ !#-\\[\\]-~]{1,255}"$'},
     OpenApiParameter.HEADER,
-    description="A quoted string. A retry with the same key within 24 hours has no second effect and gets the same answer.",
+    description="A quoted string. A retry with the same key within 24 hours has no second effect "
+    "and gets the same answer; of an answer that held a secret or a note, 409 `already-done` "
+    "with the address where to read on.",
 )
 _IF_NONE_MATCH = OpenApiParameter(
     "If-None-Match",
@@ -30,7 +37,8 @@ _MATCHES = {
         OpenApiTypes.STR,
         OpenApiParameter.HEADER,
         required=True,
-        description="The ETag of what you read, or * for whatever it is by now. Without it 428; where it has changed since, 412.",
+        description="The ETag of what you read, or * for whatever it is by now. "
+        "Without it 428; where it has changed since, 412.",
     ),
     HONOURED: OpenApiParameter(
         "If-Match",
@@ -38,6 +46,11 @@ _MATCHES = {
         OpenApiParameter.HEADER,
         description="The ETag of what you read. Where it has changed since, 412.",
     ),
+}
+_PROBLEM_HEADERS = {
+    401: {"WWW-Authenticate": ("How to sign in.", {"type": "string"})},
+    429: {"Retry-After": ("Seconds to wait.", {"type": "integer"})},
+    503: {"Retry-After": ("Seconds to wait.", {"type": "integer"})},
 }
 
 
@@ -58,7 +71,7 @@ class ProblemSchema(AutoSchema):
         return [self.path.removeprefix("/api/v1/").split("/")[0]]
 
     def get_override_parameters(self) -> list[Any]:
-        if self.method == "GET" and cast(Call, self.view).has_etag:
+        if self._has_etag():
             return [_IF_NONE_MATCH]
         if self.method not in WRITES or "/tokens/" in self.path:
             return []
@@ -68,37 +81,98 @@ class ProblemSchema(AutoSchema):
     def get_request_serializer(self) -> Any:
         return None if self.method == "DELETE" else super().get_request_serializer()
 
+    def _resolve_path_parameters(self, variables: list[str]) -> list[dict[str, Any]]:
+        """Every place in an address is for an id."""
+        number = {
+            "type": "integer",
+            "format": "int64",
+            "minimum": 1,
+            "maximum": 10**MOST_DIGITS - 1,
+        }
+        return [
+            {"in": "path", "name": variable, "schema": number, "required": True}
+            for variable in variables
+        ]
+
     def _get_request_body(self, direction: Any = "request") -> Any:
-        """A DELETE has a body where its call names one; the library leaves it out (RFC 9110 section 9.3.5 does not forbid it)."""
-        if self.method != "DELETE" or self.get_request_serializer() is None:
+        """A DELETE has a body where its call names one: RFC 9110 section 9.3.5 does not forbid it.
+
+        The library leaves that out, and that a body of one of two forms is needed.
+        """
+        if self.method not in WRITES:
             return super()._get_request_body(direction)
-        self.method = "POST"
+        form, verb = self.get_request_serializer(), self.method
+        self.method = "POST" if verb == "DELETE" and form is not None else verb
         try:
-            return super()._get_request_body(direction)
+            described = super()._get_request_body(direction)
         finally:
-            self.method = "DELETE"
+            self.method = verb
+        if described is not None and isinstance(form, PolymorphicProxySerializer):
+            described["required"] = True
+        return described
+
+    def _map_basic_serializer(self, serializer: Any, direction: Any) -> Any:
+        """A request's object holds what it names and nothing else."""
+        schema = super()._map_basic_serializer(serializer, direction)
+        if isinstance(serializer, Strict) and direction == "request":
+            schema["additionalProperties"] = False
+        return schema
+
+    def _map_serializer_field(
+        self, field: Any, direction: Any, bypass_extensions: Any = False
+    ) -> Any:
+        schema = super()._map_serializer_field(field, direction, bypass_extensions)
+        return refine(field, schema) if direction == "request" else schema
+
+    def _get_response_headers_for_code(self, status_code: Any, direction: Any = "response") -> Any:
+        return {
+            name: {
+                "description": HEADERS[name][0],
+                "required": True,
+                "schema": {"type": "string", "pattern": HEADERS[name][1]},
+            }
+            for name in declared(self.view, self.method).headers
+        }
 
     def _get_response_bodies(self, direction: Any = "response") -> dict[str, Any]:
         bodies: dict[str, Any] = super()._get_response_bodies(direction)
-        if self.method == "GET" and cast(Call, self.view).has_etag:
-            bodies["304"] = {"description": "What you have is what is there"}
-        problem = self.resolve_serializer(Problem, direction).ref
-        for status in (
-            "400",
-            "401",
-            "403",
-            "404",
-            "409",
-            "412",
-            "413",
-            "415",
-            "422",
-            "428",
-            "429",
-            "503",
-        ):
-            bodies[status] = {
-                "description": "A problem (RFC 9457)",
-                "content": {MEDIA_TYPE: {"schema": problem}},
+        if self._has_etag():
+            bodies["304"] = {
+                "description": "What you have is what is there",
+                "headers": self._get_response_headers_for_code("200"),
             }
+        for status in sorted(self._refused()):
+            problem = problem_shapes.described(self, status)
+            headers = _PROBLEM_HEADERS.get(status, {})
+            if status == 401 and not self._signs_in():
+                headers = {}
+            if headers:
+                problem["headers"] = {
+                    name: {"description": said, "required": True, "schema": shape}
+                    for name, (said, shape) in headers.items()
+                }
+            bodies[str(status)] = problem
         return bodies
+
+    def _has_etag(self) -> bool:
+        """Whether reading is answered with an ETag, and with 304 where If-None-Match names it."""
+        return self.method == "GET" and "ETag" in declared(self.view, self.method).headers
+
+    def _signs_in(self) -> bool:
+        """Whether the call is for those who are signed in."""
+        return AllowAny not in self.view.permission_classes
+
+    def _refused(self) -> set[int]:
+        """The statuses of the problems that the call may answer with."""
+        found = {429, 503, *declared(self.view, self.method).refused}
+        if self._signs_in():
+            found.add(401)
+        if "{" in self.path:
+            found.add(404)
+        found.add(422)  # what is not read is refused: a parameter, a member
+        if self.method in WRITES:
+            found |= {400, 413, 415}
+            if self._signs_in():
+                found.add(403)  # a page's session without its token against forgery
+        match = cast(Call, self.view).if_match.get(self.method)
+        return found | {None: set(), HONOURED: {412}, NEEDED: {412, 428}}[match]

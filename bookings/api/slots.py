@@ -1,15 +1,14 @@
 """Slots: what can be booked now."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor, Student
+from accounts.models import Student
 from bookings import access, clock
 from bookings.api.calls import Call, asked, me
 from bookings.api.fields import (
@@ -21,15 +20,15 @@ from bookings.api.fields import (
     Zone,
     as_instant,
     check_span,
-    local,
     utc,
 )
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
-from bookings.api.references import Named, shown_instructor
+from bookings.api.operation import operation
+from bookings.api.slot_shapes import SlotShape, shown_slots
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import open_offerings, zone_of_hours
+from bookings.queries.teaching import open_offerings
 
 AHEAD = timedelta(days=14)
 _SAME_START = (
@@ -54,22 +53,6 @@ class SlotsAsked(Strict):
     moving = AskedId(required=False)
 
 
-class SlotShape(serializers.Serializer):
-    """A start that can be booked now, on the reader's clock and on the instructor's. `burden` (0-20) is what its hour costs the
-    student; `fit` (0-100) how well it suits her and the instructor's day, with its `fit_reasons` in words."""
-
-    starts_at = serializers.DateTimeField()
-    ends_at = serializers.DateTimeField()
-    local_start = serializers.DateTimeField()
-    time_zone = serializers.CharField()
-    instructor_local_start = serializers.DateTimeField()
-    instructor_time_zone = serializers.CharField()
-    instructor = Named()
-    burden = serializers.IntegerField()
-    fit = serializers.IntegerField()
-    fit_reasons = serializers.ListField(child=serializers.CharField())
-
-
 class SlotList(serializers.Serializer):
     """Slots by start. Where they were cut, `next_from` is the `from` to go on with."""
 
@@ -82,7 +65,7 @@ class Slots(Call):
 
     queries = {"GET"}
 
-    @extend_schema(operation_id="slots", parameters=[SlotsAsked], responses=SlotList)
+    @operation("slots", refused=(403, 404), parameters=[SlotsAsked], responses=SlotList)
     def get(self, request: Request) -> Response:
         wanted, now, user = asked(request, SlotsAsked), clock.now(), me(request)
         time_zone = wanted.get("time_zone", user.zone)
@@ -130,29 +113,6 @@ def _cut(slots: list[Slot], limit: int) -> tuple[list[Slot], datetime | None]:
     last = slots[limit - 1].starts_at
     rest = (slot.starts_at for slot in slots[limit:] if slot.starts_at > last)
     return [slot for slot in slots if slot.starts_at <= last], next(rest, None)
-
-
-def shown_slots(
-    slots: Iterable[Slot], instructors: Mapping[int, Instructor], time_zone: str
-) -> list[dict[str, Any]]:
-    people = {
-        pk: (shown_instructor(person), zone_of_hours(person)) for pk, person in instructors.items()
-    }
-    return [
-        {
-            "starts_at": utc(slot.starts_at),
-            "ends_at": utc(slot.ends_at),
-            "local_start": local(slot.starts_at, time_zone),
-            "time_zone": time_zone,
-            "instructor_local_start": local(slot.starts_at, people[slot.instructor_id][1]),
-            "instructor_time_zone": people[slot.instructor_id][1],
-            "instructor": people[slot.instructor_id][0],
-            "burden": slot.burden,
-            "fit": slot.fit,
-            "fit_reasons": slot.reasons,
-        }
-        for slot in slots
-    ]
 
 
 def near_start(

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 
@@ -13,6 +12,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict
 from bookings.api.offerings import Named
+from bookings.api.operation import operation
 from bookings.operations.closing import leave_school
 
 
@@ -35,7 +35,7 @@ class LeavingSchool(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="leave_school", request=LeavingForm, responses=LeftShape)
+    @operation("leave_school", refused=(403, 409), request=LeavingForm, responses=LeftShape)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
 

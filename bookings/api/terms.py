@@ -4,7 +4,6 @@ from datetime import date, datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -14,6 +13,7 @@ from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Line, Strict, Whole
+from bookings.api.operation import operation
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.domain.errors import Refused
 from bookings.models import Term
@@ -87,13 +87,15 @@ class Terms(Call):
 
     bodies = {"POST"}
 
-    @extend_schema(operation_id="terms", responses=TermList)
+    @operation("terms", responses=TermList)
     def get(self, request: Request) -> Response:
         return Response(
             {"results": [_shown(term) for term in Term.objects.prefetch_related("breaks")]}
         )
 
-    @extend_schema(operation_id="publish_term", request=TermForm, responses={201: TermShape})
+    @operation(
+        "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermShape}
+    )
     def post(self, request: Request) -> HttpResponseBase:
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermForm))
@@ -110,16 +112,15 @@ class Terms(Call):
 class OneTerm(Call):
     """One term."""
 
-    has_etag = True
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @extend_schema(operation_id="term", responses=TermShape)
+    @operation("term", headers=("ETag",), responses=TermShape)
     def get(self, request: Request, pk: int) -> Response:
         term = term_at(pk)
         return Response(_shown(term), headers=_tag(term))
 
-    @extend_schema(operation_id="change_term", request=TermChange, responses=ChangedTermShape)
+    @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermShape)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermChange))

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -19,6 +18,7 @@ from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, Id, Strict, Wired, utc
 from bookings.api.named import named_student
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS, shown_student
 from bookings.api.references import Named
@@ -78,12 +78,11 @@ class Waiting(Call):
     would not decline an offer unseen sends the ETag that joining was answered with.
     """
 
-    has_etag = True
     queries = {"DELETE"}
     bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
 
-    @extend_schema(operation_id="waiting_list", responses=WaitingList)
+    @operation("waiting_list", headers=("ETag",), responses=WaitingList)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -91,8 +90,12 @@ class Waiting(Call):
             headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
-    @extend_schema(
-        operation_id="join_waiting_list", request=WaitForm, responses={201: WaitingShape}
+    @operation(
+        "join_waiting_list",
+        headers=("ETag",),
+        refused=(409,),
+        request=WaitForm,
+        responses={201: WaitingShape},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
@@ -111,7 +114,7 @@ class Waiting(Call):
 
         return write(request, act)
 
-    @extend_schema(operation_id="leave_waiting_list", parameters=[WaitAsked], responses={204: None})
+    @operation("leave_waiting_list", refused=(409,), parameters=[WaitAsked], responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = asked(request, WaitAsked), me(request)
 
@@ -158,9 +161,7 @@ class WaitingPlaces(Call):
 
     queries = {"GET"}
 
-    @extend_schema(
-        operation_id="waiting_places", parameters=[PageAsked], responses=paged(WaitingShape)
-    )
+    @operation("waiting_places", parameters=[PageAsked], responses=paged(WaitingShape))
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         user, now = me(request), clock.now()
@@ -178,7 +179,7 @@ class Offers(Call):
 
     queries = {"GET"}
 
-    @extend_schema(operation_id="offers", parameters=[PageAsked], responses=BOOKING_PAGE)
+    @operation("offers", parameters=[PageAsked], responses=BOOKING_PAGE)
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         user = me(request)
@@ -199,7 +200,13 @@ class Accepting(Call):
 
     if_match = {"POST": HONOURED}
 
-    @extend_schema(operation_id="accept_offer", request=None, responses=BookingShape)
+    @operation(
+        "accept_offer",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)
@@ -216,7 +223,13 @@ class Declining(Call):
 
     if_match = {"POST": HONOURED}
 
-    @extend_schema(operation_id="decline_offer", request=None, responses=BookingShape)
+    @operation(
+        "decline_offer",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             booking, version = own_version(request, pk)

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -24,6 +24,7 @@ from bookings.api.named import (
     open_offering,
     pointing_at,
 )
+from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.weekly_shapes import (
     WEEKLY_PAGE,
@@ -70,12 +71,17 @@ class WeeklyOptionsAsked(Strict):
         return attrs
 
 
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
+class StartTime(Clock):
+    """A wall time at which a lesson may start: 24:00 is the next day's 00:00."""
+
+
 class WeeklyTimeForm(Strict):
     """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
 
     wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
-    wall_at = Clock()
+    wall_at = StartTime()
     without = serializers.ListField(child=Day(), max_length=60, required=False)
 
 
@@ -91,7 +97,7 @@ class WeeklyPlaceForm(WeeklyTimeForm):
 class WeeklyMoveForm(WeeklyTimeForm):
     """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
 
-    next_wall_at = Clock(required=False)
+    next_wall_at = StartTime(required=False)
 
 
 class WeeklyOptions(Call):
@@ -99,8 +105,11 @@ class WeeklyOptions(Call):
 
     queries = {"GET"}
 
-    @extend_schema(
-        operation_id="weekly_options", parameters=[WeeklyOptionsAsked], responses=WeeklyOptionList
+    @operation(
+        "weekly_options",
+        refused=(403, 404),
+        parameters=[WeeklyOptionsAsked],
+        responses=WeeklyOptionList,
     )
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
@@ -146,9 +155,7 @@ class WeeklyPlaces(Call):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @extend_schema(
-        operation_id="weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE
-    )
+    @operation("weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WeeklyPlacesAsked), me(request)
         rows = _seen(user)
@@ -163,8 +170,12 @@ class WeeklyPlaces(Call):
             lambda found: [shown_place(place, user) for place in found],
         )
 
-    @extend_schema(
-        operation_id="take_weekly_place", request=WeeklyPlaceForm, responses={201: WeeklyPlaceShape}
+    @operation(
+        "take_weekly_place",
+        headers=("ETag", "Location"),
+        refused=(404, 409),
+        request=WeeklyPlaceForm,
+        responses={201: WeeklyPlaceShape},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
@@ -187,9 +198,7 @@ class WeeklyPlaces(Call):
 class OneWeeklyPlace(Call):
     """One weekly place with its lessons."""
 
-    has_etag = True
-
-    @extend_schema(operation_id="weekly_place", responses=WeeklyPlaceShape)
+    @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceShape)
     def get(self, request: Request, pk: int) -> Response:
         place = _seen(me(request)).filter(pk=pk).first()
         if place is None:
@@ -202,7 +211,13 @@ class LeavingWeeklyPlace(Call):
 
     if_match = {"POST": NEEDED}
 
-    @extend_schema(operation_id="leave_weekly_place", request=None, responses=WeeklyPlaceShape)
+    @operation(
+        "leave_weekly_place",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=WeeklyPlaceShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
@@ -221,8 +236,8 @@ class MovingWeeklyPlace(Call):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @extend_schema(
-        operation_id="move_weekly_place", request=WeeklyMoveForm, responses=WeeklyPlaceList
+    @operation(
+        "move_weekly_place", refused=(409,), request=WeeklyMoveForm, responses=WeeklyPlaceList
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)

@@ -8,6 +8,7 @@ from accounts.models import Instructor, User
 from bookings.access import name_for
 from bookings.api.fields import Clock, Wired, clock, local, utc
 from bookings.api.hours import WEEKDAYS
+from bookings.api.problem_shapes import FailedDateShape
 from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.api.shapes import paged
 from bookings.clock import now
@@ -47,14 +48,6 @@ class HeldDateShape(serializers.Serializer):
     ends_at = serializers.DateTimeField()
     local_start = serializers.DateTimeField()
     burden = serializers.IntegerField()
-
-
-class FailedDateShape(serializers.Serializer):
-    """A date that it cannot hold, and the rule that says so."""
-
-    on = serializers.DateField()
-    code = serializers.CharField()
-    detail = serializers.CharField()
 
 
 class WeeklySideShape(WeeklyTimeShape):

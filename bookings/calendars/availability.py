@@ -118,7 +118,7 @@ _TZID = re.compile(r'(?i);TZID="?([^":;,\r\n]+)"?(?=[;:])')
 def read_availability(text: str) -> list[Block]:
     """The VAVAILABILITY components of a file. Zones are taken by their names; a VTIMEZONE is not looked at.
 
-    Refused: "too-large", "malformed" where it is no calendar, "naive-time" for a floating time, "unknown-zone", and "invalid"
+    Refused: "too-large", "calendar-unreadable" where it is no calendar, "naive-time" for a floating time, "unknown-zone", and "invalid"
     where it repeats or overrides in a way that hours do not have.
     """
     if len(text.encode(errors="replace")) > MOST_BYTES:
@@ -135,7 +135,7 @@ def read_availability(text: str) -> list[Block]:
         Exception
     ) as error:  # a parser of other people's files: whatever it stumbles over, the file is at fault
         raise Refused(
-            "malformed", "This is not a calendar file that can be read (RFC 5545)."
+            "calendar-unreadable", "This is not a calendar file that can be read (RFC 5545)."
         ) from error
     if not blocks:
         raise Refused("invalid", "The file holds no availability (VAVAILABILITY, RFC 7953).")
@@ -163,7 +163,9 @@ def _without_zones(text: str) -> str:
 
 def _block(part: Any) -> Block:
     if part.errors:
-        raise Refused("malformed", f"A VAVAILABILITY cannot be read: {part.errors[0][0]}.")
+        raise Refused(
+            "calendar-unreadable", f"A VAVAILABILITY cannot be read: {part.errors[0][0]}."
+        )
     since = _instant(part, "DTSTART")
     until = _instant(part, "DTEND")
     if "DURATION" in part and since is not None:
@@ -183,7 +185,7 @@ def _block(part: Any) -> Block:
 
 def _window(part: Any) -> Window:
     if part.errors:
-        raise Refused("malformed", f"An AVAILABLE cannot be read: {part.errors[0][0]}.")
+        raise Refused("calendar-unreadable", f"An AVAILABLE cannot be read: {part.errors[0][0]}.")
     for name in ("RDATE", "RECURRENCE-ID"):
         if name in part:
             raise Refused(
@@ -275,7 +277,7 @@ def _wall(part: Any, name: str) -> tuple[datetime, str] | None:
         return None
     value = part[name]
     if isinstance(value, list):
-        raise Refused("malformed", f"{name} stands twice in one component.")
+        raise Refused("calendar-unreadable", f"{name} stands twice in one component.")
     if not isinstance(value.dt, datetime):
         raise Refused(
             "naive-time",

@@ -32,6 +32,7 @@ def open_feed(
         raise Refused(
             "invalid",
             "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+            field="names_children" if names_children else "meeting",
         )
     check_feeds(actor=actor, feeds=Feed.objects.filter(owner=actor, revoked_at__isnull=True))
     secret = new_secret()

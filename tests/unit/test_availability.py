@@ -297,8 +297,8 @@ def test_what_hours_cannot_say_is_told_by_date():
 
 
 REFUSED = {
-    "nothing": ("", "malformed"),
-    "not a calendar": ("hello", "malformed"),
+    "nothing": ("", "calendar-unreadable"),
+    "not a calendar": ("hello", "calendar-unreadable"),
     "no availability": (file("BEGIN:VEVENT", "UID:1", "END:VEVENT"), "invalid"),
     "no DTSTART": (available(END), "invalid"),
     "no end": (available(START), "invalid"),
@@ -313,8 +313,11 @@ REFUSED = {
         "end-before-start",
     ),
     "negative length": (available(START, "DURATION:-PT1H"), "end-before-start"),
-    "two starts": (available(START, START, END), "malformed"),
-    "no such day": (available("DTSTART;TZID=Europe/Dublin:20261302T153000", END), "malformed"),
+    "two starts": (available(START, START, END), "calendar-unreadable"),
+    "no such day": (
+        available("DTSTART;TZID=Europe/Dublin:20261302T153000", END),
+        "calendar-unreadable",
+    ),
     "year 0": (available("DTSTART:00010101T000000Z", "DTEND:00010101T010000Z"), "invalid"),
     "year 9999": (available("DTSTART:99991231T230000Z", "DURATION:P9000W"), "invalid"),
     "daily": (available(START, END, "RRULE:FREQ=DAILY"), "invalid"),
@@ -340,9 +343,9 @@ REFUSED = {
     "busy type": (available(START, END).replace("UID:1", "UID:1\r\nBUSYTYPE:OUT"), "invalid"),
     "priority word": (
         available(START, END).replace("UID:1", "UID:1\r\nPRIORITY:high"),
-        "malformed",
+        "calendar-unreadable",
     ),
-    "cut off": (available(START, END)[:150], "malformed"),
+    "cut off": (available(START, END)[:150], "calendar-unreadable"),
     "too long": (available(START, END, "SUMMARY:" + "x" * 100_000), "too-large"),
     "nested": (file(*["BEGIN:VAVAILABILITY"] * 400), "too-large"),
     "many windows": (
@@ -351,7 +354,7 @@ REFUSED = {
         ),
         "too-large",
     ),
-    "open zones": (file(*["BEGIN:VTIMEZONE"] * 5000), "malformed"),
+    "open zones": (file(*["BEGIN:VTIMEZONE"] * 5000), "calendar-unreadable"),
     "spaces": (file(*[" "] * 30_000), "invalid"),
 }
 

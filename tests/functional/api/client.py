@@ -23,10 +23,10 @@ V1 = "/api/v1/"
 
 @cache
 def schema() -> dict[str, Any]:
-    """The OpenAPI document, closed: an answer may hold nothing that it does not name. A problem may hold data of its code."""
+    """The OpenAPI document, closed: an answer may hold nothing that it does not name."""
     document = copy.deepcopy(SchemaGenerator().get_schema(request=None, public=True))
-    for name, component in document["components"]["schemas"].items():
-        if "properties" in component and name != "Problem":
+    for component in document["components"]["schemas"].values():
+        if "properties" in component:
             component["additionalProperties"] = False
     return document
 
@@ -123,6 +123,32 @@ class Api:
         return self.get(path).etag
 
 
+# How the answer travels and who may keep it, the same for every call, is the web's and not told by the schema.
+_TRANSPORT = {
+    "Allow",
+    "Cache-Control",
+    "Content-Security-Policy",
+    "Content-Length",
+    "Content-Type",
+    "Cross-Origin-Opener-Policy",
+    "Referrer-Policy",
+    "Vary",
+    "X-Content-Type-Options",
+    "X-Frame-Options",
+    "X-Request-ID",
+}
+
+
+def _hold_headers(call: str, described: dict[str, Any], response: HttpResponse) -> None:
+    """Every header field that the schema names comes, as it says, and no other does."""
+    sent = set(response.headers) - _TRANSPORT
+    assert sent == set(described), (call, response.status_code, sent)
+    for name, field in described.items():
+        text = response.headers[name]
+        value = int(text) if field["schema"]["type"] == "integer" else text
+        Draft202012Validator(field["schema"]).validate(value)
+
+
 def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> None:
     assert response.status_code < 500 or response.status_code == 503, response.content
     if not address.startswith(V1) or verb == "HEAD":
@@ -137,6 +163,7 @@ def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> Non
     assert described is not None, (
         f"{verb} {address} answered {response.status_code}, which the schema does not name"
     )
+    _hold_headers(f"{verb} {address}", described.get("headers", {}), response)
     content = described.get("content", {})
     media = response.headers.get("Content-Type", "").partition(";")[0]
     if not content:

@@ -33,7 +33,7 @@ def test_a_file_that_cannot_be_read_is_a_problem(school: School) -> None:
     """With the code that says what is wrong with it."""
     api = Api(school.ilse.user)
     for text, code in (
-        ("hello", "malformed"),
+        ("hello", "calendar-unreadable"),
         ("BEGIN:VCALENDAR\r\nEND:VCALENDAR\r\n", "invalid"),
         ("\x00", "control-characters"),
     ):

@@ -75,6 +75,17 @@ def members(verb: str, pattern: str) -> dict[str, Any]:
     return found.get("properties", {})
 
 
+def form_of(verb: str, pattern: str, sent: dict[str, Any]) -> dict[str, Any]:
+    """The members of the one form that `sent` is of, where a call takes one of two."""
+    content = described(verb, pattern)["requestBody"]["content"]["application/json"]["schema"]
+    name = content.get("$ref", "").rpartition("/")[2]
+    for variant in schema()["components"]["schemas"].get(name, {}).get("oneOf", []):
+        form = schema()["components"]["schemas"][variant["$ref"].rpartition("/")[2]]
+        if set(form["required"]) <= set(sent):
+            return {member: whole(part) for member, part in form["properties"].items()}
+    return members(verb, pattern)
+
+
 def parameters(verb: str, pattern: str) -> dict[str, Any]:
     return {
         one["name"]: whole(one["schema"])
@@ -144,7 +155,7 @@ def test_a_member_of_another_type_is_refused_at_its_place(
 ) -> None:
     """JSON has types: "yes" is no true, "1" is no 1, and nobody has to guess what was meant."""
     caller = Caller(world, cell)
-    for name, part in members(*cell).items():
+    for name, part in form_of(*cell, MATRIX[cell].body(world)).items():
         found = whole(part)
         nothing = [] if "null" in (found.get("type") or "") else [None]
         for value in WRONG[kind_of(found)] + nothing:

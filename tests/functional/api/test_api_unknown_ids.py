@@ -113,7 +113,7 @@ def test_what_one_may_not_see_is_as_if_it_were_not_there(world: World) -> None:
         ("bookings/", {}, "meeting", world.booking.meeting_id),
         (f"meetings/{world.meeting.pk}/waiting-list/", {}, "student", school.noor.pk),
         ("weekly-places/", MATRIX["POST", "weekly-places/"].body(world), "student", school.noor.pk),
-        ("busy-calendars/", {"name": "Choir", "ics": "x"}, "student", school.posy.pk),
+        ("busy-calendars/", {"name": "Choir", "calendar": "x"}, "student", school.posy.pk),
         ("extra-hours/", MATRIX["POST", "extra-hours/"].body(world), "instructor", school.ilse.pk),
     ):
         api = Api(school.wren.user) if name == "instructor" else marlo

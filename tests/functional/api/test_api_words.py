@@ -49,8 +49,8 @@ def _plain(member: Mapping[str, Any]) -> Any:
     for word in ("oneOf", "anyOf", "allOf"):
         if word in member:
             looks = [_plain(one) for one in member[word] if one.get("type") != "null"]
-            looks = [one for one in looks if one != ("string", "", (None,))]
-            return looks[0] if len(looks) == 1 else tuple(looks)
+            looks = [one for one in looks if one != ("string", "", ())] or looks
+            return looks[0]  # of two ways to write a thing the first says what it is
     kinds = member.get("type", "object")
     kind = next(one for one in kinds if one != "null") if isinstance(kinds, list) else kinds
     if kind == "array":

@@ -1,0 +1,146 @@
+"""Problems as the schema says them: one component a code with members of its own, one a status for all other codes."""
+
+from collections.abc import Callable, Iterator, Mapping
+from http import HTTPStatus
+from typing import Any
+
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.plumbing import ResolvedComponent
+from rest_framework import serializers
+
+from bookings.api.door import NEAR_CODES
+from bookings.api.fields import Wired
+from bookings.api.problems import MEDIA_TYPE, FieldProblem
+from bookings.api.slot_shapes import SlotShape
+from bookings.domain.errors import CODES
+
+CODE_CHOICES = sorted(CODES)
+
+
+class FailedDateShape(serializers.Serializer):
+    """A date that cannot be held, and the rule that says so."""
+
+    on = serializers.DateField()
+    code = serializers.ChoiceField(choices=CODE_CHOICES)
+    detail = serializers.CharField()
+
+
+class MeetingInTheWay(serializers.Serializer):
+    """A meeting that stands in the way, and when it begins."""
+
+    id = serializers.IntegerField()
+    starts_at = serializers.DateTimeField()
+
+
+class Members(Wired):
+    """What a problem may hold beside its sentence, each with what it tells."""
+
+    allowance = serializers.IntegerField(help_text="How many may be open at once.")
+    bookings = serializers.ListField(
+        child=serializers.IntegerField(), help_text="The bookings that hold no place there."
+    )
+    dates = FailedDateShape(many=True, help_text="The dates that cannot be held.")
+    earlier = serializers.CharField(
+        help_text="The last time before the gap, or the first of the two."
+    )
+    earliest_at = serializers.DateTimeField(help_text="The first start that is open.")
+    index = serializers.IntegerField(help_text="Which window of the week, from 0.")
+    later = serializers.CharField(
+        help_text="The first time after the gap, or the second of the two."
+    )
+    latest_at = serializers.DateTimeField(help_text="The last start that is open.")
+    local_start = serializers.DateTimeField(help_text="The start on the student's clock.")
+    location = serializers.CharField(help_text="Where to read what the first request did.")
+    meetings = MeetingInTheWay(many=True, help_text="The meetings that stand in the way.")
+    missing = serializers.ListField(
+        child=serializers.CharField(), help_text="The members that are empty still."
+    )
+    near = SlotShape(many=True, help_text="Three starts nearby that can be booked.")
+    retry_after = serializers.IntegerField(help_text="Seconds, as in Retry-After.")
+    time_zone = serializers.CharField(help_text="The zone meant.")
+    version = serializers.IntegerField(help_text="The newest version.")
+
+
+_NEAR = dict.fromkeys(NEAR_CODES, ("near",))
+MEMBERS: Mapping[str, tuple[str, ...]] = {
+    **_NEAR,
+    "allowance-used": ("allowance",),
+    "already-done": ("location",),
+    "already-released": ("version",),
+    "busy": ("retry_after",),
+    "clock-fold": ("earlier", "later", "time_zone"),
+    "clock-gap": ("earlier", "later", "time_zone"),
+    "end-before-start": ("index",),
+    "has-bookings": ("meetings",),
+    "incomplete-note": ("missing",),
+    "invalid": ("bookings", "index"),
+    "minor-hours": ("local_start", "near", "time_zone"),
+    "term-dates": ("dates",),
+    "too-far": ("latest_at", "near"),
+    "too-many-requests": ("retry_after",),
+    "too-soon": ("earliest_at", "near"),
+    "unknown-zone": ("time_zone",),
+}
+"""code -> its members. A member is there where it is known: `near` where a start was asked for."""
+
+
+def described(schema: AutoSchema, status: int) -> dict[str, Any]:
+    """The answers of that status: a reference to what each of its codes may say."""
+    variants = [{"$ref": _component(schema, *variant)} for variant in _variants(status)]
+    return {
+        "description": HTTPStatus(status).phrase,
+        "content": {
+            MEDIA_TYPE: {"schema": variants[0] if len(variants) == 1 else {"oneOf": variants}}
+        },
+    }
+
+
+def _variants(status: int) -> Iterator[tuple[str, list[str], tuple[str, ...]]]:
+    """(component, codes, members) of one status; codes with the same members share a component."""
+    grouped: dict[tuple[str, ...], list[str]] = {}
+    for code in CODE_CHOICES:
+        if CODES[code][0] == status:
+            grouped.setdefault(MEMBERS.get(code, ()), []).append(code)
+    for members, codes in grouped.items():
+        with_members = "".join(name.title().replace("_", "") for name in members)
+        yield f"Problem{status}{with_members}", codes, members
+
+
+def _component(schema: AutoSchema, name: str, codes: list[str], members: tuple[str, ...]) -> str:
+    words = {"type": "string", "enum": codes}
+    _registered(schema, f"{name}Code", lambda: words)
+    return _registered(schema, name, lambda: _problem(schema, f"{name}Code", codes, members))
+
+
+def _registered(schema: AutoSchema, name: str, made: Callable[[], dict[str, Any]]) -> str:
+    """The address of a component, made where it is not there yet."""
+    component = ResolvedComponent(name, ResolvedComponent.SCHEMA, object=name)
+    if component not in schema.registry:
+        schema.registry.register(component)
+        component.schema = made()
+    return str(component.ref["$ref"])
+
+
+def _problem(
+    schema: AutoSchema, code: str, codes: list[str], members: tuple[str, ...]
+) -> dict[str, Any]:
+    fields = Members().fields
+    told = {name: schema._map_serializer_field(fields[name], "response") for name in members}
+    field = schema.resolve_serializer(FieldProblem, "response").ref
+    text = {"type": "string"}
+    status = CODES[codes[0]][0]
+    return {
+        "type": "object",
+        "description": "A refusal (RFC 9457). Act on `code`; `detail` is a sentence for people.",
+        "properties": {
+            "type": {"type": "string", "format": "uri-reference"},
+            "title": text,
+            "status": {"type": "integer", "const": status},
+            "detail": text,
+            "code": {"$ref": f"#/components/schemas/{code}"},
+            "instance": {"type": "string", "format": "uri-reference"},
+            "errors": {"type": "array", "items": field},
+            **told,
+        },
+        "required": ["type", "title", "status", "detail", "code", "instance"],
+    }
