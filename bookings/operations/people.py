@@ -86,7 +86,7 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
 
 def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
     """Makes the invited person's account, or gives the role to the account that has this address already."""
-    # Locked first and read after: of two that come by one letter the second finds it used.
+    # Locked first and read after: of two that come by one link the second finds it used.
     list(Welcome.objects.select_for_update().filter(secret_digest=digest(secret)).values_list("pk"))
     welcome = welcome_by_secret(secret, now=now)
     zone(time_zone)
@@ -95,7 +95,7 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     if welcome.student is not None and (welcome.student.user_id is not None or learns_already):
         raise Refused(
             "already-done",
-            "This student, or this address, has a student's account already. Ask the school for another letter.",
+            "This student, or this address, has a student's account already. Ask the school for another invitation.",
         )
     if user is not None and not user.is_active:
         raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")

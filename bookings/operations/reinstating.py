@@ -117,7 +117,7 @@ def can_return(meeting: Meeting, *, now: datetime) -> bool:
 
 def _check_stands_ready(meeting: Meeting, now: datetime) -> None:
     if not meeting.is_cancelled:
-        raise Refused("already-done", "This meeting takes place: nothing has to be brought back.")
+        raise Refused("already-done", "This meeting is not called off: there is nothing to reinstate.")
     _take_to_promise(meeting)
     if meeting.starts_at <= now:
         raise Refused("past", "The time of this meeting has passed; make a new one.")

@@ -137,10 +137,10 @@ def test_each_reader_is_told_once_and_only_who_is_in_it_by_a_request(group):
     assert "PARTSTAT=NEEDS-ACTION" in event.replace("\r\n ", "")
     assert (
         hers.title
-        == "Takes place after all: Ornaments with I. Quarrow, Sun 14 March 13:00, New York"
+        == "Reinstated: Ornaments with I. Quarrow, Sun 14 March 13:00, New York"
     )
     assert (
-        "takes place after all: Ornaments with I. Quarrow. Your place is kept as it was."
+        "has been reinstated: Ornaments with I. Quarrow. Your place is kept as it was."
         in hers.body
     )
     assert (
