@@ -11,6 +11,7 @@ from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
+from bookings.operations.consents import shut_forms
 
 ADMIN = "an admin"
 
@@ -21,7 +22,8 @@ def change_account(
     """Another name or email address for a person, by an admin. The old address is told, and opens nothing any more.
 
     Another address ends the person's sessions and tokens: whoever reads the old mailbox may hold them. What waits to be
-    sent goes to the new one. Refused: "already-done" where another account has that address.
+    sent goes to the new one, but for links and forms of consent: those are asked for anew.
+    Refused: "already-done" where another account has that address.
     """
     require_admin(actor)
     current = lock_account(user)
@@ -39,6 +41,8 @@ def change_account(
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     if "email" in changed:
         _keep_one_address(current)
+        outbox.withdraw_resets(current.pk)  # what it links to ended with the sessions
+        shut_forms(current)
         outbox.send_to(
             current.pk, notices.in_ascii(current.email), instead_of=notices.in_ascii(old)
         )

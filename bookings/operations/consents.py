@@ -76,6 +76,17 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     return bool(messages)
 
 
+def shut_forms(guardian: User) -> None:
+    """The forms of consent mailed to this guardian open nothing any more; the next request is a new one.
+
+    For a write that changes the guardian's address: whoever reads the old mailbox consents to nothing.
+    """
+    rows = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
+    for key in rows.order_by("pk").values_list("pk", flat=True):
+        outbox.withdraw_form(f"guardianship:{key}")
+    rows.update(consent_digest="")
+
+
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship a mailed consent form is about; "not-found" for any other secret."""
     open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
