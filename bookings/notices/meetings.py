@@ -16,6 +16,7 @@ _AFTER_ALL = "Takes place after all"
 _WHY_LEFT_OUT = {
     "own-clash": "another meeting has been booked for that time since",
     "consent-missing": "no guardian’s consent is on file",
+    "already-ended": "nothing is booked any more for whoever has left the school",
 }
 
 
