@@ -76,15 +76,16 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     return bool(messages)
 
 
-def shut_forms(guardian: User) -> None:
-    """The forms of consent mailed to this guardian open nothing any more; the next request is a new one.
-
-    For a write that changes the guardian's address: whoever reads the old mailbox consents to nothing.
-    """
-    rows = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
-    for key in rows.order_by("pk").values_list("pk", flat=True):
-        outbox.withdraw_form(f"guardianship:{key}")
-    rows.update(consent_digest="")
+def renew_forms(*, guardian: User, now: datetime) -> None:
+    """Forms mailed to this guardian open nothing any more; where one was still to be answered, another is mailed."""
+    mailed = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
+    rows = list(mailed.select_for_update(no_key=True).order_by("pk"))
+    for row in rows:
+        outbox.withdraw_form(f"guardianship:{row.pk}")
+    mailed.update(consent_digest="")
+    for row in rows:
+        if row.consent_at is None:
+            ask_for_consent(student_id=row.student_id, now=now)
 
 
 def guardianship_by_secret(secret: str) -> Guardianship:
@@ -103,6 +104,9 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
 
     Refused("stale") where another wording is in force by now.
     """
+    # Locked first and read after: the guardian may be removed, or the form closed, in the same instant.
+    opened = Guardianship.objects.filter(consent_digest=digest(secret))
+    list(opened.select_for_update(no_key=True).values_list("pk"))
     guardianship = guardianship_by_secret(secret)
     if guardianship.consent_at is not None:
         return guardianship
