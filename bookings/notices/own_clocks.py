@@ -44,7 +44,7 @@ def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage
     several = len(meetings) > 1
     stay = "these meetings stay at their hours" if several else "this meeting stays at its hour"
     are = "they are" if several else "it is"
-    told = f"The rules of the clock in {here} have changed. For everybody else {stay}; on your clock {are} at another hour now:"
+    told = f"{here}’s time-zone rules have changed. For everybody else {stay}; on your clock {are} at another hour now:"
     lines = "\n".join(_line(same, reader) for same in meetings)
     older = "Where your phone or calendar still shows the old hour, its clock rules are older than ours."
     changes = CHANGES if any(same.bookings for same in meetings) else TEACHING

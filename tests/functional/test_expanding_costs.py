@@ -38,7 +38,7 @@ def browser(user: User) -> Client:
 
 def over_the_api(student: Student) -> Any:
     """One file sent to the API."""
-    body = {"name": "Dentist", "ics": ICS.decode()}
+    body = {"name": "Dentist", "calendar": ICS.decode()}
     return browser(student.user).post("/api/v1/busy-calendars/", body, "application/json")
 
 

@@ -193,7 +193,7 @@ def test_a_letter_is_not_written(lines: Lines, settings: Any) -> None:
     outbox.drain(clock.now)
     assert OutboxMessage.objects.get().attempts == 1
     assert [(line["event"], line["error"]) for line in lines()] == [
-        ("a message did not leave", "SMTPDataError")
+        ("a message was given up", "SMTP 554")
     ]
     assert CANARY not in json.dumps(lines()) and reader.email not in json.dumps(lines())
 

@@ -62,7 +62,7 @@ def test_a_student_whose_own_rules_changed_is_told_once(school):
     (letter,) = OutboxMessage.objects.filter(kind="told")
     assert letter.recipient == school.noor.user and letter.method == ""
     assert (
-        "The rules of the clock in New York have changed. For everybody else this meeting stays at its hour"
+        "New York’s time-zone rules have changed. For everybody else this meeting stays at its hour"
         in letter.body
     )
     assert (
