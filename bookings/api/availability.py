@@ -1,6 +1,5 @@
 """An instructor's hours as a calendar file (RFC 7953), and what such a file would make of them."""
 
-import re
 from typing import Any
 
 from django.http import HttpResponse
@@ -11,7 +10,7 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings import clock
 from bookings.api.calls import Call, body
-from bookings.api.fields import Clock, Id, Strict, Text
+from bookings.api.fields import Clock, FileText, Id, Strict
 from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
 from bookings.api.operation import operation
@@ -39,12 +38,6 @@ class HoursFile(Call):
             content_type="text/calendar; charset=utf-8",
             headers={"Content-Disposition": 'attachment; filename="hours.ics"'},
         )
-
-
-class FileText(Text):
-    """A whole file: its lines end as they do, and the reader of files says what is wrong with it."""
-
-    forbidden = re.compile("[\x00\ud800-\udfff]")
 
 
 class ProposalForm(Strict):

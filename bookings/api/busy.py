@@ -17,7 +17,7 @@ from bookings import access, clock
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Line, Strict, utc
+from bookings.api.fields import AskedId, FileText, Id, Line, Strict, utc
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
 from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
@@ -51,15 +51,6 @@ class CalendarAddress(Line):
     """Where a calendar is fetched; webcal is https."""
 
     allowed = "^(https|webcal)://[!-~]+$"
-
-
-class FileText(serializers.CharField):
-    """The text of a calendar file. What it may hold is judged by what reads it."""
-
-    def run_validation(self, data: Any = serializers.empty) -> Any:
-        if data is not serializers.empty and not isinstance(data, str):
-            self.fail("invalid")
-        return super().run_validation(data)
 
 
 class BusyAddressForm(Strict):

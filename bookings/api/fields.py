@@ -79,6 +79,12 @@ class Text(serializers.CharField):
         return text
 
 
+class FileText(Text):
+    """A whole file: its lines end as they do, and the reader of files says what is wrong with it."""
+
+    forbidden = re.compile("[\x00\ud800-\udfff]")
+
+
 class Line(Text):
     """One line of text."""
 
