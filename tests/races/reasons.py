@@ -183,7 +183,7 @@ REASONS: Mapping[str, tuple[Reason, Collection[str]]] = {
     "term-dates": (_term_dates, ("weekly",)),
     "outside-hours": (_outside_hours, _SLOTS),
     "not-taught": (_outside_hours, _SLOTS),
-    "invalid": (_outside_hours, _SLOTS),  # an instructor who has left is not one of those who teach
+    "not-found": (_outside_hours, _SLOTS),  # an instructor who has left is not there to be named
     "stale": (_changed, (*_ENDS, "move", "places", "patch", "renew")),
     "conflict": (_changed, _SLOTS),
     "allowance-used": (_allowance_used, ("book-slot",)),

@@ -6,7 +6,7 @@ from itertools import pairwise
 
 from django.db.models import Count, Q
 
-from accounts.models import Guardianship
+from accounts.models import Guardianship, Student, User
 from bookings import clock
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
@@ -92,6 +92,7 @@ def one_student(school: School, _: object) -> Plan:
     wanted: dict[int, datetime] = {}
     for number, client in enumerate(school.clients[:25]):
         guardian = cast.make_user("Hedda Lindqvist-Reed")
+        _make_minor(client.student, school.now)
         Guardianship.objects.create(
             guardian=guardian,
             student=client.student,
@@ -114,6 +115,13 @@ def one_student(school: School, _: object) -> Plan:
         return wrong + expect("winners", statuses(hits)[201], len(wanted))
 
     return Plan(shots=shots, judge=judge)
+
+
+def _make_minor(student: Student, now: datetime) -> None:
+    """Guardians act for a minor alone; on the clock of UTC the day's hours are a minor's."""
+    student.adult_on = (now + timedelta(days=3650)).date()
+    student.save(update_fields=["adult_on"])
+    User.objects.filter(pk=student.user_id).update(time_zone="UTC")
 
 
 def changes(school: School, _: object) -> Plan:
