@@ -175,7 +175,9 @@ def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -
         wrong += expect("bookings that were not called off", [row.pk for row in kept], [])
         return (
             wrong
-            + among(hits[3:], {"taken", "outside-hours", "already-ended", "not-taught", "not-found"})
+            + among(
+                hits[3:], {"taken", "outside-hours", "already-ended", "not-taught", "not-found"}
+            )
             + counted(meeting, 0)
         )
 
