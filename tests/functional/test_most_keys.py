@@ -36,7 +36,7 @@ def noor() -> User:
 
 def open_over_the_api(user: User) -> Any:
     """One more address, over the API."""
-    return as_user(user).post("/api/v1/feeds/", {"label": "Phone"}, "application/json")
+    return as_user(user).post("/api/v1/feeds/", {"name": "Phone"}, "application/json")
 
 
 def open_on_the_page(user: User) -> Any:
