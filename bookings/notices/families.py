@@ -9,7 +9,15 @@ from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import both_clocks, deadline, letter, listed, short_time, whose
+from bookings.notices.wording import (
+    both_clocks,
+    called,
+    deadline,
+    letter,
+    listed,
+    short_time,
+    whose,
+)
 from bookings.outbox import MessageKind
 
 _AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an hour"}
@@ -48,7 +56,7 @@ def reminders(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> l
     people = names(reader, bookings)
     messages = []
     for kind, due_at in post.reminder_times(reader):
-        reminder = f"{whose(people)} meeting is near: {named(meeting)}."
+        reminder = f"{whose(people)} {called(meeting)} is near: {named(meeting)}."
         body = letter(
             reader.name,
             [
@@ -76,11 +84,10 @@ def _what_to_know(
     children = [
         booking.student.first_name for booking in bookings if is_child(booking.student, now)
     ]
-    are = "is" if len(children) == 1 else "are"
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
         deadline(in_time, reader.zone) if in_time > read_at else "",
-        f"Please stay near: while {listed(children)} {are} taught a guardian is within reach."
+        f"Please stay nearby: a guardian must be within reach of {listed(children)} during the lesson."
         if children
         else "",
     ]

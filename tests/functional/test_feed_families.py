@@ -19,6 +19,7 @@ from bookings.queries.calendars import events_for
 from tests.cast import (
     NOW,
     at,
+    give_account,
     make_admin,
     make_booking,
     make_instructor,
@@ -51,11 +52,6 @@ def lesson(posy: Student) -> Meeting:
     return meeting
 
 
-def with_account(student: Student) -> None:
-    student.user = make_user(student.full_name, student.zone)
-    student.save()
-
-
 def address(owner: User) -> str:
     return f"/calendar/{open_feed(actor=owner, label='Phone', now=NOW)[1]}.ics"
 
@@ -71,7 +67,7 @@ def test_a_birthday_changes_the_feed_and_nobody_writes(
     """At midnight of the child's own clock, in the middle of a day of UTC, the tag and the date are
     others and the lesson is gone.
     """
-    with_account(posy)
+    give_account(posy)
     path = address(hedda)
     clock[0] = MIDNIGHT - timedelta(seconds=1)
     before = fetch(path)

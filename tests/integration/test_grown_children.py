@@ -33,12 +33,6 @@ def lark(orsola: User) -> Student:
     return cast.make_minor("Lark Reed", guardian=orsola, adult_on=date(2027, 3, 10))
 
 
-def give_account(student: Student) -> User:
-    student.user = cast.make_user(student.full_name, student.zone)
-    student.save()
-    return student.user
-
-
 @pytest.mark.parametrize(
     ("has_account", "now", "books", "reads"),
     [
@@ -55,7 +49,7 @@ def test_what_a_guardian_may_do_changes_at_midnight_of_the_childs_clock(
     guardian lives.
     """
     if has_account:
-        give_account(lark)
+        cast.give_account(lark)
     note = cast.make_assessment(lark, cast.make_instructor(), state="released", released_at=NOW)
     assert acts_for(orsola, lark.pk, now=now) is books
     assert own_students(orsola, now=now) == ([lark] if books else [])
@@ -66,7 +60,7 @@ def test_the_grown_child_reads_and_books_alone(orsola: User, lark: Student) -> N
     """With an account of their own they do what their guardian did, and are the one who is written
     to.
     """
-    account = give_account(lark)
+    account = cast.give_account(lark)
     note = cast.make_assessment(lark, cast.make_instructor(), state="released", released_at=NOW)
     assert own_students(account, now=MIDNIGHT) == [lark]
     assert reading_relation(account, note, now=MIDNIGHT) == "family"
@@ -106,7 +100,7 @@ def test_a_reminder_written_before_the_birthday_follows_the_rule_when_it_leaves(
     it.
     """
     if has_account:
-        give_account(lark)
+        cast.give_account(lark)
     booking = booked(lark, orsola)
     due_at = booking.starts_at - timedelta(hours=24)
     outbox.drain(lambda: due_at + timedelta(minutes=1))

@@ -42,7 +42,7 @@ def busy_at(*lines: str, clock: str = "Europe/Dublin", days: int = 400) -> list[
 def test_the_folded_description_of_section_3_1_is_read_as_one_line(fold):
     """RFC 5545 section 3.1: the printed fold, within a word and before a space. A UID stands in: no text of a foreign file is kept."""
     folded = f"UID:This is a lo{fold}ng description{fold} that exists on a long line."
-    (calendar,) = read(calendar_of(entry("DTSTART:19970714T173000Z", folded)))
+    (calendar,), _ = read(calendar_of(entry("DTSTART:19970714T173000Z", folded)))
     assert [line.value for line in calendar.inner[0].all("UID")] == [LONG_LINE]
 
 

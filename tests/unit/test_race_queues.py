@@ -168,7 +168,7 @@ def test_a_renewed_address_shows_nothing_at_the_old() -> None:
         1.0,
         2.0,
         200,
-        {"url": "https://rowanmere.example/calendar/new.ics"},
+        {"address": "https://rowanmere.example/calendar/new.ics"},
     )
     fetches = [
         Event(2, "fetch", {"feed": 1, "secret": "old"}, 0.5, 1.5, status, {})
@@ -245,7 +245,7 @@ def weekly(student: int, called: float, **answer: Any) -> Event:
         "offering": LESSON,
         "term": 1,
         "weekday": "MO",
-        "wall_at": "12:00",
+        "wall_time": "12:00",
     }
     return Event(student, "weekly", sent, called, called + 0.5, answer.pop("status"), answer)
 
