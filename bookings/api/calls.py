@@ -95,7 +95,7 @@ class Call(APIView):
     authentication_classes: list[Any] = [Bearer, SessionAuthentication]
     content_negotiation_class = AlwaysJson
     parser_classes = [Json]
-    metadata_class = None
+    http_method_names = ["get", "head", "post", "put", "patch", "delete"]  # Allow names these alone
     queries: ClassVar[Collection[str]] = ()
     bodies: ClassVar[Collection[str]] = ()
     """The verbs that read a query string, and those that read a body. What another verb is sent

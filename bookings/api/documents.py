@@ -54,6 +54,7 @@ class Anyway(DefaultContentNegotiation):
 class Schema(SpectacularAPIView):
     """The OpenAPI document, written once a process: it is the same for everybody."""
 
+    http_method_names = ["get", "head"]
     content_negotiation_class = Anyway
     authentication_classes: list[Any] = []
 
@@ -75,6 +76,7 @@ class Schema(SpectacularAPIView):
 class Docs(SpectacularSwaggerSplitView):
     """The schema to read and try. Its page styles itself inline; its scripts come from files like everywhere else."""
 
+    http_method_names = ["get", "head"]
     content_negotiation_class = Anyway
     authentication_classes: list[Any] = []
     url_name = "schema"

@@ -132,7 +132,7 @@ def test_two_guardians_whose_accounts_are_closed_at_once_leave_no_lesson():
 
 
 def test_a_guardian_removed_while_the_other_s_account_is_closed_leaves_no_lesson():
-    """Whichever comes second sees that nobody is left, and ends what lies ahead."""
+    """Of two who go at once the second meets a child left alone, and is told what lies ahead."""
     dag, posy = cast.make_admin(), cast.make_minor()
     other = Guardianship.objects.create(
         guardian=cast.make_user("Orsola Reed"),

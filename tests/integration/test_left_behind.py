@@ -95,7 +95,7 @@ def test_an_admin_no_longer_is_none_again_by_an_older_invitation(school):
 
 
 def test_an_instructor_no_longer_is_none_again_by_an_older_invitation(school):
-    """An open invitation to teach is void once the teaching has ended."""
+    """An invitation from before they were dismissed brings no dismissed instructor back."""
     secret = invited(school, school.ilse.user.email, as_instructor=True)
     school.do(leaving.dismiss_instructor, instructor=school.ilse)
     is_shut(secret)
