@@ -13,9 +13,12 @@ def add(key: str, seconds: int) -> int:
     for _ in range(5):
         cache.add(key, 0, seconds)
         try:
-            return cache.incr(key)
+            count: int = cache.incr(key)
         except ValueError:
             continue  # it ended between the two, or Redis went away: the next round begins it anew
+        if count == 1:  # Redis may have ended it while it counted: then this one has no end yet
+            cache.touch(key, seconds)
+        return count
     return UNCOUNTED
 
 
@@ -23,6 +26,7 @@ def give_back(keys: Iterable[str]) -> None:
     """One less of each."""
     for key in keys:
         try:
-            cache.decr(key)
+            if cache.decr(key) < 0:  # its time was over: what is left now has no end
+                cache.delete(key)
         except ValueError:
             continue  # its time is over

@@ -33,7 +33,7 @@ def first_word(name: str) -> str:
 
 
 class UserManager(BaseUserManager["User"]):
-    """Creates people by e-mail address."""
+    """Creates people by email address."""
 
     def create_user(self, email: str, password: str | None = None, **fields: Any) -> "User":
         """A person with that address; no password means that none can sign in with one."""

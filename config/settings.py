@@ -222,7 +222,7 @@ ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_EMAIL_VERIFICATION = "none"  # people come by invitation to their own address
 # The library's own also notes the address in a table of its own, as one still to be verified;
 # User.email is the only one.
-ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "django.contrib.auth.tokens.PasswordResetTokenGenerator"  # noqa: S105
+ACCOUNT_PASSWORD_RESET_TOKEN_GENERATOR = "accounts.reset_links.LinkKeys"  # noqa: S105
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_LOGOUT_ON_GET = False

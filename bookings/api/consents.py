@@ -13,8 +13,8 @@ from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Strict, TrueOrFalse, utc
-from bookings.api.offerings import Named
 from bookings.api.operation import operation
+from bookings.api.references import Named
 from bookings.operations.guardians import withdraw_consent
 from bookings.queries.guardians import guardianships_of, own_guardianship
 

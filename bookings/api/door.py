@@ -71,8 +71,9 @@ def write(
 
 
 def _key(request: Request) -> str | None:
+    """The key of a write. A reading that is logged comes by this door too, and takes none: GET may be repeated."""
     header = request.headers.get("Idempotency-Key")
-    if header is None:
+    if header is None or request.method in ("GET", "HEAD"):
         return None
     found = _QUOTED.fullmatch(header.strip())
     if found is None:

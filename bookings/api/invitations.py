@@ -15,8 +15,8 @@ from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Line, Strict, utc
 from bookings.api.named import named_student
-from bookings.api.offerings import Named
 from bookings.api.operation import operation
+from bookings.api.references import Named
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
 from bookings.queries.people import everybody, one_invitation
@@ -69,8 +69,7 @@ class Invitations(Call):
 
     @operation(
         "invite",
-        headers=("Location",),
-        refused=(403, 409),
+        refused=(403, 404, 409),
         request=InvitationForm,
         responses={201: InvitationShape},
     )
@@ -92,8 +91,7 @@ class Invitations(Call):
                 guardian_of=of if role == "guardian" else None,
                 now=now,
             )
-            place = f"/api/v1/invitations/{invited.pk}/"
-            return Answer(201, _shown(invited), {"Location": place})
+            return Answer(201, _shown(invited))
 
         return write(request, act)
 

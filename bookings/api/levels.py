@@ -22,7 +22,13 @@ class AdoptingLevel(Call):
 
     if_match = {"POST": NEEDED}
 
-    @operation("adopt_level", headers=("ETag",), refused=(409,), request=None, responses=NoteShape)
+    @operation(
+        "adopt_level",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=NoteShape,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
         def act(now: datetime) -> Answer:

@@ -8,6 +8,7 @@ from allauth.mfa.models import Authenticator
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema_field
 from knox.models import AuthToken
 from rest_framework import serializers
 from rest_framework.exceptions import AuthenticationFailed
@@ -34,10 +35,15 @@ from bookings.operations.people import change_me, lock_me
 _WRONG = "Check the address, the password and, where you use a second factor, its code."
 
 
+@extend_schema_field({"type": "string", "format": "email", "maxLength": 254})
+class Email(Line):
+    """An address of an account. Whether it is well formed is not judged: it is known or not."""
+
+
 class SignIn(Strict):
     """`code` is the second factor's, where one is set up."""
 
-    email = Line(max_length=254)
+    email = Email(max_length=254)
     password = Text(max_length=200, trim_whitespace=False)
     code = Line(max_length=40, required=False)
 
@@ -60,7 +66,7 @@ class Tokens(Call):
     authentication_classes: list[Any] = []
     throttle_classes = [SignInRate]
 
-    @operation("sign_in", refused=(401, 403), request=SignIn, responses={201: Token}, auth=[])
+    @operation("sign_in", refused=(401, 403, 409), request=SignIn, responses={201: Token}, auth=[])
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
         email, device = sent["email"], _earlier_token(request, sent["email"])

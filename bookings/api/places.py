@@ -1,4 +1,4 @@
-"""Places in group meetings for those who run them: the roster and the register."""
+"""Places in a group meeting for those who run it: the roster."""
 
 from datetime import datetime
 from typing import Any
@@ -25,7 +25,6 @@ from bookings.api.variants import EitherForm
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting
-from bookings.operations.register import mark_register
 from bookings.operations.waiting import book_place, leave_place
 
 KINDS = [kind.value for kind in PlaceKind]
@@ -105,7 +104,8 @@ class Roster(Call):
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
-            _roster(meeting, me(request)), headers={"ETag": etag("meeting", pk, meeting.version)}
+            shown_roster(meeting, me(request)),
+            headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
     @operation(
@@ -172,7 +172,7 @@ def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
     return taught(request, pk)
 
 
-def _roster(meeting: Meeting, reader: User) -> dict[str, Any]:
+def shown_roster(meeting: Meeting, reader: User) -> dict[str, Any]:
     rows = (
         Booking.objects.filter(meeting=meeting, standing__in=LIVE)
         .select_related("student__user", "mark")
@@ -199,47 +199,3 @@ def shown_student(student: Student, reader: User) -> dict[str, Any]:
         "level": student.level,
         "unit": student.unit,
     }
-
-
-class MarkForm(Strict):
-    """What happened to one booking."""
-
-    booking = Id()
-    attendance = serializers.ChoiceField(choices=[attendance.value for attendance in Attendance])
-
-
-class RegisterForm(Strict):
-    """Marks for some or all places; marking again corrects."""
-
-    marks: Any = serializers.ListSerializer(child=MarkForm(), allow_empty=False, max_length=1000)
-
-
-class Register(Call):
-    """Who came, from the start of the meeting on."""
-
-    bodies = {"PUT"}
-    if_match = {"PUT": NEEDED}
-
-    @operation(
-        "mark_register",
-        headers=("ETag",),
-        refused=(409,),
-        request=RegisterForm,
-        responses=RosterShape,
-    )
-    def put(self, request: Request, pk: int) -> HttpResponseBase:
-        marks = {
-            mark["booking"]: Attendance(mark["attendance"])
-            for mark in body(request, RegisterForm)["marks"]
-        }
-
-        def act(now: datetime) -> Answer:
-            meeting, version = taught(request, pk)
-            marked = mark_register(
-                actor=me(request), meeting=meeting, marks=marks, version=version, now=now
-            )
-            return Answer(
-                200, _roster(marked, me(request)), {"ETag": etag("meeting", pk, marked.version)}
-            )
-
-        return write(request, act)

@@ -11,6 +11,7 @@ from rest_framework import serializers
 from bookings.api.door import NEAR_CODES
 from bookings.api.fields import Wired
 from bookings.api.problems import MEDIA_TYPE, FieldProblem
+from bookings.api.references import BookingAhead
 from bookings.api.slot_shapes import SlotShape
 from bookings.domain.errors import CODES
 
@@ -32,13 +33,18 @@ class MeetingInTheWay(serializers.Serializer):
     starts_at = serializers.DateTimeField()
 
 
+class WaitingPlaceInTheWay(serializers.Serializer):
+    """A place on the waiting list of a meeting, and when that begins."""
+
+    meeting = serializers.IntegerField()
+    starts_at = serializers.DateTimeField()
+
+
 class Members(Wired):
     """What a problem may hold beside its sentence, each with what it tells."""
 
     allowance = serializers.IntegerField(help_text="How many may be open at once.")
-    bookings = serializers.ListField(
-        child=serializers.IntegerField(), help_text="The bookings that hold no place there."
-    )
+    bookings = BookingAhead(many=True, help_text="The bookings that stand in the way.")
     dates = FailedDateShape(many=True, help_text="The dates that cannot be held.")
     earlier = serializers.CharField(
         help_text="The last time before the gap, or the first of the two."
@@ -59,6 +65,12 @@ class Members(Wired):
     retry_after = serializers.IntegerField(help_text="Seconds, as in Retry-After.")
     time_zone = serializers.CharField(help_text="The zone meant.")
     version = serializers.IntegerField(help_text="The newest version.")
+    waiting_places = WaitingPlaceInTheWay(
+        many=True, help_text="The places on waiting lists that stand in the way."
+    )
+    weekly_places = serializers.ListField(
+        child=serializers.IntegerField(), help_text="The weekly places that stand in the way."
+    )
 
 
 _NEAR = dict.fromkeys(NEAR_CODES, ("near",))
@@ -71,9 +83,9 @@ MEMBERS: Mapping[str, tuple[str, ...]] = {
     "clock-fold": ("earlier", "later", "time_zone"),
     "clock-gap": ("earlier", "later", "time_zone"),
     "end-before-start": ("index",),
-    "has-bookings": ("meetings",),
+    "has-bookings": ("bookings", "meetings", "waiting_places", "weekly_places"),
     "incomplete-note": ("missing",),
-    "invalid": ("bookings", "index"),
+    "invalid": ("index",),
     "minor-hours": ("local_start", "near", "time_zone"),
     "term-dates": ("dates",),
     "too-far": ("latest_at", "near"),

@@ -61,6 +61,7 @@ _ON_THE_WIRE = {
     "fields": "missing",
     "next_wall_at": "next_wall_time",
     "position": "index",
+    "waiting": "waiting_places",
     "wall_at": "wall_time",
 }
 
@@ -72,8 +73,8 @@ class FieldProblem(serializers.Serializer):
     pointer = serializers.CharField()
 
 
-UNTOLD = {"student"}
-"""Data of a refusal for what it sets off; the caller has named the student."""
+UNTOLD = {"strangers", "student"}
+"""Data of a refusal for what it sets off; the caller has named the student, and is pointed at the strangers."""
 
 
 def on_the_wire(name: str) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 from rest_framework import serializers
 
 from accounts.models import Instructor
-from bookings.domain.vocabulary import Kind
+from bookings.domain.vocabulary import Kind, Standing
 from bookings.models import Offering
 
 
@@ -20,6 +20,14 @@ class OfferingNamed(Named):
     """An offering by id and name, and what kind of meeting it is."""
 
     kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
+
+
+class BookingAhead(serializers.Serializer):
+    """A booking that ends with something else, or stands in its way."""
+
+    id = serializers.IntegerField()
+    starts_at = serializers.DateTimeField()
+    standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
 
 
 def shown_instructor(instructor: Instructor) -> dict[str, Any]:

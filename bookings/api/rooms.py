@@ -16,6 +16,7 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import Strict
 from bookings.api.meetings import RoomAddress
 from bookings.api.operation import operation
+from bookings.api.references import Named, shown_instructor
 from bookings.api.shapes import MeetingShape, shown_meetings
 from bookings.operations.rooms import change_room
 
@@ -29,14 +30,14 @@ class RoomForm(Strict):
 class RoomShape(serializers.Serializer):
     """Where an instructor's meetings are held online."""
 
-    instructor = serializers.IntegerField()
+    instructor = Named()
     room = serializers.CharField()
 
 
 class ChangedRoomShape(RoomShape):
     """The room, and the meetings ahead that are held there from now on."""
 
-    meetings = MeetingShape(many=True)
+    meetings_ahead = MeetingShape(many=True)
 
 
 class Room(Call):
@@ -66,14 +67,14 @@ class Room(Call):
                 actor=user, instructor=instructor, room=sent["room"], seen=seen, now=now
             )
             meetings = shown_meetings(changed.meetings, user)
-            shown = {**_shown(changed.instructor), "meetings": meetings}
+            shown = {**_shown(changed.instructor), "meetings_ahead": meetings}
             return Answer(200, shown, _tag(changed.instructor))
 
         return write(request, act)
 
 
 def _shown(instructor: Instructor) -> dict[str, Any]:
-    return {"instructor": instructor.pk, "room": instructor.room}
+    return {"instructor": shown_instructor(instructor), "room": instructor.room}
 
 
 def _tag(instructor: Instructor) -> dict[str, str]:

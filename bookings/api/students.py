@@ -10,9 +10,9 @@ from rest_framework.request import Request
 from bookings import access
 from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
-from bookings.api.fields import Line, Strict
-from bookings.api.offerings import Named
+from bookings.api.fields import Line, Strict, utc
 from bookings.api.operation import operation
+from bookings.api.references import BookingAhead, Named
 from bookings.operations.closing import leave_school
 
 
@@ -23,10 +23,10 @@ class LeavingForm(Strict):
 
 
 class LeftShape(serializers.Serializer):
-    """Who learns here no more, and the bookings and weekly places (by id) that ended with it."""
+    """Who learns here no more, and what ended with it: bookings as they stood before, weekly places by id."""
 
     student = Named()
-    bookings = serializers.ListField(child=serializers.IntegerField())
+    bookings = BookingAhead(many=True)
     weekly_places = serializers.ListField(child=serializers.IntegerField())
 
 
@@ -45,7 +45,14 @@ class LeavingSchool(Call):
             ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
             shown: dict[str, Any] = {
                 "student": {"id": student.pk, "name": student.full_name},
-                "bookings": [booking.pk for booking in ended.bookings],
+                "bookings": [
+                    {
+                        "id": booking.pk,
+                        "starts_at": utc(booking.starts_at),
+                        "standing": booking.standing,
+                    }
+                    for booking in ended.bookings
+                ],
                 "weekly_places": [place.pk for place in ended.weekly],
             }
             return Answer(200, shown)

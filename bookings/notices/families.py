@@ -9,7 +9,15 @@ from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import heard_at, hears_from, instructor_of, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import both_clocks, deadline, letter, listed, short_time, whose
+from bookings.notices.wording import (
+    both_clocks,
+    called,
+    deadline,
+    letter,
+    listed,
+    short_time,
+    whose,
+)
 from bookings.outbox import MessageKind
 
 _AHEAD = {MessageKind.REMINDER_DAY: "Soon", MessageKind.REMINDER_HOUR: "In an hour"}
@@ -56,7 +64,7 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
     since = hears_from(reader, bookings, post.now)
     for kind, due_at in post.reminder_times(reader, since=since):
         theirs = heard_at(reader, bookings, due_at)
-        reminder = f"{whose(names(reader, theirs))} meeting is near: {named(meeting)}."
+        reminder = f"{whose(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
         body = letter(
             reader.name,
             [
@@ -86,11 +94,10 @@ def _what_to_know(
         for booking in bookings
         if is_child(booking.student, meeting.starts_at)
     ]
-    are = "is" if len(children) == 1 else "are"
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
         deadline(in_time, reader.zone) if in_time > read_at else "",
-        f"Please stay near: while {listed(children)} {are} taught a guardian is within reach."
+        f"Please stay nearby: a guardian must be within reach of {listed(children)} during the lesson."
         if children
         else "",
     ]

@@ -29,7 +29,7 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
                 MessageKind.ASSESSMENT,
                 f"assessment:{assessment.lineage}",
                 f"version:{assessment.version}",
-                title="A new assessment is there",
+                title="A new assessment is ready",
                 body=letter(reader.name, [there, CAUTION]),
                 now=now,
             )

@@ -10,12 +10,22 @@ from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import invited, times
 from bookings.notices.people import as_taught, by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, have, letter, listed, period, short_time, whose
+from bookings.notices.wording import (
+    TEACHING,
+    called,
+    have,
+    letter,
+    listed,
+    period,
+    short_time,
+    whose,
+)
 
-_AFTER_ALL = "Takes place after all"
+_AFTER_ALL = "Reinstated"
 _WHY_LEFT_OUT = {
     "own-clash": "another meeting has been booked for that time since",
     "consent-missing": "no guardian’s consent is on file",
+    "already-ended": "nothing is booked any more for whoever has left the school",
 }
 
 
@@ -48,7 +58,7 @@ def meeting_changed(
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
-        opening = f"{whose(names(reader, hers))} meeting has changed. This is how it stands now: {named(meeting)}."
+        opening = f"{whose(names(reader, hers))} {called(meeting)} has changed. This is how it stands now: {named(meeting)}."
         messages += invited(
             post, reader, hers, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
         )
@@ -115,7 +125,7 @@ def _called_off(
         return f"The meeting that {listed(names(reader, waiting))} waited for is called off: {named(meeting)}."
     people = names(reader, [*booked, *waiting])
     return (
-        f"{whose(people)} meeting is called off: {named(meeting)}. You will not be charged, "
+        f"{whose(people)} {called(meeting)} is called off: {named(meeting)}. You will not be charged, "
         "and this does not count as a missed lesson."
     )
 
@@ -146,7 +156,7 @@ def reinstated(
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader in readers:
-        told = [f"The meeting that was called off takes place after all: {named(meeting)}."]
+        told = [f"The {called(meeting)} that was called off has been reinstated: {named(meeting)}."]
         told += (
             [f"{whose(names(reader, booked[reader]))} place is kept as it was."]
             if reader in booked
@@ -181,7 +191,7 @@ def reinstated(
             if left_out
             else ""
         )
-        opening = "A meeting that was called off takes place after all, and everybody who was in it has been told"
+        opening = "A meeting that was called off has been reinstated, and everybody who was in it has been told"
         messages.append(_to_instructor(post, instructor, _AFTER_ALL, opening, missing))
     return messages
 

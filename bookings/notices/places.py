@@ -9,7 +9,18 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, times
 from bookings.notices.people import as_taught, by_reader, held_beside, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, both_clocks, have, letter, listed, short_time, whose
+from bookings.notices.wording import (
+    TEACHING,
+    both_clocks,
+    called,
+    have,
+    letter,
+    listed,
+    short_time,
+    whose,
+)
+
+_BY_THE_FAMILY = (Ended.CANCELLED_IN_TIME, Ended.CANCELLED_LATE)
 
 
 def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
@@ -70,7 +81,7 @@ def booking_moved(
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         was = short_time(old_starts_at, reader.zone)
-        opening = f"{whose(names(reader, hers))} meeting has moved from {was}. It is now: {named(meeting)}."
+        opening = f"{whose(names(reader, hers))} {called(meeting)} has moved from {was}. It is now: {named(meeting)}."
         messages += invited(
             post, reader, hers, title="Moved", opening=opening, partstat=booking.partstat
         )
@@ -78,7 +89,7 @@ def booking_moved(
     told = f"{who}, has moved from {short_time(old_starts_at, instructor.zone)}: {named(meeting, instructor)}."
     if before != instructor:
         told = f"{who}, now comes to you: {named(meeting, instructor)}."
-        gone = f"{who}, no longer comes to you on {short_time(old_starts_at, before.zone)}. The meeting has gone to another instructor."
+        gone = f"{who}, no longer comes to you on {short_time(old_starts_at, before.zone)}. Another instructor takes the lesson."
         body = letter(before.name, [gone], changes=TEACHING)
         title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
         if before not in readers:
@@ -145,7 +156,8 @@ def booking_ended(booking: Booking, *, said: str = "", now: datetime) -> list[Ou
             )
     if only_offered or instructor in readers:
         return messages
-    told = f"{as_taught(booking.student, now)}, no longer comes: {named(meeting, instructor)}."
+    did = "has cancelled" if booking.ended_why in _BY_THE_FAMILY else "is no longer in this meeting"
+    told = f"{as_taught(booking.student, now)}, {did}: {named(meeting, instructor)}."
     title = _heading(
         "Cancelled" if meeting.is_cancelled else "A place was given back", meeting, instructor
     )
@@ -178,14 +190,16 @@ def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
         case Ended.DECLINED:
             return f"The place offered to {listed(people)} is declined, and it goes to the next in line"
         case Ended.REMOVED:
-            return f"{whose(people)} place has been ended by the school"
+            return f"The school has removed {listed(people)} from this meeting"
         case _:
-            return f"{whose(people)} {'meeting is cancelled' if booking.meeting.is_cancelled else 'place has been given back'}"
+            if booking.meeting.is_cancelled:
+                return f"{whose(people)} {called(booking.meeting)} is cancelled"
+            return f"{whose(people)} place has been given back"
 
 
 def _if_late(booking: Booking) -> str:
     return (
-        "This came after the time for cancelling without owing."
+        "It was cancelled after the deadline, so it is charged."
         if booking.ended_why == Ended.CANCELLED_LATE
         else ""
     )

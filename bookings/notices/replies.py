@@ -9,7 +9,7 @@ from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage
 from bookings.notices.families import times
 from bookings.notices.people import as_taught, family_of, instructor_of, names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import TEACHING, full_time, letter, link, short_time, whose
+from bookings.notices.wording import TEACHING, called, full_time, letter, link, short_time, whose
 
 
 def place_stays(
@@ -91,7 +91,7 @@ def counter_refused(
 
 def _not_moved(reader: User, meeting: Meeting, starts_at: datetime, words: str) -> tuple[str, str]:
     """Subject and letter."""
-    stays = f"The meeting cannot be moved to {short_time(starts_at, reader.zone)}. It stays as it is: {named(meeting)}."
+    stays = f"The {called(meeting)} cannot be moved to {short_time(starts_at, reader.zone)}. It stays as it is: {named(meeting)}."
     said = [f"Why: {words}"] if words else []
     title = f"Not moved: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     return title, letter(reader.name, [stays, *said, times(meeting, reader)])

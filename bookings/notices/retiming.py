@@ -168,7 +168,7 @@ def _as_it_stands(weekly_place: WeeklyPlace, now: datetime) -> Taken:
 
 def _rules(meeting: Meeting, who: str) -> str:
     there = place(meeting.zone)
-    return f"The rules of the clock in {there} have changed. {who} keeps its hour there: {short_time(meeting.starts_at, meeting.zone)}."
+    return f"{there}’s time-zone rules have changed. {who} keeps its hour there: {short_time(meeting.starts_at, meeting.zone)}."
 
 
 def _moved(one: Moved, reader: User) -> str:

@@ -84,7 +84,7 @@ def event_of(
         ends_at=meeting.ends_at,
         time_zone=meeting.zone,
         summary=named(meeting, reader),
-        description=f"To look or to change something: {link(pages)}",
+        description=f"To see or change your bookings: {link(pages)}",
         status=shown,
         join_address="" if shown == "CANCELLED" else meeting.join_address,
     )

@@ -109,7 +109,7 @@ def place_free(
             f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
             "everybody who waits gets this message now, and the first to take it has it."
         )
-        title = f"The first yes has a place: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+        title = f"A place is free: the first to accept gets it: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         body = letter(
             reader.name,
             [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],

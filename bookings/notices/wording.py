@@ -61,6 +61,11 @@ def both_clocks(meeting: Meeting, reader: User, others_zone: str, other: str) ->
     return "\n".join(f"  {line}" for line in lines)
 
 
+def called(meeting: Meeting) -> str:
+    """What families call it: a one-on-one is a lesson, anything else a meeting."""
+    return "lesson" if meeting.offering.is_one_on_one else "meeting"
+
+
 def listed(words: Sequence[str]) -> str:
     """ "Kit", "Kit and Lark", "Kit, Lark and Posy"."""
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
@@ -80,7 +85,7 @@ def whose(people: Sequence[str]) -> str:
 
 def letter(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
     """A whole message: greeting, paragraphs (empty ones left out), where to change things (no page where that is empty), the school."""
-    look = f"To look or to change something: {link(changes)}" if changes else ""
+    look = f"To see or change your bookings: {link(changes)}" if changes else ""
     return (
         "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME]))
         + "\n"

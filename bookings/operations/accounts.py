@@ -11,6 +11,8 @@ from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
+from bookings.operations.consents import renew_forms
+from bookings.operations.invitations import open_invitations, void
 
 ADMIN = "an admin"
 
@@ -21,7 +23,8 @@ def change_account(
     """Another name or email address for a person, by an admin. The old address is told, and opens nothing any more.
 
     Another address ends the person's sessions and tokens: whoever reads the old mailbox may hold them. What waits to be
-    sent goes to the new one. Refused: "already-done" where another account has that address.
+    sent goes to the new one, but for links and forms of consent: those are asked for anew.
+    Refused: "already-done" where another account has that address.
     """
     require_admin(actor)
     current = lock_account(user)
@@ -39,6 +42,8 @@ def change_account(
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     if "email" in changed:
         _keep_one_address(current)
+        outbox.withdraw_resets(current.pk)  # what it links to ended with the sessions
+        _close_old_mailbox(current, old, now)
         outbox.send_to(
             current.pk, notices.in_ascii(current.email), instead_of=notices.in_ascii(old)
         )
@@ -62,6 +67,8 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
         raise Refused("already-ended", "This account is closed: open it again first.")
     if not is_admin:
         check_admin_is_left(current)
+        # Else an invitation that is still open would make them an admin again.
+        void(open_invitations(now).filter(email=current.email, as_admin=True), now=now)
     current.is_staff = current.is_superuser = is_admin
     current.save(update_fields=["is_staff", "is_superuser"])
     if is_admin:
@@ -94,6 +101,13 @@ def lock_account(user: User) -> User:
 def _check_address_is_free(user: User) -> None:
     if User.objects.filter(email=user.email).exclude(pk=user.pk).exists():
         raise Refused("already-done", "Another account has that email address.", field="email")
+
+
+def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
+    """What was mailed there opens nothing any more, nor do unsent links to a new password; consent forms are mailed anew."""
+    outbox.withdraw_resets(user.pk)
+    void(open_invitations(now).filter(email=old), now=now)
+    renew_forms(guardian=user, now=now)
 
 
 def _keep_one_address(user: User) -> None:

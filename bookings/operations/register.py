@@ -30,7 +30,7 @@ def mark_register(
     strangers = sorted(set(marks) - set(held))
     if strangers:
         raise Refused(
-            "invalid", "Some of these bookings hold no place in this meeting.", bookings=strangers
+            "invalid", "Some of these bookings hold no place in this meeting.", strangers=strangers
         )
     marker = current.instructor if current.instructor.user_id == actor.pk else None
     for pk, attendance in sorted(marks.items()):

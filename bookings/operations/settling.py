@@ -5,6 +5,7 @@ from datetime import datetime
 
 from accounts.models import Student, User
 from bookings.domain.errors import Refused
+from bookings.domain.timeline import rfc3339
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.domain.wall import spoken
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
@@ -98,14 +99,14 @@ def _in_the_way(ahead: Ahead) -> Refused:
         bookings=[
             {
                 "id": booking.pk,
-                "starts_at": booking.starts_at.isoformat(),
+                "starts_at": rfc3339(booking.starts_at),
                 "standing": booking.standing,
             }
             for booking in ahead.bookings
         ],
         waiting=[
-            {"meeting": place.meeting_id, "starts_at": place.meeting.starts_at.isoformat()}
+            {"meeting": place.meeting_id, "starts_at": rfc3339(place.meeting.starts_at)}
             for place in ahead.waiting
         ],
-        weekly_places=[{"id": place.pk} for place in ahead.weekly],
+        weekly_places=[place.pk for place in ahead.weekly],
     )

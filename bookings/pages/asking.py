@@ -51,7 +51,7 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
             )
         messages.success(
             request,
-            f"Asked. Until {booking.meeting.instructor} says yes, the lesson stays where it is.",
+            f"Asked. The lesson stays where it is until {booking.meeting.instructor} agrees.",
         )
         return redirect("my-lessons")
     return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)

@@ -194,8 +194,8 @@ def _written(
         )
     if releases:
         messages.success(
-            request, "Released. The student is told, and every lesson ahead carries it."
+            request, "Released. The student gets an email, and every lesson ahead shows it."
         )
         return redirect("assessment", note_id=kept.pk)
-    messages.success(request, "Kept as a draft. Only you see it.")
+    messages.success(request, "Saved as a draft. Only you see it.")
     return redirect("rewrite", note_id=kept.pk)

@@ -138,7 +138,7 @@ def refresh_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     except Refused as refusal:
         messages.warning(request, refusal.detail)
     else:
-        messages.success(request, f"{calendar.name} is read again within a minute.")
+        messages.success(request, f"{calendar.name} will be read again within a minute.")
     return redirect(_home(request, calendar))
 
 

@@ -55,7 +55,7 @@ def welcome(request: HttpRequest, secret: str) -> HttpResponse:
         write(lambda: come_in(secret=secret, now=now, **said), now=now)
     except Refused as refusal:
         return render(request, "welcome.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Welcome. Sign in with your e-mail address and password.")
+    messages.success(request, "Welcome. Sign in with your email address and password.")
     return redirect("account_login")
 
 

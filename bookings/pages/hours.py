@@ -75,7 +75,8 @@ def hours(request: HttpRequest) -> HttpResponse:
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
         messages.warning(
-            request, "Some lessons now lie outside these hours. They are kept and listed below."
+            request,
+            "Some lessons now lie outside these hours. They are still booked and are listed below.",
         )
     return back(instructor, request)
 
@@ -148,7 +149,7 @@ def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
     """Takes extra hours back."""
     extra, now = access_extra_hours(person(request), extra_id), clock.now()
     write(lambda: remove_extra_hours(actor=person(request), extra=extra, now=now), now=now)
-    messages.success(request, "Extra hours removed. Lessons booked in them are kept.")
+    messages.success(request, "Extra hours removed. Lessons booked in them are still booked.")
     return back(extra.instructor, request)
 
 
@@ -174,7 +175,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
     except Refused as refusal:
         return page(request, instructor, away_form=form, refusal=refusal)
     told = f" Called off, and everybody told: {len(went.called_off)}." if went.called_off else ""
-    messages.success(request, "Days away kept. Nothing new is offered on them." + told)
+    messages.success(request, "Days away saved. Nothing new is offered on them." + told)
     return back(instructor, request)
 
 
@@ -184,5 +185,7 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
     """Takes days away back."""
     away, now = access_days_away(person(request), away_id), clock.now()
     write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
-    messages.success(request, "Back. Your weekly hours are offered again on those days.")
+    messages.success(
+        request, "Days away removed. Your weekly hours are offered again on those days."
+    )
     return back(away.instructor, request)

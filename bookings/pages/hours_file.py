@@ -90,7 +90,8 @@ def adopt(request: HttpRequest) -> HttpResponse:
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
         messages.warning(
-            request, "Some lessons now lie outside these hours. They are kept and listed below."
+            request,
+            "Some lessons now lie outside these hours. They are still booked and are listed below.",
         )
     return hours.back(instructor, request)
 

@@ -150,7 +150,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         return render(request, "move.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Moved. Your calendar gets the new time under the same entry.")
+    messages.success(request, "Moved. Your calendar will show the new time.")
     return redirect("my-lessons")
 
 
@@ -210,7 +210,7 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
             return render(
                 request, "intake.html", {**page, "refusal": refusal}, status=refusal.status
             )
-        messages.success(request, "Kept. Your instructor reads it before you meet.")
+        messages.success(request, "Saved. Your instructor reads it before the lesson.")
         return redirect("my-lessons")
     return render(request, "intake.html", page, status=422 if form.errors else 200)
 

@@ -131,7 +131,7 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
         actor=person(request), student=student, meeting=found, place_kind=kind, now=now
     )
     return _act_as_student(
-        request, found, student, act, "Booked. The invitation is on its way by mail."
+        request, found, student, act, "Booked. The invitation is on its way by email."
     )
 
 

@@ -37,7 +37,7 @@ def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
         return _show(request, refusal)
     messages.success(
         request,
-        "Moved. Everybody concerned is told."
+        "Moved. Everybody concerned gets an email."
         if moves
         else "It stays as it is. The family is told.",
     )

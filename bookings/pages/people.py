@@ -94,7 +94,7 @@ def me(request: HttpRequest) -> HttpResponse:
     form = MeForm(request.POST or None, initial={"name": user.name, "time_zone": user.zone})
     if request.method == "POST" and form.is_valid():
         write(lambda: change_me(actor=user, now=now, **form.cleaned_data), now=now)
-        messages.success(request, "Kept. Every page is on this clock from now on.")
+        messages.success(request, "Saved. Every page is on this clock from now on.")
         return redirect("me")
     page = {
         "form": form,

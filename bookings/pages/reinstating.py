@@ -44,7 +44,5 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
         f"{name_for(user, one.booking.student, now)} is not in it: {one.why}."
         for one in done.left_out
     ]
-    messages.success(
-        request, " ".join(["It takes place after all. Everybody is told once.", *said])
-    )
+    messages.success(request, " ".join(["Reinstated. Everybody gets one email.", *said]))
     return redirect("meeting", meeting_id=found.pk)

@@ -182,7 +182,7 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Called off. Everybody booked is told once.")
+    messages.success(request, "Called off. Everybody booked gets one email.")
     return redirect("meeting", meeting_id=found.pk)
 
 

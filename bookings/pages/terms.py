@@ -32,7 +32,7 @@ def terms(request: HttpRequest) -> HttpResponse:
             refusal = error
         else:
             messages.success(
-                request, f"Published: {values['name']}. Weekly places can be taken in it."
+                request, f"Published: {values['name']}. Families can now take weekly places in it."
             )
             return redirect("terms")
     page = {
@@ -71,7 +71,8 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
             messages.success(request, f"Changed: {changed.term}.")
             for meeting in changed.left_outside:
                 messages.warning(
-                    request, f"Now outside the term and kept: {meeting}, with {meeting.instructor}."
+                    request,
+                    f"Now outside the term and still booked: {meeting}, with {meeting.instructor}.",
                 )
             return redirect("terms")
     return render(

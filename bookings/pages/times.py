@@ -138,7 +138,7 @@ def book(request: HttpRequest) -> HttpResponse:
             )
     messages.success(
         request,
-        f"Booked: {wish.offering.name} with {wish.instructor}. The invitation is on its way by mail.",
+        f"Booked: {wish.offering.name} with {wish.instructor}. The invitation is on its way by email.",
     )
     return redirect("my-lessons")
 

@@ -195,7 +195,7 @@ def take(request: HttpRequest) -> HttpResponse:
         else:
             messages.success(
                 request,
-                f"Yours for {term}: the dates are under My lessons and on their way by mail.",
+                f"The place is yours for {term}. The dates are under My lessons and on their way by email.",
             )
             return redirect("weekly")
     option = judge(at=at, policy=policy_in_force(now), now=now, **wanted)
@@ -243,7 +243,7 @@ def leave(request: HttpRequest, place_id: int) -> HttpResponse:
         return render(
             request, "leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status
         )
-    messages.success(request, "Left. The lessons that ended are said in the mail.")
+    messages.success(request, "Weekly place given up. The email lists the cancelled lessons.")
     return redirect("weekly")
 
 
@@ -271,7 +271,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
         except Refused as error:
             refusal = error
         else:
-            messages.success(request, "Moved. One message with all the new dates is on its way.")
+            messages.success(request, "Moved. One email with all the new dates is on its way.")
             return redirect("weekly")
     found = options_instead(place=place, user=person(request), now=now)
     whole = [pair for pair in found.options if not any(one and one.failed for one in pair)]

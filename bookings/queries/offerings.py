@@ -23,7 +23,7 @@ def open_offerings() -> list[Offering]:
 def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
     """The rules that a student meets when she books, one sentence each."""
     words = [
-        f"Cancel without owing until {_hours(policy.notice_minutes)} before the start.",
+        f"You can cancel free of charge until {_hours(policy.notice_minutes)} before the start.",
         f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on her own clock.",
     ]
     if not one_on_one:

@@ -98,7 +98,7 @@ def test_the_guardian_gets_a_minors_mail_and_the_instructor_no_surname(
     assert {message.recipient for message in messages} == {hedda, consultation.instructor.user}
     invitation = to(messages, hedda)["invitation"]
     assert "Posy has a place" in invitation.body
-    assert "while Posy is taught a guardian is within reach" in invitation.body
+    assert "a guardian must be within reach of Posy during the lesson" in invitation.body
     assert f"mailto:{hedda.email}" == value(invitation.calendar, "ATTENDEE")
     for message in messages:
         assert "Posy" not in message.title + message.calendar

@@ -112,7 +112,7 @@ def test_the_grown_child_reads_their_own_reminder(
     """It speaks to them, on their clock, and no guardian has to stay near any more."""
     book(lark, orsola, DAY_AFTER)
     reminder = OutboxMessage.objects.get(recipient=account, kind="reminder-24h")
-    assert "Your meeting is near" in reminder.body and "Sydney" in reminder.body
+    assert "Your lesson is near" in reminder.body and "Sydney" in reminder.body
     assert "stay near" not in reminder.body
 
 

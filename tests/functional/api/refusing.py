@@ -5,8 +5,10 @@ from datetime import timedelta
 from typing import Any
 
 from django.test import override_settings
+from knox.models import AuthToken
 
 from accounts.models import User
+from bookings.operations.keys import MOST_TOKENS
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply
@@ -108,6 +110,25 @@ def _weekly_to_the_night(world: World) -> Reply:
     return _owner(world).post(f"weekly-places/{world.weekly.pk}/move/", asked, match="*")
 
 
+def _withdrawn_again(world: World) -> Reply:
+    path = f"consents/{world.school.posy.guardianships.get().pk}/withdraw/"
+    return _twice(lambda: Api(world.school.hedda).post(path, {"end_bookings": True}, match="*"))
+
+
+def _invited(world: World, student: int) -> Reply:
+    """Somebody who is not there, or who has an account."""
+    asked = {"name": "Noor", "email": "n@rowanmere.example", "role": "student"}
+    return _admin(world).post("invitations/", {**asked, "student": student})
+
+
+def _signs_in_everywhere(world: World) -> Reply:
+    """On more devices than there may be."""
+    noor = cast.user_of(world.school.noor)
+    for _ in range(MOST_TOKENS):
+        AuthToken.objects.create(noor)
+    return _signs_in(noor)
+
+
 def _signs_in(user: User | None) -> Reply:
     assert user is not None
     read = User.objects.get(pk=user.pk)
@@ -131,6 +152,9 @@ PAST = (NOW - timedelta(days=1)).isoformat()
 _CLASS = {"title": "New", "places": 3}
 
 OWN_WAYS: dict[tuple[str, str, int], Way] = {
+    ("DELETE", "invitations/<id:pk>/", 409): lambda w: _twice(
+        lambda: _admin(w).delete(f"invitations/{w.invited.pk}/")
+    ),
     ("DELETE", "meetings/<id:pk>/waiting-list/", 409): lambda w: _twice(
         lambda: _owner(w).delete(f"meetings/{w.meeting.pk}/waiting-list/?as=player")
     ),
@@ -175,6 +199,9 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "assessments/<id:pk>/release/", 409): lambda w: _teacher(w).post(
         f"assessments/{w.released.pk}/release/", match="*"
     ),
+    ("POST", "assessments/<id:pk>/adopt-level/", 409): lambda w: _teacher(w).post(
+        f"assessments/{w.draft.pk}/adopt-level/", match="*"
+    ),
     ("POST", "bookings/", 409): lambda w: _owner(w).post(
         "bookings/", w.school.slot(starts_at=PAST)
     ),
@@ -187,6 +214,7 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "bookings/<id:pk>/move/", 409): lambda w: _owner(w).post(
         _ended(w) + "move/", {"starts_at": "2027-03-03T15:00:00+00:00"}, match="*"
     ),
+    ("POST", "consents/<id:pk>/withdraw/", 409): _withdrawn_again,
     ("POST", "days-away/", 409): lambda w: _teacher(w).post(
         "days-away/", {"first_on": "2027-03-05", "last_on": "2027-03-05"}
     ),
@@ -203,6 +231,8 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "instructors/<id:pk>/dismiss/", 409): lambda w: _admin(w).post(
         f"instructors/{w.school.ilse.pk}/dismiss/", {}
     ),
+    ("POST", "invitations/", 404): lambda w: _invited(w, 999_999),
+    ("POST", "invitations/", 409): lambda w: _invited(w, w.school.noor.pk),
     ("POST", "load-allowances/", 409): lambda w: _teacher(w).post(
         "load-allowances/", {"starts_at": PAST}
     ),
@@ -226,10 +256,14 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "offers/<id:pk>/decline/", 409): lambda w: _twice(
         lambda: _owner(w).post(f"offers/{w.offer.pk}/decline/")
     ),
+    ("POST", "students/<id:pk>/leave/", 409): lambda w: _admin(w).post(
+        f"students/{w.school.noor.pk}/leave/", {}
+    ),
     ("POST", "students/<id:pk>/assessments/latest/", 409): lambda w: _secret_again(
         _admin(w), f"students/{w.school.noor.pk}/assessments/latest/", {"reason": "A question"}
     ),
     ("POST", "tokens/", 201): lambda w: _signs_in(w.school.noor.user),
+    ("POST", "tokens/", 409): _signs_in_everywhere,
     ("POST", "tokens/", 403): _signs_in_without_a_second_factor,
     ("POST", "weekly-places/", 409): _weekly_again,
     ("POST", "weekly-places/<id:pk>/leave/", 409): lambda w: _twice(

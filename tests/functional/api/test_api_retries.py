@@ -167,3 +167,20 @@ def test_a_stale_refusal_is_not_kept(school: School, noor: Api) -> None:
     path = made.headers["Location"] + "cancel/"
     assert noor.post(path, match='"booking-0-0"', key="one").code == "stale"
     assert noor.post(path, match=made.etag, key="one").status == 200
+
+
+@pytest.mark.parametrize("key", ['"one"', "no quotes"])
+def test_a_key_is_nothing_to_a_reading(school: School, noor: Api, key: str) -> None:
+    """GET is safe to repeat (RFC 9110 section 9.2.1) and takes no key: a reading that is logged is
+    answered as often as it is asked for, whatever a client sends with every request."""
+    school.released(school.noor, school.ilse)
+    booked = school.booked()
+    ilse, headers = Api(school.ilse.user), {"Idempotency-Key": key}
+    for api, path in (
+        (noor, f"students/{school.noor.pk}/assessments/latest/"),
+        (ilse, f"bookings/{booked['id']}/brief/"),
+    ):
+        read = [api.get(path, headers=headers) for _ in range(2)]
+        assert [one.status for one in read] == [200, 200]
+        assert read[0].body == read[1].body
+    assert not KeptAnswer.objects.exists()

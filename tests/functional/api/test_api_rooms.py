@@ -12,13 +12,14 @@ def test_a_new_room_reaches_a_lesson_that_is_booked(school: School) -> None:
     """
     booking = school.booked()
     ilse, path = Api(school.ilse.user), f"instructors/{school.ilse.pk}/room/"
-    assert ilse.get(path).json == {"instructor": school.ilse.pk, "room": school.ilse.room}
+    named = {"id": school.ilse.pk, "name": school.ilse.user.name}
+    assert ilse.get(path).json == {"instructor": named, "room": school.ilse.room}
     changed = ilse.put(path, {"room": ATTIC}, match=ilse.etag(path))
     assert changed.status == 200
-    assert [row["id"] for row in changed.json["meetings"]] == [booking["meeting"]]
+    assert [row["id"] for row in changed.json["meetings_ahead"]] == [booking["meeting"]]
     read = Api(school.noor.user).get(f"bookings/{booking['id']}/")
     assert read.json["join_address"] == ATTIC
-    assert ilse.etag(path) == changed.etag
+    assert ilse.get(path).version == changed.etag
 
 
 def test_two_who_change_it_at_once_read_it_again(school: School) -> None:

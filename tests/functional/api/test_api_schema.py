@@ -15,6 +15,7 @@ ASKERS = 8
 def test_first_requests_that_meet_all_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
     """The first requests of a process meet in its threads: the library's generator must not run twice at once."""
     documents.document.cache_clear()
+    documents._written.clear()
     began, together, running, most = threading.Barrier(ASKERS), threading.Lock(), [0], [0]
     generate = documents.SchemaGenerator.get_schema
 

@@ -91,6 +91,8 @@ def naming(caller: Caller, name: str) -> dict[str, Any]:
     """A body that would be right, were anything there."""
     if caller.pattern.endswith("roster/") and caller.verb == "DELETE":
         return {"reason": "Ill", name: NOBODY}
+    if caller.pattern == "invitations/":
+        return {**caller.body, "role": "student", name: NOBODY}
     stands_alone = name == "meeting" and caller.pattern.startswith("bookings/")
     return {**({} if stands_alone else caller.body), name: NOBODY}
 

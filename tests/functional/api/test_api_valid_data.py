@@ -34,6 +34,7 @@ TOGETHER = {
     "instructor": "an admin names one, an instructor need not",
     "last_on": "two dates together",
     "latest": "a new place or one that moves",
+    "marks": "two marks of one booking",
     "meeting": "a feed shows one thing",
     "name": "two calendars of one name",
     "names_children": "a feed shows one thing",
@@ -52,8 +53,8 @@ def foreseen(reply: Reply) -> bool:
     """Whether a 422 is one of those."""
     if reply.code != "invalid":
         return reply.code in FORESEEN
-    if {"index", "bookings"} & set(reply.json):
-        return True  # windows of one week, or bookings of one meeting, together
+    if "index" in reply.json:
+        return True  # windows of one week together
     named = {pointer.removeprefix("#/").partition("/")[0] for pointer in pointers(reply)}
     return bool(named) and named <= set(TOGETHER)
 

@@ -82,7 +82,7 @@ def opens(browser: Browser, live_server: Any) -> Iterator[Opens]:
 
 
 def sign_in(page: Page, user: User) -> None:
-    page.get_by_label("E-mail address").fill(user.email)
+    page.get_by_label("Email address").fill(user.email)
     page.get_by_label("Password").fill(PASSWORD)
     page.get_by_role("button", name="Sign in").click()
 

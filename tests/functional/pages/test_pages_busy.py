@@ -69,7 +69,7 @@ def test_a_problem_is_told_in_words_beside_the_age(school: School) -> None:
     response = as_user(school.noor.user).post(
         f"/busy-calendars/{calendar.pk}/refresh/", follow=True
     )
-    assert "Choir is read again within a minute." in text_of(response)
+    assert "Choir will be read again within a minute." in text_of(response)
 
 
 def test_a_fault_that_was_forgiven_is_told(school: School) -> None:

@@ -57,7 +57,7 @@ def test_a_day_is_told_in_stretches_on_both_clocks(school: School) -> None:
     """Friday: no teaching, then a start to be had, then Noor's own consultation, and what is too soon on the day itself."""
     friday = ask_why(school, "2027-03-12")
     assert "00:00 to 10:30 05:00–15:30 Dublin Ilse Quarrow does not teach then" in friday
-    assert "A start you can have." in friday
+    assert "You can book a start here." in friday
     assert "You have a meeting then." in friday
     today = ask_why(school, "2027-03-01")
     assert "It has passed." in today

@@ -76,7 +76,7 @@ def test_what_she_downloads_comes_back_as_the_same_hours(school: School) -> None
             "/hours/from-file/", {"calendar": SimpleUploadedFile("hours.ics", answer.content)}
         )
     )
-    assert "What hours cannot say" not in shown
+    assert "What could not be imported" not in shown
     client.post("/hours/from-file/publish/", {"proposal": sealed(shown)})
     assert hours_of(school) == before
 

@@ -138,8 +138,8 @@ def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: 
     for student in (school.noor, school.marlo):
         make_booking(school.circle, student)
     ilse, address = as_user(school.ilse.user), f"/meetings/{school.circle.pk}/"
-    assert "takes place after all" not in text_of(ilse.get(address))
-    assert "can be brought back" in text_of(ilse.get(address + "call-off/"))
+    assert "Reinstate this meeting" not in text_of(ilse.get(address))
+    assert "You can reinstate it until its start" in text_of(ilse.get(address + "call-off/"))
     ilse.post(address + "call-off/", {"why": "Ilse is ill"})
     make_booking(
         make_meeting(school.consultation, school.wren, school.circle.starts_at), school.marlo
@@ -164,10 +164,7 @@ def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: 
             follow=True,
         )
     )
-    assert (
-        "It takes place after all. Everybody is told once. Marlo Vance is not in it: another meeting"
-        in done
-    )
+    assert "Reinstated. Everybody gets one email. Marlo Vance is not in it: another meeting" in done
     assert f"{address}reinstate/" not in done
     assert "Join here" in done
     for student in (school.noor, school.marlo):

@@ -37,7 +37,7 @@ def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
     assert "Noor" in text_of(page)
     assert f'name="read" value="{ask.asked_at.isoformat()}"' in page.content.decode()
     done = say(ilse, ask, "yes", follow=True)
-    assert "Nobody asks to move." in text_of(done)
+    assert "No requests." in text_of(done)
     assert Booking.objects.get(pk=school.booking.pk).starts_at == wanted
 
 
@@ -71,11 +71,11 @@ def test_a_family_asks_by_a_page(school: School) -> None:
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     assert address in text_of(noor.get(f"/my-lessons/{school.booking.pk}/move/"))
     told = text_of(noor.post(address, {"on": "2027-03-17", "at": "19:00"}, follow=True))
-    assert "Asked. Until Ilse Quarrow says yes" in told
+    assert "Asked. The lesson stays where it is until Ilse Quarrow agrees" in told
     assert "Wednesday 17 March, 19:00" in told
     assert MoveRequest.objects.get().starts_at == at("2027-03-17T23:00Z")
     assert "Wednesday 17 March" in text_of(as_user(school.ilse.user).get("/move-requests/"))
-    assert "Asked for already" in text_of(noor.get(address))
+    assert "You have already asked for" in text_of(noor.get(address))
     noor.post(address, {"on": "2027-03-18", "at": "19:00"})
     assert MoveRequest.objects.get().starts_at == at("2027-03-18T23:00Z")
 

@@ -21,7 +21,7 @@ def secret_of(kind: str) -> str:
 
 
 def test_signing_in_and_out(db: None) -> None:
-    """By e-mail address and password; a wrong password and an unknown address get the same answer."""
+    """By email address and password; a wrong password and an unknown address get the same answer."""
     make_user("Noor Ashgrove", password=PASSWORD, email="noor@rowanmere.example")
     client = Client()
     answers = [

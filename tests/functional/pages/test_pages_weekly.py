@@ -69,7 +69,7 @@ def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson:
     make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
     client = as_user(school.marlo.user)
     shown = text_of(client.get("/weekly/take/", take(school, lesson)))
-    assert "Give up <b>2 March</b>. That time is not free: choose another." in shown
+    assert "No lesson on <b>2 March</b>. That time is not free: choose another." in shown
     refused = client.post("/weekly/take/", take(school, lesson))
     assert refused.status_code == 409
     assert "these dates cannot be had: 2 March" in text_of(refused)
@@ -88,7 +88,7 @@ def test_leaving_says_what_ends_and_what_stays(
     client.post("/weekly/take/", take(school, lesson))
     hands.at = at("2027-03-29T17:00Z")
     address = f"/weekly/{WeeklyPlace.objects.get().pk}/leave/"
-    stays, ends = text_of(client.get(address)).split("These end")
+    stays, ends = text_of(client.get(address)).split("Lessons that are cancelled")
     assert "Tuesday 30 March, 11:30" in stays
     assert "Tuesday 6 April, 11:30" in ends
     assert client.post(address).status_code == 302
@@ -153,7 +153,7 @@ def test_a_page_with_nothing_to_offer_says_so(school: School) -> None:
     assert "Nobody teaches private lessons at level 4 yet" in text_of(client.get("/weekly/"))
     offering = make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
     teaches(school.ilse, offering)
-    assert "No weekly time holds a single date" in text_of(
+    assert "No weekly time is available this term" in text_of(
         client.get("/weekly/", {"earliest": "01:00", "latest": "03:00"})
     )
 
@@ -191,7 +191,7 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         follow=True,
     )
     assert (
-        "Now outside the term and kept: Consultation, 2027-05-11 16:30 Europe/Dublin, with Ilse Quarrow."
+        "Now outside the term and still booked: Consultation, 2027-05-11 16:30 Europe/Dublin, with Ilse Quarrow."
         in text_of(changed)
     )
     assert client.post(f"/terms/{term.pk}/", {**TYPED, "version": 1}).status_code == 412
