@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
-from accounts.models import Student, User
+from accounts.models import Guardianship, Student, User
 from bookings import notices, outbox
 from bookings.access import own_students
 from bookings.models import LIVE, Booking
@@ -21,7 +21,7 @@ def tell_family_anew(student: Student, *, now: datetime) -> None:
     for reader in family:
         outbox.take_back_ahead(reader.pk, now=now)
         bookings = told_ahead((row.pk for row in own_students(reader, now=now)), now)
-        for told_on in {one.zone for one in family}:
+        for told_on in sorted({one.zone for one in family}):
             messages += notices.clock_changed(reader, bookings, told_on=told_on, now=now)
     outbox.enqueue(messages, now=now)
 
@@ -30,6 +30,12 @@ def family_ids(student: Student) -> set[int]:
     """The accounts of a student and of all guardians, whoever of them answers now."""
     own = {student.user_id} if student.user_id is not None else set()
     return {*student.guardianships.values_list("guardian", flat=True), *own}
+
+
+def shown_to(user: User) -> set[int]:
+    """Whose calendars depend on a person's name and clock: their own, and those of their guardians."""
+    guardians = Guardianship.objects.filter(student__user=user).values_list("guardian", flat=True)
+    return {user.pk, *guardians}
 
 
 def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:

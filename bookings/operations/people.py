@@ -12,7 +12,7 @@ from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_child
 from bookings.domain.zones import zone
-from bookings.operations.ahead import family_ids, tell_family_anew, told_ahead
+from bookings.operations.ahead import family_ids, shown_to, tell_family_anew, told_ahead
 from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_instructors, lock_students
@@ -177,5 +177,5 @@ def change_me(
         outbox.take_back_ahead(user.pk, now=now)
         bookings = told_ahead(students, now)
         outbox.enqueue(notices.clock_changed(user, bookings, told_on=told_on, now=now), now=now)
-    outbox.bump_feeds([user.pk], now=now)
+    outbox.bump_feeds(shown_to(user), now=now)
     return user
