@@ -30,17 +30,23 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
     """GET and HEAD. Unknown, revoked and somebody who left look the same and cost one indexed look-up."""
     now = clock.now()
     found = calendars.open_feed_of(secret)
-    response = (
-        HttpResponseNotFound("Nothing here.\n", content_type="text/plain")
-        if found is None
-        else _answer(request, found, now)
-    )
+    response = _nothing(request) if found is None else _answer(request, found, now)
     response["Cache-Control"] = "private, max-age=300"
     response["X-Robots-Tag"] = "noindex"
     response["Referrer-Policy"] = "no-referrer"
     if found is not None and is_worth_noting(found, now):
         with suppress(Refused):  # the database is busy; another fetch will come
             door.write(lambda: note_fetch(feed=found, now=now), now=now)
+    return response
+
+
+def _nothing(request: HttpRequest) -> HttpResponse:
+    """404. Of a HEAD with a body gunicorn drops the body, and writes a warning each time."""
+    body = b"Nothing here.\n"
+    response = HttpResponseNotFound(
+        b"" if request.method == "HEAD" else body, content_type="text/plain"
+    )
+    response["Content-Length"] = str(len(body))
     return response
 
 

@@ -5,6 +5,7 @@ answer about one meeting is ignored, for a reason that can be counted. No text o
 """
 
 import json
+from codecs import BOM_UTF8, lookup
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -22,6 +23,8 @@ from bookings.calendars.mail_headers import MeteredPolicy, written
 MOST_BYTES = 256 * 1024
 MOST_CALENDAR = 64 * 1024
 _MOST_LINES = 1_000
+# Letters beyond ASCII stand in nothing that is read, so what says ASCII and is UTF-8 does no harm.
+_DECODED_AS = {"utf-8": "utf-8", "ascii": "utf-8", "iso8859-1": "iso-8859-1"}
 _ANSWERS = {"ACCEPTED", "TENTATIVE", "DECLINED"}
 
 
@@ -141,7 +144,10 @@ def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
 
 
 def _calendar_part(message: EmailMessage) -> tuple[str, str]:
-    """The text and the method of the one text/calendar part that has a method (RFC 6047 section 2.4)."""
+    """The text and the method of the text/calendar part that has a method (RFC 6047 section 2.4).
+
+    One more with the same text is the same answer, attached as a file.
+    """
     parts = [
         part
         for part in message.walk()
@@ -149,18 +155,26 @@ def _calendar_part(message: EmailMessage) -> tuple[str, str]:
     ]
     if not parts:
         raise Ignored(Reason.NO_ANSWER)
-    if len(parts) > 1:
+    found = [(_text(part), str(part.get_param("method")).upper()) for part in parts]
+    if len({*found}) > 1:
         raise Ignored(Reason.MALFORMED)
-    payload = parts[0].get_payload(decode=True)
+    return found[0]
+
+
+def _text(part: EmailMessage) -> str:
+    """A calendar as written, with plain line ends; without the byte order mark that some programs put before it."""
+    payload = part.get_payload(decode=True)
     if (
         not isinstance(payload, bytes)
         or len(payload) > MOST_CALENDAR
         or payload.count(b"\n") > _MOST_LINES
     ):
         raise Ignored(Reason.MALFORMED)
-    if (parts[0].get_content_charset() or "utf-8") not in {"utf-8", "us-ascii"}:
+    decode = _DECODED_AS.get(lookup(part.get_content_charset() or "utf-8").name)
+    if decode is None:
         raise Ignored(Reason.MALFORMED)
-    return payload.decode(), str(parts[0].get_param("method")).upper()
+    text = payload.removeprefix(BOM_UTF8).decode(decode)
+    return text.replace("\r\n", "\n").strip() + "\n"
 
 
 def _recipients(message: EmailMessage) -> list[str]:

@@ -41,6 +41,15 @@ def is_answered_for(student: Learner, now: datetime) -> bool:
     return student.user_id is None or is_child(student, now)
 
 
+def hears(student: Learner, reader_id: int, now: datetime) -> bool:
+    """Whether one of the family is written to about the student now: `reader_id` is the student's
+    own account or a guardian's.
+    """
+    if student.user_id == reader_id:
+        return not is_child(student, now)
+    return is_answered_for(student, now)
+
+
 def grown_at(student: Learner) -> datetime | None:
     """The instant at which the student comes of age, UTC: the first one of `adult_on` on their
     clock. None = long of age.

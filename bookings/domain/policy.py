@@ -174,6 +174,16 @@ def offer_reminders(
     return {name: at for name, at in found.items() if at < answer_by}
 
 
+def none_before(
+    since: datetime, reminders: dict[str, datetime], answer_by: datetime, time_zone: str
+) -> dict[str, datetime]:
+    """`reminders` of an offer for a reader who is written to only from `since` on: earlier ones wait
+    for it, and of two that wait the later is enough.
+    """
+    waiting = {quiet_until(max(at, since), time_zone): name for name, at in reminders.items()}
+    return {name: at for at, name in waiting.items() if at < answer_by}
+
+
 def quiet_until(instant: datetime, time_zone: str) -> datetime:
     """When a message due at the instant may leave: the next 08:00 in UTC inside 22:00-08:00 of that wall clock, else the instant."""
     local = instant.astimezone(zone(time_zone))

@@ -1,4 +1,4 @@
-"""What was written ahead for somebody, told anew because her clock now shows another zone."""
+"""What was written ahead for somebody, told anew: their clock shows another zone, or others answer for a student."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -7,7 +7,7 @@ from accounts.models import User
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, OutboxMessage
 from bookings.notices.families import reminders
-from bookings.notices.people import by_reader
+from bookings.notices.people import by_reader, of_age_later
 from bookings.notices.rows import MeetingPost
 from bookings.notices.waiting import offer_reminders
 from bookings.notices.weekly import Taken, shifts_ahead
@@ -21,7 +21,7 @@ def clock_changed(
     `bookings` are the live ones of her people, those of weekly places from the beginning, by start; `told_on` is the zone
     that her clock showed before.
     """
-    hers = by_reader(bookings, now).get(reader, [])
+    hers = {**of_age_later(bookings, now), **by_reader(bookings, now)}.get(reader, [])
     ahead = [booking for booking in hers if booking.starts_at > now]
     messages: list[OutboxMessage] = []
     meetings = {

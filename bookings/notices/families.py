@@ -7,7 +7,7 @@ from accounts.models import User
 from bookings.domain.families import is_child
 from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
-from bookings.notices.people import instructor_of, names
+from bookings.notices.people import heard_at, hears_from, instructor_of, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
     both_clocks,
@@ -42,7 +42,7 @@ def invited(
             [
                 opening,
                 times(meeting, reader),
-                *_what_to_know(meeting, reader, bookings, post.now, post.now),
+                *_what_to_know(meeting, reader, bookings, post.now),
             ],
         ),
         partstat=partstat,
@@ -51,18 +51,26 @@ def invited(
 
 
 def reminders(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> list[OutboxMessage]:
-    """The reminders of the meeting as it now stands, each due at its own time."""
+    """The reminders of the meeting as it now stands, each due at its own time; for a child with an
+    account also those that the child will get once of age.
+    """
+    readers = {**of_age_later(bookings, post.now), reader: bookings}
+    return [message for one, theirs in readers.items() for message in _to_one(post, one, theirs)]
+
+
+def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> list[OutboxMessage]:
     meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
-    people = names(reader, bookings)
     messages = []
-    for kind, due_at in post.reminder_times(reader):
-        reminder = f"{whose(people)} {called(meeting)} is near: {named(meeting)}."
+    since = hears_from(reader, bookings, post.now)
+    for kind, due_at in post.reminder_times(reader, since=since):
+        theirs = heard_at(reader, bookings, due_at)
+        reminder = f"{whose(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
         body = letter(
             reader.name,
             [
                 reminder,
                 times(meeting, reader),
-                *_what_to_know(meeting, reader, bookings, due_at, post.now),
+                *_what_to_know(meeting, reader, theirs, due_at),
             ],
         )
         messages.append(
@@ -78,11 +86,13 @@ def times(meeting: Meeting, reader: User) -> str:
 
 
 def _what_to_know(
-    meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime, now: datetime
+    meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime
 ) -> list[str]:
     in_time = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     children = [
-        booking.student.first_name for booking in bookings if is_child(booking.student, now)
+        booking.student.first_name
+        for booking in bookings
+        if is_child(booking.student, meeting.starts_at)
     ]
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",

@@ -1,13 +1,13 @@
 """Who is written to about a student, and what she is called in front of whom."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import TypeVar
 
 from django.db.models import Q
 
 from accounts.models import Guardianship, Student, User
-from bookings.domain.families import is_answered_for, is_child
+from bookings.domain.families import grown_at, hears, is_answered_for, is_child
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
 
@@ -38,6 +38,29 @@ def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]
         for reader in families[place.student_id]:
             readers.setdefault(reader, []).append(place)
     return readers
+
+
+def of_age_later(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:
+    """Children with an account of their own, who are written to about these places from the day they come of age."""
+    readers: dict[User, list[Place]] = {}
+    for place in places:
+        account = place.student.user
+        if account is not None and account.is_active and is_child(place.student, now):
+            readers.setdefault(account, []).append(place)
+    return readers
+
+
+def hears_from(reader: User, places: Iterable[Place], now: datetime) -> datetime | None:
+    """When this reader will be written to about these places: a child as it comes of age. None = they are already."""
+    own = (grown_at(place.student) for place in places if place.student.user_id == reader.pk)
+    return max((grown for grown in own if grown is not None and grown > now), default=None)
+
+
+def heard_at(reader: User, places: Sequence[Place], due_at: datetime) -> Sequence[Place]:
+    """Those of these places about which the reader is still written to then; all, where it is none
+    and the message will not leave unless that changes.
+    """
+    return [place for place in places if hears(place.student, reader.pk, due_at)] or places
 
 
 def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User]]:

@@ -193,9 +193,16 @@ class MeetingPost:
             reader, kind, state_key, title, body, due_at=due_at, good_until=self.meeting.starts_at
         )
 
-    def reminder_times(self, reader: User) -> list[tuple[MessageKind, datetime]]:
-        """When to remind this reader, UTC: never between 22:00 and 08:00 of her clock, and not at all where the start comes first."""
+    def reminder_times(
+        self, reader: User, *, since: datetime | None = None
+    ) -> list[tuple[MessageKind, datetime]]:
+        """When to remind this reader, UTC: never between 22:00 and 08:00 of her clock, and not at all where the start comes first.
+
+        Nor before `since`, from when on they are written to; what is due earlier waits for it.
+        """
         asked = ((kind, self.meeting.starts_at - before) for kind, before in REMINDED_BEFORE)
+        if since is not None:
+            asked = ((kind, max(at, since)) for kind, at in asked)
         if self._told_on:  # what her old clock put off to the morning still waits
             asked = (
                 (kind, max(at, self.now))

@@ -8,7 +8,7 @@ from bookings.domain import policy as rules
 from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import times
-from bookings.notices.people import by_reader, names
+from bookings.notices.people import by_reader, hears_from, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import CHANGES, letter, link, listed, short_time
 from bookings.outbox import MessageKind
@@ -44,8 +44,20 @@ def offer_reminders(
 ) -> list[OutboxMessage]:
     """What reminds one reader of an open offer, at half of its life and at its last quarter; `told_on` is the clock she had so far.
 
-    Kept from her calendar as the offer is. They never leave once it has been answered or told anew.
+    Kept from her calendar as the offer is. They never leave once it has been answered or told anew. A child with an
+    account gets those that are due once of age.
     """
+    readers = dict.fromkeys([*of_age_later([booking], now), reader])
+    return [
+        message
+        for one in readers
+        for message in _reminders_to(booking, one, told_on=told_on, now=now)
+    ]
+
+
+def _reminders_to(
+    booking: Booking, reader: User, *, told_on: str, now: datetime
+) -> list[OutboxMessage]:
     meeting, answer_by = booking.meeting, booking.answer_by
     if answer_by is None:
         return []
@@ -61,8 +73,12 @@ def offer_reminders(
         for name, at in rules.offer_reminders(booking.booked_at, answer_by, told_on).items()
         if at > now
     }
+    due = rules.offer_reminders(booking.booked_at, answer_by, reader.zone)
+    since = hears_from(reader, [booking], now)
+    if since is not None:
+        due = rules.none_before(since, due, answer_by, reader.zone)
     messages = []
-    for name, due_at in rules.offer_reminders(booking.booked_at, answer_by, reader.zone).items():
+    for name, due_at in due.items():
         if name not in pending and due_at <= now:
             continue
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"

@@ -15,7 +15,14 @@ from bookings.domain.terms import ShiftRun, shift_runs
 from bookings.domain.zones import place as place_of
 from bookings.models import Booking, OutboxMessage, SentSequence, WeeklyPlace
 from bookings.notices.families import reminders
-from bookings.notices.people import as_taught, by_reader, names, short_name
+from bookings.notices.people import (
+    as_taught,
+    by_reader,
+    hears_from,
+    names,
+    of_age_later,
+    short_name,
+)
 from bookings.notices.places import booking_ended
 from bookings.notices.rows import MeetingPost, row
 from bookings.notices.wording import TEACHING, have, letter, link, short_time, whose
@@ -115,11 +122,24 @@ def _later(taken: Taken, reader: User, now: datetime) -> list[OutboxMessage]:
 def shifts_ahead(
     taken: Taken, reader: User, now: datetime, *, told_on: str = "", rules: str = ""
 ) -> list[OutboxMessage]:
-    """One message for each run of shifts that does not begin within a week.
+    """One message for each run of shifts that does not begin within a week; a child with an account gets those that are due
+    once of age.
 
     `told_on` is the zone her clock showed so far, if another; `rules` sets a message apart from one that older zone rules gave.
     """
+    readers = dict.fromkeys([*of_age_later([taken.place], now), reader])
+    return [
+        message
+        for one in readers
+        for message in _shifts_to(taken, one, now, told_on=told_on, rules=rules)
+    ]
+
+
+def _shifts_to(
+    taken: Taken, reader: User, now: datetime, *, told_on: str, rules: str
+) -> list[OutboxMessage]:
     messages = []
+    since = hears_from(reader, [taken.place], now) or now
     meetings = {booking.starts_at: booking.meeting for booking in taken.bookings}
     for run in shift_runs(list(meetings), reader.zone):
         starts_at = run.shifts[0].starts_at
@@ -127,6 +147,9 @@ def shifts_ahead(
             quiet_until(starts_at - TOLD_AHEAD, told_on) if told_on else starts_at - TOLD_AHEAD
         ) <= now:
             continue  # the message about the place itself says it
+        due_at = quiet_until(max(starts_at - TOLD_AHEAD, since), reader.zone)
+        if due_at >= starts_at:
+            continue
         said = _in_words(run, reader, taken)
         messages.append(
             row(
@@ -138,7 +161,7 @@ def shifts_ahead(
                 body=letter(reader.name, [said, _why(taken.place, reader)]),
                 now=now,
                 meeting=meetings[starts_at],
-                due_at=quiet_until(starts_at - TOLD_AHEAD, reader.zone),
+                due_at=due_at,
                 good_until=starts_at,
             )
         )

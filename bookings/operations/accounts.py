@@ -10,6 +10,7 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
+from bookings.operations.ahead import shown_to
 from bookings.operations.audit import record
 from bookings.operations.consents import renew_forms
 from bookings.operations.invitations import open_invitations, void
@@ -49,7 +50,7 @@ def change_account(
         )
         end_sessions_and_tokens(current)
         outbox.enqueue(notices.address_changed(current, old=old, now=now), now=now)
-    outbox.bump_feeds([current.pk], now=now)
+    outbox.bump_feeds(shown_to(current), now=now)
     return current
 
 

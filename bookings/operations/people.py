@@ -1,6 +1,5 @@
 """People: inviting them, and the guardian's consent that a minor's lessons need."""
 
-from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from django.db.models import Q
@@ -13,7 +12,7 @@ from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_child
 from bookings.domain.zones import zone
-from bookings.models import LIVE, Booking
+from bookings.operations.ahead import family_ids, shown_to, tell_family_anew, told_ahead
 from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_instructors, lock_students
@@ -119,9 +118,11 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     welcome.used_at = now
     welcome.save(update_fields=["used_at"])
     record(actor=user, verb="came in", thing=welcome, now=now)
+    student = welcome.student or welcome.guardian_of
+    if student is not None:
+        tell_family_anew(student, now=now)
     # An account of their own ends what the calendars of a grown child's guardians show of them.
-    guardians = Guardianship.objects.filter(student=welcome.student).values_list("guardian")
-    outbox.bump_feeds([user.pk, *(pk for (pk,) in guardians)], now=now)
+    outbox.bump_feeds({user.pk, *(family_ids(student) if student is not None else [])}, now=now)
     return user
 
 
@@ -176,20 +177,5 @@ def change_me(
         outbox.take_back_ahead(user.pk, now=now)
         bookings = told_ahead(students, now)
         outbox.enqueue(notices.clock_changed(user, bookings, told_on=told_on, now=now), now=now)
-    outbox.bump_feeds([user.pk], now=now)
+    outbox.bump_feeds(shown_to(user), now=now)
     return user
-
-
-def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
-    """Live bookings ahead, and those of weekly places from their beginning, by start."""
-    ahead = Q(starts_at__gt=now) | Q(
-        meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False
-    )
-    live = Booking.objects.filter(ahead, student__in=students, standing__in=LIVE)
-    related = ("policy", "student__user", "meeting__offering", "meeting__instructor__user")
-    places = (
-        "meeting__weekly_place__student__user",
-        "meeting__weekly_place__offering",
-        "meeting__weekly_place__instructor__user",
-    )
-    return list(live.select_related(*related, *places).order_by("starts_at", "pk"))

@@ -8,6 +8,7 @@ asked, once a state, and nothing changes.
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from django.db.models import Sum
@@ -56,6 +57,8 @@ def hear(answer: Answer, *, now: datetime) -> None:
     if answer.method is Method.REFRESH:
         _send_current(reader, meeting, sent.sequence, now)
         return
+    # One ahead of now counts as written now: kept as it is, it would make every later one an older answer.
+    answer = replace(answer, stamp=min(answer.stamp, now))
     _check_newer(answer, last, sent.sequence)
     last.sequence, last.stamp = answer.sequence, answer.stamp
     last.save(update_fields=["sequence", "stamp"])

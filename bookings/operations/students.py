@@ -7,6 +7,7 @@ from bookings import outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.zones import zone
+from bookings.operations.ahead import family_ids, tell_family_anew
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
 
@@ -62,9 +63,9 @@ def change_student(
         setattr(current, field, wanted[field])
     current.save(update_fields=changed)
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
-    family = current.guardianships.values_list("guardian_id", flat=True)
-    readers = {*family, *([current.user_id] if current.user_id else [])}
-    outbox.bump_feeds(readers, now=now)
+    if {"adult_on", "own_time_zone"} & {*changed}:
+        tell_family_anew(current, now=now)
+    outbox.bump_feeds(family_ids(current), now=now)
     return current
 
 

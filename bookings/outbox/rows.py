@@ -10,6 +10,7 @@ from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, M
 
 BODIES_KEPT = timedelta(days=30)
 GIVEN_UP_SHOWN = timedelta(days=7)
+_FIRST = "sequence:0"
 _NOT_SENT = (OutboxMessage.State.DUE, OutboxMessage.State.GIVEN_UP)
 
 
@@ -27,7 +28,11 @@ def enqueue(
         return
     OutboxMessage.objects.bulk_create(rows, ignore_conflicts=True)
     # SEQUENCE 0 is the first that a person gets for a meeting, so nothing of hers can be waiting.
-    _supersede([row for row in rows if row.sequence])
+    changed = [row for row in rows if row.sequence]
+    # A child not yet of age gets reminders and no invitation.
+    reminded = [row for row in rows if row.kind in REMINDERS and row.state_key != _FIRST]
+    _supersede(reminded, REMINDERS)
+    _supersede(changed, OVERTAKEN)
     SentSequence.objects.bulk_create(
         [
             SentSequence(
@@ -45,14 +50,14 @@ def enqueue(
     )
 
 
-def _supersede(newer: list[OutboxMessage]) -> None:
+def _supersede(newer: list[OutboxMessage], kinds: Collection[MessageKind]) -> None:
     standing = {(row.recipient_id, row.subject_key): row.state_key for row in newer}
     if not standing:
         return
     # What was given up is of no use either, once something newer is to be told.
     unsent = OutboxMessage.objects.filter(
         state__in=_NOT_SENT,
-        kind__in=OVERTAKEN,
+        kind__in=kinds,
         recipient__in={recipient for recipient, _ in standing},
         subject_key__in={subject for _, subject in standing},
     ).values_list("pk", "recipient_id", "subject_key", "state_key")

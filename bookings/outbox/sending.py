@@ -16,22 +16,18 @@ from django.db import connection, transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 
-from accounts.models import Student
 from bookings.calendars.events import Party
 from bookings.calendars.mail import invitation_mail
-from bookings.domain.families import is_answered_for
 from bookings.domain.policy import quiet_until
-from bookings.domain.vocabulary import Standing
-from bookings.models import Booking, OutboxMessage
+from bookings.models import OutboxMessage
 from bookings.outbox.failures import described, is_final
 from bookings.outbox.kinds import (
     ASKED_ANEW,
     BY_DAY,
     HOLDS_A_SECRET,
-    REMINDERS,
     TO_THE_CLOSED,
-    MessageKind,
 )
+from bookings.outbox.readers import is_theirs
 
 log = structlog.get_logger(__name__)
 
@@ -121,7 +117,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
     if (
         not (message.recipient.is_active or message.kind in TO_THE_CLOSED)
-        or not _is_theirs(message, now)
+        or not is_theirs(message, now)
         or (message.good_until is not None and message.good_until <= now)
     ):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None, **_emptied(message))
@@ -152,30 +148,6 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
 def _emptied(message: OutboxMessage) -> dict[str, str]:
     """No text, where it holds a secret and the message will not leave any more."""
     return {"body": "", "calendar": ""} if message.kind in HOLDS_A_SECRET else {}
-
-
-def _is_theirs(message: OutboxMessage, now: datetime) -> bool:
-    """A reminder, or a shift, is written long before it leaves: by then a place may have ended, or a guardian answers for nobody in it."""
-    if message.kind == MessageKind.OFFER_REMINDER:
-        _, booking, *_ = message.state_key.split(":")
-        places = Booking.objects.filter(
-            pk=booking, standing=Standing.OFFERED, answer_by=message.good_until
-        )
-    elif message.kind in REMINDERS:
-        places = Booking.objects.filter(meeting=message.meeting_id, standing=Standing.HELD)
-    elif message.kind == MessageKind.SHIFT:
-        of_the_place = Booking.objects.filter(
-            meeting__weekly_place__meetings=message.meeting_id, standing=Standing.HELD
-        )
-        places = of_the_place.filter(starts_at__gte=message.good_until)
-    else:
-        return True
-    mine = Q(user=message.recipient_id) | Q(guardians=message.recipient_id)
-    students = Student.objects.filter(mine, bookings__in=places).select_related("user").distinct()
-    return any(
-        student.user_id == message.recipient_id or is_answered_for(student, now)
-        for student in students
-    )
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:

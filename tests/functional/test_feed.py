@@ -6,11 +6,12 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
-from django.test import Client
+from django.test import Client, RequestFactory
 
 from accounts.models import User
 from bookings import outbox
 from bookings.domain.vocabulary import Ended, Kind, Standing
+from bookings.feeds import calendar_feed
 from bookings.models import Booking, Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.queries.calendars import events_for
@@ -191,6 +192,14 @@ def test_head_says_what_get_would(held: Booking) -> None:
     assert head.content == b""
     assert head["Content-Length"] == str(len(get.content))
     assert head["ETag"] == get["ETag"]
+
+
+def test_head_on_a_dead_feed_sends_no_body(db: None) -> None:
+    """RFC 9110 section 9.3.2; Django's test client drops what gunicorn warns of, so the view itself is asked."""
+    head = calendar_feed(RequestFactory().head("/calendar/never-was.ics"), "never-was")
+    assert (head.status_code, head.content) == (404, b"")
+    path = "/calendar/never-was.ics"
+    assert Client().head(path)["Content-Length"] == fetch(path)["Content-Length"] == "14"
 
 
 @pytest.mark.parametrize("method", ["post", "put", "patch", "delete", "options"])

@@ -13,7 +13,8 @@ from django.test import Client
 from accounts.models import Guardianship, Student, User
 from bookings.door import write
 from bookings.models import Feed, Meeting, OutboxMessage
-from bookings.operations.people import come_in, invite
+from bookings.operations.guardians import remove_guardian
+from bookings.operations.people import change_me, come_in, invite
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import events_for
 from tests.cast import (
@@ -140,6 +141,62 @@ def test_a_guardian_who_is_removed_sees_nothing_from_then_on(
     assert after.status_code == 200
     assert str(lesson.uid) not in after.content.decode()
     assert events_for(hedda, now=NOW) == []
+
+
+def test_a_date_alone_follows_a_removed_guardian(
+    hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
+) -> None:
+    """RFC 9110 section 13.1.3: a calendar that keeps no tags asks by date. The removal revises the feed in its own step."""
+    consent = {"consent_at": NOW, "consent_wording": "2026-11"}
+    Guardianship.objects.create(guardian=make_user("Tarn Reed"), student=posy, **consent)
+    path = address(hedda)
+    before = fetch(path)
+    assert str(lesson.uid) in before.content.decode()
+    clock[0] += timedelta(minutes=5)
+    gone = Guardianship.objects.get(guardian=hedda, student=posy)
+    admin = make_admin()
+    write(lambda: remove_guardian(actor=admin, guardianship=gone, now=clock[0]), now=clock[0])
+    for _ in range(2):  # within the same second there is no date to go by yet
+        after = fetch(path, if_modified_since=before["Last-Modified"])
+        assert after.status_code == 200
+        assert str(lesson.uid) not in after.content.decode()
+        clock[0] += timedelta(seconds=1)
+
+
+def test_a_date_alone_follows_a_birthday_that_another_clock_moves(
+    hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
+) -> None:
+    """Of age in Sydney, then in Los Angeles, where it is still the day before: the lesson is the guardian's again for a while."""
+    account = give_account(posy)
+    path = address(hedda)
+    clock[0] = MIDNIGHT + timedelta(hours=1)
+    grown = fetch(path)
+    assert str(lesson.uid) not in grown.content.decode()
+    clock[0] += timedelta(hours=1)
+    zone = "America/Los_Angeles"
+    write(lambda: change_me(actor=account, time_zone=zone, now=clock[0]), now=clock[0])
+    clock[0] += timedelta(minutes=5)
+    again = fetch(path, if_modified_since=grown["Last-Modified"])
+    assert again.status_code == 200
+    assert str(lesson.uid) in again.content.decode()
+
+
+def test_a_childs_new_name_reaches_the_guardians_calendar(
+    hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
+) -> None:
+    """Where the guardian asked for first names, another name is another calendar, by tag and by date."""
+    account = give_account(posy)
+    secret = open_feed(actor=hedda, label="Phone", names_children=True, now=NOW)[1]
+    path = f"/calendar/{secret}.ics"
+    before = fetch(path)
+    assert "Posy: " in before.content.decode()
+    clock[0] += timedelta(minutes=5)
+    write(lambda: change_me(actor=account, name="Poppy Reed", now=clock[0]), now=clock[0])
+    clock[0] += timedelta(minutes=5)
+    by_tag = fetch(path, if_none_match=before["ETag"])
+    by_date = fetch(path, if_modified_since=before["Last-Modified"])
+    for after in (by_tag, by_date):
+        assert (after.status_code, "Poppy: " in after.content.decode()) == (200, True)
 
 
 def test_one_question_more_than_the_feed_itself(

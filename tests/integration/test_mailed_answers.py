@@ -11,7 +11,7 @@ from django.db import OperationalError
 from bookings import clock
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
-from bookings.models import Booking, IgnoredMail, MoveRequest, OutboxMessage
+from bookings.models import Booking, IgnoredMail, LastAnswer, MoveRequest, OutboxMessage
 from bookings.operations.booking import book_slot, move_slot
 from bookings.operations.move_requests import accept_move_request, refuse_move_request
 from bookings.operations.waiting import book_place
@@ -143,6 +143,18 @@ def test_older_answers_are_dropped(booking, monkeypatch):
     )
 
 
+def test_a_stamp_ahead_of_now_mutes_no_later_answer(booking, monkeypatch):
+    """One written ten years ahead counts as written now; a minute later an honest one is heard."""
+    receive(answer(booking, partstat="TENTATIVE", stamp="20370301T090000Z"), monkeypatch)
+    assert again(booking).partstat == "TENTATIVE"
+    receive(answer(booking, stamp="20370301T090001Z"), monkeypatch)
+    assert (again(booking).partstat, ignored()) == ("TENTATIVE", {"old": 1})
+    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(minutes=1))
+    receive(answer(booking, stamp="20270301T090100Z"), monkeypatch)
+    assert (again(booking).partstat, ignored()) == ("ACCEPTED", {"old": 1})
+    assert LastAnswer.objects.get().stamp == NOW + timedelta(minutes=1)
+
+
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
@@ -181,6 +193,7 @@ def test_a_mail_of_300_kilobytes_is_not_read(booking, monkeypatch):
 
 def test_more_than_ten_answers_an_hour_are_not_heard(booking, monkeypatch):
     """The eleventh about one meeting is ignored; an hour later one is heard again."""
+    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(minutes=15))
     for minute in range(11):
         receive(
             answer(
@@ -191,7 +204,7 @@ def test_more_than_ten_answers_an_hour_are_not_heard(booking, monkeypatch):
             monkeypatch,
         )
     assert (again(booking).partstat, ignored()) == ("TENTATIVE", {"too-many": 1})
-    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(hours=1))
+    monkeypatch.setattr(clock, "now", lambda: NOW + timedelta(minutes=75))
     receive(answer(booking, stamp="20270301T095900Z"), monkeypatch)
     assert again(booking).partstat == "ACCEPTED"
 

@@ -2,6 +2,8 @@
 
 import time
 from datetime import UTC, datetime
+from email.message import EmailMessage
+from email.policy import SMTP
 
 import pytest
 
@@ -97,6 +99,46 @@ def test_quoted_printable_cyrillic_is_read():
     read = read_answer((head + event).encode())
     assert read.partstat == "ACCEPTED"
     assert "доволен" not in repr(read)
+
+
+@pytest.mark.parametrize("charset", ["iso-8859-1", "ISO-8859-1", "latin1", "utf8"])
+def test_other_names_of_charsets_are_read(charset: str) -> None:
+    """RFC 6047 section 2.4: the charset is the part's own; older calendars write ISO-8859-1, and a name there is one byte a letter."""
+    encoding = "utf-8" if charset == "utf8" else "iso-8859-1"
+    mail = plain(more="COMMENT:Zoë\r\n").decode().replace("UTF-8", charset).encode(encoding)
+    assert read_answer(mail).partstat == "ACCEPTED"
+
+
+@pytest.mark.parametrize("charset", ["UTF-8", "us-ascii", "iso-8859-1"])
+def test_a_byte_order_mark_before_the_calendar_is_read(charset: str) -> None:
+    """Common practice: three bytes that some programs write before any UTF-8 text, whatever charset they name."""
+    mail = plain().replace(b"BEGIN:VCALENDAR", b"\xef\xbb\xbfBEGIN:VCALENDAR")
+    assert read_answer(mail.replace(b"UTF-8", charset.encode())).partstat == "ACCEPTED"
+
+
+def twice(second: str) -> bytes:
+    """A calendar beside plain text, in quoted-printable, and `second` attached to the same email in base64."""
+    first = EVENT.format(method="REPLY", more="")
+    mail = EmailMessage(policy=SMTP)
+    mail["From"], mail["To"] = "b@rowanmere.example", "a@rowanmere.example"
+    mail.set_content("This is an answer.\n")
+    kind = {"maintype": "text", "subtype": "calendar", "params": {"method": "REPLY"}}
+    mail.add_alternative(first.encode(), **kind, cte="quoted-printable")
+    mail.add_attachment(second.encode(), **kind, cte="base64", filename="invite.ics")
+    return mail.as_bytes()
+
+
+def test_the_same_calendar_attached_again_is_one_answer() -> None:
+    """Common practice: the part that programs read, and the same text as a file for people; line ends may differ."""
+    again = EVENT.format(method="REPLY", more="")
+    for second in (again, again.replace("\r\n", "\n"), f"\ufeff{again}\r\n"):
+        assert read_answer(twice(second)).partstat == "ACCEPTED"
+
+
+def test_two_different_calendars_are_no_answer() -> None:
+    """Which of the two was meant nobody knows."""
+    declined = EVENT.format(method="REPLY", more="").replace("ACCEPTED", "DECLINED")
+    assert reason_of(twice(declined)) is Reason.MALFORMED
 
 
 def test_a_counter_names_the_start_it_asks_for():
