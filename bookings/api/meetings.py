@@ -211,10 +211,13 @@ class CallingOff(Call):
 
 
 class LeftOutShape(serializers.Serializer):
-    """A student whose place does not come back: `own-clash` where she has another meeting by now, `consent-missing` for a minor."""
+    """A student whose place does not come back: `own-clash` where they have another meeting by now.
+
+    `consent-missing` for a minor; `already-ended` where they have left the school.
+    """
 
     student = Named()
-    code = serializers.ChoiceField(choices=["own-clash", "consent-missing"])
+    code = serializers.ChoiceField(choices=["own-clash", "consent-missing", "already-ended"])
 
 
 class ReinstatedShape(MeetingShape):

@@ -25,6 +25,7 @@ _AFTER_ALL = "Reinstated"
 _WHY_LEFT_OUT = {
     "own-clash": "another meeting has been booked for that time since",
     "consent-missing": "no guardian’s consent is on file",
+    "already-ended": "nothing is booked any more for whoever has left the school",
 }
 
 

@@ -11,6 +11,8 @@ from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
+from bookings.operations.consents import renew_forms
+from bookings.operations.invitations import open_invitations, void
 
 ADMIN = "an admin"
 
@@ -39,6 +41,7 @@ def change_account(
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     if "email" in changed:
         _keep_one_address(current)
+        _close_old_mailbox(current, old, now)
         outbox.send_to(
             current.pk, notices.in_ascii(current.email), instead_of=notices.in_ascii(old)
         )
@@ -62,6 +65,8 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
         raise Refused("already-ended", "This account is closed: open it again first.")
     if not is_admin:
         check_admin_is_left(current)
+        # Else an invitation that is still open would make them an admin again.
+        void(open_invitations(now).filter(email=current.email, as_admin=True), now=now)
     current.is_staff = current.is_superuser = is_admin
     current.save(update_fields=["is_staff", "is_superuser"])
     if is_admin:
@@ -94,6 +99,12 @@ def lock_account(user: User) -> User:
 def _check_address_is_free(user: User) -> None:
     if User.objects.filter(email=user.email).exclude(pk=user.pk).exists():
         raise Refused("already-done", "Another account has that email address.", field="email")
+
+
+def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
+    """Invitations and consent forms that were mailed there open nothing any more; forms are mailed anew."""
+    void(open_invitations(now).filter(email=old), now=now)
+    renew_forms(guardian=user, now=now)
 
 
 def _keep_one_address(user: User) -> None:

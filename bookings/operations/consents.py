@@ -76,6 +76,18 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     return bool(messages)
 
 
+def renew_forms(*, guardian: User, now: datetime) -> None:
+    """Forms mailed to this guardian open nothing any more; where one was still to be answered, another is mailed."""
+    mailed = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
+    rows = list(mailed.select_for_update(no_key=True).order_by("pk"))
+    for row in rows:
+        outbox.withdraw_form(f"guardianship:{row.pk}")
+    mailed.update(consent_digest="")
+    for row in rows:
+        if row.consent_at is None:
+            ask_for_consent(student_id=row.student_id, now=now)
+
+
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship a mailed consent form is about; "not-found" for any other secret."""
     open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
@@ -92,6 +104,9 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
 
     Refused("stale") where another wording is in force by now.
     """
+    # Locked first and read after: the guardian may be removed, or the form closed, in the same instant.
+    opened = Guardianship.objects.filter(consent_digest=digest(secret))
+    list(opened.select_for_update(no_key=True).values_list("pk"))
     guardianship = guardianship_by_secret(secret)
     if guardianship.consent_at is not None:
         return guardianship

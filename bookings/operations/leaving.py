@@ -14,6 +14,7 @@ from bookings.domain.vocabulary import Ended, MeetingStatus
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
+from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_instructors
 from bookings.operations.meetings import call_off_all
 from bookings.queries.teaching import zone_of_hours
@@ -50,6 +51,8 @@ def dismiss_instructor(
         place.save(update_fields=["ended_at", "ended_why", "version"])
     current.is_active = False
     current.save(update_fields=["is_active"])
+    # Else an invitation that is still open would let them teach again.
+    void(open_invitations(now).filter(email=current.user.email, as_instructor=True), now=now)
     record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
     outbox.enqueue(messages, now=now)

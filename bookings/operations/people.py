@@ -16,7 +16,8 @@ from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking
 from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
-from bookings.operations.locks import lock_students
+from bookings.operations.locks import lock_instructors, lock_students
+from bookings.queries.guardians import has_guardian
 
 WELCOME_LASTS = timedelta(days=14)
 
@@ -43,10 +44,8 @@ def invite(
         raise Refused("not-allowed", "The account with this address is closed: open it again.")
     if student is not None and student.user_id is not None:
         raise Refused("already-done", "This student has an account already.")
-    if student is not None and is_child(student, now) and not student.guardianships.exists():
-        raise Refused(
-            "not-allowed", "A minor has no account without a guardian: invite the guardian first."
-        )
+    if student is not None:
+        _check_is_answered_for(student, now)
     same_role = open_invitations(now).filter(
         as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
     )
@@ -86,17 +85,17 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
 
 def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
     """Makes the invited person's account, or gives the role to the account that has this address already."""
-    # Locked first and read after: of two that come by one link the second finds it used.
-    list(Welcome.objects.select_for_update().filter(secret_digest=digest(secret)).values_list("pk"))
-    welcome = welcome_by_secret(secret, now=now)
+    welcome = _locked(secret, now)
     zone(time_zone)
-    user = User.objects.filter(email__iexact=welcome.email).first()
+    user = User.objects.filter(email=welcome.email).first()
     learns_already = user is not None and Student.objects.filter(user=user).exists()
     if welcome.student is not None and (welcome.student.user_id is not None or learns_already):
         raise Refused(
             "already-done",
             "This student, or this address, has a student's account already. Ask the school for another invitation.",
         )
+    if welcome.student is not None:
+        _check_is_answered_for(welcome.student, now)
     if user is not None and not user.is_active:
         raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
     if user is None:
@@ -111,7 +110,7 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
         user.is_staff = user.is_superuser = True
         user.save(update_fields=["is_staff", "is_superuser"])
     if welcome.as_instructor:
-        Instructor.objects.get_or_create(user=user)
+        Instructor.objects.update_or_create(user=user, defaults={"is_active": True})
     if welcome.student is not None:
         welcome.student.user, welcome.student.own_name = user, ""
         welcome.student.save(update_fields=["user", "own_name"])
@@ -124,6 +123,27 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
     guardians = Guardianship.objects.filter(student=welcome.student).values_list("guardian")
     outbox.bump_feeds([user.pk, *(pk for (pk,) in guardians)], now=now)
     return user
+
+
+def _locked(secret: str, now: datetime) -> Welcome:
+    """The invitation with whom it is for, locked in the written order and read after.
+
+    Of two that come by one link the second finds it used; one withdrawn or voided meanwhile is not found.
+    """
+    seen = welcome_by_secret(secret, now=now)
+    lock_instructors(Instructor.objects.filter(user__email=seen.email).values_list("pk", flat=True))
+    lock_students(pk for pk in (seen.student_id, seen.guardian_of_id) if pk is not None)
+    known = User.objects.filter(email=seen.email)
+    list(known.select_for_update(no_key=True).values_list("pk"))
+    list(Welcome.objects.select_for_update().filter(pk=seen.pk).values_list("pk"))
+    return welcome_by_secret(secret, now=now)
+
+
+def _check_is_answered_for(student: Student, now: datetime) -> None:
+    if is_child(student, now) and not has_guardian(student):
+        raise Refused(
+            "not-allowed", "A minor has no account without a guardian: invite the guardian first."
+        )
 
 
 def lock_me(actor: User, *, now: datetime) -> tuple[dict[int, Student], User]:

@@ -45,7 +45,8 @@ def reinstate_meeting(
     """What was called off as a whole takes place after all: the same UID, a higher SEQUENCE, STATUS:CONFIRMED (RFC 5546 section 2.1.4).
 
     Places are given back under the policy they were booked under. Who waited waits again in the old order; an offer that
-    was open is made anew. Who has another meeting by now, or no consent, is told so and named. Refused as `who_returns` says.
+    was open is made anew. Who has another meeting by now, no consent, or has left the school, is told so and named.
+    Refused as `who_returns` says.
     """
     ended = Booking.objects.filter(meeting=meeting, ended_why=Ended.CALLED_OFF).select_related(
         "student"
@@ -53,7 +54,10 @@ def reinstate_meeting(
     lock_teachers([meeting.instructor_id], [booking.student for booking in ended])
     current = lock_meeting(meeting.pk, version=version)
     waited = WaitingPlace.objects.filter(
-        meeting=current, ended_at=current.changed_at, ended_why=Ended.CALLED_OFF
+        meeting=current,
+        ended_at=current.changed_at,
+        ended_why=Ended.CALLED_OFF,
+        student__is_active=True,
     )
     queue = list(waited.values_list("pk", "student_id"))
     lock_students(
@@ -166,6 +170,8 @@ def _ended_with(meeting: Meeting) -> QuerySet[Booking]:
 
 def _what_stands_against(booking: Booking, meeting: Meeting, now: datetime) -> str:
     """The code of what keeps a student from her old place; empty where nothing does."""
+    if not booking.student.is_active:
+        return "already-ended"
     if student_time(
         booking.student, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk
     ).meetings:

@@ -3,9 +3,11 @@
 from datetime import datetime
 
 from accounts.models import User
+from bookings import notices
 from bookings.domain.errors import Refused
 from bookings.models import OutboxMessage
 from bookings.operations.audit import record
+from bookings.outbox import MessageKind
 
 
 def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxMessage:
@@ -29,6 +31,9 @@ def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxM
         )
     current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
     current.waits_since = None
-    current.save(update_fields=["state", "due_at", "leased_until", "waits_since"])
+    if current.kind not in (MessageKind.ACCOUNT, MessageKind.WELCOME):
+        # Theirs may have been mistyped when it was written. Those two kinds are meant for one address.
+        current.to_address = notices.in_ascii(current.recipient.email)
+    current.save(update_fields=["state", "due_at", "leased_until", "waits_since", "to_address"])
     record(actor=actor, verb="sent again", thing=current, now=now)
     return current
