@@ -19,8 +19,12 @@ def send_password_link(*, user: User, path: str, now: datetime) -> None:
     """One email with the page at `path`, which holds a secret; a link that has not left yet is
     withdrawn.
 
-    The row's text is erased as soon as it has left, and the audit names the account only.
+    The row's text is erased as soon as it has left, and the audit names the account only. Nothing
+    is sent where the address has just been changed: the link was made for the one of before.
     """
+    asked = User.objects.select_for_update(no_key=True).filter(pk=user.pk, email=user.email)
+    if not asked:
+        return
     outbox.withdraw_resets(user.pk)
     good_until = now + timedelta(seconds=settings.PASSWORD_RESET_TIMEOUT)
     told = notices.password_link(user, path=path, key=token_hex(8), good_until=good_until, now=now)

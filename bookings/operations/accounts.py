@@ -102,7 +102,8 @@ def _check_address_is_free(user: User) -> None:
 
 
 def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
-    """Invitations and consent forms that were mailed there open nothing any more; forms are mailed anew."""
+    """What was mailed there opens nothing any more, nor do unsent links to a new password; consent forms are mailed anew."""
+    outbox.withdraw_resets(user.pk)
     void(open_invitations(now).filter(email=old), now=now)
     renew_forms(guardian=user, now=now)
 

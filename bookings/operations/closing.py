@@ -4,7 +4,7 @@ from datetime import datetime
 
 from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
-from bookings.access import require_admin
+from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
 from bookings.operations.accounts import check_admin_is_left, lock_account
 from bookings.operations.audit import record
@@ -24,14 +24,20 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     child holds who has no other guardian. Refused("has-bookings") without one; "already-ended", "last-admin".
     """
     require_admin(actor)
-    teacher = Instructor.objects.filter(user=user, is_active=True).first()
-    leaving = students_left_by(user, now=now)
-    ids = [student.pk for student in leaving]
-    hold(ids, taught_by=teacher.pk if teacher else None, now=now)
+    near = [student.pk for student in students_near(user)]
+    as_teacher = Instructor.objects.filter(user=user)
+    known = as_teacher.first()
+    hold(near, taught_by=known.pk if known else None, now=now)
     current = lock_account(user)
     if not current.is_active:
         raise Refused("already-ended", "This account is closed already.")
     check_admin_is_left(current)
+    # Read under the locks: another guardian may have gone, or a role been given, in the same instant.
+    leaving = students_left_by(current, now=now)
+    ids = [student.pk for student in leaving]
+    teacher = as_teacher.filter(is_active=True).first()
+    if (teacher is not None and known is None) or not set(ids) <= set(near):
+        raise Refused("conflict", "A role has just been given to them. Look again, then decide.")
     if teacher is not None:
         dismiss_instructor(actor=actor, instructor=teacher, call_off_why=why, now=now)
     settle(actor=actor, students=ids, why=why, now=now)

@@ -2,21 +2,28 @@
 
 import threading
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 
-from accounts.models import Guardianship, User
+from accounts.models import Guardianship, Instructor, User
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.models import Booking
-from bookings.operations.accounts import change_admin
+from bookings.models import Booking, OutboxMessage
+from bookings.operations.account_emails import send_password_link
+from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.booking import book_slot
 from bookings.operations.closing import close_account
-from bookings.operations.guardians import withdraw_consent
+from bookings.operations.consents import ask_for_consent, give_consent
+from bookings.operations.guardians import remove_guardian, withdraw_consent
+from bookings.operations.people import come_in, invite
+from bookings.operations.waiting import accept_offer
+from bookings.queries.consents import wording_in_force
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import EVERY_DAY, NOW, at
 from tests.integration.test_weekly_races import beside
+from tests.leaving_school import School
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 
@@ -103,3 +110,110 @@ def test_two_guardians_who_take_their_consents_back_at_once_leave_no_lesson():
     assert codes == []
     assert Booking.objects.get().standing == "ENDED"
     assert list(findings()) == []
+
+
+def test_two_guardians_whose_accounts_are_closed_at_once_leave_no_lesson():
+    """Each leans on the other's consent, and the second finds that nobody is left to answer for the child."""
+    dag, posy = cast.make_admin(), cast.make_minor()
+    other = cast.make_user("Orsola Reed")
+    Guardianship.objects.create(
+        guardian=other, student=posy, consent_at=NOW, consent_wording="2026-11"
+    )
+    lesson, ilse = cast.make_offering(), cast.make_instructor()
+    cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-12T09:30Z")), posy)
+    codes = at_once(
+        *(
+            lambda user=row.guardian: close_account(actor=dag, user=user, now=NOW)
+            for row in posy.guardianships.select_related("guardian")
+        )
+    )
+    assert codes == ["has-bookings"]
+    assert posy.guardianships.filter(guardian__is_active=True).count() == 1
+
+
+def test_a_guardian_removed_while_the_other_s_account_is_closed_leaves_no_lesson():
+    """Likewise."""
+    dag, posy = cast.make_admin(), cast.make_minor()
+    other = Guardianship.objects.create(
+        guardian=cast.make_user("Orsola Reed"),
+        student=posy,
+        consent_at=NOW,
+        consent_wording="2026-11",
+    )
+    lesson, ilse = cast.make_offering(), cast.make_instructor()
+    cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-12T09:30Z")), posy)
+    first = posy.guardianships.exclude(pk=other.pk).get()
+    codes = at_once(
+        lambda: remove_guardian(actor=dag, guardianship=other, now=NOW),
+        lambda: close_account(actor=dag, user=first.guardian, now=NOW),
+    )
+    assert codes == ["has-bookings"]
+    assert posy.guardianships.filter(guardian__is_active=True).count() == 1
+
+
+def test_a_guardian_removed_while_they_consent_is_refused_or_removed_with_it():
+    """No error, and no consent of somebody who answers for the child no more."""
+    posy = cast.make_minor(consent=False)
+    write(lambda: ask_for_consent(student_id=posy.pk, now=NOW), now=NOW)
+    secret = OutboxMessage.objects.get().body.split("/consent/")[1].split("/")[0]
+    row, dag = posy.guardianships.get(), cast.make_admin()
+    codes = at_once(
+        lambda: remove_guardian(actor=dag, guardianship=row, now=NOW),
+        lambda: give_consent(secret=secret, wording=wording_in_force(NOW).version, now=NOW),
+    )
+    assert codes in ([], ["not-found"])
+    assert not Guardianship.objects.exists()
+
+
+def test_an_offer_accepted_while_the_consent_is_taken_back_is_ended_or_refused():
+    """The place is nobody's afterwards, and every counter is right."""
+    school = School()
+    group = school.meeting(school.group, "2027-03-11T05:00Z", places=1)
+    waiting = group.waiting.create(student=school.posy, place_kind="player", joined_at=NOW)
+    offer = cast.make_booking(
+        group,
+        school.posy,
+        standing="OFFERED",
+        answer_by=NOW + timedelta(hours=20),
+        waiting_place=waiting,
+    )
+    row = school.posy.guardianships.get()
+    codes = at_once(
+        lambda: accept_offer(actor=school.hedda, booking=offer, now=NOW),
+        lambda: withdraw_consent(actor=row.guardian, guardianship=row, end_bookings=True, now=NOW),
+    )
+    assert codes in ([], ["offer-ended"], ["consent-missing"])
+    offer.refresh_from_db()
+    assert (offer.standing, list(findings())) == ("ENDED", [])
+
+
+def test_an_account_closed_while_its_invitation_is_used_gains_no_role():
+    """Whichever is first, nobody shut out is an instructor, and nobody waits for ever."""
+    dag, noor = cast.make_admin(), cast.make_student()
+    user = noor.user
+    welcome = invite(actor=dag, email=user.email, name="Noor", as_instructor=True, now=NOW)
+    body = OutboxMessage.objects.get(subject_key=f"welcome:{welcome.pk}").body
+    secret = body.split("/welcome/")[1].split("/")[0]
+    values = {"name": "Noor", "time_zone": "UTC", "password": "x"}
+    codes = at_once(
+        lambda: close_account(actor=dag, user=user, now=NOW),
+        lambda: come_in(secret=secret, now=NOW, **values),
+    )
+    assert codes in ([], ["not-found"], ["not-allowed"], ["conflict"])
+    user.refresh_from_db()
+    teaches = Instructor.objects.filter(user=user, is_active=True).exists()
+    assert user.is_active == teaches == (codes == ["conflict"])
+
+
+def test_a_reset_asked_for_while_the_address_changes_opens_nothing_at_the_old_one():
+    """The link goes to the new address, or is of no use."""
+    dag, noor = cast.make_admin(), cast.make_student()
+    user, old = noor.user, noor.user.email
+    codes = at_once(
+        lambda: change_account(actor=dag, user=user, email="new@rowanmere.example", now=NOW),
+        lambda: send_password_link(user=user, path="/accounts/reset/key/", now=NOW),
+    )
+    assert codes == []
+    assert not OutboxMessage.objects.filter(
+        kind="password-reset", state="due", to_address=old
+    ).exists()
