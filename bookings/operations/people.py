@@ -128,7 +128,7 @@ def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datet
 def _locked(secret: str, now: datetime) -> Welcome:
     """The invitation with whom it is for, locked in the written order and read after.
 
-    Of two that come by one letter the second finds it used; one withdrawn or voided meanwhile is not found.
+    Of two that come by one link the second finds it used; one withdrawn or voided meanwhile is not found.
     """
     seen = welcome_by_secret(secret, now=now)
     lock_instructors(Instructor.objects.filter(user__email=seen.email).values_list("pk", flat=True))
