@@ -24,7 +24,7 @@ def change_account(
     """Another name or email address for a person, by an admin. The old address is told, and opens nothing any more.
 
     Another address ends the person's sessions and tokens: whoever reads the old mailbox may hold them. What waits to be
-    sent goes to the new one, but for links and forms of consent: those are asked for anew.
+    sent goes to the new one; links to a new password are void, and forms of consent are mailed anew.
     Refused: "already-done" where another account has that address.
     """
     require_admin(actor)
@@ -43,7 +43,6 @@ def change_account(
     record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
     if "email" in changed:
         _keep_one_address(current)
-        outbox.withdraw_resets(current.pk)  # what it links to ended with the sessions
         _close_old_mailbox(current, old, now)
         outbox.send_to(
             current.pk, notices.in_ascii(current.email), instead_of=notices.in_ascii(old)

@@ -104,5 +104,6 @@ def test_a_form_of_consent_ends_with_the_address_that_it_went_to(
     move_away(noor, make_admin())
     assert Client().get(form).status_code == 404
     assert Client().post(form, {"agree": "yes", "wording": "2026-11"}).status_code == 404
+    assert not ask_for_consent(student_id=wren.pk, now=NOW)  # the change of address did
     (waiting,) = OutboxMessage.objects.filter(kind="consent", state="due")
     assert waiting.to_address == "new@rowanmere.example"
