@@ -41,6 +41,11 @@ def everybody(actor: User, *, now: datetime) -> People:
     )
 
 
+def account_of_email(email: str) -> User | None:
+    """The account of this address, for whoever runs the machine."""
+    return User.objects.filter(email__iexact=email).first()
+
+
 def one_account(actor: User, user_id: int) -> User:
     """An account that an admin looks at."""
     require_admin(actor)
