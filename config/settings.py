@@ -246,7 +246,7 @@ LOGOUT_REDIRECT_URL = "/"
 
 # ---- HTTP ---------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
-    # How a call is authenticated, read and negotiated stands in bookings.api.calls.Call.
+    # How a call is authenticated, read and negotiated stands in bookings.api.views.ApiView.
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "bookings.api.schema.ProblemSchema",
@@ -298,7 +298,7 @@ SPECTACULAR_SETTINGS = {
             "masterclass",
         ],
         "PlaceKind": ["player", "listener"],
-        "RefusalCode": "bookings.api.problem_shapes.CODE_CHOICES",
+        "RefusalCode": "bookings.api.problem_schemas.CODE_CHOICES",
         "Role": ["student", "guardian", "instructor", "admin"],
     },
 }

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, me
+from bookings.api.addresses import location
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -30,9 +30,10 @@ from bookings.api.fields import (
 from bookings.api.named import named_meeting, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
-from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
+from bookings.api.serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.slots import near_start
 from bookings.api.variants import EitherForm
+from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, Offering
@@ -91,7 +92,7 @@ class BookingsAsked(PageAsked):
     until = InstantOrDay(required=False)
 
 
-class Bookings(Call):
+class Bookings(ApiView):
     """Bookings one may see: one's own, one's children's, those one teaches."""
 
     queries = {"GET"}
@@ -114,7 +115,7 @@ class Bookings(Call):
             self,
             rows,
             ("starts_at", "id"),
-            lambda found: [shown_booking(booking, user) for booking in found],
+            lambda found: BookingOutput.of_all(found, reader=user),
         )
 
     @operation(
@@ -122,7 +123,7 @@ class Bookings(Call):
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=BOOKING.described,
-        responses={201: BookingShape},
+        responses={201: BookingOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = BOOKING.read(request), me(request)
@@ -184,19 +185,19 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
     return answer(booking, user, status=201)
 
 
-class OneBooking(Call):
+class OneBooking(ApiView):
     """One booking."""
 
-    @operation("booking", headers=("ETag",), responses=BookingShape)
+    @operation("booking", headers=("ETag",), responses=BookingOutput)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk, now=clock.now())
         return Response(
-            shown_booking(booking, me(request)),
+            BookingOutput.of(booking, reader=me(request)),
             headers={"ETag": etag("booking", pk, booking.version)},
         )
 
 
-class Invitation(Call):
+class Invitation(ApiView):
     """The meeting as a calendar file, for those it is for."""
 
     @operation(
@@ -233,7 +234,7 @@ def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:
     """A booking just written, as it now stands."""
     fresh = seen_bookings(user).get(pk=booking.pk)
     headers = {
-        "Location": f"/api/v1/bookings/{fresh.pk}/",
+        **location("bookings", fresh.pk),
         "ETag": etag("booking", fresh.pk, fresh.version),
     }
-    return Answer(status, shown_booking(fresh, user), headers)
+    return Answer(status, BookingOutput.of(fresh, reader=user), headers)

@@ -10,7 +10,6 @@ from rest_framework.response import Response
 
 from accounts.models import Student
 from bookings import access, clock
-from bookings.api.calls import Call, asked, me
 from bookings.api.fields import (
     AskedId,
     AskedWhole,
@@ -24,7 +23,8 @@ from bookings.api.fields import (
 )
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
-from bookings.api.slot_shapes import SlotShape, shown_slots
+from bookings.api.slot_serializers import SlotOutput, shown_slots
+from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.slots import near, slots_for
@@ -56,11 +56,11 @@ class SlotsAsked(Strict):
 class SlotList(serializers.Serializer):
     """Slots by start. Where they were cut, `next_from` is the `from` to go on with."""
 
-    results = SlotShape(many=True)
+    results = SlotOutput(many=True)
     next_from = serializers.DateTimeField(allow_null=True)
 
 
-class Slots(Call):
+class Slots(ApiView):
     """Times that suit one student for one offering."""
 
     queries = {"GET"}
