@@ -38,7 +38,8 @@ _SAME_START = (
 
 class SlotsAsked(Strict):
     """`from` and `to` bound the starts, [from, to), 62 days at most; a date begins with the reader's day. `earliest` and
-    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free."""
+    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free,
+    and its present start is not offered."""
 
     wire = {"since": "from", "until": "to"}
     offering = AskedId()

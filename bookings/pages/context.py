@@ -28,20 +28,20 @@ def house(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
-    now = clock.now()
+    now, kin = clock.now(), family(user)
     return {
         **known,
         "now": now,
         "my_zone": user.zone,
-        "family": family(user),
-        "ways": _ways(request, user),
+        "family": kin,
+        "ways": _ways(request, user, learns=bool(kin)),
         "other_zone": _other_zone(request, user, now),
     }
 
 
-def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
+def _ways(request: HttpRequest, user: User, *, learns: bool) -> list[tuple[str, str, bool]]:
     """(address, name, whether she is there now) by role."""
-    teaches, learns = instructor_of(user) is not None, bool(family(user))
+    teaches = instructor_of(user) is not None
     ways = []
     if learns:
         ways += [

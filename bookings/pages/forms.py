@@ -24,48 +24,6 @@ from bookings.pages.fields import (
 )
 
 
-class TimesForm(forms.Form):
-    """What a student looks for. `since` is the first day shown; the two times are on her clock."""
-
-    offering = forms.ModelChoiceField(
-        Offering.objects.none(), empty_label=None, required=False, label="What"
-    )
-    instructor = forms.ModelChoiceField(Instructor.objects.none(), required=False, label="With")
-    since = DayField(required=False, label="From")
-    earliest = ClockField(required=False, label="Not before")
-    latest = ClockField(required=False, label="Over by")
-
-    def __init__(self, data: Any, *, student: Student) -> None:
-        super().__init__(data)
-        taught = {
-            "taught_by__lowest_level__lte": student.level,
-            "taught_by__highest_level__gte": student.level,
-        }
-        one_on_one = [kind.value for kind in Kind if kind.is_one_on_one]
-        offerings = Offering.objects.filter(
-            is_open=True, kind__in=one_on_one, taught_by__instructor__is_active=True, **taught
-        )
-        self.offerings = offerings.distinct().order_by("kind", "name")
-        what: Any = self.fields["offering"]
-        what.queryset = self.offerings
-        people = Instructor.objects.filter(
-            is_active=True,
-            teaches__offering__in=offerings,
-            teaches__lowest_level__lte=student.level,
-            teaches__highest_level__gte=student.level,
-        )
-        who: Any = self.fields["instructor"]
-        who.queryset = people.select_related("user").distinct().order_by("user__name")
-        who.empty_label = f"Anyone who teaches level {student.level}"
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        earliest, latest = values.get("earliest"), values.get("latest")
-        if earliest is not None and latest is not None and latest <= earliest:
-            self.add_error("latest", "Choose an end after the beginning.")
-        return values
-
-
 class IntakeForm(forms.Form):
     """What a student writes before a meeting."""
 

@@ -1,4 +1,4 @@
-"""My lessons: what is booked, offered and waited for; moving, cancelling, and what to bring up."""
+"""My lessons: what is booked, offered and waited for; cancelling, and what to bring up."""
 
 from datetime import datetime
 from typing import Any
@@ -17,14 +17,11 @@ from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
 from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest
-from bookings.operations.booking import cancel_slot, move_slot, write_intake
+from bookings.operations.booking import cancel_slot, write_intake
 from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.forms import IntakeForm
-from bookings.pages.times import read_instant
-from bookings.pages.week import week_of_times
 from bookings.queries.notes import latest_released
-from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.waiting import waiting_of
 
 PAST = 10
@@ -99,67 +96,6 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
         request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
     )
     return redirect("my-lessons")
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def move(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """GET shows other times, or with a start in the address what the move would mean; POST moves."""
-    now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
-    if not booking.meeting.offering.is_one_on_one:
-        return redirect("change-meeting", booking_id=booking.pk)
-    page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
-    asked = request.POST if request.method == "POST" else request.GET
-    if not asked.get("starts_at"):
-        since = request.GET.get("since", "")
-        day = datetime.fromisoformat(since).date() if _is_day(since) else booking.starts_at.date()
-        page["week"] = week_of_times(
-            student=booking.student,
-            offering=booking.meeting.offering,
-            asked={"since": day},
-            book_at=request.path,
-            now=now,
-            moving=booking.meeting,
-        )
-        return render(request, "move.html", page)
-    people = instructors_for(
-        booking.meeting.offering, booking.student.level, number(asked.get("instructor"))
-    )
-    if not people:
-        raise Refused("not-found", "This time is not offered. Choose another.")
-    starts_at, instructor = read_instant(asked["starts_at"]), people[0]
-    page |= {
-        "starts_at": starts_at,
-        "instructor": instructor,
-        "new_zone": zone_of_hours(instructor),
-    }
-    page["new_cancel_by"] = cancel_by(booking.policy.rules(), starts_at)
-    if request.method == "GET":
-        return render(request, "move.html", page)
-    try:
-        write(
-            lambda: move_slot(
-                actor=person(request),
-                booking=booking,
-                starts_at=starts_at,
-                instructor=instructor,
-                now=now,
-            ),
-            now=now,
-        )
-    except Refused as refusal:
-        return render(request, "move.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Moved. Your calendar will show the new time.")
-    return redirect("my-lessons")
-
-
-def _is_day(text: str) -> bool:
-    try:
-        datetime.fromisoformat(text)
-    except ValueError:
-        return False
-    return True
 
 
 @login_required

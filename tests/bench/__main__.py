@@ -26,6 +26,9 @@ TARGETS = {
     "slot_api_queries": "<= 8",
     "slot_api_vs_bare_fetch": "<= 3",
     "slot_growth": "<= 1.5",
+    "times_page_vs_api": "<= 2",
+    "times_page_queries": "<= 12",
+    "times_page_kb": "<= 150",
     "booking_queries": "<= 14",
     "booking_vs_pgbench": ">= 0.10",
     "booking_growth": "<= 1.5",
@@ -39,7 +42,7 @@ POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.
 
 def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import api, booking, core, pgbench, stored
+    from tests.bench import api, booking, core, pgbench, stored, times
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
     found = [core.figures()]
@@ -57,6 +60,7 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
         stored.add_meetings(20_000, first_day=-36, per_day=4)
         found += [
             api.busy_figures(),
+            times.times_figures(),
             booking.booking_figures(),
             booking.invitation_figures(),
             booking.feed_figures(),
