@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
+from bookings.domain.typed_hours import read_week, say_hours
 from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
@@ -17,8 +18,6 @@ from bookings.pages.fields import (
     ClockField,
     DayField,
     PlainText,
-    read_windows,
-    say_windows,
     wall_time,
     zone_choices,
 )
@@ -103,7 +102,7 @@ class IntakeForm(forms.Form):
 
 
 class WeekForm(forms.Form):
-    """Teaching hours as typed: one line a weekday, "15:30-20:30, 21:00-22:00"; an empty line is a day without."""
+    """Teaching hours as typed: one line a weekday, "9-12, 15:30-20:30"; an empty line is a day without."""
 
     time_zone = forms.ChoiceField(label="The clock of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -116,7 +115,7 @@ class WeekForm(forms.Form):
         windows: dict[int, list[tuple[int, int]]],
         version: int,
     ) -> None:
-        initial = {f"day_{weekday}": say_windows(windows.get(weekday, [])) for weekday in range(7)}
+        initial = {f"day_{weekday}": say_hours(windows.get(weekday, [])) for weekday in range(7)}
         super().__init__(data, initial={**initial, "time_zone": time_zone, "version": version})
         zone_field: Any = self.fields["time_zone"]
         zone_field.choices = zone_choices(time_zone)
@@ -125,16 +124,10 @@ class WeekForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        windows = []
-        for weekday in range(7):
-            try:
-                windows += [
-                    (weekday, opens, closes)
-                    for opens, closes in read_windows(values.get(f"day_{weekday}", ""))
-                ]
-            except ValidationError as error:
-                self.add_error(f"day_{weekday}", error)
-        return {**values, "windows": windows}
+        week = read_week([values.get(f"day_{weekday}", "") for weekday in range(7)])
+        for weekday, faults in week.faults.items():
+            self.add_error(f"day_{weekday}", list(faults))
+        return {**values, "windows": week.windows}
 
 
 class ExtraHoursForm(forms.Form):

@@ -3,7 +3,6 @@
 import pytest
 
 from bookings.models import DaysAway, ExtraHours, TeachingHours, TeachingWeek
-from bookings.pages.fields import read_windows, say_windows
 from tests.cast import make_instructor
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -56,7 +55,7 @@ def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:
 @pytest.mark.parametrize(
     "typed",
     [
-        "9-12",
+        "9am-12",
         "09:00-08:00",
         "09:00-12:00, 11:00-13:00",
         "09:02-10:00",
@@ -71,6 +70,33 @@ def test_what_cannot_be_published_comes_back_as_typed(school: School, typed: str
     assert response.status_code == 422
     assert f'value="{typed}"' in text_of(response)
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 4
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("9-12", "09:00-12:00"),
+        ("9:00 - 12", "09:00-12:00"),
+        ("9.00–12.00", "09:00-12:00"),
+        ("09:00-12:00, 14-18", "09:00-12:00, 14:00-18:00"),
+    ],
+)
+def test_hours_are_read_as_people_type_them(school: School, typed: str, said: str) -> None:
+    """Any dash, any spaces, minutes or none; the page shows them in one form."""
+    client = as_user(school.ilse.user)
+    assert client.post("/hours/", week(day_2=typed)).status_code == 302
+    assert f'value="{said}"' in text_of(client.get("/hours/"))
+
+
+def test_all_faults_of_a_week_are_shown_at_once_each_at_its_day(school: School) -> None:
+    """One that cannot be read, one backwards, one overlap: each beside its line, which stays as typed."""
+    lines = {"day_0": "noon", "day_2": "12-9", "day_4": "9-12, 11-13", "day_5": "10-11"}
+    page = text_of(as_user(school.ilse.user).post("/hours/", week(**lines)))
+    for name in ("day_0", "day_2", "day_4"):
+        assert f'id="id_{name}_error"' in page
+        assert f'href="#id_{name}"' in page
+    assert 'id="id_day_5_error"' not in page
+    assert all(f'value="{typed}"' in page for typed in lines.values())
 
 
 def test_a_week_changed_meanwhile_is_not_overwritten(school: School) -> None:
@@ -114,12 +140,6 @@ def test_nobody_changes_another_instructors_hours(school: School) -> None:
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 4
     assert as_user(school.dag).post("/hours/", asked).status_code == 302
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 1
-
-
-def test_windows_read_back_as_they_are_said() -> None:
-    """Reading what is said gives the same windows."""
-    windows = [(0, 60), (930, 1440)]
-    assert read_windows(say_windows(windows)) == windows
 
 
 def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(
