@@ -162,15 +162,23 @@ class FeedForm(forms.Form):
 
 
 class AwayForm(forms.Form):
+    """Days away; the reason is asked for once the meetings on them have been shown."""
+
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")
-    call_off_why = forms.CharField(
-        label="Meetings on those days are called off because",
-        help_text="Everybody in them is told this. Left empty, nothing is called off: you are shown what stands in the way.",
+    call_off_why = PlainText(
+        label="Why they are called off",
+        help_text="One sentence. Everybody in these meetings reads it. Say nothing about anybody’s health.",
         required=False,
         max_length=200,
-        empty_value=None,
     )
+
+    def __init__(self, *args: Any, asks_why: bool = False, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["call_off_why"].required = asks_why
+
+    def clean_call_off_why(self) -> str | None:
+        return self.cleaned_data["call_off_why"].strip() or None
 
 
 _PRIVATE = (

@@ -140,20 +140,3 @@ def test_nobody_changes_another_instructors_hours(school: School) -> None:
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 4
     assert as_user(school.dag).post("/hours/", asked).status_code == 302
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 1
-
-
-def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(
-    school: School,
-) -> None:
-    """Without a reason the page lists the lesson and keeps it; with one it is called off with the days away."""
-    client, days = (
-        as_user(school.ilse.user),
-        {"away-first_on": "2027-03-12", "away-last_on": "2027-03-12"},
-    )
-    refused = client.post("/hours/away/", days)
-    assert refused.status_code == 409
-    assert "A meeting stands in the way" in text_of(refused)
-    assert not DaysAway.objects.exists()
-    client.post("/hours/away/", {**days, "away-call_off_why": "Ilse is ill."})
-    school.booking.refresh_from_db()
-    assert (DaysAway.objects.count(), school.booking.ended_why) == (1, "called-off")
