@@ -22,6 +22,7 @@ from bookings.api.references import Named, shown_instructor
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
+from bookings.queries.feeds import feeds_of
 
 
 class FeedForm(Strict):
@@ -66,10 +67,7 @@ class Feeds(Call):
 
     @operation("feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
-        rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
-            "instructor__user"
-        )
-        return Response({"results": [_shown(feed) for feed in rows]})
+        return Response({"results": [_shown(feed) for feed in feeds_of(me(request))]})
 
     @operation(
         "open_feed",

@@ -66,15 +66,17 @@ def add_extra_hours(
     time_zone: str,
     now: datetime,
 ) -> ExtraHours:
-    """A window on one date beside the weekly ones."""
+    """A window on one date beside the weekly ones; the same one a second time changes nothing."""
     zone(time_zone)
     validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
         raise Refused("past", "Choose a date that lies ahead.")
     week = locked_week(instructor, None)
-    extra = ExtraHours.objects.create(
+    extra, is_new = ExtraHours.objects.get_or_create(
         instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone)
     )
+    if not is_new:
+        return extra
     changed_week(actor, week, "added extra hours", now)
     return extra
 

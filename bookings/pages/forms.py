@@ -146,7 +146,7 @@ class HoursFileForm(forms.Form):
 
 
 class FeedForm(forms.Form):
-    """A new calendar address. `meeting` comes from a roster's own button."""
+    """A new calendar address. `meeting` comes from a roster's own button; one `uid` makes one address."""
 
     label = PlainText(label="A name, such as Phone", max_length=60)
     shows = forms.ChoiceField(
@@ -159,6 +159,7 @@ class FeedForm(forms.Form):
     )
     names_children = forms.BooleanField(label="Show my children’s first names", required=False)
     meeting = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    uid = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
 
 class AwayForm(forms.Form):

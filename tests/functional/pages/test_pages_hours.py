@@ -140,3 +140,12 @@ def test_nobody_changes_another_instructors_hours(school: School) -> None:
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 4
     assert as_user(school.dag).post("/hours/", asked).status_code == 302
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 1
+
+
+def test_the_same_extra_hours_sent_twice_are_there_once(school: School) -> None:
+    """A double click changes nothing the second time, and says nothing else."""
+    client = as_user(school.ilse.user)
+    sent = {"extra-on": "2027-03-21", "extra-opens": "10:00", "extra-closes": "12:00"}
+    assert [client.post("/hours/extra/", sent).status_code for _ in range(2)] == [302, 302]
+    assert ExtraHours.objects.count() == 1
+    assert TeachingWeek.objects.get(instructor=school.ilse).version == 2
