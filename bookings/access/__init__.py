@@ -24,6 +24,7 @@ from bookings.access.move_requests import access_move_request, move_requests_of,
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import access_student, acts_for, name_for, own_students, students_near
+from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
@@ -44,6 +45,7 @@ __all__ = [
     "access_roster_feed",
     "access_student",
     "access_taught_meeting",
+    "access_term",
     "acts_for",
     "bookings_of",
     "instructor_of",
