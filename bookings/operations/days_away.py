@@ -11,7 +11,7 @@ from bookings.models import DaysAway, Meeting, TeachingWeek
 from bookings.operations.hours import changed_week, locked_week, take_back
 from bookings.operations.leaving import clear
 from bookings.operations.reinstating import who_returns
-from bookings.queries.days_away import called_off_for, days_period
+from bookings.queries.days_away import called_off_for, days_period, who_was_in
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,9 +33,10 @@ class CameBack:
 
 @dataclass(frozen=True, slots=True)
 class ToReinstate:
-    """A meeting that was called off, and why it cannot be reinstated; None where it can."""
+    """A meeting that was called off, who was in it, and why it cannot be reinstated; None where it can."""
 
     meeting: Meeting
+    names: list[str]
     refusal: Refused | None
 
 
@@ -91,14 +92,19 @@ def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:
 
 
 def to_reinstate(
-    instructor: Instructor, ids: Collection[int], *, now: datetime
+    instructor: Instructor, ids: Collection[int], *, reader: User, now: datetime
 ) -> list[ToReinstate]:
     """Those of this instructor's meetings, by start, each with what stands against reinstating it now."""
     rows = Meeting.objects.filter(instructor=instructor, pk__in=ids)
-    found = rows.select_related("offering", "instructor__user", "weekly_place")
+    found = list(
+        rows.select_related("offering", "instructor__user", "weekly_place").order_by(
+            "starts_at", "pk"
+        )
+    )
+    names = who_was_in(found, reader=reader, now=now)
     return [
-        ToReinstate(meeting, _what_stands_against(meeting, now))
-        for meeting in found.order_by("starts_at", "pk")
+        ToReinstate(meeting, names[meeting.pk], _what_stands_against(meeting, now))
+        for meeting in found
     ]
 
 

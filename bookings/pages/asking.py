@@ -55,7 +55,7 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
             )
         messages.success(
             request,
-            f"Asked. The lesson stays where it is until {booking.meeting.instructor} agrees.",
+            f"Request sent. The lesson is not moved until {booking.meeting.instructor} agrees.",
         )
         return redirect("my-lessons")
     return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)

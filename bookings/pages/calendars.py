@@ -76,9 +76,10 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     feed, now = access_feed(person(request), feed_id), clock.now()
     if request.method == "GET":
         follows = [
-            "Every calendar program that uses this address stops following your times at once. This cannot be undone.",
+            "Every calendar program that uses this address stops being updated at once.",
+            "What it has read already may stay in it until you remove it there.",
             _read(request, feed),
-            "Your bookings stay as they are, and you still get emails. You can open another address at any time.",
+            "Nothing that you have booked changes, and you still get emails. The address cannot be brought back, but you can make another.",
         ]
         return ask(
             request, _question(feed, f"Revoke “{feed.label}”?", follows, "Revoke the address")

@@ -84,7 +84,8 @@ def reinstate_days(request: HttpRequest) -> HttpResponse:
     """The meetings that were called off for days away which have been taken back, each with its way to reinstate it."""
     instructor, now = whose(request), clock.now()
     named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
-    rows = to_reinstate(instructor, [number(text) for text in named if text], now=now)
+    ids = [number(text) for text in named if text]
+    rows = to_reinstate(instructor, ids, reader=person(request), now=now)
     shown = {
         "rows": rows,
         "back": address_of(instructor, request),

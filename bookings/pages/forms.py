@@ -104,7 +104,7 @@ class IntakeForm(forms.Form):
 class WeekForm(forms.Form):
     """Teaching hours as typed: one line a weekday, "9-12, 15:30-20:30"; an empty line is a day without."""
 
-    time_zone = forms.ChoiceField(label="The clock of these hours")
+    time_zone = forms.ChoiceField(label="Time zone of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(

@@ -5,10 +5,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 
+from django.db.models import F, Q
+
 from accounts.models import Instructor, User
 from bookings.access import name_for
 from bookings.domain.timeline import EPOCH, Period
-from bookings.domain.vocabulary import MeetingStatus
+from bookings.domain.vocabulary import Ended, MeetingStatus
 from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking, DaysAway, Meeting, WaitingPlace
@@ -107,6 +109,19 @@ def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
         starts_at__gt=now,
     )
     return list(rows.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
+
+
+def who_was_in(
+    meetings: Collection[Meeting], *, reader: User, now: datetime
+) -> dict[int, list[str]]:
+    """By meeting, the students whose places stand or ended with the calling-off, as `reader` may see them."""
+    rows = Booking.objects.filter(meeting__in=meetings).filter(
+        Q(standing__in=LIVE) | Q(ended_why=Ended.CALLED_OFF, ended_at=F("meeting__changed_at"))
+    )
+    found: dict[int, list[str]] = {meeting.pk: [] for meeting in meetings}
+    for row in rows.select_related("student__user").order_by("pk"):
+        found[row.meeting_id].append(name_for(reader, row.student, now))
+    return found
 
 
 def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:

@@ -83,7 +83,9 @@ def test_revoking_and_renewing_ask_first_and_say_what_stops_working(school: Scho
     feed = Feed.objects.get()
     asked = {then: client.get(f"/calendars/{feed.pk}/{then}/") for then in ("renew", "revoke")}
     assert "The old address stops working at once" in text_of(asked["renew"])
-    assert "Every calendar program that uses this address stops" in text_of(asked["revoke"])
+    assert "Every calendar program that uses this address stops being updated" in text_of(
+        asked["revoke"]
+    )
     assert Client().get(address).status_code == 200
     assert client.post(f"/calendars/{feed.pk}/revoke/", {"version": "1"}).status_code == 302
     assert Client().get(address).status_code == 404

@@ -132,12 +132,13 @@ def test_taking_days_away_back_asks_first_and_offers_to_reinstate(
     for meeting in (school.booking.meeting, school.circle):
         assert f"/meetings/{meeting.pk}/reinstate/" in page
     assert f"/meetings/{other.pk}/reinstate/" not in page
+    assert "Friday 12 March, 17:30</time>, Dublin: Noor Ashgrove" in page
     again = response.redirect_chain[-1][0]
     version = Meeting.objects.get(pk=school.booking.meeting_id).version
     client.post(f"/meetings/{school.booking.meeting_id}/reinstate/", {"version": version})
     school.booking.refresh_from_db()
     assert school.booking.standing == "HELD"
-    assert "Reinstated." in text_of(client.get(again))
+    assert "Booked again." in text_of(client.get(again))
 
 
 def test_what_cannot_be_reinstated_says_why(school: School, hands: Hands) -> None:
