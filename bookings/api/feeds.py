@@ -24,6 +24,7 @@ from bookings.api.views import ApiView, body, me
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
+from bookings.queries.feeds import feeds_of
 
 
 class FeedForm(Strict):
@@ -65,7 +66,7 @@ class Feeds(ApiView):
 
     @operation("feeds", responses=listed(FeedOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": FeedOutput.of_all(access.feeds_of(me(request)))})
+        return Response({"results": FeedOutput.of_all(feeds_of(me(request)))})
 
     @operation(
         "open_feed",

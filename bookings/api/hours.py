@@ -22,13 +22,8 @@ from bookings.api.references import an_instructor
 from bookings.api.serializers import MeetingOutput, shown_meetings
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
-from bookings.operations.hours import (
-    add_extra_hours,
-    come_back,
-    go_away,
-    publish_week,
-    remove_extra_hours,
-)
+from bookings.operations.days_away import come_back, go_away
+from bookings.operations.hours import add_extra_hours, publish_week, remove_extra_hours
 from bookings.queries.teaching import week_of, zone_of_hours
 
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10

@@ -19,7 +19,7 @@ from bookings.api.serializers import MeetingOutput, shown_meetings
 from bookings.api.views import ApiView, body, me
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
-from bookings.queries.terms import all_terms, one_term
+from bookings.queries.terms import all_terms
 
 MOST_BREAKS = 30
 
@@ -85,7 +85,7 @@ class Terms(ApiView):
 
     @operation("terms", responses=listed(TermOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": TermOutput.of_all(all_terms())})
+        return Response({"results": TermOutput.of_all(reversed(all_terms()))})
 
     @operation(
         "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermOutput}
@@ -109,7 +109,7 @@ class OneTerm(ApiView):
 
     @operation("term", headers=("ETag",), responses=TermOutput)
     def get(self, request: Request, pk: int) -> Response:
-        term = one_term(pk)
+        term = access.access_term(pk)
         return Response(TermOutput.of(term), headers=_tag(term))
 
     @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermOutput)
@@ -118,7 +118,7 @@ class OneTerm(ApiView):
         sent = _with_breaks(body(request, TermChange))
 
         def act(now: datetime) -> Answer:
-            term = one_term(pk)
+            term = access.access_term(pk)
             changed = change_term(
                 actor=me(request),
                 term=term,

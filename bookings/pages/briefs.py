@@ -20,6 +20,7 @@ from bookings.access import (
     reading_relation,
     require_assessor,
 )
+from bookings.domain.cautions import speaks_of_pain
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
@@ -33,8 +34,6 @@ from bookings.operations.reading_notes import log_reading
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
 from bookings.queries.notes import differs_from_record, is_latest, latest_released
-
-_HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing", "hearing")
 
 
 @login_required
@@ -119,8 +118,7 @@ def _speaks_of_pain(note: Assessment | None, told: Intake | None) -> bool:
     said = [note.caution, note.obstacle, note.next_step, note.strengths] if note else []
     if told:
         said += [told.obstacle, told.pieces, *told.questions]
-    text = " ".join(said).lower()
-    return bool(note and note.caution) or any(word in text for word in _HURTS)
+    return bool(note and note.caution) or speaks_of_pain(said)
 
 
 @login_required

@@ -1,12 +1,14 @@
 """Other calendars: which ones say when somebody is busy, how old they are, and which lessons they clash with."""
 
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Instructor
@@ -26,6 +28,7 @@ from bookings.operations.busy import (
 )
 from bookings.operations.reading import read_file
 from bookings.pages.acting import number, person
+from bookings.pages.confirming import Question, ask
 from bookings.pages.fields import PlainText
 from bookings.pages.files import takes_file
 from bookings.pages.throttled import throttled
@@ -57,6 +60,7 @@ class BusyForm(forms.Form):
         help_text="An .ics file of up to 2 MB; it is read once.",
         widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
     )
+    once = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -86,7 +90,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
         "zone": zone_of(whose),
         "form": None
         if not is_own or len(calendars) >= MOST_CALENDARS
-        else form or BusyForm(prefix=_prefix(whose)),
+        else form or BusyForm(prefix=_prefix(whose), initial={"once": uuid4()}),
         "most": MOST_CALENDARS,
     }
 
@@ -106,6 +110,8 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
+        if refusal.code == "already-done":  # the same form once more
+            return _back(whose)
         page = {"busy": section(whose, form=form), "refusal": refusal}
         response = render(request, "busy.html", page, status=refusal.status)
         if "retry_after" in refusal.data:
@@ -116,11 +122,22 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
-    """The calendar goes, and its busy time with it."""
+    """Asks once; then the calendar goes, and its busy time with it."""
     now = clock.now()
     calendar = access_busy_calendar(person(request), calendar_id, now=now)
+    if request.method == "GET":
+        question = Question(
+            f"Remove {calendar.name}?",
+            [
+                "Times that only this calendar calls busy are offered again at once.",
+                "Lessons stay booked, and nothing changes in the calendar itself.",
+            ],
+            "Remove the calendar",
+            reverse(_home(request, calendar)),
+        )
+        return ask(request, question)
     write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
     messages.success(request, f"Removed: {calendar.name}. Its busy time is gone.")
     return redirect(_home(request, calendar))
@@ -165,6 +182,7 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
                 name=values["name"],
                 address=address.text,
                 host=address.host,
+                once=values["once"],
                 now=now,
             ),
             now=now,
@@ -174,7 +192,9 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
         values["file"].read(), whose, now, actor=actor
     )  # before the transaction: it takes a process and its time
     write(
-        lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now),
+        lambda: add_file(
+            actor=actor, person=whose, name=values["name"], copy=copy, once=values["once"], now=now
+        ),
         now=now,
     )
 

@@ -1,6 +1,5 @@
 """Form fields of the house: plain text, a 24-hour clock, a date, a zone, and typed windows of time."""
 
-import re
 import unicodedata
 import zoneinfo
 from datetime import date, datetime, timedelta
@@ -12,6 +11,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from bookings.domain.timeline import FIRST_ON, LAST_ON
+from bookings.domain.typed_hours import read_clock
 
 _REGIONS = (
     "Africa",
@@ -24,7 +24,6 @@ _REGIONS = (
     "Indian",
     "Pacific",
 )
-_CLOCK = re.compile(r"([01]?\d|2[0-4])[:.]([0-5]\d)")
 _SEPARATORS = dict.fromkeys(map(ord, "\u2028\u2029\u0085"), "\n")
 
 
@@ -75,16 +74,12 @@ class ClockField(forms.CharField):
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
-        return minutes_of(text) if text else None
-
-
-def minutes_of(text: str) -> int:
-    """Minutes of the day of "8:30" or "08.30"; ValidationError otherwise."""
-    found = _CLOCK.fullmatch(text.strip())
-    minute = int(found[1]) * 60 + int(found[2]) if found else -1
-    if not 0 <= minute <= 24 * 60:
-        raise ValidationError(f"“{text.strip()[:20]}” is not a time: write it like 08:00.")
-    return minute
+        if not text:
+            return None
+        minute = read_clock(text)
+        if minute is None:
+            raise ValidationError(f"“{text.strip()[:20]}” is not a time: write it like 08:00.")
+        return minute
 
 
 def wall_time(on: date, minutes: int) -> datetime:
@@ -104,19 +99,3 @@ class DayField(forms.DateField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(input_formats=["%Y-%m-%d", "%d %B %Y", "%d.%m.%Y"], **options)
-
-
-def say_windows(windows: list[tuple[int, int]]) -> str:
-    """ "15:30-20:30, 21:00-22:00" of minutes of the day."""
-    return ", ".join(f"{o // 60:02}:{o % 60:02}-{c // 60:02}:{c % 60:02}" for o, c in windows)
-
-
-def read_windows(text: str) -> list[tuple[int, int]]:
-    """The reverse, forgiving about dashes and spaces; ValidationError where it cannot be read."""
-    windows = []
-    for part in filter(None, (part.strip() for part in re.split(r"[,;]", text))):
-        ends = re.split(r"\s*(?:-|–|—|to)\s*", part)
-        if len(ends) != 2:
-            raise ValidationError(f"“{part[:30]}” is not a window: write it like 15:30-20:30.")
-        windows.append((minutes_of(ends[0]), minutes_of(ends[1])))
-    return windows

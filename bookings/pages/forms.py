@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 
 from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
+from bookings.domain.typed_hours import read_week, say_hours
 from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
@@ -17,8 +18,6 @@ from bookings.pages.fields import (
     ClockField,
     DayField,
     PlainText,
-    read_windows,
-    say_windows,
     wall_time,
     zone_choices,
 )
@@ -61,9 +60,9 @@ class IntakeForm(forms.Form):
 
 
 class WeekForm(forms.Form):
-    """Teaching hours as typed: one line a weekday, "15:30-20:30, 21:00-22:00"; an empty line is a day without."""
+    """Teaching hours as typed: one line a weekday, "9-12, 15:30-20:30"; an empty line is a day without."""
 
-    time_zone = forms.ChoiceField(label="The clock of these hours")
+    time_zone = forms.ChoiceField(label="Time zone of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(
@@ -74,7 +73,7 @@ class WeekForm(forms.Form):
         windows: dict[int, list[tuple[int, int]]],
         version: int,
     ) -> None:
-        initial = {f"day_{weekday}": say_windows(windows.get(weekday, [])) for weekday in range(7)}
+        initial = {f"day_{weekday}": say_hours(windows.get(weekday, [])) for weekday in range(7)}
         super().__init__(data, initial={**initial, "time_zone": time_zone, "version": version})
         zone_field: Any = self.fields["time_zone"]
         zone_field.choices = zone_choices(time_zone)
@@ -83,16 +82,10 @@ class WeekForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        windows = []
-        for weekday in range(7):
-            try:
-                windows += [
-                    (weekday, opens, closes)
-                    for opens, closes in read_windows(values.get(f"day_{weekday}", ""))
-                ]
-            except ValidationError as error:
-                self.add_error(f"day_{weekday}", error)
-        return {**values, "windows": windows}
+        week = read_week([values.get(f"day_{weekday}", "") for weekday in range(7)])
+        for weekday, faults in week.faults.items():
+            self.add_error(f"day_{weekday}", list(faults))
+        return {**values, "windows": week.windows}
 
 
 class ExtraHoursForm(forms.Form):
@@ -111,7 +104,7 @@ class HoursFileForm(forms.Form):
 
 
 class FeedForm(forms.Form):
-    """A new calendar address. `meeting` comes from a roster's own button."""
+    """A new calendar address. `meeting` comes from a roster's own button; one `uid` makes one address."""
 
     label = PlainText(label="A name, such as Phone", max_length=60)
     shows = forms.ChoiceField(
@@ -124,18 +117,27 @@ class FeedForm(forms.Form):
     )
     names_children = forms.BooleanField(label="Show my children’s first names", required=False)
     meeting = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    uid = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
 
 class AwayForm(forms.Form):
+    """Days away; the reason is asked for once the meetings on them have been shown."""
+
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")
-    call_off_why = forms.CharField(
-        label="Meetings on those days are called off because",
-        help_text="Everybody in them is told this. Left empty, nothing is called off: you are shown what stands in the way.",
+    call_off_why = PlainText(
+        label="Why they are called off",
+        help_text="One sentence. Everybody in these meetings reads it. Say nothing about anybody’s health.",
         required=False,
         max_length=200,
-        empty_value=None,
     )
+
+    def __init__(self, *args: Any, asks_why: bool = False, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["call_off_why"].required = asks_why
+
+    def clean_call_off_why(self) -> str | None:
+        return self.cleaned_data["call_off_why"].strip() or None
 
 
 _PRIVATE = (

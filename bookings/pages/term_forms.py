@@ -22,13 +22,16 @@ class TermForm(forms.Form):
     first_on = DayField(label="First day")
     last_on = DayField(label="Last day")
     lessons_promised = forms.IntegerField(
-        min_value=1, max_value=400, label="Lessons promised", help_text="To each weekly place."
+        min_value=1,
+        max_value=400,
+        label="Lessons promised",
+        help_text="How many each weekly place gets.",
     )
     breaks = PlainText(
         required=False,
         max_length=2000,
         label="Breaks",
-        help_text="One a line: 2027-02-15 to 2027-02-21, half-term. A single day stands alone.",
+        help_text="One a line: 2027-02-15 to 2027-02-21, half-term. Write a single day on its own.",
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)

@@ -84,6 +84,7 @@ MATRIX = {
     "remove-extra-hours": {TEACHER, ADMIN},
     "go-away": {TEACHER, ADMIN},
     "come-back": {TEACHER, ADMIN},
+    "reinstate-days": {TEACHER, ADMIN},
     "change-room": {TEACHER, ADMIN},
     "hours-file": {TEACHER, ADMIN},
     "propose-hours": {TEACHER, ADMIN},
@@ -207,6 +208,7 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "take-weekly": {**asked, **term},
         "hours": {"instructor": school.ilse.pk},
         "hours-file": {"instructor": school.ilse.pk},
+        "reinstate-days": {"instructor": school.ilse.pk},
     }
     for name, address in places.items():
         for role, user in users.items():

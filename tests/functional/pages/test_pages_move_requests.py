@@ -90,7 +90,7 @@ def test_a_family_asks_by_a_page(school: School) -> None:
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     assert address in text_of(noor.get(f"/my-lessons/{school.booking.pk}/move/"))
     told = text_of(noor.post(address, {"on": "2027-03-16", "at": "13:00"}, follow=True))
-    assert "Asked. The lesson stays where it is until Ilse Quarrow agrees" in told
+    assert "Request sent. The lesson is not moved until Ilse Quarrow agrees" in told
     assert "Tuesday 16 March, 13:00" in told
     assert MoveRequest.objects.get().starts_at == at("2027-03-16T17:00Z")
     assert "Tuesday 16 March" in text_of(as_user(school.ilse.user).get("/move-requests/"))
