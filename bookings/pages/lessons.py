@@ -9,25 +9,22 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from accounts.models import Student
 from bookings import clock
 from bookings.access import access_meeting, access_own_booking
 from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
-from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
-from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest
-from bookings.operations.booking import cancel_slot, move_slot, write_intake
+from bookings.models import LIVE, Booking
+from bookings.operations.booking import cancel_slot, move_slot, write_intake, written_intake
 from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.forms import IntakeForm
 from bookings.pages.times import read_instant
 from bookings.pages.week import week_of_times
+from bookings.queries.lessons import lessons_of, other_meetings
 from bookings.queries.notes import latest_released
 from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.waiting import waiting_of
-
-PAST = 10
 
 
 @login_required
@@ -35,34 +32,18 @@ PAST = 10
 def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
-    rows = Booking.objects.filter(student=student)
-    rows = rows.select_related(
-        "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
-    )
-    ahead = rows.filter(ends_at__gt=now)
-    note = latest_released(student)
-    asked = {
-        row.booking_id: row
-        for row in MoveRequest.objects.filter(
-            booking__student=student, state=MoveRequest.State.OPEN
-        )
-    }
+    found = lessons_of(student, now=now)
     page = {
         "student": student,
         "held": [
-            as_lesson(booking, now) | {"asked": asked.get(booking.pk)}
-            for booking in ahead.filter(standing=Standing.HELD)
+            as_lesson(booking, now) | {"asked": found.asked.get(booking.pk)}
+            for booking in found.held
         ],
-        "offers": [
-            as_lesson(booking, now)
-            for booking in ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)
-        ],
-        "called_off": ahead.filter(ended_why="called-off", meeting__status="CANCELLED").order_by(
-            "starts_at"
-        ),
-        "waiting": waiting_of(Student.objects.filter(pk=student.pk), now=now),
-        "past": rows.filter(ends_at__lte=now, standing=Standing.HELD).order_by("-starts_at")[:PAST],
-        "note": note,
+        "offers": [as_lesson(booking, now) for booking in found.offers],
+        "called_off": found.called_off,
+        "waiting": waiting_of([student], now=now),
+        "past": found.past,
+        "note": latest_released(student),
     }
     return render(request, "my_lessons.html", page)
 
@@ -168,13 +149,10 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A place in a group meeting for one in another meeting of the same offering, in one step."""
     now = clock.now()
     booking = access_own_booking(person(request), booking_id, now=now)
-    others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now).exclude(
-        pk=booking.meeting_id
-    )
     page = {
         **as_lesson(booking, now),
         "student": booking.student,
-        "others": others.exclude(status=MeetingStatus.CANCELLED),
+        "others": other_meetings(booking, now=now),
     }
     if request.method == "GET":
         return render(request, "change.html", page)
@@ -216,9 +194,7 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
 
 
 def _written(booking: Booking) -> dict[str, Any]:
-    found = Intake.objects.filter(booking=booking).first()
-    if found is None:
-        return {}
+    found = written_intake(booking)
     questions = {f"question_{rank}": text for rank, text in enumerate(found.questions, start=1)}
     return {
         **questions,

@@ -5,6 +5,7 @@ from django.urls import path
 from bookings.pages import (
     accounts,
     asking,
+    book,
     briefs,
     busy,
     calendars,
@@ -61,7 +62,7 @@ urlpatterns = [
     ),
     path("times/", times.times, name="times"),
     path("times/why/", why.why, name="why"),
-    path("times/book/", times.book, name="book"),
+    path("times/book/", book.book, name="book"),
     path("my-lessons/", lessons.my_lessons, name="my-lessons"),
     path("my-lessons/<int:booking_id>/move/", lessons.move, name="move"),
     path("my-lessons/<int:booking_id>/ask/", asking.ask_to_move, name="ask-to-move"),
