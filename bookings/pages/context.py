@@ -9,6 +9,7 @@ from django.http import HttpRequest
 from accounts.models import User
 from bookings import clock
 from bookings.access import instructor_of
+from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
 from bookings.pages.acting import family
 
@@ -69,7 +70,7 @@ def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
         or same_clock(browser, user.zone, now)
     ):
         return None
-    return browser
+    return current_name(browser)
 
 
 def same_clock(one: str, other: str, now: datetime) -> bool:
