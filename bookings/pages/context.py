@@ -12,6 +12,7 @@ from bookings.access import instructor_of
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
 from bookings.pages.acting import family
+from bookings.queries.consents import consents_awaited
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
@@ -29,12 +30,13 @@ def house(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
-    now = clock.now()
+    now, students = clock.now(), family(user)
     return {
         **known,
         "now": now,
         "my_zone": user.zone,
-        "family": family(user),
+        "family": students,
+        "consents": consents_awaited(user, students, now=now),
         "ways": _ways(request, user),
         "other_zone": _other_zone(request, user, now),
     }

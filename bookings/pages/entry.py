@@ -1,4 +1,4 @@
-"""The ways in: the first page, an invitation, a guardian's consent."""
+"""The ways in: the first page and an invitation."""
 
 from typing import Any
 
@@ -13,12 +13,10 @@ from bookings import clock
 from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.operations.consents import give_consent, guardianship_by_secret
 from bookings.operations.people import come_in, welcome_by_secret
 from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.welcome_form import WelcomeForm
-from bookings.queries.consents import wording_about
 from bookings.queries.people import account_at
 
 _SIGN_IN = "Added to your account. Sign in with your email address and password."
@@ -72,28 +70,3 @@ def _known(request: HttpRequest, found: Welcome, secret: str) -> HttpResponse:
     stays = request.user == user and not (found.as_admin or found.as_instructor)
     messages.success(request, "Added to your account." if stays else _SIGN_IN)
     return redirect("home" if stays else "account_login")
-
-
-@require_http_methods(["GET", "POST"])
-def consent(request: HttpRequest, secret: str) -> HttpResponse:
-    """A guardian's consent: GET shows what would be agreed to, POST agrees to the words that were shown."""
-    now, refusal = clock.now(), None
-    guardianship = guardianship_by_secret(secret)
-    if request.method == "POST":
-        try:
-            if request.POST.get("agree") != "yes":
-                said = "Tick the box if you agree; leave the page if you do not."
-                raise Refused("invalid", said, field="agree")
-            wording = request.POST.get("wording", "")
-            write(lambda: give_consent(secret=secret, wording=wording, now=now), now=now)
-        except Refused as error:
-            refusal = error
-        else:
-            messages.success(request, "Thank you. Your consent is on file.")
-            return redirect("consent", secret=secret)
-    page = {
-        "guardianship": guardianship,
-        "wording": wording_about(guardianship.student, now=now),
-        "refusal": refusal,
-    }
-    return render(request, "consent.html", page, status=refusal.status if refusal else 200)

@@ -14,11 +14,11 @@ from bookings.access import access_meeting, access_own_booking
 from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.door import write
-from bookings.models import LIVE, Booking
-from bookings.operations.booking import cancel_slot, move_slot, write_intake, written_intake
+from bookings.models import Booking
+from bookings.operations.booking import cancel_slot, move_slot
 from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
 from bookings.pages.acting import acting_student, number, person
-from bookings.pages.forms import IntakeForm
+from bookings.pages.ended import ended
 from bookings.pages.times import read_instant
 from bookings.pages.week import week_of_times
 from bookings.queries.lessons import lessons_of, other_meetings
@@ -62,6 +62,16 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
     }
 
 
+def _refused(
+    request: HttpRequest, template: str, page: dict[str, Any], refusal: Refused
+) -> HttpResponse:
+    """The form again with the refusal; words only, where the booking can no longer be acted on."""
+    booking = page["booking"]
+    booking.refresh_from_db()
+    gone = ended(request, booking, clock.now(), refusal=refusal)
+    return gone or render(request, template, {**page, "refusal": refusal}, status=refusal.status)
+
+
 @login_required
 @require_http_methods(["GET", "POST"])
 def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
@@ -70,12 +80,12 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        return render(request, "cancel.html", page)
+        return ended(request, booking, now) or render(request, "cancel.html", page)
     act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
     try:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return render(request, "cancel.html", {**page, "refusal": refusal}, status=refusal.status)
+        return _refused(request, "cancel.html", page, refusal)
     messages.success(
         request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
     )
@@ -155,7 +165,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
         "others": other_meetings(booking, now=now),
     }
     if request.method == "GET":
-        return render(request, "change.html", page)
+        return ended(request, booking, now) or render(request, "change.html", page)
     wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
     try:
         write(
@@ -163,45 +173,9 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return render(request, "change.html", {**page, "refusal": refusal}, status=refusal.status)
+        return _refused(request, "change.html", page, refusal)
     messages.success(request, f"Moved to {wanted.title or wanted.offering.name}.")
     return redirect("my-lessons")
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """What the instructor should know before."""
-    now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
-    form = IntakeForm(request.POST or None, initial=_written(booking))
-    page = {**as_lesson(booking, now), "student": booking.student, "form": form}
-    if request.method == "POST" and form.is_valid():
-        try:
-            write(
-                lambda: write_intake(
-                    actor=person(request), booking=booking, intake=form.text(), now=now
-                ),
-                now=now,
-            )
-        except Refused as refusal:
-            return render(
-                request, "intake.html", {**page, "refusal": refusal}, status=refusal.status
-            )
-        messages.success(request, "Saved. Your instructor reads it before the lesson.")
-        return redirect("my-lessons")
-    return render(request, "intake.html", page, status=422 if form.errors else 200)
-
-
-def _written(booking: Booking) -> dict[str, Any]:
-    found = written_intake(booking)
-    questions = {f"question_{rank}": text for rank, text in enumerate(found.questions, start=1)}
-    return {
-        **questions,
-        "pieces": found.pieces,
-        "recordings": "\n".join(found.recordings),
-        "obstacle": found.obstacle,
-    }
 
 
 @login_required
@@ -212,18 +186,13 @@ def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        if booking.standing not in LIVE:
-            raise Refused(
-                "offer-ended",
-                "This offer has been answered or has ended. Join the waiting list again if you still want a place.",
-            )
-        return render(request, "answer.html", page)
+        return ended(request, booking, now) or render(request, "answer.html", page)
     says_yes = request.POST.get("say") == "yes"
     act = accept_offer if says_yes else decline_offer
     try:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return render(request, "answer.html", {**page, "refusal": refusal}, status=refusal.status)
+        return _refused(request, "answer.html", page, refusal)
     messages.success(
         request,
         "The place is yours." if says_yes else "Declined. The place goes to the next in line.",
