@@ -66,9 +66,15 @@ def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> Ht
 def _page(
     request: HttpRequest, booking: Booking, form: IntakeForm, *, status: int = 200, **more: Any
 ) -> HttpResponse:
-    page = {"booking": booking, "meeting": booking.meeting, "student": booking.student}
-    page |= {"form": form, "is_beside": "saved" in more}
-    return render(request, "intake.html", {**page, **more}, status=status)
+    page = {
+        "booking": booking,
+        "meeting": booking.meeting,
+        "student": booking.student,
+        "form": form,
+        "is_beside": "saved" in more,
+        **more,
+    }
+    return render(request, "intake.html", page, status=status)
 
 
 def _initial(found: IntakeText) -> dict[str, str]:

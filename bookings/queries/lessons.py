@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import MeetingStatus, Standing
-from bookings.models import Booking, Meeting, MoveRequest, Offering
+from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering
 
 _PAST = 10
 
@@ -52,6 +52,11 @@ def held_at(
         meeting__offering=offering,
         meeting__instructor=instructor,
     ).first()
+
+
+def intake_of(booking: Booking) -> Intake | None:
+    """What the student has written before it, if anything."""
+    return Intake.objects.filter(booking=booking).first()
 
 
 def other_meetings(booking: Booking, *, now: datetime) -> QuerySet[Meeting]:
