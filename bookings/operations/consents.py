@@ -14,16 +14,7 @@ from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
 from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
-from bookings.queries.consents import wording_in_force
-
-
-def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: an adult, or a minor one of whose guardians, with an account still open, has consented."""
-    if not is_child(student, now):
-        return True
-    return Guardianship.objects.filter(
-        student=student, consent_at__isnull=False, guardian__is_active=True
-    ).exists()
+from bookings.queries.consents import has_consent, wording_in_force
 
 
 def check_consent(student: Student, *, now: datetime) -> None:
@@ -76,6 +67,16 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     return bool(messages)
 
 
+def request_consent(*, student: Student, now: datetime) -> bool:
+    """The guardians are asked because somebody of the family wishes it; whether anything was written.
+
+    Refused("already-done") where lessons may be given already.
+    """
+    if has_consent(student, now=now):
+        raise Refused("already-done", "Nobody has to agree: lessons can be booked.")
+    return ask_for_consent(student_id=student.pk, now=now)
+
+
 def renew_forms(*, guardian: User, now: datetime) -> None:
     """Forms mailed to this guardian open nothing any more; where one was still to be answered, another is mailed."""
     mailed = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
@@ -108,6 +109,29 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
     opened = Guardianship.objects.filter(consent_digest=digest(secret))
     list(opened.select_for_update(no_key=True).values_list("pk"))
     guardianship = guardianship_by_secret(secret)
+    return _agreed(guardianship, wording, now=now)
+
+
+def give_own_consent(
+    *, actor: User, guardianship: Guardianship, wording: str, now: datetime
+) -> Guardianship:
+    """The same act by a guardian who is signed in; a form that is still to be mailed is not needed any more.
+
+    Refused("stale") where another wording is in force by now, "not-allowed" for anybody but that guardian.
+    """
+    if actor.pk != guardianship.guardian_id:
+        raise Refused("not-allowed", "Consent is given by the guardian themselves.")
+    rows = Guardianship.objects.filter(pk=guardianship.pk)
+    list(rows.select_for_update(no_key=True).values_list("pk"))
+    current = rows.select_related("guardian", "student__user").first()
+    if current is None:
+        raise Refused("already-ended", "You are no longer a guardian of this student.")
+    outbox.withdraw_form(f"guardianship:{current.pk}")
+    return _agreed(current, wording, now=now)
+
+
+def _agreed(guardianship: Guardianship, wording: str, *, now: datetime) -> Guardianship:
+    """Writes down the consent once, with its date and the version that was read."""
     if guardianship.consent_at is not None:
         return guardianship
     if wording != wording_in_force(now).version:

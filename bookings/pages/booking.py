@@ -1,30 +1,36 @@
-"""Booking one start."""
+"""Booking one start: the page that says what would be booked, and the booking itself."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.access import access_student
 from bookings.domain.errors import Refused
-from bookings.domain.policy import cancel_by
+from bookings.domain.policy import Policy, cancel_by, in_words
 from bookings.domain.slots import Slot
 from bookings.door import write
-from bookings.models import Offering
+from bookings.models import Booking, Offering
 from bookings.operations.booking import book_slot
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.forms import IntakeForm
+from bookings.pages.intakes import beside_saved, is_saved
 from bookings.pages.starts import as_value, read_start
+from bookings.queries.consents import consents_awaited
+from bookings.queries.lessons import held_at
+from bookings.queries.offerings import open_offering
 from bookings.queries.slots import Found, near, slots_for
 from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
-from bookings.queries.times import check_open, is_booked, open_offering
+from bookings.queries.times import check_open
 
 _AT_ANY_TIME = {"allowance-used", "consent-missing"}
 """Refusals that hold whatever the time: no other start is put forward."""
@@ -47,31 +53,24 @@ class Wish:
     def their_zone(self) -> str:
         return zone_of_hours(self.instructor)
 
+    @property
+    def booking(self) -> Booking | None:
+        """The student's own booking of this very start, if it stands."""
+        return held_at(self.student, self.offering, self.instructor, self.starts_at)
+
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def book(request: HttpRequest) -> HttpResponse:
-    """GET says what would be booked, on both clocks; POST books it. A refusal keeps what was written and names near times."""
-    now = clock.now()
-    wish = read_wish(request)
-    intake = IntakeForm(request.POST or None)
-    policy = policy_in_force(now).rules()
-    page: dict[str, Any] = {
-        "wish": wish,
-        "student": wish.student,
-        "form": intake,
-        "cancel_by": cancel_by(policy, wish.starts_at),
-    }
+    """GET says what would be booked, on both clocks; POST books it.
+
+    A refusal keeps what was written and names near times.
+    """
+    now, wish = clock.now(), read_wish(request)
     if request.method == "GET":
-        found = _at_that_start(wish, now)
-        refusal = None
-        try:
-            check_open(wish.student, wish.offering, policy, now=now)
-            _check_free(wish, found)
-        except Refused as error:
-            refusal = error
-        page |= _refused(wish, refusal, now) if refusal else {"others": _others(wish, found)}
-        return render(request, "book.html", page)
+        return _shown(request, wish, now)
+    intake = IntakeForm(request.POST)
+    page = _page(wish, intake, policy_in_force(now).rules(), now)
     if not intake.is_valid():
         return render(request, "book.html", page, status=422)
     try:
@@ -88,14 +87,55 @@ def book(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        if not is_booked(wish.student, wish.offering, wish.instructor, wish.starts_at):
+        booking = wish.booking
+        if booking is not None and not is_saved(booking, intake):
+            return beside_saved(request, booking, intake)
+        if booking is None:
             page |= _refused(wish, refusal, now)
             return render(request, "book.html", page, status=refusal.status)
     messages.success(
         request,
-        f"Booked: {wish.offering.name} with {wish.instructor}. The invitation is on its way by email.",
+        f"Booked: {wish.offering.name} with {wish.instructor}. "
+        "The invitation is on its way by email.",
     )
     return redirect("my-lessons")
+
+
+def _shown(request: HttpRequest, wish: Wish, now: datetime) -> HttpResponse:
+    """The page before anything is sent.
+
+    The consent comes first where it is missing. A booking that stands is shown as such.
+    """
+    for missing in consents_awaited(person(request), [wish.student], now=now):
+        if missing.form is None:
+            return render(request, "consent_first.html", {"student": wish.student})
+        form = reverse("give-consent", kwargs={"guardianship_id": missing.form.pk})
+        return redirect(f"{form}?{urlencode({'next': request.get_full_path()})}")
+    policy = policy_in_force(now).rules()
+    page = _page(wish, IntakeForm(), policy, now)
+    if wish.booking is not None:
+        return render(request, "booked.html", {**page, "booking": wish.booking})
+    found = _at_that_start(wish, now)
+    try:
+        check_open(wish.student, wish.offering, policy, now=now)
+        _check_free(wish, found)
+    except Refused as refusal:
+        page |= _refused(wish, refusal, now)
+    else:
+        page["others"] = _others(wish, found)
+    return render(request, "book.html", page)
+
+
+def _page(wish: Wish, form: IntakeForm, rules: Policy, now: datetime) -> dict[str, Any]:
+    until = cancel_by(rules, wish.starts_at)
+    return {
+        "wish": wish,
+        "student": wish.student,
+        "form": form,
+        "cancel_by": until,
+        "in_time": now <= until,
+        "notice": in_words(rules.notice_minutes),
+    }
 
 
 def read_wish(request: HttpRequest) -> Wish:

@@ -9,8 +9,10 @@ from django.http import HttpRequest
 from accounts.models import User
 from bookings import clock
 from bookings.access import instructor_of
+from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
 from bookings.pages.acting import family
+from bookings.queries.consents import consents_awaited
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
@@ -34,6 +36,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "now": now,
         "my_zone": user.zone,
         "family": kin,
+        "consents": consents_awaited(user, kin, now=now),
         "ways": _ways(request, user, learns=bool(kin)),
         "other_zone": _other_zone(request, user, now),
     }
@@ -69,7 +72,7 @@ def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
         or same_clock(browser, user.zone, now)
     ):
         return None
-    return browser
+    return current_name(browser)
 
 
 def same_clock(one: str, other: str, now: datetime) -> bool:

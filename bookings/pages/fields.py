@@ -1,7 +1,6 @@
 """Form fields of the house: plain text, a 24-hour clock, a date, a zone, and typed windows of time."""
 
 import unicodedata
-import zoneinfo
 from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -12,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from bookings.domain.timeline import FIRST_ON, LAST_ON
 from bookings.domain.typed_hours import read_clock
+from bookings.domain.zone_names import current_names, older_names
 
 _REGIONS = (
     "Africa",
@@ -29,10 +29,10 @@ _SEPARATORS = dict.fromkeys(map(ord, "\u2028\u2029\u0085"), "\n")
 
 @cache
 def zones() -> list[tuple[str, list[tuple[str, str]]]]:
-    """Every named zone as choices, by region."""
-    names = sorted(zoneinfo.available_timezones())
+    """Every zone once, by its current name, as choices by region."""
     by_region = [
-        (region, [name for name in names if name.startswith(region + "/")]) for region in _REGIONS
+        (region, [name for name in current_names() if name.startswith(region + "/")])
+        for region in _REGIONS
     ]
     return [
         (region, [(name, name.split("/", 1)[1].replace("_", " ")) for name in found])
@@ -41,9 +41,23 @@ def zones() -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def zone_choices(current: str = "") -> list[Any]:
-    """The same, with the one in use on top where it has no region (UTC)."""
-    known = {name for _, group in zones() for name, _ in group}
-    return [*([(current, current)] if current and current not in known else []), *zones()]
+    """The same, with the one in use on top where it is not among them (UTC)."""
+    return [*([(current, current)] if current and current not in current_names() else []), *zones()]
+
+
+class BrowserZone(forms.Select):
+    """A select of zones that the script `zone.js` sets to the browser's own; each choice bears the
+    older names by which a browser may call it."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"data-browser-zone": ""})
+
+    def create_option(self, name: str, value: Any, *others: Any, **more: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *others, **more)
+        also = [old for old, new in older_names().items() if new == value]
+        if also:
+            option["attrs"]["data-also"] = " ".join(also)
+        return option
 
 
 class PlainText(forms.CharField):

@@ -4,13 +4,13 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
 from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.typed_hours import read_week, say_hours
 from bookings.domain.vocabulary import FeedKind, Kind
+from bookings.domain.zone_names import current_name
 from bookings.models import Offering
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
@@ -271,22 +271,10 @@ class MeForm(forms.Form):
     time_zone = forms.ChoiceField(label="Your clock")
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
-        super().__init__(data, initial=initial)
+        current = current_name(initial["time_zone"])
+        super().__init__(data, initial={**initial, "time_zone": current})
         zone_field: Any = self.fields["time_zone"]
-        zone_field.choices = zone_choices(initial["time_zone"])
-
-
-class WelcomeForm(MeForm):
-    password = forms.CharField(
-        label="A password of your own",
-        help_text="At least 10 characters; a sentence is easy to remember.",
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        validate_password(password)
-        return password
+        zone_field.choices = zone_choices(current)
 
 
 class InviteForm(forms.Form):

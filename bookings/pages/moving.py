@@ -17,6 +17,7 @@ from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import move_slot
 from bookings.pages.acting import person
+from bookings.pages.ended import ended
 from bookings.pages.lessons import as_lesson
 from bookings.pages.starts import read_start
 from bookings.pages.times import page_of_week
@@ -35,6 +36,9 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
     page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
+    gone = ended(request, booking, now) if request.method == "GET" else None
+    if gone is not None:
+        return gone
     asked = request.POST if request.method == "POST" else request.GET
     if not asked.get("starts_at") and not asked.get("start"):
         page |= _other_times(booking, asked, request.path, now)

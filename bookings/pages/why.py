@@ -17,8 +17,8 @@ from bookings.pages.acting import acting_student, number, person
 from bookings.pages.clocks import of_minutes
 from bookings.pages.ribbon import local_day
 from bookings.queries.explaining import why_nothing
+from bookings.queries.offerings import open_offering
 from bookings.queries.teaching import instructors_for, zone_of_hours
-from bookings.queries.times import open_offering
 
 MOST_INSTRUCTORS = 6
 _FAR = timedelta(days=500)

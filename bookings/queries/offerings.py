@@ -20,6 +20,11 @@ def open_offerings() -> list[Offering]:
     )
 
 
+def open_offering(offering_id: int) -> Offering | None:
+    """An offering that can be booked, by its id."""
+    return Offering.objects.filter(pk=offering_id, is_open=True).first()
+
+
 def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
     """The rules that a student meets when she books, one sentence each."""
     words = [

@@ -46,6 +46,11 @@ def account_of_email(email: str) -> User | None:
     return User.objects.filter(email__iexact=email).first()
 
 
+def account_at(email: str) -> User | None:
+    """The account with that address, closed or open: for an invitation, which names its own."""
+    return User.objects.filter(email=email).first()
+
+
 def one_account(actor: User, user_id: int) -> User:
     """An account that an admin looks at."""
     require_admin(actor)

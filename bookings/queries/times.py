@@ -6,7 +6,7 @@ from datetime import datetime
 
 from accounts.models import Instructor, Student
 from bookings.domain.policy import Policy, check_allowance
-from bookings.domain.vocabulary import Kind, Standing
+from bookings.domain.vocabulary import Kind
 from bookings.models import LIVE, Booking, Offering, Teaches
 
 
@@ -95,21 +95,3 @@ def check_open(student: Student, offering: Offering, policy: Policy, *, now: dat
     found = allowance(student, offering, policy, now=now)
     if found is not None:
         check_allowance(len(found.open), policy)
-
-
-def is_booked(
-    student: Student, offering: Offering, instructor: Instructor, starts_at: datetime
-) -> bool:
-    """Whether this very booking is held: a form sent twice books once."""
-    return Booking.objects.filter(
-        student=student,
-        standing=Standing.HELD,
-        starts_at=starts_at,
-        meeting__offering=offering,
-        meeting__instructor=instructor,
-    ).exists()
-
-
-def open_offering(offering_id: int) -> Offering | None:
-    """That offering, where it can be booked."""
-    return Offering.objects.filter(pk=offering_id, is_open=True).first()

@@ -110,7 +110,7 @@ def test_an_admin_invites_and_the_invited_comes_in_once(school: School) -> None:
         == 422
     )
     said = {"name": "Tenzin Orlo", "time_zone": "Asia/Kathmandu", "password": PASSWORD}
-    assert guest.post(address, said).url == "/accounts/login/"
+    assert guest.post(address, said).url == "/"
     assert User.objects.get(email="tenzin@rowanmere.example").instructor.is_active
     assert guest.get(address).status_code == 404
     assert guest.get("/welcome/nothing/").status_code == 404
