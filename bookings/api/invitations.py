@@ -19,7 +19,7 @@ from bookings.api.operation import operation
 from bookings.api.references import Named
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
-from bookings.queries.people import everybody, one_invitation
+from bookings.queries.people import Group, one_invitation, people_in
 
 ROLES = ("student", "guardian", "instructor", "admin")
 
@@ -64,7 +64,7 @@ class Invitations(Call):
 
     @operation("invitations", refused=(403,), responses=InvitationList)
     def get(self, request: Request) -> Response:
-        rows = everybody(me(request), now=clock.now()).invited
+        rows = people_in(me(request), Group.INVITED, "", now=clock.now())
         return Response({"results": [_shown(row) for row in rows]})
 
     @operation(

@@ -1,4 +1,6 @@
-"""What every template knows: the school, the reader's clock, her ways through the house, and a question about her zone."""
+"""What every template knows: the school, the reader's clock, their ways through the house, and a
+question about their zone.
+"""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -8,9 +10,9 @@ from django.http import HttpRequest
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import instructor_of
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
 from bookings.pages.acting import family
+from bookings.queries.roles import Roles, roles_of
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
@@ -28,20 +30,21 @@ def house(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
-    now = clock.now()
+    now, own = clock.now(), family(user)
     return {
         **known,
         "now": now,
         "my_zone": user.zone,
-        "family": family(user),
-        "ways": _ways(request, user),
+        "family": own,
+        "ways": _ways(request, user, roles_of(user), learns=bool(own)),
         "other_zone": _other_zone(request, user, now),
     }
 
 
-def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
-    """(address, name, whether she is there now) by role."""
-    teaches, learns = instructor_of(user) is not None, bool(family(user))
+def _ways(
+    request: HttpRequest, user: User, roles: Roles, *, learns: bool
+) -> list[tuple[str, str, bool]]:
+    """(address, name, whether they are there now) by role."""
     ways = []
     if learns:
         ways += [
@@ -49,9 +52,12 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
         ]
-    if teaches:
+    if roles.teaches:
         ways += [("/hours/", "Hours I teach")]
-    ways += [("/meetings/", "Meetings" if teaches or user.is_staff else "Group meetings")]
+    ways += [("/meetings/", "Meetings" if roles.runs_meetings else "Group meetings")]
+    if roles.runs_meetings:
+        count = f" ({roles.move_requests})" if roles.move_requests else ""
+        ways += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
         ways += [("/people/", "People"), ("/terms/", "Terms")]
     ways += [("/calendars/", "Calendars")]
@@ -61,7 +67,7 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
 
 
 def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
-    """The browser's zone, where its clock differs from the account's and she has not chosen between the two yet."""
+    """The browser's zone, where its clock differs from the account's and they have not chosen between the two yet."""
     browser = request.COOKIES.get(ZONE_COOKIE, "")
     if (
         not is_known(browser)

@@ -9,7 +9,6 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.domain.zones import is_known
 from bookings.door import write
@@ -19,6 +18,7 @@ from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm
 from bookings.queries.consents import wording_about
+from bookings.queries.roles import roles_of
 
 
 @require_GET
@@ -27,7 +27,7 @@ def home(request: HttpRequest) -> HttpResponse:
     user = request.user
     if not isinstance(user, User):
         return redirect("account_login")
-    if instructor_of(user) or user.is_staff:
+    if roles_of(user).runs_meetings:
         return redirect("meetings")
     return redirect("my-lessons" if family(user) else "me")
 

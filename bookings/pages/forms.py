@@ -327,30 +327,3 @@ class WelcomeForm(MeForm):
         password: str = self.cleaned_data["password"]
         validate_password(password)
         return password
-
-
-class InviteForm(forms.Form):
-    """Whom an admin invites, and as what."""
-
-    AS = [
-        ("student", "a student"),
-        ("guardian", "a guardian"),
-        ("instructor", "an instructor"),
-        ("admin", "an admin"),
-    ]
-    name = PlainText(max_length=120, label="Name")
-    email = forms.EmailField(max_length=254, label="Email address")
-    role = forms.ChoiceField(choices=AS, label="As")
-    of = forms.ModelChoiceField(
-        Student.objects.filter(is_active=True).select_related("user"),
-        required=False,
-        label="Which student",
-        empty_label="nobody",
-        help_text="For a student or a guardian.",
-    )
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if values.get("role") in ("student", "guardian") and not values.get("of"):
-            self.add_error("of", "Choose the student whose account or guardian this is.")
-        return values
