@@ -60,7 +60,11 @@ def book_place(
     if taken(locked, place_kind) >= places(locked, place_kind):
         raise Refused(
             "no-place",
-            "Every place is taken. Join the waiting list: a freed place is offered to the first in line.",
+            "Every place is taken or offered, so nobody can be put ahead of the waiting list. Give "
+            "them the place of somebody who leaves, or wait until an offer is answered."
+            if ahead_of_queue
+            else "Every place is taken. Join the waiting list: a freed place is offered to the "
+            "first in line.",
         )
     passes = not is_anybodys(locked, place_kind, now=now)
     if passes and not ahead_of_queue:
@@ -89,11 +93,13 @@ def leave_place(
     meeting_version: int | None = None,
     reason: str = "",
     said: str = "",
+    passes_on: bool = True,
     now: datetime,
 ) -> Booking:
     """Gives a place in a group meeting back; it goes to the first in line in this same transaction.
 
-    `reason` is an admin's, for the record; `said` is a sentence for those who are told.
+    `reason` is an admin's, for the record; `said` is a sentence for those who are told. Without
+    `passes_on` a held place is the caller's to give, in the same transaction.
     """
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     if meeting.offering.is_one_on_one:
@@ -125,11 +131,10 @@ def leave_place(
         reason=reason,
         now=now,
     )
-    outbox.enqueue(
-        notices.booking_ended(current, said=said, now=now)
-        + offer_next(meeting, PlaceKind(current.place_kind), now=now),
-        now=now,
-    )
+    messages = notices.booking_ended(current, said=said, now=now)
+    if passes_on:
+        messages += offer_next(meeting, PlaceKind(current.place_kind), now=now)
+    outbox.enqueue(messages, now=now)
     return current
 
 

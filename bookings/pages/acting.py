@@ -8,6 +8,7 @@ from accounts.models import Student, User
 from bookings import clock
 from bookings.access import access_student, own_students, student_among
 from bookings.domain.errors import Refused
+from bookings.queries.roles import Roles, roles_of
 
 _KEPT = "student"
 
@@ -40,6 +41,15 @@ def family(user: User) -> list[Student]:
         found = own_students(user, now=clock.now())
         kept = sorted(found, key=lambda student: student.user_id != user.pk)
         user._family = kept  # type: ignore[attr-defined]
+    return kept
+
+
+def roles(user: User) -> Roles:
+    """What a person is at the school. Read once a page, and kept as their family is."""
+    kept: Roles | None = getattr(user, "_roles", None)
+    if kept is None:
+        kept = roles_of(user)
+        user._roles = kept  # type: ignore[attr-defined]
     return kept
 
 

@@ -11,8 +11,8 @@ from django.http import HttpRequest
 from accounts.models import User
 from bookings import clock
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
-from bookings.pages.acting import family
-from bookings.queries.roles import Roles, roles_of
+from bookings.pages.acting import family, roles
+from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
@@ -36,13 +36,13 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "now": now,
         "my_zone": user.zone,
         "family": own,
-        "ways": _ways(request, user, roles_of(user), learns=bool(own)),
+        "ways": _ways(request, user, roles(user), learns=bool(own)),
         "other_zone": _other_zone(request, user, now),
     }
 
 
 def _ways(
-    request: HttpRequest, user: User, roles: Roles, *, learns: bool
+    request: HttpRequest, user: User, held: Roles, *, learns: bool
 ) -> list[tuple[str, str, bool]]:
     """(address, name, whether they are there now) by role."""
     ways = []
@@ -52,11 +52,11 @@ def _ways(
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
         ]
-    if roles.teaches:
+    if held.teaches:
         ways += [("/hours/", "Hours I teach")]
-    ways += [("/meetings/", "Meetings" if roles.runs_meetings else "Group meetings")]
-    if roles.runs_meetings:
-        count = f" ({roles.move_requests})" if roles.move_requests else ""
+    ways += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]
+    if held.runs_meetings:
+        count = f" ({held.move_requests})" if held.move_requests else ""
         ways += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
         ways += [("/people/", "People"), ("/terms/", "Terms")]

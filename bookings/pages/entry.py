@@ -14,11 +14,10 @@ from bookings.domain.zones import is_known
 from bookings.door import write
 from bookings.operations.consents import give_consent, guardianship_by_secret
 from bookings.operations.people import come_in, welcome_by_secret
-from bookings.pages.acting import family
+from bookings.pages.acting import family, roles
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm
 from bookings.queries.consents import wording_about
-from bookings.queries.roles import roles_of
 
 
 @require_GET
@@ -27,7 +26,7 @@ def home(request: HttpRequest) -> HttpResponse:
     user = request.user
     if not isinstance(user, User):
         return redirect("account_login")
-    if roles_of(user).runs_meetings:
+    if roles(user).runs_meetings:
         return redirect("meetings")
     return redirect("my-lessons" if family(user) else "me")
 

@@ -1,6 +1,5 @@
 """What people type, read into plain values. Rules are not judged here: the operations do that."""
 
-from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -19,7 +18,6 @@ from bookings.pages.fields import (
     PlainText,
     read_windows,
     say_windows,
-    wall_time,
     zone_choices,
 )
 
@@ -268,40 +266,6 @@ class AssessmentForm(forms.Form):
             bands=bands,
             **said,
         )
-
-
-class MeetingForm(forms.Form):
-    """A new group meeting; the wall time is on the instructor's clock."""
-
-    offering = forms.ModelChoiceField(
-        Offering.objects.filter(
-            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
-        ),
-        label="What",
-    )
-    instructor = forms.ModelChoiceField(
-        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
-    )
-    title = PlainText(max_length=120, label="Theme")
-    on = DayField(label="On")
-    at = ClockField(label="At", help_text="On the instructor's clock.")
-    places = forms.IntegerField(
-        min_value=1, max_value=500, label="Places", help_text="Player places, in a masterclass."
-    )
-    listener_places = forms.IntegerField(
-        min_value=0, max_value=1000, required=False, initial=0, label="Listener places"
-    )
-    join_address = forms.URLField(
-        max_length=300,
-        required=False,
-        assume_scheme="https",
-        label="Address to join at",
-        help_text="Empty: the instructor's room.",
-    )
-
-    def wall(self) -> datetime:
-        """The wall time asked for, without an offset."""
-        return wall_time(self.cleaned_data["on"], self.cleaned_data["at"])
 
 
 class MeForm(forms.Form):

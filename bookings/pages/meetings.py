@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -21,26 +21,28 @@ from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
-from bookings.pages.acting import acting_student, family, person
-from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
+from bookings.pages.acting import acting_student, family, person, roles
+from bookings.pages.roster import as_run, place_kind_of, show_roster
+from bookings.queries.rosters import run_by
 from bookings.queries.waiting import announced, ranked, waiting_in
 
 A_PAGE = 50
-STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
 
 
 @login_required
 @require_GET
 def meetings(request: HttpRequest) -> HttpResponse:
-    """The meetings one runs, and the group meetings open to the student one acts for."""
-    user, now = person(request), clock.now()
-    page: dict[str, Any] = {"runs": [], "student": None}
-    taught = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
-    if not user.is_staff:
-        taught = taught.filter(instructor__user=user, instructor__is_active=True)
-    shown = Paginator(with_people(taught), A_PAGE).get_page(request.GET.get("page"))
-    page |= {"runs": [as_run(meeting, user, now) for meeting in shown], "shown": shown}
-    if family(user):
+    """The meetings one runs, from today on or the past ones, and the group meetings open to the
+    student one acts for.
+    """
+    user, now, past = person(request), clock.now(), request.GET.get("past") == "yes"
+    is_runner = roles(user).runs_meetings
+    page: dict[str, Any] = {"runs": [], "student": None, "past": past, "is_runner": is_runner}
+    if is_runner:
+        run = run_by(user, past=past, now=now)
+        shown = Paginator(run, A_PAGE).get_page(request.GET.get("page"))
+        page |= {"runs": [as_run(meeting, user, now) for meeting in shown], "shown": shown}
+    if family(user) and not past:
         student = acting_student(request)
         open_to_all = (
             Meeting.objects.filter(starts_at__gt=now)
