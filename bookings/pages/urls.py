@@ -99,6 +99,7 @@ urlpatterns = [
     path("meetings/", meetings.meetings, name="meetings"),
     path("meetings/new/", group_meetings.new, name="new-meeting"),
     path("meetings/<int:meeting_id>/", meetings.meeting, name="meeting"),
+    path("meetings/<int:meeting_id>/change/", group_meetings.change, name="change-group-meeting"),
     path("meetings/<int:meeting_id>/place/", meetings.take_place, name="take-place"),
     path("meetings/<int:meeting_id>/waiting-list/", meetings.waiting_list, name="waiting-list"),
     path("meetings/<int:meeting_id>/register/", roster.register, name="register"),
