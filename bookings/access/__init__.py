@@ -23,7 +23,14 @@ from bookings.access.meetings import (
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
 from bookings.access.refusals import not_there, require_admin
-from bookings.access.students import access_student, acts_for, name_for, own_students, students_near
+from bookings.access.students import (
+    access_student,
+    acts_for,
+    name_for,
+    own_students,
+    student_among,
+    students_near,
+)
 from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
@@ -60,6 +67,7 @@ __all__ = [
     "require_admin",
     "require_assessor",
     "runs",
+    "student_among",
     "students_near",
     "weekly_places_of",
 ]

@@ -20,7 +20,7 @@ from bookings.api.references import a_student
 from bookings.api.views import ApiView, body, me
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
-from bookings.queries.people import everybody, one_invitation
+from bookings.queries.people import Group, one_invitation, people_in
 
 ROLES = ("student", "guardian", "instructor", "admin")
 
@@ -69,7 +69,7 @@ class Invitations(ApiView):
 
     @operation("invitations", refused=(403,), responses=listed(InvitationOutput))
     def get(self, request: Request) -> Response:
-        rows = everybody(me(request), now=clock.now()).invited
+        rows = people_in(me(request), Group.INVITED, "", now=clock.now())
         return Response({"results": InvitationOutput.of_all(rows)})
 
     @operation(

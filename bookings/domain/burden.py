@@ -12,6 +12,14 @@ HARD = 8
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
 """One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace it; no reason is asked."""
 
+NIGHT: tuple[int, ...] = (*(1,) * 7, *(0,) * 15, 1, 1)
+"""The hours from 22:00 to 07:00, in the shape of a curve."""
+
+
+def is_night(period: Period, time_zone: str) -> bool:
+    """Whether any of the period lies between 22:00 and 07:00 on that zone's wall clock."""
+    return burden(period, time_zone, NIGHT) > 0
+
 
 def burden(period: Period, time_zone: str, curve: tuple[int, ...] = DEFAULT_CURVE) -> int:
     """The greatest value of the curve (24 values, by local hour) over the period's 5-minute cells on that zone's wall clock."""

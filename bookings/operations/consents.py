@@ -7,6 +7,7 @@ from django.conf import settings
 from accounts.models import Guardianship, Student, User, digest, new_secret
 from bookings import notices, outbox
 from bookings.access import require_admin
+from bookings.domain import joining
 from bookings.domain.consent import sentences_of
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_child
@@ -22,18 +23,12 @@ def check_consent(student: Student, *, now: datetime) -> None:
 
     Refused("already-ended") for whoever has left the school.
     """
-    if not student.is_active:
-        raise Refused(
-            "already-ended",
-            f"{student.first_name} has left the school, so nothing can be booked for them.",
-        )
-    if not has_consent(student, now=now):
-        raise Refused(
-            "consent-missing",
-            f"{student.first_name} is under age and no guardian's consent is on file. "
-            "We have written to the guardian; book once it is given.",
-            student=student.pk,
-        )
+    joining.check_consent(
+        student.pk,
+        student.first_name,
+        is_here=student.is_active,
+        has_consent=not student.is_active or has_consent(student, now=now),
+    )
 
 
 def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:

@@ -10,11 +10,10 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from accounts.models import User, Welcome
 from bookings import clock
-from bookings.access import instructor_of
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.people import come_in, welcome_by_secret
-from bookings.pages.acting import family
+from bookings.pages.acting import family, roles
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.welcome_form import WelcomeForm
 from bookings.queries.people import account_at
@@ -28,7 +27,7 @@ def home(request: HttpRequest) -> HttpResponse:
     user = request.user
     if not isinstance(user, User):
         return redirect("account_login")
-    if instructor_of(user) or user.is_staff:
+    if roles(user).runs_meetings:
         return redirect("meetings")
     return redirect("my-lessons" if family(user) else "me")
 

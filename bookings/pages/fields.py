@@ -75,6 +75,11 @@ class PlainText(forms.CharField):
         )
 
 
+def line_of(text: str) -> str:
+    """One short line as typed, without control characters."""
+    return PlainText(required=False).clean(text).strip()[:200]
+
+
 class ClockField(forms.CharField):
     """A time of day on a 24-hour clock, "08:00", as minutes of the day; empty gives None."""
 

@@ -1,24 +1,20 @@
 """What people type, read into plain values. Rules are not judged here: the operations do that."""
 
-from datetime import datetime
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.typed_hours import read_week, say_hours
-from bookings.domain.vocabulary import FeedKind, Kind
+from bookings.domain.vocabulary import FeedKind
 from bookings.domain.zone_names import current_name
-from bookings.models import Offering
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
 from bookings.pages.fields import (
     ClockField,
     DayField,
     PlainText,
-    wall_time,
     zone_choices,
 )
 
@@ -230,40 +226,6 @@ class AssessmentForm(forms.Form):
         )
 
 
-class MeetingForm(forms.Form):
-    """A new group meeting; the wall time is on the instructor's clock."""
-
-    offering = forms.ModelChoiceField(
-        Offering.objects.filter(
-            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
-        ),
-        label="What",
-    )
-    instructor = forms.ModelChoiceField(
-        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
-    )
-    title = PlainText(max_length=120, label="Theme")
-    on = DayField(label="On")
-    at = ClockField(label="At", help_text="On the instructor's clock.")
-    places = forms.IntegerField(
-        min_value=1, max_value=500, label="Places", help_text="Player places, in a masterclass."
-    )
-    listener_places = forms.IntegerField(
-        min_value=0, max_value=1000, required=False, initial=0, label="Listener places"
-    )
-    join_address = forms.URLField(
-        max_length=300,
-        required=False,
-        assume_scheme="https",
-        label="Address to join at",
-        help_text="Empty: the instructor's room.",
-    )
-
-    def wall(self) -> datetime:
-        """The wall time asked for, without an offset."""
-        return wall_time(self.cleaned_data["on"], self.cleaned_data["at"])
-
-
 class MeForm(forms.Form):
     name = PlainText(
         max_length=120, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"})
@@ -275,30 +237,3 @@ class MeForm(forms.Form):
         super().__init__(data, initial={**initial, "time_zone": current})
         zone_field: Any = self.fields["time_zone"]
         zone_field.choices = zone_choices(current)
-
-
-class InviteForm(forms.Form):
-    """Whom an admin invites, and as what."""
-
-    AS = [
-        ("student", "a student"),
-        ("guardian", "a guardian"),
-        ("instructor", "an instructor"),
-        ("admin", "an admin"),
-    ]
-    name = PlainText(max_length=120, label="Name")
-    email = forms.EmailField(max_length=254, label="Email address")
-    role = forms.ChoiceField(choices=AS, label="As")
-    of = forms.ModelChoiceField(
-        Student.objects.filter(is_active=True).select_related("user"),
-        required=False,
-        label="Which student",
-        empty_label="nobody",
-        help_text="For a student or a guardian.",
-    )
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if values.get("role") in ("student", "guardian") and not values.get("of"):
-            self.add_error("of", "Choose the student whose account or guardian this is.")
-        return values

@@ -93,6 +93,7 @@ MATRIX = {
     "write-assessment": {TEACHER},
     "new-meeting": {ADMIN},
     "meeting": {*LEARNERS, TEACHER, ADMIN},
+    "change-group-meeting": {TEACHER, ADMIN},
     "take-place": {STUDENT, ADMIN},
     "waiting-list": {STUDENT, ADMIN},
     "register": {TEACHER, ADMIN},

@@ -89,6 +89,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/assessments/{note.pk}/",
         f"/assessments/{note.pk}/write/",
         f"/meetings/{meeting}/call-off/",
+        f"/meetings/{school.circle.pk}/change/",
         f"/meetings/{school.circle.pk}/reinstate/",
         f"/meetings/{off.pk}/reinstate/",
         f"/meetings/{off.pk}/",
