@@ -7,6 +7,21 @@ from dataclasses import dataclass
 from statistics import median
 
 
+_LOOPS = 200_000
+
+
+def calibration_ms() -> float:
+    """Milliseconds of a fixed loop of plain Python, the best of five: how fast this machine is just now."""
+    return round(min(seconds_of(_loop) for _ in range(5)) * 1e3, 1)
+
+
+def _loop() -> int:
+    total = 0
+    for number in range(_LOOPS):
+        total = (total * 31 + number) % 1_000_003
+    return total
+
+
 @dataclass(frozen=True, slots=True)
 class Paired:
     """Median seconds of two pieces of work run in turn, and the median over the pairs of the second's time over the first's."""
