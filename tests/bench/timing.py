@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
 
-
 _LOOPS = 200_000
 
 
