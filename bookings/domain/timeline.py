@@ -50,7 +50,10 @@ def in_calendar(instant: datetime) -> datetime:
     return moment
 
 
-@dataclass(frozen=True, slots=True)
+_set = object.__setattr__
+
+
+@dataclass(frozen=True, slots=True, init=False)
 class Period:
     """Half-open [starts_at, ends_at), kept in UTC whatever offset came in.
 
@@ -60,14 +63,14 @@ class Period:
     starts_at: datetime
     ends_at: datetime
 
-    def __post_init__(self) -> None:
-        if (
-            self.starts_at.tzinfo is not UTC or self.ends_at.tzinfo is not UTC
-        ):  # rows of the database are in UTC, thousands at a time
-            object.__setattr__(self, "starts_at", in_utc(self.starts_at))
-            object.__setattr__(self, "ends_at", in_utc(self.ends_at))
-        if self.ends_at <= self.starts_at:
+    def __init__(self, starts_at: datetime, ends_at: datetime) -> None:
+        # Rows of the database are in UTC, thousands at a time.
+        if starts_at.tzinfo is not UTC or ends_at.tzinfo is not UTC:
+            starts_at, ends_at = in_utc(starts_at), in_utc(ends_at)
+        if ends_at <= starts_at:
             raise Refused("end-before-start", "Choose an end after the start.")
+        _set(self, "starts_at", starts_at)
+        _set(self, "ends_at", ends_at)
 
     @property
     def minutes(self) -> int:
