@@ -5,11 +5,11 @@ from typing import Any
 
 from django import forms
 
-from accounts.models import Instructor
-from bookings.domain.vocabulary import Kind
 from bookings.domain.zones import place, zone
-from bookings.models import Meeting, Offering
+from bookings.models import Meeting
 from bookings.pages.fields import ClockField, DayField, PlainText, wall_time
+from bookings.queries.offerings import group_offerings
+from bookings.queries.teaching import teachers
 
 
 class ChangeForm(forms.Form):
@@ -41,14 +41,10 @@ class MeetingForm(ChangeForm):
     """A new group meeting."""
 
     offering = forms.ModelChoiceField(
-        Offering.objects.filter(
-            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
-        ),
+        group_offerings(),
         label="What",
     )
-    instructor = forms.ModelChoiceField(
-        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
-    )
+    instructor = forms.ModelChoiceField(teachers(), label="With")
     field_order = ["offering", "instructor"]
 
 

@@ -1,8 +1,9 @@
 """What can be booked, who teaches it, and the rules in force in words."""
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
 from bookings.domain.policy import Policy
+from bookings.domain.vocabulary import Kind
 from bookings.models import Offering, Teaches
 
 
@@ -18,6 +19,12 @@ def open_offerings() -> list[Offering]:
             Prefetch("taught_by", queryset=teachers)
         )
     )
+
+
+def group_offerings() -> QuerySet[Offering]:
+    """Those of which a new group meeting may be made."""
+    kinds = [Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
+    return Offering.objects.filter(is_open=True, kind__in=kinds)
 
 
 def open_offering(offering_id: int) -> Offering | None:
