@@ -165,8 +165,11 @@ CACHES = {
 # ---- time and language --------------------------------------------------------------------------------------------
 USE_TZ = True
 TIME_ZONE = "UTC"
-USE_I18N = False
+# One language; the catalogue rewords what libraries say to people.
+USE_I18N = True
 LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]
 
 # ---- what leaves --------------------------------------------------------------------------------------------------
 _mail = env.email_url("EMAIL_URL", default=f"filemail:///{VAR_DIR / 'mail'}")

@@ -17,7 +17,8 @@ _NOBODYS = (
     "/health/",
     "/calendar/",
 )  # asking who reads them would make them vary by cookie
-_CLOSED = "/accounts/email/"  # the account library would let people change the address that the school knows them by
+# The account library would let people change the address that the school knows them by.
+_CLOSED = ("/accounts/email/", "/accounts/confirm-email/")
 _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 
 

@@ -109,7 +109,7 @@ def test_removing_takes_the_busy_time_away(school: School) -> None:
     ("sent", "words"),
     [
         ({"name": "Choir"}, "Give an address or a file"),
-        ({"address": URL}, "This field is required"),
+        ({"address": URL}, "This cannot be left empty"),
         (
             {"name": "Choir", "address": "http://calendar.rowanmere.example/a.ics"},
             "begins with https://",
