@@ -15,8 +15,7 @@ from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
 from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
-from bookings.queries.consents import wording_in_force
-from bookings.queries.joining import has_consent
+from bookings.queries.consents import has_consent, wording_in_force
 
 
 def check_consent(student: Student, *, now: datetime) -> None:

@@ -10,8 +10,8 @@ from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.settling import hold, settle
 from bookings.queries.ahead import Ahead
+from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
-from bookings.queries.joining import has_consent
 
 CONSENT_GONE = "The consent to live lessons has been taken back."
 

@@ -16,7 +16,7 @@ from bookings.operations.audit import record
 from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
 from bookings.operations.meetings import once_invited
 from bookings.operations.queues import offer_next
-from bookings.queries.joining import has_consent
+from bookings.queries.consents import has_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.retiming import shift_of
 from bookings.queries.teaching import instructors_time, student_time

@@ -174,7 +174,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     page = {
         **as_lesson(booking, now),
         "student": booking.student,
-        "others": others.exclude(status=MeetingStatus.CANCELLED),
+        "others": others.exclude(status=MeetingStatus.CANCELLED).select_related("instructor__user"),
     }
     if request.method == "GET":
         return render(request, "change.html", page)

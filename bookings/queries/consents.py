@@ -5,10 +5,20 @@ from datetime import datetime
 
 from django.conf import settings
 
-from accounts.models import Student
+from accounts.models import Guardianship, Student
 from bookings.domain.consent import DEFAULT, clock, filled
+from bookings.domain.families import is_child
 from bookings.models import ConsentText
 from bookings.queries.teaching import policy_in_force
+
+
+def has_consent(student: Student, *, now: datetime) -> bool:
+    """Whether live lessons may be given: to an adult, or to a minor one of whose guardians, with an account still open, has consented."""
+    if not is_child(student, now):
+        return True
+    return Guardianship.objects.filter(
+        student=student, consent_at__isnull=False, guardian__is_active=True
+    ).exists()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,24 +5,13 @@ from datetime import datetime
 
 from django.db.models import F, Value
 
-from accounts.models import Guardianship, Student
-from bookings.domain.families import is_child
+from accounts.models import Student
 from bookings.domain.joining import Joinable, Joiner, Place
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, Teaches
+from bookings.queries.consents import has_consent
 from bookings.queries.teaching import REACH, policy_in_force
-
-
-def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: an adult, or a minor one of whose guardians, with an
-    account still open, has consented.
-    """
-    if not is_child(student, now):
-        return True
-    return Guardianship.objects.filter(
-        student=student, consent_at__isnull=False, guardian__is_active=True
-    ).exists()
 
 
 def joiner_of(student: Student, meetings: Sequence[Meeting], *, now: datetime) -> Joiner:
