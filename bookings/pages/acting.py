@@ -38,7 +38,7 @@ def family(user: User) -> list[Student]:
     """
     kept: list[Student] | None = getattr(user, "_family", None)
     if kept is None:
-        found = own_students(user, now=clock.now())
+        found = own_students(user, now=clock.now()) if roles(user).has_family else []
         kept = sorted(found, key=lambda student: student.user_id != user.pk)
         user._family = kept  # type: ignore[attr-defined]
     return kept
@@ -59,7 +59,8 @@ def acting_student(request: HttpRequest) -> Student:
     named = request.POST.get("student") or request.GET.get("student")
     if named:
         student = _named(user, number(named))
-        request.session[_KEPT] = student.pk
+        if request.session.get(_KEPT) != student.pk:
+            request.session[_KEPT] = student.pk
         return student
     kept = request.session.get(_KEPT)
     if kept is not None:

@@ -11,14 +11,14 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from accounts.models import Instructor
+from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.access import access_busy_calendar, access_busy_person
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
-from bookings.models import BusyCalendar
+from bookings.models import BusyCalendar, Meeting
 from bookings.operations.busy import (
     MOST_CALENDARS,
     add_address,
@@ -35,7 +35,8 @@ from bookings.pages.throttled import throttled
 from bookings.queries.busy import (
     Person,
     calendars_of,
-    clashing_bookings,
+    calendars_of_each,
+    clashing_bookings_of_each,
     clashing_meetings,
     zone_of,
 )
@@ -73,14 +74,36 @@ class BusyForm(forms.Form):
 
 def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None) -> dict[str, Any]:
     """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
-    now = clock.now()
-    bookings = [] if isinstance(whose, Instructor) else clashing_bookings(whose, now)
-    meetings = (
-        clashing_meetings(whose, now)
-        if isinstance(whose, Instructor)
-        else [booking.meeting for booking in bookings]
-    )
+    if isinstance(whose, Student):
+        return sections([whose], form=form)[0]
     calendars = list(calendars_of(whose)) if is_own else []
+    meetings = clashing_meetings(whose, clock.now())
+    return _section(whose, calendars, meetings, is_own=is_own, form=form)
+
+
+def sections(students: list[Student], *, form: BusyForm | None = None) -> list[dict[str, Any]]:
+    """The parts of a page about these students: two queries."""
+    calendars = calendars_of_each(students)
+    bookings = clashing_bookings_of_each(students, clock.now())
+    return [
+        _section(
+            student,
+            calendars[student.pk],
+            [booking.meeting for booking in bookings[student.pk]],
+            form=form,
+        )
+        for student in students
+    ]
+
+
+def _section(
+    whose: Person,
+    calendars: list[BusyCalendar],
+    meetings: list[Meeting],
+    *,
+    is_own: bool = True,
+    form: BusyForm | None = None,
+) -> dict[str, Any]:
     return {
         "whose": whose,
         "student": None if isinstance(whose, Instructor) else whose,

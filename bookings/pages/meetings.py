@@ -4,7 +4,6 @@ from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
@@ -18,6 +17,7 @@ from bookings.models import Meeting
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person, roles
 from bookings.pages.roster import as_run, place_kind_of, show_roster
+from bookings.pages.turning import page_of
 from bookings.queries.group_meetings import group_meetings_for, open_group_meetings
 from bookings.queries.rosters import run_by
 
@@ -36,7 +36,7 @@ def meetings(request: HttpRequest) -> HttpResponse:
     if not is_runner or "student" in asked:
         return _for_family(request)
     past = asked.get("past") == "yes"
-    shown = Paginator(run_by(user, past=past, now=now), A_PAGE).get_page(asked.get("page"))
+    shown = page_of(run_by(user, past=past, now=now), asked.get("page"), size=A_PAGE)
     page = {
         "runs": [as_run(meeting, user, now) for meeting in shown],
         "shown": shown,
@@ -48,8 +48,8 @@ def meetings(request: HttpRequest) -> HttpResponse:
 def _for_family(request: HttpRequest) -> HttpResponse:
     user, now = person(request), clock.now()
     student = acting_student(request) if family(user) or user.is_staff else None
-    shown = Paginator(open_group_meetings(now=now), A_LIST).get_page(request.GET.get("page"))
-    group = group_meetings_for(student, list(shown), now=now) if student is not None else []
+    shown = page_of(open_group_meetings(now=now), request.GET.get("page"), size=A_LIST)
+    group = group_meetings_for(student, shown.rows, now=now) if student is not None else []
     page = {"student": student, "group": group, "shown": shown}
     return render(request, "group_meetings.html", page)
 

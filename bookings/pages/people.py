@@ -16,7 +16,7 @@ from bookings.door import write
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import change_me, invite
 from bookings.pages.acting import family, number, person
-from bookings.pages.busy import section
+from bookings.pages.busy import sections
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms import MeForm
 from bookings.pages.people_forms import InviteForm
@@ -131,7 +131,7 @@ def me(request: HttpRequest) -> HttpResponse:
         return redirect("me")
     page = {
         "form": form,
-        "busy_of_family": [section(student) for student in family(user)],
+        "busy_of_family": sections(family(user)),
         "guardianships": guardianships_of(user),
     }
     return render(request, "me.html", page, status=422 if form.errors else 200)

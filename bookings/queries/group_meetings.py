@@ -16,7 +16,7 @@ from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind
 from bookings.models import Meeting, WaitingPlace
 from bookings.queries.joining import joinable, joiner_of
-from bookings.queries.waiting import announced, ranked, waiting_in
+from bookings.queries.waiting import ranked, waiting_in, with_told
 
 _KINDS = {Kind.GROUP_MEETING: "Group meeting", Kind.MASTERCLASS: "Masterclass"}
 
@@ -61,12 +61,11 @@ def open_group_meetings(*, now: datetime) -> QuerySet[Meeting]:
 def group_meetings_for(
     student: Student, meetings: Sequence[Meeting], *, now: datetime
 ) -> list[GroupMeeting]:
-    """These meetings for one student: four queries, two more for a minor."""
+    """These meetings for one student: three queries, two more for a minor."""
     joiner, rules = joiner_of(student, meetings, now=now), joinable(meetings)
     lines: dict[tuple[int, str], list[WaitingPlace]] = defaultdict(list)
-    for waiting in ranked(waiting_in(meetings)):
+    for waiting in with_told(ranked(waiting_in(meetings))):
         lines[waiting.meeting_id, waiting.place_kind].append(waiting)
-    told = announced(meetings)
     shown = []
     for meeting in meetings:
         rule, kinds = rules[meeting.pk], []
@@ -75,8 +74,8 @@ def group_meetings_for(
             (PlaceKind.LISTENER, meeting.listener_places),
         ):
             if places:
-                at = (meeting.pk, kind.value)
-                kinds.append(_places(joiner, meeting, rule, kind, lines[at], at in told, now))
+                line = lines[meeting.pk, kind.value]
+                kinds.append(_places(joiner, meeting, rule, kind, line, now))
         what, name = _KINDS[Kind(meeting.offering.kind)], meeting.offering.name
         shown.append(
             GroupMeeting(
@@ -96,13 +95,12 @@ def _places(
     rule: Joinable,
     kind: PlaceKind,
     line: list[WaitingPlace],
-    was_told: bool,
     now: datetime,
 ) -> Places:
     places = rule.players if kind == PlaceKind.PLAYER else rule.listeners
     taken = meeting.taken if kind == PlaceKind.PLAYER else meeting.listeners_taken
     zones = [one.student.zone for one in line]
-    first_yes = bool(line) and (was_told or is_first_yes(now, meeting.starts_at, zones))
+    first_yes = bool(line) and (line[0].was_told or is_first_yes(now, meeting.starts_at, zones))
     is_free = taken < places and (not line or first_yes)
     own = [one for one in joiner.places if (one.meeting, one.kind) == (meeting.pk, kind)]
     return Places(

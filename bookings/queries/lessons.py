@@ -62,4 +62,5 @@ def intake_of(booking: Booking) -> Intake | None:
 def other_meetings(booking: Booking, *, now: datetime) -> QuerySet[Meeting]:
     """Meetings of the same offering ahead, to which a place may move."""
     others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now)
-    return others.exclude(pk=booking.meeting_id).exclude(status=MeetingStatus.CANCELLED)
+    others = others.exclude(pk=booking.meeting_id).exclude(status=MeetingStatus.CANCELLED)
+    return others.select_related("instructor__user")
