@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
-from bookings.domain.vocabulary import MeetingStatus, Standing
+from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
 from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering
 
 _PAST = 10
@@ -28,17 +28,26 @@ def lessons_of(student: Student, *, now: datetime) -> Lessons:
     rows = Booking.objects.filter(student=student).select_related(
         "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
     )
-    ahead = rows.filter(ends_at__gt=now)
-    off = ahead.filter(ended_why="called-off", meeting__status=MeetingStatus.CANCELLED)
+    ahead = list(rows.filter(ends_at__gt=now).order_by("starts_at", "pk"))
     past = rows.filter(ends_at__lte=now, standing=Standing.HELD)
     asked = MoveRequest.objects.filter(booking__student=student, state=MoveRequest.State.OPEN)
     return Lessons(
-        held=list(ahead.filter(standing=Standing.HELD)),
-        offers=list(ahead.filter(standing=Standing.OFFERED, answer_by__gt=now)),
-        called_off=list(off.order_by("starts_at")),
+        held=[row for row in ahead if row.standing == Standing.HELD],
+        offers=[row for row in ahead if _is_open_offer(row, now)],
+        called_off=[row for row in ahead if _is_called_off(row)],
         past=list(past.order_by("-starts_at")[:_PAST]),
         asked={row.booking_id: row for row in asked},
     )
+
+
+def _is_open_offer(booking: Booking, now: datetime) -> bool:
+    answer_by = booking.answer_by
+    return booking.standing == Standing.OFFERED and answer_by is not None and answer_by > now
+
+
+def _is_called_off(booking: Booking) -> bool:
+    """Whether the school called it off, and it has not been reinstated."""
+    return booking.ended_why == Ended.CALLED_OFF and booking.meeting.is_cancelled
 
 
 def held_at(

@@ -75,7 +75,7 @@ def test_the_same_form_sent_twice_acts_once(school: School) -> None:
     asked = f"/my-lessons/{school.booking.pk}/ask/"
     room = {"room": "https://rooms.rowanmere.example/new", "seen": school.ilse.room}
     for client, address, form in (
-        (noor, asked, {"on": "2027-03-17", "at": "19:00"}),
+        (noor, asked, {"on": "2027-03-16", "at": "13:00"}),
         (dag, "/terms/", TERM),
         (ilse, "/hours/room/", room),
     ):
