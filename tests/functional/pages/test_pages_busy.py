@@ -116,7 +116,7 @@ def test_removing_takes_the_busy_time_away(school: School) -> None:
         ),
         ({"name": "Choir", "file": upload(b"<html>")}, "This is not a calendar that can be read"),
         ({"name": "Choir", "file": upload(b"a" * 2_000_001)}, "Choose a file of up to 2 MB."),
-        ({"name": "Choir", "file": upload(b"")}, "The submitted file is empty."),
+        ({"name": "Choir", "file": upload(b"")}, "This file is empty."),
         (
             {
                 "name": "Choir",

@@ -88,6 +88,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/",
         f"/assessments/{note.pk}/write/",
+        f"/assessments/{make_assessment(school.noor, school.ilse).pk}/release/",
         f"/meetings/{meeting}/call-off/",
         f"/meetings/{school.circle.pk}/change/",
         f"/meetings/{school.circle.pk}/reinstate/",
