@@ -8,6 +8,7 @@ tokens are given against its code.
 import base64
 import binascii
 from datetime import datetime
+from typing import Any
 
 from allauth.account.authentication import get_authentication_records
 from allauth.mfa.adapter import DefaultMFAAdapter
@@ -57,6 +58,12 @@ def is_required(user: User) -> bool:
 def factors_of(user: User) -> QuerySet[Authenticator]:
     """The apps that show codes for this person. Recovery codes alone are no factor."""
     return Authenticator.objects.filter(user=user, type=Authenticator.Type.TOTP)
+
+
+def codes_of(user: User) -> list[Any]:
+    """What can judge a code of this person: their app and their recovery codes."""
+    rows = Authenticator.objects.filter(user=user)
+    return [row.wrap() for row in rows.exclude(type=Authenticator.Type.WEBAUTHN)]
 
 
 def session_counts(request: HttpRequest, user: User) -> bool:

@@ -33,6 +33,7 @@ from bookings.operations.resending import send_again
 from bookings.operations.retiming import clear_flag
 from bookings.operations.subscriptions import revoke_feed
 from bookings.operations.waiting import leave_place
+from bookings.queries.teaching import newest_policy
 
 # What a zone rule did to a meeting, for the person who has to settle it.
 LOOK_AT = {
@@ -132,7 +133,7 @@ class StudioPolicyAdmin(LookOnly):
         return bool(request.user.is_staff)
 
     def get_changeform_initial_data(self, request: HttpRequest) -> dict[str, Any]:
-        newest = StudioPolicy.objects.order_by("-version").first()
+        newest = newest_policy()
         rules = {name: getattr(newest, name) for name in newest.rules().__slots__} if newest else {}
         return {
             **rules,

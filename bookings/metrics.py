@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Count
 from django.http import HttpRequest, HttpResponse, HttpResponseNotFound
 from django.urls import URLPattern, path
 from django.views.decorators.cache import never_cache
@@ -29,9 +28,8 @@ from prometheus_client import (
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 
-from bookings import clock, door, outbox
-from bookings.domain.vocabulary import Ended, Standing
-from bookings.models import Booking, OutboxMessage
+from bookings import clock, door
+from bookings.queries.figures import figures
 
 REQUESTS = Histogram(
     "levare_request_seconds",
@@ -79,43 +77,30 @@ class Measuring:
 
 
 class _Tables:
-    """What the tables say at this moment, in four queries."""
+    """What the tables say at this moment."""
 
     def collect(self) -> Iterator[Metric]:
-        rows = list(
-            Booking.objects.order_by()
-            .values_list("standing", "ended_why")
-            .annotate(rows=Count("pk"))
-        )
+        found = figures(clock.now())
         bookings = GaugeMetricFamily(
             "levare_bookings",
             "Bookings ever made, by standing and why they ended.",
             labels=["standing", "ended"],
         )
-        for standing, why, count in rows:
+        for standing, why, count in found.bookings:
             bookings.add_metric([standing, why], count)
         yield bookings
-        offered = sum(count for standing, _, count in rows if standing == Standing.OFFERED)
-        yield GaugeMetricFamily("levare_offers_open", "Offers that wait for an answer.", offered)
-        lapsed = sum(count for _, why, count in rows if why == Ended.LAPSED)
-        yield GaugeMetricFamily(
-            "levare_offers_lapsed", "Offers that nobody answered in time.", lapsed
-        )
-        now, state = clock.now(), OutboxMessage.State
-        due = OutboxMessage.objects.filter(state=state.DUE, due_at__lte=now).count()
-        yield GaugeMetricFamily(
-            "levare_outbox_due", "Messages that are due and have not left.", due
-        )
-        given_up = OutboxMessage.objects.filter(state=state.GIVEN_UP).count()
-        yield GaugeMetricFamily(
-            "levare_outbox_given_up", "Messages given up, which somebody must look at.", given_up
-        )
-        oldest = outbox.oldest_due(now).total_seconds()
-        yield GaugeMetricFamily(
-            "levare_outbox_oldest_seconds",
-            "How long the message that waits longest has been due.",
-            oldest,
-        )
+        for name, told, value in (
+            ("offers_open", "Offers that wait for an answer.", found.offered),
+            ("offers_lapsed", "Offers that nobody answered in time.", found.lapsed),
+            ("outbox_due", "Messages that are due and have not left.", found.due),
+            ("outbox_given_up", "Messages given up, which somebody must look at.", found.given_up),
+            (
+                "outbox_oldest_seconds",
+                "How long the message that waits longest has been due.",
+                found.oldest_due.total_seconds(),
+            ),
+        ):
+            yield GaugeMetricFamily(f"levare_{name}", told, value)
 
 
 @never_cache

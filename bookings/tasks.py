@@ -15,11 +15,12 @@ from bookings.domain.errors import Refused
 from bookings.inbound.fetching import fetch
 from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
 from bookings.operations.following import ask_to_finish
-from bookings.operations.keeping import forget_old_answers, keep_zone_rules
+from bookings.operations.kept_answers import forget_old_answers
 from bookings.operations.move_requests import close_unanswered
 from bookings.operations.queues import offer_free_places
 from bookings.operations.reading import Fetching, read_address
 from bookings.operations.waiting import lapse_offers
+from bookings.operations.zone_rules import keep_zone_rules
 from bookings.queries.busy import calendars_due
 
 log = structlog.get_logger(__name__)

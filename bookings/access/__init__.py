@@ -5,7 +5,7 @@ A person acts for themselves, for the children they answer for and, as an admin,
 
 from bookings.access.bookings import access_booking, access_brief, access_own_booking, bookings_of
 from bookings.access.busy import access_busy_calendar, access_busy_person
-from bookings.access.feeds import access_feed
+from bookings.access.feeds import access_feed, feeds_of
 from bookings.access.instructors import (
     access_days_away,
     access_extra_hours,
@@ -53,6 +53,7 @@ __all__ = [
     "access_taught_meeting",
     "acts_for",
     "bookings_of",
+    "feeds_of",
     "instructor_of",
     "may_assess",
     "meetings_of",

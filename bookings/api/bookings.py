@@ -27,7 +27,7 @@ from bookings.api.fields import (
     as_instant,
     moment,
 )
-from bookings.api.named import named_instructor, named_meeting, named_student, open_offering
+from bookings.api.named import named_meeting, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
@@ -39,7 +39,7 @@ from bookings.models import Booking, Offering
 from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
-from bookings.queries.teaching import open_offerings, taken_within
+from bookings.queries.teaching import open_offerings, teacher
 
 
 class IntakeForm(Strict):
@@ -147,9 +147,8 @@ class _Wish:
         self.offerings = open_offerings()
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
-        instructor = named_instructor(
-            self.sent["instructor"], seems_taken=taken_within(self.starts_at, ends_at)
-        )
+        with pointing_at("instructor"):
+            instructor = teacher(self.sent["instructor"], taken_within=(self.starts_at, ends_at))
         booking = book_slot(
             actor=self.user,
             student=self.student,

@@ -19,7 +19,7 @@ from bookings.api import problems
 from bookings.api.calls import me
 from bookings.domain.errors import LOAD_CODES, Refused
 from bookings.models import KeptAnswer
-from bookings.operations.keeping import KEPT_FOR
+from bookings.operations.kept_answers import claim_answer
 
 # RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
 _QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
@@ -129,15 +129,15 @@ def _found(near: Near, now: datetime) -> list[dict[str, Any]]:
 
 
 def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
-    """The row of this key, locked; status 0 where it is ours to fill. The insert waits for a first request that still runs."""
-    named = {"user": me(request), "method": request.method or "", "path": request.path, "key": key}
-    KeptAnswer.objects.bulk_create(
-        [KeptAnswer(**named, fingerprint=_fingerprint(request), made_at=now)], ignore_conflicts=True
+    """The row of this key, locked; its status is 0 where this request is to fill it."""
+    return claim_answer(
+        me(request),
+        method=request.method or "",
+        path=request.path,
+        key=key,
+        fingerprint=_fingerprint(request),
+        now=now,
     )
-    row = KeptAnswer.objects.select_for_update(of=("self",)).get(**named)
-    if row.made_at <= now - KEPT_FOR:
-        row.status, row.fingerprint, row.made_at = 0, _fingerprint(request), now
-    return row
 
 
 def _fingerprint(request: Request) -> str:

@@ -66,10 +66,7 @@ class Feeds(Call):
 
     @operation("feeds", responses=FeedList)
     def get(self, request: Request) -> Response:
-        rows = Feed.objects.filter(owner=me(request), revoked_at__isnull=True).select_related(
-            "instructor__user"
-        )
-        return Response({"results": [_shown(feed) for feed in rows]})
+        return Response({"results": [_shown(feed) for feed in access.feeds_of(me(request))]})
 
     @operation(
         "open_feed",

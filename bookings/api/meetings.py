@@ -268,7 +268,7 @@ def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
 
 def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
     """A meeting just written, as it now stands."""
-    fresh = Meeting.objects.select_related("offering", "instructor__user").get(pk=meeting.pk)
+    fresh = access.access_meeting(user, meeting.pk, now=clock.now())
     headers = {
         "Location": f"/api/v1/meetings/{fresh.pk}/",
         "ETag": etag("meeting", fresh.pk, fresh.version),

@@ -6,13 +6,12 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Exists
-
 from accounts.models import Instructor, Student, User
 from bookings import access
 from bookings.domain.errors import Refused
 from bookings.models import Meeting, Offering, Term
-from bookings.queries.teaching import open_offerings
+from bookings.queries.teaching import open_offerings, teacher
+from bookings.queries.terms import one_term
 
 
 def absent(field: str) -> Refused:
@@ -58,17 +57,10 @@ def named_meeting(user: User, sent: Mapping[str, Any], *, now: datetime) -> Meet
         return access.access_meeting(user, sent["meeting"], now=now)
 
 
-def named_instructor(instructor_id: int, **read_along: Exists) -> Instructor:
-    """An instructor who teaches now, with what is read along as attributes."""
-    found = (
-        Instructor.objects.select_related("user", "week")
-        .annotate(**read_along)
-        .filter(pk=instructor_id, is_active=True)
-        .first()
-    )
-    if found is None:
-        raise absent("instructor")
-    return found
+def named_instructor(instructor_id: int) -> Instructor:
+    """An instructor who teaches now."""
+    with pointing_at("instructor"):
+        return teacher(instructor_id)
 
 
 def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
@@ -82,7 +74,5 @@ def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None)
 
 def named_term(term_id: int) -> Term:
     """The term that a request names."""
-    found = Term.objects.filter(pk=term_id).first()
-    if found is None:
-        raise absent("term")
-    return found
+    with pointing_at("term"):
+        return one_term(term_id)

@@ -9,7 +9,6 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Student, User
 from bookings import access
 from bookings.api.calls import Call, asked, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
@@ -26,12 +25,12 @@ from bookings.operations.locks import lock_students
 from bookings.operations.notes import (
     TECHNIQUES,
     NoteText,
-    log_reading,
     release_assessment,
     rewrite_assessment,
     write_assessment,
 )
-from bookings.queries.notes import differs_from_record, latest_released
+from bookings.operations.reading_notes import read_carried, read_latest
+from bookings.queries.notes import differs_from_record, written_by
 
 TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
 
@@ -136,13 +135,10 @@ class Assessments(Call):
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         author = access.access_instructor(me(request))
-        rows = Assessment.objects.filter(author=author).select_related(
-            "student__user", "author__user"
-        )
         return page(
             request,
             self,
-            rows,
+            written_by(author),
             ("-id",),
             lambda found: [shown_note(note, as_author=True) for note in found],
         )
@@ -193,11 +189,8 @@ class OneAssessment(Call):
         def act(now: datetime) -> Answer:
             note = locked_note(request, pk)
             said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
-            return answer(
-                rewrite_assessment(
-                    actor=user, note=note, text=NoteText(**{**said, **sent}), now=now
-                )
-            )
+            text = NoteText(**{**said, **sent})
+            return answer(rewrite_assessment(actor=user, note=note, text=text, now=now))
 
         return write(request, act)
 
@@ -272,11 +265,8 @@ class LatestAssessment(Call):
 
 def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
     def act(now: datetime) -> Answer:
-        student = Student.objects.filter(pk=pk).first()
-        shown = _read(me(request), student, now, reason=reason) if student else None
-        if shown is None:
-            raise access.not_there()
-        return Answer(200, shown, kept=False)
+        note = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
+        return Answer(200, shown_note(note), kept=False)
 
     return write(request, act)  # a reading is logged: the text is shown once that is committed
 
@@ -301,6 +291,7 @@ class Brief(Call):
         def act(now: datetime) -> Answer:
             booking = access.access_brief(user, pk, now=now)
             student = booking.student
+            note = read_carried(reader=user, booking=booking, now=now)
             return Answer(
                 200,
                 {
@@ -309,29 +300,12 @@ class Brief(Call):
                     "unit": student.unit,
                     "student_time_zone": student.zone,
                     "student_local_start": local(booking.starts_at, student.zone),
-                    "assessment": _read(user, student, now, carried=booking.assessment),
+                    "assessment": shown_note(note) if note else None,
                 },
                 kept=False,
             )
 
         return write(request, act)  # a reading is logged: the text is shown once that is committed
-
-
-def _read(
-    user: User,
-    student: Student,
-    now: datetime,
-    *,
-    carried: Assessment | None = None,
-    reason: str = "",
-) -> dict[str, Any] | None:
-    """The note that a booking carries, else the latest released one, where this person may read it now, the reading logged first."""
-    note = carried or latest_released(student)
-    relation = access.reading_relation(user, note, now=now) if note is not None else None
-    if note is None or relation is None:
-        return None
-    log_reading(reader=user, note=note, relation=relation, reason=reason, now=now)
-    return shown_note(note)
 
 
 def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:

@@ -4,7 +4,6 @@ from datetime import datetime
 from typing import Any
 
 from allauth.account.signals import password_changed, password_reset, password_set
-from allauth.mfa.models import Authenticator
 from django.contrib.auth import authenticate
 from django.dispatch import receiver
 from django.http import HttpResponseBase
@@ -19,7 +18,7 @@ from rest_framework.response import Response
 from accounts import guesses
 from accounts.devices import account_of
 from accounts.models import Student, User
-from accounts.second_factor import is_required
+from accounts.second_factor import codes_of, is_required
 from bookings import access, clock, door
 from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
@@ -29,8 +28,8 @@ from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.api.throttles import SignInRate
 from bookings.domain.errors import Refused
-from bookings.operations.keys import check_tokens
 from bookings.operations.people import change_me, lock_me
+from bookings.operations.tokens import end_all_tokens, make_token
 
 _WRONG = "Check the address, the password and, where you use a second factor, its code."
 
@@ -76,17 +75,8 @@ class Tokens(Call):
         code = sent.get("code", "")
         if not isinstance(user, User) or not _second_factor(request, user, code, device):
             raise Refused("not-signed-in", _WRONG)
-        kept, token = door.write(lambda: _new_token(user), now=clock.now())
+        kept, token = door.write(lambda: make_token(user, now=clock.machine()), now=clock.now())
         return Response({"token": token, "expires_at": utc(kept.expiry)}, status=201)
-
-
-def _new_token(user: User) -> tuple[AuthToken, str]:
-    """A token and its text. Those that are over go, by the machine's clock, which set their expiry."""
-    held = AuthToken.objects.filter(user=user)
-    held.filter(expiry__lte=clock.machine()).delete()
-    check_tokens(actor=user, tokens=held)
-    made: tuple[AuthToken, str] = AuthToken.objects.create(user)
-    return made
 
 
 def _earlier_token(request: Request, email: str) -> str | None:
@@ -102,11 +92,7 @@ def _earlier_token(request: Request, email: str) -> str | None:
 
 def _second_factor(request: Request, user: User, code: str, device: str | None) -> bool:
     """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
-    factors = [
-        row.wrap()
-        for row in Authenticator.objects.filter(user=user)
-        if row.type != Authenticator.Type.WEBAUTHN
-    ]
+    factors = codes_of(user)
     if factors:
         with guesses.at_code(request._request, user.email, device=device) as guess:
             guess.is_right = any(factor.validate_code(code) for factor in factors)
@@ -122,7 +108,7 @@ def _second_factor(request: Request, user: User, code: str, device: str | None) 
 @receiver([password_changed, password_reset, password_set])
 def end_tokens(user: User, **_: Any) -> None:
     """Whoever held a token before the password changed signs in again."""
-    door.write(lambda: AuthToken.objects.filter(user=user).delete(), now=clock.now())
+    door.write(lambda: end_all_tokens(user), now=clock.now())
 
 
 class CurrentToken(Call):

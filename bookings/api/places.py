@@ -26,6 +26,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting
 from bookings.operations.waiting import book_place, leave_place
+from bookings.queries.places import live_places
 
 KINDS = [kind.value for kind in PlaceKind]
 
@@ -173,11 +174,7 @@ def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
 
 
 def shown_roster(meeting: Meeting, reader: User) -> dict[str, Any]:
-    rows = (
-        Booking.objects.filter(meeting=meeting, standing__in=LIVE)
-        .select_related("student__user", "mark")
-        .order_by("booked_at", "pk")
-    )
+    rows = live_places(meeting)
     return {"meeting": meeting.pk, "results": [_place(row, reader) for row in rows]}
 
 

@@ -8,12 +8,13 @@ from rest_framework import serializers
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import name_for, own_students, runs
+from bookings.access import name_for, runs
 from bookings.api.fields import Wired, local, utc
 from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Intake, Meeting
+from bookings.queries.places import held_in
 
 
 def paged(shape: type[serializers.Serializer]) -> serializers.Serializer:
@@ -105,13 +106,8 @@ def shown_times(meeting: Meeting, time_zone: str) -> dict[str, Any]:
 
 
 def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, Any]]:
-    """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them she or her child is held."""
-    hers = Booking.objects.filter(
-        meeting__in=meetings,
-        standing=Standing.HELD,
-        student__in=own_students(user, now=clock.now()),
-    )
-    held = set(hers.values_list("meeting_id", flat=True))
+    """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them they or their child is held."""
+    held = held_in(meetings, user, now=clock.now())
     return [
         {
             "id": meeting.pk,

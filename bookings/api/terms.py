@@ -15,9 +15,9 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Line, Strict, Whole
 from bookings.api.operation import operation
 from bookings.api.shapes import MeetingShape, shown_meetings
-from bookings.domain.errors import Refused
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
+from bookings.queries.terms import all_terms, one_term
 
 MOST_BREAKS = 30
 
@@ -89,9 +89,7 @@ class Terms(Call):
 
     @operation("terms", responses=TermList)
     def get(self, request: Request) -> Response:
-        return Response(
-            {"results": [_shown(term) for term in Term.objects.prefetch_related("breaks")]}
-        )
+        return Response({"results": [_shown(term) for term in all_terms()]})
 
     @operation(
         "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermShape}
@@ -117,7 +115,7 @@ class OneTerm(Call):
 
     @operation("term", headers=("ETag",), responses=TermShape)
     def get(self, request: Request, pk: int) -> Response:
-        term = term_at(pk)
+        term = one_term(pk)
         return Response(_shown(term), headers=_tag(term))
 
     @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermShape)
@@ -126,7 +124,7 @@ class OneTerm(Call):
         sent = _with_breaks(body(request, TermChange))
 
         def act(now: datetime) -> Answer:
-            term = term_at(pk)
+            term = one_term(pk)
             changed = change_term(
                 actor=me(request),
                 term=term,
@@ -140,14 +138,6 @@ class OneTerm(Call):
             )
 
         return write(request, act)
-
-
-def term_at(pk: int) -> Term:
-    """The term at an address; Refused("not-found") otherwise."""
-    found = Term.objects.filter(pk=pk).first()
-    if found is None:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
-    return found
 
 
 def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:

@@ -31,7 +31,7 @@ from bookings.operations.waiting import (
     join_waiting_list,
     leave_waiting_list,
 )
-from bookings.queries.waiting import ranked, waiting_in, waiting_of
+from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_of
 
 
 class WaitingShape(Wired):
@@ -107,7 +107,7 @@ class Waiting(Call):
             joined = join_waiting_list(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
             )
-            row = ranked(WaitingPlace.objects.filter(pk=joined.pk)).get()
+            row = ranked_place(joined.pk)
             return Answer(
                 201, _shown(row, user), {"ETag": etag("meeting", pk, joined.meeting.version)}
             )

@@ -3,7 +3,6 @@
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Prefetch, QuerySet
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -35,9 +34,9 @@ from bookings.api.weekly_shapes import (
     shown_place,
 )
 from bookings.domain.errors import Refused
-from bookings.models import Booking, WeeklyPlace
+from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
-from bookings.queries.weekly import options_for, options_instead
+from bookings.queries.weekly import options_for, options_instead, weekly_places_with_dates
 
 
 class WeeklyOptionsAsked(Strict):
@@ -158,7 +157,7 @@ class WeeklyPlaces(Call):
     @operation("weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WeeklyPlacesAsked), me(request)
-        rows = _seen(user)
+        rows = weekly_places_with_dates(user, now=clock.now())
         for name in ("term", "student"):
             if name in wanted:
                 rows = rows.filter(**{name: wanted[name]})
@@ -200,7 +199,7 @@ class OneWeeklyPlace(Call):
 
     @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceShape)
     def get(self, request: Request, pk: int) -> Response:
-        place = _seen(me(request)).filter(pk=pk).first()
+        place = weekly_places_with_dates(me(request), now=clock.now()).filter(pk=pk).first()
         if place is None:
             raise Refused("not-found", "There is nothing at this address that you may see.")
         return Response(shown_place(place, me(request)), headers=_tag(place))
@@ -252,7 +251,12 @@ class MovingWeeklyPlace(Call):
                 now=now,
                 **_time(sent),
             )
-            rows = {row.pk: row for row in _seen(user).filter(pk__in=[new.pk for new in moved])}
+            rows = {
+                row.pk: row
+                for row in weekly_places_with_dates(user, now=clock.now()).filter(
+                    pk__in=[new.pk for new in moved]
+                )
+            }
             return Answer(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
 
         return write(request, act)
@@ -271,23 +275,12 @@ def _own_version(request: Request, pk: int) -> tuple[WeeklyPlace, int | None]:
     return place, version_asked(request, "weekly-place", pk, place.version)
 
 
-def _seen(user: User) -> QuerySet[WeeklyPlace]:
-    bookings = (
-        Booking.objects.select_related("meeting")
-        .filter(meeting__weekly_place__isnull=False)
-        .order_by("starts_at")
-    )
-    return access.weekly_places_of(user, now=clock.now()).prefetch_related(
-        "meetings", Prefetch("meetings__bookings", bookings)
-    )
-
-
 def _tag(place: WeeklyPlace) -> dict[str, str]:
     return {"ETag": etag("weekly-place", place.pk, place.version)}
 
 
 def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
-    fresh = _seen(user).get(pk=place.pk)
+    fresh = weekly_places_with_dates(user, now=clock.now()).get(pk=place.pk)
     return Answer(
         status,
         shown_place(fresh, user),

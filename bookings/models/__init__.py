@@ -1,4 +1,4 @@
-"""The tables. Constraints are named; a broken one becomes the same refusal as the rule it guards (see guards.py)."""
+"""The tables. Constraints are named; a broken one becomes the same refusal as the rule it guards (see guards/)."""
 
 from bookings.models.assessments import Assessment, AssessmentReading
 from bookings.models.audit import AuditRow, KeptAnswer

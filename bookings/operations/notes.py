@@ -1,4 +1,4 @@
-"""Assessments: write, release, follow with a new version; and the record of who read one."""
+"""Assessments: write, release, follow with a new version."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -13,7 +13,7 @@ from bookings.access import not_there, require_assessor
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState, Standing
 from bookings.domain.zones import zone
-from bookings.models import Assessment, AssessmentReading, Booking
+from bookings.models import Assessment, Booking
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
 
@@ -118,21 +118,6 @@ def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Asses
     record(actor=actor, verb="released", thing=current, fields=["state"], now=now)
     outbox.enqueue(notices.assessment_released(current, now=now), now=now)
     return current
-
-
-def log_reading(
-    *, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime
-) -> None:
-    """Written before the text is shown. An admin gives a reason."""
-    if relation == "admin" and not reason.strip():
-        raise Refused(
-            "invalid",
-            "Say why you need to read this assessment; the reason is kept.",
-            field="reason",
-        )
-    AssessmentReading.objects.create(
-        assessment=note, reader=reader, relation=relation, reason=reason, read_at=now
-    )
 
 
 def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:

@@ -25,11 +25,11 @@ from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
 from bookings.models import Assessment, Intake
 from bookings.operations.notes import (
-    log_reading,
     release_assessment,
     rewrite_assessment,
     write_assessment,
 )
+from bookings.operations.reading_notes import log_reading
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
 from bookings.queries.notes import differs_from_record, is_latest, latest_released

@@ -5,11 +5,10 @@ from typing import Any
 
 from django import forms
 
-from accounts.models import Instructor
-from bookings.domain.vocabulary import Kind
 from bookings.domain.zones import place, zone
-from bookings.models import Meeting, Offering
+from bookings.models import Meeting
 from bookings.pages.fields import ClockField, DayField, PlainText, wall_time
+from bookings.queries.offerings import group_offerings, teaching_now
 
 
 class ChangeForm(forms.Form):
@@ -40,15 +39,8 @@ class ChangeForm(forms.Form):
 class MeetingForm(ChangeForm):
     """A new group meeting."""
 
-    offering = forms.ModelChoiceField(
-        Offering.objects.filter(
-            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
-        ),
-        label="What",
-    )
-    instructor = forms.ModelChoiceField(
-        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
-    )
+    offering = forms.ModelChoiceField(group_offerings(), label="What")
+    instructor = forms.ModelChoiceField(teaching_now(), label="With")
     field_order = ["offering", "instructor"]
 
 

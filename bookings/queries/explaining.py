@@ -3,6 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
+
+from django.db.models import Model, QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
@@ -118,3 +121,30 @@ def _check_taught(offering: Offering, instructor: Instructor, student: Student |
             "not-taught",
             f"{instructor} does not teach this at that level. Choose another instructor.",
         )
+
+
+def offering_named(name: str) -> Offering:
+    """For whoever runs the machine. Refused("not-found") where there is none of that name."""
+    return _only(Offering.objects.filter(name=name), f"No offering has the name {name}.")
+
+
+def teacher_of_email(email: str) -> Instructor:
+    """For whoever runs the machine. Refused("not-found") where nobody teaches with that address."""
+    rows = Instructor.objects.select_related("user", "week").filter(user__email__iexact=email)
+    return _only(rows, f"No instructor has the address {email}.")
+
+
+def student_numbered(student_id: int) -> Student:
+    """For whoever runs the machine. Refused("not-found") where there is none of that number."""
+    rows = Student.objects.select_related("user").filter(pk=student_id)
+    return _only(rows, f"No student has the number {student_id}.")
+
+
+_Row = TypeVar("_Row", bound=Model)
+
+
+def _only(rows: QuerySet[_Row], absent: str) -> _Row:
+    found = rows.first()
+    if found is None:
+        raise Refused("not-found", absent)
+    return found

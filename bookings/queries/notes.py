@@ -1,8 +1,15 @@
 """Assessments, read. Whoever shows a body asks access first and logs the reading."""
 
-from accounts.models import Student
+from django.db.models import QuerySet
+
+from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
+
+
+def written_by(author: Instructor) -> QuerySet[Assessment]:
+    """Every version of every assessment of this author, drafts too."""
+    return Assessment.objects.filter(author=author).select_related("student__user", "author__user")
 
 
 def latest_released(student: Student) -> Assessment | None:

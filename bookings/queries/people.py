@@ -118,6 +118,11 @@ def _student_named(word: str) -> Q:
     return Q(own_name__icontains=word) | _holds("user__")(word) | Q(Exists(guardians))
 
 
+def account_of_email(email: str) -> User | None:
+    """The account of this address, for whoever runs the machine."""
+    return User.objects.filter(email__iexact=email).first()
+
+
 def one_account(actor: User, user_id: int) -> User:
     """An account that an admin looks at."""
     require_admin(actor)

@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import DateField, Exists, F, OuterRef, QuerySet, Value
 
 from accounts.models import Instructor, Student
+from bookings.access import not_there
 from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
@@ -46,6 +47,11 @@ def policy_in_force(now: datetime) -> StudioPolicy:
             "invalid", "The school has no studio policy yet: an admin adds the first version."
         )
     return found
+
+
+def newest_policy() -> StudioPolicy | None:
+    """The version added last, in force or not yet."""
+    return StudioPolicy.objects.order_by("-version").first()
 
 
 def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
@@ -162,7 +168,24 @@ def _live_meetings(reached: datetime, since: datetime, until: datetime) -> Query
     )
 
 
-def taken_within(since: datetime, until: datetime) -> Exists:
+def teacher(
+    instructor_id: int, *, taken_within: tuple[datetime, datetime] | None = None
+) -> Instructor:
+    """An instructor who teaches now; Refused("not-found") otherwise.
+
+    With `taken_within`, their `seems_taken` says whether a live meeting of theirs lies in that
+    half-open period: one query for both, which the first look of a booking needs.
+    """
+    rows = Instructor.objects.select_related("user", "week")
+    if taken_within is not None:
+        rows = rows.annotate(seems_taken=_taken_within(*taken_within))
+    found = rows.filter(pk=instructor_id, is_active=True).first()
+    if found is None:
+        raise not_there()
+    return found
+
+
+def _taken_within(since: datetime, until: datetime) -> Exists:
     """Whether a live meeting of the instructor whom a query reads lies in [since, until)."""
     return Exists(_live_meetings(since - REACH, since, until).filter(instructor=OuterRef("pk")))
 

@@ -42,6 +42,11 @@ def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
     return rows.annotate(rank=rank)  # type: ignore[no-redef]  # the model declares it
 
 
+def ranked_place(waiting_place_id: int) -> WaitingPlace:
+    """One place on a waiting list with its rank."""
+    return ranked(WaitingPlace.objects.filter(pk=waiting_place_id)).get()
+
+
 def waiting_of(students: Collection[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
     """Where these students wait for a place in a meeting ahead and have no offer, each with its
     rank, in order of joining."""

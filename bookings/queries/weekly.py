@@ -4,10 +4,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from accounts.models import Instructor, Student, User
-from bookings.access import own_students
+from bookings.access import own_students, weekly_places_of
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
@@ -22,7 +22,7 @@ from bookings.domain.weekly import (
     pairs,
     weekly_options,
 )
-from bookings.models import Meeting, Offering, StudioPolicy, Term, WeeklyPlace
+from bookings.models import Booking, Meeting, Offering, StudioPolicy, Term, WeeklyPlace
 from bookings.queries.teaching import (
     instructors_for,
     instructors_time,
@@ -143,6 +143,15 @@ def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace 
     ):
         return None
     return following
+
+
+def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
+    """The weekly places a person may see, with their meetings and bookings by date."""
+    dated = Booking.objects.select_related("meeting").order_by("starts_at")
+    bookings = dated.filter(meeting__weekly_place__isnull=False)
+    return weekly_places_of(user, now=now).prefetch_related(
+        "meetings", Prefetch("meetings__bookings", bookings)
+    )
 
 
 def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:

@@ -241,11 +241,8 @@ def _without_guards() -> None:
         if connection.vendor == "sqlite":
             cursor.execute("PRAGMA synchronous=OFF")  # for this connection only
             cursor.execute("PRAGMA cache_size=-500000")
-            for name in guards.SQLITE_TRIGGERS:
-                cursor.execute(f"DROP TRIGGER IF EXISTS {name}")
-        else:
-            for name, (table, _) in guards.POSTGRES_CONSTRAINTS.items():
-                cursor.execute(f"ALTER TABLE {table} DROP CONSTRAINT IF EXISTS {name}")
+        for guard in guards.guards_of(connection):
+            cursor.execute(guard.drop)
 
 
 def _tidy() -> None:

@@ -38,9 +38,9 @@ def main() -> None:
     from bookings.domain.zones import TZDATA_VERSION, place, zone
     from bookings.door import write
     from bookings.operations.booking import book_slot
-    from bookings.operations.keeping import keep_zone_rules
     from bookings.operations.terms import publish_term
     from bookings.operations.weekly import take_weekly_place
+    from bookings.operations.zone_rules import keep_zone_rules
     from tests import cast
 
     now = cast.at(NOW)

@@ -1,5 +1,7 @@
 """The database's own guards: with the rules out of the way they still hold, and speak the rules' language."""
 
+import re
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -158,13 +160,50 @@ def test_migrating_back_and_forth_leaves_every_guard_in_place():
 
 
 @pytest.mark.django_db(transaction=True)
-@pytest.mark.skipif(connection.vendor != "sqlite", reason="triggers are SQLite's")
 def test_a_missing_guard_is_reported_and_put_back():
-    """The system check names it; install restores it."""
+    """The system check names it; migrate restores it."""
     from bookings.checks import guards_in_place
 
+    guard = guards.guards_of(connection)[0]
     with connection.cursor() as cursor:
-        cursor.execute("DROP TRIGGER meeting_instructor_free_insert")
+        cursor.execute(guard.drop)
     assert [message.id for message in guards_in_place(databases=["default"])] == ["bookings.E002"]
-    guards.install(connection)
+    assert guards.missing(connection) == [guard.name]
+    call_command("migrate", verbosity=0)
     assert guards_in_place(databases=["default"]) == []
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("number", range(4))
+def test_a_changed_guard_is_reported_and_replaced(monkeypatch, number):
+    """A guard whose text is another than the code's gives way to the code's."""
+    guard = guards.guards_of(connection)[number]
+    older = replace(guard, create=re.sub(" (ON|WITH) ", r"  \1 ", guard.create))
+    with monkeypatch.context() as patch:
+        patch.setattr(guards, "guards_of", lambda _: (older,))
+        guards.install(connection)
+        assert guards.missing(connection) == []
+    assert guards.missing(connection) == [guard.name]
+    call_command("migrate", verbosity=0)
+    assert guards.missing(connection) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_replaced_guard_guards_again(monkeypatch, ilse, lesson):
+    """Rows that the older definition let through stop the new one, and the older one stays."""
+    guard = guards.guards_of(connection)[0]
+    lenient = guard.create.replace("NOT NEW.is_flagged", "NEW.is_flagged").replace(
+        "AND NOT is_flagged", "AND is_flagged"
+    )
+    with monkeypatch.context() as patch:
+        patch.setattr(guards, "guards_of", lambda _: (replace(guard, create=lenient),))
+        guards.install(connection)
+    start = at("2027-03-12T17:00Z")
+    cast.make_meeting(lesson, ilse, start)
+    second = cast.make_meeting(lesson, ilse, start)
+    if connection.vendor == "postgresql":
+        with pytest.raises(IntegrityError):
+            guards.install(connection)
+    second.delete()
+    guards.install(connection)
+    assert broken(lambda: cast.make_meeting(lesson, ilse, start)) == "taken"

@@ -10,7 +10,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, NoteState
 from bookings.door import write
 from bookings.models import Assessment, Mark, OutboxMessage
-from bookings.operations import notes, register
+from bookings.operations import notes, reading_notes, register
 from bookings.queries.notes import latest_released
 from tests import cast
 from tests.cast import NOW, at
@@ -156,9 +156,10 @@ def test_an_admin_reads_with_a_reason_that_is_kept(studio):
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))
     admin = cast.make_admin()
     refused(
-        "invalid", lambda: notes.log_reading(reader=admin, note=note, relation="admin", now=NOW)
+        "invalid",
+        lambda: reading_notes.log_reading(reader=admin, note=note, relation="admin", now=NOW),
     )
-    notes.log_reading(
+    reading_notes.log_reading(
         reader=admin, note=note, relation="admin", reason="The family asked.", now=NOW
     )
     assert note.readings.get().reason == "The family asked."

@@ -27,13 +27,14 @@ def without_guards() -> None:
     """The faults are planted past the guards: those of this transaction's copy of the tables are taken away."""
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
-            for name in guards.SQLITE_TRIGGERS:
-                cursor.execute(f"DROP TRIGGER {name}")
+            for guard in guards.guards_of(connection):
+                cursor.execute(guard.drop)
             cursor.execute("PRAGMA ignore_check_constraints = ON")
             cursor.execute("DROP INDEX booking_once")
             return
-        for name, (table, _) in guards.POSTGRES_CONSTRAINTS.items():
-            cursor.execute(f"ALTER TABLE {table} DROP CONSTRAINT {name}")
+        for guard in guards.guards_of(connection):
+            if guard.kind == "CONSTRAINT":
+                cursor.execute(guard.drop)
         cursor.execute(
             "ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT meeting_listener_places"
         )

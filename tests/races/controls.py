@@ -46,12 +46,10 @@ def deadlocks() -> int:
 def without_guard() -> Iterator[None]:
     """No guard of an instructor's time; put back at the end, when what it would have refused is marked as known clashes."""
     with connection.cursor() as cursor:
-        if connection.vendor == "sqlite":
-            for name in guards.SQLITE_TRIGGERS:
-                if name.startswith(GUARD):
-                    cursor.execute(f"DROP TRIGGER {name}")
-        else:
-            cursor.execute(f"ALTER TABLE bookings_meeting DROP CONSTRAINT {GUARD}")
+        for guard in guards.guards_of(connection):
+            if guard.name.startswith(GUARD):
+                cursor.execute(guard.drop)
+        if connection.vendor == "postgresql":
             # The columns of the guard's own index; written as an expression, the instructor leads to this index and no other.
             cursor.execute(
                 f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), tstzrange(starts_at, held_until))"

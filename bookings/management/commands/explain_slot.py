@@ -3,15 +3,17 @@
 from datetime import datetime
 from typing import Any
 
-from django.core.exceptions import ObjectDoesNotExist
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.wall import spoken
-from bookings.models import Offering
-from bookings.queries.explaining import explained
+from bookings.queries.explaining import (
+    explained,
+    offering_named,
+    student_numbered,
+    teacher_of_email,
+)
 from bookings.queries.teaching import zone_of_hours
 
 
@@ -20,7 +22,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("offering", help="its name")
-        parser.add_argument("instructor", help="her address")
+        parser.add_argument("instructor", help="their email address")
         parser.add_argument("starts_at", help="with an offset, such as 2027-03-12T17:30:00+00:00")
         parser.add_argument(
             "--student",
@@ -30,15 +32,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            offering = Offering.objects.get(name=options["offering"])
-            instructor = Instructor.objects.select_related("user", "week").get(
-                user__email__iexact=options["instructor"]
-            )
-            student = (
-                Student.objects.select_related("user").get(pk=options["student"])
-                if options["student"]
-                else None
-            )
+            offering = offering_named(options["offering"])
+            instructor = teacher_of_email(options["instructor"])
+            student = student_numbered(options["student"]) if options["student"] else None
             starts_at = datetime.fromisoformat(options["starts_at"])
             told = explained(
                 offering=offering,
@@ -48,8 +44,6 @@ class Command(BaseCommand):
                 now=clock.now(),
                 is_family=False,
             )
-        except ObjectDoesNotExist as missing:
-            raise CommandError(str(missing)) from None
         except ValueError:
             raise CommandError(
                 f"{options['starts_at']!r} is no time: write 2027-03-12T17:30:00+00:00."

@@ -4,11 +4,11 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from accounts.models import User
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.second_factors import reset_second_factor
+from bookings.queries.people import account_of_email
 
 
 class Command(BaseCommand):
@@ -23,7 +23,7 @@ class Command(BaseCommand):
         parser.add_argument("--reason", required=True, help="how you know who asked; it is audited")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        user = User.objects.filter(email__iexact=options["email"]).first()
+        user = account_of_email(options["email"])
         if user is None:
             raise CommandError("Nobody has this email address.")
         now = clock.now()

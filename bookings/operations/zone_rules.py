@@ -1,21 +1,15 @@
-"""What is kept for a while: answers to requests with an Idempotency-Key, and the zone rules by which people are told their hours."""
+"""The zone rules by which people are told their hours, kept for the time after an upgrade."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from bookings.domain.zone_rules import installed
 from bookings.domain.zones import TZDATA_VERSION
-from bookings.models import KeptAnswer, KeptZoneRules
-
-KEPT_FOR = timedelta(hours=24)
-
-
-def forget_old_answers(now: datetime) -> None:
-    """Deletes answers that no retry would get any more."""
-    KeptAnswer.objects.filter(made_at__lte=now - KEPT_FOR).delete()
+from bookings.models import KeptZoneRules
 
 
 def keep_zone_rules(*, now: datetime) -> None:
-    """Keeps the installed zone rules, once each year: those who are told an hour today may have to be told of it after an upgrade."""
+    """Keeps the installed zone rules, once a year: whoever is told an hour today may have to be told
+    of it again after an upgrade."""
     if KeptZoneRules.objects.filter(pk=TZDATA_VERSION, year=now.year).exists():
         return
     rules = installed(now.year)

@@ -1,0 +1,30 @@
+"""Answers to requests with an Idempotency-Key, kept so that a retry gets the same bytes."""
+
+from datetime import datetime, timedelta
+
+from accounts.models import User
+from bookings.models import KeptAnswer
+
+KEPT_FOR = timedelta(hours=24)
+
+
+def claim_answer(
+    user: User, *, method: str, path: str, key: str, fingerprint: str, now: datetime
+) -> KeptAnswer:
+    """The row of this key, locked. Its status is 0 where the caller is to fill it.
+
+    The insert waits for a first request that still runs.
+    """
+    named = {"user": user, "method": method, "path": path, "key": key}
+    KeptAnswer.objects.bulk_create(
+        [KeptAnswer(**named, fingerprint=fingerprint, made_at=now)], ignore_conflicts=True
+    )
+    row = KeptAnswer.objects.select_for_update(of=("self",)).get(**named)
+    if row.made_at <= now - KEPT_FOR:
+        row.status, row.fingerprint, row.made_at = 0, fingerprint, now
+    return row
+
+
+def forget_old_answers(now: datetime) -> None:
+    """Deletes the answers that no retry would get any more."""
+    KeptAnswer.objects.filter(made_at__lte=now - KEPT_FOR).delete()

@@ -1,0 +1,48 @@
+"""Reading an assessment. Who may is decided at reading time, and the reading is logged before the text is shown."""
+
+from datetime import datetime
+
+from accounts.models import Student, User
+from bookings.access import not_there, reading_relation
+from bookings.domain.errors import Refused
+from bookings.models import Assessment, AssessmentReading, Booking
+from bookings.queries.notes import latest_released
+
+
+def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> Assessment:
+    """The student's latest released assessment. An admin gives a reason.
+
+    Refused("not-found") where there is none, or none that this person may read.
+    """
+    student = Student.objects.filter(pk=student_id).first()
+    note = latest_released(student) if student else None
+    relation = reading_relation(reader, note, now=now) if note else None
+    if note is None or relation is None:
+        raise not_there()
+    log_reading(reader=reader, note=note, relation=relation, reason=reason, now=now)
+    return note
+
+
+def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment | None:
+    """The note that a booking carries, else the student's latest; None where this person may read neither."""
+    note = booking.assessment or latest_released(booking.student)
+    relation = reading_relation(reader, note, now=now) if note else None
+    if note is None or relation is None:
+        return None
+    log_reading(reader=reader, note=note, relation=relation, now=now)
+    return note
+
+
+def log_reading(
+    *, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime
+) -> None:
+    """Keeps who read which note, and as what. Refused("invalid") where an admin gives no reason."""
+    if relation == "admin" and not reason.strip():
+        raise Refused(
+            "invalid",
+            "Say why you need to read this assessment; the reason is kept.",
+            field="reason",
+        )
+    AssessmentReading.objects.create(
+        assessment=note, reader=reader, relation=relation, reason=reason, read_at=now
+    )

@@ -1,0 +1,25 @@
+"""Who has a place in a group meeting."""
+
+from collections.abc import Collection
+from datetime import datetime
+
+from django.db.models import QuerySet
+
+from accounts.models import User
+from bookings.access import own_students
+from bookings.domain.vocabulary import Standing
+from bookings.models import LIVE, Booking, Meeting
+
+
+def live_places(meeting: Meeting) -> QuerySet[Booking]:
+    """The places held and offered, with student and register, first booked first."""
+    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
+    return rows.select_related("student__user", "mark").order_by("booked_at", "pk")
+
+
+def held_in(meetings: Collection[Meeting], user: User, *, now: datetime) -> set[int]:
+    """The ids of those meetings in which this person, or a student they answer for, is held."""
+    rows = Booking.objects.filter(
+        meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user, now=now)
+    )
+    return set(rows.values_list("meeting_id", flat=True))
