@@ -8,8 +8,7 @@ from django import forms
 from bookings.domain.zones import place, zone
 from bookings.models import Meeting
 from bookings.pages.fields import ClockField, DayField, PlainText, wall_time
-from bookings.queries.offerings import group_offerings
-from bookings.queries.teaching import teachers
+from bookings.queries.offerings import group_offerings, teaching_now
 
 
 class ChangeForm(forms.Form):
@@ -40,11 +39,8 @@ class ChangeForm(forms.Form):
 class MeetingForm(ChangeForm):
     """A new group meeting."""
 
-    offering = forms.ModelChoiceField(
-        group_offerings(),
-        label="What",
-    )
-    instructor = forms.ModelChoiceField(teachers(), label="With")
+    offering = forms.ModelChoiceField(group_offerings(), label="What")
+    instructor = forms.ModelChoiceField(teaching_now(), label="With")
     field_order = ["offering", "instructor"]
 
 

@@ -36,7 +36,7 @@ class StudentForm(forms.Form):
     name = PlainText(max_length=120, label="Name")
     level = forms.IntegerField(min_value=1, max_value=10, label="Level")
     unit = forms.IntegerField(min_value=1, max_value=99, initial=1, label="Unit")
-    age = forms.ChoiceField(choices=AGES, label="Of age")
+    age = forms.ChoiceField(choices=AGES, label="Adult or minor")
     adult_on = DayField(
         required=False,
         label="18th birthday",

@@ -24,7 +24,7 @@ from bookings.access import (
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
-from bookings.models import Booking, Meeting
+from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.handing_over import hand_over_place
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
@@ -76,11 +76,16 @@ def show_roster(
         "typed": typed,
     }
     if user.is_staff:
-        page |= _adding(request, meeting, held)
+        page |= _adding(request, meeting, held, queue)
     return render(request, "roster.html", page, status=refusal.status if refusal else 200)
 
 
-def _adding(request: HttpRequest, meeting: Meeting, held: list[dict[str, Any]]) -> dict[str, Any]:
+def _adding(
+    request: HttpRequest,
+    meeting: Meeting,
+    held: list[dict[str, Any]],
+    queue: list[WaitingPlace],
+) -> dict[str, Any]:
     """What an admin needs to add somebody: the students whom the words find, and whose place
     they can have where none is free.
     """
@@ -96,7 +101,7 @@ def _adding(request: HttpRequest, meeting: Meeting, held: list[dict[str, Any]]) 
         "found": found[:MOST_FOUND],
         "more_found": len(found) > MOST_FOUND,
         "full": full,
-        "all_full": full >= {kind.value for kind, places, _ in both if places},
+        "can_pass": any(one.place_kind not in full for one in queue),
         "holders": [entry for entry in held if entry["booking"].place_kind in full],
     }
 

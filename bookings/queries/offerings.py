@@ -2,6 +2,7 @@
 
 from django.db.models import Prefetch, QuerySet
 
+from accounts.models import Instructor
 from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import Kind
 from bookings.models import Offering, Teaches
@@ -22,9 +23,14 @@ def open_offerings() -> list[Offering]:
 
 
 def group_offerings() -> QuerySet[Offering]:
-    """Those of which a new group meeting may be made."""
-    kinds = [Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
+    """What a group meeting can be: open offerings that are no one-on-one."""
+    kinds = [kind.value for kind in Kind if not kind.is_one_on_one]
     return Offering.objects.filter(is_open=True, kind__in=kinds)
+
+
+def teaching_now() -> QuerySet[Instructor]:
+    """Everybody who teaches here."""
+    return Instructor.objects.filter(is_active=True).select_related("user")
 
 
 def open_offering(offering_id: int) -> Offering | None:

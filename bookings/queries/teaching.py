@@ -168,11 +168,6 @@ def _live_meetings(reached: datetime, since: datetime, until: datetime) -> Query
     )
 
 
-def teachers() -> QuerySet[Instructor]:
-    """Everybody who teaches now."""
-    return Instructor.objects.filter(is_active=True).select_related("user")
-
-
 def teacher(
     instructor_id: int, *, taken_within: tuple[datetime, datetime] | None = None
 ) -> Instructor:

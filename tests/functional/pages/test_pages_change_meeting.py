@@ -57,8 +57,8 @@ def test_it_says_who_is_told_before_it_is_saved(school: School) -> None:
     peopled(school)
     dag = as_user(school.dag)
     page = text_of(dag.get(page_of(school)))
-    assert "an email goes to Ilse Quarrow and to the family of Noor Ashgrove" in page
-    assert "an email goes to the family of Ada Fenn" in page
+    assert "Ilse Quarrow, and to these students or their guardians: Noor Ashgrove." in page
+    assert "offered a place, or their guardians: Ada Fenn." in page
     assert "On the waiting list: Bo Lark. They get no email" in page
     assert dag.post(page_of(school), {**TYPED, "places": 2}).status_code == 302
     told = set(OutboxMessage.objects.values_list("recipient__name", flat=True))

@@ -109,7 +109,7 @@ def test_no_button_is_shown_that_would_be_refused(
     student = case(school)
     user = student.user or student.guardianships.get().guardian
     for page in shown(school, user, student):
-        assert why in page.replace("&#x27;", "'")
+        assert page.replace("&#x27;", "'").count(why) == 1
         assert not any(button in page for button in BUTTONS)
     count = Booking.objects.count()
     address = f"/meetings/{school.circle.pk}/place/"

@@ -121,6 +121,8 @@ def full(school: School) -> tuple[Booking, WaitingPlace]:
 
 def test_a_place_is_handed_over_ahead_of_those_who_wait(school: School) -> None:
     """In one step, so that it is never offered between: one is removed, one booked, nobody asked."""
+    school.circle.listener_places = 3
+    school.circle.save()
     leaving, behind = full(school)
     dag, address = as_user(school.dag), roster(school)
     page = text_of(dag.get(address, {"find": "marlo"}))
