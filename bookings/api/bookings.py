@@ -31,7 +31,7 @@ from bookings.api.named import named_meeting, named_student, open_offering, poin
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.serializers import BOOKING_PAGE, BookingOutput
-from bookings.api.slots import near_start
+from bookings.api.slot_serializers import shown_slots
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
@@ -40,6 +40,7 @@ from bookings.models import Booking, Offering
 from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
+from bookings.queries.slots import Found, near
 from bookings.queries.teaching import open_offerings, teacher
 
 
@@ -142,14 +143,17 @@ class _Wish:
     starts_at: datetime
     student: Student = field(init=False)
     offerings: list[Offering] = field(init=False)
+    seen: Found | None = field(init=False)
 
     def book(self, now: datetime) -> Answer:
         self.student = named_student(self.user, self.sent, now=now)
-        self.offerings = open_offerings()
+        self.offerings, self.seen = open_offerings(), None
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
         with pointing_at("instructor"):
             instructor = teacher(self.sent["instructor"], taken_within=(self.starts_at, ends_at))
+        if instructor.seems_taken and offering.is_one_on_one:  # type: ignore[attr-defined]
+            self.seen = self._around(now)
         booking = book_slot(
             actor=self.user,
             student=self.student,
@@ -157,19 +161,24 @@ class _Wish:
             instructor=instructor,
             starts_at=self.starts_at,
             intake=IntakeText(**self.sent["intake"]) if "intake" in self.sent else None,
-            seems_taken=instructor.seems_taken,  # type: ignore[attr-defined]
+            seen=self.seen,
             now=now,
         )
         return answer(booking, self.user, status=201)
 
     def near(self, now: datetime) -> list[dict[str, Any]]:
-        return near_start(
-            open_offering(self.sent["offering"], self.offerings),
-            self.student,
-            self.starts_at,
+        seen = self.seen
+        if seen is None or self.starts_at in {slot.starts_at for slot in seen.slots}:
+            seen = self._around(now)  # what was seen as free has been taken since
+        return shown_slots(seen.slots, seen.instructors, self.user.zone)
+
+    def _around(self, now: datetime) -> Found:
+        return near(
+            offering=open_offering(self.sent["offering"], self.offerings),
+            student=self.student,
+            starts_at=self.starts_at,
             now=now,
             instructor_id=self.sent["instructor"],
-            time_zone=self.user.zone,
             offerings=self.offerings,
         )
 

@@ -1,6 +1,5 @@
 """Slots: what can be booked now."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -124,7 +123,6 @@ def near_start(
     now: datetime,
     instructor_id: int | None,
     time_zone: str,
-    offerings: Sequence[Offering] | None = None,
 ) -> list[dict[str, Any]]:
     """Three starts near one that could not be had."""
     found = near(
@@ -133,6 +131,5 @@ def near_start(
         starts_at=starts_at,
         now=now,
         instructor_id=instructor_id,
-        offerings=offerings,
     )
     return shown_slots(found.slots, found.instructors, time_zone)
