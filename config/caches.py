@@ -1,6 +1,7 @@
 """The shared cache, and what happens while Redis is away: each process keeps its own memory and goes on.
 
-Nothing here is the only copy of anything. What is kept has its content in its key (hours, feeds), so that an old entry is
+Nothing here is the only copy of anything, but a form that somebody sent after their session had ended: it is kept for 30
+minutes, and without Redis it is written anew. What is kept has its content in its key (hours, feeds), so that an old entry is
 never wrong; and the counts of throttles and failed sign-ins go on by process, so that a limit grows to at most that limit
 times the number of processes and never vanishes.
 """

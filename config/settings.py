@@ -165,8 +165,11 @@ CACHES = {
 # ---- time and language --------------------------------------------------------------------------------------------
 USE_TZ = True
 TIME_ZONE = "UTC"
-USE_I18N = False
+# One language; the catalogue rewords what libraries say to people.
+USE_I18N = True
 LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]
 
 # ---- what leaves --------------------------------------------------------------------------------------------------
 _mail = env.email_url("EMAIL_URL", default=f"filemail:///{VAR_DIR / 'mail'}")
@@ -246,7 +249,7 @@ LOGOUT_REDIRECT_URL = "/"
 
 # ---- HTTP ---------------------------------------------------------------------------------------------------------
 REST_FRAMEWORK = {
-    # How a call is authenticated, read and negotiated stands in bookings.api.calls.Call.
+    # How a call is authenticated, read and negotiated stands in bookings.api.views.ApiView.
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_SCHEMA_CLASS": "bookings.api.schema.ProblemSchema",
@@ -298,7 +301,7 @@ SPECTACULAR_SETTINGS = {
             "masterclass",
         ],
         "PlaceKind": ["player", "listener"],
-        "RefusalCode": "bookings.api.problem_shapes.CODE_CHOICES",
+        "RefusalCode": "bookings.api.problem_schemas.CODE_CHOICES",
         "Role": ["student", "guardian", "instructor", "admin"],
     },
 }

@@ -11,7 +11,6 @@ from bookings import access
 from bookings.domain.errors import Refused
 from bookings.models import Meeting, Offering, Term
 from bookings.queries.teaching import open_offerings, teacher
-from bookings.queries.terms import one_term
 
 
 def absent(field: str) -> Refused:
@@ -75,4 +74,4 @@ def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None)
 def named_term(term_id: int) -> Term:
     """The term that a request names."""
     with pointing_at("term"):
-        return one_term(term_id)
+        return access.access_term(term_id)

@@ -109,18 +109,20 @@ def explain_stretch(
     That no start of the grid falls there is said only where nothing else stands against one.
     """
     found: list[Stretch] = []
-    for start in (
-        period.starts_at + i * _LOOK
-        for i in range(-(-(period.ends_at - period.starts_at) // _LOOK))
-    ):
+    for i in range(-(-(period.ends_at - period.starts_at) // _LOOK)):
+        start = period.starts_at + i * _LOOK
         told = for_student(_reasons(start, offering, instructor, student, policy, now))
         told = tuple(reason for reason in told if reason.code != "off-grid") or told
-        rules = [reason.rule for reason in told]
         since = start
-        if found and [reason.rule for reason in found[-1].reasons] == rules:
+        if found and _named(found[-1].reasons) == _named(told):
             since, _, told = found.pop()
         found.append(Stretch(since, min(start + _LOOK, period.ends_at), told))
     return found
+
+
+def _named(reasons: Iterable[Reason]) -> list[tuple[str, str]]:
+    """The lead time alone is two refusals: what has passed, and what is too soon."""
+    return [(reason.rule, reason.code) for reason in reasons]
 
 
 def check_start(

@@ -73,7 +73,7 @@ def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = 
         earliest += (EPOCH - earliest) % CELL
         raise Refused(
             "too-soon",
-            f"Book at least {_in_words(policy.lead_time_minutes)} ahead: the first time still open is {spoken(earliest, time_zone)}.",
+            f"Book at least {in_words(policy.lead_time_minutes)} ahead: the first time still open is {spoken(earliest, time_zone)}.",
             earliest_at=rfc3339(earliest),
         )
 
@@ -120,7 +120,7 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
             "minor-hours",
             f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on the clock "
             f"at home: choose a time within those hours. This one starts at {spoken(period.starts_at, time_zone)} "
-            f"and lasts {_in_words(period.minutes)}.",
+            f"and lasts {in_words(period.minutes)}.",
             local_start=period.starts_at.astimezone(zone(time_zone)).isoformat(),
             time_zone=time_zone,
         )
@@ -212,6 +212,7 @@ def _clock(minute: int) -> str:
     return f"{minute // 60:02}:{minute % 60:02}"
 
 
-def _in_words(minutes: int) -> str:
+def in_words(minutes: int) -> str:
+    """ "24 hours", "90 minutes"."""
     count, unit = (minutes // 60, "hour") if minutes % 60 == 0 else (minutes, "minute")
     return f"{count} {unit}{'' if count == 1 else 's'}"

@@ -87,6 +87,19 @@ def explained(
     return Explained(reasons, {rfc3339(row.starts_at): row for row in rows}, slot)
 
 
+def check_hours(
+    *, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
+) -> None:
+    """Refused("outside-hours") where the instructor does not teach for the whole of that offering from then."""
+    policy = policy_in_force(now).rules()
+    (time,) = instructors_time([instructor], starts_at - _AROUND, starts_at + _AROUND)
+    nobody = StudentTime(0, time.time_zone)
+    reasons = explain_start(starts_at, offering_rules(offering, policy), time, nobody, policy, now)
+    for reason in reasons:
+        if reason.code == "outside-hours":
+            raise reason.refusal
+
+
 def why_nothing(
     *,
     offering: Offering,

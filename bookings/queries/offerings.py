@@ -1,8 +1,10 @@
 """What can be booked, who teaches it, and the rules in force in words."""
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
+from accounts.models import Instructor
 from bookings.domain.policy import Policy
+from bookings.domain.vocabulary import Kind
 from bookings.models import Offering, Teaches
 
 
@@ -18,6 +20,22 @@ def open_offerings() -> list[Offering]:
             Prefetch("taught_by", queryset=teachers)
         )
     )
+
+
+def group_offerings() -> QuerySet[Offering]:
+    """What a group meeting can be: open offerings that are no one-on-one."""
+    kinds = [kind.value for kind in Kind if not kind.is_one_on_one]
+    return Offering.objects.filter(is_open=True, kind__in=kinds)
+
+
+def teaching_now() -> QuerySet[Instructor]:
+    """Everybody who teaches here."""
+    return Instructor.objects.filter(is_active=True).select_related("user")
+
+
+def open_offering(offering_id: int) -> Offering | None:
+    """An offering that can be booked, by its id."""
+    return Offering.objects.filter(pk=offering_id, is_open=True).first()
 
 
 def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:

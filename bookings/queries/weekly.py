@@ -87,7 +87,13 @@ def options_for(
 
 
 def options_instead(
-    *, place: WeeklyPlace, user: User, limit: int | None = None, now: datetime
+    *,
+    place: WeeklyPlace,
+    user: User,
+    earliest: int | None = None,
+    latest: int | None = None,
+    limit: int | None = None,
+    now: datetime,
 ) -> FoundWeekly:
     """Other weekly times with the same instructor for a place that is to move, what it holds now counted as free.
 
@@ -101,7 +107,9 @@ def options_instead(
     )
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
     hers = [
-        option for option in _options_of(place, times, gone, policy, now) if option.at != _at(place)
+        option
+        for option in _options_of(place, times, gone, policy, now, (earliest, latest))
+        if option.at != _at(place)
     ]
     if following is None:
         return _found([(option, None) for option in hers][:limit], people, times)
@@ -201,6 +209,7 @@ def _options_of(
     gone: Sequence[Meeting],
     policy: Policy,
     now: datetime,
+    hours: tuple[int | None, int | None] = (None, None),
 ) -> list[WeeklyOption]:
     freed = {
         Period(meeting.starts_at, meeting.ends_at)
@@ -211,7 +220,12 @@ def _options_of(
     her_time = replace(
         her_time, meetings=tuple(period for period in her_time.meetings if period not in freed)
     )
-    request = WeeklyRequest(place.term.dates(), offering_rules(place.offering, policy))
+    request = WeeklyRequest(
+        place.term.dates(),
+        offering_rules(place.offering, policy),
+        earliest=hours[0],
+        latest=hours[1],
+    )
     return weekly_options(request, times, her_time, policy, now)
 
 

@@ -12,7 +12,6 @@ TO_BE_SPLIT = {
     "bookings/api/notes.py",
     "bookings/operations/booking.py",
     "bookings/operations/waiting.py",
-    "bookings/pages/forms.py",
     "bookings/queries/places_audit.py",
     "bookings/queries/teaching.py",
     "config/settings.py",

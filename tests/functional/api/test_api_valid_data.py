@@ -33,6 +33,7 @@ TOGETHER = {
     "breaks": "days of the term, in order",
     "cursor": "one that the list itself has given",
     "earliest": "a new place or one that moves",
+    "heard_on": "the day and today, on the author's clock",
     "instructor": "an admin names one, an instructor need not",
     "last_on": "two dates together",
     "latest": "a new place or one that moves",
