@@ -39,7 +39,10 @@ def make_user(
     password: str | None = None,
     **fields: Any,
 ) -> User:
-    """A person; her address follows from her name. No password unless one is given: hashing one takes time."""
+    """A person; their address follows from their name.
+
+    No password unless one is given: hashing one takes time.
+    """
     local = name.lower().replace(" ", ".")
     email = fields.pop("email", f"{local}.{next(_number)}@rowanmere.example")
     return User.objects.create_user(
@@ -55,7 +58,7 @@ def make_admin(name: str = "Dag Emberley", time_zone: str = "Europe/Dublin", **f
 def make_instructor(
     name: str = "Ilse Quarrow", time_zone: str = "Europe/Dublin", **fields: Any
 ) -> Instructor:
-    """An instructor with a room of her own."""
+    """An instructor with a room of their own."""
     user = make_user(name, time_zone, **fields)
     return Instructor.objects.create(
         user=user, room=f"https://rooms.rowanmere.example/{name.split()[0].lower()}"
@@ -133,7 +136,7 @@ def make_offering(
 def teaches(
     instructor: Instructor, *offerings: Offering, lowest: int = 1, highest: int = 10
 ) -> None:
-    """She teaches these."""
+    """They teach these."""
     for offering in offerings:
         Teaches.objects.create(
             instructor=instructor, offering=offering, lowest_level=lowest, highest_level=highest
@@ -141,7 +144,7 @@ def teaches(
 
 
 def publish(instructor: Instructor, windows: str, time_zone: str | None = None) -> TeachingWeek:
-    """Her week from words: publish(ilse, "0 15:30-20:30, 1 09:00-12:00"), weekday 0 is Monday."""
+    """Their week from words: publish(ilse, "0 15:30-20:30, 1 09:00-12:00"), weekday 0 is Monday."""
     week, _ = TeachingWeek.objects.update_or_create(
         instructor=instructor,
         defaults={
@@ -158,7 +161,9 @@ def publish(instructor: Instructor, windows: str, time_zone: str | None = None) 
 
 
 def keep_old_rules(version: str = "2025b", **hours: float) -> None:
-    """Rules that other meetings were told by: the installed ones, but for zones that were so many hours ahead of what they are now."""
+    """Rules that other meetings were told by: the installed ones, but for zones that were so many
+    hours ahead of what they are now.
+    """
     rules = installed(NOW.year)
     offsets = {
         name: [(since, int(by + 3600 * hours.get(name, 0))) for since, by in kept]

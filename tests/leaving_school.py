@@ -17,7 +17,9 @@ WHY = "Posy’s family is moving away."
 
 
 class School:
-    """Posy and Noor each have a lesson, a weekly place, a place in a class, an offer and a place on a waiting list."""
+    """Posy and Noor each have a lesson, a weekly place, a place in a class, an offer and a place on
+    a waiting list.
+    """
 
     def __init__(self) -> None:
         cast.make_policy()

@@ -13,7 +13,9 @@ from bookings.models import OutboxMessage
 
 
 def value(calendar: str, name: str) -> str | None:
-    """The first property of that name, unfolded (RFC 5545 section 3.1), with its parameters before the colon left out."""
+    """The first property of that name, unfolded (RFC 5545 section 3.1), with its parameters before
+    the colon left out.
+    """
     for line in calendar.replace("\r\n ", "").split("\r\n"):
         key, _, text = line.partition(":")
         if key.partition(";")[0] == name and not (name == "DTSTART" and "VTIMEZONE" in text):

@@ -1,4 +1,5 @@
-"""`make test`: the suite on a file SQLite, then once more on PostgreSQL with Redis where they answer.
+"""`make test`: the suite on a file SQLite, then once more on PostgreSQL with Redis where they
+answer.
 
 The second pass leaves out tests/unit and tests/architecture, which touch no database. The last line
 printed names the profile, what ran, and what was skipped or left to another profile. Arguments are

@@ -1,4 +1,6 @@
-"""A small TLS server on this machine, with a certificate authority of its own, for tests of what is fetched."""
+"""A small TLS server on this machine, with a certificate authority of its own, for tests of what is
+fetched.
+"""
 
 import datetime
 import socket
@@ -48,7 +50,9 @@ def _certificate(folder: Path) -> tuple[Path, Path]:
 
 
 class TlsServer:
-    """Answers each connection with the next of `answers`; `requests` are the heads it got, `asked` the IPs the client chose."""
+    """Answers each connection with the next of `answers`; `requests` are the heads it got, `asked`
+    the IPs the client chose.
+    """
 
     def __init__(self, folder: Path) -> None:
         public, private = _certificate(folder)
@@ -93,7 +97,9 @@ class TlsServer:
 
 
 def say(status: str = "200 OK", body: bytes = b"", **headers: str) -> Answer:
-    """An answer with that status, header fields (content_type is text/calendar unless said) and body."""
+    """An answer with that status, header fields (content_type is text/calendar unless said) and
+    body.
+    """
     fields = {
         "content_type": "text/calendar; charset=utf-8",
         "content_length": str(len(body)),

@@ -13,7 +13,9 @@ FOLDER = Path(__file__).parents[1] / "var" / "wheels"
 
 
 def tzdata(version: str) -> Path:
-    """A folder to put first on PYTHONPATH, with that version of the wheel; the test is skipped where PyPI does not answer."""
+    """A folder to put first on PYTHONPATH, with that version of the wheel; the test is skipped
+    where PyPI does not answer.
+    """
     target = FOLDER / f"tzdata-{version}"
     FOLDER.mkdir(parents=True, exist_ok=True)
     with (FOLDER / "lock").open("w") as lock:  # parallel test processes share the folder

@@ -11,7 +11,8 @@ from django.db import connection
 
 from bookings import door
 
-# The account library's own pages write a user's password and last sign-in; everything else of ours belongs to the door.
+# The account library's own pages write a user's password and last sign-in; everything else of ours
+# belongs to the door.
 _OURS = re.compile(
     r'^(?:INSERT INTO|UPDATE|DELETE FROM) "(bookings_\w+|knox_\w+|accounts_(?!user")\w+)"'
 )

@@ -1,8 +1,9 @@
 """Which files go into an image's build context, by the rules of .dockerignore.
 
-Source: docs.docker.com/build/concepts/context/#dockerignore-files, and Go's filepath.Match, to which it refers. Patterns are
-read in order and the last one that matches a path or one of its folders decides; `!` takes a path in again, `**` stands for
-any number of folders, `*` and `?` for parts of one name.
+Source: docs.docker.com/build/concepts/context/#dockerignore-files, and Go's filepath.Match, to
+which it refers. Patterns are read in order and the last one that matches a path or one of its
+folders decides; `!` takes a path in again, `**` stands for any number of folders, `*` and `?` for
+parts of one name.
 """
 
 import posixpath

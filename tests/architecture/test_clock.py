@@ -1,4 +1,6 @@
-"""Only interfaces read the clock; everything below them takes `now`, so that any instant can be tried."""
+"""Only interfaces read the clock; everything below them takes `now`, so that any instant can be
+tried.
+"""
 
 import ast
 from pathlib import Path
@@ -7,7 +9,8 @@ import pytest
 
 from tests.architecture.tree import parsed, python_files
 
-# (what it is called on, the call): datetime.now, timezone.now (Django's), date.today, time.time and their kin.
+# (what it is called on, the call): datetime.now, timezone.now (Django's), date.today, time.time and
+# their kin.
 READS = {
     ("datetime", "now"),
     ("datetime", "utcnow"),
@@ -21,7 +24,8 @@ READS = {
     ("time", "localtime"),
     ("time", "gmtime"),
 }
-# The one clock, and the interfaces that ask it. A monotonic clock measures a wait and tells no time, so it is free.
+# The one clock, and the interfaces that ask it. A monotonic clock measures a wait and tells no
+# time, so it is free.
 MAY_READ = ("bookings/clock.py",)
 MAY_ASK = (
     "accounts/admin.py",
@@ -40,7 +44,9 @@ MAY_ASK = (
 
 
 def clock_reads(tree: ast.Module) -> list[str]:
-    """Every place that reads a clock of its own: a call, or a function handed over to be called later (default=timezone.now)."""
+    """Every place that reads a clock of its own: a call, or a function handed over to be called
+    later (default=timezone.now).
+    """
     found = []
     for node in ast.walk(tree):
         if isinstance(node, ast.Attribute):
@@ -84,7 +90,9 @@ def under(path: Path, places: tuple[str, ...]) -> bool:
 
 
 def test_one_module_reads_the_clock() -> None:
-    """Nothing but bookings/clock.py reads the machine's clock, not even as a default of a model's field."""
+    """Nothing but bookings/clock.py reads the machine's clock, not even as a default of a model's
+    field.
+    """
     sources = [
         path for path in python_files("accounts", "bookings", "config") if not under(path, MAY_READ)
     ]

@@ -1,4 +1,6 @@
-"""The image can be built: what the Dockerfile copies is there, and what .dockerignore lets in is what it copies."""
+"""The image can be built: what the Dockerfile copies is there, and what .dockerignore lets in is
+what it copies.
+"""
 
 import re
 from pathlib import PurePosixPath
@@ -44,7 +46,9 @@ def sources() -> list[str]:
     ],
 )
 def test_patterns_mean_what_docker_says(pattern: str, path: str, left_out: bool) -> None:
-    """Source: the examples of docs.docker.com/build/concepts/context/#dockerignore-files, and its rule for order."""
+    """Source: the examples of docs.docker.com/build/concepts/context/#dockerignore-files, and its
+    rule for order.
+    """
     assert (dockerignore.kept([path], dockerignore.read(pattern)) == []) is left_out
 
 
@@ -79,7 +83,9 @@ def test_nothing_else_is_sent_to_the_builder() -> None:
 
 
 def test_images_are_pinned_to_a_version() -> None:
-    """A build next year starts from the same release as this one (Docker's own advice: pin base image versions)."""
+    """A build next year starts from the same release as this one (Docker's own advice: pin base
+    image versions).
+    """
     images = [step.rest.split()[0] for step in dockerfile.steps() if step.word == "FROM"]
     assert len(set(images)) == 1
     assert re.fullmatch(r"python:\d+\.\d+\.\d+-slim-[a-z]+", images[0])

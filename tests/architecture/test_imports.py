@@ -21,13 +21,17 @@ def lint(folder: Path) -> subprocess.CompletedProcess[str]:
 
 
 def test_the_import_contracts_hold() -> None:
-    """Every contract of .importlinter is kept: one direction, a pure core, one door to each outside library."""
+    """Every contract of .importlinter is kept: one direction, a pure core, one door to each outside
+    library.
+    """
     done = lint(ROOT)
     assert done.returncode == 0, done.stdout[-4000:]
 
 
 def test_a_module_without_a_place_breaks_the_build() -> None:
-    """The layers are exhaustive, so a new module of bookings has to be given its place before anything passes."""
+    """The layers are exhaustive, so a new module of bookings has to be given its place before
+    anything passes.
+    """
     contracts = ConfigParser()
     contracts.read(ROOT / ".importlinter")
     assert contracts["importlinter:contract:layers"]["exhaustive"] == "True"
@@ -48,7 +52,9 @@ def test_a_module_without_a_place_breaks_the_build() -> None:
     ],
 )
 def test_the_contracts_notice(tmp_path: Path, module: str, line: str, contract: str) -> None:
-    """A forbidden import added to a copy of the tree is reported by the contract it breaks: the check itself is checked."""
+    """A forbidden import added to a copy of the tree is reported by the contract it breaks: the
+    check itself is checked.
+    """
     for name in ("accounts", "bookings", "config"):
         for source in (ROOT / name).rglob("*.py"):
             target = tmp_path / source.relative_to(ROOT)

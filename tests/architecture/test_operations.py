@@ -1,4 +1,6 @@
-"""docs/operations.md names what there is: its commands, services, settings and parts of readiness are those of the code."""
+"""docs/operations.md names what there is: its commands, services, settings and parts of readiness
+are those of the code.
+"""
 
 import re
 import shlex
@@ -17,7 +19,9 @@ PROXY = next(text for language, text in BLOCKS if language == "nginx")
 
 
 def commands(subcommand: str) -> list[list[str]]:
-    """The words after `docker compose SUBCOMMAND` of each place where the page or README.md says so."""
+    """The words after `docker compose SUBCOMMAND` of each place where the page or README.md says
+    so.
+    """
     said = re.findall(
         rf"docker compose (?:--\S+ \S+ )?{subcommand} ([^\n`]+)", OPERATIONS_PAGE + README
     )
@@ -37,7 +41,9 @@ def test_every_service_that_is_named_is_there() -> None:
 
 
 def test_every_command_that_is_named_is_there() -> None:
-    """`manage.py X` is a command of Django or of the product, and those that people must know are all named."""
+    """`manage.py X` is a command of Django or of the product, and those that people must know are
+    all named.
+    """
     named = set(re.findall(r"manage\.py ([a-z_]+)", OPERATIONS_PAGE + README))
     assert named <= set(get_commands()), named - set(get_commands())
     assert named >= {
@@ -81,14 +87,18 @@ def test_every_setting_that_is_named_is_there() -> None:
 
 @pytest.mark.parametrize("header", ["X-Forwarded-For", "X-Forwarded-Proto", "X-Forwarded-Host"])
 def test_the_proxy_overwrites_what_a_caller_forwards(header: str) -> None:
-    """Source: RFC 7239 section 8.1, forwarded headers are whatever a client wrote. nginx's `$proxy_add_...` would append."""
+    """Source: RFC 7239 section 8.1, forwarded headers are whatever a client wrote. nginx's
+    `$proxy_add_...` would append.
+    """
     values = re.findall(rf"proxy_set_header {header} (\S+);", PROXY)
     assert values in [["$remote_addr"], ["$scheme"], ['""']]
     assert "$proxy_add_x_forwarded_for" not in PROXY and "$http_" not in PROXY
 
 
 def test_the_proxy_bounds_what_it_takes() -> None:
-    """TLS only, one name, and bodies of a size; its log does not hold the secret addresses of feeds."""
+    """TLS only, one name, and bodies of a size; its log does not hold the secret addresses of
+    feeds.
+    """
     assert re.search(r"client_max_body_size [1-9]m;", PROXY)
     assert "listen 443 ssl;" in PROXY and "ssl_reject_handshake on;" in PROXY
     assert "access_log off;" in PROXY

@@ -1,7 +1,8 @@
-"""Lessons in 13 zones, booked by a process that knows tzdata 2025b: `python -m tests.functional.old_rules`, on the test's database.
+"""Lessons in 13 zones, booked by a process that knows tzdata 2025b: `python -m
+tests.functional.old_rules`, on the test's database.
 
-Prints what was booked as JSON. The seven zones whose rules changed in 2026 and Chisinau (STANDARDS: tzdata 2025b to 2026f), and
-five controls whose rules did not.
+Prints what was booked as JSON. The seven zones whose rules changed in 2026 and Chisinau (STANDARDS:
+tzdata 2025b to 2026f), and five controls whose rules did not.
 """
 
 import json
@@ -19,7 +20,8 @@ WALLS = {
     "Africa/Casablanca": "2026-11-10T18:00",
     "Africa/El_Aaiun": "2026-11-11T18:00",
     "America/Havana": "2026-11-15T09:00",
-    "Europe/Chisinau": "2026-10-25T03:30",  # inside the hour by which the two versions put the autumn change
+    # inside the hour by which the two versions put the autumn change
+    "Europe/Chisinau": "2026-10-25T03:30",
     "America/New_York": "2026-11-16T10:00",
     "Europe/London": "2026-11-16T10:00",
     "Australia/Sydney": "2026-11-17T10:00",
@@ -84,7 +86,8 @@ def main() -> None:
         book(vancouver, students[time_zone], f"2026-12-08T{hour}", "America/Vancouver")
         for time_zone, hour in zip(WALLS, ("09:00", "09:30", "10:00", "10:30"), strict=False)
     ]
-    # Her meeting on New York's clock stays at 18:00Z; the one on Vancouver's comes from 19:00Z and lands on it.
+    # Their meeting on New York's clock stays at 18:00Z; the one on Vancouver's comes from 19:00Z
+    # and lands on it.
     kept = write(
         lambda: _group(cast, vancouver, "America/New_York", "2026-12-10T13:00", now),
         now=now,
@@ -132,7 +135,7 @@ def main() -> None:
 
 
 def _group(cast: Any, teacher: Any, time_zone: str, wall: str, now: datetime) -> Any:
-    """A meeting that was made while her hours were on another clock."""
+    """A meeting that was made while their hours were on another clock."""
     from bookings.domain.vocabulary import Kind
     from bookings.domain.zones import zone
 

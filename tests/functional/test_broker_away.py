@@ -1,4 +1,6 @@
-"""Redis goes away under a web process that has it as broker and cache: no write waits for it, and nothing is lost."""
+"""Redis goes away under a web process that has it as broker and cache: no write waits for it, and
+nothing is lost.
+"""
 
 import json
 import os
@@ -24,7 +26,8 @@ from tests.races.server import database_url
 
 pytestmark = [pytest.mark.redis, pytest.mark.django_db(transaction=True)]
 PATIENCE = 60  # seconds
-GRACE = 2.0  # seconds that a write may take longer than one did before; a broker that is waited for takes six
+# seconds that a write may take longer than one did before; a broker that is waited for takes six
+GRACE = 2.0
 
 
 @dataclass
@@ -111,8 +114,9 @@ def school(house: House) -> House:
 
 @pytest.mark.parametrize("gone", ["ended", "silent"])
 def test_no_write_waits_for_a_broker_that_is_away(school: House, gone: str) -> None:
-    """It has ended, or it takes connections and answers nothing: bookings go on, ready says so in words, and on its return
-    nudges reach it again; every email of that time leaves."""
+    """It has ended, or it takes connections and answers nothing: bookings go on, ready says so in
+    words, and on its return nudges reach it again; every email of that time leaves.
+    """
     before = max(school.book() for _ in range(2))
     processes.wait_until(lambda: school.nudges() >= 1, "a nudge", PATIENCE)
     assert school.ask("/health/ready/")[1]["checks"]["broker"] == "ok"

@@ -142,7 +142,9 @@ def wait_until(there: Callable[[], bool]) -> None:
 
 
 def test_no_request_asks_a_dead_address_twice(shared: Shared) -> None:
-    """The first call finds it away; from then on one thread asks, and no other call waits for a connection."""
+    """The first call finds it away; from then on one thread asks, and no other call waits for a
+    connection.
+    """
     cache = caches["default"]
     for _ in range(5):
         cache.get("x")
@@ -165,7 +167,9 @@ def test_its_return_is_told_and_used(shared: Shared) -> None:
 
 
 def test_a_forked_process_asks_for_itself(shared: Shared) -> None:
-    """The thread that waits for Redis stays with the parent: a child does not believe for ever that it is away."""
+    """The thread that waits for Redis stays with the parent: a child does not believe for ever that
+    it is away.
+    """
     caches["default"].get("x")
     child = os.fork()
     if child == 0:
@@ -175,7 +179,9 @@ def test_a_forked_process_asks_for_itself(shared: Shared) -> None:
 
 
 def test_a_rate_is_one_rate_for_all_threads() -> None:
-    """What a process counts meanwhile is shared by its threads, each of which has a cache object of its own."""
+    """What a process counts meanwhile is shared by its threads, each of which has a cache object of
+    its own.
+    """
     caches["default"].set("count", 1)
     seen: list[Any] = []
     thread = threading.Thread(target=lambda: seen.append(caches["default"].get("count")))

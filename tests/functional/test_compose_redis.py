@@ -23,7 +23,9 @@ def listening(port: int) -> bool:
 
 @pytest.fixture
 def redis_of_compose(tmp_path: Path) -> Iterator[tuple[int, dict[str, str]]]:
-    """Redis started by the very command of docker-compose.yml; its port, and the environment of its health check."""
+    """Redis started by the very command of docker-compose.yml; its port, and the environment of its
+    health check.
+    """
     if shutil.which("redis-server") is None:
         (pytest.fail if services.required() else pytest.skip)("redis-server is not installed")
     port = free_port()
@@ -44,7 +46,9 @@ def redis_of_compose(tmp_path: Path) -> Iterator[tuple[int, dict[str, str]]]:
 def test_redis_asks_for_a_password_and_keeps_to_its_memory(
     redis_of_compose: tuple[int, dict[str, str]],
 ) -> None:
-    """Without the password nothing is answered and the health check fails; the queue is never what makes room."""
+    """Without the password nothing is answered and the health check fails; the queue is never what
+    makes room.
+    """
     port, environment = redis_of_compose
     with pytest.raises(redis.AuthenticationError):
         redis.Redis(port=port).ping()

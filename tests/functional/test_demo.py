@@ -1,4 +1,7 @@
-"""The invented school that visitors look at. The story told about it over HTTP is run by `make demo-once`, not here."""
+"""The invented school that visitors look at.
+
+The story told about it over HTTP is run by `make demo-once`, not here.
+"""
 
 from datetime import UTC, datetime, timedelta
 
@@ -30,7 +33,9 @@ def test_the_school_loads_once() -> None:
     [NOW, datetime(2026, 11, 25, 17, 40, tzinfo=UTC), datetime(2028, 2, 29, 23, 59, tzinfo=UTC)],
 )
 def test_the_school_has_what_the_pages_show(now: datetime) -> None:
-    """On whatever day it is loaded there is something of everything, and every start lies in waking hours of whoever comes."""
+    """On whatever day it is loaded there is something of everything, and every start lies in waking
+    hours of whoever comes.
+    """
     school.load(now=now)
     assert Meeting.objects.filter(starts_at__gt=now, offering__kind="group-meeting").count() == 3
     assert WaitingPlace.objects.filter(ended_at=None).count() == 4

@@ -1,4 +1,6 @@
-"""The commands of docs/operations.md for back-up and restore, run as they are written, on a database of this test's own."""
+"""The commands of docs/operations.md for back-up and restore, run as they are written, on a
+database of this test's own.
+"""
 
 import os
 import re
@@ -21,7 +23,9 @@ CONTAINER = "docker compose exec -T postgres "
 
 
 def documented(heading: str) -> list[str]:
-    """The commands for the database's container under one heading, with this test's names and server."""
+    """The commands for the database's container under one heading, with this test's names and
+    server.
+    """
     section = OPERATIONS_PAGE.split(f"## {heading}\n")[1].split("\n## ")[0]
     lines = re.findall(rf"^ *{re.escape(CONTAINER)}(.+)$", section, re.MULTILINE)
     user = urlsplit(os.environ["DATABASE_URL"]).username
@@ -63,7 +67,9 @@ def words(address: str) -> list[str]:
 
 
 def test_a_dump_is_restored_by_the_documented_commands(address: str, tmp_path: Path) -> None:
-    """What was there when the dump was made is there again, and what stood at its place is kept under another name."""
+    """What was there when the dump was made is there again, and what stood at its place is kept
+    under another name.
+    """
     with psycopg.connect(address, autocommit=True) as database:
         database.execute("CREATE TABLE kept (word text)")
         database.execute("INSERT INTO kept VALUES ('before')")

@@ -1,4 +1,6 @@
-"""The calendar feed over HTTP: what calendars fetch, how cheaply they are told that nothing is new, and what it never holds."""
+"""The calendar feed over HTTP: what calendars fetch, how cheaply they are told that nothing is new,
+and what it never holds.
+"""
 
 import gzip
 from datetime import datetime, timedelta
@@ -61,7 +63,9 @@ def bump(owner: User, now: datetime) -> None:
 
 
 def test_a_feed_shows_the_meeting_and_how_to_join(held: Booking) -> None:
-    """One event with its UID and join address; no METHOD and no ATTENDEE (RFC 5545 section 3.8.4.1); nobody is signed in."""
+    """One event with its UID and join address; no METHOD and no ATTENDEE (RFC 5545 section
+    3.8.4.1); nobody is signed in.
+    """
     answer = fetch(address(reader(held)))
     body = answer.content.decode().replace("\r\n ", "")
     assert answer.status_code == 200
@@ -75,7 +79,9 @@ def test_a_feed_shows_the_meeting_and_how_to_join(held: Booking) -> None:
 
 
 def test_headers_keep_the_secret(held: Booking) -> None:
-    """Private, not indexed, no referrer: the address is a key (RFC 9111 section 5.2.2 for the cache)."""
+    """Private, not indexed, no referrer: the address is a key (RFC 9111 section 5.2.2 for the
+    cache).
+    """
     for path in (address(reader(held)), "/calendar/unknown.ics"):
         answer = fetch(path)
         assert answer["Cache-Control"] == "private, max-age=300"
@@ -86,7 +92,9 @@ def test_headers_keep_the_secret(held: Booking) -> None:
 def test_nothing_new_costs_one_look_up(
     held: Booking, django_assert_max_num_queries: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """304 in two queries at most and without writing a calendar, body empty, validators repeated (RFC 9110 section 15.4.5)."""
+    """304 in two queries at most and without writing a calendar, body empty, validators repeated
+    (RFC 9110 section 15.4.5).
+    """
     path = address(reader(held))
     first = fetch(path)
     monkeypatch.setattr(
@@ -118,7 +126,9 @@ def test_if_none_match(held: Booking, template: str, status: int) -> None:
 
 
 def test_the_date_counts_only_without_a_tag(held: Booking) -> None:
-    """RFC 9110 section 13.1.3: If-Modified-Since is ignored beside If-None-Match and where it is no date."""
+    """RFC 9110 section 13.1.3: If-Modified-Since is ignored beside If-None-Match and where it is no
+    date.
+    """
     path = address(reader(held))
     since = fetch(path)["Last-Modified"]
     assert since == "Mon, 01 Mar 2027 09:00:00 GMT"
@@ -129,7 +139,9 @@ def test_the_date_counts_only_without_a_tag(held: Booking) -> None:
 
 
 def test_a_change_is_seen_by_tag_and_by_date(held: Booking, clock: list[datetime]) -> None:
-    """A revision gives a new ETag and a later date; a change within the running second has no date yet, so none can hide it."""
+    """A revision gives a new ETag and a later date; a change within the running second has no date
+    yet, so none can hide it.
+    """
     path, owner = address(reader(held)), reader(held)
     first = fetch(path)
     bump(owner, clock[0] + timedelta(milliseconds=200))
@@ -144,7 +156,9 @@ def test_a_change_is_seen_by_tag_and_by_date(held: Booking, clock: list[datetime
 
 
 def test_the_moving_window_is_a_change_too(held: Booking, clock: list[datetime]) -> None:
-    """At midnight UTC the window moves: a new tag, and a date that says so, though nobody changed anything."""
+    """At midnight UTC the window moves: a new tag, and a date that says so, though nobody changed
+    anything.
+    """
     path = address(reader(held))
     first = fetch(path)
     clock[0] = at("2027-03-02T06:00Z")
@@ -195,7 +209,9 @@ def test_head_says_what_get_would(held: Booking) -> None:
 
 
 def test_head_on_a_dead_feed_sends_no_body(db: None) -> None:
-    """RFC 9110 section 9.3.2; Django's test client drops what gunicorn warns of, so the view itself is asked."""
+    """RFC 9110 section 9.3.2; Django's test client drops what gunicorn warns of, so the view itself
+    is asked.
+    """
     head = calendar_feed(RequestFactory().head("/calendar/never-was.ics"), "never-was")
     assert (head.status_code, head.content) == (404, b"")
     path = "/calendar/never-was.ics"
@@ -241,7 +257,9 @@ def test_a_renewed_address_replaces_the_old_one(held: Booking) -> None:
 
 
 def test_a_meeting_that_was_left_is_cancelled_for_a_week_and_then_gone() -> None:
-    """Shown CANCELLED until seven days after its start, without its join address; then dropped, so that none pile up."""
+    """Shown CANCELLED until seven days after its start, without its join address; then dropped, so
+    that none pile up.
+    """
     offering = make_offering("Studio class", Kind.GROUP_MEETING, 50)
     meeting = make_meeting(
         offering, make_instructor(), at("2027-03-15T21:00Z"), title="Hands together", places=4
@@ -267,7 +285,9 @@ def test_a_meeting_that_was_left_is_cancelled_for_a_week_and_then_gone() -> None
 
 
 def test_an_offer_is_not_in_the_feed_and_a_return_is() -> None:
-    """Nothing is shown before she says yes, nor after she said no; who left and came back has the place."""
+    """Nothing is shown before they say yes, nor after they said no; who left and came back has the
+    place.
+    """
     offering = make_offering("Studio class", Kind.GROUP_MEETING, 50)
     meeting, noor = (
         make_meeting(offering, make_instructor(), at("2027-03-15T21:00Z"), places=4),
@@ -285,8 +305,10 @@ def test_an_offer_is_not_in_the_feed_and_a_return_is() -> None:
     assert [event.status for event in events_for(reader(offer), now=NOW)] == ["CONFIRMED"]
 
 
-def test_a_guardian_sees_her_children_until_they_are_grown(held: Booking) -> None:
-    """The child's meeting without the child's name; from the day she is an adult it is hers alone."""
+def test_a_guardian_sees_their_children_until_they_are_grown(held: Booking) -> None:
+    """The child's meeting without the child's name; from the day they are an adult it is theirs
+    alone.
+    """
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy = make_minor(guardian=hedda, adult_on=at("2027-06-01T00:00Z").date())
     meeting = make_meeting(held.meeting.offering, make_instructor(), at("2027-03-15T09:00Z"))
@@ -299,7 +321,9 @@ def test_a_guardian_sees_her_children_until_they_are_grown(held: Booking) -> Non
 
 
 def test_what_changes_a_calendar_revises_its_feeds(held: Booking) -> None:
-    """Enqueued messages revise the readers' feeds, and those of a minor whose guardian is the reader; no other."""
+    """Enqueued messages revise the readers' feeds, and those of a minor whose guardian is the
+    reader; no other.
+    """
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy = make_minor(guardian=hedda)
     give_account(posy)
@@ -312,7 +336,9 @@ def test_what_changes_a_calendar_revises_its_feeds(held: Booking) -> None:
 
 
 def test_the_number_of_queries_does_not_grow(held: Booking, django_assert_num_queries: Any) -> None:
-    """Taught meetings, students, bookings with offerings, instructors and their people, sequences: seven, whatever the number."""
+    """Taught meetings, students, bookings with offerings, instructors and their people, sequences:
+    seven, whatever the number.
+    """
     owner = reader(held)
     with django_assert_num_queries(7):
         assert len(events_for(owner, now=NOW)) == 1

@@ -146,7 +146,10 @@ def test_a_guardian_who_is_removed_sees_nothing_from_then_on(
 def test_a_date_alone_follows_a_removed_guardian(
     hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
 ) -> None:
-    """RFC 9110 section 13.1.3: a calendar that keeps no tags asks by date. The removal revises the feed in its own step."""
+    """RFC 9110 section 13.1.3: a calendar that keeps no tags asks by date.
+
+    The removal revises the feed in its own step.
+    """
     consent = {"consent_at": NOW, "consent_wording": "2026-11"}
     Guardianship.objects.create(guardian=make_user("Tarn Reed"), student=posy, **consent)
     path = address(hedda)
@@ -166,7 +169,9 @@ def test_a_date_alone_follows_a_removed_guardian(
 def test_a_date_alone_follows_a_birthday_that_another_clock_moves(
     hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
 ) -> None:
-    """Of age in Sydney, then in Los Angeles, where it is still the day before: the lesson is the guardian's again for a while."""
+    """Of age in Sydney, then in Los Angeles, where it is still the day before: the lesson is the
+    guardian's again for a while.
+    """
     account = give_account(posy)
     path = address(hedda)
     clock[0] = MIDNIGHT + timedelta(hours=1)
@@ -184,7 +189,9 @@ def test_a_date_alone_follows_a_birthday_that_another_clock_moves(
 def test_a_childs_new_name_reaches_the_guardians_calendar(
     hedda: User, posy: Student, lesson: Meeting, clock: list[datetime]
 ) -> None:
-    """Where the guardian asked for first names, another name is another calendar, by tag and by date."""
+    """Where the guardian asked for first names, another name is another calendar, by tag and by
+    date.
+    """
     account = give_account(posy)
     secret = open_feed(actor=hedda, label="Phone", names_children=True, now=NOW)[1]
     path = f"/calendar/{secret}.ics"

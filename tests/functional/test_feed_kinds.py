@@ -1,4 +1,6 @@
-"""Calendar addresses that show something else than one's own meetings: a roster's count, an instructor's free/busy, children's names."""
+"""Calendar addresses that show something else than one's own meetings: a roster's count, an
+instructor's free/busy, children's names.
+"""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -61,7 +63,9 @@ def unfolded(answer: Any) -> str:
 
 
 def test_a_roster_feed_counts_and_names_nobody(circle: Meeting, admin: User) -> None:
-    """How many are in and where to see who; a place taken changes the tag; no name of a student, no ATTENDEE."""
+    """How many are in and where to see who; a place taken changes the tag; no name of a student, no
+    ATTENDEE.
+    """
     student = make_student("Noor Vale")
     path = address(admin, meeting=circle)
     before = fetch(path)
@@ -90,7 +94,9 @@ def test_a_roster_feed_ends_with_the_admins_office(circle: Meeting, admin: User)
 
 
 def test_free_busy_tells_when_and_nothing_of_what(circle: Meeting, admin: User) -> None:
-    """One VFREEBUSY (RFC 5545 section 3.6.4) in UTC with ORGANIZER; neighbouring meetings are one period, a cancelled one none."""
+    """One VFREEBUSY (RFC 5545 section 3.6.4) in UTC with ORGANIZER; neighbouring meetings are one
+    period, a cancelled one none.
+    """
     teacher = circle.instructor
     lesson = make_offering()
     make_meeting(lesson, teacher, at("2027-03-15T19:05Z"), minutes=25)
@@ -116,7 +122,9 @@ def test_free_busy_tells_when_and_nothing_of_what(circle: Meeting, admin: User) 
 
 
 def test_free_busy_is_revised_with_the_instructors_meetings(circle: Meeting, admin: User) -> None:
-    """A change that her letters tell her of changes the tag of the address that an admin opened too."""
+    """A change that their letters tell them of changes the tag of the address that an admin opened
+    too.
+    """
     path = address(admin, instructor=circle.instructor)
     before = fetch(path)
     student = make_student("Noor Vale")
@@ -130,7 +138,7 @@ def test_free_busy_is_revised_with_the_instructors_meetings(circle: Meeting, adm
 
 
 def test_a_childs_name_stands_only_where_the_guardian_asked(circle: Meeting) -> None:
-    """Her first name stands before what she is in, in the address opened so, and in no other."""
+    """Their first name stands before what they are in, in the address opened so, and in no other."""
     guardian = make_user("Rhea Alder")
     child = make_minor("Posy Alder", guardian=guardian)
     make_booking(circle, child)
@@ -143,7 +151,9 @@ def test_a_childs_name_stands_only_where_the_guardian_asked(circle: Meeting) -> 
 def test_when_it_was_last_read_is_kept_to_the_hour(
     circle: Meeting, clock: list[datetime], django_assert_num_queries: Any
 ) -> None:
-    """The first fetch is noted, one within the hour is not, one after it is; and nothing new costs two statements at most."""
+    """The first fetch is noted, one within the hour is not, one after it is; and nothing new costs
+    two statements at most.
+    """
     path = address(circle.instructor.user)
     tag = fetch(path)["ETag"]
     first = clock[0]
@@ -169,7 +179,9 @@ def test_an_address_shows_one_thing(circle: Meeting, admin: User) -> None:
 
 
 def test_who_may_open_which_address(circle: Meeting, admin: User) -> None:
-    """A roster is for admins, when an instructor is taken for her and admins; anybody else learns nothing by asking."""
+    """A roster is for admins, when an instructor is taken is for them and admins; anybody else
+    learns nothing by asking.
+    """
     noor, stranger = make_student("Noor Vale").user, make_instructor("Bram Tolliver").user
     asked = {"roster": {"meeting": circle.pk}, "free-busy": {"instructor": circle.instructor.pk}}
     answers = {}
@@ -201,7 +213,9 @@ def test_who_may_open_which_address(circle: Meeting, admin: User) -> None:
 
 
 def test_the_page_opens_each_kind(circle: Meeting, admin: User) -> None:
-    """An admin from a roster, an instructor from her calendars, a guardian with her children's names; each is listed as what it is."""
+    """An admin from a roster, an instructor from their calendars, a guardian with their children's
+    names; each is listed as what it is.
+    """
     guardian = make_user("Rhea Alder")
     make_minor("Posy Alder", guardian=guardian)
     for user, sent, said in (

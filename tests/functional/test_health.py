@@ -55,7 +55,9 @@ def asked() -> tuple[int, dict[str, Any]]:
 
 
 def test_ready_tells_what_it_stands_on() -> None:
-    """Every part by name with a plain word, the version of the zone database, and the wait of the oldest message."""
+    """Every part by name with a plain word, the version of the zone database, and the wait of the
+    oldest message.
+    """
     waiting_for(10)
     status, told = asked()
     assert (status, told["ready"], told["failed"]) == (200, True, []), told
@@ -93,7 +95,9 @@ def test_a_missing_guard_is_not_ready() -> None:
 
 @pytest.mark.heavy
 def test_an_unapplied_migration_is_not_ready() -> None:
-    """A process whose tables are older than its code does not serve, and does not read them for the mail either."""
+    """A process whose tables are older than its code does not serve, and does not read them for the
+    mail either.
+    """
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM django_migrations WHERE app = 'bookings'")
     status, told = asked()
@@ -129,7 +133,9 @@ def test_a_broker_that_is_away_turns_nobody_away(settings: Any) -> None:
 def test_files_that_were_not_collected_are_not_ready(
     settings: Any, tmp_path: Path, collected: dict[str, str]
 ) -> None:
-    """Nothing was collected, or only what an older version had: a page would be an error, so nobody is sent here."""
+    """Nothing was collected, or only what an older version had: a page would be an error, so nobody
+    is sent here.
+    """
     manifest = {"version": "1.1", "paths": collected, "hash": ""}
     if collected:
         (tmp_path / "staticfiles.json").write_text(json.dumps(manifest))
@@ -161,7 +167,9 @@ def test_no_address_and_no_secret_is_told() -> None:
 def test_many_who_ask_cost_one_look(
     monkeypatch: pytest.MonkeyPatch, django_assert_num_queries: Any
 ) -> None:
-    """Anybody may ask as often as they like; the parts are looked at once in a few seconds (OWASP API4:2023)."""
+    """Anybody may ask as often as they like; the parts are looked at once in a few seconds (OWASP
+    API4:2023).
+    """
     first = asked()
     with django_assert_num_queries(0):
         assert [asked() for _ in range(50)] == [first] * 50

@@ -1,4 +1,6 @@
-"""The image is built by hand, without a container engine: its COPY steps into a folder, its own RUN step in that folder."""
+"""The image is built by hand, without a container engine: its COPY steps into a folder, its own RUN
+step in that folder.
+"""
 
 import os
 import shutil
@@ -60,7 +62,9 @@ def image(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_what_is_copied_is_enough_to_run(image: Path) -> None:
-    """Nothing that a process of the image imports was kept out of it, and its static files are collected."""
+    """Nothing that a process of the image imports was kept out of it, and its static files are
+    collected.
+    """
     assert (image / "static" / "staticfiles.json").is_file()
     done = subprocess.run(
         [sys.executable, "manage.py", "check"],
@@ -74,7 +78,9 @@ def test_what_is_copied_is_enough_to_run(image: Path) -> None:
 
 
 def test_the_image_s_user_can_read_all_of_it(image: Path) -> None:
-    """The build runs as root and the product as somebody else: every file and folder is open to them."""
+    """The build runs as root and the product as somebody else: every file and folder is open to
+    them.
+    """
     for path in image.rglob("*"):
         if (image / "var") in [path, *path.parents]:
             continue
@@ -84,7 +90,9 @@ def test_the_image_s_user_can_read_all_of_it(image: Path) -> None:
 
 
 def test_no_secret_of_the_build_stays(image: Path) -> None:
-    """The keys of the collecting step are new at each build; the Dockerfile holds none that somebody could copy."""
+    """The keys of the collecting step are new at each build; the Dockerfile holds none that
+    somebody could copy.
+    """
     text = (ROOT / "Dockerfile").read_text()
     for name in ("SECRET_KEY", "NOTE_KEYS"):
         assert f'{name}="$(/opt/levare/bin/python' in text

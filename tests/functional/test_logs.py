@@ -1,4 +1,6 @@
-"""What the product writes about itself: lines that can be followed from request to task, and that hold nothing private."""
+"""What the product writes about itself: lines that can be followed from request to task, and that
+hold nothing private.
+"""
 
 import io
 import json
@@ -77,7 +79,9 @@ def test_a_safe_request_id_is_taken_and_answered(lines: Lines, came: str) -> Non
     ],
 )
 def test_any_other_request_id_is_replaced(lines: Lines, came: str | None) -> None:
-    """None, too short, too long or with characters that could forge a line: it gets one of ours, 32 hex digits."""
+    """None, too short, too long or with characters that could forge a line: it gets one of ours, 32
+    hex digits.
+    """
     answer = Client().get("/health/live/", headers={} if came is None else {"X-Request-ID": came})
     assert re.fullmatch("[0-9a-f]{32}", answer["X-Request-ID"])
     assert {line["request_id"] for line in lines()} == {answer["X-Request-ID"]}
@@ -99,7 +103,9 @@ def test_a_feeds_secret_is_not_written(lines: Lines) -> None:
     ["/api/v1/students/1/assessments/latest/?a=1&reason={}&b=2", "/office/accounts/student/?q={}"],
 )
 def test_what_is_private_in_an_address_is_not_written(lines: Lines, path: str) -> None:
-    """A reason, which is refused there, and a name that the office searches for: the line has the address without them."""
+    """A reason, which is refused there, and a name that the office searches for: the line has the
+    address without them.
+    """
     Client().get(path.format(CANARY + "+Ashgrove%20Lind"))
     told = json.dumps(lines())
     assert path.format("[hidden]") in told
@@ -107,7 +113,9 @@ def test_what_is_private_in_an_address_is_not_written(lines: Lines, path: str) -
 
 
 def test_a_password_is_not_written(lines: Lines) -> None:
-    """Neither a right nor a wrong password, at the page and at the API; nor the token that comes of it."""
+    """Neither a right nor a wrong password, at the page and at the API; nor the token that comes of
+    it.
+    """
     user = cast.make_user(password=CANARY)
     for password in (CANARY, f"{CANARY} misspelt"):
         Client().post("/accounts/login/", {"login": user.email, "password": password})
@@ -150,7 +158,9 @@ def test_a_notes_text_is_not_written(lines: Lines) -> None:
 def test_a_fault_says_where_and_not_what_was_written(
     lines: Lines, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The database quotes the row that it refuses, and a ValueError its value: the trace has kinds and places, never their words."""
+    """The database quotes the row that it refuses, and a ValueError its value: the trace has kinds
+    and places, never their words.
+    """
 
     def break_it(*, student_id: int, author: Any, text: Any, now: Any, **_: Any) -> None:
         try:
@@ -186,7 +196,9 @@ class Refusing(BaseEmailBackend):
 
 
 def test_a_letter_is_not_written(lines: Lines, settings: Any) -> None:
-    """A mail server's refusal may quote the letter: its kind is logged, its words are not, nor to whom it was to go."""
+    """A mail server's refusal may quote the letter: its kind is logged, its words are not, nor to
+    whom it was to go.
+    """
     settings.EMAIL_BACKEND = f"{__name__}.Refusing"
     now, reader = clock.now(), cast.make_user()
     row(reader, outbox.MessageKind.TOLD, "x", "x", title=CANARY, body=f"{CANARY}\n", now=now).save()

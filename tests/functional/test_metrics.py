@@ -55,7 +55,9 @@ def test_no_token_lets_nobody_in(authorization: str | None) -> None:
 
 
 def test_figures_of_the_tables() -> None:
-    """Bookings, open and lapsed offers, and what the outbox holds, as the tables have them at this moment."""
+    """Bookings, open and lapsed offers, and what the outbox holds, as the tables have them at this
+    moment.
+    """
     now = clock.now()
     cast.make_policy()
     meeting = cast.make_meeting(
@@ -111,7 +113,9 @@ def test_refusals_and_retries_are_counted() -> None:
 
 
 def test_requests_by_route_and_class(settings: Any) -> None:
-    """An id, a secret or a made-up address is no label: the route's pattern is, and the class of the status."""
+    """An id, a secret or a made-up address is no label: the route's pattern is, and the class of
+    the status.
+    """
     settings.MIDDLEWARE = ["bookings.metrics.Measuring", *settings.MIDDLEWARE]
     client = Client()
     for path in (
@@ -148,7 +152,9 @@ except Resolver404:
     ("token", "told"), [(TOKEN, "no address bookings.W003"), ("", "no address")]
 )
 def test_it_is_an_extra(token: str, told: str) -> None:
-    """Without the library there is no address, and a token that does nothing is pointed out; all else starts as ever."""
+    """Without the library there is no address, and a token that does nothing is pointed out; all
+    else starts as ever.
+    """
     environment = {
         **os.environ,
         "DJANGO_SETTINGS_MODULE": "config.settings",

@@ -15,7 +15,9 @@ pytestmark = pytest.mark.django_db
 
 
 class Diary:
-    """A calendar program: keeps entries by UID and lets nothing older overwrite them (RFC 5546 section 2.1.5)."""
+    """A calendar program: keeps entries by UID and lets nothing older overwrite them (RFC 5546
+    section 2.1.5).
+    """
 
     def __init__(self) -> None:
         self.entries: dict[str | None, str] = {}
@@ -31,8 +33,10 @@ class Diary:
 
 
 def test_a_calendar_holds_one_entry_through_two_moves_and_the_end() -> None:
-    """Given Noor's invite was accepted, when the time moves twice and then is called off, then her calendar holds one entry,
-    updated three times, same UID, rising sequence, at last cancelled."""
+    """Given Noor's invite was accepted, when the time moves twice and then is called off, then
+    their calendar holds one entry, updated three times, same UID, rising sequence, at last
+    cancelled.
+    """
     cast.make_policy()
     ilse, noor = cast.make_instructor(), cast.make_student()
     lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)

@@ -1,4 +1,6 @@
-"""The database is away, or its disk is full: a clean "busy" with Retry-After, and the next request is served again."""
+"""The database is away, or its disk is full: a clean "busy" with Retry-After, and the next request
+is served again.
+"""
 
 from collections.abc import Iterator
 from datetime import datetime, time, timedelta
@@ -29,7 +31,9 @@ def school() -> School:
 
 @pytest.fixture
 def database_away(monkeypatch: pytest.MonkeyPatch, school: School) -> Iterator[None]:
-    """New connections lead nowhere: a file in a folder that is not there, or a port on which nobody listens."""
+    """New connections lead nowhere: a file in a folder that is not there, or a port on which nobody
+    listens.
+    """
     connection.close()
     nowhere = (
         ("NAME", "/nowhere/levare.sqlite3") if connection.vendor == "sqlite" else ("PORT", "9")
@@ -72,7 +76,9 @@ def check_busy(answer: Any, path: str) -> None:
 def test_the_api_says_busy_while_the_database_is_away(
     request: pytest.FixtureRequest, school: School
 ) -> None:
-    """A read and a write get 503 problem+json with Retry-After; when the database is back, so is the service."""
+    """A read and a write get 503 problem+json with Retry-After; when the database is back, so is
+    the service.
+    """
     headers = bearer(school)
     request.getfixturevalue("database_away")
     check_busy(browser().get("/api/v1/me/", headers=headers), "/api/v1/me/")
@@ -85,7 +91,9 @@ def test_the_api_says_busy_while_the_database_is_away(
 def test_a_page_says_busy_while_the_database_is_away(
     request: pytest.FixtureRequest, school: School
 ) -> None:
-    """Where the session cannot be read there is a plain page with 503; the API answers the same browser with a problem document."""
+    """Where the session cannot be read there is a plain page with 503; the API answers the same
+    browser with a problem document.
+    """
     client = browser()
     client.force_login(school.noor.user)
     request.getfixturevalue("database_away")
@@ -97,7 +105,9 @@ def test_a_page_says_busy_while_the_database_is_away(
 
 
 def test_a_fault_of_ours_is_no_outage(school: School) -> None:
-    """A table that is not there is a mistake in the program: it stays a 500 and is not put down to the database."""
+    """A table that is not there is a mistake in the program: it stays a 500 and is not put down to
+    the database.
+    """
     with pytest.raises(DatabaseError) as wrong, connection.cursor() as cursor:
         cursor.execute("SELECT 1 FROM nowhere")
     assert door.outage(wrong.value) is None
@@ -112,7 +122,8 @@ def test_a_full_disk_is_busy_and_nothing_is_half_written(school: School) -> None
     headers = {**bearer(school), "Idempotency-Key": '"full-1"'}
     with connection.cursor() as cursor:
         cursor.execute("VACUUM")  # what earlier tests left free would hold what is to find no room
-        # https://www.sqlite.org/pragma.html#pragma_max_page_count: "database or disk is full", as from ENOSPC.
+        # https://www.sqlite.org/pragma.html#pragma_max_page_count: "database or disk is full", as
+        # from ENOSPC.
         pages = cursor.execute("PRAGMA page_count").fetchone()[0]
         cursor.execute(f"PRAGMA max_page_count = {pages + 4}")
     letters = [

@@ -1,7 +1,9 @@
-"""What `docker compose up` starts, started by hand: the very commands and health checks of docker-compose.yml as local processes.
+"""What `docker compose up` starts, started by hand: the very commands and health checks of
+docker-compose.yml as local processes.
 
-No container engine is needed. The file's hosts, port and folder are mapped to this machine's; everything else is as it stands
-there: the production profile, PostgreSQL, Redis, a worker and beat in processes of their own. Mail leaves over SMTP.
+No container engine is needed. The file's hosts, port and folder are mapped to this machine's;
+everything else is as it stands there: the production profile, PostgreSQL, Redis, a worker and beat
+in processes of their own. Mail leaves over SMTP.
 """
 
 import json
@@ -93,7 +95,9 @@ class House:
         self.running: dict[str, subprocess.Popen[bytes]] = {}
 
     def words(self, command: list[str]) -> list[str]:
-        """A command of the file with its folder and port as they are here, and Compose's own $$ read as $."""
+        """A command of the file with its folder and port as they are here, and Compose's own $$
+        read as $.
+        """
         here = {
             "/srv/levare/var": str(self.folder),
             "127.0.0.1:8000": f"127.0.0.1:{self.port}",
@@ -132,7 +136,10 @@ class House:
         pytest.fail(f"{name} is not well:\n{self.log(name)[-4000:]}")
 
     def stop(self) -> dict[str, int]:
-        """SIGTERM to each, as Compose does; the exit codes. One that does not end within the file's grace is killed."""
+        """SIGTERM to each, as Compose does; the exit codes.
+
+        One that does not end within the file's grace is killed.
+        """
         for process in self.running.values():
             process.send_signal(signal.SIGTERM)
         codes = {}
@@ -211,8 +218,10 @@ def wait_for(what: Any, log: Any) -> None:
 
 
 def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
-    """Migrated once, web, worker and beat are well by their own health checks; a lesson is booked over HTTP, its letters leave
-    through the worker, beat asks what is due; on SIGTERM all end cleanly."""
+    """Migrated once, web, worker and beat are well by their own health checks; a lesson is booked
+    over HTTP, its letters leave through the worker, beat asks what is due; on SIGTERM all end
+    cleanly.
+    """
     standing, sink = house
     assert standing.start("migrate").wait(PATIENCE) == 0, standing.log("migrate")
     standing.running.clear()

@@ -1,4 +1,6 @@
-"""`manage.py retime`, the real thing: one process books with tzdata 2025b, another brings it to the pinned version."""
+"""`manage.py retime`, the real thing: one process books with tzdata 2025b, another brings it to the
+pinned version.
+"""
 
 import json
 import os
@@ -25,7 +27,8 @@ from tests.races.server import ROOT, database_url
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
-# STANDARDS.md section 5, "rule change after booking": the four that it names, by tzdata 2025b and by 2026f.
+# STANDARDS.md section 5, "rule change after booking": the four that it names, by tzdata 2025b and
+# by 2026f.
 PUBLISHED = {
     "America/Vancouver": ("2026-12-01T18:00Z", "2026-12-01T17:00Z"),
     "Africa/Casablanca": ("2026-11-10T17:00Z", "2026-11-10T18:00Z"),
@@ -77,9 +80,11 @@ def rows() -> dict[str, list[Any]]:
 def test_retime_keeps_every_wall_time_and_tells_each_moved_meeting_once(
     booked: dict[str, Any],
 ) -> None:
-    """13 zones, booked under 2025b: under 2026f each stands at its wall time, and who is in a moved one has had one new entry.
+    """13 zones, booked under 2025b: under 2026f each stands at its wall time, and who is in a moved
+    one has had one new entry.
 
-    One run, for booking in another process takes long; what it did is looked at from every side below.
+    One run, for booking in another process takes long; what it did is looked at from every side
+    below.
     """
     for time_zone, (before, _) in PUBLISHED.items():
         assert Meeting.objects.get(pk=booked["lessons"][time_zone]).starts_at == at(before), (
@@ -126,7 +131,9 @@ def each_stands_at_its_wall_time(booked: dict[str, Any], moved: set[int]) -> Non
 def each_reader_of_a_moved_one_has_one_new_entry(
     booked: dict[str, Any], moved: set[int], sent_before: Counter[Any]
 ) -> None:
-    """One invitation at the higher SEQUENCE replaces the unsent one; nobody in a meeting that stayed hears of anything."""
+    """One invitation at the higher SEQUENCE replaces the unsent one; nobody in a meeting that
+    stayed hears of anything.
+    """
     for meeting in Meeting.objects.filter(pk__in=moved, weekly_place=None):
         for reader in {
             meeting.instructor.user_id,
@@ -148,7 +155,9 @@ def each_reader_of_a_moved_one_has_one_new_entry(
 
 
 def the_words_say_whose_clock_changed(booked: dict[str, Any]) -> None:
-    """London's reader learns that 10:00 in Vancouver stays and her own hour moves; Vancouver's instructor that hers does not."""
+    """London's reader learns that 10:00 in Vancouver stays and their own hour moves; Vancouver's
+    instructor that theirs does not.
+    """
     meeting = Meeting.objects.get(pk=booked["lessons"]["America/Vancouver"])
     student = meeting.bookings.get().student.user
     family = OutboxMessage.objects.get(meeting=meeting, sequence=1, recipient=student)
@@ -181,7 +190,9 @@ def lessons_that_follow_each_other_are_not_flagged(booked: dict[str, Any]) -> No
 
 
 def new_clashes_are_flagged(booked: dict[str, Any], told: dict[str, Any]) -> None:
-    """Who now lies on another meeting is kept there and flagged, and nobody else; so is what fell into a gap, at its old instant."""
+    """Who now lies on another meeting is kept there and flagged, and nobody else; so is what fell
+    into a gap, at its old instant.
+    """
     kept, onto = (Meeting.objects.get(pk=pk) for pk in booked["instructor_clash"])
     assert kept.starts_at == onto.starts_at == at("2026-12-10T18:00Z")
     assert (kept.is_flagged, onto.is_flagged, onto.flagged_why) == (False, True, "instructor")
@@ -209,7 +220,9 @@ def new_clashes_are_flagged(booked: dict[str, Any], told: dict[str, Any]) -> Non
 
 
 def a_weekly_place_is_told_in_one_message(booked: dict[str, Any]) -> None:
-    """Its hour of the week stays; its lessons from 1 November on move: one message each to family and instructor, reminders follow."""
+    """Its hour of the week stays; its lessons from 1 November on move: one message each to family
+    and instructor, reminders follow.
+    """
     lessons = Meeting.objects.filter(weekly_place=booked["weekly_place"]).order_by("starts_at")
     assert {meeting.wall_at.hour for meeting in lessons} == {15}
     moved = [meeting for meeting in lessons if meeting.sequence]
@@ -246,9 +259,10 @@ def a_weekly_place_is_told_in_one_message(booked: dict[str, Any]) -> None:
 
 
 def a_student_whose_own_rules_changed_is_told(booked: dict[str, Any], told: dict[str, Any]) -> None:
-    """17:00 in London stays 17:00Z; in Vancouver that was 09:00 by tzdata 2025b and is 10:00 by 2026f (STANDARDS.md section 5).
+    """17:00 in London stays 17:00Z; in Vancouver that was 09:00 by tzdata 2025b and is 10:00 by
+    2026f (STANDARDS.md section 5).
 
-    So is the instructor there of her group, which stays on New York's clock.
+    So is the instructor there of their group, which stays on New York's clock.
     """
     meeting = Meeting.objects.get(pk=booked["own_clock"])
     student = meeting.bookings.get().student.user
@@ -277,7 +291,9 @@ def a_student_whose_own_rules_changed_is_told(booked: dict[str, Any], told: dict
 def test_retime_is_a_dry_run_unless_told_to_write_and_a_second_run_moves_nothing(
     booked: dict[str, Any],
 ) -> None:
-    """The dry run writes nothing and foretells what the write then does; health and the check tell until nothing is left to do."""
+    """The dry run writes nothing and foretells what the write then does; health and the check tell
+    until nothing is left to do.
+    """
     health.forget()
     answer = Client().get("/health/ready/")
     assert (answer.status_code, answer.json()["retime_due"]) == (200, True)

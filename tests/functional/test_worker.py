@@ -93,7 +93,9 @@ def test_a_worker_sends_what_was_committed(worker: Path, tmp_path: Path) -> None
 
 
 def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> None:
-    """Under the id with which a booking came, its lines are found in the web process's log and in the worker's."""
+    """Under the id with which a booking came, its lines are found in the web process's log and in
+    the worker's.
+    """
     cast.make_policy(in_force_from=clock.now() - timedelta(days=400))
     offering, ilse = cast.make_offering(), cast.make_instructor()
     cast.teaches(ilse, offering)

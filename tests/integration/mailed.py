@@ -35,7 +35,7 @@ def booking(settings, monkeypatch):
 
 
 def answer(booking, method="REPLY", **change):
-    """The mail that her calendar writes; `change` bends one thing of it."""
+    """The mail that their calendar writes; `change` bends one thing of it."""
     reader = booking.student.user
     told = {
         "sender": reader.email,

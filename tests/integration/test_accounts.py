@@ -1,4 +1,7 @@
-"""Accounts changed by an admin: name, email address, role. Each is on record, and its person is told."""
+"""Accounts changed by an admin: name, email address, role.
+
+Each is on record, and its person is told.
+"""
 
 from datetime import timedelta
 

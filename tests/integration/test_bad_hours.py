@@ -59,7 +59,9 @@ def publish(ilse, *windows, time_zone="Europe/Dublin"):
     ],
 )
 def test_windows_that_cannot_be_are_refused_whole(school, windows, code, words):
-    """Overlapping, crossing midnight, of no length, beyond the day: refused with the window named, and nothing is kept."""
+    """Overlapping, crossing midnight, of no length, beyond the day: refused with the window named,
+    and nothing is kept.
+    """
     publish(school[0], (1, 540, 720))
     with pytest.raises(Refused) as refusal:
         publish(school[0], *windows)
@@ -69,7 +71,9 @@ def test_windows_that_cannot_be_are_refused_whole(school, windows, code, words):
 
 
 def test_overlapping_rows_that_got_past_the_rule_count_once(school):
-    """Written to the tables directly, two overlapping windows are one stretch: no start is offered twice."""
+    """Written to the tables directly, two overlapping windows are one stretch: no start is offered
+    twice.
+    """
     cast.publish(school[0], "0 09:00-12:00, 0 10:00-13:00")
     starts = [slot.starts_at for slot in slots(school)]
     assert len(starts) == len(set(starts)) == 8
@@ -86,7 +90,9 @@ def test_hours_over_midnight_are_two_windows_and_one_stretch(school):
 
 
 def test_a_day_of_24_hours_is_a_day(school):
-    """00:00-24:00 offers every half hour of an ordinary day, and 46 of them on the day that loses one."""
+    """00:00-24:00 offers every half hour of an ordinary day, and 46 of them on the day that loses
+    one.
+    """
     publish(school[0], *[(weekday, 0, 1440) for weekday in range(7)])
     assert len(slots(school)) == 48
     short_sunday = at("2027-03-28T00:00+00:00")
@@ -99,7 +105,9 @@ def test_a_day_of_24_hours_is_a_day(school):
 
 
 def test_a_zone_that_is_no_more_is_refused_and_an_old_name_works(school):
-    """A name that tzdata does not know is refused when it is sent; one that it keeps as a link means the same clock."""
+    """A name that tzdata does not know is refused when it is sent; one that it keeps as a link
+    means the same clock.
+    """
     with pytest.raises(Refused) as refusal:
         publish(school[0], (0, 540, 600), time_zone="Europe/Atlantis")
     assert refusal.value.code == "unknown-zone"
@@ -108,7 +116,9 @@ def test_a_zone_that_is_no_more_is_refused_and_an_old_name_works(school):
 
 
 def test_a_horizon_of_ten_years_is_searched_no_further_than_asked(school):
-    """The policy may allow ten years; a search bounds itself by what it asks, and the far end is right through clock changes."""
+    """The policy may allow ten years; a search bounds itself by what it asks, and the far end is
+    right through clock changes.
+    """
     cast.make_policy(version=2, horizon_days=3653)
     publish(school[0], (0, 540, 600))
     far = at("2036-07-07T00:00+00:00")
@@ -120,7 +130,9 @@ def test_a_horizon_of_ten_years_is_searched_no_further_than_asked(school):
 
 
 def test_a_thousand_extra_hours_are_all_heard(school):
-    """A thousand one-off windows, two of them in the day asked for, cost one query and give their starts."""
+    """A thousand one-off windows, two of them in the day asked for, cost one query and give their
+    starts.
+    """
     ilse = school[0]
     ExtraHours.objects.bulk_create(
         ExtraHours(
@@ -147,7 +159,9 @@ def test_a_thousand_extra_hours_are_all_heard(school):
 
 
 def test_new_hours_show_at_once_though_they_are_kept(school):
-    """Hours worked out and kept in the cache are never those of before: extra hours, days away and a new week count at once."""
+    """Hours worked out and kept in the cache are never those of before: extra hours, days away and
+    a new week count at once.
+    """
     ilse = school[0]
     publish(ilse, (0, 540, 600))
     assert len(slots(school)) == 2
@@ -173,8 +187,10 @@ def test_new_hours_show_at_once_though_they_are_kept(school):
     assert len(slots(school)) == 4
 
 
-def test_a_student_who_moves_keeps_what_she_booked(school):
-    """The meeting stays at its instant and on the instructor's promise; new searches and a minor's hours use the new clock."""
+def test_a_student_who_moves_keeps_what_they_booked(school):
+    """The meeting stays at its instant and on the instructor's promise; new searches and a minor's
+    hours use the new clock.
+    """
     ilse, _, offering = school
     publish(ilse, *[(weekday, 540, 1260) for weekday in range(7)])
     posy = cast.make_minor()

@@ -1,4 +1,6 @@
-"""The statements that a booking is measured against still fit the tables: a changed column shows here first."""
+"""The statements that a booking is measured against still fit the tables: a changed column shows
+here first.
+"""
 
 import re
 
@@ -13,7 +15,9 @@ from tests.bench.booking import wishes
 @pytest.mark.postgres
 @pytest.mark.django_db
 def test_the_kept_statements_store_a_booking(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A meeting, its booking, an audit row and four messages, as one booking of the product stores them."""
+    """A meeting, its booking, an audit row and four messages, as one booking of the product stores
+    them.
+    """
     monkeypatch.setattr(stored, "INSTRUCTORS", 2)
     monkeypatch.setattr(stored, "STUDENTS", 5)
     stored.found_school()

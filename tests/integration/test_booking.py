@@ -92,7 +92,7 @@ def test_the_same_time_is_taken_once(school):
 
 
 def test_the_student_cannot_be_in_two_places(school):
-    """Her own meeting with another instructor stands in the way."""
+    """Their own meeting with another instructor stands in the way."""
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     cast.teaches(wren, school.consultation)
     cast.publish(wren, cast.EVERY_DAY)
@@ -129,9 +129,11 @@ def test_a_level_that_is_not_taught_is_refused(school):
 
 
 def test_scenario_5_a_minors_night(school):
-    """Posy, ten, in Sydney: Saturday 20:00 Dublin is Sunday 07:00 for her and refused with her time; 09:00 Dublin is 20:00 and taken.
+    """Posy, ten, in Sydney: Saturday 20:00 Dublin is Sunday 07:00 for them and refused with their
+    time; 09:00 Dublin is 20:00 and taken.
 
-    Source: acceptance scenario 5; 08:00-21:00 follows the sleep advice of the American Academy of Sleep Medicine (2016).
+    Source: acceptance scenario 5; 08:00-21:00 follows the sleep advice of the American Academy of
+    Sleep Medicine (2016).
     """
     now = at("2027-01-25T09:00Z")
     posy = cast.make_minor()
@@ -147,10 +149,12 @@ def test_scenario_5_a_minors_night(school):
     assert school.book(at("2027-02-06T09:00Z"), student=posy, actor=hedda, now=now).is_live
 
 
-def test_scenario_6_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school):
-    """Nothing is held; the guardian on file gets one request, however often somebody tries; consent opens the door.
+def test_scenario_6_a_minor_without_consent_is_refused_and_their_guardian_asked_once(school):
+    """Nothing is held; the guardian on file gets one request, however often somebody tries; consent
+    opens the door.
 
-    Source: acceptance scenario 6; a musicians' union's online safeguarding advice (agree online teaching with the guardians in writing).
+    Source: acceptance scenario 6; a musicians' union's online safeguarding advice (agree online
+    teaching with the guardians in writing).
     """
     posy = cast.make_minor(consent=False)
     hedda = posy.guardians.get()
@@ -172,7 +176,9 @@ def test_scenario_6_a_minor_without_consent_is_refused_and_her_guardian_asked_on
 
 
 def test_a_move_keeps_the_uid_and_raises_the_sequence(school):
-    """One entry in every calendar: same UID, higher SEQUENCE (RFC 5546 section 2.1.4); the old time is free again."""
+    """One entry in every calendar: same UID, higher SEQUENCE (RFC 5546 section 2.1.4); the old time
+    is free again.
+    """
     booking = school.book(at("2027-03-12T17:30Z"))
     uid = booking.meeting.uid
     moved = write(
@@ -203,7 +209,7 @@ def test_a_move_may_overlap_the_time_it_leaves(school):
     assert moved.starts_at == at("2027-03-12T18:00Z")
 
 
-def test_a_move_to_another_instructor_takes_her_room_and_zone(school):
+def test_a_move_to_another_instructor_takes_their_room_and_zone(school):
     """The wall time promised is then the new instructor's."""
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     cast.teaches(wren, school.consultation)
@@ -234,7 +240,9 @@ def test_a_move_to_another_instructor_takes_her_room_and_zone(school):
 
 
 def test_after_the_notice_a_booking_is_cancelled_late_and_not_moved(school):
-    """Notice is 24 elapsed hours, judged by the policy version the booking was made under (24 h is the notice most studios publish)."""
+    """Notice is 24 elapsed hours, judged by the policy version the booking was made under (24 h is
+    the notice most studios publish).
+    """
     booking = school.book(at("2027-03-12T17:30Z"))
     late = at("2027-03-11T17:31Z")
     refused(
@@ -287,7 +295,7 @@ def test_an_ended_booking_ends_once(school):
 
 
 def test_coming_of_age_is_judged_on_the_day_of_the_lesson(school):
-    """On the eve she may not have the hour of 21:00, on the day she may."""
+    """On the eve they may not have the hour of 21:00, on the day they may."""
     school.ilse.week.windows.update(closes=23 * 60)
     posy = cast.make_minor(adult_on=date(2027, 3, 10), time_zone="Europe/Dublin")
     hedda = posy.guardians.get()

@@ -22,7 +22,9 @@ ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE")
 
 @pytest.mark.parametrize("size", [0, 12])
 def test_a_booking_takes_fourteen_statements(size: int) -> None:
-    """Locks, rules, rows, audit and messages, transactions aside; meetings and an assessment that are there change nothing."""
+    """Locks, rules, rows, audit and messages, transactions aside; meetings and an assessment that
+    are there change nothing.
+    """
     cast.make_policy()
     lesson, ilse, noor = cast.make_offering(), cast.make_instructor(), cast.make_student()
     cast.teaches(ilse, lesson)
@@ -51,7 +53,10 @@ def test_a_booking_takes_fourteen_statements(size: int) -> None:
 
 @pytest.mark.postgres
 def test_who_comes_too_late_waits_for_nobody() -> None:
-    """A time that seems taken and is: refused without a lock. One that seems taken and is free: booked under the locks."""
+    """A time that seems taken and is: refused without a lock.
+
+    One that seems taken and is free: booked under the locks.
+    """
     cast.make_policy()
     lesson, ilse, noor = cast.make_offering(), cast.make_instructor(), cast.make_student()
     cast.teaches(ilse, lesson)
@@ -75,7 +80,9 @@ def test_who_comes_too_late_waits_for_nobody() -> None:
 
 
 def test_a_familys_students_are_found_without_looking_at_all() -> None:
-    """Herself by her account and her children by guardianship, once each; on SQLite the plan reads no table of students from end to end."""
+    """A person by their account and their children by guardianship, once each; on SQLite the plan
+    reads no table of students from end to end.
+    """
     noor, marlo = cast.make_student(), cast.make_student("Marlo Vance")
     posy = cast.make_minor(guardian=noor.user)
     assert set(own_students(noor.user, now=NOW)) == {noor, posy}

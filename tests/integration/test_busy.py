@@ -1,4 +1,6 @@
-"""Other calendars' busy time as the school works with it: what it closes, who learns of it, and what happens as it changes."""
+"""Other calendars' busy time as the school works with it: what it closes, who learns of it, and
+what happens as it changes.
+"""
 
 from datetime import timedelta
 
@@ -50,7 +52,9 @@ def starts(ilse: Instructor, student: Student) -> set[object]:
 
 
 def test_busy_time_closes_starts_for_either_side(ilse: Instructor, noor: Student) -> None:
-    """An instructor's or a student's busy hour is not offered; a minor's without an account neither; it is back once removed."""
+    """An instructor's or a student's busy hour is not offered; a minor's without an account
+    neither; it is back once removed.
+    """
     posy = cast.make_minor(time_zone="Europe/Dublin")
     whole = starts(ilse, noor)
     assert {TEN, TEN - HOUR / 2} <= whole
@@ -117,8 +121,12 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
     )
 
 
-def test_a_students_busy_time_is_told_to_her_family_alone(ilse: Instructor, noor: Student) -> None:
-    """Why a start is not offered: the family reads which time; to an instructor or admin it is "not free", without times."""
+def test_a_students_busy_time_is_told_to_their_family_alone(
+    ilse: Instructor, noor: Student
+) -> None:
+    """Why a start is not offered: the family reads which time; to an instructor or admin it is "not
+    free", without times.
+    """
     add_file(noor, Period(TEN - HOUR, TEN + HOUR))
     how = {
         "offering": ilse.teaches.get().offering,
@@ -139,7 +147,7 @@ def test_a_students_busy_time_is_told_to_her_family_alone(ilse: Instructor, noor
 
 
 def test_an_instructors_busy_time_is_not_told_to_families(ilse: Instructor, noor: Student) -> None:
-    """A family reads "not free"; the instructor herself reads that it is a busy time and when."""
+    """A family reads "not free"; the instructor themselves reads that it is a busy time and when."""
     add_file(ilse, Period(TEN, TEN + HOUR))
     how = {
         "offering": ilse.teaches.get().offering,
@@ -154,7 +162,9 @@ def test_an_instructors_busy_time_is_not_told_to_families(ilse: Instructor, noor
 
 
 def test_a_clash_is_shown_and_nothing_is_done(ilse: Instructor, noor: Student) -> None:
-    """Meetings in new busy time stand; both sides see their own clashes; what only touches is none, nor what is over or called off."""
+    """Meetings in new busy time stand; both sides see their own clashes; what only touches is none,
+    nor what is over or called off.
+    """
     offering = ilse.teaches.get().offering
     booked = cast.make_booking(cast.make_meeting(offering, ilse, TEN), noor)
     cast.make_meeting(offering, ilse, TEN + 2 * HOUR)
@@ -171,7 +181,9 @@ def test_a_clash_is_shown_and_nothing_is_done(ilse: Instructor, noor: Student) -
 
 
 def test_what_is_stored_is_times_alone(ilse: Instructor) -> None:
-    """After a file with text everywhere no table holds any of it; the address is sealed, and neither audit row nor repr shows it."""
+    """After a file with text everywhere no table holds any of it; the address is sealed, and
+    neither audit row nor repr shows it.
+    """
     data = calendar_of(
         entry(
             "UID:canary-7d31@x",
@@ -204,7 +216,7 @@ def test_what_is_stored_is_times_alone(ilse: Instructor) -> None:
 
 
 def test_no_more_than_five(noor: Student) -> None:
-    """The sixth is refused and nothing is stored; another person has five of her own."""
+    """The sixth is refused and nothing is stored; another person has five of their own."""
     for _ in range(5):
         add_file(noor)
     with pytest.raises(Refused, match="remove one first"):

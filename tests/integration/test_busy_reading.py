@@ -1,4 +1,6 @@
-"""An address that says when somebody is busy, as it is read again and again: due, failing, changed, removed, over."""
+"""An address that says when somebody is busy, as it is read again and again: due, failing, changed,
+removed, over.
+"""
 
 from datetime import timedelta
 
@@ -61,7 +63,9 @@ UNANSWERED = Refused(
 
 
 def test_an_address_is_read_when_it_is_due(noor: Student) -> None:
-    """First at once, then an hour or so later with the tags of before; "not changed" keeps the periods and makes the copy younger."""
+    """First at once, then an hour or so later with the tags of before; "not changed" keeps the
+    periods and makes the copy younger.
+    """
     calendar = add_address(noor)
     host = Host(WEEKLY, None)
     tasks.refresh_calendar(calendar.pk, NOW, fetching=host)
@@ -95,7 +99,9 @@ def test_nothing_is_fetched_for_a_closed_account(noor: Student) -> None:
 
 
 def test_the_last_good_copy_stays_where_a_fetch_fails(noor: Student) -> None:
-    """Its age is told beside the problem; tries come at 15, 30, 60 minutes and so on, at most a day apart; a good one ends it all."""
+    """Its age is told beside the problem; tries come at 15, 30, 60 minutes and so on, at most a day
+    apart; a good one ends it all.
+    """
     calendar = add_address(noor)
     broken = calendar_of(entry("DTSTART:tomorrow"))
     tasks.refresh_calendar(calendar.pk, NOW, fetching=Host(WEEKLY))
@@ -142,7 +148,9 @@ def test_one_removed_while_it_was_fetched_stays_removed(noor: Student) -> None:
 
 
 def test_another_clock_reads_the_same_file_anew(noor: Student) -> None:
-    """Whole days are the owner's: once she has moved, an unchanged calendar is fetched whole and worked out again."""
+    """Whole days are the owner's: once they have moved, an unchanged calendar is fetched whole and
+    worked out again.
+    """
     calendar = add_address(noor)
     day = calendar_of(entry("DTSTART;VALUE=DATE:20270305"))
     tasks.refresh_calendar(calendar.pk, NOW, fetching=Host(day))
@@ -155,8 +163,12 @@ def test_another_clock_reads_the_same_file_anew(noor: Student) -> None:
     assert calendar.periods.get().starts_at == at("2027-03-04T18:15Z")
 
 
-def test_her_own_lessons_that_come_back_are_not_busy_time(ilse: Instructor, noor: Student) -> None:
-    """A calendar that also shows our feed holds our meetings by their UID: they are left out, for instructor and student."""
+def test_their_own_lessons_that_come_back_are_not_busy_time(
+    ilse: Instructor, noor: Student
+) -> None:
+    """A calendar that also shows our feed holds our meetings by their UID: they are left out, for
+    instructor and student.
+    """
     booking = cast.make_booking(cast.make_meeting(ilse.teaches.get().offering, ilse, TEN), noor)
     data = calendar_of(
         entry(f"UID:{booking.meeting.uid}", "DTSTART:20270305T150000Z", "DURATION:PT25M"),

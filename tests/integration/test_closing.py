@@ -1,4 +1,6 @@
-"""An account that is closed, or a student who leaves: what lies ahead is named, or ended in the same step."""
+"""An account that is closed, or a student who leaves: what lies ahead is named, or ended in the
+same step.
+"""
 
 import pytest
 

@@ -45,7 +45,9 @@ def at_once(*acts: Callable[[], object]) -> list[str]:
 
 
 def test_of_two_last_admins_who_go_at_once_one_stays():
-    """Each takes the role from the other, or from themselves: the second finds that nobody would be left."""
+    """Each takes the role from the other, or from themselves: the second finds that nobody would be
+    left.
+    """
     dag, una = cast.make_admin(), cast.make_admin("Una Marsh")
     codes = at_once(
         lambda: change_admin(actor=dag, user=dag, is_admin=False, now=NOW),
@@ -113,7 +115,9 @@ def test_two_guardians_who_take_their_consents_back_at_once_leave_no_lesson():
 
 
 def test_two_guardians_whose_accounts_are_closed_at_once_leave_no_lesson():
-    """Each leans on the other's consent, and the second finds that nobody is left to answer for the child."""
+    """Each leans on the other's consent, and the second finds that nobody is left to answer for the
+    child.
+    """
     dag, posy = cast.make_admin(), cast.make_minor()
     other = cast.make_user("Orsola Reed")
     Guardianship.objects.create(

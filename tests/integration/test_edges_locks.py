@@ -14,7 +14,9 @@ pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 
 
 def test_a_meeting_that_changes_its_instructor_while_one_waits_for_it_is_still_found():
-    """PostgreSQL checks a locked row again after the wait, against the joined rows of before: a join would lose it."""
+    """PostgreSQL checks a locked row again after the wait, against the joined rows of before: a
+    join would lose it.
+    """
     meeting = cast.make_meeting(
         cast.make_offering(), cast.make_instructor(), at("2027-03-12T17:00Z")
     )

@@ -1,4 +1,6 @@
-"""The edges of who is who: letters, consent, closed accounts, instructors who learn and guardians who teach."""
+"""The edges of who is who: letters, consent, closed accounts, instructors who learn and guardians
+who teach.
+"""
 
 from datetime import date, timedelta
 
@@ -34,7 +36,9 @@ def child() -> Student:
 
 
 def test_a_student_has_one_account_whichever_letter_is_opened_last(school):
-    """A letter to a mistyped address takes nothing over: neither after the right one was used nor before."""
+    """A letter to a mistyped address takes nothing over: neither after the right one was used nor
+    before.
+    """
     kit = child()
     mistyped = school.invite("tpyo@rowanmere.example", student=kit)
     right = school.invite("kit@rowanmere.example", student=kit)
@@ -61,7 +65,9 @@ def test_a_letter_finds_the_account_however_its_address_is_spelt(school):
 
 
 def test_consent_withdrawn_can_be_given_again(school):
-    """The refusal says that the guardian has been written to, so she is; the form of the first letter stays closed."""
+    """The refusal says that the guardian has been written to, so they are; the form of the first
+    letter stays closed.
+    """
     posy = cast.make_minor(consent=False)
     guardianship = posy.guardianships.get()
 
@@ -92,8 +98,10 @@ def test_a_closed_account_consents_to_nothing(school):
     refused("not-found", lambda: consents.give_consent(secret=secret, wording="2026-11", now=NOW))
 
 
-def test_nobody_is_booked_as_a_student_while_she_teaches(school):
-    """Ilse learns at her own school: her lessons given stand in the way of those taken, and the other way round."""
+def test_nobody_is_booked_as_a_student_while_they_teach(school):
+    """Ilse learns at their own school: their lessons given stand in the way of those taken, and the
+    other way round.
+    """
     learner = Student.objects.create(user=school.ilse.user, level=8)
     school.book(cast.make_student(), school.ilse)
     refused("own-clash", lambda: school.book(learner, school.wren))
@@ -102,8 +110,8 @@ def test_nobody_is_booked_as_a_student_while_she_teaches(school):
     refused("taken", lambda: school.book(cast.make_student("Marlo Vance"), school.ilse, later))
 
 
-def test_nobody_is_her_own_student(school):
-    """Her own hours are not offered to her."""
+def test_nobody_is_their_own_student(school):
+    """Their own hours are not offered to them."""
     learner = Student.objects.create(user=school.ilse.user, level=8)
     refused("not-taught", lambda: school.book(learner, school.ilse))
     found = slots_for(
@@ -117,14 +125,16 @@ def test_nobody_is_her_own_student(school):
 
 
 def test_an_instructor_whose_account_is_closed_is_not_booked(school):
-    """She would hear of nothing."""
+    """They would hear of nothing."""
     User.objects.filter(pk=school.ilse.user_id).update(is_active=False)
     assert instructors_for(school.consultation, 4) == [school.wren]
     refused("not-taught", lambda: school.book(cast.make_student(), school.ilse))
 
 
 def test_who_no_longer_teaches_sees_no_student(school):
-    """Her account may stay, as a guardian's does; bookings, rosters, briefs and the feed of what she taught do not."""
+    """Their account may stay, as a guardian's does; bookings, rosters, briefs and the feed of what
+    they taught do not.
+    """
     booking = school.book(cast.make_student(), school.ilse)
     group = cast.make_meeting(
         cast.make_offering("Studio class", Kind.GROUP_MEETING, 60),
@@ -145,10 +155,12 @@ def test_who_no_longer_teaches_sees_no_student(school):
     assert events_for(user, now=NOW) == []
 
 
-def test_a_guardian_who_teaches_her_own_child_is_invited_once_and_the_end_reaches_her_calendar(
+def test_a_guardian_who_teaches_their_own_child_is_invited_once_and_the_end_reaches_their_calendar(
     school,
 ):
-    """One entry for both parts that she has in it: made, moved and cancelled under the same SEQUENCE rules (RFC 5546 section 2.1.4)."""
+    """One entry for both parts that they have in it: made, moved and cancelled under the same
+    SEQUENCE rules (RFC 5546 section 2.1.4).
+    """
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     booking = school.book(kit, school.ilse, actor=school.ilse.user)
     booking = lessons.move_slot(
@@ -165,8 +177,10 @@ def test_a_guardian_who_teaches_her_own_child_is_invited_once_and_the_end_reache
     ]
 
 
-def test_a_guardian_who_taught_her_own_child_keeps_the_entry_when_somebody_else_takes_over(school):
-    """She no longer teaches it and her child is still in it: the entry changes, it does not end."""
+def test_a_guardian_who_taught_their_own_child_keeps_the_entry_when_somebody_else_takes_over(
+    school,
+):
+    """They no longer teach it and their child is still in it: the entry changes, it does not end."""
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     booking = school.book(kit, school.ilse, actor=school.ilse.user)
     lessons.move_slot(
@@ -177,7 +191,9 @@ def test_a_guardian_who_taught_her_own_child_keeps_the_entry_when_somebody_else_
 
 
 def test_every_person_has_one_sequence_in_a_change(school, monkeypatch):
-    """PostgreSQL refuses to write one row twice in a statement, so no change may name a recipient twice for one meeting."""
+    """PostgreSQL refuses to write one row twice in a statement, so no change may name a recipient
+    twice for one meeting.
+    """
     from bookings.operations import booking as module
 
     kept = []
@@ -194,7 +210,9 @@ def test_every_person_has_one_sequence_in_a_change(school, monkeypatch):
 
 
 def test_a_barred_guardian_is_not_reminded(school):
-    """A reminder is made with the booking and leaves a day before: whoever is no longer a guardian then gets none."""
+    """A reminder is made with the booking and leaves a day before: whoever is no longer a guardian
+    then gets none.
+    """
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin")
     school.book(kit, school.ilse)
     barred = cast.make_user("Rafe Sandoval")
@@ -209,7 +227,9 @@ def test_a_barred_guardian_is_not_reminded(school):
 
 
 def test_an_invitation_that_a_newer_message_has_overtaken_is_not_sent_again(school):
-    """Sent again, it would put the join address of a meeting that she has left into her mailbox."""
+    """Sent again, it would put the join address of a meeting that they have left into their
+    mailbox.
+    """
     noor = cast.make_student()
     booking = school.book(noor, school.ilse)
     invitation = OutboxMessage.objects.get(kind="invitation", recipient=noor.user)
@@ -221,7 +241,9 @@ def test_an_invitation_that_a_newer_message_has_overtaken_is_not_sent_again(scho
 
 
 def test_a_student_who_came_of_age_without_an_account_is_not_lost(school):
-    """Until she has an account of her own, those who answered for her are written to, and their calendars show it."""
+    """Until they have an account of their own, those who answered for them are written to, and
+    their calendars show it.
+    """
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", adult_on=date(2027, 3, 1))
     school.book(kit, school.ilse)
     guardian = kit.guardians.get()
@@ -246,7 +268,9 @@ def test_an_instructor_reads_the_note_that_came_with_the_booking_and_no_older_on
 def test_a_move_decided_on_an_old_state_does_not_take_a_lesson_back_to_its_former_instructor(
     school,
 ):
-    """Two moves at once: the second, which names no instructor, saw the lesson with Ilse while the first gave it to Wren."""
+    """Two moves at once: the second, which names no instructor, saw the lesson with Ilse while the
+    first gave it to Wren.
+    """
     booking = school.book(cast.make_student(), school.ilse)
     seen = (
         type(booking)

@@ -21,7 +21,7 @@ def group() -> Class:
 
 
 def test_a_listener_place_freed_by_an_acceptance_is_offered_to_the_first_who_waits_to_listen(group):
-    """Whoever becomes a player frees her chair, and it goes on in the same transaction."""
+    """Whoever becomes a player frees their chair, and it goes on in the same transaction."""
     held = group.full()
     _, _, third, fourth = group.students
     group.do(waiting.book_place, third, place_kind=LISTENER)
@@ -38,7 +38,7 @@ def test_a_listener_place_freed_by_an_acceptance_is_offered_to_the_first_who_wai
 
 
 def test_a_player_does_not_wait_to_listen(group):
-    """Accepting a player place ends her wait for a listener place too, offered or not."""
+    """Accepting a player place ends their wait for a listener place too, offered or not."""
     held = group.full()
     third = group.students[2]
     listening = group.do(waiting.book_place, cast.make_student("Ida Quince"), place_kind=LISTENER)
@@ -55,7 +55,9 @@ def test_a_player_does_not_wait_to_listen(group):
 
 
 def test_one_person_does_not_take_a_player_and_a_listener_place(group):
-    """Booking a player place ends her listener place as accepting one does, and a player books no listener place."""
+    """Booking a player place ends their listener place as accepting one does, and a player books no
+    listener place.
+    """
     a, b, *_ = group.students
     group.do(waiting.book_place, a, place_kind=LISTENER)
     group.do(waiting.book_place, a)
@@ -66,7 +68,9 @@ def test_one_person_does_not_take_a_player_and_a_listener_place(group):
 
 
 def test_a_place_that_the_first_in_line_may_not_take_does_not_stay_empty(group):
-    """A minor without consent keeps her rank; whoever joins behind her is offered the free place at once."""
+    """A minor without consent keeps their rank; whoever joins behind them is offered the free place
+    at once.
+    """
     a, b, c, _ = group.students
     held = [group.do(waiting.book_place, a), group.do(waiting.book_place, b)]
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", consent=False)
@@ -155,7 +159,9 @@ def test_a_group_meeting_is_not_moved_into_a_minors_night(group):
 
 
 def test_an_offer_is_no_longer_good_once_consent_is_gone(group):
-    """Withdrawn between offer and answer: the yes is refused and the place stays kept until the offer ends."""
+    """Withdrawn between offer and answer: the yes is refused and the place stays kept until the
+    offer ends.
+    """
     a = group.students[0]
     evening = group.make(at("2027-03-15T08:00Z"), places=1)
     held = group.do(waiting.book_place, a, meeting=evening)

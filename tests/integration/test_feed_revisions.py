@@ -17,7 +17,7 @@ LATER = NOW + timedelta(hours=1)
 
 @pytest.fixture
 def left() -> tuple[Class, Feed]:
-    """Noor has left a class that goes on without her; her feed shows it cancelled for a while."""
+    """Noor has left a class that goes on without them; their feed shows it cancelled for a while."""
     group = Class()
     noor = group.students[0]
     booking = group.do(waiting.book_place, noor)
@@ -26,7 +26,9 @@ def left() -> tuple[Class, Feed]:
 
 
 def is_told_apart(feed: Feed, act) -> bool:
-    """Whether the act changed the bytes, after checking that it then changed the state behind the ETag as well."""
+    """Whether the act changed the bytes, after checking that it then changed the state behind the
+    ETag as well.
+    """
     before = state_of(feed, now=LATER), feed_bytes(feed, now=LATER)
     act()
     feed.refresh_from_db()
@@ -35,8 +37,10 @@ def is_told_apart(feed: Feed, act) -> bool:
     return before[1] != after[1]
 
 
-def test_a_meeting_that_moves_after_she_left_revises_her_feed(left):
-    """The cancelled entry follows its meeting, so a calendar that asks with the old ETag gets the new bytes (RFC 9110 section 8.8.1)."""
+def test_a_meeting_that_moves_after_they_left_revises_their_feed(left):
+    """The cancelled entry follows its meeting, so a calendar that asks with the old ETag gets the
+    new bytes (RFC 9110 section 8.8.1).
+    """
     group, feed = left
     assert is_told_apart(
         feed,
@@ -50,8 +54,8 @@ def test_a_meeting_that_moves_after_she_left_revises_her_feed(left):
     )
 
 
-def test_a_meeting_called_off_after_she_left_revises_her_feed(left):
-    """Its DTSTAMP and SEQUENCE are others then, though it was cancelled for her before."""
+def test_a_meeting_called_off_after_they_left_revises_their_feed(left):
+    """Its DTSTAMP and SEQUENCE are others then, though it was cancelled for them before."""
     group, feed = left
     assert is_told_apart(
         feed,

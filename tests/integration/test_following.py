@@ -19,7 +19,9 @@ MORNING = at("2027-03-13T08:00Z")
 
 
 class Friday:
-    """Ilse's Friday: a consultation with Noor and a studio class with Marlo and Posy, who is a minor."""
+    """Ilse's Friday: a consultation with Noor and a studio class with Marlo and Posy, who is a
+    minor.
+    """
 
     def __init__(self) -> None:
         cast.make_policy()
@@ -56,7 +58,9 @@ def friday() -> Friday:
 
 
 def test_what_is_open_is_named_once_and_without_a_word_of_a_note(friday):
-    """Registers by who is not marked, the consultation by its assessment; a minor without her surname; the draft's text nowhere."""
+    """Registers by who is not marked, the consultation by its assessment; a minor without their
+    surname; the draft's text nowhere.
+    """
     cast.make_assessment(friday.noor, friday.ilse, obstacle="canary-5b", written_at=TAUGHT)
     (message,) = friday.asked()
     assert message.recipient == friday.ilse.user
@@ -73,7 +77,9 @@ def test_what_is_open_is_named_once_and_without_a_word_of_a_note(friday):
 
 
 def test_nobody_is_asked_at_night_nor_on_the_day_itself(friday):
-    """Not before 08:00 and not from 22:00 on, on the instructor's own clock; nor about a day that is not over."""
+    """Not before 08:00 and not from 22:00 on, on the instructor's own clock; nor about a day that
+    is not over.
+    """
     for early in (
         TAUGHT + timedelta(hours=3),
         MORNING - timedelta(minutes=1),
@@ -101,7 +107,9 @@ def test_who_did_not_come_is_not_assessed_and_a_called_off_meeting_is_not_asked_
 
 
 def test_what_is_done_before_the_message_leaves_is_not_asked_for(friday):
-    """Marked in between: the unsent message is taken back and told anew with what is left; when all is done, not at all."""
+    """Marked in between: the unsent message is taken back and told anew with what is left; when all
+    is done, not at all.
+    """
     assert len(friday.asked()) == 1
     friday.mark(friday.group, *friday.more)
     (message,) = friday.asked()
@@ -112,7 +120,7 @@ def test_what_is_done_before_the_message_leaves_is_not_asked_for(friday):
 
 
 def test_an_instructor_who_has_left_is_not_asked(friday):
-    """Her register is the office's to finish."""
+    """Their register is the office's to finish."""
     friday.ilse.is_active = False
     friday.ilse.save()
     assert friday.asked() == []

@@ -1,7 +1,8 @@
-"""Every kind of mail as it leaves, compared byte by byte with files that were read as their receivers read them.
+"""Every kind of mail as it leaves, compared byte by byte with files that were read as their
+receivers read them.
 
-A file holds the headers, then each part with its own headers and its text decoded. `GOLDEN=write` in the environment writes
-them anew; then read what git shows as changed.
+A file holds the headers, then each part with its own headers and its text decoded. `GOLDEN=write`
+in the environment writes them anew; then read what git shows as changed.
 """
 
 import os
@@ -41,7 +42,9 @@ REMINDED = {"booked", "booked_in_group", "another_clock"}
 
 @pytest.fixture
 def letters(settings, monkeypatch) -> dict[str, OutboxMessage]:
-    """Every letter of every chapter under the name of its file: what happened, the kind, the reader."""
+    """Every letter of every chapter under the name of its file: what happened, the kind, the
+    reader.
+    """
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
     settings.BASE_URL, settings.SECRET_KEY = (
         "https://school.rowanmere.example",
@@ -63,7 +66,9 @@ def letters(settings, monkeypatch) -> dict[str, OutboxMessage]:
 
 
 def left(message: OutboxMessage) -> Message:
-    """The message as the mail backend was handed it; its lines hold as RFC 5322 section 2.1.1 has them."""
+    """The message as the mail backend was handed it; its lines hold as RFC 5322 section 2.1.1 has
+    them.
+    """
     send(message)
     raw = mail.outbox.pop().message().as_bytes()
     assert raw.isascii() and b"\n" not in raw.replace(b"\r\n", b"")
@@ -87,7 +92,9 @@ def shown(part: Message) -> str:
 
 
 def test_mails_are_the_golden_ones(letters):
-    """Headers, words, HTML and calendar of each mail are exactly those of the stored file, and no file lies about unused."""
+    """Headers, words, HTML and calendar of each mail are exactly those of the stored file, and no
+    file lies about unused.
+    """
     written = {name: shown(left(message)).encode() for name, message in letters.items()}
     if os.environ.get("GOLDEN") == "write":
         for name, mail_bytes in written.items():
@@ -98,7 +105,9 @@ def test_mails_are_the_golden_ones(letters):
 
 
 def test_every_kind_of_letter_has_a_golden_file(letters):
-    """Each kind and each method of RFC 5546 that we mail is there, and each function of notices that writes letters is told."""
+    """Each kind and each method of RFC 5546 that we mail is there, and each function of notices
+    that writes letters is told.
+    """
     assert {message.kind for message in letters.values()} == set(MessageKind)
     assert {message.method for message in letters.values()} == {
         "",

@@ -1,4 +1,6 @@
-"""The database's own guards: with the rules out of the way they still hold, and speak the rules' language."""
+"""The database's own guards: with the rules out of the way they still hold, and speak the rules'
+language.
+"""
 
 import re
 from dataclasses import replace
@@ -86,7 +88,7 @@ def test_a_moved_meeting_is_judged_again(ilse, lesson):
 
 
 def test_a_student_is_never_held_in_two_meetings_at_once(ilse, lesson):
-    """HELD guards her time; an offer does not, until it is accepted."""
+    """HELD guards their time; an offer does not, until it is accepted."""
     noor = cast.make_student()
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     cast.make_booking(cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"), places=9), noor)

@@ -149,7 +149,9 @@ def test_extra_hours_add_and_days_away_take_away(bram):
 
 
 def test_what_is_taken_back_twice_is_gone_the_second_time(bram):
-    """Two who take back the same extra hours or days away: the second changes no version and writes no audit row."""
+    """Two who take back the same extra hours or days away: the second changes no version and writes
+    no audit row.
+    """
     on = date(2027, 3, 13)
     own = {"actor": bram.user, "instructor": bram, "time_zone": "Australia/Lord_Howe", "now": NOW}
     extra = write(lambda: hours.add_extra_hours(on=on, opens=600, closes=630, **own), now=NOW)
@@ -164,9 +166,11 @@ def test_what_is_taken_back_twice_is_gone_the_second_time(bram):
 
 
 def test_scenario_9_changeover_chains_the_starts(bram):
-    """Thirty-minute lessons with five minutes between from 15:30: 15:30, 16:05, 16:40; a 45-minute meeting at 16:40 blocks until 17:35.
+    """Thirty-minute lessons with five minutes between from 15:30: 15:30, 16:05, 16:40; a 45-minute
+    meeting at 16:40 blocks until 17:35.
 
-    Source: acceptance scenario 9; lessons sold as 25 or 50 minutes inside 30 and 60 (a university's applied-music handbook).
+    Source: acceptance scenario 9; lessons sold as 25 or 50 minutes inside 30 and 60 (a university's
+    applied-music handbook).
     """
     ilse = cast.make_instructor()
     lesson = cast.make_offering(minutes=30, grid="window")
@@ -206,7 +210,8 @@ def test_scenario_4_a_repeated_hour_is_two_starts_and_one_may_be_booked_without_
 
 
 def test_scenario_3_a_missing_hour_is_never_offered():
-    """Wren's 02:00-04:00 on 14 March 2027 in New York: nothing starts before 03:00 local, which is 07:00Z.
+    """Wren's 02:00-04:00 on 14 March 2027 in New York: nothing starts before 03:00 local, which is
+    07:00Z.
 
     Source: acceptance scenario 3; RFC 5545 section 3.3.5 on local times that do not occur.
     """

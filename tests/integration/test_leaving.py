@@ -1,4 +1,6 @@
-"""An instructor who goes away, or leaves the school, over meetings that stand: named, or called off in the same step."""
+"""An instructor who goes away, or leaves the school, over meetings that stand: named, or called off
+in the same step.
+"""
 
 from datetime import date, timedelta
 
@@ -22,7 +24,9 @@ WHY = "Ilse is ill."
 
 @pytest.fixture
 def ilse():
-    """Ilse in Dublin on Tuesday 9 March 2027: one lesson, and a class of two with one who waits; a lesson two days later."""
+    """Ilse in Dublin on Tuesday 9 March 2027: one lesson, and a class of two with one who waits; a
+    lesson two days later.
+    """
     cast.make_policy()
     ilse, lesson, group = (
         cast.make_instructor(),
@@ -70,7 +74,9 @@ def live():
 
 
 def test_days_away_over_meetings_are_refused_with_what_stands_in_the_way(ilse):
-    """Both meetings of that day are listed by start, the one that runs past midnight too; nothing is written."""
+    """Both meetings of that day are listed by start, the one that runs past midnight too; nothing
+    is written.
+    """
     with pytest.raises(Refused) as refused:
         away(ilse)
     assert refused.value.code == "has-bookings"
@@ -86,14 +92,18 @@ def test_days_away_over_meetings_are_refused_with_what_stands_in_the_way(ilse):
 
 
 def test_the_day_after_a_meeting_that_runs_past_midnight_is_not_free_either(ilse):
-    """The class of Tuesday 23:30 ends on Wednesday at 00:20, so Wednesday is not a day away until it is called off."""
+    """The class of Tuesday 23:30 ends on Wednesday at 00:20, so Wednesday is not a day away until
+    it is called off.
+    """
     with pytest.raises(Refused) as refused:
         away(ilse, date(2027, 3, 10), date(2027, 3, 10))
     assert [row["starts_at"] for row in refused.value.data["meetings"]] == ["2027-03-09T23:30:00Z"]
 
 
 def test_days_away_that_call_off_take_all_of_that_day_and_nothing_else(ilse):
-    """One step: the day's meetings are called off, who was in them or waited is told why once, Thursday's lesson stays."""
+    """One step: the day's meetings are called off, who was in them or waited is told why once,
+    Thursday's lesson stays.
+    """
     went = away(ilse, call_off_why=WHY)
     assert [meeting.starts_at for meeting in went.called_off] == [
         at("2027-03-09T10:00Z"),
@@ -110,7 +120,7 @@ def test_days_away_that_call_off_take_all_of_that_day_and_nothing_else(ilse):
 
 
 def test_a_dismissal_over_meetings_is_refused_with_what_stands_in_the_way(ilse):
-    """All three meetings ahead are listed; she teaches on."""
+    """All three meetings ahead are listed; they teach on."""
     with pytest.raises(Refused) as refused:
         dismissed(ilse)
     assert (refused.value.code, len(refused.value.data["meetings"])) == ("has-bookings", 3)
@@ -119,7 +129,9 @@ def test_a_dismissal_over_meetings_is_refused_with_what_stands_in_the_way(ilse):
 
 
 def test_a_dismissal_that_calls_off_leaves_nothing_ahead(ilse):
-    """Meetings are called off, the weekly place ends, the act is on record; what has been taught stays as it was."""
+    """Meetings are called off, the weekly place ends, the act is on record; what has been taught
+    stays as it was.
+    """
     place = weekly_place(ilse, cast.make_student("Lio Hart"))
     past = cast.make_meeting(Meeting.objects.earliest("pk").offering, ilse, NOW - timedelta(days=7))
     gone = dismissed(ilse, call_off_why="She moves on.")
@@ -131,7 +143,7 @@ def test_a_dismissal_that_calls_off_leaves_nothing_ahead(ilse):
 
 
 def test_somebody_who_left_is_booked_no_more(ilse):
-    """Neither a lesson nor a group meeting is made with her, and she is not dismissed twice."""
+    """Neither a lesson nor a group meeting is made with them, and they are not dismissed twice."""
     dismissed(ilse, call_off_why="She moves on.")
     lesson, noor = ilse.offerings.get(kind=Kind.CONSULTATION), cast.make_student("Ada Finch")
     start, group = at("2027-03-16T10:00Z"), ilse.offerings.get(kind=Kind.GROUP_MEETING)

@@ -1,4 +1,6 @@
-"""What a calendar's mailed answer does to a booking: RFC 5546 sections 3.2.3 (REPLY), 3.2.6 (REFRESH), 3.2.7 and 3.2.8 (COUNTER)."""
+"""What a calendar's mailed answer does to a booking: RFC 5546 sections 3.2.3 (REPLY), 3.2.6
+(REFRESH), 3.2.7 and 3.2.8 (COUNTER).
+"""
 
 from datetime import timedelta
 
@@ -24,7 +26,9 @@ pytestmark = pytest.mark.django_db
 
 @pytest.mark.parametrize("partstat", ["ACCEPTED", "TENTATIVE"])
 def test_an_answer_is_noted(booking, monkeypatch, partstat):
-    """ACCEPTED and TENTATIVE are kept as her PARTSTAT; nothing else changes and nobody is written to."""
+    """ACCEPTED and TENTATIVE are kept as their PARTSTAT; nothing else changes and nobody is written
+    to.
+    """
     before = OutboxMessage.objects.count()
     receive(answer(booking, partstat=partstat), monkeypatch)
     assert (again(booking).partstat, again(booking).standing, ignored()) == (partstat, "HELD", {})
@@ -32,7 +36,7 @@ def test_an_answer_is_noted(booking, monkeypatch, partstat):
 
 
 def test_declined_in_time_frees_the_place_and_says_so(booking, monkeypatch):
-    """Eight days before, DECLINED is her cancelling in time: the calendars of both get a CANCEL."""
+    """Eight days before, DECLINED is their cancelling in time: the calendars of both get a CANCEL."""
     receive(answer(booking, partstat="DECLINED"), monkeypatch)
     ended = again(booking)
     assert (ended.standing, ended.ended_why, ended.meeting.status) == (
@@ -48,7 +52,7 @@ def test_declined_in_time_frees_the_place_and_says_so(booking, monkeypatch):
 
 
 def test_declined_after_the_notice_gives_nothing_up(booking, monkeypatch):
-    """An hour before, the place is still hers: it is noted, and one letter says how to cancel."""
+    """An hour before, the place is still theirs: it is noted, and one letter says how to cancel."""
     monkeypatch.setattr(clock, "now", lambda: START - timedelta(hours=1))
     receive(answer(booking, partstat="DECLINED"), monkeypatch)
     assert (again(booking).standing, again(booking).partstat) == ("HELD", "DECLINED")
@@ -61,7 +65,9 @@ def test_declined_after_the_notice_gives_nothing_up(booking, monkeypatch):
 
 
 def test_older_answers_are_dropped(booking, monkeypatch):
-    """Same SEQUENCE with an older DTSTAMP, the same mail twice, and an answer to a time that has changed: RFC 5546 section 2.1.5."""
+    """Same SEQUENCE with an older DTSTAMP, the same mail twice, and an answer to a time that has
+    changed: RFC 5546 section 2.1.5.
+    """
     receive(answer(booking, partstat="TENTATIVE", stamp="20270301T091000Z"), monkeypatch)
     receive(answer(booking, partstat="DECLINED", stamp="20270301T090500Z"), monkeypatch)
     receive(answer(booking, partstat="TENTATIVE", stamp="20270301T091000Z"), monkeypatch)
@@ -108,10 +114,12 @@ def test_a_stamp_ahead_of_now_mutes_no_later_answer(booking, monkeypatch):
         ({"header": "Return-Path: <>\r\n"}, "automatic"),
     ],
 )
-def test_a_mail_that_is_not_hers_changes_nothing_and_is_counted(
+def test_a_mail_that_is_not_theirs_changes_nothing_and_is_counted(
     booking, monkeypatch, change, reason
 ):
-    """Strangers (RFC 6047 section 2.2.1), machines (RFC 3834) and nonsense: nothing written but one count, nobody answered."""
+    """Strangers (RFC 6047 section 2.2.1), machines (RFC 3834) and nonsense: nothing written but one
+    count, nobody answered.
+    """
     before = OutboxMessage.objects.count()
     receive(answer(booking, **{"partstat": "DECLINED", **change}), monkeypatch)
     assert (again(booking).partstat, again(booking).standing, ignored()) == (
@@ -147,7 +155,9 @@ def test_more_than_ten_answers_an_hour_are_not_heard(booking, monkeypatch):
 
 
 def test_a_refresh_brings_the_same_request_again(booking, monkeypatch):
-    """REFRESH: the same row leaves once more, with its SEQUENCE and Message-ID; nothing new is written."""
+    """REFRESH: the same row leaves once more, with its SEQUENCE and Message-ID; nothing new is
+    written.
+    """
     sent = OutboxMessage.objects.get(recipient=booking.student.user, method="REQUEST")
     OutboxMessage.objects.filter(pk=sent.pk).update(state="sent", sent_at=NOW)
     before = OutboxMessage.objects.count()
@@ -163,7 +173,9 @@ def test_a_refresh_brings_the_same_request_again(booking, monkeypatch):
 
 
 def test_a_counter_waits_for_a_person_who_accepts(booking, monkeypatch):
-    """RFC 5546 section 4.2.4: SEQUENCE 0 countered, accepted as a REQUEST with SEQUENCE 1; until then nothing moves."""
+    """RFC 5546 section 4.2.4: SEQUENCE 0 countered, accepted as a REQUEST with SEQUENCE 1; until
+    then nothing moves.
+    """
     receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
     asked = MoveRequest.objects.get()
     assert (asked.starts_at, asked.state, again(booking).starts_at) == (
@@ -188,7 +200,9 @@ def test_a_counter_waits_for_a_person_who_accepts(booking, monkeypatch):
 
 
 def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):
-    """RFC 5546 section 3.2.8: DECLINECOUNTER echoes UID and SEQUENCE, and the SEQUENCE that was sent last stays."""
+    """RFC 5546 section 3.2.8: DECLINECOUNTER echoes UID and SEQUENCE, and the SEQUENCE that was
+    sent last stays.
+    """
     receive(answer(booking, "COUNTER", starts="20270310T160000Z"), monkeypatch)
     asked = MoveRequest.objects.select_related("booking__meeting").get()
     write(
@@ -204,7 +218,9 @@ def test_a_refused_counter_is_declined_to_its_calendar(booking, monkeypatch):
 
 
 def test_a_guardian_no_more_reads_no_answer(booking, monkeypatch):
-    """Whoever asked may have left the family since: then nobody's calendar waits, and those who are written to now have the letter."""
+    """Whoever asked may have left the family since: then nobody's calendar waits, and those who are
+    written to now have the letter.
+    """
     gone, hedda = cast.make_user("Tam Reed"), cast.make_user("Hedda Reed")
     posy = cast.make_minor(guardian=hedda)
     Booking.objects.update(student=posy)
@@ -226,8 +242,10 @@ def test_a_guardian_no_more_reads_no_answer(booking, monkeypatch):
     ) == [(hedda.pk, "")]
 
 
-def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, monkeypatch):
-    """The place in a group is given back; the meeting stays for everybody else, so her CANCEL has no STATUS."""
+def test_a_guardian_who_declines_a_group_gives_back_their_childs_place(booking, monkeypatch):
+    """The place in a group is given back; the meeting stays for everybody else, so their CANCEL has
+    no STATUS.
+    """
     group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
     meeting = cast.make_meeting(
         group, cast.make_instructor("Wren Hale"), at("2027-03-12T09:00Z"), places=3
@@ -251,8 +269,10 @@ def test_a_guardian_who_declines_a_group_gives_back_her_childs_place(booking, mo
     assert (value(told.calendar, "STATUS"), value(told.calendar, "SEQUENCE")) == (None, "1")
 
 
-def test_the_mailbox_is_hers_alone_and_organises_the_meeting(booking):
-    """ORGANIZER is the mailbox, SENT-BY the school; another's key, or one letter changed, opens nothing."""
+def test_the_mailbox_is_theirs_alone_and_organises_the_meeting(booking):
+    """ORGANIZER is the mailbox, SENT-BY the school; another's key, or one letter changed, opens
+    nothing.
+    """
     address = mailbox(booking.meeting, booking.student.user_id)
     told = OutboxMessage.objects.get(
         recipient=booking.student.user, method="REQUEST"

@@ -123,7 +123,9 @@ def test_private_remarks_are_sealed_at_rest(studio):
 
 
 def test_who_reads_a_note_is_decided_when_it_is_read(studio):
-    """Author while employed; family released text; the meeting's instructor to 14 days after; an admin with a reason; nobody else."""
+    """Author while employed; family released text; the meeting's instructor to 14 days after; an
+    admin with a reason; nobody else.
+    """
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))
     admin, stranger = cast.make_admin(), cast.make_student("Marlo Vance")
     ends_at = studio.booking.ends_at

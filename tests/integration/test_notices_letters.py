@@ -38,7 +38,9 @@ def group() -> Meeting:
 
 
 def test_a_meeting_called_off_is_one_message_to_each_family(group: Meeting) -> None:
-    """TRADE scenarios 17 and 24: a guardian of two gets one, all at once, and the calendars show it called off, not vanished."""
+    """TRADE scenarios 17 and 24: a guardian of two gets one, all at once, and the calendars show it
+    called off, not vanished.
+    """
     hedda, noor, marlo = (
         make_user("Hedda Lindqvist-Reed", "Australia/Sydney"),
         make_student(),
@@ -77,7 +79,9 @@ def test_the_reason_typed_by_the_school_is_in_the_words_and_in_no_calendar(group
 
 
 def test_a_changed_meeting_asks_again(group: Meeting) -> None:
-    """A higher SEQUENCE, and nobody is said to have accepted the new time (RFC 5546 section 3.2.2.1)."""
+    """A higher SEQUENCE, and nobody is said to have accepted the new time (RFC 5546 section
+    3.2.2.1).
+    """
     noor = make_student()
     booking = make_booking(group, noor)
     keep(notices.booking_made(booking, now=NOW), NOW)
@@ -93,7 +97,9 @@ def test_a_changed_meeting_asks_again(group: Meeting) -> None:
 def test_an_offer_says_until_when_on_the_readers_clock_and_fills_no_calendar(
     group: Meeting,
 ) -> None:
-    """TRADE scenario 15: offered at 21:15 on 12 March 2027 in New York, it stands until 21:15 on the 13th."""
+    """TRADE scenario 15: offered at 21:15 on 12 March 2027 in New York, it stands until 21:15 on
+    the 13th.
+    """
     noor, now = make_student(), at("2027-03-13T02:15Z")
     offer = make_booking(group, noor, standing=Standing.OFFERED, answer_by=at("2027-03-14T02:15Z"))
     (message,) = notices.offer_made(offer, now=now)
@@ -106,7 +112,9 @@ def test_an_offer_says_until_when_on_the_readers_clock_and_fills_no_calendar(
 
 
 def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
-    """Nobody has a day to answer any more; the message says openly that the first yes has the place."""
+    """Nobody has a day to answer any more; the message says openly that the first yes has the
+    place.
+    """
     people = [make_student(), make_student("Marlo Vance")]
     waiting = [
         WaitingPlace.objects.create(meeting=group, student=student, joined_at=NOW)
@@ -120,7 +128,9 @@ def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
 
 
 def test_canary_a_released_assessment_is_announced_without_a_word_of_it() -> None:
-    """Every text of the note holds a canary of its own; none is in the mail, which tells of pain and clinicians and no more."""
+    """Every text of the note holds a canary of its own; none is in the mail, which tells of pain
+    and clinicians and no more.
+    """
     names = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
     noor = make_student()
     note = make_assessment(noor, make_instructor(), **{name: f"canary-{name}" for name in names})
@@ -158,7 +168,10 @@ def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
 
 
 def test_a_guardian_is_asked_once_for_each_wording() -> None:
-    """TRADE scenario 6: one request. The same guardianship and wording give the same keys, which the table keeps once."""
+    """TRADE scenario 6: one request.
+
+    The same guardianship and wording give the same keys, which the table keeps once.
+    """
     posy = make_minor(consent=False)
     guardianship = Guardianship.objects.get(student=posy)
     keys = set()
@@ -178,7 +191,7 @@ def test_a_guardian_is_asked_once_for_each_wording() -> None:
 
 
 def test_a_welcome_goes_to_an_address_without_an_account() -> None:
-    """The row belongs to the admin who invites; the letter does not go to her."""
+    """The row belongs to the admin who invites; the letter does not go to them."""
     dag = make_admin()
     welcome = Welcome.objects.create(
         email="new@rowanmere.example",

@@ -49,7 +49,9 @@ def end(booking: Booking, why: Ended = Ended.CANCELLED_IN_TIME) -> Booking:
 def test_a_family_reads_its_own_clock_first_and_the_instructors_second(
     consultation: Meeting,
 ) -> None:
-    """Noor reads New York, then Lord Howe with its own date; Bram reads his clock first (a member of staff writes to both)."""
+    """Noor reads New York, then Lord Howe with its own date; Bram reads his clock first (a member
+    of staff writes to both).
+    """
     noor = make_student()
     messages = notices.booking_made(make_booking(consultation, noor), now=NOW)
     hers, his = (
@@ -67,7 +69,9 @@ def test_a_family_reads_its_own_clock_first_and_the_instructors_second(
 
 
 def test_the_last_moment_to_cancel_is_an_instant_on_the_readers_clock() -> None:
-    """A lesson on Sunday 14 March 2027 at 15:00 in New York: 24 elapsed hours before is Saturday 14:00, across the clock change."""
+    """A lesson on Sunday 14 March 2027 at 15:00 in New York: 24 elapsed hours before is Saturday
+    14:00, across the clock change.
+    """
     meeting = make_meeting(make_offering(), make_instructor(), at("2027-03-14T19:00Z"))
     noor = make_student()
     body = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)[
@@ -77,7 +81,9 @@ def test_the_last_moment_to_cancel_is_an_instant_on_the_readers_clock() -> None:
 
 
 def test_a_repeated_hour_is_told_apart_by_its_offset() -> None:
-    """On 7 November 2027 01:30 comes twice in New York; a mail says which (RFC 5545 section 3.3.5 leaves readers to guess)."""
+    """On 7 November 2027 01:30 comes twice in New York; a mail says which (RFC 5545 section 3.3.5
+    leaves readers to guess).
+    """
     meeting = make_meeting(make_offering(), make_instructor(), at("2027-11-07T06:30Z"))
     noor = make_student()
     hers = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)["invitation"]
@@ -90,7 +96,9 @@ def test_a_repeated_hour_is_told_apart_by_its_offset() -> None:
 def test_the_guardian_gets_a_minors_mail_and_the_instructor_no_surname(
     consultation: Meeting,
 ) -> None:
-    """TRADE: guardian on every message to a minor; a union's and a society's advice on teaching online under-18s."""
+    """TRADE: guardian on every message to a minor; a union's and a society's advice on teaching
+    online under-18s.
+    """
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy = make_minor(guardian=hedda)
     give_account(posy)
@@ -121,8 +129,8 @@ def test_both_guardians_are_written_to_and_none_without_an_active_account(
     ]
 
 
-def test_who_comes_of_age_gets_her_own_mail() -> None:
-    """From the day she is an adult on her own clock her guardian is no longer written to."""
+def test_who_comes_of_age_gets_their_own_mail() -> None:
+    """From the day they are an adult on their own clock their guardian is no longer written to."""
     posy = make_minor(adult_on=at("2027-03-16T00:00Z").date())
     posy.user = make_user("Posy Lindqvist-Reed", "Australia/Sydney")
     assert posy.user not in notices.family_of(posy, now=at("2027-03-15T12:59Z"))
@@ -130,7 +138,7 @@ def test_who_comes_of_age_gets_her_own_mail() -> None:
 
 
 def test_a_group_place_is_told_to_the_instructor_in_plain_words(group: Meeting) -> None:
-    """Who took a place and how many are left; her calendar already holds the meeting."""
+    """Who took a place and how many are left; their calendar already holds the meeting."""
     make_booking(group, make_student("Marlo Vance"))
     told = to(
         notices.booking_made(make_booking(group, make_minor()), now=NOW), group.instructor.user
@@ -141,7 +149,9 @@ def test_a_group_place_is_told_to_the_instructor_in_plain_words(group: Meeting) 
 
 
 def test_sequence_rises_over_a_removal_and_a_return(group: Meeting) -> None:
-    """Request 0, cancel 1, request 2 (RFC 5546 section 2.1.4); a removal says no STATUS (section 3.2.5), and the UID stays."""
+    """Request 0, cancel 1, request 2 (RFC 5546 section 2.1.4); a removal says no STATUS (section
+    3.2.5), and the UID stays.
+    """
     noor = make_student()
     booking = make_booking(group, noor)
     first = to(keep(notices.booking_made(booking, now=NOW), NOW), noor.user)["invitation"]
@@ -161,7 +171,9 @@ def test_sequence_rises_over_a_removal_and_a_return(group: Meeting) -> None:
 
 
 def test_canary_who_is_out_no_longer_reads_the_join_address(group: Meeting) -> None:
-    """The address is for those booked: neither the words nor the calendar of a cancellation hold it."""
+    """The address is for those booked: neither the words nor the calendar of a cancellation hold
+    it.
+    """
     noor = make_student()
     booking = make_booking(group, noor)
     assert (
@@ -173,7 +185,9 @@ def test_canary_who_is_out_no_longer_reads_the_join_address(group: Meeting) -> N
 
 
 def test_an_offer_that_ended_leaves_nothing_in_a_calendar(group: Meeting) -> None:
-    """Who never said yes was sent nothing for her calendar, so there is nothing to cancel there; the instructor is not troubled."""
+    """Who never said yes was sent nothing for their calendar, so there is nothing to cancel there;
+    the instructor is not troubled.
+    """
     noor = make_student()
     offer = make_booking(group, noor, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=5))
     messages = notices.booking_ended(end(offer, Ended.LAPSED), now=NOW)
@@ -184,7 +198,9 @@ def test_an_offer_that_ended_leaves_nothing_in_a_calendar(group: Meeting) -> Non
 
 
 def test_a_brothers_place_stays_in_the_calendar_that_both_share(group: Meeting) -> None:
-    """Two children of one guardian: when one leaves, her one entry stays, changed and not cancelled; reminders name who is left."""
+    """Two children of one guardian: when one leaves, their one entry stays, changed and not
+    cancelled; reminders name who is left.
+    """
     hedda = make_user("Hedda Lindqvist-Reed", "Australia/Sydney")
     posy, kit = make_minor(guardian=hedda), make_minor("Kit Lindqvist-Reed", guardian=hedda)
     first = make_booking(group, posy)
@@ -221,7 +237,9 @@ def test_two_moves_and_the_end_are_one_entry_with_a_rising_sequence(consultation
 
 
 def test_another_instructor_takes_over_and_the_old_one_is_freed(consultation: Meeting) -> None:
-    """The old instructor's entry is cancelled for her alone, the new one gets it, and the family's changes."""
+    """The old instructor's entry is cancelled for them alone, the new one gets it, and the family's
+    changes.
+    """
     noor, old, new = (
         make_student(),
         consultation.instructor,
@@ -272,7 +290,9 @@ def test_another_instructor_takes_over_and_the_old_one_is_freed(consultation: Me
 def test_reminders_keep_quiet_hours(
     start: str, day_before: str | None, hour_before: str | None
 ) -> None:
-    """No reminder between 22:00 and 08:00 of the reader's clock, and none that comes too late to be of use."""
+    """No reminder between 22:00 and 08:00 of the reader's clock, and none that comes too late to be
+    of use.
+    """
     meeting, noor = make_meeting(make_offering(), make_instructor(), at(start)), make_student()
     messages = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)
     due: dict[str, datetime] = {

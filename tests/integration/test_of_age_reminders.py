@@ -1,6 +1,8 @@
-"""What is written ahead reaches whoever answers when it is due, over a birthday and the account of a grown child.
+"""What is written ahead reaches whoever answers when it is due, over a birthday and the account of
+a grown child.
 
-Every reminder of a lesson leaves once to the family: nothing is lost at midnight, and nothing said twice.
+Every reminder of a lesson leaves once to the family: nothing is lost at midnight, and nothing said
+twice.
 """
 
 from datetime import date, datetime, timedelta
@@ -151,7 +153,9 @@ def test_what_could_not_leave_before_midnight_reaches_the_grown_child(
 
 
 def test_a_guardian_who_sleeps_over_midnight_loses_nothing() -> None:
-    """Due at 20:30 in London, 22:30 in Athens: it would wait there until the child is of age, so the child has it."""
+    """Due at 20:30 in London, 22:30 in Athens: it would wait there until the child is of age, so
+    the child has it.
+    """
     guardian = cast.make_user("Ione Reed", "Europe/Athens")
     fenn = cast.make_minor(
         "Fenn Reed", "Europe/London", guardian=guardian, adult_on=date(2027, 3, 10)
@@ -236,7 +240,9 @@ def test_a_grown_child_who_makes_an_account_is_reminded_from_then_on(
 
 
 def test_what_a_guardian_sleeps_over_waits_for_the_new_account() -> None:
-    """Due at 01:30 in Los Angeles, 20:30 in Sydney: it has not left when the child makes an account."""
+    """Due at 01:30 in Los Angeles, 20:30 in Sydney: it has not left when the child makes an
+    account.
+    """
     guardian = cast.make_user("Ione Reed", "America/Los_Angeles")
     lark = cast.make_minor("Lark Reed", guardian=guardian, adult_on=date(2027, 3, 10))
     starts_at = at("2027-03-14T09:30Z")

@@ -1,4 +1,6 @@
-"""Reminders of an offer: at half of its life and at its last quarter, by day, and never once there is nothing to answer."""
+"""Reminders of an offer: at half of its life and at its last quarter, by day, and never once there
+is nothing to answer.
+"""
 
 from datetime import timedelta
 
@@ -37,14 +39,18 @@ EVENING = at("2027-03-10T17:15Z")  # 12:15 in New York; the offer lives until 12
 
 
 def test_an_offer_is_remembered_at_half_and_at_its_last_quarter_by_day(group):
-    """Half of 24 hours from 12:15 is 00:15, so the first comes at 08:00; the last quarter falls at 06:15, and both are one then."""
+    """Half of 24 hours from 12:15 is 00:15, so the first comes at 08:00; the last quarter falls at
+    06:15, and both are one then.
+    """
     offer = offered(group, EVENING)
     assert offer.answer_by == at("2027-03-11T17:15Z")
     assert waiting_for(offer) == [at("2027-03-11T13:00Z")]
 
 
 def test_both_reminders_leave_where_both_fall_by_day(group):
-    """Offered at 20:00 in New York: half at 08:00, last quarter at 14:00 the next day (a registrar's 12 h and 6 h before the end)."""
+    """Offered at 20:00 in New York: half at 08:00, last quarter at 14:00 the next day (a
+    registrar's 12 h and 6 h before the end).
+    """
     assert waiting_for(offered(group, at("2027-03-10T01:00Z"))) == [
         at("2027-03-10T13:00Z"),
         at("2027-03-10T19:00Z"),
@@ -98,7 +104,9 @@ def test_a_moved_meeting_reminds_of_the_offer_as_it_now_stands(group):
 
 
 def test_first_yes_depends_on_those_who_wait_and_not_on_who_asks(group):
-    """The start is 06:00 in New York, whose evening has passed; a Dubliner behind her in line may take what all were told is free."""
+    """The start is 06:00 in New York, whose evening has passed; a Dubliner behind them in line may
+    take what all were told is free.
+    """
     early = group.make(at("2027-03-03T11:00Z"), places=1, listener_places=0)
     a, b = group.students[:2]
     niamh = cast.make_student("Niamh Corrib", "Europe/Dublin")
@@ -113,7 +121,9 @@ def test_first_yes_depends_on_those_who_wait_and_not_on_who_asks(group):
 
 
 def test_somebody_who_cannot_be_asked_in_turn_does_not_open_the_queue_to_a_stranger(group):
-    """One with an evening behind her does not pass a queue whose people could still be asked in turn."""
+    """One with an evening behind them does not pass a queue whose people could still be asked in
+    turn.
+    """
     early = group.make(at("2027-03-03T11:00Z"), places=1, listener_places=0)
     kit = cast.make_minor("Kit Sandoval", "Asia/Kathmandu", consent=False)
     WaitingPlace.objects.create(meeting=early, student=kit, joined_at=NOW)
@@ -126,7 +136,9 @@ def test_somebody_who_cannot_be_asked_in_turn_does_not_open_the_queue_to_a_stran
 
 
 def test_a_place_that_stood_free_is_offered_when_consent_comes(group):
-    """The first in line had no consent on file; once it is given the next round of the due table offers her the place."""
+    """The first in line had no consent on file; once it is given the next round of the due table
+    offers them the place.
+    """
     early = group.make(at("2027-03-12T11:00Z"), places=1, listener_places=0)
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", consent=False)
     WaitingPlace.objects.create(meeting=early, student=kit, joined_at=NOW)
@@ -139,8 +151,10 @@ def test_a_place_that_stood_free_is_offered_when_consent_comes(group):
     assert OutboxMessage.objects.filter(kind="offer").count() == 1
 
 
-def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_her_rank(group):
-    """A free place that others wait for: refused to an admin as to anybody, placed only as an exception that says why."""
+def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_their_rank(group):
+    """A free place that others wait for: refused to an admin as to anybody, placed only as an
+    exception that says why.
+    """
     early = group.make(at("2027-03-12T11:00Z"), places=1, listener_places=0)
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", consent=False)
     behind = WaitingPlace.objects.create(meeting=early, student=kit, joined_at=NOW)
@@ -166,7 +180,9 @@ def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_her_rank
 
 
 def test_reminders_follow_their_reader_to_another_clock(group):
-    """Noor moves from New York to Tokyo: what was written ahead is told anew, at waking hours there and in its words; and back."""
+    """Noor moves from New York to Tokyo: what was written ahead is told anew, at waking hours there
+    and in its words; and back.
+    """
     noor = group.students[0]
     group.do(waiting.book_place, noor)
 
@@ -177,7 +193,8 @@ def test_reminders_follow_their_reader_to_another_clock(group):
         return [(row.kind, row.due_at, row.state_key) for row in rows]
 
     before = ahead()
-    # 17:00 UTC on 14 March: 02:00 in Tokyo, where an hour before is night too and the morning comes too late.
+    # 17:00 UTC on 14 March: 02:00 in Tokyo, where an hour before is night too and the morning comes
+    # too late.
     assert [at_ for _, at_, _ in before] == [at("2027-03-13T17:00Z"), at("2027-03-14T16:00Z")]
     group.do(people.change_me, actor=noor.user, time_zone="Asia/Tokyo")
     moved = ahead()
@@ -189,7 +206,9 @@ def test_reminders_follow_their_reader_to_another_clock(group):
 
 
 def test_an_offers_reminders_follow_their_reader_too(group):
-    """Reminders that would now come at night wait for one morning; a change of name alone touches nothing."""
+    """Reminders that would now come at night wait for one morning; a change of name alone touches
+    nothing.
+    """
     offer = offered(group, at("2027-03-10T01:00Z"))
     group.do(
         people.change_me,

@@ -1,4 +1,6 @@
-"""The outbox: kept with its change, sent once for each state, in order, with patience, and given up aloud."""
+"""The outbox: kept with its change, sent once for each state, in order, with patience, and given up
+aloud.
+"""
 
 import logging
 from datetime import datetime, timedelta
@@ -32,7 +34,9 @@ State = OutboxMessage.State
 
 
 class Sink(BaseEmailBackend):
-    """A mail server that keeps what it gets; `refusing` makes it fail, `during` is called in the middle of a delivery."""
+    """A mail server that keeps what it gets; `refusing` makes it fail, `during` is called in the
+    middle of a delivery.
+    """
 
     got: list[bytes] = []
     refusing = False
@@ -128,7 +132,9 @@ def test_one_state_is_kept_once(meeting: Meeting, noor: User) -> None:
 
 
 def test_a_newer_state_supersedes_the_unsent_older_one(meeting: Meeting, noor: User) -> None:
-    """Invited, changed and called off before anything left: one message goes, the last, and no reminder."""
+    """Invited, changed and called off before anything left: one message goes, the last, and no
+    reminder.
+    """
     keep(invite(meeting, noor), NOW)
     keep(invite(meeting, noor), NOW)
     keep(cancel(meeting, noor), NOW)
@@ -140,7 +146,9 @@ def test_a_newer_state_supersedes_the_unsent_older_one(meeting: Meeting, noor: U
 
 
 def test_somebody_elses_messages_stay(meeting: Meeting, noor: User) -> None:
-    """A newer invitation supersedes the reader's own older one, nobody else's and nothing about another meeting."""
+    """A newer invitation supersedes the reader's own older one, nobody else's and nothing about
+    another meeting.
+    """
     other = make_meeting(make_offering("Trial"), meeting.instructor, at("2027-03-16T21:00Z"))
     keep(
         invite(meeting, noor) + invite(meeting, meeting.instructor.user) + invite(other, noor), NOW
@@ -152,7 +160,9 @@ def test_somebody_elses_messages_stay(meeting: Meeting, noor: User) -> None:
 def test_a_cancellation_waits_for_the_invitation_that_is_on_its_way(
     meeting: Meeting, noor: User
 ) -> None:
-    """While one worker sends the invitation another does not send the cancellation; both arrive, in order."""
+    """While one worker sends the invitation another does not send the cancellation; both arrive, in
+    order.
+    """
     keep(invite(meeting, noor), NOW)
     (invitation,) = outbox.claim(NOW, 10)
     keep(cancel(meeting, noor), NOW)
@@ -163,7 +173,9 @@ def test_a_cancellation_waits_for_the_invitation_that_is_on_its_way(
 
 
 def test_superseded_while_it_is_being_sent(meeting: Meeting, noor: User) -> None:
-    """A cancellation that is enqueued in the middle of a delivery leaves right after it, and each row says what happened."""
+    """A cancellation that is enqueued in the middle of a delivery leaves right after it, and each
+    row says what happened.
+    """
     keep(invite(meeting, noor), NOW)
 
     def meanwhile() -> None:
@@ -182,7 +194,9 @@ def test_superseded_while_it_is_being_sent(meeting: Meeting, noor: User) -> None
 def test_a_message_that_waits_for_its_next_attempt_is_not_overtaken(
     meeting: Meeting, noor: User
 ) -> None:
-    """Two tellings about one thing keep their order also when the first did not get through at once."""
+    """Two tellings about one thing keep their order also when the first did not get through at
+    once.
+    """
     post = MeetingPost(meeting, [noor], NOW)
     keep(
         [post.tell(noor, "one", "First", "Words.\n"), post.tell(noor, "two", "Second", "Words.\n")],
@@ -199,7 +213,9 @@ def test_a_message_that_waits_for_its_next_attempt_is_not_overtaken(
 def test_waits_double_to_an_hour_and_after_a_day_it_is_given_up_aloud(
     meeting: Meeting, noor: User, caplog: Any
 ) -> None:
-    """One minute, two, four and so on, at most an hour and a tenth; after about 24 hours an error is logged without the address."""
+    """One minute, two, four and so on, at most an hour and a tenth; after about 24 hours an error
+    is logged without the address.
+    """
     keep(invite(meeting, noor)[:1], NOW)
     Sink.refusing = True
     now, waits = NOW, []
@@ -237,7 +253,9 @@ def test_attempts_are_spread() -> None:
 
 
 def test_after_a_crash_the_same_message_leaves_again(meeting: Meeting, noor: User) -> None:
-    """A worker that died before it could mark is followed by another after two minutes: headers and calendar are equal."""
+    """A worker that died before it could mark is followed by another after two minutes: headers and
+    calendar are equal.
+    """
     keep(invite(meeting, noor)[:1], NOW)
     (claimed,) = outbox.claim(NOW, 1)
     outbox.send(claimed)
@@ -273,7 +291,9 @@ def test_too_late_is_never(meeting: Meeting, noor: User) -> None:
 def test_a_reminder_held_up_until_the_night_waits_for_the_morning(
     meeting: Meeting, noor: User
 ) -> None:
-    """A mail server that comes back at 23:00 wakes nobody; 22:00 to 08:00 of the reader's clock is quiet."""
+    """A mail server that comes back at 23:00 wakes nobody; 22:00 to 08:00 of the reader's clock is
+    quiet.
+    """
     make_booking(meeting, noor.student)
     post = MeetingPost(meeting, [noor], NOW)
     keep(
@@ -300,7 +320,9 @@ def test_somebody_deactivated_is_not_written_to(meeting: Meeting, noor: User) ->
 
 
 def test_texts_are_erased_after_thirty_days_and_keys_at_once(meeting: Meeting, noor: User) -> None:
-    """A sent text lives 30 days; a letter that holds a key to an account loses it as soon as it has left."""
+    """A sent text lives 30 days; a letter that holds a key to an account loses it as soon as it has
+    left.
+    """
     keep(
         [
             *invite(meeting, noor)[:1],
@@ -324,7 +346,9 @@ def test_texts_are_erased_after_thirty_days_and_keys_at_once(meeting: Meeting, n
 
 
 def test_the_oldest_wait_is_told(meeting: Meeting, noor: User) -> None:
-    """Health asks for how long the oldest due message has waited; what is not due yet does not count."""
+    """Health asks for how long the oldest due message has waited; what is not due yet does not
+    count.
+    """
     keep(invite(meeting, noor)[1:], NOW)
     assert outbox.oldest_due(NOW) == timedelta()
     assert outbox.oldest_due(meeting.starts_at) == timedelta(hours=1)
@@ -344,7 +368,9 @@ def test_a_nudge_never_fails(meeting: Meeting) -> None:
 def test_enqueue_costs_few_queries(
     meeting: Meeting, django_assert_num_queries: Any, size: int
 ) -> None:
-    """A first invitation with its reminder: the rows, the SEQUENCE, the look for feeds; the number of readers adds none."""
+    """A first invitation with its reminder: the rows, the SEQUENCE, the look for feeds; the number
+    of readers adds none.
+    """
     readers = [make_user(f"Reader {number}") for number in range(size)]
     messages = [message for reader in readers for message in invite(meeting, reader)]
     with django_assert_num_queries(3):

@@ -27,7 +27,9 @@ from tests.letters import keep, value, written
 
 
 def book() -> list[OutboxMessage]:
-    """A consultation of somebody with an accent in name and domain, and a summary that needs folding."""
+    """A consultation of somebody with an accent in name and domain, and a summary that needs
+    folding.
+    """
     meeting = make_meeting(
         make_offering(),
         make_instructor("Ilse Quarrow"),
@@ -44,7 +46,9 @@ def book() -> list[OutboxMessage]:
 
 
 def check_parts(mail: EmailMessage, message: OutboxMessage) -> None:
-    """RFC 6047 section 2.4: text, HTML and text/calendar as alternatives, `method` equal to METHOD, and the file beside them."""
+    """RFC 6047 section 2.4: text, HTML and text/calendar as alternatives, `method` equal to METHOD,
+    and the file beside them.
+    """
     alternative, attached = mail.iter_parts()
     plain, in_html, calendar = alternative.iter_parts()
     assert in_html.get_content_type() == "text/html"

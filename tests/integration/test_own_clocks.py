@@ -1,4 +1,5 @@
-"""New rules for a reader's own clock while her meetings stay: told once, with the old hour; what was written ahead is told anew.
+"""New rules for a reader's own clock while their meetings stay: told once, with the old hour; what
+was written ahead is told anew.
 
 Rules of another version are imitated by the row that a process with them would have kept.
 """
@@ -47,7 +48,10 @@ def letters(person):
 
 
 def test_a_student_whose_own_rules_changed_is_told_once(school):
-    """Noor's lesson stays at 17:00 in Dublin; on her clock it was 11:00 and is 12:00. The dry run lists it, a second run tells nobody."""
+    """Noor's lesson stays at 17:00 in Dublin; on their clock it was 11:00 and is 12:00.
+
+    The dry run lists it, a second run tells nobody.
+    """
     meeting = school.lesson_at("2027-03-12T17:00Z", school.noor, tzdata_version="2025b")
     school.lesson_at("2027-03-13T17:00Z", school.marlo, tzdata_version="2025b")
     hers = [{"meeting": meeting.pk, "from": "2027-03-12 11:00", "to": "2027-03-12 12:00"}]
@@ -90,7 +94,9 @@ def test_a_run_that_was_cut_short_tells_nobody_twice(school):
 
 
 def test_one_letter_lists_a_familys_meetings(school):
-    """A guardian of two with a lesson, a place in a group and an offer, one of them before midnight by the old rules."""
+    """A guardian of two with a lesson, a place in a group and an offer, one of them before midnight
+    by the old rules.
+    """
     kit = cast.make_minor(
         "Kit Albright",
         "America/New_York",
@@ -132,7 +138,7 @@ def test_one_letter_lists_a_familys_meetings(school):
 
 
 def test_an_instructor_who_lives_by_another_clock_is_told_too(school):
-    """Wren has moved to New York; her lesson is still at Dublin's hour."""
+    """Wren has moved to New York; their lesson is still at Dublin's hour."""
     change = lambda: change_me(actor=school.wren.user, time_zone="America/New_York", now=NOW)  # noqa: E731
     meeting = school.lesson_at(
         "2027-03-12T17:00Z", school.marlo, teacher=school.wren, tzdata_version="2025b"
@@ -203,7 +209,9 @@ def test_the_installed_rules_are_kept_once_a_year(school, monkeypatch):
 
 
 def test_kinds_of_meetings_are_all_looked_at(school):
-    """A group of two families: each reader whose clock changed has a letter of her own, nobody else."""
+    """A group of two families: each reader whose clock changed has a letter of their own, nobody
+    else.
+    """
     tess = cast.make_student("Tess Grey", "America/New_York")
     group = school.lesson_at(
         "2027-03-12T17:00Z", offering=school.circle, places=5, tzdata_version="2025b"

@@ -27,7 +27,10 @@ def refused(code, act):
 
 
 def test_an_invited_instructor_comes_in_once(dag):
-    """The letter's form makes her account; a second use finds nothing. Only the secret's digest was stored."""
+    """The letter's form makes their account; a second use finds nothing.
+
+    Only the secret's digest was stored.
+    """
     secret = invite(dag, as_instructor=True)
     assert secret not in Welcome.objects.get().secret_digest
     user = come_in(secret)
@@ -46,7 +49,7 @@ def test_a_letter_lasts_two_weeks(dag):
     refused("not-found", lambda: come_in("guess"))
 
 
-def test_a_guardian_comes_in_for_her_child_without_consent_yet(dag):
+def test_a_guardian_comes_in_for_their_child_without_consent_yet(dag):
     """Coming in is not consenting: that is an act of its own."""
     posy = cast.make_minor()
     Guardianship.objects.all().delete()

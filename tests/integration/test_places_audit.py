@@ -1,4 +1,6 @@
-"""The audit of places: every fault that a guard or a lock should have stopped is found, and a sound school has none."""
+"""The audit of places: every fault that a guard or a lock should have stopped is found, and a sound
+school has none.
+"""
 
 import io
 import json
@@ -24,7 +26,9 @@ NOON = at("2027-03-10T12:00Z")
 
 @pytest.fixture
 def without_guards() -> None:
-    """The faults are planted past the guards: those of this transaction's copy of the tables are taken away."""
+    """The faults are planted past the guards: those of this transaction's copy of the tables are
+    taken away.
+    """
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             for guard in guards.guards_of(connection):
@@ -241,7 +245,9 @@ def test_each_fault_is_found(
 
 
 def test_what_lies_on_the_one_before_the_last_is_found(without_guards: None) -> None:
-    """A long meeting, a short one in it that is soon over, and a third that begins while the long one still runs."""
+    """A long meeting, a short one in it that is soon over, and a third that begins while the long
+    one still runs.
+    """
     hours = timedelta(hours=1)
     long = group(ends_at=NOON + 4 * hours, held_until=NOON + 4 * hours)
     short, third = (group(NOON + since * hours, instructor=long.instructor) for since in (1, 3))
@@ -255,7 +261,9 @@ def test_what_lies_on_the_one_before_the_last_is_found(without_guards: None) -> 
 
 
 def test_what_is_allowed_is_no_finding(without_guards: None) -> None:
-    """Times that touch, flagged and cancelled meetings, an offer beside a lesson, and a player who is listening too."""
+    """Times that touch, flagged and cancelled meetings, an offer beside a lesson, and a player who
+    is listening too.
+    """
     first = group(listener_places=3)
     ilse, noor = first.instructor, cast.make_student()
     group(first.held_until, instructor=ilse)
@@ -271,7 +279,9 @@ def test_what_is_allowed_is_no_finding(without_guards: None) -> None:
 
 
 def test_a_missing_guard_is_found(without_guards: None) -> None:
-    """Triggers, exclusions, checks and unique indexes that are gone are named, whatever the rows look like."""
+    """Triggers, exclusions, checks and unique indexes that are gone are named, whatever the rows
+    look like.
+    """
     missing = " ".join(one.line() for one in findings() if one.rule == "guard-missing")
     name = (
         "meeting_instructor_free_update"
@@ -285,7 +295,9 @@ def test_a_missing_guard_is_found(without_guards: None) -> None:
 def test_a_sound_school_has_none_and_the_queries_do_not_grow(
     django_assert_num_queries: Any,
 ) -> None:
-    """The demo school has no finding, and reading it takes as many queries as reading an empty database."""
+    """The demo school has no finding, and reading it takes as many queries as reading an empty
+    database.
+    """
     from django.test.utils import CaptureQueriesContext
 
     with CaptureQueriesContext(connection) as empty:

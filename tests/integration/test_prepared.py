@@ -26,7 +26,9 @@ def held(teachers: tuple[int, ...], since: datetime, but: int | None) -> QuerySe
 
 
 def test_a_kept_question_answers_as_the_queryset_does() -> None:
-    """Other ids, another number of them, another instant, with and without the one left out: never an answer of before."""
+    """Other ids, another number of them, another instant, with and without the one left out: never
+    an answer of before.
+    """
     lesson = cast.make_offering()
     people = [cast.make_instructor(f"Teacher {i}", "UTC") for i in range(3)]
     starts = [at("2027-03-02T10:00Z"), at("2027-03-03T10:00Z")]

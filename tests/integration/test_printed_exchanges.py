@@ -1,8 +1,10 @@
-"""The exchanges that RFC 5546 prints in section 4, played by our operations, our writer of invitations and our reader of answers.
+"""The exchanges that RFC 5546 prints in section 4, played by our operations, our writer of
+invitations and our reader of answers.
 
-The printed story of June 1997 begins at our NOW: its 11 June is our first day. UID, addresses and times are ours; METHOD,
-SEQUENCE, STATUS, PARTSTAT and the order of DTSTAMPs are compared as printed. The misprints of 4.2.1 (an hour of seven digits,
-CUTYPE=ROOM:conf_big), 4.2.4 (two UIDs) and 4.2.9 (;mailto:) touch none of these.
+The printed story of June 1997 begins at our NOW: its 11 June is our first day. UID, addresses and
+times are ours; METHOD, SEQUENCE, STATUS, PARTSTAT and the order of DTSTAMPs are compared as
+printed. The misprints of 4.2.1 (an hour of seven digits, CUTYPE=ROOM:conf_big), 4.2.4 (two UIDs)
+and 4.2.9 (;mailto:) touch none of these.
 """
 
 import io
@@ -95,7 +97,9 @@ class Story:
     def hears(
         self, meeting, lines, *, day, method="REPLY", sender=None, attendee="PARTSTAT=ACCEPTED"
     ):
-        """A mail of B's calendar, or of `sender`'s, with these lines of the printed object, a day and half an hour into the story."""
+        """A mail of B's calendar, or of `sender`'s, with these lines of the printed object, a day
+        and half an hour into the story.
+        """
         self.day = day
         who, to = sender or self.b.user.email, mailbox(meeting, self.b.user_id)
         stamp = f"DTSTAMP:{self.now + timedelta(minutes=30):%Y%m%dT%H%M%SZ}"
@@ -134,9 +138,11 @@ def story(settings, monkeypatch):
 
 
 def sent(meeting, student):
-    """What one attendee's calendar was sent about a meeting, in order: METHOD, SEQUENCE, STATUS and PARTSTAT as section 4 prints them.
+    """What one attendee's calendar was sent about a meeting, in order: METHOD, SEQUENCE, STATUS and
+    PARTSTAT as section 4 prints them.
 
-    Checked of each: one UID, one ATTENDEE (section 6.3), the same ORGANIZER, and DTSTAMPs that rise.
+    Checked of each: one UID, one ATTENDEE (section 6.3), the same ORGANIZER, and DTSTAMPs that
+    rise.
     """
     rows = list(
         OutboxMessage.objects.filter(meeting=meeting, recipient=student.user)
@@ -184,7 +190,10 @@ def ignored():
 
 
 def test_4_1_1_to_4_1_3_a_published_event_changes_and_is_cancelled(story):
-    """PUBLISH at SEQUENCE 0, 1, then cancelled at 2: one UID, no ATTENDEE (section 3.2.1). Our file of an ended one says STATUS."""
+    """PUBLISH at SEQUENCE 0, 1, then cancelled at 2: one UID, no ATTENDEE (section 3.2.1).
+
+    Our file of an ended one says STATUS.
+    """
     meeting = story.grouped()
     published = [meeting_file(meeting, story.b.user).decode()]
     meeting = story.do(
@@ -210,7 +219,9 @@ def test_4_1_1_to_4_1_3_a_published_event_changes_and_is_cancelled(story):
 
 
 def test_4_2_1_to_4_2_3_a_request_is_answered_and_updated(story):
-    """REQUEST at SEQUENCE 0; B's REPLY of ACCEPTED changes no SEQUENCE; the update goes to all at SEQUENCE 1 and asks anew."""
+    """REQUEST at SEQUENCE 0; B's REPLY of ACCEPTED changes no SEQUENCE; the update goes to all at
+    SEQUENCE 1 and asks anew.
+    """
     meeting = story.grouped()
     booking = meeting.bookings.get(student=story.b)
     story.hears(meeting, ["SEQUENCE:0", "REQUEST-STATUS:2.0;Success"], day=1)
@@ -232,7 +243,9 @@ def test_4_2_1_to_4_2_3_a_request_is_answered_and_updated(story):
 
 
 def test_4_2_4_a_counter_is_accepted(story):
-    """REQUEST at 0, COUNTER at 0 with the time that suits B better, and the new REQUEST at 1; until a person says yes nothing moves."""
+    """REQUEST at 0, COUNTER at 0 with the time that suits B better, and the new REQUEST at 1; until
+    a person says yes nothing moves.
+    """
     booking = story.taught()
     meeting = booking.meeting
     wanted = [
@@ -257,7 +270,9 @@ def test_4_2_4_a_counter_is_accepted(story):
 
 @pytest.mark.parametrize("is_group", [False, True])
 def test_4_2_4_a_counter_is_declined(story, is_group):
-    """DECLINECOUNTER echoes UID and SEQUENCE 0; of a lesson a person says no, of a group the school's time stands at once."""
+    """DECLINECOUNTER echoes UID and SEQUENCE 0; of a lesson a person says no, of a group the
+    school's time stands at once.
+    """
     meeting = story.grouped() if is_group else story.taught().meeting
     story.hears(
         meeting,
@@ -295,7 +310,9 @@ def test_4_2_4_a_counter_is_declined(story, is_group):
     ],
 )
 def test_4_2_5_to_4_2_8_nobody_passes_a_place_on(story, attendee, sender, reason):
-    """A delegation, a delegate's answer and a forwarded invitation's change nothing: section 3.2.3 lets an organizer not honour them."""
+    """A delegation, a delegate's answer and a forwarded invitation's change nothing: section 3.2.3
+    lets an organizer not honour them.
+    """
     meeting = story.grouped()
     story.hears(
         meeting,
@@ -324,8 +341,11 @@ def test_4_2_9_a_group_event_is_cancelled(story):
 
 
 def test_4_2_10_an_attendee_is_removed(story):
-    """B: CANCEL at SEQUENCE 1 without STATUS, for the meeting stands. The printed REQUEST at 2 tells the others who is left: ours
-    name nobody else (section 6.3), so C and D hear nothing, and a later change reaches everybody above what they have."""
+    """B: CANCEL at SEQUENCE 1 without STATUS, for the meeting stands.
+
+    The printed REQUEST at 2 tells the others who is left: ours name nobody else (section 6.3), so C
+    and D hear nothing, and a later change reaches everybody above what they have.
+    """
     meeting = story.grouped()
     booking = meeting.bookings.get(student=story.b)
     story.do(leave_place, day=2, actor=story.admin, booking=booking, reason="You are off the hook.")
@@ -344,7 +364,9 @@ def test_4_2_10_an_attendee_is_removed(story):
 
 
 def test_4_4_2_to_4_4_4_one_lesson_moves_and_another_is_cancelled(story):
-    """As printed each change rises: moved at SEQUENCE 1, cancelled at 2; one UID, no RECURRENCE-ID, for each lesson is its own event."""
+    """As printed each change rises: moved at SEQUENCE 1, cancelled at 2; one UID, no RECURRENCE-ID,
+    for each lesson is its own event.
+    """
     booking = story.taught()
     moved = story.do(move_slot, day=1, actor=story.b.user, booking=booking, starts_at=LESSON + DAY)
     story.do(cancel_slot, day=2, actor=story.b.user, booking=moved)
@@ -383,14 +405,18 @@ def test_4_4_2_to_4_4_4_one_lesson_moves_and_another_is_cancelled(story):
     ],
 )
 def test_answers_about_an_instance_and_errors_change_nothing(story, method, lines, attendee):
-    """Sections 4.4.1, 4.4.2, 4.4.9 and 4.4.10: no place is given up for one instance of what does not recur, nor for an error."""
+    """Sections 4.4.1, 4.4.2, 4.4.9 and 4.4.10: no place is given up for one instance of what does
+    not recur, nor for an error.
+    """
     booking = story.taught()
     story.hears(booking.meeting, lines, day=1, method=method, attendee=attendee)
     assert (answer_of(booking), ignored()) == (("ACCEPTED", "HELD"), {"malformed": 1})
 
 
 def test_4_4_8_a_refresh_is_answered_with_the_current_request(story):
-    """REFRESH names UID and ATTENDEE alone; the same REQUEST leaves again: SEQUENCE and DTSTAMP as they were."""
+    """REFRESH names UID and ATTENDEE alone; the same REQUEST leaves again: SEQUENCE and DTSTAMP as
+    they were.
+    """
     meeting = story.taught().meeting
     rows = OutboxMessage.objects.filter(meeting=meeting, recipient=story.b.user, method="REQUEST")
     rows.update(state="sent", sent_at=story.now)
@@ -417,12 +443,16 @@ NOT_OURS = {
     "4.4.9 an instance countered": "RECURRENCE-ID in an answer is not heard",
     "4.4.10 an error for an answer": "a person reads our mail beside the calendar; nothing follows from an error",
 }
-"""Printed exchanges that our meetings, which do not recur and cannot be passed on, have no use for. What a calendar might send of
-them all the same is refused below."""
+"""Printed exchanges that our meetings, which do not recur and cannot be passed on, have no use for.
+
+What a calendar might send of them all the same is refused below.
+"""
 
 
 def test_each_printed_exchange_is_played_or_has_a_reason():
-    """Sections 4.1, 4.2 and 4.4 whole: by the name of the test that plays it, or in the table above."""
+    """Sections 4.1, 4.2 and 4.4 whole: by the name of the test that plays it, or in the table
+    above.
+    """
     played = set()
     for name in globals():
         for part, first, last in re.findall(

@@ -17,7 +17,9 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_reading_holds_what_stands_and_what_ended() -> None:
-    """A place given back and offered on: both bookings, the place in the queue and the messages are read, in a fixed number of queries."""
+    """A place given back and offered on: both bookings, the place in the queue and the messages are
+    read, in a fixed number of queries.
+    """
     cast.make_policy()
     group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 60), cast.make_instructor()
     meeting = cast.make_meeting(group, ilse, NOW + timedelta(days=5), places=1)

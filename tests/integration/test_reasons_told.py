@@ -97,7 +97,10 @@ INNER = {"clear", "cancel_meeting", "end", "end_offer", "end_waiting", "settle"}
 
 @pytest.mark.parametrize("name", ACTS)
 def test_every_email_of_a_calling_off_says_why(name: str, meetings: list[Meeting]) -> None:
-    """Each email about what ended has the sentence. What follows, such as an offer to the next, has none."""
+    """Each email about what ended has the sentence.
+
+    What follows, such as an offer to the next, has none.
+    """
     act, number = ACTS[name]
     write(lambda: act(meetings), now=NOW)
     told = list(OutboxMessage.objects.exclude(kind__in=["account", "offer", "offer-reminder"]))

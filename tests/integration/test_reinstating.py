@@ -33,7 +33,9 @@ OFF, LATER, LAST = (NOW + timedelta(hours=hours) for hours in (1, 2, 3))
 
 @pytest.fixture
 def group() -> Class:
-    """Noor and Marlo are in, Juno and Otis wait; consultations can be booked with Ilse and with Wren."""
+    """Noor and Marlo are in, Juno and Otis wait; consultations can be booked with Ilse and with
+    Wren.
+    """
     group = Class()
     group.held = group.full()
     group.talk = cast.make_offering()
@@ -75,7 +77,9 @@ def consultation(group: Class, student, teacher, starts_at, now=OFF, **more) -> 
 
 
 def refused(code: str, group: Class, meeting: Meeting | None = None, now=LATER) -> Refused:
-    """The refusal, after checking that it left every row as it was and that the page would not have offered it."""
+    """The refusal, after checking that it left every row as it was and that the page would not have
+    offered it.
+    """
     before = snapshot()
     with pytest.raises(Refused) as caught:
         back(group, now, meeting)
@@ -94,7 +98,9 @@ def written_at(now) -> list[OutboxMessage]:
 
 
 def test_everybody_is_in_it_again_and_waits_in_the_old_order(group):
-    """The same bookings, counted again; the queue as it stood; one row of audit; nothing the guards would have to say."""
+    """The same bookings, counted again; the queue as it stood; one row of audit; nothing the guards
+    would have to say.
+    """
     off(group)
     done = back(group)
     meeting = Meeting.objects.get(pk=group.meeting.pk)
@@ -113,7 +119,8 @@ def test_everybody_is_in_it_again_and_waits_in_the_old_order(group):
 
 
 def test_each_reader_is_told_once_and_only_who_is_in_it_by_a_request(group):
-    """RFC 5546 section 2.1.4: un-cancelling is a REQUEST with a higher SEQUENCE and STATUS:CONFIRMED; section 6.3: one ATTENDEE a message.
+    """RFC 5546 section 2.1.4: un-cancelling is a REQUEST with a higher SEQUENCE and
+    STATUS:CONFIRMED; section 6.3: one ATTENDEE a message.
 
     Nobody has said yes again yet. The times stand on the reader's own clock first.
     """
@@ -158,7 +165,9 @@ def test_each_reader_is_told_once_and_only_who_is_in_it_by_a_request(group):
 
 
 def test_feeds_show_it_confirmed_again(group):
-    """Who was in it, who teaches it and who had left it before: each feed has another revision, and only the last stays cancelled."""
+    """Who was in it, who teaches it and who had left it before: each feed has another revision, and
+    only the last stays cancelled.
+    """
     noor, marlo = group.students[:2]
     group.do(waiting.leave_place, actor=marlo.user, booking=group.held[1])
     feeds = [
@@ -193,8 +202,10 @@ def test_somebody_has_booked_the_instructors_freed_time_meanwhile(group):
     refused("taken", group)
 
 
-def test_who_has_another_meeting_by_now_is_named_and_her_place_goes_to_the_first_in_line(group):
-    """Marlo is with Wren then: he is told so, and Juno, first in line, is offered what he had instead of being told of her rank."""
+def test_who_has_another_meeting_by_now_is_named_and_their_place_goes_to_the_first_in_line(group):
+    """Marlo is with Wren then: he is told so, and Juno, first in line, is offered what he had
+    instead of being told of their rank.
+    """
     off(group)
     _, marlo, juno, otis = group.students
     consultation(group, marlo, group.wren, at("2027-03-14T17:30Z"))
@@ -220,7 +231,9 @@ def test_who_has_another_meeting_by_now_is_named_and_her_place_goes_to_the_first
 
 
 def test_a_family_with_one_child_in_and_one_out_has_one_message(group):
-    """Kit is in it again; for Posy, who has another lesson by then, one more sentence says that she is not."""
+    """Kit is in it again; for Posy, who has another lesson by then, one more sentence says that
+    they are not.
+    """
     hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
     posy, kit = (
         cast.make_minor(name, "Europe/Dublin", guardian=hedda)
@@ -238,7 +251,7 @@ def test_a_family_with_one_child_in_and_one_out_has_one_message(group):
 
 
 def test_a_minor_whose_consent_was_taken_back_stays_out(group):
-    """Her guardian reads why; the others are in it."""
+    """Their guardian reads why; the others are in it."""
     posy = cast.make_minor(time_zone="Europe/Dublin")
     circle = group.make(at("2027-03-20T17:00Z"))
     group.do(waiting.book_place, posy, actor=posy.guardians.get(), meeting=circle)
@@ -254,7 +267,9 @@ def test_a_minor_whose_consent_was_taken_back_stays_out(group):
 
 
 def test_an_open_offer_is_made_anew_to_the_same_student(group):
-    """It has had its time to answer; her rank has not changed, so she is asked first, and answers as to any offer."""
+    """It has had its time to answer; their rank has not changed, so they are asked first, and
+    answers as to any offer.
+    """
     group.do(waiting.leave_place, actor=group.admin, booking=group.held[0])
     off(group)
     back(group)
@@ -299,7 +314,7 @@ def test_a_one_on_one_comes_back_with_what_its_student_wrote(group):
 
 
 def test_an_assessment_released_meanwhile_is_on_the_brief(group):
-    """A booking ahead carries her latest one; releasing reaches only those that stand."""
+    """A booking ahead carries their latest one; releasing reaches only those that stand."""
     off(group)
     note = cast.make_assessment(group.students[0], group.wren, state="released", released_at=OFF)
     back(group)
@@ -307,7 +322,7 @@ def test_an_assessment_released_meanwhile_is_on_the_brief(group):
 
 
 def test_a_one_on_one_whose_student_cannot_come_stays_called_off(group):
-    """Without her there is nobody to teach, so the whole is refused, with her reason."""
+    """Without them there is nobody to teach, so the whole is refused, with their reason."""
     noor = group.students[0]
     booking = consultation(group, noor, group.ilse, at("2027-03-16T17:00Z"))
     off(group, meeting=booking.meeting)
@@ -315,7 +330,7 @@ def test_a_one_on_one_whose_student_cannot_come_stays_called_off(group):
     assert "Noor cannot come" in refused("own-clash", group, booking.meeting).detail
 
 
-def test_a_minors_one_on_one_without_consent_asks_her_guardian_for_it(group):
+def test_a_minors_one_on_one_without_consent_asks_their_guardian_for_it(group):
     """As at booking: nothing is held, and the guardian gets the request."""
     posy = cast.make_minor(time_zone="Europe/Dublin")
     booking = consultation(group, posy, group.ilse, at("2027-03-16T17:00Z"))
@@ -327,7 +342,7 @@ def test_a_minors_one_on_one_without_consent_asks_her_guardian_for_it(group):
     assert [message.kind for message in written_at(LATER)] == ["consent"]
 
 
-def test_a_one_on_one_that_its_student_cancelled_is_hers_to_book_again(group):
+def test_a_one_on_one_that_its_student_cancelled_is_theirs_to_book_again(group):
     """Only what was called off as a whole comes back."""
     noor = group.students[0]
     booking = consultation(group, noor, group.ilse, at("2027-03-16T17:00Z"))
@@ -374,7 +389,9 @@ def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
 
 
 def test_it_comes_back_at_the_wall_time_it_was_promised_for(group):
-    """Called-off meetings are not retimed, so the instants are of old zone rules, here an hour off: what counts is 17:00 in Dublin."""
+    """Called-off meetings are not retimed, so the instants are of old zone rules, here an hour off:
+    what counts is 17:00 in Dublin.
+    """
     off(group)
     early = {name: F(name) - timedelta(hours=1) for name in ("starts_at", "ends_at")}
     Booking.objects.update(**early)

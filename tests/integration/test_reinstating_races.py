@@ -1,4 +1,6 @@
-"""A meeting is reinstated at the instant at which its freed time is wanted by somebody else, on PostgreSQL."""
+"""A meeting is reinstated at the instant at which its freed time is wanted by somebody else, on
+PostgreSQL.
+"""
 
 import pytest
 
@@ -21,7 +23,9 @@ START = at("2027-03-16T17:00Z")
 @pytest.mark.parametrize("wanted", ["her instructor", "her student"])
 @pytest.mark.parametrize("attempt", range(3))
 def test_one_of_the_two_has_the_time(wanted: str, attempt: int) -> None:
-    """The instructor's time goes to the class or to the consultation; a student is in one of two meetings, and the other is told why."""
+    """The instructor's time goes to the class or to the consultation; a student is in one of two
+    meetings, and the other is told why.
+    """
     cast.make_policy()
     ilse, wren, noor, marlo = (
         cast.make_instructor(),

@@ -1,6 +1,7 @@
 """Meetings that new zone rules move: what is kept, what is flagged, and how a person settles it.
 
-Rules of another version are imitated by the rows they would have written: a wall time, and an instant an hour off.
+Rules of another version are imitated by the rows they would have written: a wall time, and an
+instant an hour off.
 """
 
 from collections import Counter
@@ -47,7 +48,10 @@ def test_two_that_change_places_are_both_let_through(school):
 
 
 def test_two_that_land_on_each_other_are_both_flagged_and_one_move_settles_both(school):
-    """Both are kept. Moved by hand the one clears itself; the other is cleared by a person, not before."""
+    """Both are kept.
+
+    Moved by hand the one clears itself; the other is cleared by a person, not before.
+    """
     stayed = school.lesson_at("2027-03-12T17:00Z", school.marlo)
     moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
     school.retime()
@@ -96,8 +100,8 @@ def test_a_flagged_meeting_that_is_moved_clears_itself(school):
     assert guards.as_refusal(broken.value).code == "own-clash"
 
 
-def test_a_student_in_two_meetings_is_cleared_once_she_is_out_of_one(school):
-    """Refused while both stand; after she has cancelled one the office clears the other."""
+def test_a_student_in_two_meetings_is_cleared_once_they_are_out_of_one(school):
+    """Refused while both stand; after they have cancelled one the office clears the other."""
     first = school.lesson_at("2027-03-12T17:00Z", school.noor, teacher=school.wren)
     moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
     school.retime()
@@ -135,8 +139,8 @@ def test_a_flagged_meeting_still_blocks_new_bookings(school):
     assert caught.value.code == "own-clash"
 
 
-def test_what_an_instructor_learns_is_in_her_way_too(school):
-    """Ilse is taught by Wren at the hour that her own lesson moves to."""
+def test_what_an_instructor_learns_is_in_their_way_too(school):
+    """Ilse is taught by Wren at the hour that their own lesson moves to."""
     learner = cast.Student.objects.create(user=school.ilse.user, level=5, unit=1)
     school.lesson_at("2027-03-12T17:00Z", learner, teacher=school.wren)
     moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
@@ -145,7 +149,9 @@ def test_what_an_instructor_learns_is_in_her_way_too(school):
 
 
 def test_a_group_is_told_once_a_family_and_an_offer_is_made_again(school):
-    """A guardian of two has one message for the meeting; who was offered a place reads the new hour in her offer."""
+    """A guardian of two has one message for the meeting; who was offered a place reads the new hour
+    in their offer.
+    """
     kit = cast.make_minor("Kit Albright", "Europe/London")
     guardian = kit.guardians.get()
     lark = cast.make_minor("Lark Albright", "Europe/London", guardian=guardian)
@@ -173,8 +179,11 @@ def test_a_group_is_told_once_a_family_and_an_offer_is_made_again(school):
 
 
 def test_the_old_hour_is_told_by_the_rules_of_that_time(school):
-    """Dublin moves, and London's rules changed with it: nothing changes for Marlo. New York's stayed, so Noor's hour moves; Kathmandu's
-    changed by themselves, and there is no meeting there that would tell. By the installed rules each would be told a wrong old hour."""
+    """Dublin moves, and London's rules changed with it: nothing changes for Marlo.
+
+    New York's stayed, so Noor's hour moves; Kathmandu's changed by themselves, and there is no
+    meeting there that would tell. By the installed rules each would be told a wrong old hour.
+    """
     cast.keep_old_rules(**{"Europe/Dublin": -1, "Europe/London": -1, "Asia/Kathmandu": 1})
     tara = cast.make_student("Tara Bell", "Asia/Kathmandu")
     mine, hers, theirs = (

@@ -74,7 +74,7 @@ def addresses(meetings) -> set[str]:
 
 
 def test_every_lesson_ahead_takes_the_new_room(term: Term) -> None:
-    """Eighteen and one of hers; another instructor's stay where they are."""
+    """Eighteen and one of theirs; another instructor's stay where they are."""
     changed = term.change()
     assert len(changed.meetings) == 19
     assert addresses([*term.mondays, term.posys]) == {NEW}

@@ -1,4 +1,6 @@
-"""SEQUENCE over whole lives of one meeting: RFC 5546 section 2.1.4, judged recipient by recipient from the messages themselves."""
+"""SEQUENCE over whole lives of one meeting: RFC 5546 section 2.1.4, judged recipient by recipient
+from the messages themselves.
+"""
 
 from datetime import timedelta
 
@@ -29,9 +31,11 @@ class _Undone(Exception):
 
 
 def check(messages: list[OutboxMessage]) -> int:
-    """Fails where one recipient's calendar would be left with an older state; how many calendar parts were looked at.
+    """Fails where one recipient's calendar would be left with an older state; how many calendar
+    parts were looked at.
 
-    Section 2.1.4: SEQUENCE rises where DTSTART, DTEND or STATUS changes and with each CANCEL; it never falls, and UID stays.
+    Section 2.1.4: SEQUENCE rises where DTSTART, DTEND or STATUS changes and with each CANCEL; it
+    never falls, and UID stays.
     """
     last: dict[int, tuple[int, list[str | None], str | None, str]] = {}
     uids: set[str | None] = set()
@@ -71,7 +75,9 @@ def attempt(act) -> bool:
 
 
 def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
-    """Booked, then moved and handed between two instructors, cancelled, or called off and reinstated."""
+    """Booked, then moved and handed between two instructors, cancelled, or called off and
+    reinstated.
+    """
     cast.make_policy()
     ilse, wren, offering = (
         cast.make_instructor(),
@@ -130,7 +136,9 @@ def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
 
 
 def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
-    """A class of three whose two students come, go and come back while it changes its time, is called off and is reinstated."""
+    """A class of three whose two students come, go and come back while it changes its time, is
+    called off and is reinstated.
+    """
     cast.make_policy()
     group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
     made = cast.make_meeting(group, ilse, START, places=3)
@@ -210,7 +218,9 @@ def lived(life, steps) -> None:
     )
 )
 def test_every_life_of_a_one_on_one_keeps_the_sequence_table(steps):
-    """RFC 5546 section 2.1.4, over moves, changes of instructor and back, cancelling, calling off and reinstating."""
+    """RFC 5546 section 2.1.4, over moves, changes of instructor and back, cancelling, calling off
+    and reinstating.
+    """
     lived(one_on_one_life, steps)
 
 
@@ -227,13 +237,17 @@ def test_every_life_of_a_one_on_one_keeps_the_sequence_table(steps):
     )
 )
 def test_every_life_of_a_group_meeting_keeps_the_sequence_table(steps):
-    """The same over places taken, given back, ended by the school and taken again; a guardian is a recipient like any other."""
+    """The same over places taken, given back, ended by the school and taken again; a guardian is a
+    recipient like any other.
+    """
     lived(group_life, steps)
 
 
 @pytest.mark.django_db
 def test_a_removal_and_a_return_each_win_over_what_came_before():
-    """RFC 5546 section 4.2.10: B is removed by a CANCEL without STATUS, and comes back with a higher SEQUENCE than that."""
+    """RFC 5546 section 4.2.10: B is removed by a CANCEL without STATUS, and comes back with a
+    higher SEQUENCE than that.
+    """
     messages, _ = group_life(
         [("book", "noor", 0), ("remove", "noor", 0), ("book", "noor", 0), ("call off", "noor", 0)]
     )
@@ -256,7 +270,9 @@ def test_a_removal_and_a_return_each_win_over_what_came_before():
 
 @pytest.mark.django_db
 def test_request_update_and_cancel_count_as_the_standards_own_example():
-    """RFC 5546 sections 4.2.1, 4.2.3 and 4.2.9: SEQUENCE 0, 1 for the new time, 2 with STATUS:CANCELLED for the end."""
+    """RFC 5546 sections 4.2.1, 4.2.3 and 4.2.9: SEQUENCE 0, 1 for the new time, 2 with
+    STATUS:CANCELLED for the end.
+    """
     messages, _ = one_on_one_life([("move", 1), ("call off", 0)])
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
     assert [(message.method, message.sequence) for message in hers] == [
@@ -275,7 +291,9 @@ def test_request_update_and_cancel_count_as_the_standards_own_example():
     ],
 )
 def test_a_meeting_is_uncancelled_by_a_request_with_a_higher_sequence(life, steps):
-    """RFC 5546 section 2.1.4: SEQUENCE rises with every change of STATUS; 0, the CANCEL 1, the REQUEST 2 with STATUS:CONFIRMED, one UID."""
+    """RFC 5546 section 2.1.4: SEQUENCE rises with every change of STATUS; 0, the CANCEL 1, the
+    REQUEST 2 with STATUS:CONFIRMED, one UID.
+    """
     messages, _ = life(steps)
     check(messages)
     hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
@@ -291,7 +309,9 @@ def test_a_meeting_is_uncancelled_by_a_request_with_a_higher_sequence(life, step
 
 
 def test_the_check_sees_a_sequence_that_does_not_rise():
-    """The same meeting at another time under the same SEQUENCE, a CANCEL that does not rise, one that falls: each is caught."""
+    """The same meeting at another time under the same SEQUENCE, a CANCEL that does not rise, one
+    that falls: each is caught.
+    """
 
     def told(sequence: int, start: str, method: str = "REQUEST") -> OutboxMessage:
         text = (

@@ -1,4 +1,6 @@
-"""A guardian who goes, or takes a consent back: what a child has ahead is named, or ended in the same step."""
+"""A guardian who goes, or takes a consent back: what a child has ahead is named, or ended in the
+same step.
+"""
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -40,7 +42,9 @@ def test_a_guardian_is_not_removed_over_what_a_child_has_ahead(school):
 
 
 def test_the_last_guardian_takes_what_a_child_has_ahead_along(school):
-    """With a sentence all of it ends in the same step; the guardian who goes is told of each, and the instructor too."""
+    """With a sentence all of it ends in the same step; the guardian who goes is told of each, and
+    the instructor too.
+    """
     school.fill(school.posy)
     row = school.posy.guardianships.get()
     ended = school.do(guardians.remove_guardian, guardianship=row, why=WHY)

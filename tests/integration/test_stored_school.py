@@ -1,4 +1,6 @@
-"""The generator of stored rows that races and measurements run on: its rows are rows that the product itself could have written."""
+"""The generator of stored rows that races and measurements run on: its rows are rows that the
+product itself could have written.
+"""
 
 import pytest
 from django.core.management import call_command
@@ -10,7 +12,9 @@ from tests.bench import stored
 
 @pytest.mark.django_db(transaction=True)
 def test_stored_meetings_are_rows_like_any_other(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Every column is filled, the guards stand again, the counters agree and a place can be read back."""
+    """Every column is filled, the guards stand again, the counters agree and a place can be read
+    back.
+    """
     monkeypatch.setattr(stored, "INSTRUCTORS", 2)
     monkeypatch.setattr(stored, "STUDENTS", 5)
     stored.found_school()

@@ -1,4 +1,6 @@
-"""Tasks under a broker that repeats, reorders and loses: what falls due happens once, whoever asks and however often."""
+"""Tasks under a broker that repeats, reorders and loses: what falls due happens once, whoever asks
+and however often.
+"""
 
 import ast
 from collections.abc import Callable
@@ -45,7 +47,9 @@ def lapsing() -> tuple[Class, Booking]:
 def test_tasks_in_any_order_and_number_have_one_effect(
     order: str, hands: Callable[[datetime], None], mailoutbox: list[Any]
 ) -> None:
-    """Sent twice, the second first, or the first never run: one lapse, one next offer, each message once."""
+    """Sent twice, the second first, or the first never run: one lapse, one next offer, each message
+    once.
+    """
     _, offer = lapsing()
     hands(NOW)
     tasks.drain_outbox()
@@ -76,7 +80,9 @@ def _sent() -> list[OutboxMessage]:
 def test_tasks_at_one_moment_have_one_effect(
     settings: Any, tmp_path: Path, hands: Callable[[datetime], None]
 ) -> None:
-    """Two workers are given the same two tasks at once: the offer lapses once, passes on once, and every mail leaves once."""
+    """Two workers are given the same two tasks at once: the offer lapses once, passes on once, and
+    every mail leaves once.
+    """
     settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
         "django.core.mail.backends.filebased.EmailBackend",
         str(tmp_path),
@@ -130,7 +136,9 @@ def test_two_who_come_in_by_one_letter_make_one_account() -> None:
 
 @pytest.mark.django_db
 def test_one_address_twice_is_a_refusal(django_user_model: Any) -> None:
-    """Two letters to one address at one moment: what the database's own guard says is translated, on both databases."""
+    """Two letters to one address at one moment: what the database's own guard says is translated,
+    on both databases.
+    """
     make_user("Bram Tolliver", email="bram@rowanmere.example")
     with pytest.raises(Refused) as caught:
         write(
@@ -142,7 +150,10 @@ def test_one_address_twice_is_a_refusal(django_user_model: Any) -> None:
 
 @pytest.mark.django_db
 def test_claiming_is_one_statement_or_skips_what_is_locked(django_assert_num_queries: Any) -> None:
-    """SQLite chooses and leases in one UPDATE ... RETURNING; PostgreSQL locks with SKIP LOCKED. One more reads the rows."""
+    """SQLite chooses and leases in one UPDATE ...
+
+    RETURNING; PostgreSQL locks with SKIP LOCKED. One more reads the rows.
+    """
     messages = [
         notices.rows.row(
             make_user(f"R {n}"), outbox.MessageKind.TOLD, "x", "x", title="x", body="x\n", now=NOW
@@ -210,7 +221,9 @@ def test_answers_kept_for_retries_are_forgotten_after_a_day(
 
 
 def test_no_task_waits_in_a_queue_for_its_hour() -> None:
-    """Redis delivers again what is not done within its visibility timeout, so time lives in the tables: no `eta`, no `countdown`."""
+    """Redis delivers again what is not done within its visibility timeout, so time lives in the
+    tables: no `eta`, no `countdown`.
+    """
     for path in Path(bookings.__file__).parent.rglob("*.py"):
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.Call):

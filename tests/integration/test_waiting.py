@@ -34,11 +34,13 @@ def test_nobody_waits_while_a_place_is_free(group):
 
 
 def test_a_freed_place_is_offered_to_the_first_in_line_in_the_same_transaction(group):
-    """Order of joining decides (a university registrar's published rule); the offer says until when to answer."""
+    """Order of joining decides (a university registrar's published rule); the offer says until when
+    to answer.
+    """
     held = group.full()
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    # 24 hours on is 04:00 in New York, inside her night, so the answer is due at 08:00 there.
+    # 24 hours on is 04:00 in New York, inside their night, so the answer is due at 08:00 there.
     assert (offer.student, offer.answer_by) == (group.students[2], at("2027-03-02T13:00Z"))
     assert counted(group.meeting) == (2, 0)
     mail = OutboxMessage.objects.get(kind="offer")
@@ -46,7 +48,7 @@ def test_a_freed_place_is_offered_to_the_first_in_line_in_the_same_transaction(g
 
 
 def test_an_accepted_offer_becomes_a_held_place_and_only_then_an_invitation(group):
-    """The calendar part leaves when the place is hers."""
+    """The calendar part leaves when the place is theirs."""
     held = group.full()
     group.do(waiting.leave_place, actor=group.students[0].user, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
@@ -91,7 +93,7 @@ def test_an_offer_not_answered_in_time_lapses_and_passes_on_once(group):
 
 
 def test_a_clash_is_solved_when_the_offer_is_accepted(group):
-    """An offer holds the place, not her time: a lesson at that hour must move first."""
+    """An offer holds the place, not their time: a lesson at that hour must move first."""
     held = group.full()
     group.do(waiting.leave_place, actor=group.students[0].user, booking=held[0])
     other = cast.make_instructor("Wren Halloway", "America/New_York")
@@ -104,8 +106,8 @@ def test_a_clash_is_solved_when_the_offer_is_accepted(group):
     )
 
 
-def test_accepting_a_player_place_ends_her_listener_place_and_keeps_her_rank_until_then(group):
-    """Acceptance scenario 14: a listener place does not cost her rank on the players' list."""
+def test_accepting_a_player_place_ends_their_listener_place_and_keeps_their_rank_until_then(group):
+    """Acceptance scenario 14: a listener place does not cost their rank on the players' list."""
     held = group.full()
     listening = group.do(waiting.book_place, group.students[2], place_kind=LISTENER)
     assert counted(group.meeting) == (2, 1)
@@ -125,7 +127,7 @@ def test_nobody_jumps_the_queue(group):
 
 
 def test_a_minor_whose_night_it_is_is_passed_over(group):
-    """17:00 UTC is 04:00 in Sydney: Posy keeps her rank and the next is offered the place."""
+    """17:00 UTC is 04:00 in Sydney: Posy keeps their rank and the next is offered the place."""
     a, b, c, _ = group.students
     held = [group.do(waiting.book_place, a), group.do(waiting.book_place, b)]
     posy = cast.make_minor()
@@ -164,7 +166,7 @@ def test_one_waiting_place_each(group):
 
 
 def test_moving_to_another_meeting_leaves_and_joins_or_changes_nothing(group):
-    """Where the other meeting is full, she keeps her place."""
+    """Where the other meeting is full, they keep their place."""
     a, _, _, d = group.students
     other = group.make(at("2027-03-21T17:00Z"), places=1)
     booking = group.do(waiting.book_place, a)
@@ -180,7 +182,9 @@ def test_moving_to_another_meeting_leaves_and_joins_or_changes_nothing(group):
 
 
 def test_places_are_not_lowered_below_those_taken_and_gained_places_go_to_the_list(group):
-    """An admin lowers places only to those taken; a third place is offered to the first in line at once."""
+    """An admin lowers places only to those taken; a third place is offered to the first in line at
+    once.
+    """
     group.full()
     refused(
         "has-bookings",

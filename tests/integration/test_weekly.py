@@ -1,4 +1,6 @@
-"""Taking a weekly place by the operation itself: all lessons or none, what is skipped, who is told what."""
+"""Taking a weekly place by the operation itself: all lessons or none, what is skipped, who is told
+what.
+"""
 
 from datetime import date, timedelta
 
@@ -28,7 +30,9 @@ def school() -> School:
 
 
 def test_a_place_makes_a_lesson_on_every_date(school):
-    """TRADE scenario 1: 12 lessons, none on 16 February, first on 12 January, last on 6 April, at 16:30 in Dublin throughout."""
+    """TRADE scenario 1: 12 lessons, none on 16 February, first on 12 January, last on 6 April, at
+    16:30 in Dublin throughout.
+    """
     place = school.take()
     dates = school.lessons(place)
     assert (len(dates), dates[0], dates[-1]) == (12, date(2027, 1, 12), date(2027, 4, 6))
@@ -81,7 +85,9 @@ def test_days_away_are_skipped(school):
     "what", ["a consultation", "a level not taught", "a term that is over", "no consent"]
 )
 def test_what_has_no_weekly_place(school, what):
-    """A consultation, a level she does not teach, a term that is over, a minor without consent: each by its own code."""
+    """A consultation, a level they do not teach, a term that is over, a minor without consent: each
+    by its own code.
+    """
     if what == "a consultation":
         refused("wrong-kind", lambda: school.take(offering=cast.make_offering()))
     elif what == "a level not taught":
@@ -97,7 +103,9 @@ def test_what_has_no_weekly_place(school, what):
 
 
 def test_one_message_lists_every_date_on_both_clocks(school):
-    """Twelve lessons, one letter to the student and one to the instructor, no calendar part; reminders for each lesson."""
+    """Twelve lessons, one letter to the student and one to the instructor, no calendar part;
+    reminders for each lesson.
+    """
     school.take()
     (letter,) = told(school.marlo.user)
     assert letter.title == "A weekly place: Harp lesson with I. Quarrow, Tuesdays 16:30, Dublin"
@@ -123,7 +131,9 @@ def test_one_message_lists_every_date_on_both_clocks(school):
 
 
 def test_a_run_of_shifts_is_told_once_before_the_first(school):
-    """TRADE scenario 2: one message, a week before 16 March, and none of its own for 23 or 30 March."""
+    """TRADE scenario 2: one message, a week before 16 March, and none of its own for 23 or 30
+    March.
+    """
     school.take()
     (shift,) = told(school.marlo.user, "shift")
     assert shift.due_at == at("2027-03-09T16:30Z")
@@ -136,7 +146,9 @@ def test_a_run_of_shifts_is_told_once_before_the_first(school):
 
 
 def test_a_shift_within_a_week_is_told_by_the_first_letter_alone(school):
-    """Taken on 10 March, the shift of 16 March stands in the letter and in no second one; quiet hours are kept for a later one."""
+    """Taken on 10 March, the shift of 16 March stands in the letter and in no second one; quiet
+    hours are kept for a later one.
+    """
     school.take(now=at("2027-03-10T09:00Z"))
     (letter,) = told(school.marlo.user)
     assert (
@@ -151,8 +163,10 @@ def test_a_shift_within_a_week_is_told_by_the_first_letter_alone(school):
     assert shift.due_at == at("2027-03-24T02:15Z")
 
 
-def test_a_guardian_is_told_of_her_child(school):
-    """The letter goes to the guardian, names the child by her first name, and the instructor sees no surname."""
+def test_a_guardian_is_told_of_their_child(school):
+    """The letter goes to the guardian, names the child by their first name, and the instructor sees
+    no surname.
+    """
     hedda, kit, _ = school.siblings()
     school.take(kit, school.short)
     (letter,) = told(hedda)
@@ -164,7 +178,9 @@ def test_a_guardian_is_told_of_her_child(school):
 
 
 def test_the_feeds_of_both_are_revised(school):
-    """The lessons reach subscribed calendars: the student's feed and the instructor's each get a new revision."""
+    """The lessons reach subscribed calendars: the student's feed and the instructor's each get a
+    new revision.
+    """
     feeds = [
         Feed.objects.create(
             owner=user, label="Phone", secret_digest=str(user.pk), revised_at=NOW, opened_at=NOW
@@ -178,7 +194,9 @@ def test_the_feeds_of_both_are_revised(school):
 
 
 def test_one_lesson_moves_and_ends_like_any_other(school):
-    """A lesson of the place is moved to another hour, another is cancelled; its reminders go with it, the place stays."""
+    """A lesson of the place is moved to another hour, another is cancelled; its reminders go with
+    it, the place stays.
+    """
     place = school.take()
     first, second, *_ = Booking.objects.order_by("starts_at")
     moved = move_slot(
@@ -195,7 +213,9 @@ def test_one_lesson_moves_and_ends_like_any_other(school):
 
 
 def test_taking_a_place_has_a_fixed_price(school):
-    """Twelve lessons cost the queries of one: locks, rules, one insert for each table, one for all mail."""
+    """Twelve lessons cost the queries of one: locks, rules, one insert for each table, one for all
+    mail.
+    """
     tuesdays = [date(2027, 1, 12) + timedelta(weeks=week) for week in range(13)]
     costs = {}
     for student, given_up in ((school.marlo, tuesdays[1:]), (cast.make_student(), [])):

@@ -1,4 +1,6 @@
-"""Leaving and moving weekly places, siblings one after the other, and what a changed term leaves outside."""
+"""Leaving and moving weekly places, siblings one after the other, and what a changed term leaves
+outside.
+"""
 
 from datetime import date
 
@@ -23,7 +25,9 @@ def school() -> School:
 
 
 def test_leaving_ends_the_lessons_beyond_the_notice(school):
-    """On Monday 1 March at 17:00 the lesson of the next day stays and is said; the five others end with their reminders; one letter."""
+    """On Monday 1 March at 17:00 the lesson of the next day stays and is said; the five others end
+    with their reminders; one letter.
+    """
     place = school.take()
     now = at("2027-03-01T17:00Z")
     left = write(lambda: leave_weekly_place(actor=school.marlo.user, place=place, now=now), now=now)
@@ -66,7 +70,9 @@ def test_a_sibling_is_offered_the_time_that_follows(school):
 
 
 def test_moving_one_sibling_moves_the_pair_with_one_message(school):
-    """TRADE scenario 24: the pair is proposed together, both move in one step, the guardian reads one letter."""
+    """TRADE scenario 24: the pair is proposed together, both move in one step, the guardian reads
+    one letter.
+    """
     hedda, kit, lark = school.siblings()
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     OutboxMessage.objects.all().delete()
@@ -129,7 +135,9 @@ def test_a_pair_moves_as_one_or_not_at_all(school):
 
 
 def test_a_lesson_whose_notice_has_passed_keeps_its_week(school):
-    """Moved on Monday from Tuesday 16:30 to 18:00: the next day's lesson stays at 16:30, and the new place begins a week later."""
+    """Moved on Monday from Tuesday 16:30 to 18:00: the next day's lesson stays at 16:30, and the
+    new place begins a week later.
+    """
     place = school.take()
     now = at("2027-03-01T17:00Z")
     (moved,) = move_weekly_place(

@@ -1,4 +1,6 @@
-"""Weekly places at their edges: who may move whose, lessons that were moved by themselves, load, and letters that wait."""
+"""Weekly places at their edges: who may move whose, lessons that were moved by themselves, load,
+and letters that wait.
+"""
 
 from datetime import UTC, date, datetime, time
 
@@ -26,8 +28,10 @@ def school() -> School:
     return School()
 
 
-def test_nobody_takes_a_place_with_herself(school):
-    """Ilse learns here too: her own weekly times are not offered to her and refused, as a single lesson with herself is."""
+def test_nobody_takes_a_place_with_themselves(school):
+    """Ilse learns here too: their own weekly times are not offered to them and refused, as a single
+    lesson with themselves is.
+    """
     ilse = Student.objects.create(user=school.ilse.user, level=4, unit=2)
     assert (
         options_for(term=school.term, offering=school.lesson, student=ilse, now=NOW).options == []
@@ -35,8 +39,10 @@ def test_nobody_takes_a_place_with_herself(school):
     refused("not-taught", lambda: school.take(ilse))
 
 
-def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeypatch):
-    """What she takes and what she gives may not overlap, so both instructors' time is locked before either is read."""
+def test_a_place_of_a_student_who_teaches_locks_their_teaching_too(school, monkeypatch):
+    """What they take and what they give may not overlap, so both instructors' time is locked before
+    either is read.
+    """
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     learner = Student.objects.create(user=wren.user, level=4, unit=2)
     locked = []
@@ -51,7 +57,9 @@ def test_a_place_of_a_student_who_teaches_locks_her_teaching_too(school, monkeyp
 
 
 def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
-    """Tarn answers for Kit only: Lark's place, which follows, is neither named to him nor moved by him; Dag may move both."""
+    """Tarn answers for Kit only: Lark's place, which follows, is neither named to him nor moved by
+    him; Dag may move both.
+    """
     _, kit, lark = school.siblings()
     tarn = cast.make_user("Tarn Lindqvist-Reed", "Europe/Dublin")
     Guardianship.objects.create(
@@ -87,7 +95,9 @@ def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
 
 
 def test_each_of_a_pair_keeps_the_lesson_that_only_the_other_cannot_move(school):
-    """Monday 16:45: the notice of Kit's 16:30 has passed and it stays; Lark's 17:00 moves that very day with her place."""
+    """Monday 16:45: the notice of Kit's 16:30 has passed and it stays; Lark's 17:00 moves that very
+    day with their place.
+    """
     hedda, kit, lark = school.siblings()
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     now = at("2027-03-01T16:45Z")
@@ -107,7 +117,9 @@ def test_each_of_a_pair_keeps_the_lesson_that_only_the_other_cannot_move(school)
 
 
 def test_a_week_whose_lesson_has_been_given_has_no_second_one(school):
-    """Moved on a Wednesday from Tuesdays to Fridays: this week's lesson was yesterday, so the first Friday is next week's."""
+    """Moved on a Wednesday from Tuesdays to Fridays: this week's lesson was yesterday, so the first
+    Friday is next week's.
+    """
     cast.publish(school.ilse, "4 15:30-20:30")
     place = school.take()
     (moved,) = move_weekly_place(
@@ -121,7 +133,9 @@ def test_a_week_whose_lesson_has_been_given_has_no_second_one(school):
 
 
 def test_a_move_within_a_full_day_is_among_the_options(school):
-    """With 360 minutes taught on each Tuesday, Marlo's own 45 among them, her place may still move to another hour of that day."""
+    """With 360 minutes taught on each Tuesday, Marlo's own 45 among them, their place may still
+    move to another hour of that day.
+    """
     place = school.take()
     rest = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 315)
     for on in school.lessons(place):
@@ -138,7 +152,9 @@ def test_a_move_within_a_full_day_is_among_the_options(school):
 
 
 def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calendar(school):
-    """Moved by itself to Wren it has been sent to calendars; left with the place it is cancelled there, and Wren hears of it."""
+    """Moved by itself to Wren it has been sent to calendars; left with the place it is cancelled
+    there, and Wren hears of it.
+    """
     wren = cast.make_instructor("Wren Halloway")
     cast.teaches(wren, school.lesson)
     cast.publish(wren, cast.EVERY_DAY)
@@ -162,7 +178,9 @@ def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calenda
 
 
 def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
-    """Hedda no longer answers for Kit when the letter about March falls due, Tarn does: it leaves for him alone."""
+    """Hedda no longer answers for Kit when the letter about March falls due, Tarn does: it leaves
+    for him alone.
+    """
     hedda = cast.make_user("Hedda Lindqvist-Reed", "America/New_York")
     tarn = cast.make_user("Tarn Lindqvist-Reed", "America/New_York")
     kit = cast.make_minor("Kit Lindqvist-Reed", "America/New_York", guardian=hedda)
@@ -180,7 +198,9 @@ def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
 
 
 def test_a_term_that_has_changed_since_it_was_read_is_not_filled_by_its_old_dates(school):
-    """Shortened while a page was on its way: nothing is written, for the admin who shortened it was told of no lesson outside."""
+    """Shortened while a page was on its way: nothing is written, for the admin who shortened it was
+    told of no lesson outside.
+    """
     change_term(actor=school.dag, term=school.term, last_on=date(2027, 3, 19), now=NOW)
     refused("conflict", school.take)
     school.term = Term.objects.get()

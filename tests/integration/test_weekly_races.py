@@ -22,7 +22,9 @@ pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 
 
 def test_a_place_and_a_booking_of_one_of_its_dates_at_the_same_instant():
-    """One of the two has it whole: twelve lessons or one consultation, never eleven, and the other is told why."""
+    """One of the two has it whole: twelve lessons or one consultation, never eleven, and the other
+    is told why.
+    """
     school = School()
     noor, talk = cast.make_student(), cast.make_offering("Consultation", Kind.CONSULTATION, 25)
     cast.teaches(school.ilse, talk)
@@ -55,7 +57,9 @@ def test_a_place_and_a_booking_of_one_of_its_dates_at_the_same_instant():
 
 
 def test_a_term_that_is_shortened_while_a_place_is_taken_lists_its_lessons():
-    """The change waits for the place that is just being written, and the admin is told of its three lessons outside."""
+    """The change waits for the place that is just being written, and the admin is told of its three
+    lessons outside.
+    """
     school = School()
     changed: list[ChangedTerm] = []
 

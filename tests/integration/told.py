@@ -1,4 +1,6 @@
-"""The letters behind tests/golden/mails: every reason to write to somebody, told in the invented school, with fixed keys."""
+"""The letters behind tests/golden/mails: every reason to write to somebody, told in the invented
+school, with fixed keys.
+"""
 
 from collections.abc import Callable, Iterator
 from datetime import date, datetime, timedelta
@@ -132,7 +134,9 @@ def weekly(school: School) -> Told:
 
 
 def answers(school: School) -> Told:
-    """What follows from a calendar's answer, where the school hears answers: ORGANIZER is a mailbox."""
+    """What follows from a calendar's answer, where the school hears answers: ORGANIZER is a
+    mailbox.
+    """
     booking = school.booked()
     meeting = booking.meeting
     meeting.sequence = 1

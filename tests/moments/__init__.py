@@ -32,6 +32,8 @@ def played() -> list[str]:
 
 
 def surroundings(name: str) -> dict[str, str]:
-    """The environment of a process, and of those that it starts, whose machine is at that moment now."""
+    """The environment of a process, and of those that it starts, whose machine is at that moment
+    now.
+    """
     ahead = MOMENTS[name].timestamp() - time.time()
     return {"PYTHONPATH": str(MACHINE), "TESTS_SECONDS_AHEAD": str(ahead)}

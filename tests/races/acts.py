@@ -11,7 +11,9 @@ from tests.races.events import Event
 from tests.races.state import BookingRow, MeetingRow, State
 
 FIRST_YES = timedelta(hours=4)
-"""Nearer than this to its start a meeting offers nothing: the first yes of those who wait has the place (TRADE.md, waiting lists)."""
+"""Nearer than this to its start a meeting offers nothing: the first yes of those who wait has the
+place (TRADE.md, waiting lists).
+"""
 
 
 def instant(text: str) -> datetime:
@@ -39,7 +41,10 @@ def changes(event: Event) -> bool:
 
 @dataclass(frozen=True)
 class Acts:
-    """Requests read beside the rows of one race. Rows are never deleted, so `after` names what an answer only hints at."""
+    """Requests read beside the rows of one race.
+
+    Rows are never deleted, so `after` names what an answer only hints at.
+    """
 
     before: State
     after: State
@@ -62,7 +67,9 @@ class Acts:
         return [*named, ("meeting", row.meeting)] if row is not None else named
 
     def wanted(self, event: Event) -> list[tuple[int, datetime, datetime, datetime]]:
-        """The periods that a booking or a move asks for: instructor, start, end, end with changeover."""
+        """The periods that a booking or a move asks for: instructor, start, end, end with
+        changeover.
+        """
         sent = event.arguments
         if event.operation == "weekly":
             return self._lessons_wanted(event)

@@ -1,7 +1,9 @@
-"""A server for the controls: the real application with its rule blinded, so that it sees no meeting in the way.
+"""A server for the controls: the real application with its rule blinded, so that it sees no meeting
+in the way.
 
-The one function that reads the periods taken (`queries.teaching._live_meetings`) answers that there are none. Where the
-database's guard is dropped as well, nothing is left that keeps two meetings apart, and the history checker must say so.
+The one function that reads the periods taken (`queries.teaching._live_meetings`) answers that there
+are none. Where the database's guard is dropped as well, nothing is left that keeps two meetings
+apart, and the history checker must say so.
 """
 
 from config.wsgi import application

@@ -1,8 +1,10 @@
-"""Positive controls: two faults made on purpose, which the history checker must report, or it proves nothing.
+"""Positive controls: two faults made on purpose, which the history checker must report, or it
+proves nothing.
 
-C1: the guard of an instructor's time is dropped and the rule is blind (see `blind`). C2, on PostgreSQL: the isolation level is
-the only guard (see `isolation_only`). Neither is a switch of the product: the servers are modules of the tests, and the
-constraint is dropped in a database that was made for the races.
+C1: the guard of an instructor's time is dropped and the rule is blind (see `blind`). C2, on
+PostgreSQL: the isolation level is the only guard (see `isolation_only`). Neither is a switch of the
+product: the servers are modules of the tests, and the constraint is dropped in a database that was
+made for the races.
 """
 
 from __future__ import annotations
@@ -28,7 +30,9 @@ if TYPE_CHECKING:
 GUARD = "meeting_instructor_free"
 INDEX = "race_meeting_period"
 ATTEMPTS = 5
-"""Rounds after which a control that shows nothing counts as not caught; both are caught in the first as a rule."""
+"""Rounds after which a control that shows nothing counts as not caught; both are caught in the
+first as a rule.
+"""
 
 
 def deadlocks() -> int:
@@ -44,13 +48,16 @@ def deadlocks() -> int:
 
 @contextmanager
 def without_guard() -> Iterator[None]:
-    """No guard of an instructor's time; put back at the end, when what it would have refused is marked as known clashes."""
+    """No guard of an instructor's time; put back at the end, when what it would have refused is
+    marked as known clashes.
+    """
     with connection.cursor() as cursor:
         for guard in guards.guards_of(connection):
             if guard.name.startswith(GUARD):
                 cursor.execute(guard.drop)
         if connection.vendor == "postgresql":
-            # The columns of the guard's own index; written as an expression, the instructor leads to this index and no other.
+            # The columns of the guard's own index; written as an expression, the instructor leads
+            # to this index and no other.
             cursor.execute(
                 f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), tstzrange(starts_at, held_until))"
             )

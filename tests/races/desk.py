@@ -1,6 +1,9 @@
-"""A plain sequential model of the desk: what stands, and the few steps that change it. Values only; each step gives a new desk.
+"""A plain sequential model of the desk: what stands, and the few steps that change it.
 
-A step returns None where the rules forbid it. The rules are written again from their description, and share no code with the product.
+Values only; each step gives a new desk.
+
+A step returns None where the rules forbid it. The rules are written again from their description,
+and share no code with the product.
 """
 
 from collections.abc import Hashable, Iterable
@@ -54,7 +57,9 @@ class Waits(NamedTuple):
 
 
 class Desk(NamedTuple):
-    """What stands. `marks` remember what no row shows: versions used up, days away, what has been changed since the start."""
+    """What stands. `marks` remember what no row shows: versions used up, days away, what has been
+    changed since the start.
+    """
 
     meetings: frozenset[Live] = frozenset()
     places: frozenset[Place] = frozenset()
@@ -70,7 +75,9 @@ class Desk(NamedTuple):
     def blocked(
         self, instructor: int, starts_at: datetime, held_until: datetime, *, but: int = 0
     ) -> bool:
-        """Whether the instructor has a live meeting then, changeover included; `but` is the meeting that moves."""
+        """Whether the instructor has a live meeting then, changeover included; `but` is the meeting
+        that moves.
+        """
         return any(
             row.instructor == instructor
             and row.id != but
@@ -82,7 +89,7 @@ class Desk(NamedTuple):
     def clashes(
         self, student: int, starts_at: datetime, ends_at: datetime, *, but: int = 0
     ) -> bool:
-        """Whether the student is held in another meeting then; an offer does not hold her time."""
+        """Whether the student is held in another meeting then; an offer does not hold their time."""
         return any(
             row.student == student
             and row.standing == HELD
@@ -107,7 +114,7 @@ class Desk(NamedTuple):
         )
 
     def waits(self, meeting: int, student: int, kind: str) -> Waits | None:
-        """Her place in the queue, with or without an offer."""
+        """Their place in the queue, with or without an offer."""
         return next(
             (
                 row
@@ -118,7 +125,7 @@ class Desk(NamedTuple):
         )
 
     def booked(self, meeting: int, student: int, kind: str) -> bool:
-        """Whether she has such a place, or is held as a player, who needs no other."""
+        """Whether they have such a place, or are held as a player, who needs no other."""
         return any(
             row.meeting == meeting
             and row.student == student
@@ -153,15 +160,21 @@ class Desk(NamedTuple):
 
 
 class Queues(NamedTuple):
-    """How freed places are passed on. `offers` names the booking that a place in a queue was offered, by that place's id."""
+    """How freed places are passed on. `offers` names the booking that a place in a queue was
+    offered, by that place's id.
+    """
 
     offers: dict[int, int]
     passed_over: frozenset[int]
     first_yes: frozenset[int]
-    """Meetings so near that nothing is offered: the first of those who wait to say yes has the place."""
+    """Meetings so near that nothing is offered: the first of those who wait to say yes has the
+    place.
+    """
 
     def taken_by(self, desk: Desk, place: Place) -> Desk | None:
-        """A place in a group meeting, taken by who asks: one must be free and nobody in line for it."""
+        """A place in a group meeting, taken by who asks: one must be free and nobody in line for
+        it.
+        """
         meeting = desk.meeting(place.meeting)
         if (
             meeting is None
@@ -186,7 +199,7 @@ class Queues(NamedTuple):
         return self.passed_on(left, place.meeting, place.kind)
 
     def accepted(self, desk: Desk, place: Place) -> Desk | None:
-        """Yes to an offer: her time must be free, and her place as a listener ends."""
+        """Yes to an offer: their time must be free, and their place as a listener ends."""
         if desk.clashes(place.student, place.starts_at, place.ends_at, but=place.meeting):
             return None
         freed = self._listens_no_more(desk, place)

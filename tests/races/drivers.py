@@ -1,6 +1,8 @@
-"""Clients for races: processes that are spawned once, each with threads that fire at one instant over real HTTP.
+"""Clients for races: processes that are spawned once, each with threads that fire at one instant
+over real HTTP.
 
-Nothing here touches Django: a driver knows an address, tokens and bodies. Each answer becomes one line of a history.
+Nothing here touches Django: a driver knows an address, tokens and bodies. Each answer becomes one
+line of a history.
 """
 
 import http.client
@@ -24,7 +26,9 @@ PATIENCE = 120.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
-    """One request: who asks for what, `delay` seconds after the first. `student` and `told` are for the history, not for the server."""
+    """One request: who asks for what, `delay` seconds after the first. `student` and `told` are for
+    the history, not for the server.
+    """
 
     operation: str
     path: str
@@ -80,7 +84,10 @@ class Hit:
 
 
 class Drivers:
-    """Four processes that wait for shots. A forked one would share its parent's connections, so they are spawned."""
+    """Four processes that wait for shots.
+
+    A forked one would share its parent's connections, so they are spawned.
+    """
 
     def __init__(self, ends: Sequence[Connection]) -> None:
         self._ends = ends
@@ -174,7 +181,9 @@ def _drive(end: Connection) -> None:
 
 
 def ask(port: int, shot: Shot) -> Hit:
-    """One request on a connection of its own; a connection that breaks is an answer that never came."""
+    """One request on a connection of its own; a connection that breaks is an answer that never
+    came.
+    """
     headers = {"Accept-Encoding": "identity", **shot.headers}
     if shot.token:
         headers["Authorization"] = f"Bearer {shot.token}"

@@ -7,14 +7,19 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One request as a client saw it. Times are seconds of time.monotonic() of this machine, comparable across processes.
+    """One request as a client saw it.
 
-    Beside what was sent, `arguments` names the "student" and, where the address says it, the "booking", "meeting" or "feed";
-    "key" is the Idempotency-Key, "if_match" the version that a change named, "secret" the address that a fetch asked for.
+    Times are seconds of time.monotonic() of this machine, comparable across processes.
+
+    Beside what was sent, `arguments` names the "student" and, where the address says it, the
+    "booking", "meeting" or "feed"; "key" is the Idempotency-Key, "if_match" the version that a
+    change named, "secret" the address that a fetch asked for.
     """
 
     client: int
-    operation: str  # "book-slot" "book-place" "cancel" "move" "wait" "leave-list" "accept" "decline" "places" "weekly" "days-away" ...
+    # "book-slot" "book-place" "cancel" "move" "wait" "leave-list" "accept" "decline" "places"
+    # "weekly" "days-away" ...
+    operation: str
     arguments: Mapping[str, Any]  # as sent, JSON-like, plus "student": id where one is concerned
     called: float
     returned: float | None  # None: the answer never came

@@ -20,8 +20,9 @@ __all__ = ["Violation", "busy", "check", "summary"]
 def check(events: Sequence[Event], before: State, after: State) -> list[Violation]:
     """Every fault that this history shows; none where all is well.
 
-    `before` and `after` are read while nobody writes, and hold every row that the events can touch. A race's school has
-    no rules that refuse by themselves: its load is wide, its starts are inside hours and lead time, its students adult.
+    `before` and `after` are read while nobody writes, and hold every row that the events can touch.
+    A race's school has no rules that refuse by themselves: its load is wide, its starts are inside
+    hours and lead time, its students adult.
     """
     found = [fault for event in events if (fault := _fault(event)) is not None]
     found += table_faults(before, after)
@@ -35,7 +36,8 @@ def check(events: Sequence[Event], before: State, after: State) -> list[Violatio
     found += unjust + queue_faults(acts, kept)
     left = [event for event in kept if event not in unwitnessed]
     for part in parts(acts, left + _lapses(before, after)):
-        # Where something acknowledged is gone, no order can end in what is left; one fault is not to be counted as many.
+        # Where something acknowledged is gone, no order can end in what is left; one fault is not
+        # to be counted as many.
         if not any(event in missing for event in part.events):
             found += _disorder(acts, part)
     return found
@@ -64,7 +66,8 @@ def _fault(event: Event) -> Violation | None:
 
 
 def _once_each(events: Sequence[Event]) -> tuple[list[Event], list[Violation]]:
-    """Requests with one Idempotency-Key as the one that had an effect, and a fault where their answers differ.
+    """Requests with one Idempotency-Key as the one that had an effect, and a fault where their
+    answers differ.
 
     It happened after the first of them was called and before the first was answered.
     """
@@ -124,7 +127,9 @@ def _once_each(events: Sequence[Event]) -> tuple[list[Event], list[Violation]]:
 
 
 def _lapses(before: State, after: State) -> list[Event]:
-    """Offers that lapsed meanwhile: nobody asked, so it may have been at any time since they were due."""
+    """Offers that lapsed meanwhile: nobody asked, so it may have been at any time since they were
+    due.
+    """
     found = []
     for row in after.bookings.values():
         stood = before.bookings.get(row.id)
@@ -135,7 +140,9 @@ def _lapses(before: State, after: State) -> list[Event]:
 
 
 def _disorder(acts: Acts, part: Part) -> list[Violation]:
-    """A fault where no order explains this part: the refusals that by themselves cannot be explained, or the whole."""
+    """A fault where no order explains this part: the refusals that by themselves cannot be
+    explained, or the whole.
+    """
     start, end = part.desk(acts.before), part.desk(acts.after)
     verdict = order(acts, part.events, start, end)
     if verdict.ordered:

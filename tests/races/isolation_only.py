@@ -1,10 +1,12 @@
 """A server for the controls: PostgreSQL's SERIALIZABLE as the only guard of an instructor's time.
 
-The real application, but no parent row is locked before the rule reads, every transaction is SERIALIZABLE, and the rule asks
-the database for overlapping meetings through a GiST index. The controls drop the EXCLUDE constraint and make that index.
-Where the period asked for lies outside all that is stored, the index has no leaf to remember the question by, so two
-sessions that have both seen nothing both commit. Only chance would show it where many are about, for who reads a page that
-another writes meanwhile is noticed. So this server has two threads, which look, then write one after the other, then go on.
+The real application, but no parent row is locked before the rule reads, every transaction is
+SERIALIZABLE, and the rule asks the database for overlapping meetings through a GiST index. The
+controls drop the EXCLUDE constraint and make that index. Where the period asked for lies outside
+all that is stored, the index has no leaf to remember the question by, so two sessions that have
+both seen nothing both commit. Only chance would show it where many are about, for who reads a page
+that another writes meanwhile is noticed. So this server has two threads, which look, then write one
+after the other, then go on.
 """
 
 from config.wsgi import application
@@ -37,7 +39,8 @@ OVERLAPPING = """
     WHERE (instructor_id + 0) = %s AND tstzrange(starts_at, held_until) && tstzrange(%s, %s) AND status <> 'CANCELLED' AND NOT is_flagged
 """
 
-# Two threads that have looked; the first of them has written its meeting; both have written all that the other's reads could meet.
+# Two threads that have looked; the first of them has written its meeting; both have written all
+# that the other's reads could meet.
 _written = threading.Event()
 _looked, _done = threading.Barrier(2, action=_written.clear), threading.Barrier(2)
 _mine = threading.local()
@@ -89,14 +92,18 @@ def instructors_time(
 
 
 def student_time(student: Student, *stretch: datetime, **more: Any) -> StudentTime:
-    """Nothing of her own is in the way. What she holds is not asked: students side by side share a page of its index, and the
-    database would then abort one of two for a conflict that has nothing to do with the instructor's time."""
+    """Nothing of their own is in the way.
+
+    What they hold is not asked: students side by side share a page of its index, and the database
+    would then abort one of two for a conflict that has nothing to do with the instructor's time.
+    """
     return StudentTime(
         id=student.pk, time_zone=student.zone, adult_on=student.adult_on, meetings=()
     )
 
 
-# Where the planner reads the whole table instead of the index, the database remembers the whole table and notices every write.
+# Where the planner reads the whole table instead of the index, the database remembers the whole
+# table and notices every write.
 connections.settings["default"]["OPTIONS"] |= {
     "isolation_level": IsolationLevel.SERIALIZABLE,
     "options": "-c enable_seqscan=off",

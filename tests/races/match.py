@@ -1,7 +1,8 @@
-"""All races on one database: the school, the server, the drivers, and round after round with its judgement.
+"""All races on one database: the school, the server, the drivers, and round after round with its
+judgement.
 
-`python -m tests.races` starts this in a process of its own for each database. What is imported at the top stays free of
-Django, for the drivers that this process spawns import it too.
+`python -m tests.races` starts this in a process of its own for each database. What is imported at
+the top stays free of Django, for the drivers that this process spawns import it too.
 """
 
 from __future__ import annotations
@@ -61,7 +62,9 @@ class Match:
         return run
 
     def ask_who_they_are(self, port: int) -> int:
-        """The p99 in milliseconds of all clients asking GET me/ at once: what a hundred callers cost without a race."""
+        """The p99 in milliseconds of all clients asking GET me/ at once: what a hundred callers
+        cost without a race.
+        """
         shots = [
             Shot(operation="fetch", method="GET", path="/api/v1/me/", token=client.token)
             for client in self.school.clients
@@ -135,7 +138,9 @@ def play_all(match: Match, *, only: Sequence[str], profile: str) -> None:
 
 
 def warm(match: Match, port: int) -> None:
-    """A round that opens the server's connections and counts as any other, except that nobody measures its time."""
+    """A round that opens the server's connections and counts as any other, except that nobody
+    measures its time.
+    """
     from tests.races.plans import Race
     from tests.races.scenarios_slots import one_slot
 

@@ -1,8 +1,10 @@
-"""Is there an order of the events, true to the clock, in which the model of the desk gives each observed answer?
+"""Is there an order of the events, true to the clock, in which the model of the desk gives each
+observed answer?
 
-The search of Wing and Gong (1993) with the memory of Lowe (2017): a set of events already placed, and the desk they leave, is
-tried once. Refusals and readings change nothing, so each is placed as soon as the desk justifies it, and only writes branch.
-Of writes that differ in nothing but who asked, the one that returned first is tried: any order of them can be changed into that one.
+The search of Wing and Gong (1993) with the memory of Lowe (2017): a set of events already placed,
+and the desk they leave, is tried once. Refusals and readings change nothing, so each is placed as
+soon as the desk justifies it, and only writes branch. Of writes that differ in nothing but who
+asked, the one that returned first is tried: any order of them can be changed into that one.
 """
 
 import math
@@ -22,7 +24,9 @@ BUDGET = 100_000
 
 @dataclass(frozen=True)
 class Verdict:
-    """`ordered` is None where the search gave up. `stuck` are the events that could not be placed where most others could."""
+    """`ordered` is None where the search gave up. `stuck` are the events that could not be placed
+    where most others could.
+    """
 
     ordered: bool | None
     stuck: Sequence[Event] = ()
@@ -127,7 +131,9 @@ def _until(event: Event) -> float:
 
 
 def _class(acts: Acts, event: Event, start: Desk, asked: Counter[int]) -> Hashable:
-    """Equal for writes of which only the student differs, and she does nothing else here; None for one of its own kind."""
+    """Equal for writes of which only the student differs, and they do nothing else here; None for
+    one of its own kind.
+    """
     if (
         event.operation not in ("book-place", "cancel")
         or not succeeded(event)

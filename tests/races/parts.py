@@ -1,7 +1,9 @@
-"""Cuts a history into parts that cannot touch each other, so that an order is sought in each by itself.
+"""Cuts a history into parts that cannot touch each other, so that an order is sought in each by
+itself.
 
-That is allowed: a history of several objects is linearisable where the history of each is (Herlihy and Wing 1990, theorem 1).
-An object here is a stretch of time of one instructor or one student, a group meeting, a booking, a feed.
+That is allowed: a history of several objects is linearisable where the history of each is (Herlihy
+and Wing 1990, theorem 1). An object here is a stretch of time of one instructor or one student, a
+group meeting, a booking, a feed.
 """
 
 from collections import defaultdict
@@ -94,7 +96,9 @@ def _live(row: MeetingRow) -> Live:
 
 
 def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
-    """The events in parts; two are in one part where they name one thing, or ask for times of one person that overlap."""
+    """The events in parts; two are in one part where they name one thing, or ask for times of one
+    person that overlap.
+    """
     root = list(range(len(events)))
 
     def find(i: int) -> int:

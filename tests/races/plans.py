@@ -1,4 +1,7 @@
-"""What a race is: rows made before, shots, and what must be so afterwards. The words of the API in one place."""
+"""What a race is: rows made before, shots, and what must be so afterwards.
+
+The words of the API in one place.
+"""
 
 import json
 from collections import Counter
@@ -24,7 +27,9 @@ Complaints = list[str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """Shots, what runs beside them in this process, and a judge of the answers and the tables; a complaint is a sentence."""
+    """Shots, what runs beside them in this process, and a judge of the answers and the tables; a
+    complaint is a sentence.
+    """
 
     shots: Sequence[Shot]
     judge: Callable[[Sequence[Hit], int], Complaints]
@@ -44,7 +49,7 @@ class Race:
 def slot(
     client: Client, offering: Offering, instructor: Instructor, starts_at: datetime, **more: Any
 ) -> Shot:
-    """She books a one-on-one."""
+    """They book a one-on-one."""
     body = {
         "offering": offering.pk,
         "instructor": instructor.pk,
@@ -62,7 +67,7 @@ def slot(
 
 
 def place(client: Client, meeting: Meeting, **more: Any) -> Shot:
-    """She books a place in a group meeting."""
+    """They book a place in a group meeting."""
     body = {"meeting": meeting.pk, "as": "player"}
     return Shot(
         operation="book-place",
@@ -75,12 +80,12 @@ def place(client: Client, meeting: Meeting, **more: Any) -> Shot:
 
 
 def cancel(client: Client, booking: Booking, **more: Any) -> Shot:
-    """She cancels, whatever the version."""
+    """They cancel, whatever the version."""
     return _act("cancel", client, booking, None, **more)
 
 
 def move(client: Client, booking: Booking, to: Mapping[str, Any], **more: Any) -> Shot:
-    """She moves it, whatever the version."""
+    """They move it, whatever the version."""
     return _act("move", client, booking, to, **more)
 
 
@@ -147,7 +152,7 @@ def placed(client: Client, meeting: Meeting) -> Booking:
 
 
 def waits(client: Client, meeting: Meeting) -> None:
-    """She is on the waiting list before the race begins."""
+    """They are on the waiting list before the race begins."""
     now = clock.now()
     write(
         lambda: join_waiting_list(
@@ -189,7 +194,9 @@ def among(hits: Iterable[Hit], allowed: Iterable[str]) -> Complaints:
 
 
 def refused_well(hits: Iterable[Hit], *, near: int | None = None) -> Complaints:
-    """RFC 9457: every refusal is a problem document with a code; `near` asks for that many starts nearby."""
+    """RFC 9457: every refusal is a problem document with a code; `near` asks for that many starts
+    nearby.
+    """
     found: Complaints = []
     for hit in hits:
         if hit.status is None or hit.status < 400:

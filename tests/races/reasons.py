@@ -19,7 +19,10 @@ def justified(acts: Acts, desk: Desk, event: Event) -> bool:
 
 
 def _readable(desk: Desk, event: Event) -> bool:
-    """The address that was renewed last is the only one. Before that it is the one asked for: nobody knows a later one yet."""
+    """The address that was renewed last is the only one.
+
+    Before that it is the one asked for: nobody knows a later one yet.
+    """
     sent = event.arguments
     current = next(
         (

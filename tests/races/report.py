@@ -13,17 +13,24 @@ MAILS = ("mails_lost", "mails_doubled", "mails_disordered")
 CONTROLS = ("C1", "C2")
 TARGETS_MS = {"race_p99_ms_postgresql": 1500, "race_p99_ms_sqlite": 2500}
 AT_MOST = {"race_p99_vs_me_postgresql": 3.0, "race_p99_vs_me_sqlite": 4.0}
-"""R1's p99 over that of the same hundred clients asking GET me/ at once on the same server: what a race adds to a crowd."""
+"""R1's p99 over that of the same hundred clients asking GET me/ at once on the same server: what a
+race adds to a crowd.
+"""
 CALIBRATION = "calibration_ms"
 MADE = {"kills", "mail_faults"}
 """Faults that the harness made: what they did shows in the other figures."""
 NOT_ZERO = {"controls_caught", CALIBRATION, *MADE, *TARGETS_MS, *AT_MOST}
-"""Figures of which 0 is not what is wanted; times depend on the machine and are told beside their target, ratios are judged."""
+"""Figures of which 0 is not what is wanted; times depend on the machine and are told beside their
+target, ratios are judged.
+"""
 Result = dict[str, Any]
 
 
 def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
-    """One result of what each database gave. A control's own violations are what it is for, and are not counted."""
+    """One result of what each database gave.
+
+    A control's own violations are what it is for, and are not counted.
+    """
     runs = [run for part in parts.values() for run in part["runs"]]
     figures: dict[str, Any] = dict.fromkeys(KINDS.values(), 0)
     kinds = Counter(
@@ -34,7 +41,8 @@ def joined(parts: Mapping[str, Mapping[str, Any]]) -> Result:
     for run in runs:
         if not _control(run):
             figures["locked"] += run["locked"]
-            # Told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every retry.
+            # Told to come again: on SQLite it waited for the lock in vain, elsewhere it lost every
+            # retry.
             figures["locked" if run["database"] == "sqlite" else "server_errors"] += run["busy"]
     caught: dict[str, list[bool]] = {}
     for part in parts.values():
@@ -69,7 +77,10 @@ def add_faults(result: Result, profile: str) -> None:
 
 
 def failures(result: Result, *, whole: bool, databases: Sequence[str]) -> list[str]:
-    """What is not as it must be, in sentences. A part of the races is not asked for what only the whole can show."""
+    """What is not as it must be, in sentences.
+
+    A part of the races is not asked for what only the whole can show.
+    """
     figures = result["figures"]
     wrong = [
         f"{name} is {value} and must be 0"

@@ -1,7 +1,9 @@
-"""The drill of docs/operations.md: back a school up while lessons are booked, restore the copy elsewhere, and look it over.
+"""The drill of docs/operations.md: back a school up while lessons are booked, restore the copy
+elsewhere, and look it over.
 
-`python -m tests.races.restore_drill` works on the database server of DATABASE_URL (PostgreSQL), or on files of its own where
-that is not set; it touches no existing database. It prints what it did and fails at the first thing that is not so.
+`python -m tests.races.restore_drill` works on the database server of DATABASE_URL (PostgreSQL), or
+on files of its own where that is not set; it touches no existing database. It prints what it did
+and fails at the first thing that is not so.
 """
 
 import json
@@ -58,7 +60,9 @@ def ask(url: str, folder: Path, *arguments: str) -> Any:
 
 @contextmanager
 def lessons_being_booked(url: str, folder: Path) -> Iterator[Callable[[], list[int]]]:
-    """Somebody books lessons and cancels some, until the block ends; gives the bookings acknowledged so far."""
+    """Somebody books lessons and cancels some, until the block ends; gives the bookings
+    acknowledged so far.
+    """
     ledger = folder / "acknowledged"
     ledger.touch()
     writer = child(url, folder, "write", str(ledger))

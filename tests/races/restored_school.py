@@ -1,4 +1,6 @@
-"""The school of the restore drill, one process for each of its parts: `load`, `write LEDGER`, `look SECRET NOW`."""
+"""The school of the restore drill, one process for each of its parts: `load`, `write LEDGER`, `look
+SECRET NOW`.
+"""
 
 import json
 import os
@@ -39,7 +41,9 @@ def feed(secret: str, now: datetime) -> str:
 
 
 def load() -> dict[str, str]:
-    """The demo school, a feed of an instructor whose lessons nobody changes, and a pair who will book and cancel."""
+    """The demo school, a feed of an instructor whose lessons nobody changes, and a pair who will
+    book and cancel.
+    """
     call_command("migrate", verbosity=0)
     now = clock.now()
     school.load(now=now)
@@ -54,7 +58,9 @@ def load() -> dict[str, str]:
 
 
 def write(ledger: str) -> None:
-    """Books the next free lesson and cancels every second one, for as long as it may; each is written down once it is committed."""
+    """Books the next free lesson and cancels every second one, for as long as it may; each is
+    written down once it is committed.
+    """
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     student, offering = (
         Student.objects.get(user__email=WRITER),

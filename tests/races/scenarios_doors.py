@@ -1,4 +1,6 @@
-"""Races at the doors: one key, one version, an instructor who goes away or leaves, a feed's address."""
+"""Races at the doors: one key, one version, an instructor who goes away or leaves, a feed's
+address.
+"""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -35,7 +37,9 @@ FIFTY = 50
 
 
 def one_key(school: School, status: int) -> Plan:
-    """R8. One booking sent fifty times with one Idempotency-Key: all get the same bytes, of the one booking or of the one refusal."""
+    """R8. One booking sent fifty times with one Idempotency-Key: all get the same bytes, of the one
+    booking or of the one refusal.
+    """
     ilse, start, client = school.instructor(), school.day() + timedelta(hours=12), school.clients[0]
     if status == 409:
         booked(school.clients[1], school.consultation, ilse, start)
@@ -53,7 +57,9 @@ def one_key(school: School, status: int) -> Plan:
 
 
 def other_body(school: School, _: object) -> Plan:
-    """R9. Two bodies under one key: the first wins, its twins get its bytes, the other is refused with 422."""
+    """R9. Two bodies under one key: the first wins, its twins get its bytes, the other is refused
+    with 422.
+    """
     ilse, day, client, key = school.instructor(), school.day(), school.clients[0], _key(school)
     starts = [day + timedelta(hours=hour) for hour in (10, 15)]
     shots = [
@@ -82,7 +88,9 @@ def other_body(school: School, _: object) -> Plan:
 
 
 def one_version(school: School, _: object) -> Plan:
-    """R10. Fifty changes of one version of a meeting: one is written, forty-nine are told to read it again."""
+    """R10. Fifty changes of one version of a meeting: one is written, forty-nine are told to read
+    it again.
+    """
     meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 12)
     path = f"{API}meetings/{meeting.pk}/"
     tag = {"If-Match": f'"meeting-{meeting.pk}-{meeting.version}"'}
@@ -113,7 +121,9 @@ def one_version(school: School, _: object) -> Plan:
 
 
 def days_away(school: School, _: object) -> Plan:
-    """R12. She goes away on a day on which others are booking: refused with the list of what is in the way, or all called off."""
+    """R12. They go away on a day on which others are booking: refused with the list of what is in
+    the way, or all called off.
+    """
     ilse, day = school.instructor(), school.day()
     away = {"instructor": ilse.pk, "first_on": f"{day:%Y-%m-%d}", "last_on": f"{day:%Y-%m-%d}"}
     bodies = [away, away, {**away, "call_off_reason": "Ilse is ill that day."}]
@@ -125,7 +135,9 @@ def days_away(school: School, _: object) -> Plan:
 
 
 def dismissal(school: School, _: object) -> Plan:
-    """R13. She leaves the school while others are booking with her: refused with the list of what is in the way, or all called off."""
+    """R13. They leave the school while others are booking with them: refused with the list of what
+    is in the way, or all called off.
+    """
     ilse, day = school.instructor(), school.day()
     bodies: list[dict[str, object]] = [{}, {}, {"call_off_reason": "Ilse has left the school."}]
     path = f"{API}instructors/{ilse.pk}/dismiss/"
@@ -137,7 +149,9 @@ def dismissal(school: School, _: object) -> Plan:
 
 
 def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -> Plan:
-    """Five lessons and a group on that day, five in it; seventy who book lessons and twenty who book places meanwhile."""
+    """Five lessons and a group on that day, five in it; seventy who book lessons and twenty who
+    book places meanwhile.
+    """
     meeting = school.meeting(ilse, day + timedelta(hours=19), 30)
     clients, random = school.clients, school.random
     for i in range(5):
@@ -185,7 +199,9 @@ def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -
 
 
 def feed(school: School, _: object) -> Plan:
-    """R14. A feed's address is renewed twenty times while eighty fetch the one they know: from the first renewal on it is nothing."""
+    """R14. A feed's address is renewed twenty times while eighty fetch the one they know: from the
+    first renewal on it is nothing.
+    """
     school.day()
     client, now = school.clients[0], clock.now()
     made, secret = write(lambda: open_feed(actor=_owner(client), label="Phone", now=now), now=now)
@@ -226,7 +242,8 @@ def feed(school: School, _: object) -> Plan:
                 wrong += expect("the old address after a renewal", hit.status, 404)
             elif hit.status not in {200, 404}:
                 wrong.append(f"the address during a renewal: {hit.status}")
-        # Renewals take turns on the feed's row: one address is the newest, every other one is nothing.
+        # Renewals take turns on the feed's row: one address is the newest, every other one is
+        # nothing.
         paths = {urlsplit(hit.body["address"]).path for hit in renewed if hit.status == 200}
         now_open = [
             ask(port, Shot(operation="fetch", path=path, method="GET")).status for path in paths

@@ -1,4 +1,6 @@
-"""Races for the places of group meetings: so many and no more, the queue in its order, an offer at its last instant."""
+"""Races for the places of group meetings: so many and no more, the queue in its order, an offer at
+its last instant.
+"""
 
 import time
 from collections.abc import Sequence
@@ -30,7 +32,9 @@ from tests.races.school import CLIENTS, School
 
 
 def counted(meeting: Meeting, places: int | None = None) -> Complaints:
-    """The counter equals the rows, and both stay within the places; exactly `places` where that is asked."""
+    """The counter equals the rows, and both stay within the places; exactly `places` where that is
+    asked.
+    """
     meeting.refresh_from_db()
     rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE).count()
     wrong = expect("the counter beside the rows", meeting.taken, rows)
@@ -52,7 +56,9 @@ def places(school: School, count: int) -> Plan:
 
 
 def storm(school: School, _: object) -> Plan:
-    """R6. Forty leave while fifty wait, ten of whom give up, and ten strangers try to get in: offers go to the first who still wait."""
+    """R6. Forty leave while fifty wait, ten of whom give up, and ten strangers try to get in:
+    offers go to the first who still wait.
+    """
     meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 40)
     holders, queue, strangers = school.clients[:40], school.clients[40:90], school.clients[90:]
     held = [placed(client, meeting) for client in holders]
@@ -100,7 +106,9 @@ def storm(school: School, _: object) -> Plan:
 
 
 def fewer(school: School, _: object) -> Plan:
-    """R7. Sixty places, eighty who book, and an admin who lowers and raises the number twenty times meanwhile."""
+    """R7. Sixty places, eighty who book, and an admin who lowers and raises the number twenty times
+    meanwhile.
+    """
     meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 60)
     random = school.random
     shots = [place(client, meeting, delay=random.uniform(0, 0.5)) for client in school.clients[:80]]
@@ -129,7 +137,9 @@ def fewer(school: School, _: object) -> Plan:
 
 
 def last_instant(school: School, _: object) -> Plan:
-    """R15. Ten offers end in the middle of a burst of yeses while another process lets them lapse: one or the other, and no place lost."""
+    """R15. Ten offers end in the middle of a burst of yeses while another process lets them lapse:
+    one or the other, and no place lost.
+    """
     meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 10)
     holders, queue = school.clients[:10], school.clients[10:40]
     held = [placed(client, meeting) for client in holders]

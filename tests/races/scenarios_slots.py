@@ -1,4 +1,6 @@
-"""Races for an instructor's time: one slot, overlaps, one student in two places, cancel against move, weekly places."""
+"""Races for an instructor's time: one slot, overlaps, one student in two places, cancel against
+move, weekly places.
+"""
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
@@ -34,7 +36,7 @@ HALF_HOUR = timedelta(minutes=30)
 
 
 def live(instructor_id: int) -> int:
-    """How many live meetings she has."""
+    """How many live meetings they have."""
     return (
         Meeting.objects.filter(instructor=instructor_id)
         .exclude(status=MeetingStatus.CANCELLED)
@@ -61,7 +63,9 @@ def one_slot(school: School, clients: int | None = None) -> Plan:
 
 
 def overlaps(school: School, _: object) -> Plan:
-    """R3. Fifty-minute meetings that may start every five minutes of six hours; no two of the winners overlap."""
+    """R3. Fifty-minute meetings that may start every five minutes of six hours; no two of the
+    winners overlap.
+    """
     ilse, day = school.instructor(school.long_lesson), school.day()
     starts = [
         day + timedelta(hours=10, minutes=5 * school.random.randrange(72)) for _ in range(CLIENTS)
@@ -86,7 +90,9 @@ def overlaps(school: School, _: object) -> Plan:
 
 
 def one_student(school: School, _: object) -> Plan:
-    """R4. Twenty-five students, each asked for by herself and by her guardian, with two instructors, at one time: one place each."""
+    """R4. Twenty-five students, each asked for by themselves and by their guardian, with two
+    instructors, at one time: one place each.
+    """
     pair, day = [school.instructor(), school.instructor()], school.day()
     shots: list[Shot] = []
     wanted: dict[int, datetime] = {}
@@ -99,7 +105,7 @@ def one_student(school: School, _: object) -> Plan:
             consent_at=school.now,
             consent_wording="2026-11",
         )
-        # Twelve halves of an hour hold 24 of them apart; the last shares hers, with other rivals.
+        # Twelve halves of an hour hold 24 of them apart; the last shares theirs, with other rivals.
         start = wanted[client.student.pk] = day + timedelta(hours=9) + HALF_HOUR * (number % 24)
         for asks in (client, Client(client.student, token_of(guardian))):
             shots += [slot(asks, school.consultation, instructor, start) for instructor in pair]
@@ -125,7 +131,9 @@ def _make_minor(student: Student, now: datetime) -> None:
 
 
 def changes(school: School, _: object) -> Plan:
-    """R5. Twelve who hold a time cancel and move to each other's and to the other instructor's while sixty-four book."""
+    """R5. Twelve who hold a time cancel and move to each other's and to the other instructor's
+    while sixty-four book.
+    """
     pair, day, random = [school.instructor(), school.instructor()], school.day(), school.random
     times = [day + timedelta(hours=9) + HALF_HOUR * i for i in range(12)]
     holders, newcomers = school.clients[:12], school.clients[12:76]
@@ -174,7 +182,9 @@ def changes(school: School, _: object) -> Plan:
 
 
 def weekly(school: School, clients: int | None = None) -> Plan:
-    """R11. Fifty students want ten weeks with two instructors at one time, half in the other order: a term is held whole or not at all."""
+    """R11. Fifty students want ten weeks with two instructors at one time, half in the other order:
+    a term is held whole or not at all.
+    """
     pair = [school.instructor(school.lesson), school.instructor(school.lesson)]
     # The term lies in the stretch that is read, whichever weekday the race is run on.
     first = school.day().date()

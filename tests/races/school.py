@@ -1,7 +1,8 @@
-"""The school that every race is played in: 20,000 stored meetings, each with its booking, and a hundred students with accounts.
+"""The school that every race is played in: 20,000 stored meetings, each with its booking, and a
+hundred students with accounts.
 
-Built once for each database. A race takes instructors of its own and a day that no other race has used, so that races
-do not stand in each other's way; when the days run out, the students are new.
+Built once for each database. A race takes instructors of its own and a day that no other race has
+used, so that races do not stand in each other's way; when the days run out, the students are new.
 """
 
 from collections.abc import Iterator, Sequence
@@ -40,7 +41,8 @@ class School:
     def __init__(self, *, stored: int = STORED) -> None:
         self.now = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
         self.random = Random()
-        # The rules of load and of open consultations are wide here: races are about what must hold whatever the rules.
+        # The rules of load and of open consultations are wide here: races are about what must hold
+        # whatever the rules.
         self.policy = cast.make_policy(
             in_force_from=self.now - timedelta(days=400),
             open_consultations=10_000,
@@ -93,7 +95,9 @@ class School:
         )
 
     def _store(self, count: int) -> None:
-        """Lessons of forty other instructors, an hour apart, from twelve days ago until nine days ahead."""
+        """Lessons of forty other instructors, an hour apart, from twelve days ago until nine days
+        ahead.
+        """
         first = self.now + STORED_FROM
         pairs = [
             (cast.make_instructor(f"Teacher {i}", "UTC"), cast.make_student(f"Learner {i}"))
@@ -122,7 +126,10 @@ class School:
 
 
 def copy(template: Model, rows: Sequence[dict[str, Any]]) -> None:
-    """The template once more for each of these, which name the columns that differ. Plain SQL: the ORM takes ten times as long."""
+    """The template once more for each of these, which name the columns that differ.
+
+    Plain SQL: the ORM takes ten times as long.
+    """
     fields = {field.column: field for field in template._meta.concrete_fields}
     kept = {
         column: field.get_db_prep_save(getattr(template, field.attname), connection)

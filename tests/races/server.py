@@ -35,7 +35,9 @@ def free_port() -> int:
 def serve(
     *, workers: int = 4, threads: int = 4, application: str = "config.wsgi", log: Path | None = None
 ) -> Iterator[int]:
-    """The port of a gunicorn that serves the test database; stopped at the end. What it says goes to `log`, if one is named.
+    """The port of a gunicorn that serves the test database; stopped at the end.
+
+    What it says goes to `log`, if one is named.
 
     As many processes and threads as `config/gunicorn.py` starts, unless a control needs others.
     """

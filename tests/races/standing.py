@@ -1,4 +1,6 @@
-"""What could have stood while a request was under way: enough to say that a refusal had no reason at all."""
+"""What could have stood while a request was under way: enough to say that a refusal had no reason
+at all.
+"""
 
 import math
 from collections import defaultdict
@@ -64,7 +66,9 @@ class Standing:
                 )
 
     def explains(self, event: Event) -> bool:
-        """Whether something could have justified this refusal; of codes other than these three the order judges."""
+        """Whether something could have justified this refusal; of codes other than these three the
+        order judges.
+        """
         code, acts = event.body.get("code"), self.acts
         if event.operation != "fetch" and reason_for(event) is None:
             return False

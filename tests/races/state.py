@@ -1,4 +1,6 @@
-"""What the database holds at one moment, as plain rows: what a history starts from and what it must end in."""
+"""What the database holds at one moment, as plain rows: what a history starts from and what it must
+end in.
+"""
 
 import time
 from collections import defaultdict
@@ -85,9 +87,11 @@ class MessageRow:
 
 @dataclass(frozen=True, kw_only=True)
 class State:
-    """One reading. `offerings` gives minutes and changeover minutes, `zones` the zone of an instructor's hours, UTC where left out.
+    """One reading. `offerings` gives minutes and changeover minutes, `zones` the zone of an
+    instructor's hours, UTC where left out.
 
-    `read_at` and `read_monotonic` are one moment on two clocks. `ineligible` students are passed over when a place is offered.
+    `read_at` and `read_monotonic` are one moment on two clocks. `ineligible` students are passed
+    over when a place is offered.
     """
 
     meetings: Mapping[int, MeetingRow] = field(default_factory=dict)
@@ -145,7 +149,10 @@ Row = TypeVar("Row", MeetingRow, BookingRow, WaitingRow, MessageRow)
 
 
 def read_state(*, since: datetime, until: datetime | None = None) -> State:
-    """The rows of meetings that start in [since, until), in eight queries. Bookings and places in queues are those of these meetings."""
+    """The rows of meetings that start in [since, until), in eight queries.
+
+    Bookings and places in queues are those of these meetings.
+    """
     # Imported here: a checker of histories needs no Django.
     from django.db.models import BooleanField, ExpressionWrapper, F, Q
     from django.utils import timezone

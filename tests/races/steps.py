@@ -11,7 +11,9 @@ Step = Callable[[Acts, Desk, Event], Iterable[Desk | None]]
 
 
 def apply(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk]:
-    """The desks that this write may leave, its answer being what it was; none where the rules forbid it."""
+    """The desks that this write may leave, its answer being what it was; none where the rules
+    forbid it.
+    """
     tag = event.arguments.get("if_match", "*")
     version = ("version", tag)
     if tag != "*" and version in desk.marks:
@@ -165,7 +167,9 @@ def _places(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
 
 
 def _go_away(acts: Acts, desk: Desk, event: Event) -> Iterator[Desk | None]:
-    """Where meetings stand on those days they are all called off, if that was asked, or else it is refused; nothing new is offered."""
+    """Where meetings stand on those days they are all called off, if that was asked, or else it is
+    refused; nothing new is offered.
+    """
     instructor, first, last = acts.days(event)
     inside = [
         row
@@ -217,7 +221,7 @@ def _ended(acts: Acts, desk: Desk, place: Place) -> Desk:
 
 
 def away(desk: Desk, instructor: int, starts_at: object, ends_at: object) -> bool:
-    """Whether she is away, or has left, at some time of that period."""
+    """Whether they are away, or have left, at some time of that period."""
     return any(
         mark[0] == "away" and mark[1] == instructor and mark[2] < ends_at and starts_at < mark[3]  # type: ignore[index]
         for mark in desk.marks

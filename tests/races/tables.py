@@ -1,4 +1,6 @@
-"""What must hold in the rows whatever happened: no overlaps, no place too many, counters equal to rows."""
+"""What must hold in the rows whatever happened: no overlaps, no place too many, counters equal to
+rows.
+"""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable

@@ -1,5 +1,6 @@
-"""Nothing depends on the weekday, the date or the hour of the run: R11, the demo's story and the harness' own tests at moments
-that differ in all of them. CI plays every moment, a quick run R11 at the one that once failed.
+"""Nothing depends on the weekday, the date or the hour of the run: R11, the demo's story and the
+harness' own tests at moments that differ in all of them. CI plays every moment, a quick run R11 at
+the one that once failed.
 """
 
 import os
@@ -59,7 +60,9 @@ def drivers() -> Iterator[Drivers]:
 
 
 def test_the_moments_are_those_that_differ() -> None:
-    """Seven weekdays, a change of clocks each way within the minute, and a year that ends within it."""
+    """Seven weekdays, a change of clocks each way within the minute, and a year that ends within
+    it.
+    """
     soon = timedelta(minutes=1)
     assert {moment.weekday() for moment in MOMENTS.values()} == set(range(7))
     assert any((moment + soon).year != moment.year for moment in MOMENTS.values())
@@ -74,7 +77,9 @@ def test_the_moments_are_those_that_differ() -> None:
 
 @pytest.fixture
 def empty_cache() -> Iterator[None]:
-    """The server is a thread of this process: what its throttles counted in another year stays out of other tests."""
+    """The server is a thread of this process: what its throttles counted in another year stays out
+    of other tests.
+    """
     yield
     cache.clear()
 
@@ -85,7 +90,9 @@ def empty_cache() -> Iterator[None]:
 def test_ten_weeks_are_held_whole_on_any_day(
     name: str, drivers: Drivers, live_server: Any, tmp_path: Path
 ) -> None:
-    """R11 in its small form: the term lies in the stretch that the checker reads, whichever day the race is run."""
+    """R11 in its small form: the term lies in the stretch that the checker reads, whichever day the
+    race is run.
+    """
     race = next(race for race in all_races() if race.name == "R11")
     with time_machine.travel(MOMENTS[name], tick=True):
         assert abs(clock.now() - MOMENTS[name]) < timedelta(minutes=1)
@@ -98,7 +105,9 @@ def test_ten_weeks_are_held_whole_on_any_day(
 
 @pytest.fixture(scope="module")
 def empty_tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A SQLite file with the tables and nothing in them: making them is most of a story's time, and no part of it."""
+    """A SQLite file with the tables and nothing in them: making them is most of a story's time, and
+    no part of it.
+    """
     made = tmp_path_factory.mktemp("tables") / "levare.sqlite3"
     command = [sys.executable, "manage.py", "migrate", "-v", "0"]
     environment = {"PATH": os.environ["PATH"], "DATABASE_URL": f"sqlite:///{made}"}
@@ -109,7 +118,9 @@ def empty_tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.heavy
 @pytest.mark.parametrize("name", MOMENTS)
 def test_the_story_is_told_on_any_day(name: str, empty_tables: Path, tmp_path: Path) -> None:
-    """The school loads and the story succeeds whatever the machine's clock says: the demo's own starts at DEMO_START."""
+    """The school loads and the story succeeds whatever the machine's clock says: the demo's own
+    starts at DEMO_START.
+    """
     shutil.copy(empty_tables, tmp_path)
     told = subprocess.run(
         [sys.executable, "manage.py", "shell", "-v", "0", "-c", STORY.format(folder=tmp_path)],

@@ -1,4 +1,5 @@
-"""A small part of `make races` for CI: a few rounds among 20,000 stored meetings, and both controls.
+"""A small part of `make races` for CI: a few rounds among 20,000 stored meetings, and both
+controls.
 
 A tiny table hides faults that a large one shows.
 """
@@ -26,7 +27,9 @@ def match(tmp_path) -> Iterator[Match]:
 
 
 def test_a_hundred_clients_find_nothing_wrong_and_the_controls_are_caught(match):
-    """A hundred clients over real HTTP leave a history without a fault; with the guard off, or with isolation alone, one is reported."""
+    """A hundred clients over real HTTP leave a history without a fault; with the guard off, or with
+    isolation alone, one is reported.
+    """
     wanted = {"C1", "C2"} if connection.vendor == "postgresql" else {"C1"}
     assert controls.play(match) == dict.fromkeys(wanted, True)
     chosen = [race for race in all_races() if race.name in PART]

@@ -1,4 +1,6 @@
-"""A back-up is worth what its restore is: the drill of docs/operations.md, on the database of this pass."""
+"""A back-up is worth what its restore is: the drill of docs/operations.md, on the database of this
+pass.
+"""
 
 import os
 import shutil
@@ -13,8 +15,11 @@ from tests.races import restore_drill
 
 @pytest.mark.heavy
 def test_a_school_is_restored_from_a_copy_made_under_writes(tmp_path: Path) -> None:
-    """Lessons are booked all the while. The copy holds every lesson acknowledged before it, its rows agree with each other and
-    with the moment of the copy, its guards stand, and a feed has the same bytes."""
+    """Lessons are booked all the while.
+
+    The copy holds every lesson acknowledged before it, its rows agree with each other and with the
+    moment of the copy, its guards stand, and a feed has the same bytes.
+    """
     if services.on_postgres():
         assert shutil.which("pg_dump") and shutil.which("pg_restore"), (
             "install PostgreSQL's client programs"

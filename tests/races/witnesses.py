@@ -1,4 +1,6 @@
-"""What can be said of single requests, without an order of all: kept what was acknowledged, refused with reason, in line."""
+"""What can be said of single requests, without an order of all: kept what was acknowledged, refused
+with reason, in line.
+"""
 
 import math
 from collections import defaultdict
@@ -13,7 +15,9 @@ ENDS = ("cancel", "decline", "leave-list", "move", "lapse", "dismiss", "days-awa
 
 
 def lost(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation], list[Event]]:
-    """Acknowledged writes that the last reading does not show, and those of them that no order can explain either."""
+    """Acknowledged writes that the last reading does not show, and those of them that no order can
+    explain either.
+    """
     found: list[Violation] = []
     missing: list[Event] = []
     writes = [event for event in events if changes(event)]
@@ -52,7 +56,9 @@ def refusal_faults(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation]
 
 
 def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
-    """The queue: in order of joining, nobody passed over, no free place kept from who waits, no yes after its time."""
+    """The queue: in order of joining, nobody passed over, no free place kept from who waits, no yes
+    after its time.
+    """
     found: list[Violation] = []
     joins = [event for event in events if event.operation == "wait" and succeeded(event)]
     joined = {
@@ -111,7 +117,9 @@ def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
 def _passed_over(
     acts: Acts, events: Sequence[Event], joined: dict[int, Event], first: int, since: float
 ) -> Iterable[Violation]:
-    """Those who joined later and were offered a place, or came by and took one, while this one waited all the time."""
+    """Those who joined later and were offered a place, or came by and took one, while this one
+    waited all the time.
+    """
     row = acts.after.waiting[first]
     for later in acts.after.waiting.values():
         same = (later.meeting, later.place_kind) == (

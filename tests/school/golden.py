@@ -21,7 +21,10 @@ ROOM = "https://rooms.rowanmere.example/ilse?a=1&b=2"
 
 
 class School:
-    """Ilse in Dublin and Wren in New York teach; Noor, Marlo and Hedda's Posy and Kit learn. All keys are fixed, so mails are."""
+    """Ilse in Dublin and Wren in New York teach; Noor, Marlo and Hedda's Posy and Kit learn.
+
+    All keys are fixed, so mails are.
+    """
 
     def __init__(self) -> None:
         self._key = FIRST_KEY
@@ -82,7 +85,7 @@ class School:
         )
 
     def booked(self, starts_at: str = "2027-03-15T21:00Z") -> Booking:
-        """Noor's consultation, sent to her calendar and to Ilse's."""
+        """Noor's consultation, sent to their calendar and to Ilse's."""
         booking = self.booking(self.meeting(starts_at=starts_at), self.noor)
         keep(notices.booking_made(booking, now=NOW), NOW)
         return booking

@@ -16,7 +16,9 @@ PLAYER, LISTENER = PlaceKind.PLAYER, PlaceKind.LISTENER
 
 
 class Class:
-    """A studio class of two player places and one listener place on Sunday 14 March 2027, 17:00 UTC, and four students."""
+    """A studio class of two player places and one listener place on Sunday 14 March 2027, 17:00
+    UTC, and four students.
+    """
 
     def __init__(self) -> None:
         cast.make_policy()

@@ -1,4 +1,7 @@
-"""Calendars broken in ways of our own, by name. Each is refused; none says anything that could be stored."""
+"""Calendars broken in ways of our own, by name.
+
+Each is refused; none says anything that could be stored.
+"""
 
 import gzip
 

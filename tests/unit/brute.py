@@ -1,4 +1,5 @@
-"""The rules of teaching hours and slots once more, the slow way: every minute of UTC is asked what its wall clock shows.
+"""The rules of teaching hours and slots once more, the slow way: every minute of UTC is asked what
+its wall clock shows.
 
 Imports nothing of the project. What it is given it reads by attribute names only.
 """
@@ -34,7 +35,9 @@ def is_away(teaching, instant: datetime) -> bool:
 
 
 class Published:
-    """What one instructor has published, laid out by zone and day, so that a minute asks only the windows of its own day."""
+    """What one instructor has published, laid out by zone and day, so that a minute asks only the
+    windows of its own day.
+    """
 
     def __init__(self, teaching):
         self.teaching = teaching
@@ -58,14 +61,18 @@ class Published:
 
 
 def teachable(teaching, since: datetime, until: datetime) -> list[bool]:
-    """For each 5-minute cell from `since` on (a multiple of 5 minutes): whether all five minutes are teachable."""
+    """For each 5-minute cell from `since` on (a multiple of 5 minutes): whether all five minutes
+    are teachable.
+    """
     published = Published(teaching)
     minutes = [bool(published.windows_at(instant)) for instant in minutes_between(since, until)]
     return [all(minutes[i : i + 5]) for i in range(0, len(minutes), 5)]
 
 
 def window_runs(teaching, since: datetime, until: datetime) -> list[tuple[datetime, datetime]]:
-    """The maximal runs of minutes that one window holds on one date, walked from three days before to three days after."""
+    """The maximal runs of minutes that one window holds on one date, walked from three days before
+    to three days after.
+    """
     published, running, found = Published(teaching), {}, []
     for instant in minutes_between(since - timedelta(days=3), until + timedelta(days=3)):
         now_in = published.windows_at(instant)
@@ -108,11 +115,15 @@ class Rules:
                 first += step
 
     def first_refusal(self, start: datetime) -> str | None:
-        """The code of the first rule that the start breaks, in the order that is promised to callers; None when it can be booked."""
+        """The code of the first rule that the start breaks, in the order that is promised to
+        callers; None when it can be booked.
+        """
         return next(self.broken(start), None)
 
     def broken(self, start: datetime) -> Iterator[str]:
-        """The codes of all rules that the start breaks, in that order; one off the 5 minutes breaks that rule alone."""
+        """The codes of all rules that the start breaks, in that order; one off the 5 minutes breaks
+        that rule alone.
+        """
         offering, student, policy = self.offering, self.student, self.policy
         if start.minute % 5 or start.second or start.microsecond:
             yield "off-grid"
@@ -149,7 +160,9 @@ class Rules:
             yield "minor-hours"
 
     def overloaded(self, start: datetime, meeting: list[datetime]) -> Iterator[str]:
-        """The load rules that one more meeting would break, counted minute by minute on the instructor's clock."""
+        """The load rules that one more meeting would break, counted minute by minute on the
+        instructor's clock.
+        """
         policy, zone = self.policy, self.instructor.time_zone
         if (
             self.in_a_row(meeting[0], -MINUTE) + len(meeting) + self.in_a_row(meeting[-1], MINUTE)
@@ -212,7 +225,9 @@ def day_window_holds(start: datetime, minutes: int, zone: str, earliest: int, la
 def clock_changes(
     zone: str, since: datetime, until: datetime
 ) -> list[tuple[datetime, timedelta, timedelta]]:
-    """(instant, offset before, offset from then on) of each change of the zone's offset, by probing twelve-hourly and halving."""
+    """(instant, offset before, offset from then on) of each change of the zone's offset, by probing
+    twelve-hourly and halving.
+    """
     clock, found, low = ZoneInfo(zone), [], since
     while low < until:
         high = low + timedelta(hours=12)

@@ -1,4 +1,6 @@
-"""Meetings of the invented school for calendar tests: the told ones behind tests/golden, and generated ones."""
+"""Meetings of the invented school for calendar tests: the told ones behind tests/golden, and
+generated ones.
+"""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -51,7 +53,8 @@ CALLED_OFF = replace(
 )
 WINDOW = (datetime(2027, 2, 1, tzinfo=UTC), datetime(2028, 3, 1, tzinfo=UTC))
 
-# Offset changes of tzdata 2026f, 2026-2027 (confirmed by a second reader of the same data, zdump). Vancouver's last
+# Offset changes of tzdata 2026f, 2026-2027 (confirmed by a second reader of the same data, zdump).
+# Vancouver's last
 # changes the name alone; Morocco's last and British Columbia's first are permanent.
 TRANSITIONS = {
     "Europe/London": [
@@ -102,7 +105,9 @@ typed_text = st.text(st.characters(), max_size=120) | st.text(
 
 @st.composite
 def events(draw: st.DrawFn) -> CalendarEvent:
-    """Any meeting that the project could hold, at whole seconds, often near a clock change, with any text that people can type."""
+    """Any meeting that the project could hold, at whole seconds, often near a clock change, with
+    any text that people can type.
+    """
     time_zone, starts_at = draw(_any_time | _near_a_change)
     starts_at = starts_at.replace(microsecond=0)
     return CalendarEvent(

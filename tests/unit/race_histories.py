@@ -1,4 +1,5 @@
-"""Fabricated histories: a desk kept in plain dictionaries, one request after another, that notes each answer and each row.
+"""Fabricated histories: a desk kept in plain dictionaries, one request after another, that notes
+each answer and each row.
 
 It shares no code with the checker's model, so that the two hold each other.
 """
@@ -20,7 +21,9 @@ LESSON = 1
 
 
 class PlainDesk:
-    """Rows by id. `ask` does one request and returns its line of the history, from `clock` to half a second later."""
+    """Rows by id. `ask` does one request and returns its line of the history, from `clock` to half
+    a second later.
+    """
 
     def __init__(self) -> None:
         self.meetings: dict[int, MeetingRow] = {}

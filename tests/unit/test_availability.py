@@ -1,4 +1,6 @@
-"""Availability (RFC 7953): its tables cell by cell, hours written and read back, and what a file may not say."""
+"""Availability (RFC 7953): its tables cell by cell, hours written and read back, and what a file
+may not say.
+"""
 
 import time as machine
 from datetime import UTC, date, datetime, timedelta
@@ -24,7 +26,9 @@ def wall(text, time_zone):
 
 
 def cells_of_day(blocks, day, time_zone, busy=()):
-    """The day in steps of two hours of its wall clock, as the tables of RFC 7953 section 5.1 print it."""
+    """The day in steps of two hours of its wall clock, as the tables of RFC 7953 section 5.1 print
+    it.
+    """
     midnight = wall(day, time_zone)
     horizon = Horizon.spanning(midnight, midnight + timedelta(days=1))
     found = free_busy(blocks, horizon, {BusyType.BUSY: list(busy)})
@@ -78,7 +82,9 @@ TRAVEL = (
 
 
 def test_the_first_table_of_the_rfc():
-    """RFC 7953 section 5.1.1 and appendix A; its Monday 6 November 2011 is a Sunday, so the day after it is taken."""
+    """RFC 7953 section 5.1.1 and appendix A; its Monday 6 November 2011 is a Sunday, so the day
+    after it is taken.
+    """
     blocks = read_availability(file(*BASE))
     event = Period(wall("2011-11-07T12:00", MONTREAL), wall("2011-11-07T14:00", MONTREAL))
     assert cells_of_day(blocks, "2011-11-07", MONTREAL, [event]) == "UUUUFFBFFUUU"
@@ -90,7 +96,9 @@ def test_the_printed_date_of_the_first_table_is_a_sunday():
 
 
 def test_the_second_table_of_the_rfc():
-    """RFC 7953 section 5.1.2 and appendix B: a week in Denver at PRIORITY 1 overrides the week in Montreal, a meeting lies on top."""
+    """RFC 7953 section 5.1.2 and appendix B: a week in Denver at PRIORITY 1 overrides the week in
+    Montreal, a meeting lies on top.
+    """
     blocks = read_availability(file(*BASE, *TRAVEL))
     meeting = Period(wall("2011-10-24T12:00", DENVER), wall("2011-10-24T14:00", DENVER))
     assert cells_of_day(blocks, "2011-10-24", MONTREAL, [meeting]) == "UUUUUFFBFFUU"
@@ -112,7 +120,9 @@ def test_the_second_table_of_the_rfc():
 
 
 def test_the_three_parts_of_the_rfc_leave_a_hole():
-    """RFC 7953 section 3.1: Montreal until 03:00 on 23 October, Denver from its own midnight, an hour of which both hold."""
+    """RFC 7953 section 3.1: Montreal until 03:00 on 23 October, Denver from its own midnight, an
+    hour of which both hold.
+    """
     until = wall("2011-10-23T03:00", MONTREAL)
     back = wall("2011-10-30T03:00", MONTREAL)
 
@@ -165,7 +175,9 @@ def test_the_stronger_kind_holds_at_one_priority(kinds, holds):
 
 @pytest.mark.parametrize(("low", "high"), [(0, 9), (9, 8), (2, 1), (0, 1)])
 def test_a_higher_priority_overrides_the_whole_period(low, high):
-    """RFC 7953 section 4: 0 is the lowest, then 9 down to 1; a lower one's windows say nothing inside a higher one's period."""
+    """RFC 7953 section 4: 0 is the lowest, then 9 down to 1; a lower one's windows say nothing
+    inside a higher one's period.
+    """
     opens = datetime(2027, 3, 1, 8, 0)
     base = Block((Window(opens, opens.replace(hour=18), "UTC"),), priority=low)
     above = Block(
@@ -191,7 +203,9 @@ ZONES = (
 
 @st.composite
 def published(draw):
-    """Hours as an instructor may publish them: a week in one zone, extra hours and days away in the year ahead."""
+    """Hours as an instructor may publish them: a week in one zone, extra hours and days away in the
+    year ahead.
+    """
     time_zone = draw(st.sampled_from(ZONES))
     minutes = st.integers(0, 287).map(lambda cell: cell * 5)
     weekly = []
@@ -211,7 +225,9 @@ def published(draw):
 
 @given(teaching=published())
 def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
-    """Every cell of a year, clock changes and midnight gaps included, by the file's own meaning and by the hours proposed from it."""
+    """Every cell of a year, clock changes and midnight gaps included, by the file's own meaning and
+    by the hours proposed from it.
+    """
     written = availability("7", teaching, stamp=STAMP, name="Hours")
     assert written == availability("7", teaching, stamp=STAMP, name="Hours")
     blocks = read_availability(written.decode())
@@ -224,7 +240,9 @@ def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
 
 
 def test_the_file_keeps_its_zone():
-    """A weekly hour is written in its zone with a VTIMEZONE, lines end in CRLF and none is longer than 75 octets (RFC 5545 3.1)."""
+    """A weekly hour is written in its zone with a VTIMEZONE, lines end in CRLF and none is longer
+    than 75 octets (RFC 5545 3.1).
+    """
     teaching = TeachingTime(
         (WeeklyWindow(0, 930, 1440, "Europe/Dublin"),),
         (),
@@ -251,7 +269,9 @@ END = "DTEND;TZID=Europe/Dublin:20261102T203000"
 
 
 def test_exceptions_become_extra_hours_and_days_away():
-    """EXDATE of the only window of a day is a day away, a single period is extra hours, UNTIL bounds; each told in the week's zone."""
+    """EXDATE of the only window of a day is a day away, a single period is extra hours, UNTIL
+    bounds; each told in the week's zone.
+    """
     weekly = ("BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO",
         "EXDATE;TZID=Europe/Dublin:20261123T153000,20261130T153000", "END:AVAILABLE")  # fmt: skip
     once = (
@@ -371,7 +391,9 @@ def test_a_broken_file_is_refused_quickly_and_by_name(case):
 
 
 def test_the_largest_file_let_through_is_quick():
-    """As many long windows as fit, each with a zone and a length of its own, at every priority: read and proposed in two seconds."""
+    """As many long windows as fit, each with a zone and a length of its own, at every priority:
+    read and proposed in two seconds.
+    """
     windows = []
     for number in range(290):
         end = f"{2100 + number % 90}0101T{number % 24:02}0000"

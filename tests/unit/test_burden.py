@@ -39,7 +39,9 @@ def hour(text: str) -> Period:
     ],
 )
 def test_the_costs_of_group_times_are_those_worked_out_by_hand(start, places, costs):
-    """Hour-long meetings between continents, winter and summer (the project's own arithmetic on IANA 2026f)."""
+    """Hour-long meetings between continents, winter and summer (the project's own arithmetic on
+    IANA 2026f).
+    """
     assert tuple(burden(hour(start), place) for place in places) == costs
 
 
@@ -56,12 +58,16 @@ def test_the_costs_of_group_times_are_those_worked_out_by_hand(start, places, co
     ],
 )
 def test_the_dearest_minute_of_a_meeting_counts(start, cost):
-    """An hour that ends on the stroke belongs to what came before it; five minutes more and the next value counts."""
+    """An hour that ends on the stroke belongs to what came before it; five minutes more and the
+    next value counts.
+    """
     assert burden(hour(f"2027-02-03T{start}"), "Africa/Abidjan") == cost
 
 
 def test_the_usual_curve_by_hour():
-    """0 from 09 to 20, 1 and 3 in the hours around it, 8 at six and ten, 20 at night (the project's own proposal)."""
+    """0 from 09 to 20, 1 and 3 in the hours around it, 8 at six and ten, 20 at night (the project's
+    own proposal).
+    """
     by_hour = {0: range(9, 20), 1: (8, 20), 3: (7, 21), 8: (6, 22), 20: (23, 0, 1, 2, 3, 4, 5)}
     assert {hour: cost for cost, hours in by_hour.items() for hour in hours} == dict(
         enumerate(DEFAULT_CURVE)
@@ -74,7 +80,9 @@ def test_the_usual_curve_by_hour():
     ids=["before", "after"],
 )
 def test_a_meeting_beside_a_clock_change_reads_one_clock_only(start, zone):
-    """15 minutes up to the change at 02:00, or from it at 03:45: the hour from 02 on is not touched by either (IANA)."""
+    """15 minutes up to the change at 02:00, or from it at 03:45: the hour from 02 on is not touched
+    by either (IANA).
+    """
     starts_at = datetime.fromisoformat(start).replace(tzinfo=UTC)
     two_is_dear = tuple(20 if hour == 2 else 0 for hour in range(24))
     assert burden(Period(starts_at, starts_at + timedelta(minutes=15)), zone, two_is_dear) == 0

@@ -1,4 +1,6 @@
-"""What a foreign calendar says about being busy, against the standard's own examples and a plain reading of each property."""
+"""What a foreign calendar says about being busy, against the standard's own examples and a plain
+reading of each property.
+"""
 
 import json
 from datetime import UTC, datetime, timedelta
@@ -14,7 +16,8 @@ from tests.unit.calendars_samples import calendar_of, entry
 
 NOW = datetime(2027, 3, 1, 9, tzinfo=UTC)
 YEAR = timedelta(days=366)
-# RFC 5545 section 3.8.5.3: its 39 worked examples with the starts printed beside them, all at New York.
+# RFC 5545 section 3.8.5.3: its 39 worked examples with the starts printed beside them, all at New
+# York.
 EXAMPLES = json.loads(
     (ROOT / "tests/golden/rfc5545_3.8.5.3_rrule.json").read_text(encoding="utf-8")
 )
@@ -24,7 +27,9 @@ NEW_YORK = ZoneInfo("America/New_York")
 def said(
     *entries: str, zone: str = "Europe/Dublin", since: datetime = NOW, until: datetime = NOW + YEAR
 ) -> list[str]:
-    """The busy periods as "2027-03-02T10:00/11:05" in UTC; a period over midnight shows its second date."""
+    """The busy periods as "2027-03-02T10:00/11:05" in UTC; a period over midnight shows its second
+    date.
+    """
     return [_shown(*cells) for cells in busy(calendar_of(*entries), zone, since, until).cells]
 
 
@@ -44,7 +49,9 @@ def wall(text: str) -> datetime:
     ids=lambda e: e["rules"][0][:60],
 )
 def test_the_standards_examples_are_worked_out(example: dict[str, object]) -> None:
-    """Each rule gives the printed starts and no other up to the last of them; what repeats by hour or minute is refused by name."""
+    """Each rule gives the printed starts and no other up to the last of them; what repeats by hour
+    or minute is refused by name.
+    """
     expected = [wall(text).astimezone(UTC) for text in example["expect"]]  # type: ignore[attr-defined]
     for rule in example["rules"]:  # type: ignore[attr-defined]
         lines = [
@@ -70,7 +77,9 @@ def test_the_standards_examples_are_worked_out(example: dict[str, object]) -> No
 
 
 def test_the_examples_left_out_are_few() -> None:
-    """One printed example contradicts itself (UNTIL 17:00Z is 13:00 in New York, yet 15:00 is listed); it is the only one not used."""
+    """One printed example contradicts itself (UNTIL 17:00Z is 13:00 in New York, yet 15:00 is
+    listed); it is the only one not used.
+    """
     assert len(EXAMPLES) == 39
     assert [example["rules"] for example in EXAMPLES if example.get("note")] == [
         ["FREQ=HOURLY;INTERVAL=3;UNTIL=19970902T170000Z"]
@@ -78,7 +87,9 @@ def test_the_examples_left_out_are_few() -> None:
 
 
 def test_the_series_of_rfc_5546() -> None:
-    """RFC 5546 section 4.4.1: twenty Tuesdays, one added, two taken out: 19 starts, an hour later in UTC once the clocks have changed."""
+    """RFC 5546 section 4.4.1: twenty Tuesdays, one added, two taken out: 19 starts, an hour later
+    in UTC once the clocks have changed.
+    """
     found = said(
         entry(
             "DTSTART;TZID=America/Los_Angeles:19970701T140000",
@@ -113,7 +124,9 @@ def test_the_series_of_rfc_5546() -> None:
 
 
 def test_who_is_busy_and_who_is_not() -> None:
-    """TRANSPARENT and CANCELLED are not busy; OPAQUE, TENTATIVE, CONFIRMED and unknown words are (RFC 5545 3.8.2.7, 3.8.1.11)."""
+    """TRANSPARENT and CANCELLED are not busy; OPAQUE, TENTATIVE, CONFIRMED and unknown words are
+    (RFC 5545 3.8.2.7, 3.8.1.11).
+    """
 
     def at(hour: int, *lines: str) -> str:
         return entry(f"DTSTART:20270302T{hour:02}0000Z", "DURATION:PT30M", *lines)
@@ -133,7 +146,9 @@ def test_who_is_busy_and_who_is_not() -> None:
 
 
 def test_periods_are_rounded_outward_and_merged() -> None:
-    """10:01-10:59 keeps 10:00-11:00; what touches or overlaps becomes one; nothing has no length, and no length takes no time."""
+    """10:01-10:59 keeps 10:00-11:00; what touches or overlaps becomes one; nothing has no length,
+    and no length takes no time.
+    """
     found = said(
         entry("DTSTART:20270302T100100Z", "DTEND:20270302T105900Z"),
         entry("DTSTART:20270302T110000Z", "DTEND:20270302T120000Z"),
@@ -146,7 +161,9 @@ def test_periods_are_rounded_outward_and_merged() -> None:
 
 
 def test_the_window_cuts() -> None:
-    """What began before is kept from the window's beginning, what lasts beyond ends with it, and what is outside is not there."""
+    """What began before is kept from the window's beginning, what lasts beyond ends with it, and
+    what is outside is not there.
+    """
     found = said(
         entry("DTSTART:20270220T100000Z", "DTEND:20270301T093000Z"),
         entry("DTSTART:20260220T100000Z", "DTEND:20260301T093000Z"),
@@ -159,7 +176,9 @@ def test_the_window_cuts() -> None:
 
 
 def test_whole_days_are_the_owners() -> None:
-    """A date is the owner's local day: 23 hours where the clocks go forward, and one day where no end is given."""
+    """A date is the owner's local day: 23 hours where the clocks go forward, and one day where no
+    end is given.
+    """
     found = said(
         entry("DTSTART;VALUE=DATE:20270314"),
         entry("DTSTART;VALUE=DATE:20270316", "DTEND;VALUE=DATE:20270318"),
@@ -176,7 +195,9 @@ def test_whole_days_are_the_owners() -> None:
 
 
 def test_floating_times_are_on_the_owners_clock() -> None:
-    """A time without a zone, single or repeated, its UNTIL and its EXDATE, are read on the clock of whoever brings the file."""
+    """A time without a zone, single or repeated, its UNTIL and its EXDATE, are read on the clock of
+    whoever brings the file.
+    """
     lines = ["DTSTART:20270302T100000", "DTEND:20270302T110000"]
     assert said(entry(*lines), zone="Asia/Kathmandu") == ["2027-03-02T04:15/05:15"]
     repeated = entry(*lines, "RRULE:FREQ=DAILY;UNTIL=20270304T100000", "EXDATE:20270303T100000")
@@ -199,7 +220,9 @@ def test_an_until_that_is_a_date_lets_that_date_in() -> None:
 
 
 def test_a_length_is_exact_by_its_end_and_nominal_by_days() -> None:
-    """RFC 5545 3.8.5.3: over the change of clocks a night of 11 hours stays 11 hours, and P1D ends at the same wall time."""
+    """RFC 5545 3.8.5.3: over the change of clocks a night of 11 hours stays 11 hours, and P1D ends
+    at the same wall time.
+    """
     night = [
         "DTSTART;TZID=America/New_York:20270312T200000",
         "DTEND;TZID=America/New_York:20270313T070000",
@@ -214,7 +237,9 @@ def test_a_length_is_exact_by_its_end_and_nominal_by_days() -> None:
 
 
 def test_gap_and_fold_as_the_standard_reads_them() -> None:
-    """RFC 5545 3.3.5: a time in a gap by the offset before it, a repeated time is the first (03:30 EDT; 01:30 EDT)."""
+    """RFC 5545 3.3.5: a time in a gap by the offset before it, a repeated time is the first (03:30
+    EDT; 01:30 EDT).
+    """
     for more in ([], ["RRULE:FREQ=YEARLY;COUNT=1"]):
         gap = entry("DTSTART;TZID=America/New_York:20270314T023000", "DURATION:PT30M", *more)
         fold = entry("DTSTART;TZID=America/New_York:20271107T013000", "DURATION:PT30M", *more)
@@ -222,7 +247,9 @@ def test_gap_and_fold_as_the_standard_reads_them() -> None:
 
 
 def test_changes_of_one_instance_and_of_all_that_follow() -> None:
-    """RFC 5545 3.8.4.4: RECURRENCE-ID moves, lengthens, frees or cancels one; RANGE=THISANDFUTURE moves it and the rest."""
+    """RFC 5545 3.8.4.4: RECURRENCE-ID moves, lengthens, frees or cancels one; RANGE=THISANDFUTURE
+    moves it and the rest.
+    """
     series = [
         "UID:a",
         "DTSTART;TZID=Europe/Dublin:20270302T100000",
@@ -272,7 +299,9 @@ def test_dates_added_with_their_own_end() -> None:
 
 
 def test_a_higher_sequence_wins() -> None:
-    """Of two states of one entry in a file the later one counts (RFC 5546 2.1.5), also where it is over."""
+    """Of two states of one entry in a file the later one counts (RFC 5546 2.1.5), also where it is
+    over.
+    """
     old = entry(
         "UID:a", "SEQUENCE:0", "DTSTART:20270302T100000Z", "DURATION:PT1H", "RRULE:FREQ=WEEKLY"
     )
@@ -282,7 +311,9 @@ def test_a_higher_sequence_wins() -> None:
 
 
 def test_free_busy_periods() -> None:
-    """RFC 5545 3.6.4's busy reply word for word; FREE is left out, tentative and unknown types are kept (3.2.9)."""
+    """RFC 5545 3.6.4's busy reply word for word; FREE is left out, tentative and unknown types are
+    kept (3.2.9).
+    """
     reply = "FREEBUSY:19971015T050000Z/PT8H30M,19971015T160000Z/PT5H30M,19971015T223000Z/PT6H30M"
     when = datetime(1997, 10, 15, tzinfo=UTC)
     found = busy(
@@ -307,7 +338,9 @@ def test_free_busy_periods() -> None:
 
 
 def test_text_is_left_behind() -> None:
-    """Names, places, people and alarms are read past, folded or broken inside, and neither they nor the UID reach what is returned."""
+    """Names, places, people and alarms are read past, folded or broken inside, and neither they nor
+    the UID reach what is returned.
+    """
     text = entry(
         "UID:harp@elsewhere.example",
         "DTSTART:20270302T100000Z",

@@ -1,4 +1,6 @@
-"""Foreign calendars as they are met: clocks that jump, one UID twice, small faults that a reader forgives."""
+"""Foreign calendars as they are met: clocks that jump, one UID twice, small faults that a reader
+forgives.
+"""
 
 import time
 from datetime import UTC, datetime, timedelta

@@ -1,4 +1,6 @@
-"""Which zone a foreign calendar means: known, known by another name, defined by the file itself, or nobody's."""
+"""Which zone a foreign calendar means: known, known by another name, defined by the file itself, or
+nobody's.
+"""
 
 from datetime import UTC, datetime, timedelta
 
@@ -31,13 +33,17 @@ def starts(found: Busy) -> list[str]:
     ],
 )
 def test_a_zone_that_is_known_is_read_by_the_pinned_rules(tzid: str, expected: str) -> None:
-    """By its IANA name, an old link name, the end of a globally unique TZID (RFC 5545 3.2.19), or a name of the CLDR table."""
+    """By its IANA name, an old link name, the end of a globally unique TZID (RFC 5545 3.2.19), or a
+    name of the CLDR table.
+    """
     found = worked_out(entry(f"DTSTART;TZID={tzid}:20270302T100000", "DURATION:PT1H"))
     assert (starts(found), found.unknown_zones) == ([expected], 0)
 
 
 def test_the_files_own_rules_do_not_win_over_known_ones() -> None:
-    """A VTIMEZONE called Europe/Dublin with other offsets changes nothing: rules in files are often old."""
+    """A VTIMEZONE called Europe/Dublin with other offsets changes nothing: rules in files are often
+    old.
+    """
     found = worked_out(
         zone_of("Europe/Dublin"),
         entry("DTSTART;TZID=Europe/Dublin:20270302T100000", "DURATION:PT1H"),

@@ -35,13 +35,17 @@ def line(time_zone, starts_at):
     ],
 )
 def test_calendar_times_of_rfc_5545_section_3_3_5(starts_at, written):
-    """The examples of RFC 5545 section 3.3.5: local time with its zone, and UTC where the local time would come twice."""
+    """The examples of RFC 5545 section 3.3.5: local time with its zone, and UTC where the local
+    time would come twice.
+    """
     assert line("America/New_York", starts_at) == written
 
 
 @pytest.mark.parametrize("starts_at", ["2027-11-07T04:50Z", "2027-11-07T06:50Z"])
 def test_calendar_start_and_end_share_one_form(starts_at):
-    """A meeting that reaches into a repeated hour, or out of it, has both its ends in UTC and needs no VTIMEZONE."""
+    """A meeting that reaches into a repeated hour, or out of it, has both its ends in UTC and needs
+    no VTIMEZONE.
+    """
     start = datetime.fromisoformat(starts_at)
     event = replace(
         CONSULTATION,
@@ -55,7 +59,9 @@ def test_calendar_start_and_end_share_one_form(starts_at):
 
 
 def test_calendar_time_in_a_half_hour_repeat_is_utc():
-    """Lord Howe Island repeats half an hour only: 01:45 comes twice and is UTC, 01:15 comes once and is local."""
+    """Lord Howe Island repeats half an hour only: 01:45 comes twice and is UTC, 01:15 comes once
+    and is local.
+    """
     assert line("Australia/Lord_Howe", "2027-04-03T15:15Z") == "DTSTART:20270403T151500Z"
     assert (
         line("Australia/Lord_Howe", "2027-04-03T14:05Z")
@@ -84,7 +90,9 @@ def test_calendar_reads_back_equal(meetings):
 
 @given(events(), typed_text)
 def test_calendar_lines_are_well_formed(event, name):
-    """RFC 5545 section 3.1: CRLF ends every line, no line is longer than 75 octets, UTF-8 is never cut, no control characters."""
+    """RFC 5545 section 3.1: CRLF ends every line, no line is longer than 75 octets, UTF-8 is never
+    cut, no control characters.
+    """
     event = replace(event, status="CONFIRMED")
     for written in (
         request(event, SCHOOL, Party("noor@rowanmere.example", name)),
@@ -100,7 +108,9 @@ def test_calendar_lines_are_well_formed(event, name):
 
 
 def test_calendar_text_is_cleaned():
-    """Every kind of line end becomes a newline, other controls go, and half a surrogate pair is replaced."""
+    """Every kind of line end becomes a newline, other controls go, and half a surrogate pair is
+    replaced.
+    """
     assert (
         clean("a\r\nb\rc\u2028d\u2029e\x85f\x00\x07\x1b\x7f\x9b\tg\ud800")
         == "a\nb\nc\nd\ne\nf g\ufffd"
@@ -109,7 +119,9 @@ def test_calendar_text_is_cleaned():
 
 
 def test_calendar_text_has_no_byte_order_mark():
-    """The mark at the start of pasted text would be lost or kept by the reader's mood; Unicode 16 section 23.8 takes it for no text."""
+    """The mark at the start of pasted text would be lost or kept by the reader's mood; Unicode 16
+    section 23.8 takes it for no text.
+    """
     assert to_vevent(replace(CONSULTATION, summary="\ufeffHands\ufeff together"))[
         "SUMMARY"
     ] == one_line("\ufeffHands\ufeff together")
@@ -125,13 +137,17 @@ def test_calendar_text_has_no_byte_order_mark():
     ],
 )
 def test_calendar_party_needs_a_plain_address(email):
-    """An address that could say more than one thing is refused before it reaches a file or a header."""
+    """An address that could say more than one thing is refused before it reaches a file or a
+    header.
+    """
     with pytest.raises(ValueError, match="address"):
         Party(email)
 
 
 def test_calendar_address_is_a_mailto_uri():
-    """RFC 6068 section 2: what means something else in a URI is percent-encoded; the common plus stays readable."""
+    """RFC 6068 section 2: what means something else in a URI is percent-encoded; the common plus
+    stays readable.
+    """
     vevent = to_vevent(
         CONSULTATION, Party("noor+harp@rowanmere.example"), Party("a%b?c@rowanmere.example")
     )
@@ -140,7 +156,9 @@ def test_calendar_address_is_a_mailto_uri():
 
 
 def test_calendar_name_hides_no_parameter():
-    """Readers take a backslash in a CN for an escape, so one at the end of a name would swallow PARTSTAT; it is written as a stroke."""
+    """Readers take a backslash in a CN for an escape, so one at the end of a name would swallow
+    PARTSTAT; it is written as a stroke.
+    """
     (vevent,) = Calendar.from_ical(
         request(CONSULTATION, SCHOOL, Party(NOOR.email, "Noor\\"))
     ).events

@@ -20,7 +20,9 @@ MEETINGS = [REPEATED_HOUR, CALLED_OFF, GROUP, CONSULTATION]
 
 
 def test_calendar_feed_names_itself_once():
-    """One NAME, one X-WR-CALNAME, one X-WR-TIMEZONE, REFRESH-INTERVAL with the VALUE that RFC 7986 section 5.7 demands."""
+    """One NAME, one X-WR-CALNAME, one X-WR-TIMEZONE, REFRESH-INTERVAL with the VALUE that RFC 7986
+    section 5.7 demands.
+    """
     lines = feed("Lessons, mine", "America/New_York", MEETINGS, *WINDOW).decode().split("\r\n")
     for expected in (
         "NAME:Lessons\\, mine",
@@ -33,7 +35,9 @@ def test_calendar_feed_names_itself_once():
 
 
 def test_calendar_feed_leaves_out_what_belongs_to_mail():
-    """No METHOD, no attendee or organizer, no UID but those of the meetings (RFC 5545 section 3.8.4.1; subscribers merge on the UID)."""
+    """No METHOD, no attendee or organizer, no UID but those of the meetings (RFC 5545 section
+    3.8.4.1; subscribers merge on the UID).
+    """
     calendar = Calendar.from_ical(feed("Lessons", "America/New_York", MEETINGS, *WINDOW))
     assert not {"METHOD", "UID"} & set(calendar)
     assert not any({"ATTENDEE", "ORGANIZER"} & set(vevent) for vevent in calendar.events)
@@ -52,7 +56,9 @@ def test_calendar_feed_defines_every_zone_once():
 
 
 def test_calendar_feed_without_meetings_is_valid():
-    """RFC 5545 section 3.6 wants one component at least: an empty feed holds the reader's VTIMEZONE."""
+    """RFC 5545 section 3.6 wants one component at least: an empty feed holds the reader's
+    VTIMEZONE.
+    """
     calendar = Calendar.from_ical(feed("Lessons", "America/New_York", [], *WINDOW))
     assert [component.name for component in calendar.subcomponents] == ["VTIMEZONE"]
 

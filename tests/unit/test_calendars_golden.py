@@ -1,4 +1,6 @@
-"""Calendar files compared byte by byte with files that were read by eye; a fault found later becomes one more of them."""
+"""Calendar files compared byte by byte with files that were read by eye; a fault found later
+becomes one more of them.
+"""
 
 from dataclasses import replace
 from datetime import timedelta

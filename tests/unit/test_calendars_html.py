@@ -1,4 +1,7 @@
-"""The HTML part of a letter says what the plain part says, and asks nothing of anybody. Whole letters are in tests/golden/mails."""
+"""The HTML part of a letter says what the plain part says, and asks nothing of anybody.
+
+Whole letters are in tests/golden/mails.
+"""
 
 import re
 from html.parser import HTMLParser
@@ -37,7 +40,9 @@ def read(written: str) -> Read:
 
 @given(typed_text, typed_text)
 def test_html_has_the_same_words_and_no_element_that_text_brought(title, body):
-    """Whatever is typed, the words are those of the plain part, and only our own few elements are there."""
+    """Whatever is typed, the words are those of the plain part, and only our own few elements are
+    there.
+    """
     seen = read(in_html(title, body))
     assert "".join(seen.words) == "".join(clean(body).split())
     assert {tag for tag, _ in seen.elements} <= {
@@ -55,7 +60,9 @@ def test_html_has_the_same_words_and_no_element_that_text_brought(title, body):
 
 @given(typed_text)
 def test_typed_markup_stays_text(text):
-    """A script, an image or a handler that somebody types is shown as typed; only https addresses become links."""
+    """A script, an image or a handler that somebody types is shown as typed; only https addresses
+    become links.
+    """
     seen = read(
         in_html(
             "Booked",

@@ -45,7 +45,9 @@ def test_calendar_request_never_carries_a_cancelled_meeting():
 
 
 def test_calendar_sequence_rises_from_first_to_cancelled():
-    """The shape of RFC 5546 sections 4.1.1 to 4.1.3: 0, changed 1, cancelled 2, one UID all the way."""
+    """The shape of RFC 5546 sections 4.1.1 to 4.1.3: 0, changed 1, cancelled 2, one UID all the
+    way.
+    """
     told = [
         read(request(CONSULTATION, SCHOOL, NOOR)),
         read(request(replace(CONSULTATION, sequence=1), SCHOOL, NOOR)),
@@ -60,7 +62,9 @@ def test_calendar_sequence_rises_from_first_to_cancelled():
 
 
 def test_calendar_cancel_of_one_person_has_no_status():
-    """RFC 5546 section 4.2.10: who is removed gets a CANCEL without STATUS; the meeting itself goes on."""
+    """RFC 5546 section 4.2.10: who is removed gets a CANCEL without STATUS; the meeting itself goes
+    on.
+    """
     method, vevent = read(cancel(replace(GROUP, sequence=4), SCHOOL, MARLO, whole=False))
     assert (method, vevent["SEQUENCE"], vevent["ATTENDEE"]) == (
         "CANCEL",

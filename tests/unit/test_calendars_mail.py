@@ -20,7 +20,9 @@ WRITTEN = request(CONSULTATION, SCHOOL, NOOR)
 
 
 def sent(**changes):
-    """The octets of a mail with `changes`, as they would go to a server, and the message that another program reads in them."""
+    """The octets of a mail with `changes`, as they would go to a server, and the message that
+    another program reads in them.
+    """
     arguments = {
         "subject": "Booked: consultation with Bram Tolliver",
         "body": "Monday 15 March, 17:00 in New York.\nGrüße vom Étude-Haus",
@@ -41,7 +43,9 @@ def text_of(part):
 
 
 def test_calendar_mail_has_the_shape_of_rfc_6047():
-    """RFC 6047 section 2.4: words, the same words in HTML and the calendar are alternatives; the file is attached as well."""
+    """RFC 6047 section 2.4: words, the same words in HTML and the calendar are alternatives; the
+    file is attached as well.
+    """
     _, message = sent()
     assert [part.get_content_type() for part in message.walk()] == [
         "multipart/mixed",
@@ -70,7 +74,9 @@ def test_calendar_mail_says_the_method_of_its_calendar(written):
 
 
 def test_calendar_mail_has_the_headers_of_an_automatic_message():
-    """Date and Message-ID are the caller's, so that a resend is the same message; RFC 3834 marks it as automatic."""
+    """Date and Message-ID are the caller's, so that a resend is the same message; RFC 3834 marks it
+    as automatic.
+    """
     _, message = sent()
     assert message["Message-ID"] == "<6b0d9a52.0.1@rowanmere.example>"
     assert message["Date"].datetime == datetime(2027, 3, 1, 9, 0, tzinfo=UTC)
@@ -112,7 +118,9 @@ def test_calendar_mail_refuses_a_naive_date():
 
 @pytest.mark.parametrize("length", [30, 60, 70, 120])
 def test_no_header_begins_with_an_empty_line(length):
-    """RFC 5322 section 3.2.2 lets nobody fold to a line of white space alone, and readers in use take such a header for empty."""
+    """RFC 5322 section 3.2.2 lets nobody fold to a line of white space alone, and readers in use
+    take such a header for empty.
+    """
     octets, message = sent(
         subject="Booked: " + "harp " * (length // 5),
         message_id=f"<{'a' * length}@rowanmere.example>",
@@ -123,7 +131,9 @@ def test_no_header_begins_with_an_empty_line(length):
 
 
 def test_calendar_mail_keeps_every_space_of_a_long_heading():
-    """RFC 2047 section 6.2: white space between encoded words is not shown, so a space between two words lies inside one."""
+    """RFC 2047 section 6.2: white space between encoded words is not shown, so a space between two
+    words lies inside one.
+    """
     long = "Gebucht: " + "Übung für Anfänger, " * 8 + "Étude"
     octets, _ = sent(subject=long, recipient=Party(NOOR.email, long))
     read = email.message_from_bytes(octets)
@@ -132,7 +142,9 @@ def test_calendar_mail_keeps_every_space_of_a_long_heading():
 
 
 def test_calendar_mail_keeps_a_long_quoted_name_whole():
-    """A name with quotes and commas that has to be folded comes back as it was, without a defect (RFC 5322 section 3.2.4)."""
+    """A name with quotes and commas that has to be folded comes back as it was, without a defect
+    (RFC 5322 section 3.2.4).
+    """
     name = '<a href="\\x0B" id="one">Marlo "Lo" Vance, of the harps; guest: one, two, and three more of them</a>'
     octets, message = sent(recipient=Party(NOOR.email, name))
     assert not message["To"].defects
@@ -144,7 +156,9 @@ def test_calendar_mail_keeps_a_long_quoted_name_whole():
 
 @given(typed_text, typed_text, typed_text)
 def test_calendar_mail_survives_whatever_people_type(subject, body, name):
-    """No text adds a header or a part; every line is ASCII of at most 998 octets (RFC 5322 section 2.1.1); the text comes back."""
+    """No text adds a header or a part; every line is ASCII of at most 998 octets (RFC 5322 section
+    2.1.1); the text comes back.
+    """
     octets, message = sent(subject=subject, body=body, recipient=Party(NOOR.email, name))
     assert octets.isascii()
     assert b"\n" not in octets.replace(b"\r\n", b"")
@@ -162,7 +176,8 @@ def test_calendar_mail_survives_whatever_people_type(subject, body, name):
     ]
     (address,) = message["To"].addresses
     assert address.addr_spec == NOOR.email
-    # The library's reader puts a space between two encoded words where RFC 2047 section 6.2 wants none.
+    # The library's reader puts a space between two encoded words where RFC 2047 section 6.2 wants
+    # none.
     assert "".join(address.display_name.split()) == "".join(one_line(name).split())
     assert message["Subject"].split() == one_line(subject).split()
     assert len(list(message.walk())) == 6

@@ -1,4 +1,6 @@
-"""The forms in which calendars answer, and what is refused: RFC 6047 sections 2.4, 2.5 and 4, RFC 5546 sections 3.2.3 to 3.2.7."""
+"""The forms in which calendars answer, and what is refused: RFC 6047 sections 2.4, 2.5 and 4, RFC
+5546 sections 3.2.3 to 3.2.7.
+"""
 
 import time
 from datetime import UTC, datetime
@@ -76,7 +78,9 @@ def test_the_mail_server_vouches_for_the_domain_of_from() -> None:
 
 
 def test_a_reply_inside_alternatives_is_read():
-    """RFC 6047 section 4.2: multipart/alternative, the calendar beside plain text; its 'method' may be in any case."""
+    """RFC 6047 section 4.2: multipart/alternative, the calendar beside plain text; its 'method' may
+    be in any case.
+    """
     head = HEAD + 'Content-Type: multipart/alternative; boundary="01BD3665.3AF0D360"\r\n\r\n'
     text = "--01BD3665.3AF0D360\r\nContent-Type: text/plain; charset=us-ascii\r\n\r\nThis is an answer.\r\n"
     part = "--01BD3665.3AF0D360\r\nContent-Type: text/calendar; method=reply; charset=us-ascii\r\nContent-Transfer-Encoding: 7bit\r\n\r\n"
@@ -85,7 +89,9 @@ def test_a_reply_inside_alternatives_is_read():
 
 
 def test_quoted_printable_cyrillic_is_read():
-    """RFC 6047 section 2.5: the example's DESCRIPTION in quoted-printable; it is decoded, and none of it is kept."""
+    """RFC 6047 section 2.5: the example's DESCRIPTION in quoted-printable; it is decoded, and none
+    of it is kept.
+    """
     words = "=D1=82=D1=8B =D0=BA=D0=B0=D0=BA - =D0=B4=D0=BE=D0=B2=D0=BE=D0=BB=D0=B5=D0=BD =D0=BF=D0=BE=D0=B5=D0=B7=D0=B4=D0=BA=D0=BE=D0=B9?"
     event = (
         EVENT.format(method="REPLY", more="")
@@ -103,7 +109,9 @@ def test_quoted_printable_cyrillic_is_read():
 
 @pytest.mark.parametrize("charset", ["iso-8859-1", "ISO-8859-1", "latin1", "utf8"])
 def test_other_names_of_charsets_are_read(charset: str) -> None:
-    """RFC 6047 section 2.4: the charset is the part's own; older calendars write ISO-8859-1, and a name there is one byte a letter."""
+    """RFC 6047 section 2.4: the charset is the part's own; older calendars write ISO-8859-1, and a
+    name there is one byte a letter.
+    """
     encoding = "utf-8" if charset == "utf8" else "iso-8859-1"
     mail = plain(more="COMMENT:Zoë\r\n").decode().replace("UTF-8", charset).encode(encoding)
     assert read_answer(mail).partstat == "ACCEPTED"
@@ -111,13 +119,17 @@ def test_other_names_of_charsets_are_read(charset: str) -> None:
 
 @pytest.mark.parametrize("charset", ["UTF-8", "us-ascii", "iso-8859-1"])
 def test_a_byte_order_mark_before_the_calendar_is_read(charset: str) -> None:
-    """Common practice: three bytes that some programs write before any UTF-8 text, whatever charset they name."""
+    """Common practice: three bytes that some programs write before any UTF-8 text, whatever charset
+    they name.
+    """
     mail = plain().replace(b"BEGIN:VCALENDAR", b"\xef\xbb\xbfBEGIN:VCALENDAR")
     assert read_answer(mail.replace(b"UTF-8", charset.encode())).partstat == "ACCEPTED"
 
 
 def twice(second: str) -> bytes:
-    """A calendar beside plain text, in quoted-printable, and `second` attached to the same email in base64."""
+    """A calendar beside plain text, in quoted-printable, and `second` attached to the same email in
+    base64.
+    """
     first = EVENT.format(method="REPLY", more="")
     mail = EmailMessage(policy=SMTP)
     mail["From"], mail["To"] = "b@rowanmere.example", "a@rowanmere.example"
@@ -129,7 +141,9 @@ def twice(second: str) -> bytes:
 
 
 def test_the_same_calendar_attached_again_is_one_answer() -> None:
-    """Common practice: the part that programs read, and the same text as a file for people; line ends may differ."""
+    """Common practice: the part that programs read, and the same text as a file for people; line
+    ends may differ.
+    """
     again = EVENT.format(method="REPLY", more="")
     for second in (again, again.replace("\r\n", "\n"), f"\ufeff{again}\r\n"):
         assert read_answer(twice(second)).partstat == "ACCEPTED"
@@ -142,7 +156,9 @@ def test_two_different_calendars_are_no_answer() -> None:
 
 
 def test_a_counter_names_the_start_it_asks_for():
-    """RFC 5546 section 4.2.4: a COUNTER carries the time proposed; a REFRESH carries none (section 3.2.6)."""
+    """RFC 5546 section 4.2.4: a COUNTER carries the time proposed; a REFRESH carries none (section
+    3.2.6).
+    """
     assert read_answer(plain("COUNTER")).starts_at == datetime(1997, 7, 1, 21, tzinfo=UTC)
     assert read_answer(plain("REFRESH")).starts_at is None
 
@@ -213,7 +229,9 @@ def test_what_is_no_answer_is_ignored_fast(name):
 
 
 def test_the_envelope_speaks_before_the_mail():
-    """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is the one address."""
+    """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is
+    the one address.
+    """
     assert reason_of(plain(), sender="") is Reason.AUTOMATIC
     assert set(
         read_answer(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to

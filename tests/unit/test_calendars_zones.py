@@ -36,7 +36,9 @@ def assert_same_offset(name, read, instant):
 
 @pytest.mark.parametrize("name", TRANSITIONS)
 def test_calendar_zone_has_one_dtstart_for_each_transition(name):
-    """Every listed transition is one sub-component with a DTSTART and no rule, and nothing else follows the first."""
+    """Every listed transition is one sub-component with a DTSTART and no rule, and nothing else
+    follows the first.
+    """
     parts = vtimezone(name, FIRST, LAST).subcomponents
     onsets = [(part["DTSTART"].dt - part.TZOFFSETFROM).replace(tzinfo=UTC) for part in parts]
     assert [onset for onset in onsets if onset > FIRST] == [
@@ -49,7 +51,9 @@ def test_calendar_zone_has_one_dtstart_for_each_transition(name):
 
 @pytest.mark.parametrize("name", TRANSITIONS)
 def test_calendar_zone_reads_like_the_zone_at_every_transition(name):
-    """One second around each transition, and around the hour that repeats, dateutil reads the offset that zoneinfo gives."""
+    """One second around each transition, and around the hour that repeats, dateutil reads the
+    offset that zoneinfo gives.
+    """
     read = read_by_dateutil(name)
     around = [
         timedelta(hours=hours, seconds=seconds)
@@ -71,7 +75,9 @@ def test_calendar_zone_reads_like_the_zone_at_every_transition(name):
     st.data(),
 )
 def test_calendar_zone_reads_like_the_zone_from_first_to_last(name, first, days, data):
-    """Any IANA zone over any stretch of time is read by dateutil as zoneinfo has it, outside repeated hours."""
+    """Any IANA zone over any stretch of time is read by dateutil as zoneinfo has it, outside
+    repeated hours.
+    """
     last = first + timedelta(days=days)
     read = read_by_dateutil(name, first, last)
     for instant in [
@@ -89,14 +95,18 @@ def test_calendar_zone_reads_like_the_zone_from_first_to_last(name, first, days,
 
 
 def test_calendar_zone_accepts_a_change_of_name_alone():
-    """Vancouver stops changing its clock on 1 November 2026: tzdata changes the name, the offsets are equal."""
+    """Vancouver stops changing its clock on 1 November 2026: tzdata changes the name, the offsets
+    are equal.
+    """
     last = vtimezone("America/Vancouver", FIRST, LAST).subcomponents[-1]
     assert (last.name, last["TZNAME"]) == ("STANDARD", "MST")
     assert last.TZOFFSETFROM == last.TZOFFSETTO == timedelta(hours=-7)
 
 
 def test_calendar_zone_calls_dublins_summer_daylight():
-    """tzdata counts Dublin's winter as the exception; the file still marks the clock's move forward as DAYLIGHT."""
+    """tzdata counts Dublin's winter as the exception; the file still marks the clock's move forward
+    as DAYLIGHT.
+    """
     names = [
         (part.name, part["TZNAME"])
         for part in vtimezone("Europe/Dublin", FIRST, LAST).subcomponents

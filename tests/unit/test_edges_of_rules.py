@@ -1,4 +1,6 @@
-"""Edges that random examples seldom meet: the exact limit, the exact gap, kept hours, and what each refusal says to a person."""
+"""Edges that random examples seldom meet: the exact limit, the exact gap, kept hours, and what each
+refusal says to a person.
+"""
 
 from datetime import UTC, date, datetime, timedelta
 
@@ -69,21 +71,25 @@ def test_a_meeting_as_long_as_the_limit_is_offered():
 
 
 def test_a_gap_of_exactly_the_rest_is_a_rest():
-    """Two meetings 15 minutes apart are two runs: what joins the second is not counted with the first."""
+    """Two meetings 15 minutes apart are two runs: what joins the second is not counted with the
+    first.
+    """
     assert [slot.starts_at for slot in found(30, 12.25, 12.3, ilse((10, 60), (11.25, 60)))] == [
         hours(12.25)
     ]
 
 
 def test_a_short_meeting_between_two_short_ones_is_offered():
-    """25 minutes near 25 on either side are 75 in a row, far from 120; near 45 and 50 they are exactly 120; near 50 and 50 too many."""
+    """25 minutes near 25 on either side are 75 in a row, far from 120; near 45 and 50 they are
+    exactly 120; near 50 and 50 too many.
+    """
     assert found(25, 10.5, 10.55, ilse((10, 25), (11, 25)))
     assert found(25, 10.75, 10.8, ilse((10, 45), (11.25, 50)))
     assert not found(25, 10.85, 10.9, ilse((10, 50), (11.5, 50)))
 
 
 def test_no_meetings_bar_nothing():
-    """An empty day has no stretch in which she rests."""
+    """An empty day has no stretch in which they rest."""
     assert list(bars((), "Europe/Dublin", 25, Policy(), Horizon(DAY, 288))) == []
 
 
@@ -94,7 +100,9 @@ def test_all_instructors_are_found_beside_each_other():
 
 
 def test_hours_asked_for_and_own_meetings_hold_together():
-    """A student's own meeting is not offered over, with and without an earliest hour, and for a minor too."""
+    """A student's own meeting is not offered over, with and without an earliest hour, and for a
+    minor too.
+    """
     own = (Period(hours(10), hours(11)),)
     for student in (
         StudentTime(1, "Europe/Dublin", meetings=own),
@@ -111,7 +119,9 @@ def test_hours_asked_for_and_own_meetings_hold_together():
 
 
 def test_with_no_assessment_no_instructor_is_preferred():
-    """All points of continuity, as with the instructor who heard her last, and twenty fewer with another."""
+    """All points of continuity, as with the instructor who heard their last, and twenty fewer with
+    another.
+    """
     fits = {
         heard: found(
             25, 10, 10.05, ilse(), student=StudentTime(1, "Europe/Dublin", heard_by=heard)

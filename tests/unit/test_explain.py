@@ -1,4 +1,6 @@
-"""Why a start is not offered: all reasons, against the minute-by-minute walk, and what a student is told of them."""
+"""Why a start is not offered: all reasons, against the minute-by-minute walk, and what a student is
+told of them.
+"""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -77,7 +79,9 @@ def ilse(**fields) -> InstructorTime:
 
 
 def test_staff_see_which_meeting_and_a_student_sees_not_free():
-    """A meeting, another calendar's time and a run of lessons are three reasons with numbers, and one word to a student."""
+    """A meeting, another calendar's time and a run of lessons are three reasons with numbers, and
+    one word to a student.
+    """
     taught = Period(TEN - timedelta(minutes=60), TEN + timedelta(minutes=5))
     instructor = ilse(meetings=(taught,), busy=(Period(TEN, TEN + timedelta(minutes=10)),))
     reasons = explain_start(
@@ -101,7 +105,9 @@ def test_staff_see_which_meeting_and_a_student_sees_not_free():
 
 
 def test_the_load_of_an_instructor_is_not_free_to_a_student():
-    """What she has taught that day is her own: a student reads the same words as of a taken time."""
+    """What they have taught that day is their own: a student reads the same words as of a taken
+    time.
+    """
     taught = (Period(TEN - timedelta(minutes=120), TEN),)
     reasons = explain_start(
         TEN, LESSON, ilse(taught=taught), StudentTime(1, "America/New_York"), Policy(), NOW
@@ -111,8 +117,8 @@ def test_the_load_of_an_instructor_is_not_free_to_a_student():
     assert (told.rule, told.code, dict(told.numbers)) == ("not free", "taken", {})
 
 
-def test_outside_her_hours_nothing_is_told_of_what_she_does():
-    """A meeting at 20:00 is a reason to her; a student reads only that she does not teach then."""
+def test_outside_their_hours_nothing_is_told_of_what_they_do():
+    """A meeting at 20:00 is a reason to them; a student reads only that they do not teach then."""
     evening = TEN + timedelta(hours=10)
     reasons = explain_start(
         evening,
@@ -127,7 +133,9 @@ def test_outside_her_hours_nothing_is_told_of_what_she_does():
 
 
 def test_a_day_is_cut_where_the_rules_change():
-    """The morning window of 25-minute lessons in quarter hours; the grid is named only where nothing else stands against a start."""
+    """The morning window of 25-minute lessons in quarter hours; the grid is named only where
+    nothing else stands against a start.
+    """
     taught = (Period(TEN, TEN + timedelta(minutes=30)),)
     period = Period(TEN - timedelta(hours=2), TEN + timedelta(hours=3, minutes=5))
     found = explain_stretch(
@@ -154,7 +162,9 @@ def test_a_day_is_cut_where_the_rules_change():
 
 
 def test_each_rule_has_its_name_and_its_numbers():
-    """An evening in Dublin that is a minor's night in Sydney, too soon, off the grid and over a meeting of her own."""
+    """An evening in Dublin that is a minor's night in Sydney, too soon, off the grid and over a
+    meeting of their own.
+    """
     posy = StudentTime(
         2,
         "Australia/Sydney",
@@ -190,8 +200,10 @@ def test_a_start_off_the_cells_has_one_reason_and_a_naive_one_none():
     assert refusal.value.code == "naive-time"
 
 
-def test_a_students_busy_time_is_her_familys_business() -> None:
-    """Each busy time is told to the family with its ends; to the school it is one "not free", and none beside her meetings."""
+def test_a_students_busy_time_is_their_familys_business() -> None:
+    """Each busy time is told to the family with its ends; to the school it is one "not free", and
+    none beside their meetings.
+    """
     times = tuple(
         Period(TEN + timedelta(minutes=m), TEN + timedelta(minutes=m + 5)) for m in (0, 10)
     )

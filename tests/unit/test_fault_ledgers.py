@@ -1,4 +1,6 @@
-"""The ledgers of the fault runs can fail: a made-up ledger with one thing wrong is told of, and a right one is not."""
+"""The ledgers of the fault runs can fail: a made-up ledger with one thing wrong is told of, and a
+right one is not.
+"""
 
 from dataclasses import replace
 
@@ -18,7 +20,9 @@ ROWS = {1: Row(7, TEN, "HELD", 2), 2: Row(8, NINE, "ENDED", 2), 3: Row(8, TEN, "
 
 
 def test_a_ledger_that_agrees_is_silent() -> None:
-    """Booked and moved, booked and cancelled, waiting, and an offer that nobody has answered: nothing is wrong."""
+    """Booked and moved, booked and cancelled, waiting, and an offer that nobody has answered:
+    nothing is wrong.
+    """
     assert lost_writes(ACKS, ROWS, [4]) == []
 
 
@@ -39,7 +43,9 @@ def test_an_acknowledged_booking_that_is_not_there_is_reported(missing: int) -> 
     ],
 )
 def test_a_change_that_was_lost_or_done_twice_is_reported(wrong: dict[int, Row]) -> None:
-    """The old start after a move, one change too many, a cancellation undone, a booking that nobody was told of."""
+    """The old start after a move, one change too many, a cancellation undone, a booking that nobody
+    was told of.
+    """
     assert [fault.kind for fault in lost_writes(ACKS, ROWS | wrong, [4])] == ["acked-lost"]
 
 
@@ -78,7 +84,9 @@ FINALS = {
 
 
 def test_mails_that_agree_are_silent() -> None:
-    """A mail that came again unchanged, and a superseded one that never came, are as they should be."""
+    """A mail that came again unchanged, and a superseded one that never came, are as they should
+    be.
+    """
     assert wrong_mails(MAILS, INTENDED, FINALS) == []
 
 
@@ -100,7 +108,9 @@ def test_a_mail_that_still_waits_or_was_given_up_is_reported(state: str) -> None
 
 
 def test_two_mails_for_one_state_are_reported() -> None:
-    """Another Message-ID with the same recipient, UID and SEQUENCE is the same news twice; so is another for the same row's state."""
+    """Another Message-ID with the same recipient, UID and SEQUENCE is the same news twice; so is
+    another for the same row's state.
+    """
     twin = replace(MOVED, message_id="<6@x>")
     intended = [*INTENDED, Intended("<6@x>", NOOR, "invitation meeting:1 sequence:1", "sent")]
     assert [fault.kind for fault in wrong_mails([*MAILS, twin], intended, FINALS)] == [
@@ -113,7 +123,9 @@ def test_two_mails_for_one_state_are_reported() -> None:
     [{"stamp": "20270301T090500Z"}, {"sequence": 1}, {"uid": "uid-2"}, {"text": "Booked again."}],
 )
 def test_a_resend_that_differs_is_reported(change: dict[str, str | int]) -> None:
-    """The same Message-ID with another DTSTAMP, SEQUENCE, UID or text (RFC 5545 section 3.8.7: they tell states apart)."""
+    """The same Message-ID with another DTSTAMP, SEQUENCE, UID or text (RFC 5545 section 3.8.7: they
+    tell states apart).
+    """
     assert [
         fault.kind for fault in wrong_mails([*MAILS, replace(FIRST, **change)], INTENDED, FINALS)
     ] == ["mail-doubled"]

@@ -111,7 +111,9 @@ def found_past(case):
 
 
 def test_minutes_too_short_for_any_lesson_are_counted_on_both_sides():
-    """In 09:00-11:00, where the shortest lesson takes 30 minutes with its changeover, 09:10 strands ten and 10:30 nothing."""
+    """In 09:00-11:00, where the shortest lesson takes 30 minutes with its changeover, 09:10 strands
+    ten and 10:30 nothing.
+    """
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
     points = {
         f"{slot.starts_at:%H:%M}": slot.fit
@@ -140,7 +142,9 @@ def test_minutes_too_short_for_any_lesson_are_counted_on_both_sides():
 
 
 def test_the_instructor_who_heard_the_student_comes_first():
-    """Of two equal starts the one with the instructor of the latest released assessment is best, and says so."""
+    """Of two equal starts the one with the instructor of the latest released assessment is best,
+    and says so.
+    """
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
     slots = find_slots(request, [ILSE, WREN], replace(NOOR, heard_by=2), Policy(), NOW)
     first = best(slots, NOOR.time_zone, 1)[0]
@@ -158,7 +162,9 @@ def test_the_instructor_who_heard_the_student_comes_first():
 
 
 def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
-    """Three half hours of one morning are no choice; a much worse hour on another day is chosen last."""
+    """Three half hours of one morning are no choice; a much worse hour on another day is chosen
+    last.
+    """
 
     def slot(day: int, hour: int, fit: int) -> Slot:
         start = WEDNESDAY.replace(hour=hour) + timedelta(days=day)

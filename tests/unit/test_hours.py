@@ -1,4 +1,6 @@
-"""Wall-clock hours become instants: against minute-by-minute walking, and against what the standards say of gaps and folds."""
+"""Wall-clock hours become instants: against minute-by-minute walking, and against what the
+standards say of gaps and folds.
+"""
 
 from datetime import UTC, date, datetime, timedelta
 
@@ -41,7 +43,9 @@ def published(draw):
 
 @given(published())
 def test_teachable_time_is_what_the_wall_clock_shows(case):
-    """Each 5-minute cell is teachable exactly when all its minutes lie in a window and on no day away."""
+    """Each 5-minute cell is teachable exactly when all its minutes lie in a window and on no day
+    away.
+    """
     teaching, horizon = case
     expected = brute.teachable(teaching, horizon.starts_at, horizon.ends_at)
     assert bits(teachable(teaching, horizon)) == [i for i, free in enumerate(expected) if free]
@@ -49,7 +53,9 @@ def test_teachable_time_is_what_the_wall_clock_shows(case):
 
 @given(published())
 def test_window_periods_are_the_runs_of_each_window(case):
-    """Each window on each date, whole and apart from its neighbours, cut only by a clock change or a day away."""
+    """Each window on each date, whole and apart from its neighbours, cut only by a clock change or
+    a day away.
+    """
     teaching, horizon = case
     found = [(period.starts_at, period.ends_at) for period in window_periods(teaching, horizon)]
     assert found == brute.window_runs(teaching, horizon.starts_at, horizon.ends_at)
@@ -57,7 +63,9 @@ def test_window_periods_are_the_runs_of_each_window(case):
 
 @given(days, zones, st.integers(-1, 1), st.integers(0, 1439))
 def test_instants_are_all_readings_of_a_wall_time(near, zone, shift, minute):
-    """None, one or two instants, exactly those at which a clock on that wall shows that minute of that date."""
+    """None, one or two instants, exactly those at which a clock on that wall shows that minute of
+    that date.
+    """
     on = near + timedelta(days=shift)
     day = brute.minutes_between(
         midnight(on) - timedelta(hours=26), midnight(on) + timedelta(hours=38)
@@ -75,7 +83,9 @@ def test_instants_are_all_readings_of_a_wall_time(near, zone, shift, minute):
 
 
 def test_a_wall_time_in_a_gap_is_refused_with_both_real_neighbours():
-    """RFC 5545 section 3.3.5: 2:30 on 11 March 2007 in New York reads as 3:30 EDT; a person is told so instead."""
+    """RFC 5545 section 3.3.5: 2:30 on 11 March 2007 in New York reads as 3:30 EDT; a person is told
+    so instead.
+    """
     with pytest.raises(Refused) as refusal:
         resolve(datetime(2007, 3, 11, 2, 30), 0, "America/New_York")
     assert refusal.value.code == "clock-gap"
@@ -85,7 +95,9 @@ def test_a_wall_time_in_a_gap_is_refused_with_both_real_neighbours():
 
 
 def test_a_wall_time_that_comes_twice_means_the_first_unless_folded():
-    """RFC 5545 section 3.3.5: 1:30 on 4 November 2007 in New York is 1:30 EDT (UTC-04:00), the first of the two."""
+    """RFC 5545 section 3.3.5: 1:30 on 4 November 2007 in New York is 1:30 EDT (UTC-04:00), the
+    first of the two.
+    """
     assert resolve(datetime(2007, 11, 4, 1, 30), 0, "America/New_York") == at("2007-11-04T05:30")
     assert resolve(datetime(2007, 11, 4, 1, 30), 1, "America/New_York") == at("2007-11-04T06:30")
 
@@ -116,7 +128,9 @@ def test_midnight_at_the_end_of_a_day_is_the_next_midnight():
 
 
 def test_hours_keep_the_wall_clock_through_a_clock_change():
-    """Tuesdays 16:30 in Dublin read 11:30, 12:30, 12:30, 11:30 in New York on 9, 16, 23 and 30 March 2027 (IANA rules, computed)."""
+    """Tuesdays 16:30 in Dublin read 11:30, 12:30, 12:30, 11:30 in New York on 9, 16, 23 and 30
+    March 2027 (IANA rules, computed).
+    """
     teaching = TeachingTime(weekly=(WeeklyWindow(1, 990, 1035, "Europe/Dublin"),))
     found = window_periods(teaching, Horizon.spanning(at("2027-03-09"), at("2027-03-31")))
     new_york = [brute.wall(period.starts_at, "America/New_York") for period in found]

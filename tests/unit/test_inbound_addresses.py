@@ -5,7 +5,8 @@ import pytest
 from bookings.domain.errors import Refused
 from bookings.inbound.addresses import check_global, is_global, read_address, read_redirect
 
-# IANA's special-purpose address registries (RFC 6890 and its updates), and what hides an IPv4 address in IPv6.
+# IANA's special-purpose address registries (RFC 6890 and its updates), and what hides an IPv4
+# address in IPv6.
 NOT_GLOBAL = [
     "0.0.0.0",
     "10.1.2.3",
@@ -50,7 +51,9 @@ NOT_GLOBAL = [
 
 @pytest.mark.parametrize("text", NOT_GLOBAL)
 def test_an_address_that_is_not_public_is_never_asked(text: str) -> None:
-    """Private, loopback, link-local, shared, documentation, multicast, reserved and tunnelling addresses are not global."""
+    """Private, loopback, link-local, shared, documentation, multicast, reserved and tunnelling
+    addresses are not global.
+    """
     assert not is_global(text)
     with pytest.raises(Refused) as refused:
         check_global([text])
@@ -64,7 +67,9 @@ def test_a_public_address_is_asked(text: str) -> None:
 
 
 def test_one_bad_address_among_good_ones_refuses_the_host() -> None:
-    """A name that has a public and a private address is not asked at either, and neither is one without any."""
+    """A name that has a public and a private address is not asked at either, and neither is one
+    without any.
+    """
     for found in (["8.8.8.8", "10.0.0.1"], ["2a00:1450:4001:81b::200e", "::1"], []):
         with pytest.raises(Refused, match="not a public one"):
             check_global(found)
@@ -104,7 +109,9 @@ def test_one_bad_address_among_good_ones_refuses_the_host() -> None:
     ],
 )
 def test_an_address_that_is_no_plain_https_address_is_refused(text: str) -> None:
-    """Another scheme, port, credentials, an IP in any spelling, or signs that a header could be made of."""
+    """Another scheme, port, credentials, an IP in any spelling, or signs that a header could be
+    made of.
+    """
     with pytest.raises(Refused) as refused:
         read_address(text)
     assert refused.value.code == "calendar-address"
@@ -112,7 +119,9 @@ def test_an_address_that_is_no_plain_https_address_is_refused(text: str) -> None
 
 
 def test_an_address_is_read_into_host_and_target() -> None:
-    """The host in small letters and without its last dot; the query stays, the fragment goes; webcal is https by another name."""
+    """The host in small letters and without its last dot; the query stays, the fragment goes;
+    webcal is https by another name.
+    """
     for text in (
         "https://Calendar.Example.org./busy/a.ics?key=1#top",
         "webcal://calendar.example.org:443/busy/a.ics?key=1",

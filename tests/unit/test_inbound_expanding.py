@@ -1,4 +1,6 @@
-"""Expanding in a process of its own: what is broken or too much is refused in words and in time; nothing else gets in or out."""
+"""Expanding in a process of its own: what is broken or too much is refused in words and in time;
+nothing else gets in or out.
+"""
 
 import resource
 import time
@@ -19,14 +21,18 @@ PATIENCE = 2.0
 
 
 def processor_seconds() -> float:
-    """What ended child processes have used; on an idle machine that is the time somebody waited for them."""
+    """What ended child processes have used; on an idle machine that is the time somebody waited for
+    them.
+    """
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
     return used.ru_utime + used.ru_stime
 
 
 @pytest.mark.parametrize("name", BROKEN)
 def test_a_broken_calendar_is_refused(name: str) -> None:
-    """In words of our own, within two seconds of processor time, and with nothing that could be stored."""
+    """In words of our own, within two seconds of processor time, and with nothing that could be
+    stored.
+    """
     began = time.process_time()
     with pytest.raises(Refused) as refused:
         busy(BROKEN[name], "Europe/Dublin", NOW, NOW + timedelta(days=366))
@@ -37,7 +43,9 @@ def test_a_broken_calendar_is_refused(name: str) -> None:
 
 @pytest.mark.parametrize("name", BOMBS)
 def test_a_bomb_is_refused(name: str) -> None:
-    """What would take hours, or all memory, takes less than two seconds of processor time and is called what it is."""
+    """What would take hours, or all memory, takes less than two seconds of processor time and is
+    called what it is.
+    """
     before = processor_seconds()
     with pytest.raises(Refused) as refused:
         expand(BOMBS[name], "Europe/Dublin", NOW)
@@ -92,7 +100,9 @@ def test_a_good_calendar_comes_back_as_periods() -> None:
 
 
 def test_a_full_calendar_fits_into_the_limits() -> None:
-    """Ten years of entries: 2,000 single ones with long texts and 20 weekly ones, within the same limits."""
+    """Ten years of entries: 2,000 single ones with long texts and 20 weekly ones, within the same
+    limits.
+    """
     long = "DESCRIPTION:" + "y" * 150
     single = (
         entry(

@@ -41,7 +41,9 @@ def refused(server: TlsServer, *answers: object, **how: object) -> Refused:
 
 
 def test_a_calendar_is_fetched_with_its_tags(server: TlsServer) -> None:
-    """The body, whole; its ETag and Last-Modified; asked by GET for text/calendar, with no cookie and no credentials."""
+    """The body, whole; its ETag and Last-Modified; asked by GET for text/calendar, with no cookie
+    and no credentials.
+    """
     server.answers.append(
         say(body=BODY, etag='"v1"', last_modified="Mon, 01 Mar 2027 09:00:00 GMT")
     )
@@ -53,7 +55,10 @@ def test_a_calendar_is_fetched_with_its_tags(server: TlsServer) -> None:
 
 
 def test_what_has_not_changed_is_not_sent_again(server: TlsServer) -> None:
-    """The tags go back (RFC 9110 section 13.1); 304 gives no body and keeps them. A 304 that nobody asked for is no calendar."""
+    """The tags go back (RFC 9110 section 13.1); 304 gives no body and keeps them.
+
+    A 304 that nobody asked for is no calendar.
+    """
     tags = Tags('"v1"', "Mon, 01 Mar 2027 09:00:00 GMT")
     server.answers.append(say("304 Not Modified"))
     assert ask(server, tags=tags) == Fetched(None, tags)
@@ -105,7 +110,9 @@ def test_what_is_packed_is_unpacked(server: TlsServer) -> None:
 def test_what_is_no_calendar_is_refused_in_words(
     server: TlsServer, answer: object, words: str
 ) -> None:
-    """Other statuses and media types, broken or endless bodies (200 MB of zeros in 200 kB), other protocols: one code, and why."""
+    """Other statuses and media types, broken or endless bodies (200 MB of zeros in 200 kB), other
+    protocols: one code, and why.
+    """
     refusal = refused(server, answer)
     assert refusal.code == "calendar-unanswered"
     assert words in refusal.detail
@@ -114,7 +121,9 @@ def test_what_is_no_calendar_is_refused_in_words(
 def test_a_slow_server_is_not_waited_for(
     server: TlsServer, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One byte at a time, of the head or of the body: cut when the time is up (here one second), and never taken for the whole."""
+    """One byte at a time, of the head or of the body: cut when the time is up (here one second),
+    and never taken for the whole.
+    """
     monkeypatch.setattr(fetching, "IN_ALL", 1.0)
 
     def drip(text: bytes) -> object:
@@ -158,7 +167,9 @@ def test_an_unknown_or_silent_host_is_refused(
 
 
 def test_the_certificate_is_checked_against_the_name(server: TlsServer) -> None:
-    """A certificate for another name, and one that nobody vouches for, are refused before anything is sent."""
+    """A certificate for another name, and one that nobody vouches for, are refused before anything
+    is sent.
+    """
     with pytest.raises(Refused, match="certificate"):
         ask(server, "https://elsewhere.rowanmere.example/busy.ics")
     with pytest.raises(Refused, match="certificate"):
@@ -189,7 +200,9 @@ def test_a_name_that_changes_its_mind_gains_nothing(server: TlsServer) -> None:
 
 
 def test_each_hop_is_judged_anew(server: TlsServer) -> None:
-    """Three redirects are followed, each resolved and judged by itself; a fourth is not, nor one to a private host or to http."""
+    """Three redirects are followed, each resolved and judged by itself; a fourth is not, nor one to
+    a private host or to http.
+    """
     lead = [say("302 Found", location=f"/{hop}.ics") for hop in range(3)]
     server.answers += [*lead, say(body=BODY)]
     assert ask(server).body == BODY

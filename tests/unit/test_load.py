@@ -1,4 +1,6 @@
-"""An instructor's load by example, with the numbers that the school's defaults give; random schools are in test_slots."""
+"""An instructor's load by example, with the numbers that the school's defaults give; random schools
+are in test_slots.
+"""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -34,7 +36,9 @@ def utc(text: str) -> datetime:
 
 
 def ilse(*meetings: tuple[str, int], zone: str = "Europe/Dublin") -> InstructorTime:
-    """Ilse, who teaches at any hour, with meetings as (start, minutes) and five minutes of changeover."""
+    """Ilse, who teaches at any hour, with meetings as (start, minutes) and five minutes of
+    changeover.
+    """
     taught = tuple(
         Period(utc(start), utc(start) + timedelta(minutes=minutes)) for start, minutes in meetings
     )
@@ -63,7 +67,9 @@ def only_reason(
 
 
 def test_two_hours_in_a_row_are_followed_by_a_rest():
-    """After 120 minutes the next start is 15 minutes away: a nearer one would make 150 in a row (TRADE.md 1.3, defaults)."""
+    """After 120 minutes the next start is 15 minutes away: a nearer one would make 150 in a row
+    (TRADE.md 1.3, defaults).
+    """
     full = ilse(("2027-03-03T10:00", 60), ("2027-03-03T11:05", 60))
     assert starts(full, "2027-03-03T12:00", "2027-03-03T12:30") == ["12:20", "12:25"]
     assert only_reason(full, "2027-03-03T12:15") == (
@@ -81,7 +87,9 @@ def test_two_hours_in_a_row_are_followed_by_a_rest():
 
 
 def test_a_start_that_joins_two_runs_counts_both():
-    """Sixty minutes on either side and 30 between them would be 150 in a row; with a rest on one side it is allowed."""
+    """Sixty minutes on either side and 30 between them would be 150 in a row; with a rest on one
+    side it is allowed.
+    """
     around = (("2027-03-03T10:00", 60), ("2027-03-03T11:50", 60))
     assert only_reason(ilse(*around), "2027-03-03T11:10")[1].startswith(
         "120 minutes in a row would become 150:"
@@ -90,13 +98,17 @@ def test_a_start_that_joins_two_runs_counts_both():
 
 
 def test_changeover_is_not_taught_time():
-    """Four half hours with five minutes between them are 120 minutes in a row, not 135: the fourth is offered."""
+    """Four half hours with five minutes between them are 120 minutes in a row, not 135: the fourth
+    is offered.
+    """
     three = ilse(("2027-03-03T10:00", 30), ("2027-03-03T10:35", 30), ("2027-03-03T11:10", 30))
     assert "11:45" in starts(three, "2027-03-03T11:00", "2027-03-03T12:00")
 
 
-def test_six_hours_a_day_are_her_local_day():
-    """Six hours on Wednesday in Dublin close Wednesday; for an instructor in Kathmandu 18:15 UTC is already Thursday."""
+def test_six_hours_a_day_are_their_local_day():
+    """Six hours on Wednesday in Dublin close Wednesday; for an instructor in Kathmandu 18:15 UTC is
+    already Thursday.
+    """
     six = [(f"2027-03-03T{hour:02}:00", 90) for hour in (9, 11, 13, 15)]
     assert starts(ilse(*six), "2027-03-03T17:00", "2027-03-03T23:30") == []
     assert only_reason(ilse(*six), "2027-03-03T17:30")[:2] == (
@@ -113,7 +125,9 @@ def test_six_hours_a_day_are_her_local_day():
 
 
 def test_a_meeting_over_midnight_counts_on_both_days():
-    """With 20 minutes left on Wednesday, a half hour may start at 23:40 or later: ten minutes of it are Thursday's."""
+    """With 20 minutes left on Wednesday, a half hour may start at 23:40 or later: ten minutes of it
+    are Thursday's.
+    """
     policy = Policy(day_minutes=110, night_rest_minutes=0)
     busy = ilse(("2027-03-03T10:00", 90))
     assert starts(busy, "2027-03-03T23:00", "2027-03-04T00:00", policy) == [
@@ -140,7 +154,9 @@ def test_the_week_runs_from_monday():
 
 
 def test_eleven_hours_lie_between_two_days():
-    """An end at 21:00 keeps the next day free until 08:00, and an early start the evening before (HSE, rules on working time)."""
+    """An end at 21:00 keeps the next day free until 08:00, and an early start the evening before
+    (HSE, rules on working time).
+    """
     late = ilse(("2027-03-03T20:30", 30))
     assert starts(late, "2027-03-04T07:00", "2027-03-04T08:10") == ["08:00", "08:05"]
     assert only_reason(late, "2027-03-04T07:00") == (
@@ -153,19 +169,25 @@ def test_eleven_hours_lie_between_two_days():
 
 
 def test_the_rest_is_elapsed_time_through_a_clock_change():
-    """On the night of 28 March 2027 Dublin loses an hour (IANA): after 21:00 the first start is 09:00, not 08:00."""
+    """On the night of 28 March 2027 Dublin loses an hour (IANA): after 21:00 the first start is
+    09:00, not 08:00.
+    """
     late = ilse(("2027-03-27T20:30", 30))
     assert starts(late, "2027-03-28T06:00", "2027-03-28T08:05") == ["08:00"]
 
 
 def test_what_does_not_bound_the_night_is_free():
-    """Where a group meeting has already cut the night short, a lesson in the middle of the day cuts nothing more."""
+    """Where a group meeting has already cut the night short, a lesson in the middle of the day cuts
+    nothing more.
+    """
     cut = ilse(("2027-03-03T22:00", 30), ("2027-03-04T07:00", 30), ("2027-03-04T12:00", 30))
     assert "10:00" in starts(cut, "2027-03-04T09:00", "2027-03-04T11:00")
 
 
-def test_an_exception_of_her_own_opens_one_start():
-    """A start she allowed is offered past every load rule, its neighbours are not (TRADE.md 8, scenario 8)."""
+def test_an_exception_of_their_own_opens_one_start():
+    """A start they allowed is offered past every load rule, its neighbours are not (TRADE.md 8,
+    scenario 8).
+    """
     full = replace(ilse(("2027-03-03T10:00", 120)), allowed=frozenset({utc("2027-03-03T12:05")}))
     assert starts(full, "2027-03-03T12:00", "2027-03-03T12:20") == ["12:05", "12:15"]
     check_start(utc("2027-03-03T12:05"), LESSON, full, NOOR, Policy(), NOW)
@@ -173,7 +195,9 @@ def test_an_exception_of_her_own_opens_one_start():
 
 @pytest.mark.parametrize("start", ["2027-03-03T12:05", "2027-03-04T07:00"])
 def test_what_a_student_is_told_names_no_number(start):
-    """The refusal at booking has its code, one neutral sentence and no data: her schedule stays hers."""
+    """The refusal at booking has its code, one neutral sentence and no data: their schedule stays
+    theirs.
+    """
     instructor = ilse(("2027-03-03T10:00", 120), ("2027-03-03T21:00", 30))
     with pytest.raises(Refused) as refusal:
         check_start(utc(start), LESSON, instructor, NOOR, Policy(), NOW)
@@ -195,7 +219,9 @@ def test_a_lesson_longer_than_the_longest_run_is_never_offered():
 
 
 def test_a_rest_is_fifteen_minutes_and_a_limit_includes_its_last_minute():
-    """Exactly 15 minutes part two runs, and exactly 120 minutes in a row, 360 a day or one lesson as long as the limit are taught."""
+    """Exactly 15 minutes part two runs, and exactly 120 minutes in a row, 360 a day or one lesson
+    as long as the limit are taught.
+    """
     parted = ilse(("2027-03-03T10:00", 60), ("2027-03-03T11:15", 60))
     assert "12:20" in starts(
         parted, "2027-03-03T12:20", "2027-03-03T12:25"
@@ -216,7 +242,9 @@ def test_a_rest_is_fifteen_minutes_and_a_limit_includes_its_last_minute():
 
 
 def test_a_meeting_that_begins_the_evening_before_leaves_the_full_day_alone():
-    """With 20 minutes left on Thursday, a half hour that starts at 23:50 on Wednesday has exactly those and is offered; 23:55 is not."""
+    """With 20 minutes left on Thursday, a half hour that starts at 23:50 on Wednesday has exactly
+    those and is offered; 23:55 is not.
+    """
     policy = Policy(day_minutes=110, night_rest_minutes=0)
     thursday = ilse(("2027-03-04T10:00", 90))
     assert starts(thursday, "2027-03-03T23:40", "2027-03-04T00:10", policy) == [

@@ -45,7 +45,9 @@ def refusal_of(check, *arguments) -> Refused:
 
 
 def test_what_holds_where_a_school_sets_nothing():
-    """24 h of notice is the most common in published policies; 11 h of rest is the UK floor (HSE); the rest is common practice."""
+    """24 h of notice is the most common in published policies; 11 h of rest is the UK floor (HSE);
+    the rest is common practice.
+    """
     assert Policy() == Policy(
         lead_time_minutes=12 * 60,
         horizon_days=60,
@@ -67,7 +69,9 @@ def test_what_holds_where_a_school_sets_nothing():
     ("minutes", "changeover"), [(25, 5), (30, 5), (31, 10), (45, 10), (50, 10)]
 )
 def test_a_longer_meeting_has_a_longer_changeover(minutes, changeover):
-    """5 minutes after a meeting of up to 30, 10 after a longer one (common practice; teachers' pages name 5 and 10)."""
+    """5 minutes after a meeting of up to 30, 10 after a longer one (common practice; teachers'
+    pages name 5 and 10).
+    """
     assert changeover_minutes(POLICY, minutes) == changeover
     assert changeover_minutes(
         Policy(changeover_short_minutes=0, changeover_long_minutes=15), minutes
@@ -75,7 +79,9 @@ def test_a_longer_meeting_has_a_longer_changeover(minutes, changeover):
 
 
 def test_notice_is_elapsed_hours_through_a_clock_change():
-    """24 h before Sunday 15:00 in New York, 14 March 2027, is Saturday 14:00 EST: the night was an hour short (IANA)."""
+    """24 h before Sunday 15:00 in New York, 14 March 2027, is Saturday 14:00 EST: the night was an
+    hour short (IANA).
+    """
     assert cancel_by(POLICY, local("2027-03-14T15:00", NEW_YORK)) == local(
         "2027-03-13T14:00", NEW_YORK
     )
@@ -111,7 +117,9 @@ def test_too_soon_names_the_first_open_time():
 
 
 def test_the_horizon_ends_at_its_very_minute():
-    """60 days ahead is open, a second more is not, and the sentence names the last time on the grid."""
+    """60 days ahead is open, a second more is not, and the sentence names the last time on the
+    grid.
+    """
     check_horizon(NOW + timedelta(days=60), NOW, POLICY)
     refusal = refusal_of(
         check_horizon, NOW + timedelta(days=60) + SECOND, NOW - SECOND, POLICY, NEW_YORK
@@ -143,7 +151,9 @@ def test_a_minor_comes_of_age_on_a_date():
     ],
 )
 def test_a_minor_is_taught_from_eight_to_nine_in_the_evening(start, minutes, allowed):
-    """The whole meeting lies inside 08:00-21:00 of the minor's own clock, the end included (the school's rule)."""
+    """The whole meeting lies inside 08:00-21:00 of the minor's own clock, the end included (the
+    school's rule).
+    """
     starts_at = local(f"2027-02-07T{start}", SYDNEY)
     period = Period(starts_at, starts_at + timedelta(minutes=minutes))
     if allowed:
@@ -189,14 +199,18 @@ def test_the_allowance_of_open_consultations_is_a_count():
     ],
 )
 def test_an_offer_lives_a_day_or_half_the_time_left_and_ends_by_day(offered, start, answer_by):
-    """The answer is due within 24 h (a university registrar's rule), never at night in New York, never for first-yes places."""
+    """The answer is due within 24 h (a university registrar's rule), never at night in New York,
+    never for first-yes places.
+    """
     found = offer_answer_by(local(offered, NEW_YORK), local(start, NEW_YORK), NEW_YORK)
     assert found == (local(answer_by, NEW_YORK) if answer_by else None)
 
 
 @given(days, zones, st.integers(-1440, 2880), st.integers(1, 6000))
 def test_no_offer_ends_at_night_or_after_its_use(near, zone, shift, left):
-    """Whatever the hour, zone and clock change: an answer is due after now, before the start, between 08:00 and 22:00."""
+    """Whatever the hour, zone and clock change: an answer is due after now, before the start,
+    between 08:00 and 22:00.
+    """
     now = midnight(near) + timedelta(minutes=shift)
     starts_at = now + timedelta(minutes=left)
     answer_by = offer_answer_by(now, starts_at, zone)
@@ -211,7 +225,9 @@ def test_no_offer_ends_at_night_or_after_its_use(near, zone, shift, left):
 
 @given(days, zones, st.integers(-1440, 2880))
 def test_quiet_hours_end_at_the_next_eight_in_the_morning(near, zone, shift):
-    """The first minute from then on whose wall clock shows 08:00-22:00, whatever the clocks do that night."""
+    """The first minute from then on whose wall clock shows 08:00-22:00, whatever the clocks do that
+    night.
+    """
     instant = midnight(near) + timedelta(minutes=shift)
     first = next(
         at

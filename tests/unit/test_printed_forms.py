@@ -1,4 +1,6 @@
-"""The examples that RFC 5545 prints of folding, text, times, durations, periods and rules, through our writers and our readers."""
+"""The examples that RFC 5545 prints of folding, text, times, durations, periods and rules, through
+our writers and our readers.
+"""
 
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -40,21 +42,28 @@ def busy_at(*lines: str, clock: str = "Europe/Dublin", days: int = 400) -> list[
 
 @pytest.mark.parametrize("fold", ["\r\n ", "\r\n\t"])
 def test_the_folded_description_of_section_3_1_is_read_as_one_line(fold):
-    """RFC 5545 section 3.1: the printed fold, within a word and before a space. A UID stands in: no text of a foreign file is kept."""
+    """RFC 5545 section 3.1: the printed fold, within a word and before a space.
+
+    A UID stands in: no text of a foreign file is kept.
+    """
     folded = f"UID:This is a lo{fold}ng description{fold} that exists on a long line."
     (calendar,), _ = read(calendar_of(entry("DTSTART:19970714T173000Z", folded)))
     assert [line.value for line in calendar.inner[0].all("UID")] == [LONG_LINE]
 
 
 def test_a_fold_may_cut_a_value_that_is_read():
-    """RFC 5545 section 3.1: folding goes before everything else, so it may cut a name, a parameter and a time."""
+    """RFC 5545 section 3.1: folding goes before everything else, so it may cut a name, a parameter
+    and a time.
+    """
     assert busy_at(
         "DTST\r\n ART;TZID=America/New\r\n _York:19970714T1\r\n\t33000", "DURATION:PT1\r\n H"
     ) == [("19970714T1730Z", "19970714T1830Z")]
 
 
 def test_the_description_of_section_3_1_is_written_and_folded():
-    """RFC 5545 section 3.1: what fits stays one line; what does not is folded by CRLF and one space, and unfolds to itself."""
+    """RFC 5545 section 3.1: what fits stays one line; what does not is folded by CRLF and one
+    space, and unfolds to itself.
+    """
     written, line = description(LONG_LINE)
     assert line == f"DESCRIPTION:{LONG_LINE}" and f"\r\n{line}\r\n".encode() in written
     written, line = description(" ".join([LONG_LINE] * 4))
@@ -66,7 +75,9 @@ def test_the_description_of_section_3_1_is_written_and_folded():
 
 
 def test_the_text_of_section_3_3_11_is_written_as_printed():
-    """RFC 5545 section 3.3.11: three lines become one value; its grammar escapes backslash, semicolon and comma, and no colon."""
+    """RFC 5545 section 3.3.11: three lines become one value; its grammar escapes backslash,
+    semicolon and comma, and no colon.
+    """
     _, line = description("Project XYZ Final Review\nConference Room - 3B\nCome Prepared.")
     assert line == r"DESCRIPTION:Project XYZ Final Review\nConference Room - 3B\nCome Prepared."
     _, line = description("a;b,c\\d: e")
@@ -97,7 +108,9 @@ def test_the_times_of_section_3_3_5_are_read(start, clock, instant):
 
 
 def test_a_leap_second_is_read():
-    """RFC 5545 section 3.3.5 prints 19970630T235960Z; by section 3.3.12 who knows no leap second takes second 60 for 59."""
+    """RFC 5545 section 3.3.5 prints 19970630T235960Z; by section 3.3.12 who knows no leap second
+    takes second 60 for 59.
+    """
     assert busy_at("DTSTART:19970630T235960Z", "DURATION:PT1H") == [
         ("19970630T2355Z", "19970701T0100Z")
     ]
@@ -114,7 +127,9 @@ def test_an_offset_in_a_time_is_refused():
     ("duration", "end"), [("P15DT5H0M20S", "19970716T0505Z"), ("P7W", "19970819T0000Z")]
 )
 def test_the_durations_of_section_3_3_6_are_read(duration, end):
-    """RFC 5545 section 3.3.6: fifteen days, five hours and twenty seconds (rounded outward to five minutes); seven weeks."""
+    """RFC 5545 section 3.3.6: fifteen days, five hours and twenty seconds (rounded outward to five
+    minutes); seven weeks.
+    """
     assert busy_at("DTSTART:19970701T000000Z", f"DURATION:{duration}") == [("19970701T0000Z", end)]
 
 
@@ -134,7 +149,9 @@ def test_the_periods_of_section_3_3_9_are_read(period, end):
 
 
 def test_the_rules_of_section_3_3_10_are_worked_out():
-    """RFC 5545 section 3.3.10: ten times every other day; the month's last work day; Sundays of every other January, twice."""
+    """RFC 5545 section 3.3.10: ten times every other day; the month's last work day; Sundays of
+    every other January, twice.
+    """
     every_other = busy_at(
         "DTSTART:19970102T090000Z", "DURATION:PT5M", "RRULE:FREQ=DAILY;COUNT=10;INTERVAL=2"
     )

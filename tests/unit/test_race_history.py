@@ -1,4 +1,6 @@
-"""The checker of races is itself checked: each kind of fault must be caught, and what is legal must pass."""
+"""The checker of races is itself checked: each kind of fault must be caught, and what is legal must
+pass.
+"""
 
 from dataclasses import replace
 
@@ -38,7 +40,9 @@ def test_one_winner_of_a_hundred_is_legal() -> None:
 
 
 def test_two_winners_of_one_slot_are_caught() -> None:
-    """A second acknowledged booking of the same time: the rows overlap and no order gives both answers."""
+    """A second acknowledged booking of the same time: the rows overlap and no order gives both
+    answers.
+    """
     desk, before, events = race_for_one_slot()
     meeting = desk.meetings[1]
     desk.meetings[2] = replace(meeting, id=2)
@@ -48,7 +52,9 @@ def test_two_winners_of_one_slot_are_caught() -> None:
 
 
 def test_changeover_belongs_to_the_overlap() -> None:
-    """25 minutes and 5 of changeover: the next lesson begins 30 minutes later, and 25 minutes later it overlaps."""
+    """25 minutes and 5 of changeover: the next lesson begins 30 minutes later, and 25 minutes later
+    it overlaps.
+    """
     desk = PlainDesk()
     before = desk.state()
     events = [
@@ -165,7 +171,9 @@ def test_an_unheard_of_refusal_is_caught() -> None:
 
 
 def test_an_acknowledged_write_that_is_gone_is_caught() -> None:
-    """201 and no row; a cancelled booking that stands; an accepted offer that is still open; a place in the queue that is not there."""
+    """201 and no row; a cancelled booking that stands; an accepted offer that is still open; a
+    place in the queue that is not there.
+    """
     desk, before, events = race_for_one_slot()
     assert "acked-lost" in kinds(events[:1], before, without_booking(desk.state(), 1))
     undone = Event(1, "cancel", {"booking": 1}, 500.0, 501.0, 200, {"id": 1})
@@ -194,7 +202,9 @@ def test_a_move_that_is_not_kept_is_caught() -> None:
 
 
 def test_moves_that_cross_are_legal_in_an_order() -> None:
-    """One leaves the time that another takes: legal where they overlap, and not where the taker came first for certain."""
+    """One leaves the time that another takes: legal where they overlap, and not where the taker
+    came first for certain.
+    """
     desk = PlainDesk()
     desk.ask("book-slot", **slot(1))
     before = desk.state()

@@ -1,4 +1,6 @@
-"""The checker of races on drawn histories: legal ones pass, and what it says of altered ones is what every order tried in turn says."""
+"""The checker of races on drawn histories: legal ones pass, and what it says of altered ones is
+what every order tried in turn says.
+"""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -20,7 +22,9 @@ from tests.unit.race_histories import MINUTE, NOON, PlainDesk, at, slot, without
 
 MEETING = 1
 EXAMPLES = max(300, settings().max_examples)
-"""More than the quick profile gives: most faults of a checker need a handful of requests that meet just so."""
+"""More than the quick profile gives: most faults of a checker need a handful of requests that meet
+just so.
+"""
 STUDENTS = st.integers(1, 4)
 MINUTES = st.sampled_from((0, 15, 30, 60))
 ALWAYS = (NOON - 10_000 * MINUTE, NOON + 10_000 * MINUTE)
@@ -39,7 +43,9 @@ CODES = (
 
 @st.composite
 def histories(draw: st.DrawFn, most: int) -> tuple[list[Event], State, State]:
-    """A few requests, one after another on a desk where something stands already, then stretched in time so that they overlap."""
+    """A few requests, one after another on a desk where something stands already, then stretched in
+    time so that they overlap.
+    """
     desk = PlainDesk()
     desk.group(draw(st.integers(1, 3)), starts_at=NOON + 20 * MINUTE)
     for _ in range(draw(st.integers(0, 4))):
@@ -81,7 +87,9 @@ def _ask(draw: st.DrawFn, desk: PlainDesk) -> Event:
 
 @st.composite
 def altered(draw: st.DrawFn) -> tuple[list[Event], State, State]:
-    """A history of at most six requests of which one is answered otherwise, or whose last reading lacks a live booking."""
+    """A history of at most six requests of which one is answered otherwise, or whose last reading
+    lacks a live booking.
+    """
     events, before, after = draw(histories(6))
     live = [
         pk
@@ -161,7 +169,9 @@ def test_an_altered_history_is_judged_as_by_trying_every_order(
 
 @pytest.mark.parametrize("places", [1, 50])
 def test_two_hundred_requests_at_once_are_decided(places: int) -> None:
-    """Half of them book and half cancel, all under way together: decided within the search's budget, legal or not."""
+    """Half of them book and half cancel, all under way together: decided within the search's
+    budget, legal or not.
+    """
     desk = PlainDesk()
     meeting = desk.group(places)
     for student in range(1, places + 1):

@@ -1,4 +1,6 @@
-"""The checker of races, on queues, keys, versions and whole terms: what is legal passes, each fault is caught."""
+"""The checker of races, on queues, keys, versions and whole terms: what is legal passes, each fault
+is caught.
+"""
 
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -52,7 +54,7 @@ def test_a_freed_place_that_nobody_is_offered_is_caught() -> None:
 
 
 def test_a_newcomer_who_jumps_the_queue_is_caught() -> None:
-    """She books the freed place that belongs to the first in line."""
+    """They book the freed place that belongs to the first in line."""
     desk, meeting = queue_of(1)
     before = desk.state()
     event = desk.ask("cancel", booking=1)
@@ -72,7 +74,7 @@ def test_a_newcomer_who_jumps_the_queue_is_caught() -> None:
 
 
 def test_joining_in_one_order_and_standing_in_another_is_caught() -> None:
-    """The first had her answer before the second asked."""
+    """The first had their answer before the second asked."""
     desk, meeting = queue_of(0)
     before = desk.state()
     events = [desk.ask("wait", student=student, meeting=meeting) for student in (11, 12)]
@@ -84,7 +86,9 @@ def test_joining_in_one_order_and_standing_in_another_is_caught() -> None:
 
 
 def test_a_yes_after_its_time_is_caught() -> None:
-    """An offer due at 09:00 is accepted by a request sent a minute later; "offer-ended" is the answer then, and only then."""
+    """An offer due at 09:00 is accepted by a request sent a minute later; "offer-ended" is the
+    answer then, and only then.
+    """
     desk, _ = queue_of(1)
     desk.ask("cancel", booking=1)
     offer = next(row for row in desk.bookings.values() if row.standing == "OFFERED")
@@ -129,7 +133,9 @@ def test_places_are_never_lowered_below_those_taken() -> None:
 
 
 def test_one_key_has_one_effect_and_one_answer() -> None:
-    """Fifty times the same answer for one booking; another answer, or another body with the same key, is told from it."""
+    """Fifty times the same answer for one booking; another answer, or another body with the same
+    key, is told from it.
+    """
     desk = PlainDesk()
     before = desk.state()
     first = desk.ask("book-slot", **slot(1))
@@ -148,7 +154,9 @@ def test_one_key_has_one_effect_and_one_answer() -> None:
 
 
 def test_one_version_is_changed_once() -> None:
-    """One 200 and the rest "stale"; two 200 for one version are caught, and "stale" where nothing had changed."""
+    """One 200 and the rest "stale"; two 200 for one version are caught, and "stale" where nothing
+    had changed.
+    """
     state = PlainDesk().state()
     sent = {"thing": "intake-1", "if_match": '"booking-1-1"'}
     won = Event(1, "patch", sent, 0.0, 1.0, 200, {})

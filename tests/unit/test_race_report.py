@@ -1,4 +1,6 @@
-"""What `make races` makes of its runs: every fault has its figure, and no missing control passes for a caught one."""
+"""What `make races` makes of its runs: every fault has its figure, and no missing control passes
+for a caught one.
+"""
 
 from tests.races import report
 
@@ -24,7 +26,9 @@ def part(*runs: dict[str, object], deadlocks: int = 0, **caught: bool) -> dict[s
 
 
 def test_nothing_wrong_and_both_controls_caught_is_a_pass() -> None:
-    """The median of R1 is the figure of its database; a control's own violations are what it is for."""
+    """The median of R1 is the figure of its database; a control's own violations are what it is
+    for.
+    """
     control = run("C1", kinds=("overlap",))
     parts = {
         "sqlite": part(run(p99=700), run(p99=2000), run(p99=900), control, C1=True),
@@ -41,7 +45,9 @@ def test_nothing_wrong_and_both_controls_caught_is_a_pass() -> None:
 
 
 def test_each_kind_of_fault_is_counted_and_fails_the_run() -> None:
-    """Whatever a history can show has a figure of its own, and so has a complaint of a race's judge."""
+    """Whatever a history can show has a figure of its own, and so has a complaint of a race's
+    judge.
+    """
     for kind, figure in report.KINDS.items():
         result = report.joined({"sqlite": part(run(kinds=(kind,)), C1=True)})
         assert result["figures"][figure] == 1
@@ -61,7 +67,10 @@ def test_deadlocks_of_the_database_are_counted_though_no_client_saw_them() -> No
 
 
 def test_a_request_told_to_come_again_counts_against_the_figures() -> None:
-    """On SQLite it waited for the lock in vain; on PostgreSQL it is an answer of the 500s. Neither must happen in a race."""
+    """On SQLite it waited for the lock in vain; on PostgreSQL it is an answer of the 500s.
+
+    Neither must happen in a race.
+    """
     busy = [{**run(database=database), "busy": 2} for database in ("sqlite", "postgresql")]
     figures = report.joined({"sqlite": part(busy[0]), "postgresql": part(busy[1])})["figures"]
     assert (figures["locked"], figures["server_errors"]) == (2, 2)
@@ -78,7 +87,9 @@ def test_a_control_that_is_not_caught_everywhere_is_not_caught() -> None:
 
 
 def test_the_table_says_what_is_wanted_of_each_figure() -> None:
-    """Faults that the harness makes are counted and not wanted to be 0; nor are the controls, of which a part of the races plays none."""
+    """Faults that the harness makes are counted and not wanted to be 0; nor are the controls, of
+    which a part of the races plays none.
+    """
     result = report.joined({"sqlite": part(run(), C1=True), "postgresql": part(C1=True, C2=True)})
     result["figures"] |= {"kills": 4, "mail_faults": 20, "mails_lost": 0}
     said = dict(line.split(maxsplit=1) for line in report.table(result).splitlines() if line)
@@ -96,7 +107,9 @@ def test_the_table_says_what_is_wanted_of_each_figure() -> None:
 
 
 def test_what_a_race_adds_to_a_crowd_is_judged_by_its_ratio() -> None:
-    """The median over the rounds of R1's p99 over that of GET me/ fails the run above its bound; a part without R1 says nothing."""
+    """The median over the rounds of R1's p99 over that of GET me/ fails the run above its bound; a
+    part without R1 says nothing.
+    """
     timed = [run(p99=p99) | {"me_p99_ms": 500} for p99 in (900, 2010, 4000)]
     result = report.joined({"sqlite": part(*timed, C1=True)})
     assert result["figures"]["race_p99_vs_me_sqlite"] == 4.02

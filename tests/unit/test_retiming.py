@@ -15,7 +15,8 @@ HOUR = timedelta(hours=1)
 START = datetime(2026, 12, 1, 18, tzinfo=UTC)
 
 
-# IANA tz database 2026f: Vancouver stays at -07 from 1 November 2026 on; Chisinau's spring gap is 03:00-04:00 on 28 March 2027.
+# IANA tz database 2026f: Vancouver stays at -07 from 1 November 2026 on; Chisinau's spring gap is
+# 03:00-04:00 on 28 March 2027.
 @pytest.mark.parametrize(
     ("wall", "time_zone", "stored", "by", "is_gap"),
     [
@@ -39,7 +40,9 @@ def test_the_wall_time_decides(wall, time_zone, stored, by, is_gap):
 
 @pytest.mark.parametrize(("fold", "stored"), [(0, "2026-11-01T05:30Z"), (1, "2026-11-01T06:30Z")])
 def test_the_second_of_two_hours_stays_the_second(fold, stored):
-    """New York, 1 November 2026, 01:30 twice (RFC 5545 section 3.3.5 takes the first; the stored fold tells)."""
+    """New York, 1 November 2026, 01:30 twice (RFC 5545 section 3.3.5 takes the first; the stored
+    fold tells).
+    """
     assert not shifted(
         datetime(2026, 11, 1, 1, 30), fold, "America/New_York", datetime.fromisoformat(stored)
     ).moves
@@ -100,7 +103,9 @@ def test_lessons_of_one_weekly_place_stay_together():
     st.integers(1, 6),
 )
 def test_no_two_groups_meet_for_anybody(rows, most):
-    """By trying every pair: movers of two groups share nobody at any common instant, old or new; no mover is lost or doubled."""
+    """By trying every pair: movers of two groups share nobody at any common instant, old or new; no
+    mover is lost or doubled.
+    """
     movers = [mover(key, hour / 2, by, people) for key, (hour, by, people) in enumerate(rows)]
     groups = tangles(movers)
     assert sorted(one.key for group in groups for one in group) == list(range(len(rows)))

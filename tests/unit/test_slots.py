@@ -45,7 +45,9 @@ def code_of(start, offering, instructor, student, policy, now) -> str | None:
 @settings(max_examples=SOLVER_EXAMPLES)
 @given(situations())
 def test_slots_are_the_starts_that_break_no_rule(case):
-    """Every start of two days around a clock change, judged minute by minute by a walk that shares no code with the solver."""
+    """Every start of two days around a clock change, judged minute by minute by a walk that shares
+    no code with the solver.
+    """
     offering, instructor, student, policy, now, since, until = case
     rules = brute.Rules(offering, instructor, student, policy, now, since, until)
     expected = [
@@ -61,7 +63,9 @@ def test_slots_are_the_starts_that_break_no_rule(case):
 
 @given(situations(), st.data())
 def test_one_start_is_judged_as_the_search_judges_it(case, data):
-    """check_start lets through exactly what find_slots offers, and refuses the rest by the first rule broken, in the promised order."""
+    """check_start lets through exactly what find_slots offers, and refuses the rest by the first
+    rule broken, in the promised order.
+    """
     offering, instructor, student, policy, now, since, until = case
     rules = brute.Rules(offering, instructor, student, policy, now, since, until)
     offered = {
@@ -84,7 +88,9 @@ def test_one_start_is_judged_as_the_search_judges_it(case, data):
 
 @given(situations(), st.integers(0, 1435), st.integers(5, 1440))
 def test_the_hours_a_student_asks_for_hold_the_whole_meeting(case, earliest, latest):
-    """`earliest` and `latest` only take away: what is left are the slots whose every minute lies between them."""
+    """`earliest` and `latest` only take away: what is left are the slots whose every minute lies
+    between them.
+    """
     offering, instructor, student, policy, now, since, until = case
     assume(earliest < latest)
     every = find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)
@@ -124,7 +130,9 @@ def test_instructors_are_merged_by_start_and_then_id(case, other, limit):
 
 @given(situations(), st.integers(0, 30), st.integers(-2000, 2000))
 def test_the_nearest_are_those_no_other_lies_nearer_than(case, limit, minutes):
-    """With an instant to be near to, the limit keeps the starts with the least distance, the earlier of two, in order of time."""
+    """With an instant to be near to, the limit keeps the starts with the least distance, the
+    earlier of two, in order of time.
+    """
     offering, instructor, student, policy, now, since, until = case
     wanted = since + timedelta(minutes=minutes, seconds=7)
     request = SlotRequest(offering, since, until)
@@ -219,7 +227,9 @@ def test_a_taken_time_says_nothing_about_what_is_there():
 
 
 def test_changeover_is_kept_from_meetings_and_not_from_busy_time():
-    """A lesson may end as another calendar's time begins; before a next meeting its changeover stays free."""
+    """A lesson may end as another calendar's time begins; before a next meeting its changeover
+    stays free.
+    """
     start = datetime(2027, 3, 2, 9, tzinfo=UTC)
     ends = start + timedelta(minutes=25)
     after = (Period(ends, ends + CELL),)
@@ -241,7 +251,9 @@ def test_both_grids_say_where_starts_fall():
 
 
 def test_a_birthday_opens_the_late_hours_at_midnight():
-    """On the day a student comes of age, 00:00 of the student's own clock is the first start outside a minor's hours."""
+    """On the day a student comes of age, 00:00 of the student's own clock is the first start
+    outside a minor's hours.
+    """
     all_day = TeachingTime(
         tuple(WeeklyWindow(weekday, 0, 1440, "Asia/Kathmandu") for weekday in range(7))
     )

@@ -65,7 +65,9 @@ def wall_times(found: list[Slot], zone: str) -> list[str]:
 
 @pytest.mark.parametrize("grid", list(Grid))
 def test_missing_time(grid):
-    """Hours 02:00-04:00 on 14 March 2027 in New York: 02:00-03:00 does not exist (IANA), so nothing starts in it."""
+    """Hours 02:00-04:00 on 14 March 2027 in New York: 02:00-03:00 does not exist (IANA), so nothing
+    starts in it.
+    """
     wren = teaches(2, NEW_YORK, SUNDAY, 120, 240)
     found = slots_on("2027-03-14", OfferingRules(30, 0, grid, 30), wren)
     assert wall_times(found, NEW_YORK) == ["03:00-0400", "03:30-0400"]
@@ -74,7 +76,9 @@ def test_missing_time(grid):
 
 @pytest.mark.parametrize("grid", list(Grid))
 def test_double_time(grid):
-    """Hours 01:00-02:00 on 7 November 2027 in New York come twice (IANA): both are offered, and one can be taken alone."""
+    """Hours 01:00-02:00 on 7 November 2027 in New York come twice (IANA): both are offered, and one
+    can be taken alone.
+    """
     wren = teaches(2, NEW_YORK, SUNDAY, 60, 120)
     offering = OfferingRules(30, 0, grid, 30)
     found = slots_on("2027-11-07", offering, wren)
@@ -91,7 +95,9 @@ def test_double_time(grid):
 
 
 def test_half_an_hour_missing_and_doubled_on_lord_howe():
-    """Lord Howe Island moves by 30 minutes: 02:00-02:30 is missing on 3 October 2027, 01:30-02:00 doubled on 4 April (IANA)."""
+    """Lord Howe Island moves by 30 minutes: 02:00-02:30 is missing on 3 October 2027, 01:30-02:00
+    doubled on 4 April (IANA).
+    """
     bram = teaches(4, LORD_HOWE, SUNDAY, 90, 180)
     assert wall_times(slots_on("2027-10-03", HALF_HOURS, bram), LORD_HOWE) == [
         "01:30+1030",
@@ -106,7 +112,9 @@ def test_half_an_hour_missing_and_doubled_on_lord_howe():
 
 
 def test_a_meeting_may_run_through_a_clock_change():
-    """Elapsed time counts: 50 minutes from 01:30 on the short night of 14 March 2027 end at 03:20 in New York (IANA)."""
+    """Elapsed time counts: 50 minutes from 01:30 on the short night of 14 March 2027 end at 03:20
+    in New York (IANA).
+    """
     wren = teaches(2, NEW_YORK, SUNDAY, 90, 240)
     found = slots_on("2027-03-14", OfferingRules(50, 10, Grid.WINDOW, 60), wren)
     assert wall_times(found, NEW_YORK) == ["01:30-0500"]
@@ -114,7 +122,9 @@ def test_a_meeting_may_run_through_a_clock_change():
 
 
 def test_minors_night():
-    """Posy, 10, in Sydney: Saturday 20:00 in Dublin is her Sunday 07:00 and refused in her local time; 09:00 (20:00) is offered."""
+    """Posy, 10, in Sydney: Saturday 20:00 in Dublin is their Sunday 07:00 and refused in their
+    local time; 09:00 (20:00) is offered.
+    """
     ilse = teaches(1, DUBLIN, SATURDAY, 540, 1260)
     hour = OfferingRules(60, 10, Grid.CLOCK, 30)
     with pytest.raises(Refused) as refusal:
@@ -127,7 +137,9 @@ def test_minors_night():
 
 
 def test_changeover_packs_a_chain():
-    """30 minutes and 5 of changeover from 15:30: 15:30, 16:05, 16:40 and on (a harp teacher's published afternoon, 15:30-20:30)."""
+    """30 minutes and 5 of changeover from 15:30: 15:30, 16:05, 16:40 and on (a harp teacher's
+    published afternoon, 15:30-20:30).
+    """
     ilse = teaches(1, DUBLIN, SATURDAY, 930, 1230)
     offering = OfferingRules(30, changeover_minutes(Policy(), 30), Grid.WINDOW, 35)
     starts = [time[:5] for time in wall_times(slots_on("2027-02-06", offering, ilse), DUBLIN)]
@@ -135,7 +147,9 @@ def test_changeover_packs_a_chain():
 
 
 def test_a_longer_lesson_blocks_its_changeover_too():
-    """45 minutes at 16:40 hold the instructor until 17:35: 10 minutes after, and a 30-minute lesson before ends by 16:35."""
+    """45 minutes at 16:40 hold the instructor until 17:35: 10 minutes after, and a 30-minute lesson
+    before ends by 16:35.
+    """
     taken = Period(
         utc("2027-02-06T16:40"),
         utc("2027-02-06T16:40") + timedelta(minutes=45 + changeover_minutes(Policy(), 45)),

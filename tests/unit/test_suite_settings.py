@@ -11,7 +11,9 @@ ASK_A_CHILD = f"import os, subprocess, sys, tests.settings; subprocess.run([sys.
 
 
 def test_a_process_that_a_worker_starts_has_the_workers_redis() -> None:
-    """The second worker has the second database, and so has what it starts: counted once, not once more in each child."""
+    """The second worker has the second database, and so has what it starts: counted once, not once
+    more in each child.
+    """
     mine = {name: value for name, value in os.environ.items() if name != "LEVARE_FIRST_REDIS"}
     environment = {**mine, "REDIS_URL": "redis://127.0.0.1:6379/5", "PYTEST_XDIST_WORKER": "gw1"}
     for program in (SAY, ASK_A_CHILD):

@@ -55,7 +55,9 @@ def test_another_day_goes_before_another_part_of_the_day() -> None:
 
 
 def test_a_hard_hour_is_no_best_where_a_humane_one_is_free() -> None:
-    """05:00 at burden 20 fits better by its other factors, and is left out until nothing else is free."""
+    """05:00 at burden 20 fits better by its other factors, and is left out until nothing else is
+    free.
+    """
     night, day = slot(0, 5, 95, 1, 20), slot(3, 12, 40)
     assert best([night, day], DUBLIN) == [day]
     assert best([night], DUBLIN) == [night]

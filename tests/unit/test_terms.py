@@ -11,7 +11,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import resolve
 from bookings.domain.terms import Term, shift_runs, shifts, term_dates
 
-# RFC 5545 section 3.8.5.3: "Weekly for 10 occurrences" and "Weekly until December 24, 1997", both from Tuesday 2 September 1997.
+# RFC 5545 section 3.8.5.3: "Weekly for 10 occurrences" and "Weekly until December 24, 1997", both
+# from Tuesday 2 September 1997.
 WEEKLY_TEN = ["9-2", "9-9", "9-16", "9-23", "9-30", "10-7", "10-14", "10-21", "10-28", "11-4"]
 WEEKLY_UNTIL = [*WEEKLY_TEN, "11-11", "11-18", "11-25", "12-2", "12-9", "12-16", "12-23"]
 # The same section: "Weekly on Tuesday and Thursday for five weeks".
@@ -34,7 +35,9 @@ def in_1997(*texts: str) -> list[date]:
 
 
 def test_the_weekly_examples_of_rfc_5545():
-    """A term that ends with the tenth week, and one that ends on 24 December, have the dates that the RFC prints."""
+    """A term that ends with the tenth week, and one that ends on 24 December, have the dates that
+    the RFC prints.
+    """
     assert list(term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)) == in_1997(*WEEKLY_TEN)
     assert list(term_dates(Term(date(1997, 9, 2), date(1997, 12, 24)), 1)) == in_1997(*WEEKLY_UNTIL)
     five_weeks = Term(date(1997, 9, 2), date(1997, 10, 6))
@@ -44,7 +47,9 @@ def test_the_weekly_examples_of_rfc_5545():
 
 
 def test_nine_in_new_york_through_autumn_1997():
-    """09:00 in New York is 13:00Z to 21 October and 14:00Z from 28 October 1997 (the RFC's EDT and EST)."""
+    """09:00 in New York is 13:00Z to 21 October and 14:00Z from 28 October 1997 (the RFC's EDT and
+    EST).
+    """
     dates = term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)
     starts = [
         resolve(datetime(on.year, on.month, on.day, 9), 0, "America/New_York") for on in dates
@@ -115,7 +120,9 @@ def weekly_at_six(first_on: date, last_on: date, time_zone: str) -> list[datetim
 
 
 def test_london_and_new_york_are_four_hours_apart_on_exactly_these_dates():
-    """18:00 in London is 13:00 in New York, but 14:00 on these dates of 2026 and 2027 (zdump of tzdata 2026f)."""
+    """18:00 in London is 13:00 in New York, but 14:00 on these dates of 2026 and 2027 (zdump of
+    tzdata 2026f).
+    """
     starts = weekly_at_six(date(2026, 1, 1), date(2027, 12, 31), "Europe/London")
     runs = shift_runs(starts, "America/New_York")
     assert [(run.shifts[0].on, run.last_on) for run in runs] == [
@@ -130,7 +137,9 @@ def test_london_and_new_york_are_four_hours_apart_on_exactly_these_dates():
 
 
 def test_sydney_and_london_move_twice_in_one_run():
-    """11 hours apart, 10 from 28 March, 9 from 4 April, 10 from 3 October, 11 from 31 October 2027 (zdump): one run of four shifts."""
+    """11 hours apart, 10 from 28 March, 9 from 4 April, 10 from 3 October, 11 from 31 October 2027
+    (zdump): one run of four shifts.
+    """
     starts = weekly_at_six(date(2027, 3, 1), date(2027, 12, 1), "Australia/Sydney")
     (run,) = shift_runs(starts, "Europe/London")
     assert run.usual == "07:00"
@@ -143,7 +152,9 @@ def test_sydney_and_london_move_twice_in_one_run():
 
 
 def test_a_shift_that_stays_is_a_run_to_the_end():
-    """Kathmandu does not change its clocks: from 30 March 2027 a Dublin lesson stays an hour earlier."""
+    """Kathmandu does not change its clocks: from 30 March 2027 a Dublin lesson stays an hour
+    earlier.
+    """
     dates = term_dates(Term(date(2027, 1, 11), date(2027, 4, 9)), 1)
     starts = [
         resolve(datetime(on.year, on.month, on.day, 16, 30), 0, "Europe/Dublin") for on in dates

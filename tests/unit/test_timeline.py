@@ -52,7 +52,9 @@ def test_the_last_year_of_the_calendar_is_refused_in_words():
 
 
 def test_periods_compare_as_instants_in_a_repeated_hour():
-    """Both 01:30s of one night keep their order and length, though Python compares datetimes of one zone by the wall (PEP 495)."""
+    """Both 01:30s of one night keep their order and length, though Python compares datetimes of one
+    zone by the wall (PEP 495).
+    """
     wall = datetime(2027, 11, 7, 1, 30, tzinfo=ZoneInfo("America/New_York"))
     period = Period(wall, wall.replace(fold=1))
     assert period.minutes == 60

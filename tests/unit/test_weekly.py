@@ -39,7 +39,9 @@ HALF_PAST_FOUR = WeeklyTime(TUESDAY, 16 * 60 + 30)
 
 
 class Walk:
-    """Every date of a term and every five minutes of it, judged by the minute-by-minute rules, which share no code with the solver."""
+    """Every date of a term and every five minutes of it, judged by the minute-by-minute rules,
+    which share no code with the solver.
+    """
 
     def __init__(self, term, offering, instructor, student, policy, now):
         self.offering, self.instructor, self.student, self.policy, self.now = (
@@ -92,7 +94,9 @@ class Walk:
 
 @st.composite
 def terms(draw):
-    """(term, offering, instructor, student, policy, now): up to ten days around a day on which clocks may change."""
+    """(term, offering, instructor, student, policy, now): up to ten days around a day on which
+    clocks may change.
+    """
     offering, instructor, student, policy, now, since, _ = draw(situations())
     first_on = since.date() - timedelta(days=draw(st.integers(0, 5)))
     last_on = first_on + timedelta(days=draw(st.integers(0, 9)))
@@ -107,7 +111,9 @@ def terms(draw):
 
 @given(terms())
 def test_options_are_the_weekly_times_that_hold_a_date(case):
-    """Dates held, dates failed with their code, dates away, burdens and rank equal those of the walk, for every wall time of the week."""
+    """Dates held, dates failed with their code, dates away, burdens and rank equal those of the
+    walk, for every wall time of the week.
+    """
     term, offering, instructor, student, policy, now = case
     walk = Walk(term, offering, instructor, student, policy, now)
     found = weekly_options(WeeklyRequest(term, offering), [instructor], student, policy, now)
@@ -141,7 +147,9 @@ def test_options_are_the_weekly_times_that_hold_a_date(case):
 
 @given(terms(), st.integers(0, 6), st.integers(0, 287))
 def test_one_weekly_time_is_judged_as_the_search_judges_it(case, weekday, cell):
-    """Judging a wall time alone, without what the search knows already, says the same of every date."""
+    """Judging a wall time alone, without what the search knows already, says the same of every
+    date.
+    """
     term, offering, instructor, student, policy, now = case
     held, failed, away = Walk(term, offering, instructor, student, policy, now).judge(
         weekday, cell * 5
@@ -184,7 +192,9 @@ def test_the_hours_a_student_asks_for_hold_every_meeting(case, earliest, latest)
 
 
 def test_a_whole_term_beyond_the_horizon():
-    """The horizon of 60 days does not stop a term: all 12 Tuesdays are held (the term of the trade's own scenario)."""
+    """The horizon of 60 days does not stop a term: all 12 Tuesdays are held (the term of the
+    trade's own scenario).
+    """
     option = judge_weekly(WeeklyRequest(TERM, LESSON), HALF_PAST_FOUR, ILSE, MARLO, Policy(), NOW)
     assert (len(option.held), option.failed, option.away) == (12, (), ())
     assert (option.held[0].on, option.held[-1].on) == (date(2027, 1, 12), date(2027, 4, 6))
@@ -195,7 +205,10 @@ def test_a_whole_term_beyond_the_horizon():
 
 
 def test_the_lead_time_is_asked_of_the_first_date_only():
-    """Three hours before the first lesson it is too soon for that one; the eleven others are held. Given up knowingly, it is no part."""
+    """Three hours before the first lesson it is too soon for that one; the eleven others are held.
+
+    Given up knowingly, it is no part.
+    """
     now = datetime(2027, 1, 12, 13, 30, tzinfo=UTC)
     option = judge_weekly(WeeklyRequest(TERM, LESSON), HALF_PAST_FOUR, ILSE, MARLO, Policy(), now)
     assert [(day.on, day.code) for day in option.failed] == [(date(2027, 1, 12), "too-soon")]
@@ -219,7 +232,9 @@ def test_dates_that_have_passed_are_no_part_of_it():
 
 
 def test_each_date_fails_by_the_name_of_its_rule():
-    """Days away are skipped; another meeting and the student's own fail by their codes and sentences."""
+    """Days away are skipped; another meeting and the student's own fail by their codes and
+    sentences.
+    """
     taken = Period(datetime(2027, 1, 19, 16, tzinfo=UTC), datetime(2027, 1, 19, 16, 35, tzinfo=UTC))
     own = Period(datetime(2027, 1, 26, 17, tzinfo=UTC), datetime(2027, 1, 26, 18, tzinfo=UTC))
     away = Away(date(2027, 2, 2), date(2027, 2, 3), "Europe/Dublin")
@@ -240,8 +255,10 @@ def test_each_date_fails_by_the_name_of_its_rule():
     assert len(option.held) == 9
 
 
-def test_a_minor_keeps_her_hours_through_the_clock_changes():
-    """Tuesday 10:00 in Dublin is 21:00 in Sydney until 23 March (11 h apart, STANDARDS 5), 20:00 on 30 March and 19:00 on 6 April 2027."""
+def test_a_minor_keeps_their_hours_through_the_clock_changes():
+    """Tuesday 10:00 in Dublin is 21:00 in Sydney until 23 March (11 h apart, STANDARDS 5), 20:00 on
+    30 March and 19:00 on 6 April 2027.
+    """
     ilse = replace(ILSE, teaching=TeachingTime((WeeklyWindow(TUESDAY, 540, 720, "Europe/Dublin"),)))
     posy = StudentTime(2, "Australia/Sydney", adult_on=date(2034, 6, 1))
     option = judge_weekly(
@@ -268,7 +285,9 @@ def test_a_wall_time_in_a_gap_fails_on_that_date_alone():
 
 
 def test_a_repeated_hour_means_its_first_instant():
-    """Sunday 01:30 on 7 November 2027 in New York comes twice: the earlier one is meant (RFC 5545 section 3.3.5)."""
+    """Sunday 01:30 on 7 November 2027 in New York comes twice: the earlier one is meant (RFC 5545
+    section 3.3.5).
+    """
     wren = InstructorTime(
         2, "America/New_York", TeachingTime((WeeklyWindow(6, 60, 240, "America/New_York"),))
     )
@@ -289,7 +308,9 @@ def test_a_repeated_hour_means_its_first_instant():
     [("clock", 25, 960, 990), ("clock", 30, 960, 1020), ("window", 30, 930, 965)],
 )
 def test_a_sibling_is_placed_next_on_the_grid(grid, minutes, first, second):
-    """After a lesson and its 5 minutes of changeover the next start of the grid follows: 16:30 after 16:00, in a chain 16:05."""
+    """After a lesson and its 5 minutes of changeover the next start of the grid follows: 16:30
+    after 16:00, in a chain 16:05.
+    """
     offering = OfferingRules(minutes, 5, Grid(grid), 35 if grid == "window" else 30)
     if minutes == 30 and grid == "clock":
         offering = replace(offering, step_minutes=60)
@@ -312,7 +333,9 @@ def test_past_midnight_the_next_start_is_on_the_next_day():
 
 
 def test_pairs_are_ranked_by_the_worse_off_of_the_two():
-    """Both hold all dates: the pair whose greatest burden is least comes first, though its sum is greater; one alone is no pair."""
+    """Both hold all dates: the pair whose greatest burden is least comes first, though its sum is
+    greater; one alone is no pair.
+    """
 
     def option(minute, *costs):
         starts = datetime(2027, 1, 12, tzinfo=UTC) + timedelta(minutes=minute)
@@ -330,7 +353,9 @@ def test_pairs_are_ranked_by_the_worse_off_of_the_two():
 
 
 def test_each_date_looks_at_the_meetings_around_it(monkeypatch):
-    """A full year of lessons does not make each of its dates dearer: a rule asks of nine days before and after, no more."""
+    """A full year of lessons does not make each of its dates dearer: a rule asks of nine days
+    before and after, no more.
+    """
     looked_at = []
     monkeypatch.setattr(
         weekly,

@@ -26,5 +26,7 @@ def test_every_current_name_is_a_zone_and_no_older_name_is_among_them() -> None:
     ],
 )
 def test_an_older_name_is_called_by_the_current_one(name: str, current: str) -> None:
-    """Source: the links of the IANA database, file `backward`; zone.tab says which names are in use."""
+    """Source: the links of the IANA database, file `backward`; zone.tab says which names are in
+    use.
+    """
     assert current_name(name) == current

@@ -33,7 +33,9 @@ def test_a_kept_clock_shows_what_zoneinfo_shows(name, instant):
 
 
 def test_the_changes_are_the_published_ones():
-    """Offset changes of tzdata 2026f in 2026 and 2027, confirmed by zdump (tests/unit/calendars_samples.py); names alone do not count."""
+    """Offset changes of tzdata 2026f in 2026 and 2027, confirmed by zdump
+    (tests/unit/calendars_samples.py); names alone do not count.
+    """
     for name, instants in TRANSITIONS.items():
         expected = [
             at for at in instants if (name, at) != ("America/Vancouver", "2026-11-01T09:00Z")
@@ -46,14 +48,18 @@ def test_the_changes_are_the_published_ones():
 
 @pytest.mark.parametrize("year", [2025, 2026 + YEARS])
 def test_nothing_is_said_of_other_years_and_other_zones(year):
-    """Outside the years kept, or of a zone that was not known, nothing is told rather than something wrong."""
+    """Outside the years kept, or of a zone that was not known, nothing is told rather than
+    something wrong.
+    """
     rules = ZoneRules(2026, {"UTC": installed_offsets("UTC", 2026)})
     assert rules.local(datetime(year, 6, 1, tzinfo=UTC), "UTC") is None
     assert rules.local(datetime(2026, 6, 1, tzinfo=UTC), "Europe/Dublin") is None
 
 
 def test_a_change_of_rules_is_seen():
-    """Vancouver by tzdata 2025b went back to -08:00 on 1 November 2026 (STANDARDS: 2026f keeps -07:00)."""
+    """Vancouver by tzdata 2025b went back to -08:00 on 1 November 2026 (STANDARDS: 2026f keeps
+    -07:00).
+    """
     vancouver = [(1767225600, -28800), (1772964000, -25200), (1793523600, -28800)]
     old = ZoneRules(
         2026,

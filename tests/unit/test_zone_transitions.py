@@ -1,4 +1,6 @@
-"""Each known clock change: a time in its gap is never offered, a time in its overlap is offered twice."""
+"""Each known clock change: a time in its gap is never offered, a time in its overlap is offered
+twice.
+"""
 
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -35,7 +37,9 @@ def golden_changes() -> list[tuple[str, datetime, timedelta, timedelta]]:
 
 
 def check_change(zone: str, instant: datetime, before: timedelta, after: timedelta) -> None:
-    """The wall times just around and every five minutes inside a change, as the two offsets imply them."""
+    """The wall times just around and every five minutes inside a change, as the two offsets imply
+    them.
+    """
     wall = instant.replace(tzinfo=None)
     low, high = sorted((wall + before, wall + after))
     one = timedelta(minutes=1)
@@ -85,7 +89,9 @@ def test_the_golden_file_is_read_whole():
     "change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}"
 )
 def test_each_recorded_change_is_read_right(change):
-    """IANA 2026f, confirmed by zdump: gaps resolve to nothing, overlaps to two instants, changes of name alone to one."""
+    """IANA 2026f, confirmed by zdump: gaps resolve to nothing, overlaps to two instants, changes of
+    name alone to one.
+    """
     zone, instant, before, after = change
     if before == after:
         time = instant.replace(tzinfo=None) + after
@@ -98,7 +104,9 @@ def test_each_recorded_change_is_read_right(change):
     "change", golden_changes(), ids=lambda change: f"{change[0]} {change[1]:%Y-%m-%d}"
 )
 def test_hours_across_each_recorded_change_lose_the_gap_and_keep_the_overlap(change):
-    """A window that covers the change exactly holds no time in a gap, and both passes of an overlap."""
+    """A window that covers the change exactly holds no time in a gap, and both passes of an
+    overlap.
+    """
     zone, instant, before, after = change
     low, high = sorted(
         (instant.replace(tzinfo=None) + before, instant.replace(tzinfo=None) + after)

@@ -1,4 +1,6 @@
-"""What Hypothesis draws for the tests of time: zones of every temper, and days around their clock changes."""
+"""What Hypothesis draws for the tests of time: zones of every temper, and days around their clock
+changes.
+"""
 
 from datetime import UTC, date, datetime, timedelta
 
@@ -12,7 +14,9 @@ from bookings.domain.vocabulary import Grid
 from tests import profiles
 
 SOLVER_EXAMPLES = {"mutants": 20, "quick": 50, "ci": 1000, "long": 10_000}[profiles.NAME]
-"""How many situations the solver is walked through minute by minute: more than the profile gives to other tests."""
+"""How many situations the solver is walked through minute by minute: more than the profile gives to
+other tests.
+"""
 
 ZONES = (
     "America/New_York",
@@ -63,7 +67,9 @@ def midnight(on: date) -> datetime:
 
 @st.composite
 def openings(draw):
-    """(opens, closes): minutes of the day on the grid, often touching midnight or the small hours in which clocks change."""
+    """(opens, closes): minutes of the day on the grid, often touching midnight or the small hours
+    in which clocks change.
+    """
     opens = draw(st.sampled_from((0, 60, 90, 120, 150)) | cells_of_day)
     return opens, draw(
         st.sampled_from((1440,)) | st.integers(opens // 5 + 1, 288).map(lambda cell: cell * 5)
@@ -72,7 +78,9 @@ def openings(draw):
 
 @st.composite
 def teaching_times(draw, near: date, zone: str, least: int = 0):
-    """Weekly and extra windows and days away around a date; mostly in one zone, sometimes in a second, overlaps allowed."""
+    """Weekly and extra windows and days away around a date; mostly in one zone, sometimes in a
+    second, overlaps allowed.
+    """
     its_zones = st.sampled_from((zone, zone, zone, draw(zones)))
     close = st.integers(-2, 3).map(lambda k: near + timedelta(days=k))
     weekdays = st.integers(-1, 2).map(lambda k: (near.weekday() + k) % 7)
@@ -101,7 +109,9 @@ def periods_near(draw, near: date, most: int = 4):
 
 @st.composite
 def days_taught(draw, near: date):
-    """Meetings of the week around a date, to the minute, some back to back and some over midnight: (taught, held with changeover)."""
+    """Meetings of the week around a date, to the minute, some back to back and some over midnight:
+    (taught, held with changeover).
+    """
     starts = draw(
         st.lists(st.integers(-300, 3 * 1440) | st.integers(-8 * 1440, 9 * 1440), max_size=8)
     )
@@ -117,7 +127,9 @@ def days_taught(draw, near: date):
 
 @st.composite
 def policies(draw):
-    """Rules that bite: lead times and horizons of days, and limits of load down to less than one meeting."""
+    """Rules that bite: lead times and horizons of days, and limits of load down to less than one
+    meeting.
+    """
     return Policy(
         lead_time_minutes=draw(st.sampled_from((0, 60, 720))),
         horizon_days=draw(st.integers(1, 4)),
@@ -131,7 +143,9 @@ def policies(draw):
 
 @st.composite
 def situations(draw):
-    """(offering, instructor, student, policy, now, since, until): two days in which every rule can bite."""
+    """(offering, instructor, student, policy, now, since, until): two days in which every rule can
+    bite.
+    """
     near = draw(days)
     zone, lengths = draw(zones), st.sampled_from((5, 15, 25, 30, 35, 50, 60))
     offering = OfferingRules(

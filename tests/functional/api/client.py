@@ -123,7 +123,8 @@ class Api:
         return self.get(path).etag
 
 
-# How the answer travels and who may keep it, the same for every call, is the web's and not told by the schema.
+# How the answer travels and who may keep it, the same for every call, is the web's and not told by
+# the schema.
 _TRANSPORT = {
     "Allow",
     "Cache-Control",
@@ -176,7 +177,9 @@ def _hold_against_schema(verb: str, address: str, response: HttpResponse) -> Non
 
 
 def snapshot() -> dict[str, list[tuple[Any, ...]]]:
-    """Every row of people and bookings, but the answers kept for retries: what "nothing has changed" means."""
+    """Every row of people and bookings, but the answers kept for retries: what "nothing has
+    changed" means.
+    """
     models = [
         model for app in ("accounts", "bookings") for model in apps.get_app_config(app).get_models()
     ]

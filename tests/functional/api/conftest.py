@@ -1,4 +1,6 @@
-"""Every test of the API has a school, a clock that stands still and throttles that have seen nobody."""
+"""Every test of the API has a school, a clock that stands still and throttles that have seen
+nobody.
+"""
 
 from collections.abc import Iterator
 

@@ -19,7 +19,8 @@ from tests.functional.api.client import Api, Reply, schema
 from tests.functional.api.matrix import World
 from tests.services import on_postgres
 
-# For each of more than 54 operations. QUALITY.md, F14: 40 are 2,160 requests a role in CI, on SQLite; PostgreSQL is sent a
+# For each of more than 54 operations. QUALITY.md, F14: 40 are 2,160 requests a role in CI, on
+# SQLite; PostgreSQL is sent a
 # quarter of them, for what is made up is the same. The quick profile only looks in.
 _WHOLE = 4 if settings().max_examples < 100 else settings().max_examples * 2 // 5
 EXAMPLES = max(4, _WHOLE // 4) if on_postgres() else _WHOLE
@@ -56,7 +57,10 @@ def ids(world: World) -> list[int]:
 
 
 def fire(case: Case, api: Api, there: list[int]) -> Reply:
-    """Sends it: mostly to an id that is there, with a version that fits. Drawn from the case itself, so that it replays."""
+    """Sends it: mostly to an id that is there, with a version that fits.
+
+    Drawn from the case itself, so that it replays.
+    """
     chance = random.Random(repr((case.body, case.query, case.path_parameters, case.headers)))
     path = case.formatted_path
     if "{id}" in case.path and chance.random() < 0.7:

@@ -1,4 +1,6 @@
-"""The authorisation matrix: every verb at every address of the API, and the status each kind of person gets there."""
+"""The authorisation matrix: every verb at every address of the API, and the status each kind of
+person gets there.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -42,7 +44,7 @@ class World:
     nothing to do with it.
 
     `owner` is who acts for the learner. Noor, the usual one, is of age and has an account: Orsola
-    answered for her once.
+    answered for them once.
     """
 
     school: School
@@ -181,7 +183,10 @@ Cells = tuple[int, int, int, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One verb at one address: its path, its body, and the status for each of ROLES. Nobody signed in is always 401."""
+    """One verb at one address: its path, its body, and the status for each of ROLES.
+
+    Nobody signed in is always 401.
+    """
 
     path: Callable[[World], str]
     cells: Cells
@@ -352,7 +357,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("POST", "meetings/<id:pk>/waiting-list/"): Route(
         lambda w: f"meetings/{w.offer.meeting_id}/waiting-list/",
-        (409, 404, 404, 404, 404, 409),  # she has an offer there
+        (409, 404, 404, 404, 404, 409),  # they have an offer there
         lambda w: {"student": w.learner.pk},
     ),
     ("DELETE", "meetings/<id:pk>/waiting-list/"): Route(

@@ -1,4 +1,6 @@
-"""What no general way provokes: for one verb, one address and one status, a request that is answered so."""
+"""What no general way provokes: for one verb, one address and one status, a request that is
+answered so.
+"""
 
 from collections.abc import Callable
 from datetime import timedelta

@@ -1,4 +1,6 @@
-"""One small school for the API's tests: two instructors, two students, a minor with her guardian, an admin."""
+"""One small school for the API's tests: two instructors, two students, a minor with their guardian,
+an admin.
+"""
 
 from dataclasses import dataclass
 from datetime import timedelta

@@ -1,4 +1,6 @@
-"""Who may do what: every route of the API, as every kind of person, in every verb; and what must never be in any answer."""
+"""Who may do what: every route of the API, as every kind of person, in every verb; and what must
+never be in any answer.
+"""
 
 import re
 from datetime import timedelta
@@ -30,7 +32,9 @@ def world(school: School) -> World:
 
 
 def test_authorisation_matrix_lists_every_route() -> None:
-    """A route that urls.py serves and the matrix does not list fails here, so none is added unjudged."""
+    """A route that urls.py serves and the matrix does not list fails here, so none is added
+    unjudged.
+    """
     served = {
         (verb, str(route.pattern))
         for route in version_1
@@ -42,7 +46,9 @@ def test_authorisation_matrix_lists_every_route() -> None:
 
 @pytest.mark.parametrize("cell", MATRIX, ids=" ".join)
 def test_authorisation_matrix(world: World, cell: tuple[str, str]) -> None:
-    """Each person gets the answer her role has at that address; where she is refused, nothing changes and nothing is queued."""
+    """Each person gets the answer their role has at that address; where they are refused, nothing
+    changes and nothing is queued.
+    """
     route, before, seen = MATRIX[cell], snapshot(), {}
     for role, user in world.people().items():
         with undone():
@@ -80,7 +86,9 @@ def test_authorisation_matrix_of_a_grown_child_without_an_account(
 
 @pytest.mark.parametrize("role", [*ROLES, *ONCE_GUARDIANS])
 def test_canary_in_private_remarks_reaches_their_author_only(world: World, role: str) -> None:
-    """Each private remark holds a canary; no answer of any route to anybody but the author holds one, in any header or byte."""
+    """Each private remark holds a canary; no answer of any route to anybody but the author holds
+    one, in any header or byte.
+    """
     leaks = []
     for (verb, _), route in MATRIX.items():
         with undone():
@@ -89,7 +97,7 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
             )
         if CANARY.encode() in reply.body or CANARY in str(reply.headers):
             leaks.append(route.path(world).rstrip("0123456789/"))
-    if role == "teacher":  # the author: on her own notes, and not on the brief
+    if role == "teacher":  # the author: on their own notes, and not on the brief
         assert leaks
         assert {path.partition("/")[0] for path in leaks} == {"assessments"}
     else:
@@ -108,7 +116,9 @@ def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> Non
 
 
 def test_join_addresses_reach_those_booked_only(world: World) -> None:
-    """The booked student, the instructor and an admin see where the meeting is held; another student, and one with an offer, do not."""
+    """The booked student, the instructor and an admin see where the meeting is held; another
+    student, and one with an offer, do not.
+    """
     address = world.school.ilse.room
     seen = {
         role: Api(user).get(f"meetings/{world.meeting.pk}/").json["join_address"]
@@ -128,7 +138,7 @@ def test_join_addresses_reach_those_booked_only(world: World) -> None:
 
 
 def test_other_families_are_not_named(world: World) -> None:
-    """Nothing that a student or guardian can list names a student who is not hers."""
+    """Nothing that a student or guardian can list names a student who is not theirs."""
     for user in (world.school.marlo.user, world.school.hedda, world.orsola, world.removed):
         for path in ("bookings/", "meetings/", "offers/", "offerings/", "me/"):
             assert b"Ashgrove" not in Api(user).get(path).body
@@ -164,7 +174,9 @@ EXTRA = {
     ids=" ".join,
 )
 def test_fields_that_a_call_does_not_know_are_refused(world: World, cell: tuple[str, str]) -> None:
-    """Sending what only the tables know sets nothing: the call is refused and everything stays as it was."""
+    """Sending what only the tables know sets nothing: the call is refused and everything stays as
+    it was.
+    """
     route = MATRIX[cell]
     body = route.body(world)
     if body is None:

@@ -1,4 +1,6 @@
-"""Other calendars over the API: added, listed, renamed, removed; an address goes in and never comes out."""
+"""Other calendars over the API: added, listed, renamed, removed; an address goes in and never comes
+out.
+"""
 
 import pytest
 
@@ -19,7 +21,9 @@ def noors(school: School) -> Api:
 
 
 def test_an_address_is_added_and_only_its_host_is_shown(noors: Api) -> None:
-    """Added, listed, read, renamed, refused and removed, no answer holds more of the address than its host."""
+    """Added, listed, read, renamed, refused and removed, no answer holds more of the address than
+    its host.
+    """
     added = noors.post("busy-calendars/", {"name": "Choir", "address": URL}, key="a")
     path = f"busy-calendars/{added.json['id']}/"
     replies = [
@@ -55,7 +59,9 @@ def test_an_address_is_added_and_only_its_host_is_shown(noors: Api) -> None:
 
 
 def test_a_file_is_read_at_once_and_closes_starts(school: School, noors: Api) -> None:
-    """Its hour is not offered any more and a booking into it says so; the student's clash is listed for her and not for the instructor."""
+    """Its hour is not offered any more and a booking into it says so; the student's clash is listed
+    for them and not for the instructor.
+    """
     booked = school.booked()
     added = noors.post("busy-calendars/", {"name": "Dentist", "calendar": ICS})
     assert (added.status, added.json["host"], added.json["next_at"]) == (201, "", None)
@@ -79,8 +85,10 @@ def test_a_file_is_read_at_once_and_closes_starts(school: School, noors: Api) ->
     )
 
 
-def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -> None:
-    """An admin is told which meeting, and neither the calendar nor its name; a colleague is told nothing."""
+def test_an_instructors_clash_is_listed_for_them_and_for_admins(school: School) -> None:
+    """An admin is told which meeting, and neither the calendar nor its name; a colleague is told
+    nothing.
+    """
     meeting = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     Api(school.ilse.user).post("busy-calendars/", {"name": "Orchestra", "calendar": ICS})
     asked = f"busy-calendars/?instructor={school.ilse.pk}"
@@ -94,8 +102,10 @@ def test_an_instructors_clash_is_listed_for_her_and_for_admins(school: School) -
     assert Api(school.wren.user).get(asked).status == 404
 
 
-def test_a_guardian_adds_for_her_child_and_nobody_else_sees_it(school: School) -> None:
-    """Posy has no account: Hedda adds; instructors, admins and other families find nothing at that address."""
+def test_a_guardian_adds_for_their_child_and_nobody_else_sees_it(school: School) -> None:
+    """Posy has no account: Hedda adds; instructors, admins and other families find nothing at that
+    address.
+    """
     added = Api(school.hedda).post(
         "busy-calendars/", {"name": "Swimming", "calendar": ICS, "student": school.posy.pk}
     )

@@ -55,7 +55,9 @@ def test_answers_are_kept_by_nobody(school: School) -> None:
 
 
 def fill(school: School, count: int) -> None:
-    """That many students, each in a consultation, a class and its waiting list, and that many notes, extra hours and offerings."""
+    """That many students, each in a consultation, a class and its waiting list, and that many
+    notes, extra hours and offerings.
+    """
     full = school.class_on(places=count, starts_at=FRIDAY + timedelta(days=30))
     for i in range(count):
         student = cast.make_student(f"Student {i}")
@@ -105,7 +107,9 @@ def test_a_list_costs_the_same_whatever_its_length(school: School, call: str, si
 
 
 def test_slots_cost_nine_queries_whatever_is_stored(school: School) -> None:
-    """Offering, student, policy, instructors, their hours (three), their meetings, the student's own."""
+    """Offering, student, policy, instructors, their hours (three), their meetings, the student's
+    own.
+    """
     fill(school, 12)
     for _ in range(2):
         with CaptureQueriesContext(connection) as asked:

@@ -105,7 +105,7 @@ def test_a_cursor_of_another_reader_is_refused(school: School, path: str) -> Non
 
 
 def make_second(world: World) -> None:
-    """One more of what Noor has one of, so that each of her lists has a second page."""
+    """One more of what Noor has one of, so that each of their lists has a second page."""
     later = NOW + timedelta(hours=30)
     meeting = world.school.class_on(starts_at=FRIDAY + timedelta(days=40))
     offer = cast.make_booking(

@@ -1,4 +1,6 @@
-"""The schema tells the truth: its defaults are taken, its objects are closed, and whatever a problem holds is described."""
+"""The schema tells the truth: its defaults are taken, its objects are closed, and whatever a
+problem holds is described.
+"""
 
 import ast
 from collections.abc import Iterator, Mapping
@@ -38,7 +40,9 @@ def _asked() -> dict[str, Any]:
 
 
 def _refusals() -> Iterator[tuple[str, set[str], str]]:
-    """Every Refused(code, sentence, ...) of the source: its code, the names of its data, and the field that it names."""
+    """Every Refused(code, sentence, ...) of the source: its code, the names of its data, and the
+    field that it names.
+    """
     for path in sorted(set(HERE.rglob("*.py")) - set((HERE / "pages").rglob("*.py"))):
         for call in ast.walk(ast.parse(path.read_text())):
             if not isinstance(call, ast.Call) or getattr(call.func, "id", "") != "Refused":

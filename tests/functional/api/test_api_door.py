@@ -1,4 +1,6 @@
-"""Every write of the API goes through the write door, and the door's own promises: retries, and what a busy database says."""
+"""Every write of the API goes through the write door, and the door's own promises: retries, and
+what a busy database says.
+"""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -49,7 +51,8 @@ def losing(times: int, sqlstate: str) -> Iterator[list[str]]:
         yield tried
 
 
-# A wrong password writes nothing; a right one: below. A file of hours is read and proposed, and published by another call.
+# A wrong password writes nothing; a right one: below. A file of hours is read and proposed, and
+# published by another call.
 WRITES_NOTHING = {("POST", "tokens/"), ("POST", "teaching-hours/proposal/")}
 
 
@@ -57,7 +60,9 @@ WRITES_NOTHING = {("POST", "tokens/"), ("POST", "teaching-hours/proposal/")}
 def test_every_write_goes_through_the_door(
     world: World, cell: tuple[str, str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Each verb enters the door for whoever it is meant for, and no row of ours is written outside, whoever asks."""
+    """Each verb enters the door for whoever it is meant for, and no row of ours is written outside,
+    whoever asks.
+    """
     route, entered = MATRIX[cell], 0
     for user in list(world.people().values())[1:]:
         with undone(), written_outside_the_door(monkeypatch) as seen:
@@ -88,14 +93,18 @@ def test_reading_writes_nothing_but_who_read(
 
 @pytest.mark.parametrize("sqlstate", ["40001", "40P01"])
 def test_a_lost_race_is_run_again(school: School, sqlstate: str) -> None:
-    """serialization_failure and deadlock_detected (PostgreSQL's appendix A) are retried three times; the fourth try may win."""
+    """serialization_failure and deadlock_detected (PostgreSQL's appendix A) are retried three
+    times; the fourth try may win.
+    """
     with losing(3, sqlstate) as tried:
         reply = Api(school.noor.user).post("bookings/", school.slot(), key="one")
     assert (reply.status, len(tried), Booking.objects.count()) == (201, 4, 1)
 
 
 def test_past_three_retries_it_says_when_to_come_back(school: School) -> None:
-    """503 with Retry-After (RFC 9110 section 10.2.3); nothing is written, not even under the key, which then works."""
+    """503 with Retry-After (RFC 9110 section 10.2.3); nothing is written, not even under the key,
+    which then works.
+    """
     noor = Api(school.noor.user)
     with losing(4, "40001") as tried:
         reply = noor.post("bookings/", school.slot(), key="one")
@@ -115,7 +124,9 @@ def test_another_fault_is_not_run_again(school: School) -> None:
 
 
 def test_waits_between_retries_differ(monkeypatch: pytest.MonkeyPatch, school: School) -> None:
-    """Two that met do not meet again: each wait has its own length, and each is longer than the one before can be."""
+    """Two that met do not meet again: each wait has its own length, and each is longer than the one
+    before can be.
+    """
     waits: list[float] = []
     monkeypatch.setattr(door.time, "sleep", waits.append)
     for _ in range(4):

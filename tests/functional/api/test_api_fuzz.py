@@ -1,4 +1,6 @@
-"""Requests made up from the schema, right and wrong: none is a fault of the server, and each answer is what the schema says."""
+"""Requests made up from the schema, right and wrong: none is a fault of the server, and each answer
+is what the schema says.
+"""
 
 import pytest
 from django.core.cache import cache

@@ -17,7 +17,9 @@ def noor(school: School) -> Api:
 
 
 def test_a_token_opens_the_api_until_it_is_given_back(school: School) -> None:
-    """Signing in with address and password gives a token that works as Bearer; after signing out it is unknown."""
+    """Signing in with address and password gives a token that works as Bearer; after signing out it
+    is unknown.
+    """
     user = cast.make_user("Imogen Sorrel", "Europe/Dublin", password=cast.PASSWORD)
     signed = Api().post("tokens/", {"email": user.email.upper(), "password": cast.PASSWORD})
     assert signed.status == 201
@@ -39,7 +41,9 @@ def test_unknown_addresses_and_wrong_passwords_are_answered_alike(school: School
 
 
 def test_instructors_need_a_second_factor_where_it_is_required(school: School, settings) -> None:
-    """In production a password alone does not open the API to an instructor, as it does not open the pages."""
+    """In production a password alone does not open the API to an instructor, as it does not open
+    the pages.
+    """
     settings.SECOND_FACTOR_REQUIRED = True
     bram = cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe", password=cast.PASSWORD)
     assert (
@@ -49,7 +53,9 @@ def test_instructors_need_a_second_factor_where_it_is_required(school: School, s
 
 
 def test_me_says_the_roles_and_whom_one_may_act_for(school: School, noor: Api) -> None:
-    """A student acts for herself, a guardian for her child; an instructor finds the id to name."""
+    """A student acts for themselves, a guardian for their child; an instructor finds the id to
+    name.
+    """
     assert noor.get("me/").json["roles"] == ["student"]
     hedda = Api(school.hedda).get("me/").json
     assert (hedda["roles"], [student["name"] for student in hedda["students"]]) == (
@@ -154,7 +160,7 @@ def test_the_invitation_is_a_calendar_file(school: School, noor: Api) -> None:
     assert noor.get(f"bookings/{booking['id']}/invitation.ics").code == "already-ended"
 
 
-def test_a_guardian_books_for_her_child(school: School) -> None:
+def test_a_guardian_books_for_their_child(school: School) -> None:
     """The only child is understood; a guardian of two says which."""
     booked = Api(school.hedda).post("bookings/", school.slot(starts_at=FOR_POSY.isoformat()))
     assert booked.json["student"]["name"] == "Posy Lindqvist-Reed"
@@ -169,7 +175,9 @@ def test_a_guardian_books_for_her_child(school: School) -> None:
     )
 
 
-def test_an_instructor_publishes_her_hours_and_sees_what_they_leave_outside(school: School) -> None:
+def test_an_instructor_publishes_their_hours_and_sees_what_they_leave_outside(
+    school: School,
+) -> None:
     """Shrinking the week lists the lessons that now lie outside it and keeps them."""
     booking, ilse = school.booked(), Api(school.ilse.user)
     before = ilse.get("teaching-hours/")
@@ -203,7 +211,9 @@ def test_extra_hours_and_days_away_come_and_go(school: School) -> None:
 
 
 def test_a_group_fills_waits_and_passes_a_place_on(school: School, noor: Api) -> None:
-    """Two places, a third who waits, a place given back, an offer accepted: counted right at each step."""
+    """Two places, a third who waits, a place given back, an offer accepted: counted right at each
+    step.
+    """
     dag, marlo, hedda = Api(school.dag), Api(school.marlo.user), Api(school.hedda)
     asked = {
         "offering": school.group.pk,
@@ -290,7 +300,9 @@ def test_an_admin_keeps_the_roster_with_reasons(school: School) -> None:
 def test_an_instructor_changes_marks_and_calls_off(
     school: School, clock_stands_still: time_machine.Traveller
 ) -> None:
-    """Her own group meeting: made, changed, its register marked once it has begun; another is called off with a reason."""
+    """Their own group meeting: made, changed, its register marked once it has begun; another is
+    called off with a reason.
+    """
     ilse = Api(school.ilse.user)
     body = {
         "offering": school.group.pk,
@@ -326,7 +338,9 @@ def test_an_instructor_changes_marks_and_calls_off(
 
 
 def test_an_assessment_is_written_released_and_read(school: School, noor: Api) -> None:
-    """A draft is its author's; released, it is on the brief, with its student and with an admin who says why."""
+    """A draft is its author's; released, it is on the brief, with its student and with an admin who
+    says why.
+    """
     booking, ilse = school.booked(), Api(school.ilse.user)
     draft = ilse.post(
         "assessments/",
@@ -406,7 +420,9 @@ def test_the_admin_books_for_anybody(school: School) -> None:
 
 
 def test_an_instructor_goes_away_over_a_lesson(school: School) -> None:
-    """409 lists what stands in the way; asked to, the same call writes the days away and calls the lesson off."""
+    """409 lists what stands in the way; asked to, the same call writes the days away and calls the
+    lesson off.
+    """
     booking, ilse = school.booked(), Api(school.ilse.user)
     days = {"first_on": "2027-03-05", "last_on": "2027-03-06"}
     refused = ilse.post("days-away/", days)
@@ -424,7 +440,9 @@ def test_an_instructor_goes_away_over_a_lesson(school: School) -> None:
 
 
 def test_an_admin_dismisses_an_instructor(school: School) -> None:
-    """Her lesson ahead is listed, then called off if asked so; from then on she is not there to be booked."""
+    """Their lesson ahead is listed, then called off if asked so; from then on they are not there to
+    be booked.
+    """
     booking, dag = school.booked(), Api(school.dag)
     path = f"instructors/{school.ilse.pk}/dismiss/"
     assert dag.post(path, {}).json["meetings"][0]["id"] == booking["meeting"]

@@ -54,12 +54,14 @@ def two_hours(school: School) -> School:
     return school
 
 
-def test_load_and_her_own_exception(two_hours: School):
-    """TRADE.md 8, scenario 8: a start that would touch the run is not offered; when she herself allows it, it is, and that is recorded."""
+def test_load_and_their_own_exception(two_hours: School):
+    """TRADE.md 8, scenario 8: a start that would touch the run is not offered; when they themselves
+    allow it, it is, and that is recorded.
+    """
     school, noor = two_hours, two_hours.noor.user
     assert starts(noor, school, NOON, NOON + timedelta(hours=1)) == ["2027-03-03T12:30:00Z"]
     reply = Api(noor).post("bookings/", school.slot(starts_at="2027-03-03T12:00:00Z"))
-    assert (reply.status, reply.code) == (409, "taken")  # the last of her two hours
+    assert (reply.status, reply.code) == (409, "taken")  # the last of their two hours
     half_past_ten = NOON - timedelta(hours=2, minutes=30)
     refused = Api(noor).post("bookings/", school.slot(starts_at=half_past_ten.isoformat()))
     taken = Api(noor).post(
@@ -68,7 +70,7 @@ def test_load_and_her_own_exception(two_hours: School):
     assert (refused.status, refused.code) == (
         409,
         "taken",
-    )  # which rule it was would tell of her other meetings
+    )  # which rule it was would tell of their other meetings
     assert refused.json == taken.json | {"near": refused.json["near"]}
     assert refused.json["near"]
     by_dag = Api(school.dag).post(
@@ -91,8 +93,10 @@ def test_load_and_her_own_exception(two_hours: School):
     ] == ["2027-03-03T09:30:00Z"]
 
 
-def test_an_exception_is_hers_alone_and_made_once(school: School):
-    """Twice is once; the past and a start off the 5 minutes are refused, and so is everybody who does not teach."""
+def test_an_exception_is_theirs_alone_and_made_once(school: School):
+    """Twice is once; the past and a start off the 5 minutes are refused, and so is everybody who
+    does not teach.
+    """
     ilse = Api(school.ilse.user)
     first, second = (
         ilse.post("load-allowances/", {"starts_at": FRIDAY.isoformat()}) for _ in range(2)
@@ -108,7 +112,9 @@ def test_an_exception_is_hers_alone_and_made_once(school: School):
 
 
 def test_minors_night(school: School):
-    """TRADE.md 8, scenario 5: Saturday 20:00 in Dublin is Posy's Sunday 07:00, refused with that time named; 09:00 is offered."""
+    """TRADE.md 8, scenario 5: Saturday 20:00 in Dublin is Posy's Sunday 07:00, refused with that
+    time named; 09:00 is offered.
+    """
     late, early = at("2027-03-06T20:00:00Z"), at("2027-03-06T09:00:00Z")
     reply = Api(school.hedda).post(
         "bookings/", school.slot(starts_at=late.isoformat(), student=school.posy.pk)
@@ -125,7 +131,9 @@ def test_minors_night(school: School):
 
 
 def test_staff_read_the_numbers_and_which_meeting_a_student_reads_not_free(two_hours: School):
-    """The run with its minutes and the meeting by its number go to Ilse and Dag; Noor reads "not free" of either."""
+    """The run with its minutes and the meeting by its number go to Ilse and Dag; Noor reads "not
+    free" of either.
+    """
     school = two_hours
     half_past_ten = NOON - timedelta(hours=2, minutes=30)
     for who in (school.ilse.user, school.dag):
@@ -171,7 +179,9 @@ def test_an_offered_start_says_how_well_it_fits(school: School):
 
 
 def test_what_cannot_be_explained_is_refused(school: School):
-    """A group meeting has no slots, an unknown instructor none either, and one who does not teach it at that level says so."""
+    """A group meeting has no slots, an unknown instructor none either, and one who does not teach
+    it at that level says so.
+    """
     assert explain(school.noor.user, school, offering=school.group.pk).code == "wrong-kind"
     assert explain(school.noor.user, school, instructor=999).code == "not-found"
     school.ilse.teaches.update(lowest_level=9)
@@ -183,7 +193,9 @@ def test_what_cannot_be_explained_is_refused(school: School):
 
 @pytest.mark.parametrize("size", [1, 12])
 def test_a_search_takes_eight_queries_whatever_the_size(school: School, size: int):
-    """With a real token, instructors with weeks, extra hours, days away, meetings and exceptions: never more than eight."""
+    """With a real token, instructors with weeks, extra hours, days away, meetings and exceptions:
+    never more than eight.
+    """
     for number in range(size):
         person = cast.make_instructor(f"Colleague {number}")
         cast.teaches(person, school.consultation)

@@ -1,4 +1,6 @@
-"""A family asks for another start; the instructor or an admin answers over the API, and an end leaves nothing open behind."""
+"""A family asks for another start; the instructor or an admin answers over the API, and an end
+leaves nothing open behind.
+"""
 
 from datetime import timedelta
 from typing import Any
@@ -62,7 +64,9 @@ def end_by(school: School, way: str, booking: Booking) -> None:
 
 @pytest.mark.parametrize("way", ["cancel", "move", "call-off", "days-away", "dismissal"])
 def test_an_end_closes_what_was_asked(school: School, way: str) -> None:
-    """However a booking ends or moves, no open request stays behind, and nobody can answer the closed one."""
+    """However a booking ends or moves, no open request stays behind, and nobody can answer the
+    closed one.
+    """
     asked = ask(school)
     end_by(school, way, Booking.objects.get(pk=asked["booking"]))
     row = MoveRequest.objects.get()
@@ -72,7 +76,9 @@ def test_an_end_closes_what_was_asked(school: School, way: str) -> None:
 
 
 def test_yes_moves_the_lesson(school: School) -> None:
-    """The family reads "OPEN", the instructor accepts, the booking is at the start asked for and the family reads "ACCEPTED"."""
+    """The family reads "OPEN", the instructor accepts, the booking is at the start asked for and
+    the family reads "ACCEPTED".
+    """
     asked = ask(school)
     assert (asked["standing"], asked["stands_at"], asked["starts_at"]) == (
         "OPEN",
@@ -90,8 +96,10 @@ def test_yes_moves_the_lesson(school: School) -> None:
     assert seen["answered_at"] == rfc3339(NOW)
 
 
-def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
-    """Nothing moves; the family gets one plain letter with her words, since no calendar asked; a second answer is refused."""
+def test_no_keeps_the_lesson_and_sends_their_words(school: School) -> None:
+    """Nothing moves; the family gets one plain letter with their words, since no calendar asked; a
+    second answer is refused.
+    """
     asked = ask(school)
     assert (
         answer(school, asked, "refuse", {"reason": "I rehearse on Fridays."}).json["standing"]
@@ -105,8 +113,8 @@ def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
     assert (again.status, again.code) == (409, "already-done")
 
 
-def test_an_hour_that_she_does_not_teach_is_refused_when_asked(school: School) -> None:
-    """Eleven in the evening is outside her hours: nothing is asked, and nobody is written to."""
+def test_an_hour_that_they_do_not_teach_is_refused_when_asked(school: School) -> None:
+    """Eleven in the evening is outside their hours: nothing is asked, and nobody is written to."""
     booking, before = school.booked(), snapshot()
     path, wish = f"bookings/{booking['id']}/move-requests/", {"starts_at": rfc3339(BEYOND_HOURS)}
     reply = Api(school.noor.user).post(path, wish)
@@ -114,8 +122,8 @@ def test_an_hour_that_she_does_not_teach_is_refused_when_asked(school: School) -
     assert snapshot() == before
 
 
-def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School) -> None:
-    """Her extra hours are gone before she answers: yes changes nothing until they are back."""
+def test_a_start_against_the_rules_waits_until_they_open_the_hour(school: School) -> None:
+    """Their extra hours are gone before they answer: yes changes nothing until they are back."""
     evening = {
         "on": "2027-03-05",
         "opens": "23:00",
@@ -133,8 +141,10 @@ def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School
     assert answer(school, asked, "accept").status == 200
 
 
-def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
-    """The family asks again meanwhile: it is still one request, and a yes to the older start is refused. No If-Match is refused too."""
+def test_yes_is_to_the_start_that_they_have_read(school: School) -> None:
+    """The family asks again meanwhile: it is still one request, and a yes to the older start is
+    refused. No If-Match is refused too.
+    """
     asked = ask(school)
     path = f"move-requests/{asked['id']}/"
     read = Api(school.ilse.user).etag(path)
@@ -144,7 +154,9 @@ def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
 
 
 def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
-    """Asked twice in one second, there is one open request, for the later wish, and a letter about each."""
+    """Asked twice in one second, there is one open request, for the later wish, and a letter about
+    each.
+    """
     first = ask(school)
     wish = {"starts_at": rfc3339(LATER)}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
@@ -165,7 +177,9 @@ def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
 
 
 def test_the_same_wish_asked_again_changes_nothing(school: School, clock_stands_still: Any) -> None:
-    """A button pressed twice: no second letter, and the tag by which the instructor has read it stays good."""
+    """A button pressed twice: no second letter, and the tag by which the instructor has read it
+    stays good.
+    """
     first = ask(school)
     ilse, noor, before = Api(school.ilse.user), Api(school.noor.user), snapshot()
     read = ilse.etag(f"move-requests/{first['id']}/")
@@ -219,7 +233,9 @@ def test_nothing_is_asked_of_a_group(school: School) -> None:
 def test_the_notice_binds_the_family_and_not_who_says_yes(
     school: School, clock_stands_still: Any
 ) -> None:
-    """An hour before, no family moves a lesson; who teaches it may be asked, and her yes moves it until it begins."""
+    """An hour before, no family moves a lesson; who teaches it may be asked, and their yes moves it
+    until it begins.
+    """
     booking, noor = school.booked(), Api(school.noor.user)
     path, wish = (
         f"bookings/{booking['id']}/",
@@ -237,8 +253,8 @@ def test_the_notice_binds_the_family_and_not_who_says_yes(
     assert answer(school, asked, "accept").code == "past"
 
 
-def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) -> None:
-    """Her guardian and admins read the whole name, her instructor the first."""
+def test_a_child_is_named_to_their_instructor_by_their_first_name(school: School) -> None:
+    """Their guardian and admins read the whole name, their instructor the first."""
     booking = school.booked(school.hedda, student=school.posy.pk, starts_at=rfc3339(FOR_POSY))
     wish = {"starts_at": (FOR_POSY + timedelta(days=1)).isoformat()}
     assert Api(school.hedda).post(f"bookings/{booking['id']}/move-requests/", wish).status == 201
@@ -252,7 +268,9 @@ def test_a_child_is_named_to_her_instructor_by_her_first_name(school: School) ->
 def test_what_nobody_answered_is_closed_when_the_lesson_begins(
     school: School, clock_stands_still: Any
 ) -> None:
-    """Until then it stays open; after it nobody is asked to answer, and no family is told that a lesson of the past stays as it is."""
+    """Until then it stays open; after it nobody is asked to answer, and no family is told that a
+    lesson of the past stays as it is.
+    """
     asked = ask(school)
     for minutes, state in ((-1, "open"), (0, "closed"), (1, "closed")):
         clock_stands_still.move_to(FRIDAY + timedelta(minutes=minutes))

@@ -56,7 +56,9 @@ def test_one_key_many_times_has_one_refusal() -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_one_key_for_two_bodies_lets_one_through() -> None:
-    """Two different requests race under one key: all of one kind are answered 201, all of the other are refused."""
+    """Two different requests race under one key: all of one kind are answered 201, all of the other
+    are refused.
+    """
     school = make_school()
     other = school.slot(starts_at="2027-03-05T16:00:00Z")
     replies = volley(school, [school.slot(), other] * (CLIENTS // 2))

@@ -12,7 +12,9 @@ def asked(**changes: object) -> dict[str, object]:
 
 
 def test_an_admin_invites_and_withdraws(school: School) -> None:
-    """Listed while it is open; its address is kept in lower case, and its secret is in the email alone."""
+    """Listed while it is open; its address is kept in lower case, and its secret is in the email
+    alone.
+    """
     dag = Api(school.dag)
     made = dag.post("invitations/", asked())
     assert (made.status, made.json["email"], made.json["student"]) == (
@@ -49,14 +51,18 @@ def test_a_guardian_is_invited_for_a_student(school: School) -> None:
 
 
 def test_an_address_that_no_mail_reaches_is_refused(school: School) -> None:
-    """A label that is longer than DNS allows once it is written in ASCII (RFC 5890 section 2.3.2.1)."""
+    """A label that is longer than DNS allows once it is written in ASCII (RFC 5890 section
+    2.3.2.1).
+    """
     reply = Api(school.dag).post("invitations/", asked(email=f"ida@{'ü' * 60}.example"))
     assert reply.status == 422
     assert not Welcome.objects.exists()
 
 
 def test_a_guardian_takes_a_consent_back(school: School) -> None:
-    """What ends is listed first; a version that was read is asked for; then it ends, and nothing can be booked."""
+    """What ends is listed first; a version that was read is asked for; then it ends, and nothing
+    can be booked.
+    """
     hedda = Api(school.hedda)
     school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
     (row,) = hedda.get("consents/").json["results"]

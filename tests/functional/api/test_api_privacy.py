@@ -13,8 +13,10 @@ from tests.functional.api.client import Api
 from tests.functional.api.school import FOR_POSY, School
 
 
-def test_a_minors_surname_is_for_her_family_and_admins(school: School) -> None:
-    """Her instructor calls her by her first name in bookings, brief, roster and waiting list (acceptance scenario 6)."""
+def test_a_minors_surname_is_for_their_family_and_admins(school: School) -> None:
+    """Their instructor calls them by their first name in bookings, brief, roster and waiting list
+    (acceptance scenario 6).
+    """
     booking = school.booked(school.hedda, student=school.posy.pk, starts_at=FOR_POSY.isoformat())
     meeting = school.class_on(starts_at=FOR_POSY.replace(day=8))
     cast.make_booking(meeting, school.posy)
@@ -49,7 +51,9 @@ def test_tokens_end_with_the_password(school: School, signal) -> None:
 
 
 def test_a_tokens_life_runs_on_the_clock_that_gave_it(school: School, monkeypatch) -> None:
-    """The demo's clock runs months ahead of the machine's, which sets the expiry: a new token is not expired there."""
+    """The demo's clock runs months ahead of the machine's, which sets the expiry: a new token is
+    not expired there.
+    """
     user = school.noor.user
     user.set_password(cast.PASSWORD)
     user.save()
@@ -59,7 +63,9 @@ def test_a_tokens_life_runs_on_the_clock_that_gave_it(school: School, monkeypatc
 
 
 def test_a_reason_is_not_for_an_address(school: School) -> None:
-    """An admin gives hers in the body: in the address it is refused clearly, whoever sends it, and nothing is read."""
+    """An admin gives theirs in the body: in the address it is refused clearly, whoever sends it,
+    and nothing is read.
+    """
     note, dag = school.released(school.noor, school.wren), Api(school.dag)
     path = f"students/{school.noor.pk}/assessments/latest/"
     for user in (school.dag, school.noor.user):

@@ -13,7 +13,8 @@ from tests import cast
 from tests.functional.api.client import Api, Reply, snapshot
 from tests.functional.api.school import FOR_POSY, FRIDAY, School
 
-# A start that is refused, and the code it is refused with; each changes one thing of a booking that would be accepted.
+# A start that is refused, and the code it is refused with; each changes one thing of a booking that
+# would be accepted.
 STARTS = {
     "naive-time": {"starts_at": "2027-03-05T15:00:00"},
     "clock-fold": {"starts_at": "2027-11-07T01:30", "time_zone": "America/New_York"},
@@ -41,7 +42,9 @@ def refused(reply: Reply, code: str) -> dict[str, Any]:
 
 @pytest.mark.parametrize("code", STARTS)
 def test_a_start_that_cannot_be_had_says_why(school: School, code: str) -> None:
-    """Each rule about a start has its own code; a one-on-one's refusal names three starts nearby where there are any."""
+    """Each rule about a start has its own code; a one-on-one's refusal names three starts nearby
+    where there are any.
+    """
     before = snapshot()
     problem = refused(Api(school.noor.user).post("bookings/", school.slot(**STARTS[code])), code)
     if code in NEAR:
@@ -50,7 +53,9 @@ def test_a_start_that_cannot_be_had_says_why(school: School, code: str) -> None:
 
 
 def test_a_taken_start_and_ones_own_clash(school: School) -> None:
-    """Somebody else's time is "taken", one's own is "own-clash"; both come with times that would do."""
+    """Somebody else's time is "taken", one's own is "own-clash"; both come with times that would
+    do.
+    """
     school.booked()
     before = snapshot()
     taken = refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")
@@ -62,14 +67,14 @@ def test_a_taken_start_and_ones_own_clash(school: School) -> None:
     assert snapshot() == before
 
 
-def test_a_minor_is_kept_inside_her_own_day(school: School) -> None:
+def test_a_minor_is_kept_inside_their_own_day(school: School) -> None:
     """Friday 15:00 in Dublin is Saturday 02:00 in Sydney: not for a child there."""
     problem = refused(Api(school.hedda).post("bookings/", school.slot()), "minor-hours")
     assert problem["local_start"] == "2027-03-06T02:00:00+11:00"
     assert len(problem["near"]) == 3
 
 
-def test_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school: School) -> None:
+def test_a_minor_without_consent_is_refused_and_their_guardian_asked_once(school: School) -> None:
     """Nothing is held; one request goes to the guardian, however often somebody tries."""
     fenn = cast.make_minor("Fenn Ashgrove", guardian=cast.make_user("Rue Ashgrove"), consent=False)
     dag = Api(school.dag)
@@ -94,7 +99,9 @@ def test_no_place_is_left(school: School) -> None:
 
 
 def test_what_is_not_ones_own_is_not_there(school: School) -> None:
-    """Somebody else's booking, a booking that never was, another family's child: the same answer, and nothing changes."""
+    """Somebody else's booking, a booking that never was, another family's child: the same answer,
+    and nothing changes.
+    """
     booking, marlo = school.booked(), Api(school.marlo.user)
     before = snapshot()
     mine, none = (
@@ -130,7 +137,9 @@ HOURS: list[tuple[str, dict[str, Any]]] = [
 
 @pytest.mark.parametrize(("code", "week"), HOURS)
 def test_a_week_that_cannot_be(school: School, code: str, week: dict[str, Any]) -> None:
-    """Zones that do not exist, ends before starts, times off five minutes, windows that overlap: the old week stays."""
+    """Zones that do not exist, ends before starts, times off five minutes, windows that overlap:
+    the old week stays.
+    """
     before = snapshot()
     refused(Api(school.ilse.user).put("teaching-hours/", week, match="*"), code)
     assert snapshot() == before
@@ -175,7 +184,9 @@ TEXTS = {
     ("code", "text"), [(code, text) for code, texts in TEXTS.items() for text in texts]
 )
 def test_text_is_clean_and_not_too_long(school: School, code: str, text: str) -> None:
-    """Control characters, line separators, half characters and long text are refused with a pointer to the field; newlines are not."""
+    """Control characters, line separators, half characters and long text are refused with a pointer
+    to the field; newlines are not.
+    """
     before = snapshot()
     problem = refused(
         Api(school.noor.user).post("bookings/", school.slot(intake={"pieces": text})), code
@@ -206,7 +217,9 @@ UNREADABLE = [
 
 @pytest.mark.parametrize(("code", "sent"), UNREADABLE)
 def test_a_body_that_cannot_be_read(school: School, code: str, sent: dict[str, Any]) -> None:
-    """Broken JSON, another encoding, another media type, too large a body: each is told, none is a fault of the server."""
+    """Broken JSON, another encoding, another media type, too large a body: each is told, none is a
+    fault of the server.
+    """
     refused(Api(school.noor.user).post("bookings/", **sent), code)
 
 
@@ -239,7 +252,9 @@ def test_values_that_can_never_be_right(school: School, change: dict[str, Any]) 
 
 
 def test_what_lies_outside_the_calls(school: School) -> None:
-    """No address, no method, no token, a token that is not text: problems, too, whatever the method."""
+    """No address, no method, no token, a token that is not text: problems, too, whatever the
+    method.
+    """
     noor = Api(school.noor.user)
     for path in ("/api/v1/nothing/", "/api/v1/me", "/api/", f"bookings/{10**20}/"):
         for verb in ("GET", "POST", "DELETE"):
@@ -298,7 +313,9 @@ def test_a_meeting_never_lies_on_another(school: School) -> None:
 
 @pytest.mark.postgres
 def test_who_comes_too_late_takes_no_lock(school: School) -> None:
-    """The instructor is read together with what stands at that time, so rivals of the winner do not wait for each other."""
+    """The instructor is read together with what stands at that time, so rivals of the winner do not
+    wait for each other.
+    """
     school.booked()
     with CaptureQueriesContext(connection) as sent:
         refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")

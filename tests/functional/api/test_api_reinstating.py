@@ -12,7 +12,9 @@ pytestmark = pytest.mark.django_db
 
 
 def test_what_was_called_off_takes_place_after_all(school: School) -> None:
-    """It stands again with its place; who has booked something else meanwhile is named; a second time there is nothing to bring back."""
+    """It stands again with its place; who has booked something else meanwhile is named; a second
+    time there is nothing to bring back.
+    """
     noor, ilse, marlo = (Api(person.user) for person in (school.noor, school.ilse, school.marlo))
     meeting = school.class_on()
     for api in (noor, marlo):
@@ -47,8 +49,10 @@ def test_what_was_called_off_takes_place_after_all(school: School) -> None:
     assert [row["status"] for row in noor.get("bookings/").json["results"]] == ["CONFIRMED"]
 
 
-def test_an_instructor_reads_a_minors_first_name_and_an_admin_her_whole_one(school: School) -> None:
-    """Whoever is left out is named as her roster names her."""
+def test_an_instructor_reads_a_minors_first_name_and_an_admin_their_whole_one(
+    school: School,
+) -> None:
+    """Whoever is left out is named as their roster names them."""
     for who, name in ((school.ilse.user, "Posy"), (school.dag, "Posy Lindqvist-Reed")):
         meeting = school.class_on(
             starts_at=FOR_POSY + timedelta(days=7 if who == school.dag else 5)

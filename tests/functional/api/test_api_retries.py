@@ -1,4 +1,6 @@
-"""Idempotency-Key: a retried request has one effect and one answer. (HTTP API working group's draft of that name.)"""
+"""Idempotency-Key: a retried request has one effect and one answer. (HTTP API working group's draft
+of that name.)
+"""
 
 from datetime import timedelta
 
@@ -46,7 +48,9 @@ def test_a_retried_cancelling_is_not_stale(school: School, noor: Api) -> None:
 
 
 def test_a_retried_deletion_is_not_lost(school: School) -> None:
-    """What the first request took away is not there for the retry, which is answered with the first one's 204."""
+    """What the first request took away is not there for the retry, which is answered with the first
+    one's 204.
+    """
     ilse = Api(school.ilse.user)
     extra = ilse.post("extra-hours/", {"on": "2027-03-20", "opens": "06:00", "closes": "08:30"})
     statuses = [ilse.delete(extra.headers["Location"], key="gone").status for _ in range(2)]
@@ -55,7 +59,9 @@ def test_a_retried_deletion_is_not_lost(school: School) -> None:
 
 
 def test_a_refusal_by_a_rule_is_kept(school: School, noor: Api) -> None:
-    """A retry of a refused request gets the refusal again, its near times included, even when it would now succeed."""
+    """A retry of a refused request gets the refusal again, its near times included, even when it
+    would now succeed.
+    """
     booking = school.booked()
     marlo = Api(school.marlo.user)
     first = marlo.post("bookings/", school.slot(), key="mine")
@@ -101,14 +107,18 @@ def test_keys_are_each_persons_own(school: School, noor: Api) -> None:
 
 @pytest.mark.parametrize("header", ["plain", '"open', '""', '"a"b"', '"\x7f"', f'"{"x" * 256}"'])
 def test_a_key_is_a_quoted_string(school: School, noor: Api, header: str) -> None:
-    """A structured-field string (RFC 8941 section 3.3.3); anything else is refused before anything is done."""
+    """A structured-field string (RFC 8941 section 3.3.3); anything else is refused before anything
+    is done.
+    """
     reply = noor.post("bookings/", school.slot(), headers={"Idempotency-Key": header})
     assert reply.code == "key-malformed"
     assert Booking.objects.count() == 0
 
 
 def test_a_secret_is_never_kept(school: School, noor: Api) -> None:
-    """The retry of what showed a secret is told that it is done, and where to look; the secret is in no stored row."""
+    """The retry of what showed a secret is told that it is done, and where to look; the secret is
+    in no stored row.
+    """
     opened = noor.post("feeds/", {"name": "Phone"}, key="one")
     again = noor.post("feeds/", {"name": "Phone"}, key="one")
     assert (again.code, again.json["location"]) == ("already-done", opened.headers["Location"])
@@ -140,7 +150,9 @@ def test_a_key_is_forgotten_after_a_day(
 
 
 def test_a_change_says_which_version_it_changes(school: School, noor: Api) -> None:
-    """Without If-Match 428, with an old one 412, with a weak one 412 (RFC 9110 section 13.1.1); nothing changes."""
+    """Without If-Match 428, with an old one 412, with a weak one 412 (RFC 9110 section 13.1.1);
+    nothing changes.
+    """
     made = noor.post("bookings/", school.slot())
     path = made.headers["Location"]
     written = noor.patch(path + "intake/", {"pieces": "Study 4"}, match=made.etag)

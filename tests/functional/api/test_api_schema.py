@@ -15,7 +15,9 @@ ASKERS = 8
 
 
 def test_first_requests_that_meet_all_get_it(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The first requests of a process meet in its threads: the library's generator must not run twice at once."""
+    """The first requests of a process meet in its threads: the library's generator must not run
+    twice at once.
+    """
     documents.document.cache_clear()
     documents._written.clear()
     began, together, running, most = threading.Barrier(ASKERS), threading.Lock(), [0], [0]
@@ -63,7 +65,9 @@ def test_both_notations_say_the_same() -> None:
 
 
 def test_it_is_rendered_once_a_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Anybody may ask, so asking costs next to nothing (OWASP API4:2023), however the asker spells the same notation."""
+    """Anybody may ask, so asking costs next to nothing (OWASP API4:2023), however the asker spells
+    the same notation.
+    """
     documents.document.cache_clear()
     documents._written.clear()
     rendered = []

@@ -1,6 +1,8 @@
-"""Each call lists the statuses that it answers with, and no others: every one that is listed is provoked here.
+"""Each call lists the statuses that it answers with, and no others: every one that is listed is
+provoked here.
 
-That no call answers with a status that it does not list, the client sees to in every test of the API.
+That no call answers with a status that it does not list, the client sees to in every test of the
+API.
 """
 
 from collections.abc import Callable

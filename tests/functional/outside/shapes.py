@@ -1,4 +1,6 @@
-"""What holds of every calendar file that is written here, whoever reads it, and what icalendar finds in one."""
+"""What holds of every calendar file that is written here, whoever reads it, and what icalendar
+finds in one.
+"""
 
 from datetime import UTC
 from typing import Any
@@ -8,8 +10,12 @@ from icalendar import Calendar
 
 
 def lines_of(written: bytes) -> list[str]:
-    """The unfolded content lines. RFC 5545 section 3.1 holds of them: CRLF ends each line, none is over 75 octets, no UTF-8
-    sequence is cut by a fold, and no control character is left; nor anything else at which some reader ends a line."""
+    """The unfolded content lines.
+
+    RFC 5545 section 3.1 holds of them: CRLF ends each line, none is over 75 octets, no UTF-8
+    sequence is cut by a fold, and no control character is left; nor anything else at which some
+    reader ends a line.
+    """
     assert written.endswith(b"\r\n")
     for octets in written.removesuffix(b"\r\n").split(b"\r\n"):
         assert len(octets) <= 75

@@ -1,4 +1,5 @@
-"""A client that a general generator makes from the schema, without a workaround, does the main job over HTTP.
+"""A client that a general generator makes from the schema, without a workaround, does the main job
+over HTTP.
 
 Source: openapi-python-client (PyPI), which knows OpenAPI and nothing of this project.
 """
@@ -85,7 +86,9 @@ class Desk:
         return getattr(self._models, name)(value)
 
     def does(self, tag: str, call: str, *ids: int, status: int = 200, **asked: Any) -> Any:
-        """The answer to one call, which has this status and one of the shapes that the schema gives it."""
+        """The answer to one call, which has this status and one of the shapes that the schema gives
+        it.
+        """
         answer = self._answer(self._client, tag, call, *ids, **asked)
         assert answer.status_code == status, answer.content
         return answer
@@ -111,7 +114,9 @@ def school(transactional_db: None) -> School:
 def test_a_generated_client_books_moves_and_cancels(
     generated: ModuleType, school: School, live_server: Any, clock: list[datetime]
 ) -> None:
-    """Offerings, slots, booking, reading, moving and cancelling; a refusal comes with its near starts."""
+    """Offerings, slots, booking, reading, moving and cancelling; a refusal comes with its near
+    starts.
+    """
     noor = Desk(generated, live_server.url, school.noor.user)
     marlo = Desk(generated, live_server.url, school.marlo.user)
     offerings = noor.does("offerings", "offerings").parsed.results

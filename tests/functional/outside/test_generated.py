@@ -1,4 +1,6 @@
-"""Calendars by the thousand, written here and read back by two readers that share no code with each other."""
+"""Calendars by the thousand, written here and read back by two readers that share no code with each
+other.
+"""
 
 import pytest
 
@@ -9,8 +11,9 @@ from tests.functional.outside.shapes import lines_of, read_by_icalendar
 
 @pytest.mark.node
 def test_generated_calendars_are_equal_in_both_readers(ical_js: Ask) -> None:
-    """icalendar and ical.js 2.2.1 find every field of every meeting as it was meant, and each line is as RFC 5545 section 3.1
-    wants it: 1,000 calendars in the ci profile, 10,000 in the long one."""
+    """icalendar and ical.js 2.2.1 find every field of every meeting as it was meant, and each line
+    is as RFC 5545 section 3.1 wants it: 1,000 calendars in the ci profile, 10,000 in the long one.
+    """
     methods = set()
     for number, calendar in made():
         meant = [expected(event, calendar.method, calendar.recipient) for event in calendar.events]

@@ -1,4 +1,6 @@
-"""Feeds and invitations read back by ical.js under node: a second reader, with its own parser and its own time zone code."""
+"""Feeds and invitations read back by ical.js under node: a second reader, with its own parser and
+its own time zone code.
+"""
 
 import pytest
 
@@ -20,7 +22,9 @@ pytestmark = pytest.mark.node
 
 
 def test_ical_js_reads_the_feed(ical_js):
-    """The told meetings, a called-off one and one in a repeated hour among them, reach a subscriber as they were meant."""
+    """The told meetings, a called-off one and one in a repeated hour among them, reach a subscriber
+    as they were meant.
+    """
     written = feed(
         "Noor's lessons, all",
         "America/New_York",

@@ -37,8 +37,10 @@ def files(text: str) -> list[Written]:
 
 
 def test_no_string_breaks_a_calendar(ical_js: Ask, naughty: list[str]) -> None:
-    """Title, description, address, names of school, person and feed: the same properties as around plain words, no broken line,
-    and both readers find the text cleaned; each string in under two seconds."""
+    """Title, description, address, names of school, person and feed: the same properties as around
+    plain words, no broken line, and both readers find the text cleaned; each string in under two
+    seconds.
+    """
     shapes = [names_of(written) for written, *_ in files("Hands together")]
     for text in naughty:
         began = monotonic()
@@ -52,14 +54,18 @@ def test_no_string_breaks_a_calendar(ical_js: Ask, naughty: list[str]) -> None:
 
 
 def words(field: str) -> str:
-    """A header's text as RFC 2047 has it, every space of it: the newer reader puts one between two encoded words."""
+    """A header's text as RFC 2047 has it, every space of it: the newer reader puts one between two
+    encoded words.
+    """
     return str(make_header(decode_header(field)))
 
 
 @pytest.mark.parametrize("form", ["invitation", "cancellation", "told"])
 def test_no_string_breaks_a_mail(naughty: list[str], form: str) -> None:
-    """Subject, names and text of each kind of mail: Python's email finds no defect, no header but ours, ASCII lines of at most
-    998 octets (RFC 5322 section 2.1.1), one recipient, and the text as it was meant."""
+    """Subject, names and text of each kind of mail: Python's email finds no defect, no header but
+    ours, ASCII lines of at most 998 octets (RFC 5322 section 2.1.1), one recipient, and the text as
+    it was meant.
+    """
     for text in naughty:
         sender, recipient = (
             Party("lessons@rowanmere.example", text),

@@ -1,4 +1,6 @@
-"""485 strings that have broken other programs, sent to the API in every text that can reach a calendar."""
+"""485 strings that have broken other programs, sent to the API in every text that can reach a
+calendar.
+"""
 
 from collections.abc import Iterator
 from datetime import timedelta
@@ -30,7 +32,9 @@ def school(db: None) -> Iterator[School]:
 
 
 class Person:
-    """Somebody at the API who is never held up by a throttle, and whose refusals say which field needs another look."""
+    """Somebody at the API who is never held up by a throttle, and whose refusals say which field
+    needs another look.
+    """
 
     def __init__(self, user: User) -> None:
         self._client = APIClient()
@@ -38,7 +42,9 @@ class Person:
         self._asked = 0
 
     def _forget(self) -> None:
-        """The throttles, which count on a clock that stands still, start anew long before the 600 of a minute."""
+        """The throttles, which count on a clock that stands still, start anew long before the 600
+        of a minute.
+        """
         if self._asked % 200 == 0:
             cache.clear()
         self._asked += 1
@@ -75,14 +81,18 @@ class Person:
 
 
 def meetings_in(written: bytes) -> dict[str, dict[str, Any]]:
-    """The meetings that icalendar reads in the file, by UID; each line of it is as RFC 5545 section 3.1 wants it."""
+    """The meetings that icalendar reads in the file, by UID; each line of it is as RFC 5545 section
+    3.1 wants it.
+    """
     lines_of(written)
     return {one["uid"]: one for one in read_by_icalendar(written)}
 
 
 def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) -> None:
-    """As the names of student and instructor and as a title: refused with the field's name, or kept as sent. Then her invitation
-    is to whom it says, and the file and the feed hold every meeting under the title it was given."""
+    """As the names of student and instructor and as a title: refused with the field's name, or kept
+    as sent. Then their invitation is to whom it says, and the file and the feed hold every meeting
+    under the title it was given.
+    """
     noor, ilse = Person(school.noor.user), Person(school.ilse.user)
     meetings = [school.class_on(starts_at=FRIDAY + timedelta(days=day)) for day in range(BATCH)]
     bookings = [cast.make_booking(meeting, school.noor) for meeting in meetings]
@@ -126,7 +136,9 @@ def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) 
 
 
 def test_no_name_or_room_breaks_a_calendar(school: School, naughty: list[str]) -> None:
-    """As the name of a feed and as the address of a room: refused with the field's name, or kept; then the feed is whole."""
+    """As the name of a feed and as the address of a room: refused with the field's name, or kept;
+    then the feed is whole.
+    """
     marlo, noor, ilse, meeting = (
         Person(school.marlo.user),
         Person(school.noor.user),

@@ -13,7 +13,8 @@ from tests.functional.outside.reader import Ask
 FIRST = datetime(2025, 6, 1, tzinfo=UTC)
 STEP = timedelta(hours=5, minutes=15, seconds=7)
 INSTANTS = [FIRST + number * STEP for number in range(5000)]
-# Zones that change by an hour, half an hour or two, at midnight, the other way round, for the last time, in name alone, or not at all.
+# Zones that change by an hour, half an hour or two, at midnight, the other way round, for the last
+# time, in name alone, or not at all.
 NAMES = [
     *(
         "Europe/London",
@@ -47,9 +48,11 @@ NAMES = [
 @pytest.mark.node
 @pytest.mark.parametrize("name", NAMES)
 def test_the_zone_in_a_file_is_the_zone(ical_js: Ask, name: str) -> None:
-    """5,000 wall times over three years, and every minute on both sides of each change, are the instants that zoneinfo has.
+    """5,000 wall times over three years, and every minute on both sides of each change, are the
+    instants that zoneinfo has.
 
-    Left out are wall times that come twice: of those readers disagree, and meetings there are written in UTC.
+    Left out are wall times that come twice: of those readers disagree, and meetings there are
+    written in UTC.
     """
     zone = ZoneInfo(name)
     around = [

@@ -1,4 +1,6 @@
-"""Every page test has a school and a clock that stands still, and watches that no page writes outside the write door."""
+"""Every page test has a school and a clock that stands still, and watches that no page writes
+outside the write door.
+"""
 
 from typing import Any
 
@@ -15,7 +17,9 @@ __all__ = ["opens", "people"]
 
 
 class Hands:
-    """The interface's clock, stopped at Monday 1 March 2027, 09:00 UTC; a test moves it by setting `at`."""
+    """The interface's clock, stopped at Monday 1 March 2027, 09:00 UTC; a test moves it by setting
+    `at`.
+    """
 
     at = NOW
 
@@ -30,7 +34,8 @@ def hands(monkeypatch: pytest.MonkeyPatch) -> Hands:
 
 @pytest.fixture(autouse=True)
 def every_write_goes_through_the_door(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whatever a test asks of whichever page: a row of ours that is written outside the door fails it.
+    """Whatever a test asks of whichever page: a row of ours that is written outside the door fails
+    it.
 
     The office's own forms (policies, offerings) are Django's and open a transaction of their own.
     """

@@ -19,7 +19,7 @@ from tests.weekly_school import weekly_place
 
 
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
-    """(who, her browser, address) for every page that a GET shows."""
+    """(who, their browser, address) for every page that a GET shows."""
     held = make_booking(school.circle, school.noor)
     note = make_assessment(
         school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.", level=5

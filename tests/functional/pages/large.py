@@ -1,4 +1,6 @@
-"""A school of many instructors on clocks a quarter of an hour apart, for what must not grow with them."""
+"""A school of many instructors on clocks a quarter of an hour apart, for what must not grow with
+them.
+"""
 
 from tests.cast import make_instructor, publish, teaches
 from tests.functional.pages.school import School

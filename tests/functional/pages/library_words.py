@@ -18,7 +18,9 @@ _CATALOGUES = [
 _MESSAGE = re.compile(r'^msgid(?:_plural)? ((?:"(?:[^"\\]|\\.)*"\n)+)', re.MULTILINE)
 _PLACE = re.compile(r"%\(\w+\)[sd]|%[sd]|\{\w+\}")
 OWN = {"Email address", "Sign in", "Sign out", "New password", "Recovery codes"}
-"""Words of one's own language, which a library happens to use too; a single word is nobody's wording."""
+"""Words of one's own language, which a library happens to use too; a single word is nobody's
+wording.
+"""
 
 
 def messages_in(catalogue: Path) -> Iterator[str]:

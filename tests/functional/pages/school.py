@@ -1,4 +1,6 @@
-"""The school of the page tests: small, and on purpose across a clock change, two hemispheres and a family."""
+"""The school of the page tests: small, and on purpose across a clock change, two hemispheres and a
+family.
+"""
 
 from dataclasses import dataclass
 
@@ -25,7 +27,9 @@ from tests.cast import (
 
 @dataclass(frozen=True)
 class School:
-    """Ilse teaches Mondays, Tuesdays and Fridays in Dublin; Noor has a consultation on Friday 12 March, 12:30 in New York."""
+    """Ilse teaches Mondays, Tuesdays and Fridays in Dublin; Noor has a consultation on Friday 12
+    March, 12:30 in New York.
+    """
 
     ilse: Instructor
     wren: Instructor

@@ -1,4 +1,6 @@
-"""The forms in Debian's chromium: the clock of an invited person, and axe on the pages of this folder's forms."""
+"""The forms in Debian's chromium: the clock of an invited person, and axe on the pages of this
+folder's forms.
+"""
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -53,7 +55,9 @@ def kit_of(people: School) -> Student:
 
 
 def test_axe_finds_nothing_on_the_forms(people: School, opens: Opens) -> None:
-    """The invitation, the consent, the page of a child without it, the release, and a booking that stands."""
+    """The invitation, the consent, the page of a child without it, the release, and a booking that
+    stands.
+    """
     kit, note = kit_of(people), make_assessment(people.noor, people.ilse)
     form = f"/me/consents/{Guardianship.objects.get(student=kit).pk}/"
     begun = f"/times/book/?offering={people.consultation.pk}&instructor={people.ilse.pk}"

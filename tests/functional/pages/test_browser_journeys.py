@@ -1,4 +1,6 @@
-"""The pages in Debian's chromium: journeys with a mouse, one without, every page under axe, and the picture of the README."""
+"""The pages in Debian's chromium: journeys with a mouse, one without, every page under axe, and the
+picture of the README.
+"""
 
 import os
 from pathlib import Path
@@ -68,7 +70,9 @@ def test_an_instructor_publishes_hours(people: School, opens: Opens) -> None:
 
 
 def test_booking_by_keyboard_alone(people: School, opens: Opens) -> None:
-    """Tab, Enter and typing from the sign-in page to the booking; the focus is always seen and never caught."""
+    """Tab, Enter and typing from the sign-in page to the booking; the focus is always seen and
+    never caught.
+    """
     page = opens(None, "/accounts/login/", time_zone="America/New_York")
 
     def tab_to(what: str, most: int = 60) -> None:
@@ -110,7 +114,7 @@ def test_booking_by_keyboard_alone(people: School, opens: Opens) -> None:
 
 
 def test_the_browsers_own_clock_is_asked_about(people: School, opens: Opens) -> None:
-    """Noor travels to Sydney: the next page asks, and her answer moves every page."""
+    """Noor travels to Sydney: the next page asks, and their answer moves every page."""
     page = opens(people.noor.user, "/my-lessons/", time_zone="Australia/Sydney")
     page.reload()
     page.get_by_role("button", name="Sydney", exact=True).click()
@@ -119,7 +123,9 @@ def test_the_browsers_own_clock_is_asked_about(people: School, opens: Opens) -> 
 
 @pytest.mark.parametrize("who", ["student", "guardian", "instructor", "admin", "stranger"])
 def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, who: str) -> None:
-    """Every page at two widths by WCAG 2.2 AA and axe's own practice, its colours in the dark, too; none is wider than 360 px."""
+    """Every page at two widths by WCAG 2.2 AA and axe's own practice, its colours in the dark, too;
+    none is wider than 360 px.
+    """
     axe, found = Axe(), []
     users = {
         "student": people.noor.user,
@@ -156,7 +162,9 @@ def test_axe_finds_nothing_and_nothing_hangs_over(people: School, opens: Opens, 
 
 
 def test_the_picture_of_times_that_suit(people: School, opens: Opens, hands: Hands) -> None:
-    """Each start of the list has its stem; with UPDATE_PICTURES=1 the README's picture is taken anew."""
+    """Each start of the list has its stem; with UPDATE_PICTURES=1 the README's picture is taken
+    anew.
+    """
     hands.at = at("2027-03-11T14:12Z")
     page = opens(people.noor.user, f"/times/?since=2027-03-12&instructor={people.ilse.pk}")
     for day in page.locator("section.day").all():

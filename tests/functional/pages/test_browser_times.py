@@ -1,4 +1,6 @@
-"""Times that suit in a browser: how high it is, how many tab stops a booking takes, and what is folded."""
+"""Times that suit in a browser: how high it is, how many tab stops a booking takes, and what is
+folded.
+"""
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -22,7 +24,9 @@ OVER = "document.documentElement.scrollWidth - document.documentElement.clientWi
 def test_pages_of_times_are_three_screens_high_at_most(
     people: School, opens: Opens, more: int
 ) -> None:
-    """At 390 px: times, moving, weekly places and moving one, with two instructors and with many, nothing hanging over."""
+    """At 390 px: times, moving, weekly places and moving one, with two instructors and with many,
+    nothing hanging over.
+    """
     make_term(people.dag, now=NOW)
     lesson = make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
     teaches(people.ilse, lesson)
@@ -38,7 +42,9 @@ def test_pages_of_times_are_three_screens_high_at_most(
 
 
 def test_a_first_booking_takes_few_tab_stops(people: School, opens: Opens) -> None:
-    """From the sign-in page to booked by Tab and Enter: at most 25 stops, those within the forms included."""
+    """From the sign-in page to booked by Tab and Enter: at most 25 stops, those within the forms
+    included.
+    """
     page, stops = opens(None, "/accounts/login/", time_zone="America/New_York"), 0
     add_instructors(people, 12)
 
@@ -83,7 +89,9 @@ def test_a_first_booking_takes_few_tab_stops(people: School, opens: Opens) -> No
 
 
 def test_a_start_is_one_tab_stop(people: School, opens: Opens) -> None:
-    """A closed day is one stop; open, each of its starts is one, and the reasons of all are one more until opened."""
+    """A closed day is one stop; open, each of its starts is one, and the reasons of all are one
+    more until opened.
+    """
     page = opens(people.noor.user, f"/times/?since=2027-03-15&instructor={people.ilse.pk}")
     tuesday = page.locator("section.day", has_text="16 March")
     tuesday.locator("summary").first.click()
@@ -116,7 +124,9 @@ def test_fit_bars_begin_at_one_line(people: School, opens: Opens, width: int) ->
 
 
 def test_axe_finds_nothing_in_open_days(people: School, opens: Opens) -> None:
-    """Every fold opened, at two widths, in the light and the dark, with many instructors and with one."""
+    """Every fold opened, at two widths, in the light and the dark, with many instructors and with
+    one.
+    """
     add_instructors(people, 3)
     axe, found = Axe(), []
     for more in ("", f"&instructor={people.ilse.pk}"):
@@ -132,7 +142,9 @@ def test_axe_finds_nothing_in_open_days(people: School, opens: Opens) -> None:
 
 
 def test_only_refusals_are_red(people: School, opens: Opens) -> None:
-    """On the page that answers why not, headings, clocks and starts to be had are not in the colour of refusals."""
+    """On the page that answers why not, headings, clocks and starts to be had are not in the colour
+    of refusals.
+    """
     address = (
         f"/times/why/?offering={people.consultation.pk}&instructor={people.ilse.pk}&on=2027-03-12"
     )

@@ -1,4 +1,6 @@
-"""Who reaches which page: every route of the pages is in the matrix, and no page shows a private remark to anybody but its author."""
+"""Who reaches which page: every route of the pages is in the matrix, and no page shows a private
+remark to anybody but its author.
+"""
 
 from datetime import timedelta
 
@@ -52,7 +54,9 @@ def once_guardians(student: Student) -> dict[str, User]:
 
 
 def test_authorisation_matrix_of_the_pages(school: School) -> None:
-    """GET and POST of every route as every role: let through where the matrix says so; elsewhere refused, and nothing changes."""
+    """GET and POST of every route as every role: let through where the matrix says so; elsewhere
+    refused, and nothing changes.
+    """
     users = {
         STUDENT: school.noor.user,
         OTHER: school.marlo.user,

@@ -1,4 +1,6 @@
-"""Other calendars on the pages: a section of the instructor's hours and of one's own page, told in words."""
+"""Other calendars on the pages: a section of the instructor's hours and of one's own page, told in
+words.
+"""
 
 import re
 from datetime import timedelta
@@ -22,7 +24,9 @@ def upload(data: bytes = calendar_of(LESSON)) -> SimpleUploadedFile:
 
 
 def test_an_instructor_adds_a_file_and_sees_the_clash(school: School) -> None:
-    """Added on her hours page, named there with its age; the lesson in its time is listed there and for an admin, who sees no calendar."""
+    """Added on their hours page, named there with its age; the lesson in its time is listed there
+    and for an admin, who sees no calendar.
+    """
     client = as_user(school.ilse.user)
     response = client.post(
         "/busy-calendars/", {"busy-name": "Orchestra", "busy-file": upload()}, follow=True
@@ -38,7 +42,9 @@ def test_an_instructor_adds_a_file_and_sees_the_clash(school: School) -> None:
 
 
 def test_a_student_adds_an_address_and_only_its_host_is_shown(school: School) -> None:
-    """On her own page, "not read yet" at first; no page shows the address again, and her instructor sees nothing of it."""
+    """On their own page, "not read yet" at first; no page shows the address again, and their
+    instructor sees nothing of it.
+    """
     client, prefix = as_user(school.noor.user), f"busy{school.noor.pk}"
     response = client.post(
         "/busy-calendars/", {f"{prefix}-name": "Choir", f"{prefix}-address": URL}, follow=True
@@ -83,7 +89,7 @@ def test_a_fault_that_was_forgiven_is_told(school: School) -> None:
 
 
 def test_removing_takes_the_busy_time_away(school: School) -> None:
-    """At once, and the page says so; a guardian does the same for her child on her own page."""
+    """At once, and the page says so; a guardian does the same for their child on their own page."""
     copy = operations.Copy(
         periods=[Period(NOW, NOW + timedelta(hours=1))],
         covers_until=NOW,

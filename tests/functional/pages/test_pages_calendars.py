@@ -21,7 +21,9 @@ def form_of(client: Client, label: str = "Phone") -> dict[str, str]:
 
 
 def test_reloading_after_an_address_was_made_makes_no_second(school: School) -> None:
-    """The form leads to a page by its address; that page shows the new one once, and again only the list."""
+    """The form leads to a page by its address; that page shows the new one once, and again only the
+    list.
+    """
     client = as_user(school.noor.user)
     made = client.post("/calendars/", form_of(client))
     assert (made.status_code, made["Location"]) == (302, "/calendars/")

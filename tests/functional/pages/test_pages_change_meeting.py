@@ -1,4 +1,6 @@
-"""A group meeting is changed on its page: filled in, bound to what was shown, and saying who is told."""
+"""A group meeting is changed on its page: filled in, bound to what was shown, and saying who is
+told.
+"""
 
 import re
 from datetime import timedelta
@@ -94,7 +96,9 @@ def test_an_old_page_changes_nothing_and_keeps_what_was_typed(school: School) ->
 
 
 def test_a_refused_change_keeps_what_was_typed(school: School) -> None:
-    """Fewer places than are taken, a taken hour, an hour that the clocks skip, a field that is wrong."""
+    """Fewer places than are taken, a taken hour, an hour that the clocks skip, a field that is
+    wrong.
+    """
     peopled(school)
     make_meeting(school.consultation, school.ilse, at("2027-03-14T10:00Z"))
     for changed, status in (

@@ -37,7 +37,9 @@ def booking_of(school: School, kit: Student) -> dict[str, object]:
 def test_every_page_of_a_child_without_consent_leads_to_the_form(
     school: School, kit: Student
 ) -> None:
-    """Wherever the guardian is, the page says what is missing and links the form; nobody else is told."""
+    """Wherever the guardian is, the page says what is missing and links the form; nobody else is
+    told.
+    """
     hedda = as_user(school.hedda)
     for page in ("/my-lessons/", "/times/", "/weekly/", "/meetings/", "/calendars/", "/me/"):
         shown = text_of(hedda.get(f"{page}?student={kit.pk}"))

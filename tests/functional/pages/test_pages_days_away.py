@@ -1,4 +1,6 @@
-"""Days away: shown before anything is called off, agreed to as shown, and reinstated when they are taken back."""
+"""Days away: shown before anything is called off, agreed to as shown, and reinstated when they are
+taken back.
+"""
 
 import re
 from datetime import timedelta
@@ -29,7 +31,9 @@ def agreed(school: School) -> dict[str, str]:
 def test_days_away_over_lessons_show_names_times_and_who_is_told_and_write_nothing(
     school: School,
 ) -> None:
-    """Noor's lesson and Posy's place in the circle: by name, on the instructor's clock, and a guardian is told for Posy."""
+    """Noor's lesson and Posy's place in the circle: by name, on the instructor's clock, and a
+    guardian is told for Posy.
+    """
     make_booking(school.circle, school.posy)
     for sent in (DAYS, {**DAYS, "away-call_off_why": WHY}):
         page = text_of(as_user(school.ilse.user).post("/hours/away/", sent))
@@ -52,7 +56,9 @@ def test_an_admin_reads_which_guardian_is_told(school: School) -> None:
 
 
 def test_what_the_preview_showed_is_called_off_once_it_is_confirmed(school: School) -> None:
-    """The lesson and the circle end, with the reason that was typed; a second press changes nothing."""
+    """The lesson and the circle end, with the reason that was typed; a second press changes
+    nothing.
+    """
     client, form = as_user(school.ilse.user), agreed(school)
     for _ in range(2):
         assert client.post("/hours/away/", form).status_code == 302
@@ -66,7 +72,9 @@ def test_what_the_preview_showed_is_called_off_once_it_is_confirmed(school: Scho
     "where", ["in the same meeting", "in another meeting", "one of them is cancelled"]
 )
 def test_what_came_meanwhile_is_shown_before_it_is_called_off(school: School, where: str) -> None:
-    """One who books after the preview was read is not called off unseen: it asks again, and keeps the reason."""
+    """One who books after the preview was read is not called off unseen: it asks again, and keeps
+    the reason.
+    """
     client, form = as_user(school.ilse.user), agreed(school)
     if where == "in the same meeting":
         make_booking(school.circle, school.marlo)
@@ -111,7 +119,9 @@ def test_days_away_over_nothing_are_added_at_once(school: School) -> None:
 def test_taking_days_away_back_asks_first_and_offers_to_reinstate(
     school: School, hands: Hands
 ) -> None:
-    """GET changes nothing; afterwards each meeting called off for these days is listed, and no other."""
+    """GET changes nothing; afterwards each meeting called off for these days is listed, and no
+    other.
+    """
     other = make_meeting(
         make_offering("Studio class", Kind.GROUP_MEETING),
         school.ilse,

@@ -1,4 +1,6 @@
-"""A session that ended while somebody wrote: after signing in, the form again with what was written."""
+"""A session that ended while somebody wrote: after signing in, the form again with what was
+written.
+"""
 
 import re
 from datetime import timedelta
@@ -107,7 +109,9 @@ def recovery_code(user: User) -> str:
 
 
 def test_somebody_else_sees_nothing_of_it_and_it_is_destroyed(school: School) -> None:
-    """On a family's browser another person signs in first: nothing is shown to them or left for the writer."""
+    """On a family's browser another person signs in first: nothing is shown to them or left for the
+    writer.
+    """
     noor, page = signed_in(school.noor.user), intake_of(school)
     send_late(noor, school.noor.user, page, {"question_1": QUESTION})
     sign_in(noor, school.dag)

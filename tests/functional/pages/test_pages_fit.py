@@ -26,8 +26,9 @@ def ask_why(school: School, on: str, user: object = None) -> str:
 
 
 def test_three_that_suit_best_come_first_with_their_reasons(school: School) -> None:
-    """The aside names three starts of the week on both clocks, each a link to its booking; what tells each from the others stands with
-    it, what all share is said once."""
+    """The aside names three starts of the week on both clocks, each a link to its booking; what
+    tells each from the others stands with it, what all share is said once.
+    """
     make_assessment(school.noor, school.ilse, state="released", released_at=at("2027-02-20T10:00Z"))
     page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))
     aside = page.split('aria-labelledby="best"')[1].split("</aside>")[0]
@@ -40,7 +41,9 @@ def test_three_that_suit_best_come_first_with_their_reasons(school: School) -> N
 
 
 def test_stems_are_as_high_as_the_fit(school: School) -> None:
-    """Every start has its stem, heights differ, three at most carry a head, and the list says the same in words."""
+    """Every start has its stem, heights differ, three at most carry a head, and the list says the
+    same in words.
+    """
     page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))
     heights = {
         y for path in re.findall(r'<path class="stem" d="([^"]+)"', page) for y in stems(path)
@@ -55,7 +58,9 @@ def test_stems_are_as_high_as_the_fit(school: School) -> None:
 
 
 def test_an_empty_day_leads_to_its_reasons(school: School) -> None:
-    """Under "Nothing free" stands a link that answers for the day, the offering, the instructor and the student."""
+    """Under "Nothing free" stands a link that answers for the day, the offering, the instructor and
+    the student.
+    """
     page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))
     saturday = page.split('id="d2027-03-13"')[1].split("</section>")[0]
     address = re.findall(r'href="(/times/why/[^"]+)"', saturday)[0].replace("&amp;", "&")
@@ -65,7 +70,9 @@ def test_an_empty_day_leads_to_its_reasons(school: School) -> None:
 
 
 def test_a_day_is_told_in_stretches_on_both_clocks(school: School) -> None:
-    """Friday: no teaching, then a start to be had, then Noor's own consultation, and what is too soon on the day itself."""
+    """Friday: no teaching, then a start to be had, then Noor's own consultation, and what is too
+    soon on the day itself.
+    """
     friday = ask_why(school, "2027-03-12")
     assert "00:00 to 10:30 05:00–15:30 Dublin Ilse Quarrow does not teach then" in friday
     assert "You can book a start here." in friday
@@ -76,7 +83,9 @@ def test_a_day_is_told_in_stretches_on_both_clocks(school: School) -> None:
 
 
 def test_a_student_is_not_told_what_the_instructor_does(school: School) -> None:
-    """Marlo's lesson and a long run of others read "Not free." to Noor: no name, kind, length or number."""
+    """Marlo's lesson and a long run of others read "Not free." to Noor: no name, kind, length or
+    number.
+    """
     long = make_offering("Long lesson", "private-lesson", 60)
     make_booking(make_meeting(long, school.ilse, at("2027-03-15T16:00Z")), school.marlo)
     make_meeting(long, school.ilse, at("2027-03-15T17:05Z"))
@@ -87,13 +96,15 @@ def test_a_student_is_not_told_what_the_instructor_does(school: School) -> None:
 
 
 def test_a_guardian_reads_the_childs_clock_and_hours(school: School) -> None:
-    """For Posy the night between 21:00 and 08:00 is a reason of its own, on her clock."""
+    """For Posy the night between 21:00 and 08:00 is a reason of its own, on their clock."""
     page = ask_why(school, "2027-03-16", school.hedda)
     assert "Too early or too late for a student under age: 08:00 to 21:00 in Posy’s day." in page
 
 
 def test_an_address_that_makes_no_sense_is_answered(school: School) -> None:
-    """No day, a day beyond all calendars, an offering that is none: a page that says where to go, never a fault."""
+    """No day, a day beyond all calendars, an offering that is none: a page that says where to go,
+    never a fault.
+    """
     noor = as_user(school.noor.user)
     good = WHY.format(school.consultation.pk, school.ilse.pk, "2027-03-12")
     for address, status in (

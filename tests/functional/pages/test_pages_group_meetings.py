@@ -1,4 +1,6 @@
-"""Group meetings as a family reads them: for whom, at what hour, and no button that would be refused at once."""
+"""Group meetings as a family reads them: for whom, at what hour, and no button that would be
+refused at once.
+"""
 
 from collections.abc import Callable
 from datetime import timedelta

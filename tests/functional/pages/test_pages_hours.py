@@ -11,7 +11,7 @@ def week(version: int = 1, **days: str) -> dict[str, object]:
     return {"time_zone": "Europe/Dublin", "version": version, **days}
 
 
-def test_an_instructor_publishes_her_week(school: School) -> None:
+def test_an_instructor_publishes_their_week(school: School) -> None:
     """Seven typed lines become windows; the version rises; the page shows them again."""
     client = as_user(school.ilse.user)
     assert (
@@ -66,7 +66,9 @@ def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:
     ],
 )
 def test_what_cannot_be_published_comes_back_as_typed(school: School, typed: str) -> None:
-    """Unreadable, backwards, overlapping, off the five minutes: the line stays, the old week stands."""
+    """Unreadable, backwards, overlapping, off the five minutes: the line stays, the old week
+    stands.
+    """
     response = as_user(school.ilse.user).post("/hours/", week(day_0=typed))
     assert response.status_code == 422
     assert f'value="{typed}"' in text_of(response)
@@ -90,7 +92,9 @@ def test_hours_are_read_as_people_type_them(school: School, typed: str, said: st
 
 
 def test_all_faults_of_a_week_are_shown_at_once_each_at_its_day(school: School) -> None:
-    """One that cannot be read, one backwards, one overlap: each beside its line, which stays as typed."""
+    """One that cannot be read, one backwards, one overlap: each beside its line, which stays as
+    typed.
+    """
     lines = {"day_0": "noon", "day_2": "12-9", "day_4": "9-12, 11-13", "day_5": "10-11"}
     page = text_of(as_user(school.ilse.user).post("/hours/", week(**lines)))
     for name in ("day_0", "day_2", "day_4"):
@@ -134,7 +138,7 @@ def test_days_away_that_end_before_they_begin_are_refused_on_the_page(school: Sc
 
 
 def test_nobody_changes_another_instructors_hours(school: School) -> None:
-    """A student is refused, another instructor finds nothing; an admin may, naming her."""
+    """A student is refused, another instructor finds nothing; an admin may, naming them."""
     asked = {**week(day_0="09:00-10:00"), "instructor": school.ilse.pk}
     assert as_user(school.noor.user).post("/hours/", asked).status_code in (403, 404)
     assert as_user(school.wren.user).post("/hours/", asked).status_code == 404

@@ -12,7 +12,9 @@ from tests.functional.pages.school import School, as_user, text_of
 
 
 def ics(*windows: str) -> SimpleUploadedFile:
-    """A file with these windows, Mondays from 15:30 to 20:30 in Dublin unless said otherwise, and one date left out."""
+    """A file with these windows, Mondays from 15:30 to 20:30 in Dublin unless said otherwise, and
+    one date left out.
+    """
     weekly = (
         "BEGIN:AVAILABLE\r\nDTSTART;TZID=Europe/Dublin:20270301T153000\r\nDTEND;TZID=Europe/Dublin:20270301T203000\r\n"
         "RRULE:FREQ=WEEKLY;BYDAY=MO\r\nEXDATE;TZID=Europe/Dublin:20270405T153000\r\nEND:AVAILABLE\r\n"
@@ -39,8 +41,10 @@ def hours_of(school: School) -> list[tuple[int, int, int]]:
     )
 
 
-def test_a_file_becomes_hours_only_when_she_says_so(school: School) -> None:
-    """Week, extra hours and a day away are shown first and nothing is written; publishing writes just these."""
+def test_a_file_becomes_hours_only_when_they_say_so(school: School) -> None:
+    """Week, extra hours and a day away are shown first and nothing is written; publishing writes
+    just these.
+    """
     client, before = as_user(school.ilse.user), hours_of(school)
     ExtraHours.objects.create(
         instructor=school.ilse,
@@ -66,8 +70,10 @@ def test_a_file_becomes_hours_only_when_she_says_so(school: School) -> None:
     assert again.status_code == 412, "her hours are no longer those beside which it was shown"
 
 
-def test_what_she_downloads_comes_back_as_the_same_hours(school: School) -> None:
-    """Down and up again: the proposal is the week that is published, with nothing that could not be said."""
+def test_what_they_download_comes_back_as_the_same_hours(school: School) -> None:
+    """Down and up again: the proposal is the week that is published, with nothing that could not be
+    said.
+    """
     client, before = as_user(school.ilse.user), hours_of(school)
     answer = client.get("/hours/availability.ics")
     assert answer["Content-Type"] == "text/calendar; charset=utf-8"
@@ -103,7 +109,7 @@ def test_a_file_that_cannot_be_read_is_refused_on_the_page(
 
 
 def test_a_proposal_is_good_for_one_instructor_and_as_it_was_shown(school: School) -> None:
-    """Not for another, and not with a letter changed; an admin may look and publish for her."""
+    """Not for another, and not with a letter changed; an admin may look and publish for them."""
     shown = sealed(
         text_of(as_user(school.ilse.user).post("/hours/from-file/", {"calendar": ics()}))
     )

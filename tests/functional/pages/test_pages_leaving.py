@@ -1,4 +1,6 @@
-"""People on the pages: added, changed, given and losing a role, and leaving; each page says before what it does."""
+"""People on the pages: added, changed, given and losing a role, and leaving; each page says before
+what it does.
+"""
 
 import re
 
@@ -140,7 +142,9 @@ def test_consent_is_taken_back_on_the_guardian_s_page(school: School) -> None:
 
 
 def test_an_account_is_closed_and_opened_again(school: School) -> None:
-    """The page names the lesson that ends with it; afterwards the person is on the list of those who left."""
+    """The page names the lesson that ends with it; afterwards the person is on the list of those
+    who left.
+    """
     dag, page = as_user(school.dag), account(school.noor.user) + "close/"
     assert "Consultation with Ilse Quarrow" in text_of(dag.get(page))
     assert dag.post(page).status_code == 409
@@ -180,7 +184,9 @@ def test_a_child_leaves_the_school_and_comes_back(school: School) -> None:
 
 
 def test_no_table_of_people_has_a_form_in_the_office(school: School, rf: RequestFactory) -> None:
-    """Walks what the office shows, with its inlines, so that a new table of people cannot be written there."""
+    """Walks what the office shows, with its inlines, so that a new table of people cannot be
+    written there.
+    """
     request = rf.get("/office/")
     request.user = school.dag
     tables = [table for table in admin.site._registry.values() if is_of_people(table)]
@@ -202,7 +208,9 @@ def is_of_people(table: admin.options.BaseModelAdmin) -> bool:
 
 @pytest.mark.parametrize("table", ["user", "instructor", "student"])
 def test_the_office_has_no_form_that_writes_a_person(school: School, table: str) -> None:
-    """A bare save passes by the rules, the audit and the emails: the office leads to the page instead."""
+    """A bare save passes by the rules, the audit and the emails: the office leads to the page
+    instead.
+    """
     dag, place = as_user(school.dag), f"/office/accounts/{table}/"
     listed = text_of(dag.get(place))
     row = re.search(rf"{place}(\d+)/change/", listed)

@@ -95,7 +95,7 @@ def offer(school: School) -> Booking:
 
 
 def test_an_offer_is_shown_with_its_answer_by_and_accepted(school: School) -> None:
-    """The offer says until when; yes makes it hers."""
+    """The offer says until when; yes makes it theirs."""
     offered, client = offer(school), as_user(school.noor.user)
     assert "offered to you until Tuesday 2 March, 00:00" in text_of(client.get("/my-lessons/"))
     assert "then it goes to the next in line" in text_of(
@@ -131,7 +131,7 @@ def test_a_place_in_a_group_meeting_moves_to_another(school: School) -> None:
 
 
 def test_a_guardian_switches_between_children(school: School) -> None:
-    """Links at the top, kept while she looks around; a stranger's child is not there."""
+    """Links at the top, kept while they look around; a stranger's child is not there."""
     make_minor("Kit Lindqvist-Reed", guardian=school.hedda, level=4)
     client = as_user(school.hedda)
     assert "Kit’s lessons" in text_of(client.get("/my-lessons/"))

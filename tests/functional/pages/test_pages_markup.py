@@ -1,4 +1,6 @@
-"""Every page as its markup: no inline style or script, one heading, labels, headers; and GET changes nothing."""
+"""Every page as its markup: no inline style or script, one heading, labels, headers; and GET
+changes nothing.
+"""
 
 from html.parser import HTMLParser
 
@@ -49,7 +51,9 @@ class Markup(HTMLParser):
 
 
 def test_every_page_keeps_the_rules_of_its_markup(db: None) -> None:
-    """One h1, a title, a language, labels, ids used once, nothing inline; a policy that forbids it; nothing kept by caches."""
+    """One h1, a title, a language, labels, ids used once, nothing inline; a policy that forbids it;
+    nothing kept by caches.
+    """
     for who, client, address in pages_of(make_school(PASSWORD)):
         response = client.get(address)
         at = f"{who} {address}"
@@ -129,7 +133,7 @@ def test_a_fault_of_ours_is_a_plain_page(school: School, monkeypatch: pytest.Mon
     assert "canary-500" not in text_of(response)
 
 
-def test_nobody_changes_the_address_the_school_knows_her_by(school: School) -> None:
+def test_nobody_changes_the_address_the_school_knows_them_by(school: School) -> None:
     """The account library's own page for that is closed, for GET and for POST."""
     client = as_user(school.noor.user)
     for response in (

@@ -1,4 +1,6 @@
-"""Meetings: a student's place and rank; the roster, the register, calling off; the brief and what is written after."""
+"""Meetings: a student's place and rank; the roster, the register, calling off; the brief and what
+is written after.
+"""
 
 import re
 from datetime import timedelta
@@ -11,7 +13,9 @@ from tests.functional.pages.school import School, as_user, text_of
 
 
 def test_a_student_books_the_last_place_and_the_next_one_waits(school: School) -> None:
-    """One place: the first books it, the second joins the line and sees her rank, the freed place is offered to her."""
+    """One place: the first books it, the second joins the line and sees their rank, the freed place
+    is offered to them.
+    """
     noor, marlo, address = (
         as_user(school.noor.user),
         as_user(school.marlo.user),
@@ -29,7 +33,7 @@ def test_a_student_books_the_last_place_and_the_next_one_waits(school: School) -
 
 
 def test_leaving_the_waiting_list(school: School) -> None:
-    """Off the line again, by her own hand."""
+    """Off the line again, by their own hand."""
     make_booking(school.circle, school.noor)
     marlo, address = as_user(school.marlo.user), f"/meetings/{school.circle.pk}/waiting-list/"
     marlo.post(address)
@@ -68,7 +72,7 @@ def test_roster_and_register(school: School, hands: Hands) -> None:
 
 
 def test_a_minors_surname_is_not_on_an_instructors_roster(school: School) -> None:
-    """Scenario 6: no other family or teacher sees her surname; an admin does."""
+    """Scenario 6: no other family or teacher sees their surname; an admin does."""
     make_booking(school.circle, school.posy)
     address = f"/meetings/{school.circle.pk}/"
     assert "Lindqvist-Reed" not in text_of(as_user(school.ilse.user).get(address))
@@ -95,7 +99,9 @@ def test_an_admin_adds_and_removes_with_a_reason_that_is_kept(school: School) ->
 
 
 def test_a_roster_page_that_is_out_of_date_changes_nothing(school: School, hands: Hands) -> None:
-    """Who removes, passes over those who wait or marks has seen what stands there; a free place is given out all the same."""
+    """Who removes, passes over those who wait or marks has seen what stands there; a free place is
+    given out all the same.
+    """
     school.circle.places = 3
     school.circle.save()
     booking = make_booking(school.circle, school.noor)
@@ -133,7 +139,9 @@ def test_calling_off_tells_who_is_in_and_shows_everywhere(school: School) -> Non
 
 
 def test_what_was_called_off_can_be_brought_back_while_that_can_be_done(school: School) -> None:
-    """The roster leads to a page that says who comes back and who does not; the student's page shows it booked again."""
+    """The roster leads to a page that says who comes back and who does not; the student's page
+    shows it booked again.
+    """
     school.circle.places = 2
     school.circle.save()
     for student in (school.noor, school.marlo):
@@ -184,7 +192,9 @@ def test_the_roster_offers_no_way_back_where_the_time_is_taken(school: School) -
 
 
 def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School) -> None:
-    """16:00 on 20 March in Dublin is 16:00 UTC; a wall time that is skipped (28 March, 01:30) or shown twice (31 October) is refused."""
+    """16:00 on 20 March in Dublin is 16:00 UTC; a wall time that is skipped (28 March, 01:30) or
+    shown twice (31 October) is refused.
+    """
     asked = {
         "offering": school.group.pk,
         "instructor": school.ilse.pk,
@@ -223,14 +233,16 @@ def test_only_those_who_run_a_meeting_reach_its_roster(school: School) -> None:
 
 
 def test_one_on_ones_of_others_are_not_there(school: School) -> None:
-    """A stranger's lesson is 404; its own student is led to her lessons."""
+    """A stranger's lesson is 404; its own student is led to their lessons."""
     address = f"/meetings/{school.booking.meeting_id}/"
     assert as_user(school.marlo.user).get(address).status_code == 404
     assert as_user(school.noor.user).get(address).url == "/my-lessons/"
 
 
 def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> None:
-    """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page; the reading is kept."""
+    """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page;
+    the reading is kept.
+    """
     note = make_assessment(
         school.noor,
         school.wren,
@@ -270,7 +282,9 @@ def test_nobody_else_reads_a_brief(school: School) -> None:
 
 
 def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None:
-    """A draft is the author's; release needs a next step and a goal; a later change is a new version."""
+    """A draft is the author's; release needs a next step and a goal; a later change is a new
+    version.
+    """
     ilse = as_user(school.ilse.user)
     asked = {
         "level": 4,

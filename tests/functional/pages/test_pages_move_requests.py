@@ -23,14 +23,16 @@ def asked(school: School, starts_at) -> MoveRequest:
 
 
 def say(client: Client, ask: MoveRequest, word: str, **how: Any) -> Any:
-    """Her answer, by the form of the page as she has it open."""
+    """Their answer, by the form of the page as they have it open."""
     return client.post(
         f"/move-requests/{ask.pk}/", {"say": word, "read": ask.asked_at.isoformat()}, **how
     )
 
 
 def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
-    """She says yes: the lesson is at the time asked for, by the rules of any move, and the list is empty."""
+    """They say yes: the lesson is at the time asked for, by the rules of any move, and the list is
+    empty.
+    """
     wanted = school.booking.starts_at + timedelta(hours=1)
     ask, ilse = asked(school, wanted), as_user(school.ilse.user)
     page = ilse.get("/move-requests/")
@@ -42,7 +44,9 @@ def test_the_page_shows_both_times_and_moves_the_lesson(school: School) -> None:
 
 
 def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
-    """She says no: nothing moves, one DECLINECOUNTER leaves, and a second answer is told that there was one."""
+    """They say no: nothing moves, one DECLINECOUNTER leaves, and a second answer is told that there
+    was one.
+    """
     ask, ilse = (
         asked(school, school.booking.starts_at + timedelta(hours=1)),
         as_user(school.ilse.user),
@@ -56,7 +60,9 @@ def test_no_leaves_the_lesson_and_tells_the_family(school: School) -> None:
 
 
 def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
-    """A start outside teaching hours is refused with its sentence, and the request waits for another answer."""
+    """A start outside teaching hours is refused with its sentence, and the request waits for
+    another answer.
+    """
     ask, ilse = (
         asked(school, school.booking.starts_at + timedelta(hours=12)),
         as_user(school.ilse.user),
@@ -67,7 +73,9 @@ def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
 
 
 def test_an_hour_that_nobody_teaches_is_refused_when_asked(school: School) -> None:
-    """Ilse does not teach on Wednesdays: the page says so at once, nothing is asked, and what was typed stays."""
+    """Ilse does not teach on Wednesdays: the page says so at once, nothing is asked, and what was
+    typed stays.
+    """
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     refused = noor.post(address, {"on": "2027-03-17", "at": "19:00"})
     assert refused.status_code == 409
@@ -77,7 +85,7 @@ def test_an_hour_that_nobody_teaches_is_refused_when_asked(school: School) -> No
 
 
 def test_a_taken_hour_may_be_asked_for(school: School) -> None:
-    """What the rules refuse for another reason than her hours is hers to allow."""
+    """What the rules refuse for another reason than their hours is theirs to allow."""
     make_booking(
         make_meeting(school.consultation, school.ilse, at("2027-03-16T16:00Z")), school.marlo
     )
@@ -86,7 +94,9 @@ def test_a_taken_hour_may_be_asked_for(school: School) -> None:
 
 
 def test_a_family_asks_by_a_page(school: School) -> None:
-    """A wall time of her clock; My lessons says that it is asked, the instructor reads it, and a newer wish takes its place."""
+    """A wall time of their clock; My lessons says that it is asked, the instructor reads it, and a
+    newer wish takes its place.
+    """
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     assert address in text_of(noor.get(f"/my-lessons/{school.booking.pk}/move/"))
     told = text_of(noor.post(address, {"on": "2027-03-16", "at": "13:00"}, follow=True))
@@ -100,7 +110,9 @@ def test_a_family_asks_by_a_page(school: School) -> None:
 
 
 def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands) -> None:
-    """New York skips 02:30 on 14 March 2027 and shows 01:30 twice on 7 November (tzdata); a wish without a time is no wish."""
+    """New York skips 02:30 on 14 March 2027 and shows 01:30 twice on 7 November (tzdata); a wish
+    without a time is no wish.
+    """
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     for on, clock, status in (
         ("2027-03-14", "02:30", 422),
@@ -117,8 +129,10 @@ def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands
 
 
 @pytest.mark.parametrize("word", ["yes", "no"])
-def test_her_answer_is_to_the_wish_that_the_page_showed(school: School, word: str) -> None:
-    """The family asks for another start while her page is open: nothing is answered, nothing is sent, and she is shown the newer wish."""
+def test_their_answer_is_to_the_wish_that_the_page_showed(school: School, word: str) -> None:
+    """The family asks for another start while their page is open: nothing is answered, nothing is
+    sent, and they are shown the newer wish.
+    """
     ask, ilse = (
         asked(school, school.booking.starts_at + timedelta(hours=1)),
         as_user(school.ilse.user),

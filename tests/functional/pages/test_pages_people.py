@@ -1,4 +1,6 @@
-"""The ways in and one's own things: signing in, invitations, consent, clocks, calendars, the second factor, the office."""
+"""The ways in and one's own things: signing in, invitations, consent, clocks, calendars, the second
+factor, the office.
+"""
 
 import re
 
@@ -159,7 +161,9 @@ def test_ones_name_and_clock(school: School) -> None:
 
 
 def test_another_browser_zone_asks_which_clock_to_use(school: School) -> None:
-    """Asked while they differ and nothing is chosen; keeping is remembered, changing changes the account."""
+    """Asked while they differ and nothing is chosen; keeping is remembered, changing changes the
+    account.
+    """
     client = as_user(school.noor.user)
     client.cookies["browser_zone"] = "Europe/Dublin"
     asked = "Which one should the pages use?"
@@ -208,7 +212,9 @@ def test_a_calendar_address_is_shown_once_and_works_until_revoked(school: School
 
 
 def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> None:
-    """Open in two windows: the second is told to look again, and the address that the first has just been shown works on."""
+    """Open in two windows: the second is told to look again, and the address that the first has
+    just been shown works on.
+    """
     client = as_user(school.noor.user)
     client.post("/calendars/", {"label": "Phone"})
     feed = Feed.objects.get()
@@ -232,7 +238,9 @@ def test_nobody_renews_anothers_calendar(school: School) -> None:
 
 
 def test_a_second_factor_comes_first_where_it_is_required(school: School, settings: object) -> None:
-    """Instructors and admins are led to set one up, students are not; the office is behind the same door."""
+    """Instructors and admins are led to set one up, students are not; the office is behind the same
+    door.
+    """
     settings.SECOND_FACTOR_REQUIRED = True  # type: ignore[attr-defined]
     for user, address in ((school.ilse.user, "/hours/"), (school.dag, "/office/")):
         assert as_user(user).get(address).url == "/accounts/2fa/"
@@ -249,7 +257,9 @@ def test_a_session_dies_with_the_account(school: School) -> None:
 
 
 def test_the_office_acts_through_the_operations(school: School) -> None:
-    """Calling off asks why on a page between; the operation does the rest; a one-on-one is not emptied behind its meeting's back."""
+    """Calling off asks why on a page between; the operation does the rest; a one-on-one is not
+    emptied behind its meeting's back.
+    """
     dag = as_user(school.dag)
     asked = {"action": "call_off_meetings", "_selected_action": [school.circle.pk]}
     assert "Why" in text_of(dag.post("/office/bookings/meeting/", asked))
@@ -293,7 +303,9 @@ def test_the_office_removes_from_a_roster_revokes_and_sends_again(school: School
     ["meeting", "booking", "outboxmessage", "feed", "auditrow", "teachingweek", "studiopolicy"],
 )
 def test_the_office_only_looks_at_what_operations_write(school: School, table: str) -> None:
-    """Lists and single rows open; no form of theirs changes or deletes; letters, secrets and join addresses are not shown."""
+    """Lists and single rows open; no form of theirs changes or deletes; letters, secrets and join
+    addresses are not shown.
+    """
     as_user(school.noor.user).post("/calendars/", {"label": "Phone"})
     as_user(school.noor.user).post(f"/my-lessons/{school.booking.pk}/cancel/")
     dag, place = as_user(school.dag), f"/office/bookings/{table}/"

@@ -1,4 +1,6 @@
-"""How often a page asks the database: at most twelve times, whoever opens it, however many people and meetings there are."""
+"""How often a page asks the database: at most twelve times, whoever opens it, however many people
+and meetings there are.
+"""
 
 import re
 from datetime import timedelta

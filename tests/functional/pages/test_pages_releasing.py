@@ -25,7 +25,9 @@ def read_on(page: str) -> dict[str, str]:
 
 
 def test_enter_in_a_field_keeps_a_draft(school: School) -> None:
-    """The first submit button of the form, which Enter presses, is the draft's; a form without one keeps a draft too."""
+    """The first submit button of the form, which Enter presses, is the draft's; a form without one
+    keeps a draft too.
+    """
     ilse, address = as_user(school.ilse.user), f"/brief/{school.booking.pk}/assessment/"
     form = text_of(ilse.get(address)).split('class="sheet"')[1]
     assert re.findall(r'name="then" value="(\w+)"', form) == ["keep", "release"]
@@ -48,7 +50,9 @@ def test_releasing_asks_once_more_with_the_text_shown(school: School) -> None:
 
 
 def test_what_was_not_read_is_not_released(school: School) -> None:
-    """A draft that was changed in another tab is shown again first; without a reading nothing leaves."""
+    """A draft that was changed in another tab is shown again first; without a reading nothing
+    leaves.
+    """
     note, ilse = make_assessment(school.noor, school.ilse), as_user(school.ilse.user)
     address = f"/assessments/{note.pk}/release/"
     read = read_on(text_of(ilse.get(address)))
@@ -75,7 +79,9 @@ def test_a_draft_without_a_goal_says_what_is_missing(school: School) -> None:
 
 @pytest.mark.parametrize("address", ["/brief/{booking}/assessment/", "/assessments/{note}/write/"])
 def test_a_date_ahead_is_refused_with_a_sentence(school: School, address: str) -> None:
-    """At its field, with everything that was written; today is taken, on the instructor's own clock."""
+    """At its field, with everything that was written; today is taken, on the instructor's own
+    clock.
+    """
     note, ilse = make_assessment(school.noor, school.ilse), as_user(school.ilse.user)
     where = address.format(booking=school.booking.pk, note=note.pk)
     refused = ilse.post(where, {**TEXT, "heard_on": "2027-03-02"})
@@ -93,7 +99,9 @@ def test_the_form_before_a_lesson_begins_with_today(school: School) -> None:
 
 
 def test_nobody_else_releases(school: School) -> None:
-    """The student, another instructor and an admin find nothing at the address; a released one is only read."""
+    """The student, another instructor and an admin find nothing at the address; a released one is
+    only read.
+    """
     note = make_assessment(school.noor, school.ilse)
     address = f"/assessments/{note.pk}/release/"
     for user in (school.noor.user, school.wren.user, school.dag):

@@ -1,4 +1,6 @@
-"""The roster and the register for those who run a meeting: finding, adding, handing over, and what was typed is kept."""
+"""The roster and the register for those who run a meeting: finding, adding, handing over, and what
+was typed is kept.
+"""
 
 import re
 from datetime import timedelta

@@ -14,7 +14,9 @@ WEEK = "/times/?since=2027-03-12&instructor={}"
 
 
 def test_the_week_shows_both_clocks_across_the_american_change(school: School) -> None:
-    """Monday 11:00 in Dublin is 07:00 in New York once American clocks have moved; the 23-hour Sunday says so in words."""
+    """Monday 11:00 in Dublin is 07:00 in New York once American clocks have moved; the 23-hour
+    Sunday says so in words.
+    """
     page = text_of(as_user(school.noor.user).get(WEEK.format(school.ilse.pk)))
     assert "Clocks change in New York: this day has 23 hours." in page
     assert "From now on Dublin is 4 hours ahead, not 5 hours." in page
@@ -30,7 +32,7 @@ def test_a_day_without_a_free_start_says_nothing_free(school: School) -> None:
 
 
 def test_times_between_two_hours_of_the_day(school: School) -> None:
-    """A student who asks for 12:00 to 14:00 gets meetings that lie inside it, on her clock."""
+    """A student who asks for 12:00 to 14:00 gets meetings that lie inside it, on their clock."""
     page = text_of(
         as_user(school.noor.user).get(WEEK.format(school.ilse.pk) + "&earliest=12:00&latest=14:00")
     )
@@ -48,7 +50,9 @@ def test_the_wrong_order_of_times_is_said_beside_the_field(school: School) -> No
 
 
 def test_a_repeated_hour_is_told_apart(school: School, hands: Hands) -> None:
-    """On 7 November 2027 01:00 to 02:00 happens twice in New York; both are listed, with their abbreviations (scenario 4)."""
+    """On 7 November 2027 01:00 to 02:00 happens twice in New York; both are listed, with their
+    abbreviations (scenario 4).
+    """
     hands.at = at("2027-11-01T09:00Z")
     publish(school.wren, "6 01:00-02:00")
     page = text_of(
@@ -80,7 +84,9 @@ def test_odd_addresses_are_answered_calmly(school: School, odd: str) -> None:
 
 
 def test_the_booking_page_names_both_clocks_and_the_last_instant_to_cancel(school: School) -> None:
-    """24 elapsed hours before Monday 12:00 in New York, across the change, is Sunday 12:00 (TRADE: notice printed as an instant)."""
+    """24 elapsed hours before Monday 12:00 in New York, across the change, is Sunday 12:00 (TRADE:
+    notice printed as an instant).
+    """
     page = text_of(
         as_user(school.noor.user).get("/times/book/", ask_to_book(school, "2027-03-15T16:00:00Z"))
     )
@@ -90,7 +96,9 @@ def test_the_booking_page_names_both_clocks_and_the_last_instant_to_cancel(schoo
 
 
 def test_a_student_books_and_the_invitation_is_queued(school: School) -> None:
-    """One POST: a booking, its intake in order, an invitation for her and one for the instructor, and a redirect."""
+    """One POST: a booking, its intake in order, an invitation for them and one for the instructor,
+    and a redirect.
+    """
     asked = ask_to_book(
         school,
         "2027-03-15T16:00:00Z",
@@ -114,8 +122,10 @@ def test_a_form_sent_twice_books_once(school: School) -> None:
     assert Booking.objects.filter(starts_at=at("2027-03-15T16:00Z")).count() == 1
 
 
-def test_the_slower_of_two_keeps_her_form_and_sees_three_near_times(school: School) -> None:
-    """Scenario 7, the second half: refused with 409, what she wrote still there, three near starts to choose from."""
+def test_the_slower_of_two_keeps_their_form_and_sees_three_near_times(school: School) -> None:
+    """Scenario 7, the second half: refused with 409, what they wrote still there, three near starts
+    to choose from.
+    """
     asked = {
         **ask_to_book(school, "2027-03-12T17:30:00Z"),
         "student": school.marlo.pk,
@@ -144,7 +154,9 @@ def test_opening_a_time_that_has_gone_says_so_before_the_form_is_filled(school: 
 
 
 def test_a_guardian_books_for_a_child_on_the_childs_clock(school: School) -> None:
-    """Scenario 5: 09:00 Dublin is 20:00 in Sydney, inside a minor's hours, so it is offered; 20:00 Dublin is not."""
+    """Scenario 5: 09:00 Dublin is 20:00 in Sydney, inside a minor's hours, so it is offered; 20:00
+    Dublin is not.
+    """
     publish(school.wren, "4 09:00-10:00, 4 20:00-21:00", "Europe/Dublin")
     page = text_of(
         as_user(school.hedda).get(f"/times/?since=2027-03-05&instructor={school.wren.pk}")
@@ -154,7 +166,7 @@ def test_a_guardian_books_for_a_child_on_the_childs_clock(school: School) -> Non
     assert "20:00 Dublin" not in page
 
 
-def test_a_minor_without_consent_is_refused_and_her_guardian_asked_once(school: School) -> None:
+def test_a_minor_without_consent_is_refused_and_their_guardian_asked_once(school: School) -> None:
     """Scenario 6: nothing is held, and one request leaves however often one tries."""
     guardian = make_user("Ines Fell", "Europe/Dublin")
     kit = make_minor("Kit Fell", "Europe/Dublin", guardian=guardian, consent=False)
@@ -185,7 +197,9 @@ def test_starts_that_cannot_be_are_refused(school: School, starts_at: str) -> No
 
 
 def test_long_and_strange_text_is_kept_out(school: School) -> None:
-    """Control characters are stripped; text that is too long comes back with a message and the rest of the form."""
+    """Control characters are stripped; text that is too long comes back with a message and the rest
+    of the form.
+    """
     asked = ask_to_book(
         school, "2027-03-15T16:00:00Z", question_1="a\x00b\x9fc\u2028d", obstacle="x" * 501
     )

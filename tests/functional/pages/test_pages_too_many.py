@@ -1,4 +1,6 @@
-"""The page for whoever came too often, in a browser: plain words, by keyboard, at two widths, light and dark."""
+"""The page for whoever came too often, in a browser: plain words, by keyboard, at two widths, light
+and dark.
+"""
 
 from typing import Any
 

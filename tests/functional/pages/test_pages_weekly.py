@@ -21,7 +21,9 @@ TYPED = {
 
 @pytest.fixture
 def lesson(school: School, hands: Hands) -> Offering:
-    """A lesson of 45 minutes with Ilse, who teaches Tuesdays from 15:30, a week before the spring term."""
+    """A lesson of 45 minutes with Ilse, who teaches Tuesdays from 15:30, a week before the spring
+    term.
+    """
     hands.at = NOW
     make_term(school.dag)
     offering = make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
@@ -40,7 +42,9 @@ def take(school: School, lesson: Offering, **changes: object) -> dict[str, objec
 
 
 def test_a_student_finds_and_takes_a_weekly_place(school: School, lesson: Offering) -> None:
-    """From the list, by the address of an option, to twelve lessons; both clocks and the shifts are said in words."""
+    """From the list, by the address of an option, to twelve lessons; both clocks and the shifts are
+    said in words.
+    """
     client = as_user(school.marlo.user)
     page = text_of(client.get("/weekly/", {"earliest": "11:00", "latest": "13:30", "weekday": 1}))
     assert "Mondays" not in page.split("Show</button>")[1]
@@ -65,7 +69,9 @@ def test_a_student_finds_and_takes_a_weekly_place(school: School, lesson: Offeri
 
 
 def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson: Offering) -> None:
-    """Without its tick the page says which date fails and nothing is held; with it eleven lessons are."""
+    """Without its tick the page says which date fails and nothing is held; with it eleven lessons
+    are.
+    """
     make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
     client = as_user(school.marlo.user)
     shown = text_of(client.get("/weekly/take/", take(school, lesson)))
@@ -83,7 +89,9 @@ def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson:
 def test_leaving_says_what_ends_and_what_stays(
     school: School, lesson: Offering, hands: Hands
 ) -> None:
-    """The evening before, the next lesson stands under what stays; after leaving the place is gone from the page."""
+    """The evening before, the next lesson stands under what stays; after leaving the place is gone
+    from the page.
+    """
     client = as_user(school.marlo.user)
     client.post("/weekly/take/", take(school, lesson))
     hands.at = at("2027-03-29T17:00Z")
@@ -98,7 +106,9 @@ def test_leaving_says_what_ends_and_what_stays(
 
 
 def test_siblings_are_placed_and_moved_together(school: School, lesson: Offering) -> None:
-    """TRADE scenario 24 on pages: right after the one, the other; moving the first offers the pair and moves both."""
+    """TRADE scenario 24 on pages: right after the one, the other; moving the first offers the pair
+    and moves both.
+    """
     kit = make_minor("Kit Lindqvist-Reed", "Europe/Dublin", guardian=school.hedda)
     lark = make_minor("Lark Lindqvist-Reed", "Europe/Dublin", guardian=school.hedda)
     client = as_user(school.hedda)
@@ -146,7 +156,7 @@ def test_addresses_that_were_made_up(
 
 
 def test_a_page_with_nothing_to_offer_says_so(school: School) -> None:
-    """No term; a term and no lesson at her level; hours in which nothing is held."""
+    """No term; a term and no lesson at their level; hours in which nothing is held."""
     client = as_user(school.noor.user)
     assert "No term has been published yet" in text_of(client.get("/weekly/"))
     make_term(school.dag)
@@ -213,7 +223,9 @@ def test_breaks_that_cannot_be_kept_come_back_as_typed(school: School, breaks: s
 def test_a_term_of_another_age_is_a_slip_of_the_pen(
     school: School, lesson: Offering, year: str
 ) -> None:
-    """A year that no school plans comes back as typed, rather than stopping every page that looks around the term."""
+    """A year that no school plans comes back as typed, rather than stopping every page that looks
+    around the term.
+    """
     typed = {**TYPED, "first_on": f"{year}-01-01", "last_on": f"{year}-12-31"}
     assert as_user(school.dag).post("/terms/", typed).status_code == 422
     assert Term.objects.count() == 1

@@ -23,7 +23,9 @@ def rows(school: School, on: str, user: object = None) -> list[tuple[str, str, s
 
 
 def test_it_has_passed_is_said_of_the_past_only(school: School) -> None:
-    """At 04:00 in New York what lies before has passed; from then on it is too soon, and nothing else is said of it."""
+    """At 04:00 in New York what lies before has passed; from then on it is too soon, and nothing
+    else is said of it.
+    """
     today = rows(school, "2027-03-01")
     assert today[0] == ("00:00", "04:00", "It has passed.")
     assert today[1][:2] == ("04:00", "16:00")
@@ -32,7 +34,9 @@ def test_it_has_passed_is_said_of_the_past_only(school: School) -> None:
 
 
 def test_rows_of_one_reason_are_one_stretch(school: School) -> None:
-    """Beside each other no two rows say the same: two lessons of Noor's in a row are one meeting to the reader."""
+    """Beside each other no two rows say the same: two lessons of Noor's in a row are one meeting to
+    the reader.
+    """
     for minute in ("17:55", "18:25"):
         make_booking(
             make_meeting(school.consultation, school.wren, at(f"2027-03-12T{minute}Z")), school.noor
@@ -43,7 +47,9 @@ def test_rows_of_one_reason_are_one_stretch(school: School) -> None:
 
 
 def test_starts_to_be_had_are_one_stretch(school: School) -> None:
-    """Every half hour from 10:30 on can be booked: the quarters between are no refusals of their own."""
+    """Every half hour from 10:30 on can be booked: the quarters between are no refusals of their
+    own.
+    """
     assert [row[:2] for row in rows(school, "2027-03-12") if "You can book" in row[2]] == [
         ("10:30", "12:15"),
         ("13:00", "14:15"),

@@ -1,4 +1,6 @@
-"""No sentence of a library is left where a person reads: not on a page, in an error or in a message."""
+"""No sentence of a library is left where a person reads: not on a page, in an error or in a
+message.
+"""
 
 import gettext
 import re

@@ -1,4 +1,6 @@
-"""Times that suit as it opens: humane hours folded by day, filters, the few best, and the allowance."""
+"""Times that suit as it opens: humane hours folded by day, filters, the few best, and the
+allowance.
+"""
 
 import html
 import re
@@ -33,7 +35,7 @@ def starts(page: str) -> set[tuple[int, str]]:
 
 
 def ask_api(school: School, **asked: object) -> dict[str, Any]:
-    """GET slots of consultations, by Noor, on her clock."""
+    """GET slots of consultations, by Noor, on their clock."""
     named = {"offering": school.consultation.pk, "time_zone": "America/New_York", **asked}
     answer: dict[str, Any] = Api(school.noor.user).get(f"slots/?{urlencode(named)}").json
     return answer
@@ -55,7 +57,9 @@ def all_day(school: School) -> School:
 
 
 def test_the_page_opens_on_seven_folded_days(all_day: School) -> None:
-    """Each day is closed and says in a word how many starts of the humane hours it holds, and from when to when."""
+    """Each day is closed and says in a word how many starts of the humane hours it holds, and from
+    when to when.
+    """
     page = read(as_user(all_day.noor.user), f"{WEEK}&instructor={all_day.wren.pk}")
     friday = day_of(page, "2027-03-12")
     assert "<details open" not in page.split('id="starts"')[1]
@@ -65,7 +69,9 @@ def test_the_page_opens_on_seven_folded_days(all_day: School) -> None:
 
 
 def test_night_and_far_hours_are_folded_behind_a_word(all_day: School) -> None:
-    """What costs as much as night stands in a fold of its own inside the day, and nothing else does."""
+    """What costs as much as night stands in a fold of its own inside the day, and nothing else
+    does.
+    """
     page = read(as_user(all_day.noor.user), f"{WEEK}&instructor={all_day.wren.pk}")
     tuesday = day_of(page, "2027-03-16")
     listed, far = tuesday.split("very early, very late or in the night")
@@ -78,7 +84,9 @@ def test_night_and_far_hours_are_folded_behind_a_word(all_day: School) -> None:
 
 
 def test_the_page_tells_the_same_as_the_api(all_day: School) -> None:
-    """One start for each instant that GET slots offers in these seven days, by one of those who are offered then."""
+    """One start for each instant that GET slots offers in these seven days, by one of those who are
+    offered then.
+    """
     add_instructors(all_day, 3)
     client = as_user(all_day.noor.user)
     page = read(client, f"{WEEK}&far=on")
@@ -112,7 +120,9 @@ def test_filters_by_part_of_the_day_and_instructor(all_day: School) -> None:
 
 
 def test_other_clocks_name_their_weekday_where_it_differs(school: School) -> None:
-    """Friday 21:00 in New York is Saturday in Kathmandu; noon in New York is the same day in Dublin."""
+    """Friday 21:00 in New York is Saturday in Kathmandu; noon in New York is the same day in
+    Dublin.
+    """
     asha = make_instructor("Asha Larkspur", "Asia/Kathmandu")
     teaches(asha, school.consultation)
     publish(asha, "5 07:00-09:00")
@@ -134,7 +144,9 @@ def test_an_empty_window_is_said_once(school: School) -> None:
 
 
 def test_the_other_instructors_of_a_start_are_counted_and_found_on_its_page(school: School) -> None:
-    """Two can teach on Friday at 11:00: one row says "or 1 other", and the booking page leads to the other."""
+    """Two can teach on Friday at 11:00: one row says "or 1 other", and the booking page leads to
+    the other.
+    """
     publish(school.wren, "4 11:00-12:00")
     client = as_user(school.noor.user)
     friday = day_of(read(client, WEEK), "2027-03-12")
@@ -180,7 +192,9 @@ def test_a_used_allowance_offers_no_start_that_would_be_refused(school: School) 
 
 
 def test_the_refused_start_is_none_of_the_near_ones(school: School, hands: Hands) -> None:
-    """A start that is free when near ones are looked for, given back or refused for another reason, is not named."""
+    """A start that is free when near ones are looked for, given back or refused for another reason,
+    is not named.
+    """
     wanted = at("2027-03-15T16:00Z")
     found = near(
         offering=school.consultation,
@@ -194,7 +208,9 @@ def test_the_refused_start_is_none_of_the_near_ones(school: School, hands: Hands
 
 
 def test_moving_offers_other_times_by_the_same_filters(school: School) -> None:
-    """The present time is none of them, with no filter and with one; the form asks for a part of the day."""
+    """The present time is none of them, with no filter and with one; the form asks for a part of
+    the day.
+    """
     client, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/move/"
     page = read(client, address)
     assert "2027-03-12T18:00:00Z" in page

@@ -13,7 +13,9 @@ MOST_BYTES, MOST_QUERIES = 150_000, 12
 
 @pytest.mark.parametrize("more", [0, 50])
 def test_times_that_suit_is_small_whoever_teaches(school: School, more: int) -> None:
-    """At most 150 kB and 12 queries with two instructors and with 52, whose starts lie at every quarter of an hour."""
+    """At most 150 kB and 12 queries with two instructors and with 52, whose starts lie at every
+    quarter of an hour.
+    """
     add_instructors(school, more)
     client = as_user(school.noor.user)
     client.get(WEEK)

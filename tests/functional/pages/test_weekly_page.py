@@ -28,7 +28,9 @@ def lesson(school: School, hands: Hands) -> Offering:
 def test_three_weekly_times_come_first_and_the_rest_is_folded(
     school: School, lesson: Offering
 ) -> None:
-    """Three on different weekdays, each with its own reason; seven closed weekdays, night in a fold of its own."""
+    """Three on different weekdays, each with its own reason; seven closed weekdays, night in a fold
+    of its own.
+    """
     page = text_of(as_user(school.marlo.user).get("/weekly/"))
     aside, days = page.split('aria-labelledby="best"')[1].split("</aside>")
     assert "Three that suit best" in aside

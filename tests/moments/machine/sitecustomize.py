@@ -1,4 +1,6 @@
-"""Read by Python itself when it starts: moves this process's clock by TESTS_SECONDS_AHEAD; from there it runs on."""
+"""Read by Python itself when it starts: moves this process's clock by TESTS_SECONDS_AHEAD; from
+there it runs on.
+"""
 
 import os
 import time

@@ -1,5 +1,5 @@
-"""What must hold while processes are killed, a disk is full and the mail server fails: nothing acknowledged is lost, and every
-intended message arrives, once for each state and in order.
+"""What must hold while processes are killed, a disk is full and the mail server fails: nothing
+acknowledged is lost, and every intended message arrives, once for each state and in order.
 
 Imported by `make races` without Django; each part runs in a process of its own.
 """
@@ -31,9 +31,11 @@ ROOT = processes.ROOT
 def run(
     profile: str, *, seed: int | None = None, counts: Mapping[str, int] | None = None
 ) -> tuple[dict[str, int], list[dict[str, Any]]]:
-    """Figures, and a record for each part that this machine can play; one that it cannot is named with its reason.
+    """Figures, and a record for each part that this machine can play; one that it cannot is named
+    with its reason.
 
-    All figures must be 0 but for the counts: kills and mail_faults. `counts` overrides the profile's, 0 leaves a part out.
+    All figures must be 0 but for the counts: kills and mail_faults. `counts` overrides the
+    profile's, 0 leaves a part out.
     """
     seed = secrets.randbelow(1_000_000) if seed is None else seed
     wanted = {**PROFILES.get(profile, PROFILES["quick"]), **(counts or {})}

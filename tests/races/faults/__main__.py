@@ -1,6 +1,8 @@
-"""`python -m tests.races.faults [--seed N] [--kills N] [--faults N] [--only PART]`: kills, a full disk and a failing mail server.
+"""`python -m tests.races.faults [--seed N] [--kills N] [--faults N] [--only PART]`: kills, a full
+disk and a failing mail server.
 
-PROFILE=long for 200 kills and 500 mail faults. The exit status is 1 where something was lost, doubled or out of order.
+PROFILE=long for 200 kills and 500 mail faults. The exit status is 1 where something was lost,
+doubled or out of order.
 """
 
 import argparse

@@ -1,7 +1,8 @@
-"""Clients over real HTTP that keep a ledger: each acknowledged write goes into a synced file before the next request.
+"""Clients over real HTTP that keep a ledger: each acknowledged write goes into a synced file before
+the next request.
 
-A request that got no answer, or a 5xx, is sent again with the same Idempotency-Key until it has one, so nothing stays unknown.
-Nothing here touches Django.
+A request that got no answer, or a 5xx, is sent again with the same Idempotency-Key until it has
+one, so nothing stays unknown. Nothing here touches Django.
 """
 
 import http.client
@@ -77,7 +78,9 @@ class Ledger:
 
 
 class Client(threading.Thread):
-    """One student with an account: books, moves, cancels, takes places in group meetings, waits and says yes to offers."""
+    """One student with an account: books, moves, cancels, takes places in group meetings, waits and
+    says yes to offers.
+    """
 
     def __init__(
         self,

@@ -1,4 +1,6 @@
-"""SQLite on a disk that fills up under load: clean answers meanwhile, nothing half-written, and on it goes once there is room."""
+"""SQLite on a disk that fills up under load: clean answers meanwhile, nothing half-written, and on
+it goes once there is room.
+"""
 
 import errno
 import random

@@ -123,7 +123,9 @@ def unsent(now: datetime) -> OutboxMessage | None:
 
 
 def ready(now: datetime) -> bool:
-    """Whether a message could be claimed: due, free, and none before it to the same person about the same thing is leased."""
+    """Whether a message could be claimed: due, free, and none before it to the same person about
+    the same thing is leased.
+    """
     due = OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=now).filter(
         Q(leased_until=None) | Q(leased_until__lte=now)
     )

@@ -1,4 +1,6 @@
-"""Signal 9 at random moments under load, to each process there is; then every acknowledged write must be in the tables."""
+"""Signal 9 at random moments under load, to each process there is; then every acknowledged write
+must be in the tables.
+"""
 
 import random
 import time

@@ -1,6 +1,8 @@
-"""The two ledgers, compared with what is there at the end: acknowledged writes with rows, intended messages with mails.
+"""The two ledgers, compared with what is there at the end: acknowledged writes with rows, intended
+messages with mails.
 
-Plain values only, so that a made-up ledger can be held against them too. A fault's kind is one of FIGURES.
+Plain values only, so that a made-up ledger can be held against them too. A fault's kind is one of
+FIGURES.
 """
 
 from collections import defaultdict
@@ -29,7 +31,9 @@ class Fault:
 
 @dataclass(frozen=True, slots=True)
 class Ack:
-    """A write that a client was told is done. `thing` is the booking; for "wait" it is the waiting place."""
+    """A write that a client was told is done. `thing` is the booking; for "wait" it is the waiting
+    place.
+    """
 
     key: str
     operation: str  # "book", "move", "cancel", "accept" or "wait"
@@ -51,10 +55,12 @@ class Row:
 def lost_writes(
     acks: Sequence[Ack], rows: Mapping[int, Row], waiting: Collection[int]
 ) -> list[Fault]:
-    """Each acknowledged write is in the tables exactly once, and nothing is there that nobody was told of.
+    """Each acknowledged write is in the tables exactly once, and nothing is there that nobody was
+    told of.
 
-    `acks` in the order of each client; `rows` and `waiting` are all bookings and waiting places of the clients' students. An
-    offer that waits for its answer, and one that lapsed, are the product's own doing.
+    `acks` in the order of each client; `rows` and `waiting` are all bookings and waiting places of
+    the clients' students. An offer that waits for its answer, and one that lapsed, are the
+    product's own doing.
     """
     faults, keys = [], set()
     of: dict[int, list[Ack]] = defaultdict(list)
@@ -114,7 +120,9 @@ def _one_booking(booking: int, acks: Sequence[Ack], row: Row | None) -> list[Fau
 
 @dataclass(frozen=True, slots=True)
 class Mail:
-    """A mail as it arrived. `uid` is empty without a calendar part; `start` is DTSTART's wall time as it stands there."""
+    """A mail as it arrived. `uid` is empty without a calendar part; `start` is DTSTART's wall time
+    as it stands there.
+    """
 
     message_id: str
     recipient: str
@@ -128,7 +136,9 @@ class Mail:
 
 @dataclass(frozen=True, slots=True)
 class Intended:
-    """A row of the outbox that was due: who is to read what, in which state, and where the row stands."""
+    """A row of the outbox that was due: who is to read what, in which state, and where the row
+    stands.
+    """
 
     message_id: str
     recipient: str
@@ -138,7 +148,9 @@ class Intended:
 
 @dataclass(frozen=True, slots=True)
 class Final:
-    """What somebody's calendar must show of a meeting in the end: REQUEST with its start, or CANCEL."""
+    """What somebody's calendar must show of a meeting in the end: REQUEST with its start, or
+    CANCEL.
+    """
 
     method: str
     start: str
@@ -148,10 +160,11 @@ class Final:
 def wrong_mails(
     arrived: Sequence[Mail], intended: Sequence[Intended], finals: Mapping[tuple[str, str], Final]
 ) -> list[Fault]:
-    """Every intended message arrived, none in two guises, in order, the last as the tables stand, and none that nobody intended.
+    """Every intended message arrived, none in two guises, in order, the last as the tables stand,
+    and none that nobody intended.
 
-    `arrived` in order; a message that came again counts where it came first. `finals` by recipient and UID (RFC 5546 sections
-    2.1.4 and 2.1.5: the same UID, a SEQUENCE that never goes down).
+    `arrived` in order; a message that came again counts where it came first. `finals` by recipient
+    and UID (RFC 5546 sections 2.1.4 and 2.1.5: the same UID, a SEQUENCE that never goes down).
     """
     first: dict[str, Mail] = {}
     faults = []

@@ -1,7 +1,8 @@
-"""A few hundred changes of meetings while the mail server fails in every way, on a clock that is moved by hand.
+"""A few hundred changes of meetings while the mail server fails in every way, on a clock that is
+moved by hand.
 
-Operations through the write door, the product's own drain, its SMTP transport, and a process that dies between send and mark.
-Needs Django and an empty, migrated database.
+Operations through the write door, the product's own drain, its SMTP transport, and a process that
+dies between send and mark. Needs Django and an empty, migrated database.
 """
 
 import random

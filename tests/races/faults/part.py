@@ -1,6 +1,8 @@
-"""One part of the faults in a process of its own: `python -m tests.races.faults.part PART SEED COUNT FOLDER`.
+"""One part of the faults in a process of its own: `python -m tests.races.faults.part PART SEED
+COUNT FOLDER`.
 
-K1 kills on PostgreSQL with Redis, K2 kills on SQLite, D1 a full disk, M1 a failing mail server. Writes FOLDER/report.json.
+K1 kills on PostgreSQL with Redis, K2 kills on SQLite, D1 a full disk, M1 a failing mail server.
+Writes FOLDER/report.json.
 """
 
 import json

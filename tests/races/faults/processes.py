@@ -1,4 +1,5 @@
-"""The product's own processes and the services under it, each private to a run, and each to be killed with signal 9.
+"""The product's own processes and the services under it, each private to a run, and each to be
+killed with signal 9.
 
 Only processes that were started here are killed. Nothing here touches Django.
 """
@@ -178,7 +179,9 @@ def missing_services() -> str:
 
 
 def postgres(folder: Path, port: int) -> Service:
-    """A new cluster with fsync on; root hands it to the user postgres, as the server will not run as root."""
+    """A new cluster with fsync on; root hands it to the user postgres, as the server will not run
+    as root.
+    """
     program = postgres_program()
     assert program is not None
     user = "postgres" if os.geteuid() == 0 else None

@@ -1,4 +1,6 @@
-"""A mail server that keeps what it is given and fails as its script says: refuses, dawdles, or hangs up after the final dot."""
+"""A mail server that keeps what it is given and fails as its script says: refuses, dawdles, or
+hangs up after the final dot.
+"""
 
 import asyncio
 import logging
@@ -23,7 +25,9 @@ logging.getLogger("mail.log").setLevel(
 
 
 class Sink:
-    """An SMTP server on a port of its own. With `odds` 0 it takes everything; `turned_away` are addresses it never takes.
+    """An SMTP server on a port of its own.
+
+    With `odds` 0 it takes everything; `turned_away` are addresses it never takes.
 
     `seconds` is how long a slow answer takes: longer than the sender's patience.
     """
@@ -87,7 +91,9 @@ class Sink:
 
 
 def read(recipient: str, content: bytes) -> Mail:
-    """A mail's keys, words and calendar; the boundaries between its parts are made anew each time and left out."""
+    """A mail's keys, words and calendar; the boundaries between its parts are made anew each time
+    and left out.
+    """
     mail = message_from_bytes(content, policy=policy.SMTP)
     message_id, text = (
         str(mail["Message-ID"]),

@@ -1,4 +1,5 @@
-"""The stage of a run with kills or a full disk: services, the product's processes, a school, clients, and the judgement.
+"""The stage of a run with kills or a full disk: services, the product's processes, a school,
+clients, and the judgement.
 
 It sets Django up for the database that it has just started, so a process has one stage at most.
 """
@@ -28,7 +29,9 @@ RESOLVED_WITHIN = (
 
 
 class Stage:
-    """Everything that runs. `database` is "postgresql" (with Redis, worker and beat) or "sqlite" (the web process alone)."""
+    """Everything that runs. `database` is "postgresql" (with Redis, worker and beat) or "sqlite"
+    (the web process alone).
+    """
 
     def __init__(
         self, database: str, seed: int, folder: Path, *, sqlite_in: Path | None = None
@@ -180,7 +183,9 @@ class Stage:
         wait_until(there.get(name, lambda: True), f"{name} to answer")
 
     def _watch(self) -> None:
-        """Whatever has ended is started again, as docker-compose.yml has it: `restart: unless-stopped`."""
+        """Whatever has ended is started again, as docker-compose.yml has it: `restart:
+        unless-stopped`.
+        """
         while not self._closing.wait(0.5):
             for name, service in self.services.items():
                 with service.lock:
@@ -210,7 +215,9 @@ class Stage:
         wait_until(lambda: self.ledger.count >= wanted, f"{more} more acknowledged writes", seconds)
 
     def settle(self) -> None:
-        """Every request gets its answer, the processes end, and what is due is sent: as on the next quiet evening."""
+        """Every request gets its answer, the processes end, and what is due is sent: as on the next
+        quiet evening.
+        """
         self._stopping.set()
         for client in self._clients:
             client.until = time.monotonic() + RESOLVED_WITHIN

@@ -10,7 +10,9 @@ from tests.services import on_postgres
 @pytest.mark.heavy
 @pytest.mark.skipif(on_postgres(), reason="runs in the other pass")
 def test_kills_on_sqlite_lose_nothing() -> None:
-    """A web worker, the master alone and the whole web process are killed under load, and every acknowledged write is there."""
+    """A web worker, the master alone and the whole web process are killed under load, and every
+    acknowledged write is there.
+    """
     figures, (record,) = faults.run("quick", counts={"K1": 0, "K2": 3, "D1": 0, "M1": 0})
     assert record["violations"] == [], record
     assert (figures.pop("kills"), record["acknowledged"] > 10) == (3, True)
@@ -32,7 +34,9 @@ def test_kills_on_postgresql_lose_nothing() -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_a_failing_mail_server_loses_and_doubles_nothing() -> None:
-    """Fifteen faults of a mail server, then one address that never works: each message arrives, once for each state, in order."""
+    """Fifteen faults of a mail server, then one address that never works: each message arrives,
+    once for each state, in order.
+    """
     record = mails.play(seed=15, faults=15)
     assert record["violations"] == [], record
     assert record["mail_faults"] >= 15

@@ -1,4 +1,6 @@
-"""`python -m tests.races.simulation --seeds 2000`: many seeds on the database that DATABASE_URL names, SQLite in memory by default."""
+"""`python -m tests.races.simulation --seeds 2000`: many seeds on the database that DATABASE_URL
+names, SQLite in memory by default.
+"""
 
 import argparse
 import os

@@ -263,7 +263,7 @@ class Acts(Both):
         return self._both(str, lambda: people.change_me(actor=actor, time_zone=zone, now=self.now))
 
     def consent(self, student: int, *, given: bool) -> str:
-        """The guardian gives her consent by the form mailed to her, or takes it back."""
+        """The guardian gives their consent by the form mailed to them, or takes it back."""
         row = (
             Guardianship.objects.filter(student=self.school.students[student])
             .select_related("guardian")

@@ -1,4 +1,7 @@
-"""One act done twice: by the model, and by the product through its write door. The two must agree."""
+"""One act done twice: by the model, and by the product through its write door.
+
+The two must agree.
+"""
 
 from collections import Counter
 from collections.abc import Callable
@@ -52,7 +55,10 @@ class Both:
         )
 
     def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:
-        """The refusal's code, "" where it was done. A model of None has no opinion; a refusal changes no table."""
+        """The refusal's code, "" where it was done.
+
+        A model of None has no opinion; a refusal changes no table.
+        """
         wanted = None if model is None else ""
         try:
             (model or str)()

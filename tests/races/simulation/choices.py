@@ -1,4 +1,6 @@
-"""Who does what in a step: each method picks its people and places by the step's own numbers and does one act."""
+"""Who does what in a step: each method picks its people and places by the step's own numbers and
+does one act.
+"""
 
 import random
 from collections.abc import Callable
@@ -58,7 +60,9 @@ class Choices:
         return self.chance.choices([PLAYER, LISTENER], [3, 1])[0]
 
     def _start(self, zone: str, *, days: int) -> datetime:
-        """A half hour between nine and half past eight on that clock, at times off the grid or early."""
+        """A half hour between nine and half past eight on that clock, at times off the grid or
+        early.
+        """
         on = (self.acts.now + timedelta(days=self.chance.randint(0, days))).astimezone(
             ZoneInfo(zone)
         )
@@ -110,7 +114,7 @@ class Choices:
             self.acts.leave_place(booking)
 
     def _office(self) -> None:
-        """An admin adds somebody to a roster or removes her, with a reason."""
+        """An admin adds somebody to a roster or removes them, with a reason."""
         booking = self._booking(one_on_one=False)
         if booking is not None and self.chance.random() < 0.6:
             self.acts.leave_place(booking, by_office=True)
@@ -138,7 +142,7 @@ class Choices:
             act(self.chance.choice(offers).number)
 
     def _book_slot(self) -> None:
-        """At times at the very hour of something else that she holds or is offered."""
+        """At times at the very hour of something else that they hold or are offered."""
         student, teacher, desk = self._student(), self._teacher(), self.acts.desk
         offering, starts = (
             self.chance.choice(["consultation", "lesson"]),

@@ -1,7 +1,10 @@
-"""A plain model of the desk: lists of small records, no Django and nothing of the product. What the rules say, said a second time.
+"""A plain model of the desk: lists of small records, no Django and nothing of the product.
 
-Everything is named by its number in its list, in order of making; the product's rows, in order of id, must read the same.
-A method that breaks a rule raises No with the refusal's code and changes nothing.
+What the rules say, said a second time.
+
+Everything is named by its number in its list, in order of making; the product's rows, in order of
+id, must read the same. A method that breaks a rule raises No with the refusal's code and changes
+nothing.
 """
 
 import copy
@@ -88,7 +91,9 @@ class Weekly:
 
 
 def until_answered(now: datetime, starts: datetime, zone: str) -> datetime | None:
-    """How long an offer stands: 24 h or half the time left, never due in 22:00-08:00 of her clock; None: the first yes has it."""
+    """How long an offer stands: 24 h or half the time left, never due in 22:00-08:00 of their
+    clock; None: the first yes has it.
+    """
     if starts - now < NEAR:
         return None
     due = now + min(OFFER_LIFE, (starts - now) / 2)
@@ -119,7 +124,8 @@ class Rows:
         self.waits: list[Wait] = []
         self.weekly: list[Weekly] = []
         self.announced: set[tuple[int, str]] = set()
-        """Meetings and kinds of place of which all who waited were told that the first yes has it."""
+        """Meetings and kinds of place of which all who waited were told that the first yes has it.
+        """
 
     def kept(self) -> tuple[object, ...]:
         return copy.deepcopy(
@@ -195,7 +201,9 @@ class Rows:
         )
 
     def next_in_line(self, meeting: int, kind: str, now: datetime) -> tuple[Wait, datetime] | str:
-        """Who in line is to be offered a free place, and until when; "first yes" or "nobody" where no one is."""
+        """Who in line is to be offered a free place, and until when; "first yes" or "nobody" where
+        no one is.
+        """
         it = self.meetings[meeting]
         for wait in self.line(meeting, kind):
             until = until_answered(now, it.starts, self.students[wait.student].zone)
@@ -206,7 +214,9 @@ class Rows:
         return "nobody"
 
     def is_for_the_taking(self, meeting: int, kind: str, now: datetime) -> bool:
-        """Whether a free place is booked and not waited for: it is nobody's turn, or the first yes has it."""
+        """Whether a free place is booked and not waited for: it is nobody's turn, or the first yes
+        has it.
+        """
         line, starts = self.line(meeting, kind), self.meetings[meeting].starts
         near = any(
             until_answered(now, starts, self.students[wait.student].zone) is None for wait in line

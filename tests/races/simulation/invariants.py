@@ -12,7 +12,8 @@ from tests.races.simulation.desk import LISTENER, PLAYER
 from tests.races.simulation.post import Post
 
 AT_ONCE = ("invitation", "cancellation", "told", "place-free", "offer")
-"""Kinds that are due when they are made, so that they arrive in the order in which they were made."""
+"""Kinds that are due when they are made, so that they arrive in the order in which they were made.
+"""
 
 
 def check_rows() -> None:
@@ -72,7 +73,9 @@ def check_notes(acts: Acts) -> None:
 
 
 def check_line(acts: Acts) -> None:
-    """After the periodic task: no free place is kept from everybody while somebody waits to whom it can be offered."""
+    """After the periodic task: no free place is kept from everybody while somebody waits to whom it
+    can be offered.
+    """
     desk = acts.desk
     for meeting in desk.meetings:
         for kind in (PLAYER, LISTENER):
@@ -86,7 +89,9 @@ def check_line(acts: Acts) -> None:
 
 
 def check_post(post: Post, *, drained: bool, acts: Acts) -> None:
-    """The ledger: nothing invented, nothing twice under two names, nothing overtaken; once drained, the last word is the truth."""
+    """The ledger: nothing invented, nothing twice under two names, nothing overtaken; once drained,
+    the last word is the truth.
+    """
     rows = {row.message_id: row for row in OutboxMessage.objects.select_related("recipient")}
     assert len(rows) == OutboxMessage.objects.count(), "two messages have one Message-ID"
     names: dict[Any, set[str]] = defaultdict(set)

@@ -1,6 +1,8 @@
-"""A script of steps from one seed, and the play of it: who does what, when the clock jumps, what becomes of the tasks.
+"""A script of steps from one seed, and the play of it: who does what, when the clock jumps, what
+becomes of the tasks.
 
-A step is a name and a few large numbers; what they pick is decided when the step is played, so a script can be cut anywhere.
+A step is a name and a few large numbers; what they pick is decided when the step is played, so a
+script can be cut anywhere.
 """
 
 import random
@@ -78,7 +80,9 @@ class Play(Choices):
     depth: int = 0
 
     def run(self, steps: Sequence[Step]) -> None:
-        """Raises AssertionError at the first step after which something does not hold; `played` tells which."""
+        """Raises AssertionError at the first step after which something does not hold; `played`
+        tells which.
+        """
         start = cast.NOW + timedelta(days=STARTS[self.seed % len(STARTS)])
         self.acts, self.post = Acts(self.school, start), Post()
         self.post.meanwhile = self._meanwhile
@@ -125,7 +129,9 @@ class Play(Choices):
 
     # ---- the clock and the tasks
     def _wait(self) -> None:
-        """Minutes to days, or just to where something changes; meanwhile beat has asked for both tasks, once however long it was."""
+        """Minutes to days, or just to where something changes; meanwhile beat has asked for both
+        tasks, once however long it was.
+        """
         edges = self._edges() if self.chance.random() < 0.5 else []
         if edges:
             self.acts.now = self.chance.choice(edges) + timedelta(
@@ -139,7 +145,9 @@ class Play(Choices):
         self.tasks += ["due", "drain"]
 
     def _edges(self) -> list[datetime]:
-        """Instants of the next two days on which an answer, a notice, a lead time, a start or the last hours before it turn."""
+        """Instants of the next two days on which an answer, a notice, a lead time, a start or the
+        last hours before it turn.
+        """
         now, desk = self.acts.now, self.acts.desk
         before = (timedelta(), NEAR, timedelta(hours=self.chance.randint(5, 11)), LEAD, NOTICE)
         edges = {m.starts - b for m in desk.meetings if not m.off for b in before}
@@ -182,7 +190,9 @@ class Play(Choices):
         self.acts.agree()
 
     def _meanwhile(self) -> None:
-        """While a worker waits for a slow server: time passes, perhaps more than its lease; another worker drains, somebody acts."""
+        """While a worker waits for a slow server: time passes, perhaps more than its lease; another
+        worker drains, somebody acts.
+        """
         if self.depth:
             return
         self.depth += 1

@@ -1,4 +1,6 @@
-"""The mail server of the simulation: in memory, with faults on order, and the ledger of what arrived."""
+"""The mail server of the simulation: in memory, with faults on order, and the ledger of what
+arrived.
+"""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -20,7 +22,8 @@ class Killed(BaseException):
 
 @dataclass(frozen=True, slots=True)
 class Arrival:
-    """One mail as it arrived, when `newest` was the last row of the outbox; the last four are empty without a calendar part.
+    """One mail as it arrived, when `newest` was the last row of the outbox; the last four are empty
+    without a calendar part.
 
     `starts` is DTSTART's wall time.
     """
@@ -35,7 +38,9 @@ class Arrival:
 
 
 class Post:
-    """Takes mail. `fault` is asked before each: "" or one of FAULTS; `meanwhile` runs while a slow server keeps a worker waiting."""
+    """Takes mail. `fault` is asked before each: "" or one of FAULTS; `meanwhile` runs while a slow
+    server keeps a worker waiting.
+    """
 
     def __init__(self) -> None:
         self.arrived: list[Arrival] = []

@@ -1,4 +1,6 @@
-"""What each act at the desk does to the plain model, or the code with which it is refused; again without the product."""
+"""What each act at the desk does to the plain model, or the code with which it is refused; again
+without the product.
+"""
 
 from datetime import datetime
 
@@ -162,7 +164,9 @@ class Desk(Refusals):
         self._end_offer(self._open_offer(booking, now), "declined", now)
 
     def fall_due(self, now: datetime) -> None:
-        """Offers not answered in time lapse, the earliest meeting's first; then what stands free goes to whoever may take it by now."""
+        """Offers not answered in time lapse, the earliest meeting's first; then what stands free
+        goes to whoever may take it by now.
+        """
         late = [
             b
             for b in self.bookings

@@ -1,4 +1,6 @@
-"""The school of the simulation in the database: made once, then each seed runs in a transaction that is rolled back."""
+"""The school of the simulation in the database: made once, then each seed runs in a transaction
+that is rolled back.
+"""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -41,7 +43,10 @@ CHILDREN = [  # a brother and a sister, one without consent, and one who comes o
 
 
 class School:
-    """The rows that no step makes. Students and teachers stand in the order in which the model numbers them."""
+    """The rows that no step makes.
+
+    Students and teachers stand in the order in which the model numbers them.
+    """
 
     def __init__(self) -> None:
         # Load is judged elsewhere; here every hour of the day may be taught.
@@ -89,7 +94,9 @@ class School:
 
     @contextmanager
     def one_run(self) -> Iterator[None]:
-        """Everything inside is rolled back, and ids begin anew, so that a seed tells the same story after any other."""
+        """Everything inside is rolled back, and ids begin anew, so that a seed tells the same story
+        after any other.
+        """
         with connection.cursor() as cursor:
             for name, last in self._sequences:
                 cursor.execute("SELECT setval(%s, %s, %s)", [name, last or 1, last is not None])

@@ -12,7 +12,9 @@ SECONDS = 60.0
 
 
 def play_seed(school: School, seed: int, steps: int, seen: Counter[str]) -> str:
-    """Empty where all holds; else the seed, the shortest script found and what did not hold. `seen` counts what happened."""
+    """Empty where all holds; else the seed, the shortest script found and what did not hold. `seen`
+    counts what happened.
+    """
     whole = script(seed, steps)
     failed = _failure(school, seed, whole, seen)
     if failed is None:
@@ -46,7 +48,9 @@ def _failure(
 def _shortest(
     school: School, seed: int, steps: list[Step], error: Exception
 ) -> tuple[list[Step], Exception]:
-    """Leaves out ever smaller stretches as long as the same kind of error stays, for a minute at most."""
+    """Leaves out ever smaller stretches as long as the same kind of error stays, for a minute at
+    most.
+    """
     until, width = time.monotonic() + SECONDS, max(len(steps) // 2, 1)
     while time.monotonic() < until:
         at, shorter = 0, False

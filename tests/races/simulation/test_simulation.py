@@ -1,4 +1,6 @@
-"""The simulation in the suite: some seeds on either database; `python -m tests.races.simulation` runs as many as one likes."""
+"""The simulation in the suite: some seeds on either database; `python -m tests.races.simulation`
+runs as many as one likes.
+"""
 
 from collections import Counter
 
@@ -30,7 +32,9 @@ MET = {
 
 
 def test_whatever_happens_the_desk_agrees_with_its_model() -> None:
-    """Seeds of acts, clock jumps, lost and repeated tasks and mail faults: model, rows, mail and feeds agree (see the folder's files)."""
+    """Seeds of acts, clock jumps, lost and repeated tasks and mail faults: model, rows, mail and
+    feeds agree (see the folder's files).
+    """
     school, seen = School(), Counter[str]()
     assert [
         report for seed in range(SEEDS) if (report := play_seed(school, seed, STEPS, seen))

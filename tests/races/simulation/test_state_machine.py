@@ -1,4 +1,6 @@
-"""The whole desk as a state machine: Hypothesis looks for the sequence of acts after which the database and the model part."""
+"""The whole desk as a state machine: Hypothesis looks for the sequence of acts after which the
+database and the model part.
+"""
 
 from contextlib import ExitStack
 from datetime import UTC, datetime, timedelta
@@ -38,7 +40,9 @@ picks = st.integers(0, 1000)
 
 
 class DeskMachine(RuleBasedStateMachine):
-    """Each act is done by the model and by the product; `Acts` compares their answers and then all rows."""
+    """Each act is done by the model and by the product; `Acts` compares their answers and then all
+    rows.
+    """
 
     students, meetings, bookings = Bundle("students"), Bundle("meetings"), Bundle("bookings")
     school: School
@@ -207,7 +211,9 @@ class DeskMachine(RuleBasedStateMachine):
 
 
 def test_the_desk_and_its_model_never_part() -> None:
-    """Every act succeeds or is refused with the code that the plain model says, and then every row reads as the model's."""
+    """Every act succeeds or is refused with the code that the plain model says, and then every row
+    reads as the model's.
+    """
     DeskMachine.school = School()
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
     # In the long profile the simulation's seeds go on.
