@@ -19,6 +19,8 @@ from tests.functional.api.matrix import (
 )
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.one_database
+
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 

@@ -87,6 +87,7 @@ def sign_in(page: Page, user: User) -> None:
     page.get_by_role("button", name="Sign in").click()
 
 
+@pytest.mark.journey
 def test_a_student_books_a_consultation(people: School, opens: Opens) -> None:
     """From signing in to My lessons, choosing with whom and from when."""
     page = opens(None, "/times/", time_zone="America/New_York")
@@ -110,6 +111,7 @@ def test_a_student_books_a_consultation(people: School, opens: Opens) -> None:
     ]
 
 
+@pytest.mark.journey
 def test_an_instructor_publishes_hours(people: School, opens: Opens) -> None:
     """Typed hours answer as strips, and a line that cannot be read is pointed at."""
     page = opens(people.ilse.user, "/hours/")

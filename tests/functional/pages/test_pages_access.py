@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import pytest
 from django.urls import URLPattern
 
 from accounts.models import Student, User, Welcome
@@ -20,6 +21,8 @@ from tests.cast import NOW, make_assessment, make_user
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.test_pages_markup import counts, pages_of
 from tests.weekly_school import weekly_place
+
+pytestmark = pytest.mark.one_database
 
 STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
     "student",

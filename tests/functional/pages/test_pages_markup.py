@@ -21,6 +21,8 @@ from tests.cast import NOW, PASSWORD, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user, make_school, text_of
 from tests.weekly_school import weekly_place
 
+pytestmark = pytest.mark.one_database
+
 
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     """(who, her browser, address) for every page that a GET shows."""
