@@ -16,7 +16,7 @@ from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
 from bookings.api.operation import operation
 from bookings.api.references import Named, shown_instructor
 from bookings.calendars.availability import MOST_BYTES
-from bookings.domain.availability import Proposal
+from bookings.domain.proposals import Proposal
 from bookings.queries.availability import hours_file, proposal_from
 
 

@@ -22,7 +22,7 @@ from bookings.access import (
     require_admin,
 )
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve_once
+from bookings.domain.instants import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting

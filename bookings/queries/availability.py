@@ -4,8 +4,8 @@ from datetime import datetime
 
 from accounts.models import Instructor
 from bookings.calendars.availability import availability, read_availability
-from bookings.domain.availability import Proposal, proposed
 from bookings.domain.hours import TeachingTime
+from bookings.domain.proposals import Proposal, proposal
 from bookings.domain.zones import zone
 from bookings.queries.teaching import teaching_time, week_of, zone_of_hours
 
@@ -28,4 +28,4 @@ def hours_file(instructor: Instructor, *, now: datetime) -> bytes:
 
 def proposal_from(text: str, instructor: Instructor, *, now: datetime) -> Proposal:
     """What the file says as hours of hers; nothing is written. Refused as in `read_availability`."""
-    return proposed(read_availability(text), time_zone=zone_of_hours(instructor), now=now)
+    return proposal(read_availability(text), time_zone=zone_of_hours(instructor), now=now)

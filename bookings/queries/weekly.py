@@ -19,9 +19,8 @@ from bookings.domain.weekly import (
     WeeklyTime,
     ends_at_minute,
     judge_weekly,
-    pairs,
-    weekly_options,
 )
+from bookings.domain.weekly_options import pairs, weekly_options
 from bookings.models import Booking, Meeting, Offering, StudioPolicy, Term, WeeklyPlace
 from bookings.queries.teaching import (
     instructors_for,
