@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bookings.calendars.availability import availability, read_availability
+from bookings.calendars.availability import read_availability
+from bookings.calendars.hours_file import hours_to_ical
 from bookings.domain.availability import Block, BusyType, Window, free_busy
 from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow, teachable
@@ -213,8 +214,8 @@ def published(draw):
 @given(teaching=published())
 def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
     """Every cell of a year, clock changes and midnight gaps included, by the file's own meaning and by the hours proposed from it."""
-    written = availability("7", teaching, stamp=STAMP, name="Hours")
-    assert written == availability("7", teaching, stamp=STAMP, name="Hours")
+    written = hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
+    assert written == hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
     blocks = read_availability(written.decode())
     horizon = Horizon.spanning(STAMP + timedelta(days=1), STAMP + timedelta(days=364))
     meant = teachable(teaching, horizon)
@@ -231,7 +232,7 @@ def test_the_file_keeps_its_zone():
         (),
         (Away(date(2027, 1, 4), date(2027, 1, 8), "Europe/Dublin"),),
     )
-    lines = availability("7", teaching, stamp=STAMP, name="Hours").decode().split("\r\n")
+    lines = hours_to_ical("7", teaching, stamp=STAMP, name="Hours").decode().split("\r\n")
     assert (
         "DTSTART;TZID=Europe/Dublin:20261102T153000" in lines
         and "DTEND;TZID=Europe/Dublin:20261103T000000" in lines
