@@ -12,8 +12,8 @@ from bookings.api.operation import operation
 from bookings.api.references import Named, OfferingNamed, shown_offering
 from bookings.domain.policy import Policy
 from bookings.models import Offering
-from bookings.queries.offerings import open_offerings, policy_in_words
-from bookings.queries.teaching import offering_rules, policy_in_force
+from bookings.queries.offerings import offering_rules, open_offerings_with_teachers, policy_in_words
+from bookings.queries.policies import policy_in_force
 
 
 class OfferingTeacher(Named):
@@ -45,7 +45,9 @@ class Offerings(Call):
     @operation("offerings", responses=OfferingList)
     def get(self, request: Request) -> Response:
         policy = policy_in_force(clock.now()).rules()
-        return Response({"results": [_shown(offering, policy) for offering in open_offerings()]})
+        return Response(
+            {"results": [_shown(offering, policy) for offering in open_offerings_with_teachers()]}
+        )
 
 
 def _shown(offering: Offering, policy: Policy) -> dict[str, Any]:

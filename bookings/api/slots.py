@@ -27,8 +27,8 @@ from bookings.api.operation import operation
 from bookings.api.slot_shapes import SlotShape, shown_slots
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
+from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import open_offerings
 
 AHEAD = timedelta(days=14)
 _SAME_START = (

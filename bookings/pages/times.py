@@ -25,8 +25,9 @@ from bookings.operations.booking import book_slot
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.forms import IntakeForm, TimesForm
 from bookings.pages.week import week_of_times
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
+from bookings.queries.teaching import instructors_for, zone_of_hours
 
 
 @login_required

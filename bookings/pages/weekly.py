@@ -27,7 +27,8 @@ from bookings.models import Booking, Offering, Term, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.term_forms import WeeklyForm
-from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.weekly import (
     FoundWeekly,
     judge,

@@ -1,4 +1,4 @@
-"""Who belongs to the school, as an admin reads it."""
+"""The people of the school, for admins."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,7 +12,7 @@ from bookings.domain.errors import Refused
 
 @dataclass(frozen=True, slots=True)
 class People:
-    """Everybody by role, those who have left, and whoever is invited and not in yet."""
+    """People by role; those who have left; and those who are invited and have no account yet."""
 
     students: QuerySet[Student]
     instructors: QuerySet[Instructor]
@@ -24,7 +24,7 @@ class People:
 
 
 def everybody(actor: User, *, now: datetime) -> People:
-    """For admins. Refused("not-allowed") for anybody else."""
+    """The people of the school. Refused("not-allowed") for anybody but admins."""
     require_admin(actor)
     students = Student.objects.select_related("user").prefetch_related("guardianships__guardian")
     instructors = Instructor.objects.select_related("user").prefetch_related("teaches__offering")
@@ -42,12 +42,12 @@ def everybody(actor: User, *, now: datetime) -> People:
 
 
 def account_of_email(email: str) -> User | None:
-    """The account of this address, for whoever runs the machine."""
+    """The account with this address, for commands."""
     return User.objects.filter(email__iexact=email).first()
 
 
 def one_account(actor: User, user_id: int) -> User:
-    """An account that an admin looks at."""
+    """An account, for an admin."""
     require_admin(actor)
     found = User.objects.filter(pk=user_id).first()
     if found is None:
@@ -56,7 +56,7 @@ def one_account(actor: User, user_id: int) -> User:
 
 
 def one_teacher(actor: User, user_id: int) -> Instructor:
-    """The instructor who signs in with that account, one who was dismissed too."""
+    """The instructor of that account, for an admin; a dismissed one too."""
     require_admin(actor)
     found = Instructor.objects.select_related("user").filter(user=user_id).first()
     if found is None:
@@ -65,7 +65,7 @@ def one_teacher(actor: User, user_id: int) -> Instructor:
 
 
 def one_invitation(actor: User, welcome_id: int) -> Welcome:
-    """An invitation that an admin looks at, open or not."""
+    """An invitation, for an admin; open or not."""
     require_admin(actor)
     found = Welcome.objects.filter(pk=welcome_id).first()
     if found is None:
@@ -74,7 +74,7 @@ def one_invitation(actor: User, welcome_id: int) -> Welcome:
 
 
 def one_student(actor: User, student_id: int) -> Student:
-    """A student that an admin looks at, one who has left too."""
+    """A student, for an admin; one who has left too."""
     require_admin(actor)
     rows = Student.objects.select_related("user").prefetch_related("guardianships__guardian")
     found = rows.filter(pk=student_id).first()

@@ -7,12 +7,12 @@ from bookings.models import Term
 
 
 def all_terms() -> QuerySet[Term]:
-    """Every term with its breaks, by date."""
+    """All terms with their breaks, by date."""
     return Term.objects.prefetch_related("breaks")
 
 
 def one_term(term_id: int) -> Term:
-    """A term. Refused("not-found") where there is none of that id."""
+    """A term. Refused("not-found") for an unknown id."""
     found = Term.objects.filter(pk=term_id).first()
     if found is None:
         raise not_there()

@@ -13,8 +13,6 @@ TO_BE_SPLIT = {
     "bookings/operations/booking.py",
     "bookings/operations/waiting.py",
     "bookings/pages/forms.py",
-    "bookings/queries/places_audit.py",
-    "bookings/queries/teaching.py",
     "config/settings.py",
     "tests/functional/api/matrix.py",
     "tests/functional/api/test_api_journeys.py",

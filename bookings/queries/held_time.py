@@ -1,0 +1,39 @@
+"""Time that meetings and bookings hold: what other reads of time have in common."""
+
+from datetime import datetime, timedelta
+
+from django.db.models import Exists, OuterRef, QuerySet
+
+from bookings.domain.timeline import EPOCH
+from bookings.domain.vocabulary import MeetingStatus, Standing
+from bookings.models import Booking, Meeting
+
+REACH = timedelta(hours=12)
+"""Longer than any meeting with its changeover: an earlier start cannot reach into a window."""
+_UNMARKED_EPOCH = EPOCH.replace(tzinfo=None)
+
+
+def live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
+    """Those of [since, until), `reached` being `since` less REACH."""
+    return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        starts_at__lt=until, starts_at__gt=reached, held_until__gt=since
+    )
+
+
+def held_bookings(
+    reached: datetime, since: datetime, until: datetime, ignoring: int | None
+) -> QuerySet[Booking]:
+    rows = Booking.objects.filter(
+        standing=Standing.HELD, starts_at__lt=until, starts_at__gt=reached, ends_at__gt=since
+    )
+    return rows if ignoring is None else rows.exclude(meeting=ignoring)
+
+
+def is_taken(since: datetime, until: datetime) -> Exists:
+    """Whether a live meeting of the instructor whom a query reads lies in [since, until)."""
+    return Exists(live_meetings(since - REACH, since, until).filter(instructor=OuterRef("pk")))
+
+
+def marked_utc(stored: datetime) -> datetime:
+    """SQLite gives UTC without saying so. Adding is six times as fast as `replace`."""
+    return stored if stored.tzinfo is not None else EPOCH + (stored - _UNMARKED_EPOCH)
