@@ -13,7 +13,6 @@ TO_BE_SPLIT = {
     "bookings/operations/booking.py",
     "bookings/operations/waiting.py",
     "bookings/pages/forms.py",
-    "config/settings.py",
     "tests/functional/api/matrix.py",
     "tests/functional/api/test_api_journeys.py",
     "tests/functional/api/test_api_refusals.py",
