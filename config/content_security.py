@@ -1,4 +1,4 @@
-"""What a page may load and where it may stand: the Content-Security-Policy of every page."""
+"""What pages may load, and which sites may embed them: their Content-Security-Policy."""
 
 POLICY = {
     "DIRECTIVES": {

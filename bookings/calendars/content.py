@@ -22,7 +22,8 @@ from bookings.calendars.content_grammar import (
 
 _NAME = re.compile(r"[A-Za-z0-9-]{1,60}", re.ASCII)
 _PARAMETER = re.compile(
-    r';([A-Za-z0-9-]{1,60})=((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)',
+    r";([A-Za-z0-9-]{1,60})="
+    r'((?:"[^"\x00-\x08\x0a-\x1f]*"|[^";:,\x00-\x08\x0a-\x1f]*)(?:,(?:"[^"]*"|[^";:,]*))*)',
     re.ASCII,
 )
 MOST_COMPONENTS = 10_000

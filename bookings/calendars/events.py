@@ -172,7 +172,8 @@ class _Calendar(Calendar):
             id(value),
         )  # the values live as long as the calendar that holds them, so an id is never used twice
         if key not in kept:
-            kept[key] = _Folded(super().content_line(name, value, sorted))  # type: ignore[no-untyped-call]  # icalendar's
+            line = super().content_line(name, value, sorted)  # type: ignore[no-untyped-call]
+            kept[key] = _Folded(line)  # type: ignore[no-untyped-call]
         return kept[key]
 
 

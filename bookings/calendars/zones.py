@@ -13,7 +13,8 @@ _DAY = timedelta(days=1)
 _SECOND = timedelta(seconds=1)
 _NOTHING = timedelta()
 _LOOK_BACK = timedelta(days=366)
-_LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001 - the onset of a VTIMEZONE is a local time by definition
+# By definition the onset of a VTIMEZONE is a local time.
+_LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001
 
 
 def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:

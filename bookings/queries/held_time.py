@@ -14,7 +14,7 @@ _UNMARKED_EPOCH = EPOCH.replace(tzinfo=None)
 
 
 def live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
-    """Those of [since, until), `reached` being `since` less REACH."""
+    """Live meetings that hold time in [since, until); `reached` is `since` less REACH."""
     return Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
         starts_at__lt=until, starts_at__gt=reached, held_until__gt=since
     )
