@@ -11,6 +11,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
+from tests.architecture.tree import ROOT, kept_files
+
 
 @dataclass(frozen=True, slots=True)
 class Pattern:
@@ -72,3 +74,11 @@ def _regex(path: str) -> str:
             token, piece = rest[0], re.escape(rest[0])
         found, at = found + piece, at + len(token)
     return found
+
+
+TREE = [path.as_posix() for path in kept_files()]
+
+
+def context() -> list[str]:
+    """What git keeps, as far as .dockerignore lets it into the build."""
+    return kept(TREE, read((ROOT / ".dockerignore").read_text()))

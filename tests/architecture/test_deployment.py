@@ -4,39 +4,14 @@ import ast
 import json
 import re
 from importlib.resources import files
-from typing import Any
 
 import pytest
-import yaml
 from jsonschema import Draft202012Validator
 
-from tests.architecture.tree import ROOT, parsed
+from tests.architecture.deployment import COMPOSE, SERVICES, explained_settings, read_settings
+from tests.architecture.tree import ROOT
 
-COMPOSE: dict[str, Any] = yaml.safe_load((ROOT / "docker-compose.yml").read_text())
-SERVICES: dict[str, dict[str, Any]] = COMPOSE["services"]
 OURS = ["web", "worker", "beat", "migrate"]
-
-
-def read_settings() -> set[str]:
-    """The names of the environment variables that config/ reads through django-environ."""
-    names = set()
-    for path in (ROOT / "config").glob("*.py"):
-        for node in ast.walk(parsed(path.relative_to(ROOT))):
-            if (
-                isinstance(node, ast.Call)
-                and isinstance(node.func, ast.Attribute)
-                and ast.unparse(node.func.value) == "env"
-            ):
-                first = node.args[0]
-                assert isinstance(first, ast.Constant), (
-                    f"{path}:{node.lineno} reads a name that is not written out"
-                )
-                names.add(str(first.value))
-    return names
-
-
-def explained_settings() -> set[str]:
-    return set(re.findall(r"^# ([A-Z][A-Z_]+)=", (ROOT / ".env.example").read_text(), re.MULTILINE))
 
 
 def test_every_setting_is_explained() -> None:

@@ -6,14 +6,8 @@ from pathlib import PurePosixPath
 import pytest
 
 from tests.architecture import dockerfile, dockerignore
-from tests.architecture.tree import ROOT, kept_files
-
-TREE = [path.as_posix() for path in kept_files()]
-
-
-def context() -> list[str]:
-    """What git keeps, as far as .dockerignore lets it into the build."""
-    return dockerignore.kept(TREE, dockerignore.read((ROOT / ".dockerignore").read_text()))
+from tests.architecture.dockerignore import context
+from tests.architecture.tree import ROOT
 
 
 def sources() -> list[str]:

@@ -1,5 +1,6 @@
 """Imports go one way, and the contracts that say so are themselves complete."""
 
+import ast
 import subprocess
 import sys
 from configparser import ConfigParser
@@ -7,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.architecture.tree import ROOT
+from tests.architecture.tree import ROOT, parsed, python_files
 
 
 def lint(folder: Path) -> subprocess.CompletedProcess[str]:
@@ -60,3 +61,41 @@ def test_the_contracts_notice(tmp_path: Path, module: str, line: str, contract: 
     broken = [text for text in done.stdout.splitlines() if "BROKEN" in text]
     assert done.returncode == 1
     assert any(contract in text for text in broken), done.stdout[-4000:]
+
+
+def imported(tree: ast.Module) -> set[str]:
+    """The dotted names of the modules that a file imports, and of what it takes from them."""
+    found = set()
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            found |= {name.name for name in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            found |= {f"{node.module}.{name.name}" for name in node.names}
+    return found
+
+
+def imports_a_test_module(tree: ast.Module) -> bool:
+    return any(
+        name.startswith("tests.") and any(part.startswith("test_") for part in name.split("."))
+        for name in imported(tree)
+    )
+
+
+def test_no_module_imports_a_test_module() -> None:
+    """What two test modules share stands in a module of its own, so that each is read by itself."""
+    found = [str(path) for path in python_files("tests") if imports_a_test_module(parsed(path))]
+    assert found == []
+
+
+@pytest.mark.parametrize(
+    ("line", "is_refused"),
+    [
+        ("from tests.unit.test_load import week", True),
+        ("from tests.unit import test_load", True),
+        ("import tests.unit.test_load", True),
+        ("from tests.unit.times import ZONES", False),
+    ],
+)
+def test_an_imported_test_module_is_noticed(line: str, is_refused: bool) -> None:
+    """The check above sees each way of writing such an import."""
+    assert imports_a_test_module(ast.parse(line)) is is_refused

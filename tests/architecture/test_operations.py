@@ -8,18 +8,19 @@ from django.core.management import get_commands
 
 from bookings import health
 from tests.architecture import dockerfile
-from tests.architecture.test_deployment import SERVICES, explained_settings
+from tests.architecture.deployment import OPERATIONS_PAGE, SERVICES, explained_settings
 from tests.architecture.tree import ROOT
 
-PAGE = (ROOT / "docs" / "operations.md").read_text()
 README = (ROOT / "README.md").read_text()
-BLOCKS = re.findall(r"^ *```(\w*)\n(.*?)^ *```$", PAGE, re.MULTILINE | re.DOTALL)
+BLOCKS = re.findall(r"^ *```(\w*)\n(.*?)^ *```$", OPERATIONS_PAGE, re.MULTILINE | re.DOTALL)
 PROXY = next(text for language, text in BLOCKS if language == "nginx")
 
 
 def commands(subcommand: str) -> list[list[str]]:
     """The words after `docker compose SUBCOMMAND` of each place where the page or README.md says so."""
-    said = re.findall(rf"docker compose (?:--\S+ \S+ )?{subcommand} ([^\n`]+)", PAGE + README)
+    said = re.findall(
+        rf"docker compose (?:--\S+ \S+ )?{subcommand} ([^\n`]+)", OPERATIONS_PAGE + README
+    )
     return [shlex.split(line.split(" #")[0].split("||")[0].split("<")[0]) for line in said]
 
 
@@ -37,7 +38,7 @@ def test_every_service_that_is_named_is_there() -> None:
 
 def test_every_command_that_is_named_is_there() -> None:
     """`manage.py X` is a command of Django or of the product, and those that people must know are all named."""
-    named = set(re.findall(r"manage\.py ([a-z_]+)", PAGE + README))
+    named = set(re.findall(r"manage\.py ([a-z_]+)", OPERATIONS_PAGE + README))
     assert named <= set(get_commands()), named - set(get_commands())
     assert named >= {
         "migrate",
@@ -53,7 +54,7 @@ def test_the_commands_without_docker_are_those_of_compose() -> None:
     """Web, worker and beat are started by the same words, but for the folder."""
     for name in ("web", "worker", "beat"):
         words = shlex.join(SERVICES[name]["command"]).replace("/srv/levare/var/", "var/")
-        assert words.replace("''", '""') in PAGE, name
+        assert words.replace("''", '""') in OPERATIONS_PAGE, name
 
 
 def test_static_files_are_collected_before_pages_are_served() -> None:
@@ -61,18 +62,20 @@ def test_static_files_are_collected_before_pages_are_served() -> None:
     runs = [step.word + " " + step.rest for step in dockerfile.steps()]
     collected = next(i for i, run in enumerate(runs) if "collectstatic" in run)
     assert collected < next(i for i, run in enumerate(runs) if run.startswith("CMD"))
-    assert PAGE.index("manage.py collectstatic") < PAGE.index("gunicorn --config")
+    assert OPERATIONS_PAGE.index("manage.py collectstatic") < OPERATIONS_PAGE.index(
+        "gunicorn --config"
+    )
 
 
 def test_every_part_of_readiness_is_explained() -> None:
     """Each check has a row in the table."""
-    rows = set(re.findall(r"^\| `([a-z ]+)` \|", PAGE, re.MULTILINE))
+    rows = set(re.findall(r"^\| `([a-z ]+)` \|", OPERATIONS_PAGE, re.MULTILINE))
     assert rows >= {*health._CHECKS, "broker", "mail"}
 
 
 def test_every_setting_that_is_named_is_there() -> None:
     """A word in capitals with an underscore is a setting of .env.example."""
-    named = set(re.findall(r"\b[A-Z]+_[A-Z_]+\b", PAGE)) - {"PROMETHEUS_MULTIPROC_DIR"}
+    named = set(re.findall(r"\b[A-Z]+_[A-Z_]+\b", OPERATIONS_PAGE)) - {"PROMETHEUS_MULTIPROC_DIR"}
     assert named <= explained_settings(), named - explained_settings()
 
 

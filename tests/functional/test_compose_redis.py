@@ -12,7 +12,7 @@ import pytest
 import redis
 
 from tests import services
-from tests.architecture.test_deployment import SERVICES
+from tests.architecture.deployment import SERVICES
 from tests.races.server import free_port
 
 

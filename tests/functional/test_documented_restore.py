@@ -13,7 +13,7 @@ import pytest
 from psycopg import sql
 
 from tests import services
-from tests.architecture.test_operations import PAGE
+from tests.architecture.deployment import OPERATIONS_PAGE
 
 pytestmark = pytest.mark.postgres
 OURS = f"levare_documented_{os.getpid()}"
@@ -22,7 +22,7 @@ CONTAINER = "docker compose exec -T postgres "
 
 def documented(heading: str) -> list[str]:
     """The commands for the database's container under one heading, with this test's names and server."""
-    section = PAGE.split(f"## {heading}\n")[1].split("\n## ")[0]
+    section = OPERATIONS_PAGE.split(f"## {heading}\n")[1].split("\n## ")[0]
     lines = re.findall(rf"^ *{re.escape(CONTAINER)}(.+)$", section, re.MULTILINE)
     user = urlsplit(os.environ["DATABASE_URL"]).username
     return [

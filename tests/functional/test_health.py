@@ -91,6 +91,7 @@ def test_a_missing_guard_is_not_ready() -> None:
     assert "meeting_instructor_free" not in str(told)
 
 
+@pytest.mark.heavy
 def test_an_unapplied_migration_is_not_ready() -> None:
     """A process whose tables are older than its code does not serve, and does not read them for the mail either."""
     with connection.cursor() as cursor:

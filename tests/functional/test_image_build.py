@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath
 import pytest
 
 from tests.architecture import dockerfile
-from tests.architecture.test_image import context
+from tests.architecture.dockerignore import context
 from tests.architecture.tree import ROOT
 
 

@@ -18,7 +18,7 @@ from bookings.models import Feed
 from tests.cast import NOW, PASSWORD, make_user
 from tests.functional.guessing import over_the_api
 from tests.functional.pages.school import as_user
-from tests.integration.test_tasks import together
+from tests.threads import together
 
 
 @pytest.fixture(autouse=True)

@@ -15,7 +15,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 from structlog.testing import capture_logs
 
-from tests.architecture.test_deployment import COMPOSE, explained_settings, read_settings
+from tests.architecture.deployment import COMPOSE, explained_settings, read_settings
 from tests.architecture.tree import ROOT
 
 GOOD = {

@@ -10,53 +10,18 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
 from bookings.models import OutboxMessage
 from bookings.operations import booking as lessons
-from bookings.operations import consents, guardians, people, resending
+from bookings.operations import consents, guardians, resending
 from bookings.queries.calendars import events_for
 from bookings.queries.consents import has_consent
 from bookings.queries.slots import slots_for
 from bookings.queries.teaching import instructors_for
 from tests import cast
-from tests.cast import EVERY_DAY, NOW, at
-from tests.integration.test_people import come_in
-from tests.integration.test_waiting import refused
+from tests.cast import NOW
+from tests.school.coming_in import come_in
+from tests.school.groups import refused
+from tests.school.two_instructors import THEN, School
 
 pytestmark = pytest.mark.django_db
-THEN = at("2027-03-12T17:00Z")
-
-
-class School:
-    """Ilse and Wren teach consultations every day; Ilse's clock is Dublin, Wren's New York."""
-
-    def __init__(self) -> None:
-        cast.make_policy()
-        self.dag = cast.make_admin()
-        self.consultation = cast.make_offering()
-        self.ilse, self.wren = (
-            cast.make_instructor(),
-            cast.make_instructor("Wren Halloway", "America/New_York"),
-        )
-        for instructor in (self.ilse, self.wren):
-            cast.teaches(instructor, self.consultation)
-            cast.publish(instructor, EVERY_DAY)
-
-    def invite(self, email, **more):
-        people.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
-        return (
-            OutboxMessage.objects.filter(kind="welcome")
-            .latest("id")
-            .body.split("/welcome/")[1]
-            .split("/")[0]
-        )
-
-    def book(self, student, instructor, starts_at=THEN, actor=None):
-        return lessons.book_slot(
-            actor=actor or self.dag,
-            student=student,
-            offering=self.consultation,
-            instructor=instructor,
-            starts_at=starts_at,
-            now=NOW,
-        )
 
 
 @pytest.fixture

@@ -10,7 +10,7 @@ from bookings.operations import booking as lessons
 from bookings.operations import meetings, waiting
 from tests import cast
 from tests.cast import NOW, at
-from tests.integration.test_waiting import LISTENER, PLAYER, Class, counted, refused
+from tests.school.groups import LISTENER, PLAYER, Class, counted, refused
 
 pytestmark = pytest.mark.django_db
 

@@ -9,7 +9,7 @@ from bookings.operations import meetings, waiting
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import feed_bytes, state_of
 from tests.cast import NOW, at
-from tests.integration.test_waiting import Class
+from tests.school.groups import Class
 
 pytestmark = pytest.mark.django_db
 LATER = NOW + timedelta(hours=1)

@@ -151,6 +151,7 @@ def test_audit_rows_are_never_changed_or_removed():
     assert broken(row.delete) == "not-allowed"
 
 
+@pytest.mark.heavy
 @pytest.mark.django_db(transaction=True)
 def test_migrating_back_and_forth_leaves_every_guard_in_place():
     """A table rebuild drops triggers on SQLite; they come back with migrate."""

@@ -8,8 +8,7 @@ from bookings.door import write
 from bookings.operations.people import change_me
 from tests import cast
 from tests.cast import NOW
-from tests.integration.test_edges_people import come_in
-from tests.integration.test_people import invite
+from tests.school.coming_in import come_in, invite
 
 pytestmark = pytest.mark.django_db
 

@@ -9,7 +9,7 @@ from bookings.models import AuditRow, Booking, OutboxMessage, WaitingPlace
 from bookings.operations import meetings, people, queues, waiting
 from tests import cast
 from tests.cast import NOW, at
-from tests.integration.test_waiting import PLAYER, Class, counted, refused
+from tests.school.groups import PLAYER, Class, counted, refused
 
 pytestmark = pytest.mark.django_db
 

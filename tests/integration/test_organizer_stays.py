@@ -18,7 +18,7 @@ from bookings.outbox.mailboxes import mailbox
 from bookings.queries.calendars import meeting_file
 from tests import cast
 from tests.cast import NOW
-from tests.integration.test_mailed_answers import START, again, answer, booking, receive
+from tests.integration.mailed import START, again, answer, booking, receive
 
 __all__ = ["booking"]
 pytestmark = pytest.mark.django_db

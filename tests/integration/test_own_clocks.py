@@ -20,7 +20,7 @@ from bookings.operations.retiming import tell_own_clock
 from bookings.queries.own_clocks import kept_rules
 from tests import cast
 from tests.cast import NOW, at
-from tests.integration.test_retiming import HOUR, School
+from tests.school.lessons import HOUR, School
 
 pytestmark = pytest.mark.django_db
 START = at("2027-03-12T17:00Z")

@@ -6,12 +6,11 @@ import pytest
 
 from accounts.models import Guardianship, Instructor, User, Welcome
 from bookings.domain.errors import Refused
-from bookings.door import write
-from bookings.models import OutboxMessage
-from bookings.operations import consents, people
+from bookings.operations import consents
 from bookings.queries.consents import has_consent
 from tests import cast
 from tests.cast import NOW
+from tests.school.coming_in import come_in, invite
 
 pytestmark = pytest.mark.django_db
 
@@ -19,29 +18,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def dag():
     return cast.make_admin()
-
-
-def invite(dag, **more):
-    write(
-        lambda: people.invite(
-            actor=dag, email="New@Rowanmere.example", name="Ida Quince", now=NOW, **more
-        ),
-        now=NOW,
-    )
-    return OutboxMessage.objects.latest("id").body.split("/welcome/")[1].split("/")[0]
-
-
-def come_in(secret, now=NOW):
-    return write(
-        lambda: people.come_in(
-            secret=secret,
-            name="Ida Quince",
-            time_zone="Pacific/Chatham",
-            password=cast.PASSWORD,
-            now=now,
-        ),
-        now=now,
-    )
 
 
 def refused(code, act):

@@ -23,8 +23,8 @@ from bookings.queries.waiting import line
 from tests import cast
 from tests.cast import NOW, at
 from tests.functional.api.client import snapshot
-from tests.integration.test_waiting import Class
 from tests.letters import to, value
+from tests.school.groups import Class
 from tests.weekly_school import weekly_place
 
 pytestmark = pytest.mark.django_db

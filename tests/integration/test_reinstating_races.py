@@ -12,7 +12,7 @@ from bookings.operations.reinstating import reinstate_meeting
 from bookings.operations.waiting import book_place
 from tests import cast
 from tests.cast import NOW, at
-from tests.integration.test_tasks import together
+from tests.threads import together
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 START = at("2027-03-16T17:00Z")
@@ -42,14 +42,17 @@ def test_one_of_the_two_has_the_time(wanted: str, attempt: int) -> None:
     )
     write(lambda: call_off(actor=ilse.user, meeting=meeting, why="", now=NOW), now=NOW)
     student, teacher = (marlo, ilse) if wanted == "her instructor" else (noor, wren)
-    book = lambda: book_slot(  # noqa: E731
-        actor=student.user,
-        student=student,
-        offering=talk,
-        instructor=teacher,
-        starts_at=START,
-        now=NOW,
-    )
+
+    def book() -> Booking:
+        return book_slot(
+            actor=student.user,
+            student=student,
+            offering=talk,
+            instructor=teacher,
+            starts_at=START,
+            now=NOW,
+        )
+
     raised = together(
         lambda: write(
             lambda: reinstate_meeting(actor=ilse.user, meeting=meeting, now=NOW), now=NOW

@@ -1,7 +1,6 @@
 """Tasks under a broker that repeats, reorders and loses: what falls due happens once, whoever asks and however often."""
 
 import ast
-import threading
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -22,8 +21,9 @@ from bookings.operations import waiting
 from bookings.operations.people import come_in, invite
 from tests import cast
 from tests.cast import NOW, at, make_user
-from tests.integration.test_waiting import Class
 from tests.letters import keep, written
+from tests.school.groups import Class
+from tests.threads import together
 
 
 @pytest.fixture
@@ -38,27 +38,6 @@ def lapsing() -> tuple[Class, Booking]:
     held = group.full()
     group.do(waiting.leave_place, actor=group.admin, booking=held[0])
     return group, Booking.objects.get(standing=Standing.OFFERED)
-
-
-def together(*acts: Callable[[], object]) -> list[BaseException]:
-    """All at one moment, each in a thread of its own; what they raised."""
-    ready, raised = threading.Barrier(len(acts)), []
-
-    def run(act: Callable[[], object]) -> None:
-        ready.wait()
-        try:
-            act()
-        except BaseException as error:
-            raised.append(error)
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=run, args=(act,)) for act in acts]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(60)
-    return raised
 
 
 @pytest.mark.django_db

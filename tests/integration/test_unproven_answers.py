@@ -12,7 +12,7 @@ from bookings.door import write
 from bookings.models import IgnoredMail, LastAnswer, MoveRequest, OutboxMessage
 from bookings.operations.booking import move_slot
 from tests.cast import NOW, at
-from tests.integration.test_mailed_answers import again, answer, booking, ignored, receive
+from tests.integration.mailed import again, answer, booking, ignored, receive
 
 __all__ = ["booking"]
 pytestmark = pytest.mark.django_db

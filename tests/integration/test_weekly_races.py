@@ -5,7 +5,7 @@ from collections.abc import Callable
 from datetime import date
 
 import pytest
-from django.db import connection, transaction
+from django.db import transaction
 
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
@@ -15,23 +15,10 @@ from bookings.operations.booking import book_slot
 from bookings.operations.terms import ChangedTerm, change_term
 from tests import cast
 from tests.cast import at
+from tests.threads import beside
 from tests.weekly_school import NOW, School
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
-
-
-def beside(act: Callable[[], object]) -> threading.Thread:
-    """The act in a thread with a connection of its own."""
-
-    def run() -> None:
-        try:
-            act()
-        finally:
-            connection.close()
-
-    thread = threading.Thread(target=run)
-    thread.start()
-    return thread
 
 
 def test_a_place_and_a_booking_of_one_of_its_dates_at_the_same_instant():

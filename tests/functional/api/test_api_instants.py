@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 
 from tests.functional.api.client import Api, schema
+from tests.functional.api.judging import Caller
 from tests.functional.api.matrix import MATRIX, ROLES, make_world
 from tests.functional.api.school import FRIDAY, School
-from tests.functional.api.test_api_judging import Caller
 
 pytestmark = pytest.mark.one_database
 

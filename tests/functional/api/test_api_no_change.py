@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 
 from tests.functional.api.client import Api, snapshot
+from tests.functional.api.judging import members
 from tests.functional.api.matrix import MATRIX, ROLES, World, make_world
 from tests.functional.api.school import School
-from tests.functional.api.test_api_judging import members
 
 PATCHES = sorted(cell for cell in MATRIX if cell[0] == "PATCH")
 

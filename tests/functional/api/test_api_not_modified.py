@@ -6,9 +6,9 @@ import pytest
 from bookings.domain.zones import zone
 from bookings.models import Feed
 from tests.functional.api.client import V1, Api, Reply, schema
+from tests.functional.api.judging import Caller
 from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
-from tests.functional.api.test_api_judging import Caller
 
 pytestmark = pytest.mark.one_database
 

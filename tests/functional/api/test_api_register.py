@@ -8,8 +8,8 @@ from bookings.models import Mark
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api
+from tests.functional.api.judging import NOBODY
 from tests.functional.api.school import School
-from tests.functional.api.test_api_unknown_ids import NOBODY
 
 
 @pytest.fixture

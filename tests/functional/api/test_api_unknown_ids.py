@@ -7,13 +7,12 @@ from typing import Any
 import pytest
 
 from tests.functional.api.client import Api, Reply
+from tests.functional.api.judging import NOBODY, Caller, kind_of, members, parameters, whole
 from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
-from tests.functional.api.test_api_judging import Caller, kind_of, members, parameters, whole
 
 pytestmark = pytest.mark.one_database
 
-NOBODY = 987_654_321
 NUMBERS = {
     "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size"
 }  # fmt: skip

@@ -7,8 +7,11 @@ from django.core.cache import cache
 from django.test import Client
 
 from tests.cast import NOW
+from tests.functional.pages.browser import opens, people
 from tests.functional.pages.school import School, make_school
 from tests.writes import written_outside_the_door
+
+__all__ = ["opens", "people"]
 
 
 class Hands:

@@ -8,14 +8,9 @@ from accounts.models import Guardianship, Student, User
 from bookings.models import OutboxMessage
 from bookings.operations.people import invite
 from tests.cast import NOW, PASSWORD, make_assessment, make_minor
+from tests.functional.pages.browser import RULES, Opens
 from tests.functional.pages.school import School
-from tests.functional.pages.test_browser_journeys import (  # noqa: F401  fixtures
-    RULES,
-    Opens,
-    opens,
-    people,
-)
-from tests.functional.pages.test_pages_people import secret_of
+from tests.functional.pages.welcome import secret_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -33,8 +28,8 @@ def invited(school: School) -> str:
     [("Europe/Paris", "Europe/Paris"), ("Asia/Calcutta", "Asia/Kolkata")],
 )
 def test_the_clock_is_the_browser_s_before_the_first_submit(
-    people: School,  # noqa: F811
-    opens: Opens,  # noqa: F811
+    people: School,
+    opens: Opens,
     browser_zone: str,
     chosen: str,
 ) -> None:
@@ -47,17 +42,17 @@ def test_the_clock_is_the_browser_s_before_the_first_submit(
     assert User.objects.get(email="colette@rowanmere.example").zone == chosen
 
 
-def test_without_javascript_the_clock_is_asked_for(people: School, opens: Opens) -> None:  # noqa: F811
+def test_without_javascript_the_clock_is_asked_for(people: School, opens: Opens) -> None:
     """Nothing is chosen, and the browser itself does not send the form without a choice."""
     page = opens(None, invited(people), java_script_enabled=False)
     expect(page.get_by_label("Your clock")).to_have_value("")
 
 
-def kit_of(people: School) -> Student:  # noqa: F811
+def kit_of(people: School) -> Student:
     return make_minor("Kit Lindqvist-Reed", guardian=people.hedda, level=4, consent=False)
 
 
-def test_axe_finds_nothing_on_the_forms(people: School, opens: Opens) -> None:  # noqa: F811
+def test_axe_finds_nothing_on_the_forms(people: School, opens: Opens) -> None:
     """The invitation, the consent, the page of a child without it, the release, and a booking that stands."""
     kit, note = kit_of(people), make_assessment(people.noor, people.ilse)
     form = f"/me/consents/{Guardianship.objects.get(student=kit).pk}/"

@@ -6,18 +6,11 @@ from axe_playwright_python.sync_playwright import Axe
 from bookings.domain.vocabulary import Kind
 from bookings.models import Booking
 from tests.cast import NOW, PASSWORD, at, make_offering, teaches
+from tests.functional.pages.browser import FOCUS, RULES, Opens
 from tests.functional.pages.large import add_instructors
 from tests.functional.pages.school import School
-from tests.functional.pages.test_browser_journeys import (
-    FOCUS,
-    RULES,
-    Opens,
-    opens,
-    people,
-)
 from tests.weekly_school import make_term
 
-__all__ = ["opens", "people"]
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SCREEN, SCREENS, MOST_STOPS = 844, 3, 25

@@ -8,9 +8,9 @@ import pytest
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, Intake, WaitingPlace
 from tests.cast import NOW, at, make_booking, make_student
+from tests.functional.pages.booking import ask_to_book
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
-from tests.functional.pages.test_pages_times import ask_to_book
 
 START = "2027-03-15T16:00:00Z"
 LIVE_FORMS = ("cancel", "intake", "change", "answer")

@@ -13,9 +13,9 @@ from accounts.models import User
 from accounts.sessions import end_sessions_and_tokens
 from bookings.models import Booking, Intake, OutboxMessage
 from tests.cast import PASSWORD
+from tests.functional.pages.booking import ask_to_book
 from tests.functional.pages.school import School, make_school, text_of
-from tests.functional.pages.test_pages_second_factor import code, with_factor
-from tests.functional.pages.test_pages_times import ask_to_book
+from tests.functional.pages.second_factor import code, with_factor
 
 AGAIN = "What you wrote is below. It is not saved yet: press the button again."
 QUESTION = "Why does the fourth finger fold?"

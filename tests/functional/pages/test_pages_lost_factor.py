@@ -14,8 +14,8 @@ from bookings.models import AuditRow, OutboxMessage
 from tests.cast import make_admin, make_user
 from tests.functional.api.client import snapshot
 from tests.functional.pages.school import School, as_user, text_of
-from tests.functional.pages.test_pages_second_factor import with_factor
-from tests.functional.pages.test_pages_sessions import is_let_in, reads_me, token_of
+from tests.functional.pages.second_factor import with_factor
+from tests.functional.pages.sessions import is_let_in, reads_me, token_of
 
 WHY = "Ilse lost the phone and rang from the number we know."
 

@@ -11,13 +11,7 @@ from bookings.operations.consents import ask_for_consent
 from bookings.operations.people import invite
 from tests.cast import NOW, PASSWORD, make_booking, make_instructor, make_minor, make_user
 from tests.functional.pages.school import School, as_user, text_of
-
-
-def secret_of(kind: str) -> str:
-    """The address in the letter: what its reader opens."""
-    return re.search(
-        r"/(?:welcome|consent)/[\w-]+/", OutboxMessage.objects.filter(kind=kind).latest("pk").body
-    )[0]
+from tests.functional.pages.welcome import secret_of
 
 
 def test_signing_in_and_out(db: None) -> None:

@@ -13,8 +13,8 @@ from accounts.models import Welcome, digest
 from bookings.models import Booking, Meeting, Offering, Term
 from tests.cast import NOW
 from tests.functional.pages.full_school import fill
+from tests.functional.pages.matrix import addresses
 from tests.functional.pages.school import School, as_user
-from tests.functional.pages.test_pages_access import addresses
 from tests.functional.routes import every_route
 
 MOST = 12

@@ -7,14 +7,6 @@ from typing import Any
 import pytest
 from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
-from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
-from allauth.mfa.totp.internal.auth import (
-    TOTP,
-    format_hotp_value,
-    generate_totp_secret,
-    hotp_value,
-    yield_hotp_counters_from_time,
-)
 from django.test import Client
 
 from accounts.models import User
@@ -22,27 +14,15 @@ from bookings.models import OutboxMessage
 from bookings.operations.people import come_in, invite
 from tests.cast import NOW, PASSWORD, make_admin, make_instructor, make_user
 from tests.functional.api.client import snapshot
+from tests.functional.pages.matrix import addresses
 from tests.functional.pages.school import School, as_user, text_of
-from tests.functional.pages.test_pages_access import addresses
-from tests.functional.pages.test_pages_people import secret_of
-from tests.functional.pages.test_pages_sessions import is_let_in, reads_me, token_of
+from tests.functional.pages.second_factor import code, with_factor
+from tests.functional.pages.sessions import is_let_in, reads_me, token_of
+from tests.functional.pages.welcome import secret_of
 
 # The library says that somebody enrolled when it has committed.
 committed = pytest.mark.django_db(transaction=True)
 ENROL, PASS = "/accounts/2fa/", "/accounts/2fa/reauthenticate/"
-
-
-def code(secret: str) -> str:
-    """What an authenticator app shows now (RFC 6238)."""
-    return format_hotp_value(hotp_value(secret, next(yield_hotp_counters_from_time())))
-
-
-def with_factor(user: User) -> str:
-    """Gives the person an authenticator app and recovery codes; the app's secret."""
-    secret = generate_totp_secret()
-    TOTP.activate(user, secret)
-    RecoveryCodes.activate(user)
-    return secret
 
 
 def signed_in(user: User, secret: str = "") -> Client:

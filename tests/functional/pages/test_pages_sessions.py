@@ -1,33 +1,15 @@
 """What ends a session, a token and a feed: a new role, and a closed account."""
 
 import pytest
-from django.test import Client
-from knox.models import AuthToken
 
-from accounts.models import User
 from accounts.sessions import end_sessions_and_tokens, tokens
 from bookings.models import AuditRow, Feed
 from bookings.operations.people import come_in, invite
 from bookings.operations.shutting_out import shut_out
 from tests.cast import NOW
 from tests.functional.pages.school import School, as_user
-from tests.functional.pages.test_pages_people import secret_of
-
-
-def reads_me(client: Client) -> bool:
-    """Whether the browser is signed in."""
-    return client.get("/me/").status_code == 200
-
-
-def token_of(user: User) -> str:
-    """A token of the API, made as the library makes them."""
-    return AuthToken.objects.create(user)[1]
-
-
-def is_let_in(token: str) -> bool:
-    """Whether the API knows the token."""
-    answer = Client().get("/api/v1/me/", headers={"Authorization": f"Bearer {token}"})
-    return answer.status_code == 200
+from tests.functional.pages.sessions import is_let_in, reads_me, token_of
+from tests.functional.pages.welcome import secret_of
 
 
 def test_ending_sessions_and_tokens_ends_those_of_one_person(school: School) -> None:

@@ -6,20 +6,11 @@ import pytest
 
 from bookings.models import Booking, Meeting, OutboxMessage
 from tests.cast import at, make_instructor, make_minor, make_user, publish, teaches
+from tests.functional.pages.booking import ask_to_book
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
 WEEK = "/times/?since=2027-03-12&instructor={}"
-
-
-def ask_to_book(school: School, starts_at: str, **more: object) -> dict[str, object]:
-    return {
-        "student": school.noor.pk,
-        "offering": school.consultation.pk,
-        "instructor": school.ilse.pk,
-        "starts_at": starts_at,
-        **more,
-    }
 
 
 def test_the_week_shows_both_clocks_across_the_american_change(school: School) -> None:

@@ -7,8 +7,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser
 
 from tests.cast import PASSWORD
+from tests.functional.pages.browser import RULES
 from tests.functional.pages.school import make_school
-from tests.functional.pages.test_browser_journeys import RULES
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

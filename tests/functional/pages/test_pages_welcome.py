@@ -10,8 +10,8 @@ from accounts.models import User
 from bookings.operations.people import invite
 from tests.cast import NOW, PASSWORD
 from tests.functional.pages.school import School, as_user, text_of
-from tests.functional.pages.test_pages_people import secret_of
-from tests.functional.pages.test_pages_second_factor import with_factor
+from tests.functional.pages.second_factor import with_factor
+from tests.functional.pages.welcome import secret_of
 
 GUARDIAN = "colette@rowanmere.example"
 

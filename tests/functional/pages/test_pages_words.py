@@ -13,7 +13,7 @@ from accounts.models import User
 from tests.cast import PASSWORD, make_user
 from tests.functional.pages.library_words import library_words, messages_in
 from tests.functional.pages.school import School, as_user, text_of
-from tests.functional.pages.test_pages_second_factor import code, with_factor
+from tests.functional.pages.second_factor import code, with_factor
 from tests.functional.routes import every_route
 
 pytestmark = pytest.mark.django_db(transaction=True)

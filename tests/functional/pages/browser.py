@@ -1,0 +1,72 @@
+"""The browser of the page tests: who opens which page, and what axe looks for."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page
+
+from accounts.models import User
+from tests.cast import PASSWORD
+from tests.functional.pages.school import School, as_user, make_school
+
+FOCUS = """() => {
+  const at = document.activeElement;
+  return [(at.textContent || at.name || "").replace(/\\s+/g, " "), at.matches(":focus-visible")];
+}"""
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+Opens = Callable[..., Page]
+
+
+@pytest.fixture
+def people(transactional_db: None, live_server: Any) -> School:
+    return make_school(PASSWORD)
+
+
+@pytest.fixture
+def opens(browser: Browser, live_server: Any) -> Iterator[Opens]:
+    """Opens an address as a person; whatever the page's own policy had to stop fails the test."""
+    contexts: list[BrowserContext] = []
+    stopped: list[str] = []
+
+    def open_as(
+        user: User | None,
+        address: str,
+        *,
+        width: int = 1280,
+        time_zone: str | None = None,
+        **options: Any,
+    ) -> Page:
+        zone = time_zone or (user.zone if user else "Europe/Dublin")
+        context = browser.new_context(
+            base_url=live_server.url,
+            viewport={"width": width, "height": 900},
+            timezone_id=zone,
+            **options,
+        )
+        contexts.append(context)
+        if user is not None:
+            context.add_cookies(
+                [
+                    {
+                        "name": "sessionid",
+                        "value": as_user(user).cookies["sessionid"].value,
+                        "url": live_server.url,
+                    }
+                ]
+            )
+        page = context.new_page()
+        page.on(
+            "console",
+            lambda said: (
+                stopped.append(said.text) if "Content Security Policy" in said.text else None
+            ),
+        )
+        page.on("pageerror", lambda error: stopped.append(str(error)))
+        page.goto(address)
+        return page
+
+    yield open_as
+    for context in contexts:
+        context.close()
+    assert stopped == []

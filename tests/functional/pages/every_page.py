@@ -1,0 +1,170 @@
+"""Every page that a GET shows, and who reads it."""
+
+from collections.abc import Iterator
+from datetime import timedelta
+
+from django.db import connection
+from django.test import Client
+
+from bookings.models import (
+    BusyCalendar,
+    DaysAway,
+    ExtraHours,
+    Feed,
+    MoveRequest,
+)
+from tests.cast import NOW, make_assessment, make_booking
+from tests.functional.pages.school import School, as_user
+from tests.weekly_school import weekly_place
+
+
+def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
+    """(who, her browser, address) for every page that a GET shows."""
+    held = make_booking(school.circle, school.noor)
+    note = make_assessment(
+        school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.", level=5
+    )
+    one, meeting = school.booking.pk, school.booking.meeting_id
+    off = school.called_off()
+    taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
+    extra = ExtraHours.objects.create(**taught, on=NOW.date(), opens=600, closes=660)
+    away = DaysAway.objects.create(
+        **taught, first_on=NOW.date(), last_on=NOW.date(), called_off_at=off.changed_at
+    )
+    book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
+    move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
+    lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "ask", "intake")]
+    why = book.replace("/book/", "/why/") + "&on=2027-03-13"
+    family = [
+        "/times/",
+        why,
+        book,
+        book.replace("-15T", "-12T"),
+        "/my-lessons/",
+        move,
+        *lessons,
+        f"/my-lessons/{held.pk}/change/",
+    ]
+    feed = Feed.objects.create(
+        owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
+    )
+    busy = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", added_at=NOW)
+    asked_for = NOW + timedelta(days=9)
+    MoveRequest.objects.create(
+        booking=school.booking,
+        asked_by=school.noor.user,
+        starts_at=asked_for,
+        sequence=0,
+        asked_at=NOW,
+    )
+    place = weekly_place(school.ilse, school.noor)
+    weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
+    family += [
+        "/weekly/",
+        weekly + "1140",
+        weekly + "960",
+        f"/weekly/{place.pk}/leave/",
+        f"/weekly/{place.pk}/move/",
+    ]
+    own = [
+        "/meetings/",
+        "/calendars/",
+        "/busy-calendars/",
+        "/me/",
+        "/accounts/logout/",
+        "/accounts/password/change/",
+        "/accounts/2fa/",
+    ]
+    teaching = [
+        "/hours/",
+        f"/hours/extra/{extra.pk}/remove/",
+        f"/hours/away/{away.pk}/remove/",
+        f"/hours/away/reinstate/?meetings={off.pk},{school.circle.pk}",
+        f"/brief/{one}/",
+        f"/brief/{one}/assessment/",
+        f"/assessments/{note.pk}/",
+        f"/assessments/{note.pk}/write/",
+        f"/assessments/{make_assessment(school.noor, school.ilse).pk}/release/",
+        f"/meetings/{meeting}/call-off/",
+        f"/meetings/{school.circle.pk}/change/",
+        f"/meetings/{school.circle.pk}/reinstate/",
+        f"/meetings/{off.pk}/reinstate/",
+        f"/meetings/{off.pk}/",
+        "/move-requests/",
+    ]
+    row = school.posy.guardianships.get()
+    office = [
+        "/people/",
+        "/people/consent/",
+        "/people/students/new/",
+        f"/people/students/{school.posy.pk}/",
+        f"/people/students/{school.noor.pk}/leave/",
+        f"/people/guardians/{row.pk}/remove/",
+        f"/people/accounts/{school.ilse.user_id}/",
+        f"/people/accounts/{school.ilse.user_id}/close/",
+        f"/people/accounts/{school.ilse.user_id}/dismiss/",
+        f"/people/accounts/{school.ilse.user_id}/second-factor/",
+        "/terms/",
+        f"/terms/{place.term_id}/",
+        "/meetings/new/",
+        f"/hours/?instructor={school.ilse.pk}",
+        f"/times/?student={school.posy.pk}",
+    ]
+    everybodys = [
+        "/accounts/login/",
+        "/accounts/password/reset/",
+        "/accounts/password/reset/done/",
+        "/accounts/signup/",
+        "/nothing/",
+    ]
+    by_whom = [
+        ("stranger", None, everybodys),
+        (
+            "student",
+            school.noor.user,
+            [
+                *family,
+                *own,
+                f"/calendars/{feed.pk}/renew/",
+                f"/calendars/{feed.pk}/revoke/",
+                f"/busy-calendars/{busy.pk}/remove/",
+                f"/assessments/{note.pk}/",
+                f"/meetings/{school.circle.pk}/",
+                "/people/",
+            ],
+        ),
+        (
+            "guardian",
+            school.hedda,
+            [
+                f"/me/consents/{row.pk}/withdraw/",
+                "/me/",
+                "/busy-calendars/",
+                "/times/",
+                "/weekly/",
+                "/my-lessons/",
+                "/meetings/",
+            ],
+        ),
+        ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
+        ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),
+    ]
+    for who, user, addresses in by_whom:
+        client = as_user(user)
+        for address in addresses:
+            yield who, client, address
+
+
+def counts() -> dict[str, int]:
+    """Rows of every table but sessions and the log of who read what, which reading itself writes."""
+    with connection.cursor() as cursor:
+        tables = [
+            name
+            for name in connection.introspection.table_names()
+            if name not in ("django_session", "bookings_assessmentreading")
+        ]
+        found = {}
+        for name in tables:
+            cursor.execute(f'SELECT COUNT(*) FROM "{name}"')
+            found[name] = cursor.fetchone()[0]
+    return found
