@@ -20,6 +20,8 @@ from accounts.client_address import client_address, client_network
 from config.request_log import RequestLog
 from tests.architecture.tree import parsed, python_files
 
+pytestmark = pytest.mark.one_database
+
 PROXY = "10.0.0.2"
 
 

@@ -12,6 +12,8 @@ from tests.architecture import dockerfile
 from tests.architecture.dockerignore import context
 from tests.architecture.tree import ROOT
 
+pytestmark = pytest.mark.one_database
+
 
 def copy(source: str, destination: str, seen: list[str], into: Path) -> None:
     """What `COPY source destination` does in the working folder, with only what the builder sees."""

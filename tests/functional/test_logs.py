@@ -29,7 +29,7 @@ from config.logs import HideSecrets, LineFormatter
 from tests import cast
 from tests.races.server import ROOT, free_port
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.one_database, pytest.mark.django_db]
 CANARY = "canary-7b1f-sings"
 Lines = Callable[[], list[dict[str, Any]]]
 

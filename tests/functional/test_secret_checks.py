@@ -31,7 +31,7 @@ from tests.functional.routes import Route, every_route
 
 Try = Callable[[int], Any]
 TRIES = 60
-pytestmark = pytest.mark.usefixtures("counting")
+pytestmark = [pytest.mark.one_database, pytest.mark.usefixtures("counting")]
 
 
 def signed_in(user: User) -> Client:

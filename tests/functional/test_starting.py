@@ -18,6 +18,8 @@ from structlog.testing import capture_logs
 from tests.architecture.deployment import COMPOSE, explained_settings, read_settings
 from tests.architecture.tree import ROOT
 
+pytestmark = pytest.mark.one_database
+
 GOOD = {
     "LEVARE_PROFILE": "production",
     "SECRET_KEY": "a-key-that-is-made-up-and-opens-nothing-at-all-anywhere-on-earth",

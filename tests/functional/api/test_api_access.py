@@ -55,6 +55,7 @@ def test_authorisation_matrix(world: World, cell: tuple[str, str]) -> None:
     assert seen == {"nobody": 401, **dict(zip(ROLES, route.cells, strict=True)), **ended}
 
 
+@pytest.mark.heavy
 @pytest.mark.parametrize("cell", MATRIX, ids=" ".join)
 def test_authorisation_matrix_of_a_grown_child_without_an_account(
     school: School, cell: tuple[str, str]
