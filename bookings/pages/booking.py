@@ -28,8 +28,9 @@ from bookings.pages.starts import as_value, read_start
 from bookings.queries.consents import consents_awaited
 from bookings.queries.lessons import held_at
 from bookings.queries.offerings import open_offering
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import Found, near, slots_for
-from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
+from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.times import check_open
 
 _AT_ANY_TIME = {"allowance-used", "consent-missing"}

@@ -151,7 +151,7 @@ def note_fields() -> list[tuple[str, str, int, str]]:
             "goal",
             "The goal",
             2000,
-            "Needed for release: where this leads, and how she will hear it.",
+            "Needed for release: where this leads, and how they will hear it.",
         ),
         ("practice_plan", "Practice plan", 4000, "Minutes a day, what on, and what is reviewed."),
         (

@@ -19,7 +19,8 @@ from bookings.operations.weekly import leave_weekly_place, take_weekly_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.weekly_rows import in_words
 from bookings.queries.offerings import open_offering
-from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.weekly import judge
 from bookings.queries.weekly_places import lessons_left
 from bookings.queries.weekly_places import term as term_of
