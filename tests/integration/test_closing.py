@@ -12,7 +12,7 @@ from bookings.operations import closing, consents, people
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW
-from tests.leaving_school import WHY, School, is_settled, live
+from tests.school.leaving import WHY, School, is_settled, live
 
 pytestmark = pytest.mark.django_db
 

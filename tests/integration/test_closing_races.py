@@ -22,7 +22,7 @@ from bookings.queries.consents import wording_in_force
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import EVERY_DAY, NOW, at
-from tests.leaving_school import School
+from tests.school.leaving import School
 from tests.threads import beside
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]

@@ -16,7 +16,7 @@ from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.meetings import create_meeting
 from tests import cast
 from tests.cast import NOW, at
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 pytestmark = pytest.mark.django_db
 WHY = "Ilse is ill."

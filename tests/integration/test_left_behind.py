@@ -14,7 +14,7 @@ from bookings.operations.resending import send_again
 from bookings.queries.consents import wording_in_force
 from tests import cast
 from tests.cast import NOW
-from tests.leaving_school import School
+from tests.school.leaving import School
 
 pytestmark = pytest.mark.django_db
 NEW = "new.address@rowanmere.example"

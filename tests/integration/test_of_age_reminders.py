@@ -26,7 +26,7 @@ from bookings.operations.waiting import book_place
 from tests import cast
 from tests.cast import NOW, at
 from tests.letters import keep
-from tests.weekly_school import School
+from tests.school.weekly import School
 
 pytestmark = pytest.mark.django_db
 MIDNIGHT = at("2027-03-09T13:00Z")

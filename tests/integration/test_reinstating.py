@@ -25,7 +25,7 @@ from tests.cast import NOW, at
 from tests.functional.api.client import snapshot
 from tests.letters import to, value
 from tests.school.groups import Class
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 pytestmark = pytest.mark.django_db
 OFF, LATER, LAST = (NOW + timedelta(hours=hours) for hours in (1, 2, 3))

@@ -15,7 +15,7 @@ from bookings.queries.calendars import feed_bytes, state_of
 from bookings.queries.consents import has_consent
 from tests import cast
 from tests.cast import NOW, at
-from tests.leaving_school import WHY, School, is_settled, live
+from tests.school.leaving import WHY, School, is_settled, live
 
 pytestmark = pytest.mark.django_db
 

@@ -17,7 +17,7 @@ from bookings.operations.days_away import go_away
 from bookings.operations.weekly import leave_weekly_place
 from tests import cast
 from tests.cast import at
-from tests.weekly_school import NOW, School, refused, told
+from tests.school.weekly import NOW, School, refused, told
 
 pytestmark = pytest.mark.django_db
 

@@ -14,7 +14,7 @@ from bookings.operations.weekly import leave_weekly_place, move_weekly_place
 from bookings.queries.weekly import next_place, options_for, options_instead
 from tests import cast
 from tests.cast import at
-from tests.weekly_school import NOW, TUESDAY, School, refused, told
+from tests.school.weekly import NOW, TUESDAY, School, refused, told
 
 pytestmark = pytest.mark.django_db
 

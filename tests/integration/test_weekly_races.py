@@ -15,8 +15,8 @@ from bookings.operations.booking import book_slot
 from bookings.operations.terms import ChangedTerm, change_term
 from tests import cast
 from tests.cast import at
+from tests.school.weekly import NOW, School
 from tests.threads import beside
-from tests.weekly_school import NOW, School
 
 pytestmark = [pytest.mark.django_db(transaction=True), pytest.mark.postgres]
 

@@ -25,7 +25,7 @@ from bookings.models import (
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 CANARY = "canary-9c1f"
 

@@ -14,7 +14,7 @@ from tests import cast
 from tests.cast import at
 from tests.functional.api.client import Api
 from tests.functional.api.school import School
-from tests.weekly_school import NOW, make_term
+from tests.school.weekly import NOW, make_term
 
 SPRING = {
     "name": "Spring 2027",

@@ -15,7 +15,7 @@ from bookings.models import (
 )
 from tests.cast import NOW, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:

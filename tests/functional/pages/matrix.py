@@ -12,7 +12,7 @@ from bookings.models import (
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
     "student",

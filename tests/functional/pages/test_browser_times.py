@@ -11,7 +11,7 @@ from tests.cast import NOW, PASSWORD, at, make_offering, teaches
 from tests.functional.pages.browser import FOCUS, RULES, Opens
 from tests.functional.pages.large import add_instructors
 from tests.functional.pages.school import School
-from tests.weekly_school import make_term
+from tests.school.weekly import make_term
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

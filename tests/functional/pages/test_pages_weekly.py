@@ -9,7 +9,7 @@ from bookings.models import Booking, Meeting, Offering, Term, WeeklyPlace
 from tests.cast import at, make_booking, make_meeting, make_minor, make_offering, teaches
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
-from tests.weekly_school import NOW, make_term
+from tests.school.weekly import NOW, make_term
 
 TYPED = {
     "name": "Summer 2027",

@@ -9,7 +9,7 @@ from bookings.models import Offering, Term, WeeklyPlace
 from tests.cast import make_instructor, make_offering, publish, teaches
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
-from tests.weekly_school import NOW, make_term
+from tests.school.weekly import NOW, make_term
 
 ALL_DAY = ", ".join(f"{weekday} 00:00-24:00" for weekday in range(7))
 

@@ -11,7 +11,7 @@ from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, WaitingPl
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW, at
-from tests.weekly_school import weekly_place
+from tests.school.weekly import weekly_place
 
 WHY = "Posy’s family is moving away."
 
