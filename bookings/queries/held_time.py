@@ -1,8 +1,10 @@
 """Time that meetings and bookings hold: what other reads of time have in common."""
 
 from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet, Value
 
 from bookings.domain.timeline import EPOCH
 from bookings.domain.vocabulary import MeetingStatus, Standing
@@ -37,3 +39,8 @@ def is_taken(since: datetime, until: datetime) -> Exists:
 def marked_utc(stored: datetime) -> datetime:
     """SQLite gives UTC without saying so. Adding is six times as fast as `replace`."""
     return stored if stored.tzinfo is not None else EPOCH + (stored - _UNMARKED_EPOCH)
+
+
+def labelled(rows: QuerySet[Any], kind: StrEnum, *columns: Any) -> QuerySet[Any, Any]:
+    """`rows` as tuples of the kind and these columns: one part of a union."""
+    return rows.order_by().values_list(Value(kind.value), *columns)
