@@ -1,9 +1,10 @@
 """Time that meetings and bookings hold: what other reads of time have in common."""
 
 from datetime import datetime, timedelta
+from enum import StrEnum
 from typing import Any
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet, Value
 
 from bookings.domain.timeline import EPOCH
 from bookings.domain.vocabulary import MeetingStatus, Standing
@@ -57,3 +58,8 @@ def rows_in_utc(rows: list[tuple[Any, ...]]) -> list[tuple[Any, ...]]:
         )
         for kind, owner, first, second, third in rows
     ]
+
+
+def labelled(rows: QuerySet[Any], kind: StrEnum, *columns: Any) -> QuerySet[Any, Any]:
+    """`rows` as tuples of the kind and these columns: one part of a union."""
+    return rows.order_by().values_list(Value(kind.value), *columns)

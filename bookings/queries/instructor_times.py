@@ -4,9 +4,10 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from enum import StrEnum
 from typing import Any
 
-from django.db.models import F, QuerySet, Value
+from django.db.models import F, QuerySet
 
 from accounts.models import Instructor
 from bookings.domain.load import TAUGHT_AROUND
@@ -14,9 +15,18 @@ from bookings.domain.parties import InstructorTime
 from bookings.domain.timeline import Period
 from bookings.models import BusyPeriod, LoadAllowance, Meeting
 from bookings.queries import held_time
-from bookings.queries.held_time import REACH, held_bookings, rows_in_utc
+from bookings.queries.held_time import REACH, held_bookings, labelled, rows_in_utc
 from bookings.queries.prepared import prepared
 from bookings.queries.teaching import teaching_time, zone_of_hours
+
+
+class _Kind(StrEnum):
+    """What a row of an instructor's time is."""
+
+    TAUGHT = "taught"
+    LEARNT = "learnt"
+    ALLOWED = "allowed"
+    BUSY = "busy"
 
 
 @dataclass(slots=True)
@@ -30,13 +40,13 @@ class _Rows:
 
     def add(self, kind: str, starts_at: datetime, ends_at: datetime, free_at: datetime) -> None:
         """Takes in one row of `_rows_of`; `free_at` is the end of the changeover."""
-        if kind == "allowed":
+        if kind == _Kind.ALLOWED:
             self.allowed.append(starts_at)
-        elif kind == "busy":
+        elif kind == _Kind.BUSY:
             self.busy.append(Period(starts_at, ends_at))
         else:
             self.meetings.append(Period(starts_at, free_at))
-            if kind == "taught":
+            if kind == _Kind.TAUGHT:
                 self.taught.append(Period(starts_at, ends_at))
 
 
@@ -87,31 +97,24 @@ def _rows_of(
     until: datetime,
     ignoring: int | None,
 ) -> QuerySet[Meeting, Any]:
-    taken = held_time.live_meetings(reached, since, until).filter(instructor__in=ids).order_by()
+    taught = held_time.live_meetings(reached, since, until).filter(instructor__in=ids)
     if ignoring is not None:
-        taken = taken.exclude(pk=ignoring)
-    learnt = (
-        held_bookings(reached, since, until, ignoring)
-        .filter(student__user__instructor__in=ids)
-        .order_by()
-    )
-    waived = LoadAllowance.objects.filter(
+        taught = taught.exclude(pk=ignoring)
+    held = held_bookings(reached, since, until, ignoring)
+    learnt = held.filter(student__user__instructor__in=ids)
+    learner = "student__user__instructor"
+    allowed = LoadAllowance.objects.filter(
         instructor__in=ids, starts_at__gte=since, starts_at__lt=until
-    ).order_by()
+    )
+    owner = "calendar__owner__instructor"
     busy = BusyPeriod.objects.filter(
         calendar__owner__instructor__in=ids, starts_at__lt=past, ends_at__gt=first
-    ).order_by()
-    return taken.values_list(
-        Value("taught"), "instructor_id", "starts_at", "ends_at", "held_until"
-    ).union(
-        learnt.values_list(
-            Value("learnt"), "student__user__instructor", "starts_at", "ends_at", F("ends_at")
-        ),
-        waived.values_list(
-            Value("allowed"), "instructor_id", "starts_at", F("starts_at"), F("starts_at")
-        ),
-        busy.values_list(
-            Value("busy"), "calendar__owner__instructor", "starts_at", "ends_at", F("ends_at")
-        ),
-        all=True,
     )
+    start, end = "starts_at", "ends_at"
+    parts = [
+        labelled(learnt, _Kind.LEARNT, learner, start, end, F(end)),
+        labelled(allowed, _Kind.ALLOWED, "instructor_id", start, F(start), F(start)),
+        labelled(busy, _Kind.BUSY, owner, start, end, F(end)),
+    ]
+    meetings = labelled(taught, _Kind.TAUGHT, "instructor_id", start, end, "held_until")
+    return meetings.union(*parts, all=True)

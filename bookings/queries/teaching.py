@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
+from enum import StrEnum
 from typing import Any
 
 from django.db.models import DateField, F, QuerySet, Value
@@ -11,8 +12,16 @@ from accounts.models import Instructor
 from bookings.access import not_there
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
 from bookings.models import DaysAway, ExtraHours, Offering, TeachingHours, TeachingWeek
-from bookings.queries.held_time import is_taken
+from bookings.queries.held_time import is_taken, labelled
 from bookings.queries.prepared import prepared
+
+
+class _Kind(StrEnum):
+    """What a row of published hours is."""
+
+    WEEKLY = "weekly"
+    EXTRA = "extra"
+    AWAY = "away"
 
 
 def instructors_for(
@@ -69,9 +78,9 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
     away: dict[int, list[Away]] = defaultdict(list)
     rows = _published(tuple(ids)) if ids else []
     for kind, owner, first_on, last_on, weekday, opens, closes, time_zone in rows:
-        if kind == "weekly":
+        if kind == _Kind.WEEKLY:
             weekly[owner].append(WeeklyWindow(weekday, opens, closes, str(time_zone)))
-        elif kind == "extra":
+        elif kind == _Kind.EXTRA:
             extra[owner].append(DatedWindow(first_on, opens, closes, str(time_zone)))
         else:
             away[owner].append(Away(first_on, last_on, str(time_zone)))
@@ -83,40 +92,15 @@ def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:
 
 @prepared
 def _published(ids: tuple[int, ...]) -> QuerySet[ExtraHours, Any]:
-    nobody, no_date = Value(0), Value(None, DateField())
-    # The weekly windows come last: PostgreSQL takes the type of an empty column from the rows
-    # before.
-    return (
-        ExtraHours.objects.filter(instructor__in=ids)
-        .order_by()
-        .values_list(
-            Value("extra"), "instructor_id", "on", F("on"), nobody, "opens", "closes", "time_zone"
-        )
-        .union(
-            DaysAway.objects.filter(instructor__in=ids)
-            .order_by()
-            .values_list(
-                Value("away"),
-                "instructor_id",
-                "first_on",
-                "last_on",
-                nobody,
-                Value(0),
-                Value(0),
-                "time_zone",
-            ),
-            TeachingHours.objects.filter(week__instructor__in=ids)
-            .order_by()
-            .values_list(
-                Value("weekly"),
-                "week__instructor_id",
-                no_date,
-                no_date,
-                "weekday",
-                "opens",
-                "closes",
-                "week__time_zone",
-            ),
-            all=True,
-        )
+    nothing, no_date = Value(0), Value(None, DateField())
+    extra = ExtraHours.objects.filter(instructor__in=ids)
+    away = DaysAway.objects.filter(instructor__in=ids)
+    weekly = TeachingHours.objects.filter(week__instructor__in=ids)
+    dated = ("instructor_id", "on", F("on"), nothing, "opens", "closes", "time_zone")
+    days = ("instructor_id", "first_on", "last_on", nothing, Value(0), Value(0), "time_zone")
+    owner, time_zone = "week__instructor_id", "week__time_zone"
+    windows = (owner, no_date, no_date, "weekday", "opens", "closes", time_zone)
+    # The weekly windows come last: PostgreSQL takes the type of an empty column from earlier rows.
+    return labelled(extra, _Kind.EXTRA, *dated).union(
+        labelled(away, _Kind.AWAY, *days), labelled(weekly, _Kind.WEEKLY, *windows), all=True
     )
