@@ -93,7 +93,17 @@ def _ask_why(
 class TeachesInline(admin.TabularInline):
     model = Teaches
     extra = 0
-    autocomplete_fields = ["instructor"]
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Teaches]:
+        return super().get_queryset(request).select_related("instructor__user", "offering")
+
+    def formfield_for_foreignkey(self, db_field: Any, request: HttpRequest, **options: Any) -> Any:
+        """The instructors to choose from, read once for all rows."""
+        field: Any = super().formfield_for_foreignkey(db_field, request, **options)
+        if db_field.name == "instructor":
+            field.queryset = field.queryset.select_related("user")
+            field.choices = list(field.choices)
+        return field
 
 
 @admin.register(Offering)

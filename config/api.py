@@ -31,7 +31,7 @@ SCHEMA: dict[str, Any] = {
         "NoteStanding": ["DRAFT", "RELEASED"],
         "OfferingKind": ["consultation", "private-lesson", "group-meeting", "masterclass"],
         "PlaceKind": ["player", "listener"],
-        "RefusalCode": "bookings.api.problem_shapes.CODE_CHOICES",
+        "RefusalCode": "bookings.api.problem_schemas.CODE_CHOICES",
         "Role": ["student", "guardian", "instructor", "admin"],
     },
 }
@@ -42,7 +42,7 @@ def rest_framework(
 ) -> dict[str, Any]:
     """The framework's settings. Rates are such as "600/min"; `proxies` are the school's own."""
     return {
-        # bookings.api.calls.Call says how a call is authenticated, read and negotiated.
+        # bookings.api.views.ApiView says how a call is authenticated, read and negotiated.
         "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
         "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
         "DEFAULT_SCHEMA_CLASS": "bookings.api.schema.ProblemSchema",

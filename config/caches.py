@@ -1,9 +1,9 @@
 """The shared cache. While Redis is away, each process goes on with its own memory.
 
-The cache never holds the only copy of anything. Keys of stored values (hours, feeds) contain what
-the values depend on, so an old entry is never wrong. Counts of throttles and failed sign-ins go on
-in each process: a limit grows to at most that limit times the number of processes, and never
-vanishes.
+Only a form that somebody sent after their session had ended is nowhere else: it is kept for 30
+minutes, and without Redis it is written anew. Keys of stored values (hours, feeds) contain what the
+values depend on, so an old entry is never wrong. Counts of throttles and failed sign-ins go on in
+each process: a limit grows to at most that limit times the number of processes, and never vanishes.
 """
 
 import os

@@ -135,8 +135,10 @@ else:
 
 # ---- time and language ----
 TIME_ZONE = "UTC"
-USE_I18N = False
+USE_I18N = True  # in one language: the catalogue rewords what libraries say to people
 LANGUAGE_CODE = "en"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]
 
 # ---- what leaves ----
 _mail = env.email_url("EMAIL_URL", default=f"filemail:///{VAR_DIR / 'mail'}")

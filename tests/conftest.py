@@ -1,4 +1,4 @@
-"""How the suite behaves on this machine: Hypothesis profiles, and what happens to a test whose service is missing."""
+"""How the suite behaves: its profiles, and what happens to a test whose service is missing."""
 
 import os
 from collections.abc import Iterator
@@ -6,10 +6,10 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import HealthCheck, Phase, settings
 
-from tests import services
+from tests import profiles, services
 
-PROFILES = {"mutants": 10, "quick": 25, "ci": 100, "long": 1000}
-for _name, _examples in PROFILES.items():
+EXAMPLES = {"mutants": 10, "quick": 25, "ci": 100, "long": 1000}
+for _name, _examples in EXAMPLES.items():
     settings.register_profile(
         _name,
         max_examples=_examples,
@@ -20,15 +20,21 @@ for _name, _examples in PROFILES.items():
         # For a mutant it is enough that an example fails; the smallest one interests nobody.
         phases=[Phase.explicit, Phase.generate] if _name == "mutants" else list(Phase),
     )
-settings.load_profile(os.environ.get("PROFILE") or "quick")
+settings.load_profile(profiles.NAME)
 
-# Playwright's synchronous calls keep an event loop in the test's thread, which Django would take for asynchronous code.
+# Playwright's synchronous calls keep an event loop in the test's thread, which Django would take
+# for asynchronous code.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
-    """Skip a marked test with a printed reason where its service is missing; fail it where services are required."""
+    """Skip a test that another profile or the other pass runs, or whose service is missing.
+
+    A missing service fails the test instead where services are required.
+    """
     markers = {mark.name for mark in item.iter_markers()}
+    if profiles.leaves_out(markers):
+        pytest.skip(profiles.LEFT_TO_CI)
     if services.belongs_elsewhere(markers):
         pytest.skip(services.OTHER_PASS)
     for marker in sorted(markers & {"redis", "browser", "node"}):
@@ -37,6 +43,15 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
             pytest.fail(f"{reason} (REQUIRE_SERVICES=1)", pytrace=False)
         if reason:
             pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def django_db_use_migrations() -> bool:
+    """A quick run makes the tables from the models, which takes a tenth of the migrations' time.
+
+    The models and the migrations agree by `makemigrations --check`, and CI runs the migrations.
+    """
+    return profiles.is_thorough()
 
 
 @pytest.fixture(scope="session")
@@ -49,18 +64,18 @@ def browser_type_launch_args() -> dict[str, object]:
 
 @pytest.fixture(autouse=True)
 def audit_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Where a test commits, the suite's own clean-up deletes every row; on SQLite the audit's guard would stop it.
+    """Let the suite's own clean-up delete every row after a test that commits.
 
-    migrate's signal, which the clean-up sends, puts the guard back for the next test.
+    On SQLite the audit's guard would stop it. migrate's signal, which the clean-up sends, puts the
+    guard back for the next test.
     """
     mark = request.node.get_closest_marker("django_db")
     committed = (
         mark is not None and mark.kwargs.get("transaction", False)
     ) or "live_server" in request.fixturenames
     if committed:
-        request.getfixturevalue(
-            "transactional_db"
-        )  # asked for here, so that it is cleaned up after this one
+        # Asked for here, so that it is cleaned up after this one.
+        request.getfixturevalue("transactional_db")
     yield
     if committed:
         from django.db import connection

@@ -20,8 +20,11 @@ def on_postgres() -> bool:
 
 
 def belongs_elsewhere(markers: set[str]) -> bool:
-    """Whether the test waits for the other pass. PostgreSQL and Redis are served together there, never on SQLite; what a
-    browser or a calendar reader sees does not depend on the database, and is looked at once, on SQLite."""
+    """Whether the test waits for the other pass.
+
+    PostgreSQL and Redis are served together there, never on SQLite. What a browser or a calendar
+    reader sees does not depend on the database, and is looked at once, on SQLite.
+    """
     return bool(markers & ({"browser", "node"} if on_postgres() else {"postgres", "redis"}))
 
 

@@ -5,7 +5,7 @@ A person acts for themselves, for the children they answer for and, as an admin,
 
 from bookings.access.bookings import access_booking, access_brief, access_own_booking, bookings_of
 from bookings.access.busy import access_busy_calendar, access_busy_person
-from bookings.access.feeds import access_feed, feeds_of
+from bookings.access.feeds import access_feed
 from bookings.access.instructors import (
     access_days_away,
     access_extra_hours,
@@ -23,7 +23,15 @@ from bookings.access.meetings import (
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
 from bookings.access.refusals import not_there, require_admin
-from bookings.access.students import access_student, acts_for, name_for, own_students, students_near
+from bookings.access.students import (
+    access_student,
+    acts_for,
+    name_for,
+    own_students,
+    student_among,
+    students_near,
+)
+from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
@@ -44,9 +52,9 @@ __all__ = [
     "access_roster_feed",
     "access_student",
     "access_taught_meeting",
+    "access_term",
     "acts_for",
     "bookings_of",
-    "feeds_of",
     "instructor_of",
     "may_assess",
     "meetings_of",
@@ -59,6 +67,7 @@ __all__ = [
     "require_admin",
     "require_assessor",
     "runs",
+    "student_among",
     "students_near",
     "weekly_places_of",
 ]

@@ -1,5 +1,7 @@
 """Who teaches now, and whose time a person may change."""
 
+from django.db.models import QuerySet
+
 from accounts.models import Instructor, User
 from bookings.access.refusals import not_there
 from bookings.domain.errors import Refused
@@ -8,7 +10,11 @@ from bookings.models import DaysAway, ExtraHours
 
 def instructor_of(user: User) -> Instructor | None:
     """The instructor this person is, if she teaches now."""
-    return Instructor.objects.select_related("user").filter(user=user, is_active=True).first()
+    return _with_week().filter(user=user, is_active=True).first()
+
+
+def _with_week() -> QuerySet[Instructor]:
+    return Instructor.objects.select_related("user", "week")
 
 
 def is_now(user: User, instructor: Instructor) -> bool:
@@ -18,7 +24,7 @@ def is_now(user: User, instructor: Instructor) -> bool:
 def access_instructor(user: User, instructor_id: int | None = None) -> Instructor:
     """The instructor whose time may be changed: oneself, or as an admin the one named."""
     if user.is_staff and instructor_id is not None:
-        found = Instructor.objects.select_related("user").filter(pk=instructor_id).first()
+        found = _with_week().filter(pk=instructor_id).first()
     else:
         found = instructor_of(user)
         if found is not None and instructor_id is not None and found.pk != instructor_id:

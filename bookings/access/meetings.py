@@ -27,16 +27,20 @@ def meetings_of(user: User, *, now: datetime) -> QuerySet[Meeting]:
     if user.is_staff:
         return rows
     mine = Booking.objects.filter(student__in=own_students(user, now=now)).order_by()
-    return rows.filter(
-        Q(pk__in=mine.values("meeting"))
-        | Q(instructor__user=user, instructor__is_active=True)
-        | ~Q(offering__kind__in=ONE_ON_ONE)
-    )
+    return rows.filter(Q(pk__in=mine.values("meeting")) | _open_to(user))
+
+
+def _open_to(user: User) -> Q:
+    """Whatever family one has: what one teaches, and every group meeting."""
+    taught = Q(instructor__user=user, instructor__is_active=True)
+    return taught | ~Q(offering__kind__in=ONE_ON_ONE)
 
 
 def access_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
-    """A meeting one may see."""
-    found = meetings_of(user, now=now).filter(pk=meeting_id).first()
+    """A meeting one may see. The family is asked about only where it matters: of a one-on-one."""
+    named = Meeting.objects.select_related("offering", "instructor__user").filter(pk=meeting_id)
+    found = named.filter(_open_to(user)).first()
+    found = found or meetings_of(user, now=now).filter(pk=meeting_id).first()
     if found is None:
         raise not_there()
     return found

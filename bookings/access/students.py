@@ -1,5 +1,6 @@
 """The students a person may act for, and what a student is called in front of others."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db.models import QuerySet
@@ -55,10 +56,7 @@ def access_student(user: User, student_id: int | None = None, *, now: datetime) 
         return found
     rows = own_students(user, now=now)
     if student_id is not None:
-        named = next((row for row in rows if row.pk == student_id), None)
-        if named is None:
-            raise not_there()
-        return named
+        return student_among(rows, student_id)
     oneself = next((row for row in rows if row.user_id == user.pk), None)
     if oneself is not None:
         return oneself
@@ -71,3 +69,11 @@ def access_student(user: User, student_id: int | None = None, *, now: datetime) 
             "invalid", "You are guardian of several students: say which one.", field="student"
         )
     return rows[0]
+
+
+def student_among(rows: Iterable[Student], student_id: int) -> Student:
+    """The one with that id of the students a person acts for; any other is not there."""
+    named = next((row for row in rows if row.pk == student_id), None)
+    if named is None:
+        raise not_there()
+    return named

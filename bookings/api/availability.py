@@ -9,18 +9,18 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor
 from bookings import clock
-from bookings.api.calls import Call, body
 from bookings.api.fields import Clock, FileText, Id, Strict
-from bookings.api.fields import clock as wall_clock
 from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
+from bookings.api.output import Output, ZoneName
+from bookings.api.references import an_instructor
+from bookings.api.views import ApiView, body
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.proposals import Proposal
 from bookings.queries.availability import hours_file, proposal_from
 
 
-class HoursFile(Call):
+class HoursFile(ApiView):
     """The published hours as a file: week, extra hours and days away from today on."""
 
     queries = {"GET"}
@@ -62,46 +62,43 @@ class AwayProposed(serializers.Serializer):
     last_on = serializers.DateField()
 
 
-class ProposalShape(serializers.Serializer):
+class ProposalOutput(Output):
     """What the file says as hours, all in one zone, and in words what hours cannot say. Publish it by the calls for hours."""
 
-    instructor = Named()
-    time_zone = serializers.CharField()
+    instructor = an_instructor()
+    time_zone = ZoneName()
     windows = WindowForm(many=True)
     extra_hours = ExtraProposed(many=True)
     days_away = AwayProposed(many=True)
     unexpressed = serializers.ListField(child=serializers.CharField())
 
+    def get_instructor(self, proposal: Proposal) -> Instructor:
+        instructor: Instructor = self.context["instructor"]
+        return instructor
 
-class HoursProposal(Call):
+    def get_windows(self, proposal: Proposal) -> list[dict[str, Any]]:
+        return [
+            {"weekday": WEEKDAYS[weekday], "opens": opens, "closes": closes}
+            for weekday, opens, closes in proposal.windows
+        ]
+
+    def get_extra_hours(self, proposal: Proposal) -> list[dict[str, Any]]:
+        return [
+            {"on": on, "opens": opens, "closes": closes} for on, opens, closes in proposal.extra
+        ]
+
+    def get_days_away(self, proposal: Proposal) -> list[dict[str, Any]]:
+        return [{"first_on": first_on, "last_on": last_on} for first_on, last_on in proposal.away]
+
+
+class HoursProposal(ApiView):
     """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
 
     bodies = {"POST"}
 
-    @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalShape)
+    @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalOutput)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
         instructor = whose(request, sent.get("instructor"))
-        return Response(
-            _shown(instructor, proposal_from(sent["calendar"], instructor, now=clock.now()))
-        )
-
-
-def _shown(instructor: Instructor, proposal: Proposal) -> dict[str, Any]:
-    return {
-        "instructor": shown_instructor(instructor),
-        "time_zone": proposal.time_zone,
-        "windows": [
-            {"weekday": WEEKDAYS[weekday], "opens": wall_clock(opens), "closes": wall_clock(closes)}
-            for weekday, opens, closes in proposal.windows
-        ],
-        "extra_hours": [
-            {"on": on.isoformat(), "opens": wall_clock(opens), "closes": wall_clock(closes)}
-            for on, opens, closes in proposal.extra
-        ],
-        "days_away": [
-            {"first_on": first_on.isoformat(), "last_on": last_on.isoformat()}
-            for first_on, last_on in proposal.away
-        ],
-        "unexpressed": list(proposal.unexpressed),
-    }
+        proposal = proposal_from(sent["calendar"], instructor, now=clock.now())
+        return Response(ProposalOutput.of(proposal, instructor=instructor))

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from accounts.models import Student, User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, me
+from bookings.api.addresses import location
 from bookings.api.conditions import etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -30,9 +30,10 @@ from bookings.api.fields import (
 from bookings.api.named import named_meeting, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
-from bookings.api.shapes import BOOKING_PAGE, BookingShape, shown_booking
-from bookings.api.slots import near_start
+from bookings.api.serializers import BOOKING_PAGE, BookingOutput
+from bookings.api.slot_serializers import shown_slots
 from bookings.api.variants import EitherForm
+from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, Offering
@@ -40,6 +41,7 @@ from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
 from bookings.queries.offerings import open_offerings
+from bookings.queries.slots import Found, near
 from bookings.queries.teaching import teacher
 
 
@@ -92,7 +94,7 @@ class BookingsAsked(PageAsked):
     until = InstantOrDay(required=False)
 
 
-class Bookings(Call):
+class Bookings(ApiView):
     """Bookings one may see: one's own, one's children's, those one teaches."""
 
     queries = {"GET"}
@@ -115,7 +117,7 @@ class Bookings(Call):
             self,
             rows,
             ("starts_at", "id"),
-            lambda found: [shown_booking(booking, user) for booking in found],
+            lambda found: BookingOutput.of_all(found, reader=user),
         )
 
     @operation(
@@ -123,7 +125,7 @@ class Bookings(Call):
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=BOOKING.described,
-        responses={201: BookingShape},
+        responses={201: BookingOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = BOOKING.read(request), me(request)
@@ -142,14 +144,17 @@ class _Wish:
     starts_at: datetime
     student: Student = field(init=False)
     offerings: list[Offering] = field(init=False)
+    seen: Found | None = field(init=False)
 
     def book(self, now: datetime) -> Answer:
         self.student = named_student(self.user, self.sent, now=now)
-        self.offerings = open_offerings()
+        self.offerings, self.seen = open_offerings(), None
         offering = open_offering(self.sent["offering"], self.offerings)
         ends_at = self.starts_at + timedelta(minutes=offering.minutes)
         with pointing_at("instructor"):
             instructor = teacher(self.sent["instructor"], taken_within=(self.starts_at, ends_at))
+        if instructor.seems_taken and offering.is_one_on_one:  # type: ignore[attr-defined]
+            self.seen = self._around(now)
         booking = book_slot(
             actor=self.user,
             student=self.student,
@@ -157,19 +162,24 @@ class _Wish:
             instructor=instructor,
             starts_at=self.starts_at,
             intake=IntakeText(**self.sent["intake"]) if "intake" in self.sent else None,
-            seems_taken=instructor.seems_taken,  # type: ignore[attr-defined]
+            seen=self.seen,
             now=now,
         )
         return answer(booking, self.user, status=201)
 
     def near(self, now: datetime) -> list[dict[str, Any]]:
-        return near_start(
-            open_offering(self.sent["offering"], self.offerings),
-            self.student,
-            self.starts_at,
+        seen = self.seen
+        if seen is None or self.starts_at in {slot.starts_at for slot in seen.slots}:
+            seen = self._around(now)  # what was seen as free has been taken since
+        return shown_slots(seen.slots, seen.instructors, self.user.zone)
+
+    def _around(self, now: datetime) -> Found:
+        return near(
+            offering=open_offering(self.sent["offering"], self.offerings),
+            student=self.student,
+            starts_at=self.starts_at,
             now=now,
             instructor_id=self.sent["instructor"],
-            time_zone=self.user.zone,
             offerings=self.offerings,
         )
 
@@ -185,19 +195,19 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Answer:
     return answer(booking, user, status=201)
 
 
-class OneBooking(Call):
+class OneBooking(ApiView):
     """One booking."""
 
-    @operation("booking", headers=("ETag",), responses=BookingShape)
+    @operation("booking", headers=("ETag",), responses=BookingOutput)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk, now=clock.now())
         return Response(
-            shown_booking(booking, me(request)),
+            BookingOutput.of(booking, reader=me(request)),
             headers={"ETag": etag("booking", pk, booking.version)},
         )
 
 
-class Invitation(Call):
+class Invitation(ApiView):
     """The meeting as a calendar file, for those it is for."""
 
     @operation(
@@ -234,7 +244,7 @@ def answer(booking: Booking, user: User, *, status: int = 200) -> Answer:
     """A booking just written, as it now stands."""
     fresh = seen_bookings(user).get(pk=booking.pk)
     headers = {
-        "Location": f"/api/v1/bookings/{fresh.pk}/",
+        **location("bookings", fresh.pk),
         "ETag": etag("booking", fresh.pk, fresh.version),
     }
-    return Answer(status, shown_booking(fresh, user), headers)
+    return Answer(status, BookingOutput.of(fresh, reader=user), headers)

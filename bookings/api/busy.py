@@ -14,14 +14,16 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, FileText, Id, Line, Strict, utc
+from bookings.api.fields import AskedId, FileText, Id, Line, Strict
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.shapes import BookingShape, MeetingShape, shown_booking, shown_meetings
+from bookings.api.output import Output, Utc
+from bookings.api.serializers import BookingOutput, MeetingOutput, shown_meetings
 from bookings.api.variants import EitherForm
+from bookings.api.views import ApiView, asked, body, me
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import Booking, BusyCalendar, Meeting
@@ -78,32 +80,32 @@ class BusyChange(Strict):
     name = Line(max_length=60)
 
 
-class BusyShape(serializers.Serializer):
+class BusyCalendarOutput(Output):
     """A calendar. `host` is empty for a file; `fetched_at` is when the last good copy was good, and it stays while there is a `problem`."""
 
     id = serializers.IntegerField()
     name = serializers.CharField()
     host = serializers.CharField()
-    added_at = serializers.DateTimeField()
-    fetched_at = serializers.DateTimeField(allow_null=True)
-    tried_at = serializers.DateTimeField(allow_null=True)
-    next_at = serializers.DateTimeField(allow_null=True)
-    covers_until = serializers.DateTimeField(allow_null=True)
+    added_at = Utc()
+    fetched_at = Utc(allow_null=True)
+    tried_at = Utc(allow_null=True)
+    next_at = Utc(allow_null=True)
+    covers_until = Utc(allow_null=True)
     unknown_zones = serializers.IntegerField()
     notes = serializers.ListField(child=serializers.CharField())
     problem = serializers.CharField()
-    problem_detail = serializers.CharField()
+    problem_detail = serializers.CharField(source="problem_words")
 
 
 class BusyList(serializers.Serializer):
     """The calendars, and what is booked in times that they call busy: an instructor's meetings, a student's bookings."""
 
-    results = BusyShape(many=True)
-    clashing_meetings = MeetingShape(many=True)
-    clashing_bookings = BookingShape(many=True)
+    results = BusyCalendarOutput(many=True)
+    clashing_meetings = MeetingOutput(many=True)
+    clashing_bookings = BookingOutput(many=True)
 
 
-class BusyCalendars(Call):
+class BusyCalendars(ApiView):
     """One's own, or one's child's."""
 
     queries = {"GET"}
@@ -134,7 +136,7 @@ class BusyCalendars(Call):
         headers=("ETag", "Location"),
         refused=(404,),
         request=ADDED.described,
-        responses={201: BusyShape},
+        responses={201: BusyCalendarOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = ADDED.read(request), me(request)
@@ -165,18 +167,20 @@ class BusyCalendars(Call):
         )
 
 
-class OneBusyCalendar(Call):
+class OneBusyCalendar(ApiView):
     """One calendar."""
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 
-    @operation("busy_calendar", headers=("ETag",), responses=BusyShape)
+    @operation("busy_calendar", headers=("ETag",), responses=BusyCalendarOutput)
     def get(self, request: Request, pk: int) -> Response:
         calendar = access.access_busy_calendar(me(request), pk, now=clock.now())
-        return Response(_shown(calendar), headers=_tag(calendar))
+        return Response(BusyCalendarOutput.of(calendar), headers=_tag(calendar))
 
-    @operation("rename_busy_calendar", headers=("ETag",), request=BusyChange, responses=BusyShape)
+    @operation(
+        "rename_busy_calendar", headers=("ETag",), request=BusyChange, responses=BusyCalendarOutput
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, BusyChange)
 
@@ -185,7 +189,7 @@ class OneBusyCalendar(Call):
             renamed = rename_calendar(
                 actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now
             )
-            return Answer(200, _shown(renamed), _tag(renamed))
+            return Answer(200, BusyCalendarOutput.of(renamed), _tag(renamed))
 
         return write(request, act)
 
@@ -199,18 +203,20 @@ class OneBusyCalendar(Call):
         return write(request, act)
 
 
-class RefreshingBusyCalendar(Call):
+class RefreshingBusyCalendar(ApiView):
     """Fetch it soon, within a minute or so. If-Match is not asked for: it changes nothing that anybody has read."""
 
     if_match = {"POST": HONOURED}
     throttle_scope = "busy-calendars"
 
-    @operation("refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyShape)
+    @operation(
+        "refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyCalendarOutput
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
             calendar, version = _own(request, pk)
             asked_for = ask_again(actor=me(request), calendar=calendar, version=version, now=now)
-            return Answer(200, _shown(asked_for), _tag(asked_for))
+            return Answer(200, BusyCalendarOutput.of(asked_for), _tag(asked_for))
 
         return write(request, act)
 
@@ -242,36 +248,19 @@ def _listed(
     else:
         bookings = clashing_bookings(person, now)
     return {
-        "results": [_shown(calendar) for calendar in calendars],
+        "results": BusyCalendarOutput.of_all(calendars),
         "clashing_meetings": shown_meetings(meetings, user),
-        "clashing_bookings": [shown_booking(booking, user) for booking in bookings],
+        "clashing_bookings": BookingOutput.of_all(bookings, reader=user),
     }
 
 
 def _added(calendar: BusyCalendar) -> Answer:
     return Answer(
         201,
-        _shown(calendar),
-        {"Location": f"/api/v1/busy-calendars/{calendar.pk}/", **_tag(calendar)},
+        BusyCalendarOutput.of(calendar),
+        {**location("busy-calendars", calendar.pk), **_tag(calendar)},
     )
 
 
 def _tag(calendar: BusyCalendar) -> dict[str, str]:
     return {"ETag": etag("busy-calendar", calendar.pk, calendar.version)}
-
-
-def _shown(calendar: BusyCalendar) -> dict[str, Any]:
-    return {
-        "id": calendar.pk,
-        "name": calendar.name,
-        "host": calendar.host,
-        "added_at": utc(calendar.added_at),
-        "fetched_at": utc(calendar.fetched_at),
-        "tried_at": utc(calendar.tried_at),
-        "next_at": utc(calendar.next_at),
-        "covers_until": utc(calendar.covers_until),
-        "unknown_zones": calendar.unknown_zones,
-        "notes": calendar.notes,
-        "problem": calendar.problem,
-        "problem_detail": calendar.problem_words,
-    }

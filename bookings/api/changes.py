@@ -8,15 +8,15 @@ from rest_framework.request import Request
 
 from bookings import access, clock
 from bookings.api.bookings import IntakeForm, answer
-from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Instant, Strict, Zone, moment
 from bookings.api.named import named_instructor, named_meeting
 from bookings.api.operation import operation
-from bookings.api.shapes import BookingShape
+from bookings.api.serializers import BookingOutput
 from bookings.api.slots import near_start
 from bookings.api.variants import EitherForm
+from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.models import Booking
 from bookings.operations.booking import IntakeText, cancel_slot, move_slot, write_intake
@@ -29,7 +29,7 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
     return booking, version_asked(request, "booking", pk, booking.version)
 
 
-class Cancelling(Call):
+class Cancelling(ApiView):
     """Cancelling a one-on-one cancels its meeting; a place in a group meeting goes to the first in line. Late is allowed, and owed."""
 
     if_match = {"POST": NEEDED}
@@ -39,7 +39,7 @@ class Cancelling(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=BookingShape,
+        responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
@@ -69,7 +69,7 @@ class MeetingNamed(Strict):
 MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 
 
-class Moving(Call):
+class Moving(ApiView):
     """The notice is judged by the policy the booking was made under, the new start by the one in force."""
 
     bodies = {"POST"}
@@ -80,7 +80,7 @@ class Moving(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=MOVE.described,
-        responses=BookingShape,
+        responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = MOVE.read(request), me(request)
@@ -129,7 +129,7 @@ def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) 
     return answer(moved, me(request))
 
 
-class WritingIntake(Call):
+class WritingIntake(ApiView):
     """What the student writes before; what is left out stays as it is."""
 
     bodies = {"PATCH"}
@@ -140,7 +140,7 @@ class WritingIntake(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=IntakeForm,
-        responses=BookingShape,
+        responses=BookingOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, IntakeForm), me(request)

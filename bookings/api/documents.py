@@ -17,7 +17,7 @@ from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from bookings.api.calls import Call
+from bookings.api.views import ApiView
 from bookings.domain.errors import CODES, Refused
 
 _one_at_a_time = threading.Lock()
@@ -79,10 +79,10 @@ class Docs(SpectacularSwaggerSplitView):
     http_method_names = ["get", "head"]
     content_negotiation_class = Anyway
     authentication_classes: list[Any] = []
-    url_name = "schema"
+    url_name = "api:schema"
 
 
-class ProblemPage(Call):
+class ProblemPage(ApiView):
     """What a problem's `type` leads to."""
 
     permission_classes = [AllowAny]
@@ -96,7 +96,7 @@ class ProblemPage(Call):
 
 
 @extend_schema(exclude=True)
-class Nothing(Call):
+class Nothing(ApiView):
     """Every other address under /api/, whatever the method."""
 
     permission_classes = [AllowAny]

@@ -16,7 +16,7 @@ from rest_framework.request import Request
 
 from bookings import clock, door
 from bookings.api import problems
-from bookings.api.calls import me
+from bookings.api.views import me
 from bookings.domain.errors import LOAD_CODES, Refused
 from bookings.models import KeptAnswer
 from bookings.operations.kept_answers import claim_answer

@@ -1,7 +1,6 @@
 """Why a start is or is not offered."""
 
 from datetime import UTC
-from typing import Any
 
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -9,14 +8,15 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
 from bookings import clock
-from bookings.api.calls import Call, asked, me
 from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
 from bookings.api.named import named_instructor, named_student, open_offering
 from bookings.api.operation import operation
-from bookings.api.problem_shapes import CODE_CHOICES
-from bookings.api.references import OfferingNamed, shown_offering
+from bookings.api.output import Output
+from bookings.api.problem_schemas import CODE_CHOICES
+from bookings.api.references import OfferingNamed
+from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Reason
-from bookings.models import Meeting
+from bookings.models import Meeting, Offering
 from bookings.queries.explaining import explained
 from bookings.queries.teaching import zone_of_hours
 
@@ -31,7 +31,7 @@ class ExplainAsked(Strict):
     time_zone = Zone(required=False)
 
 
-class RefusalShape(serializers.Serializer):
+class RefusalOutput(Output):
     """One rule: its name, the code with which booking is refused, a sentence, and its numbers (minutes, days, instants).
 
     A student or guardian reads "not free" of whatever the instructor does then, without numbers, `meeting` and `offering`.
@@ -39,10 +39,22 @@ class RefusalShape(serializers.Serializer):
 
     rule = serializers.CharField()
     code = serializers.ChoiceField(choices=CODE_CHOICES)
-    detail = serializers.CharField()
+    detail = serializers.CharField(source="sentence")
     numbers = serializers.DictField()
     meeting = serializers.IntegerField(allow_null=True)
     offering = OfferingNamed(allow_null=True)
+
+    def get_meeting(self, reason: Reason) -> int | None:
+        meeting = self._meeting(reason)
+        return meeting.pk if meeting else None
+
+    def get_offering(self, reason: Reason) -> Offering | None:
+        meeting = self._meeting(reason)
+        return meeting.offering if meeting else None
+
+    def _meeting(self, reason: Reason) -> Meeting | None:
+        meeting: Meeting | None = self.context["meetings"].get(str(reason.numbers.get("starts_at")))
+        return meeting
 
 
 class Explanation(serializers.Serializer):
@@ -56,10 +68,10 @@ class Explanation(serializers.Serializer):
     offered = serializers.BooleanField()
     fit = serializers.IntegerField(allow_null=True)
     fit_reasons = serializers.ListField(child=serializers.CharField())
-    refusals = RefusalShape(many=True)
+    refusals = RefusalOutput(many=True)
 
 
-class Explaining(Call):
+class Explaining(ApiView):
     """All that stands against one start, not only the first."""
 
     queries = {"GET"}
@@ -89,7 +101,7 @@ class Explaining(Call):
                 "offered": not found.reasons,
                 "fit": found.slot.fit if found.slot else None,
                 "fit_reasons": found.slot.reasons if found.slot else [],
-                "refusals": [_shown(reason, found.meetings) for reason in found.reasons],
+                "refusals": RefusalOutput.of_all(found.reasons, meetings=found.meetings),
             }
         )
 
@@ -103,15 +115,3 @@ def _for_whom(
         return None, False
     student = named_student(user, {"student": student_id}, now=clock.now())
     return student, not is_trusted
-
-
-def _shown(reason: Reason, meetings: dict[str, Meeting]) -> dict[str, Any]:
-    meeting = meetings.get(str(reason.numbers.get("starts_at")))
-    return {
-        "rule": reason.rule,
-        "code": reason.code,
-        "detail": reason.sentence,
-        "numbers": reason.numbers,
-        "meeting": meeting.pk if meeting else None,
-        "offering": shown_offering(meeting.offering) if meeting else None,
-    }

@@ -12,16 +12,19 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access
-from bookings.api.calls import Call, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, TrueOrFalse, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
+from bookings.api.output import Output, Utc, listed
+from bookings.api.references import an_instructor
+from bookings.api.views import ApiView, body, me
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
+from bookings.queries.feeds import feeds_of
 
 
 class FeedForm(Strict):
@@ -34,39 +37,36 @@ class FeedForm(Strict):
     names_children = TrueOrFalse(required=False, default=False)
 
 
-class FeedShape(serializers.Serializer):
+class FeedOutput(Output):
     """A subscription. A calendar may lag a day behind: mail carries what is urgent."""
 
     id = serializers.IntegerField()
-    name = serializers.CharField()
+    name = serializers.CharField(source="label")
     kind = serializers.ChoiceField([kind.value for kind in FeedKind])
-    meeting = serializers.IntegerField(allow_null=True)
-    instructor = Named(allow_null=True)
+    meeting = serializers.IntegerField(source="meeting_id", allow_null=True)
+    instructor = an_instructor(allow_null=True)
     names_children = serializers.BooleanField()
-    opened_at = serializers.DateTimeField()
-    fetched_at = serializers.DateTimeField(allow_null=True)
+    opened_at = Utc()
+    fetched_at = Utc(allow_null=True)
 
 
-class OpenedFeed(FeedShape):
+class OpenedFeed(FeedOutput):
     """The same with its secret address, shown this once."""
 
     address = serializers.URLField()
 
-
-class FeedList(serializers.Serializer):
-    """All that are open."""
-
-    results = FeedShape(many=True)
+    def get_address(self, feed: Feed) -> str:
+        return f"{settings.BASE_URL}/calendar/{self.context['secret']}.ics"
 
 
-class Feeds(Call):
+class Feeds(ApiView):
     """One's own subscriptions."""
 
     bodies = {"POST"}
 
-    @operation("feeds", responses=FeedList)
+    @operation("feeds", responses=listed(FeedOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": [_shown(feed) for feed in access.feeds_of(me(request))]})
+        return Response({"results": FeedOutput.of_all(feeds_of(me(request)))})
 
     @operation(
         "open_feed",
@@ -92,15 +92,15 @@ class Feeds(Call):
         return write(request, act)
 
 
-class OneFeed(Call):
+class OneFeed(ApiView):
     """One subscription."""
 
     if_match = {"DELETE": NEEDED}
 
-    @operation("feed", headers=("ETag",), responses=FeedShape)
+    @operation("feed", headers=("ETag",), responses=FeedOutput)
     def get(self, request: Request, pk: int) -> Response:
         feed = access.access_feed(me(request), pk)
-        return Response(_shown(feed), headers=_tag(feed))
+        return Response(FeedOutput.of(feed), headers=_tag(feed))
 
     @operation("revoke_feed", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
@@ -112,7 +112,7 @@ class OneFeed(Call):
         return write(request, act)
 
 
-class RenewingFeed(Call):
+class RenewingFeed(ApiView):
     """A new address; the old one shows nothing from now on."""
 
     if_match = {"POST": NEEDED}
@@ -150,24 +150,10 @@ def _tag(feed: Feed) -> dict[str, str]:
     return {"ETag": etag("feed", feed.pk, feed.version)}
 
 
-def _shown(feed: Feed) -> dict[str, Any]:
-    return {
-        "id": feed.pk,
-        "name": feed.label,
-        "kind": feed.kind,
-        "meeting": feed.meeting_id,
-        "instructor": shown_instructor(feed.instructor) if feed.instructor else None,
-        "names_children": feed.names_children,
-        "opened_at": utc(feed.opened_at),
-        "fetched_at": None if feed.fetched_at is None else utc(feed.fetched_at),
-    }
-
-
 def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
-    address = f"{settings.BASE_URL}/calendar/{secret}.ics"
     return Answer(
         status,
-        {**_shown(feed), "address": address},
-        {"Location": f"/api/v1/feeds/{feed.pk}/", **_tag(feed)},
+        OpenedFeed.of(feed, secret=secret),
+        {**location("feeds", feed.pk), **_tag(feed)},
         kept=False,
     )

@@ -11,6 +11,7 @@ from rest_framework import serializers
 from bookings.domain.errors import Refused
 from bookings.domain.instants import instants, resolve, resolve_once
 from bookings.domain.timeline import FIRST_ON, LAST_ON, rfc3339
+from bookings.domain.typed_hours import read_clock
 from bookings.domain.zones import is_known, zone
 
 # C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
@@ -214,11 +215,12 @@ class Clock(serializers.Field):
     """A wall time "HH:MM", 00:00 to 24:00, as minutes of the day."""
 
     def to_internal_value(self, data: Any) -> int:
-        if not isinstance(data, str) or not _CLOCK.fullmatch(data):
+        minute = read_clock(data) if isinstance(data, str) and _CLOCK.fullmatch(data) else None
+        if minute is None:
             raise serializers.ValidationError(
                 "Write a time of day as 15:30; midnight at the end of a day is 24:00."
             )
-        return int(data[:2]) * 60 + int(data[3:])
+        return minute
 
     def to_representation(self, value: int) -> str:
         return f"{value // 60:02}:{value % 60:02}"

@@ -1,6 +1,5 @@
 """An instructor's time: the week, extra hours, days away. An admin names the instructor."""
 
-from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -12,22 +11,19 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor
 from bookings import access
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone, clock
+from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone
 from bookings.api.named import named_time
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
-from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.api.output import Output, ZoneName, listed
+from bookings.api.references import an_instructor
+from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.views import ApiView, asked, body, me
 from bookings.models import DaysAway, ExtraHours, TeachingWeek
-from bookings.operations.hours import (
-    add_extra_hours,
-    come_back,
-    go_away,
-    publish_week,
-    remove_extra_hours,
-)
+from bookings.operations.days_away import come_back, go_away
+from bookings.operations.hours import add_extra_hours, publish_week, remove_extra_hours
 from bookings.queries.teaching import week_of, zone_of_hours
 
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10
@@ -60,21 +56,32 @@ class WeekForm(Strict):
     windows: Any = serializers.ListSerializer(child=WindowForm(), max_length=MOST_WINDOWS)
 
 
-class WeekShape(serializers.Serializer):
+class WeekOutput(Output):
     """A week of teaching hours."""
 
-    instructor = Named()
-    time_zone = serializers.CharField()
+    instructor = an_instructor()
+    time_zone = ZoneName()
     windows = WindowForm(many=True)
 
+    def get_instructor(self, week: TeachingWeek) -> Instructor:
+        instructor: Instructor = self.context["instructor"]
+        return instructor
 
-class PublishedShape(WeekShape):
+    def get_windows(self, week: TeachingWeek) -> list[dict[str, Any]]:
+        rows = week.windows.all() if week.pk else []
+        return [
+            {"weekday": WEEKDAYS[row.weekday], "opens": row.opens, "closes": row.closes}
+            for row in sorted(rows, key=lambda row: (row.weekday, row.opens))
+        ]
+
+
+class PublishedOutput(WeekOutput):
     """The week as it now stands, and the one-on-ones that lie outside it now: they are kept until somebody moves them."""
 
-    left_outside = MeetingShape(many=True)
+    left_outside = MeetingOutput(many=True)
 
 
-class TeachingHours(Call):
+class TeachingHours(ApiView):
     """The week an instructor publishes, on her wall clock, through every clock change."""
 
     queries = {"GET", "PUT"}
@@ -86,12 +93,12 @@ class TeachingHours(Call):
         headers=("ETag",),
         refused=(403, 404),
         parameters=[WhoseAsked],
-        responses=WeekShape,
+        responses=WeekOutput,
     )
     def get(self, request: Request) -> Response:
         instructor = whose(request)
         week = week_of(instructor)
-        return Response(_shown_week(week, instructor), headers=_tag(week))
+        return Response(WeekOutput.of(week, instructor=instructor), headers=_tag(week))
 
     @operation(
         "publish_week",
@@ -99,7 +106,7 @@ class TeachingHours(Call):
         refused=(404,),
         parameters=[WhoseAsked],
         request=WeekForm,
-        responses=PublishedShape,
+        responses=PublishedOutput,
     )
     def put(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeekForm), me(request)
@@ -123,7 +130,7 @@ class TeachingHours(Call):
             return Answer(
                 200,
                 {
-                    **_shown_week(week, instructor),
+                    **WeekOutput.of(week, instructor=instructor),
                     "left_outside": shown_meetings(published.left_outside, user),
                 },
                 _tag(week),
@@ -142,22 +149,6 @@ def _tag(week: TeachingWeek) -> dict[str, str]:
     return {"ETag": etag("week", week.instructor_id, week.version)}
 
 
-def _shown_week(week: TeachingWeek, instructor: Instructor) -> dict[str, Any]:
-    windows = week.windows.all() if week.pk else []
-    return {
-        "instructor": shown_instructor(instructor),
-        "time_zone": str(week.time_zone),
-        "windows": [
-            {
-                "weekday": WEEKDAYS[row.weekday],
-                "opens": clock(row.opens),
-                "closes": clock(row.closes),
-            }
-            for row in sorted(windows, key=lambda row: (row.weekday, row.opens))
-        ],
-    }
-
-
 class ExtraHoursForm(Strict):
     """A window on one date; the zone is that of the week where left out."""
 
@@ -168,41 +159,39 @@ class ExtraHoursForm(Strict):
     time_zone = Zone(required=False)
 
 
-class ExtraHoursShape(serializers.Serializer):
+class ExtraHoursOutput(Output):
     """Extra hours on one date."""
 
     id = serializers.IntegerField()
-    instructor = Named()
+    instructor = an_instructor()
     on = serializers.DateField()
     opens = WindowTime()
     closes = WindowTime()
-    time_zone = serializers.CharField()
+    time_zone = ZoneName()
 
 
-class ExtraHoursList(serializers.Serializer):
-    """All of one instructor's, by date."""
-
-    results = ExtraHoursShape(many=True)
-
-
-class ExtraHoursCalls(Call):
+class AllExtraHours(ApiView):
     """One-off windows beside the weekly ones."""
 
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("extra_hours", refused=(403, 404), parameters=[WhoseAsked], responses=ExtraHoursList)
+    @operation(
+        "extra_hours",
+        refused=(403, 404),
+        parameters=[WhoseAsked],
+        responses=listed(ExtraHoursOutput),
+    )
     def get(self, request: Request) -> Response:
-        return Response(
-            {"results": [_shown_extra(row) for row in whose(request).extra_hours.all()]}
-        )
+        rows = whose(request).extra_hours.all()
+        return Response({"results": ExtraHoursOutput.of_all(rows)})
 
     @operation(
         "add_extra_hours",
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=ExtraHoursForm,
-        responses={201: ExtraHoursShape},
+        responses={201: ExtraHoursOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent = body(request, ExtraHoursForm)
@@ -213,22 +202,22 @@ class ExtraHoursCalls(Call):
             extra = add_extra_hours(actor=me(request), now=now, **times)
             return Answer(
                 201,
-                _shown_extra(extra),
-                {"Location": f"/api/v1/extra-hours/{extra.pk}/", "ETag": _tag_of(extra)},
+                ExtraHoursOutput.of(extra),
+                {**location("extra-hours", extra.pk), "ETag": _tag_of(extra)},
             )
 
         return write(request, act)
 
 
-class OneExtraHours(Call):
+class OneExtraHours(ApiView):
     """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
 
     if_match = {"DELETE": HONOURED}
 
-    @operation("extra_hours_one", headers=("ETag",), responses=ExtraHoursShape)
+    @operation("extra_hours_one", headers=("ETag",), responses=ExtraHoursOutput)
     def get(self, request: Request, pk: int) -> Response:
         extra = access.access_extra_hours(me(request), pk)
-        return Response(_shown_extra(extra), headers={"ETag": _tag_of(extra)})
+        return Response(ExtraHoursOutput.of(extra), headers={"ETag": _tag_of(extra)})
 
     @operation("remove_extra_hours", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
@@ -239,17 +228,6 @@ class OneExtraHours(Call):
             return Answer(204)
 
         return write(request, act)
-
-
-def _shown_extra(row: ExtraHours) -> dict[str, Any]:
-    return {
-        "id": row.pk,
-        "instructor": shown_instructor(row.instructor),
-        "on": row.on.isoformat(),
-        "opens": clock(row.opens),
-        "closes": clock(row.closes),
-        "time_zone": str(row.time_zone),
-    }
 
 
 class CallOffForm(Strict):
@@ -275,45 +253,41 @@ class DaysAwayForm(CallOffForm):
     time_zone = Zone(required=False)
 
 
-class DaysAwayShape(serializers.Serializer):
+class DaysAwayOutput(Output):
     """Days on which nothing new is offered."""
 
     id = serializers.IntegerField()
-    instructor = Named()
+    instructor = an_instructor()
     first_on = serializers.DateField()
     last_on = serializers.DateField()
-    time_zone = serializers.CharField()
+    time_zone = ZoneName()
 
 
-class DaysAwayList(serializers.Serializer):
-    """All of one instructor's, by date."""
-
-    results = DaysAwayShape(many=True)
-
-
-class WentAwayShape(DaysAwayShape):
+class WentAwayOutput(DaysAwayOutput):
     """The days away, the meetings called off for them, and the one-on-ones that lie outside her time otherwise, which are kept."""
 
-    called_off = MeetingShape(many=True)
-    left_outside = MeetingShape(many=True)
+    called_off = MeetingOutput(many=True)
+    left_outside = MeetingOutput(many=True)
 
 
-class DaysAwayCalls(Call):
+class AllDaysAway(ApiView):
     """Days on which an instructor does not teach."""
 
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("days_away", refused=(403, 404), parameters=[WhoseAsked], responses=DaysAwayList)
+    @operation(
+        "days_away", refused=(403, 404), parameters=[WhoseAsked], responses=listed(DaysAwayOutput)
+    )
     def get(self, request: Request) -> Response:
-        return Response({"results": _shown_days(whose(request).days_away.all())})
+        return Response({"results": DaysAwayOutput.of_all(whose(request).days_away.all())})
 
     @operation(
         "go_away",
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=DaysAwayForm,
-        responses={201: WentAwayShape},
+        responses={201: WentAwayOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, DaysAwayForm), me(request)
@@ -329,21 +303,21 @@ class DaysAwayCalls(Call):
                 name: shown_meetings(getattr(went, name), user)
                 for name in ("called_off", "left_outside")
             }
-            headers = {"Location": f"/api/v1/days-away/{went.away.pk}/", "ETag": _tag_of(went.away)}
-            return Answer(201, {**_shown_days([went.away])[0], **meetings}, headers)
+            headers = {**location("days-away", went.away.pk), "ETag": _tag_of(went.away)}
+            return Answer(201, {**DaysAwayOutput.of(went.away), **meetings}, headers)
 
         return write(request, act)
 
 
-class OneDaysAway(Call):
+class OneDaysAway(ApiView):
     """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
 
     if_match = {"DELETE": HONOURED}
 
-    @operation("days_away_one", headers=("ETag",), responses=DaysAwayShape)
+    @operation("days_away_one", headers=("ETag",), responses=DaysAwayOutput)
     def get(self, request: Request, pk: int) -> Response:
         away = access.access_days_away(me(request), pk)
-        return Response(_shown_days([away])[0], headers={"ETag": _tag_of(away)})
+        return Response(DaysAwayOutput.of(away), headers={"ETag": _tag_of(away)})
 
     @operation("come_back", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
@@ -359,16 +333,3 @@ class OneDaysAway(Call):
 def _tag_of(row: ExtraHours | DaysAway) -> str:
     """Their one tag: a date that is no longer so is taken back and added anew, under another id."""
     return etag("extra-hours" if isinstance(row, ExtraHours) else "days-away", row.pk, 1)
-
-
-def _shown_days(rows: Iterable[DaysAway]) -> list[dict[str, Any]]:
-    return [
-        {
-            "id": row.pk,
-            "instructor": shown_instructor(row.instructor),
-            "first_on": row.first_on.isoformat(),
-            "last_on": row.last_on.isoformat(),
-            "time_zone": str(row.time_zone),
-        }
-        for row in rows
-    ]

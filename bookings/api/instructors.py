@@ -3,32 +3,34 @@
 from datetime import datetime
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
 from rest_framework.request import Request
 
 from bookings import access
-from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
 from bookings.api.hours import CallOffForm
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
-from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.api.output import Output
+from bookings.api.references import an_instructor
+from bookings.api.serializers import MeetingOutput
+from bookings.api.views import ApiView, body, me
 from bookings.operations.leaving import dismiss_instructor
+from bookings.queries.places import held_in
 
 
-class DismissedShape(serializers.Serializer):
+class DismissedOutput(Output):
     """Who teaches here no more, and the meetings called off for it."""
 
-    instructor = Named()
-    called_off = MeetingShape(many=True)
+    instructor = an_instructor()
+    called_off = MeetingOutput(many=True)
 
 
-class Dismissing(Call):
-    """She teaches here no more. Meetings ahead are listed by 409 `has-bookings`, or called off where `call_off_reason` says why."""
+class Dismissing(ApiView):
+    """They teach here no more. 409 `has-bookings` lists their meetings ahead, or they are called off
+    where `call_off_reason` says why."""
 
     bodies = {"POST"}
 
-    @operation("dismiss_instructor", refused=(409,), request=CallOffForm, responses=DismissedShape)
+    @operation("dismiss_instructor", refused=(409,), request=CallOffForm, responses=DismissedOutput)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)
 
@@ -37,10 +39,7 @@ class Dismissing(Call):
             gone = dismiss_instructor(
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
-            shown = {
-                "instructor": shown_instructor(gone.instructor),
-                "called_off": shown_meetings(gone.called_off, user),
-            }
-            return Answer(200, shown)
+            held = held_in(gone.called_off, user, now=now)
+            return Answer(200, DismissedOutput.of(gone, reader=user, held_in=held))
 
         return write(request, act)

@@ -11,15 +11,16 @@ from rest_framework.response import Response
 
 from accounts.models import Student, Welcome
 from bookings import access, clock
-from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, utc
+from bookings.api.fields import Id, Line, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
-from bookings.api.references import Named
+from bookings.api.output import Output, Utc, listed
+from bookings.api.references import a_student
+from bookings.api.views import ApiView, body, me
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import invite
-from bookings.queries.people import everybody, one_invitation
+from bookings.queries.people import Group, one_invitation, people_in
 
 ROLES = ("student", "guardian", "instructor", "admin")
 
@@ -39,39 +40,43 @@ class InvitationForm(Strict):
         return attrs
 
 
-class InvitationShape(serializers.Serializer):
+class InvitationOutput(Output):
     """One that is open until `good_until`."""
 
     id = serializers.IntegerField()
     name = serializers.CharField()
     email = serializers.EmailField()
     role = serializers.ChoiceField(choices=ROLES)
-    student = Named(allow_null=True)
-    sent_at = serializers.DateTimeField()
-    good_until = serializers.DateTimeField()
+    student = a_student(allow_null=True)
+    sent_at = Utc()
+    good_until = Utc()
+
+    def get_role(self, row: Welcome) -> str:
+        if row.as_admin:
+            return "admin"
+        if row.as_instructor:
+            return "instructor"
+        return "student" if row.student_id is not None else "guardian"
+
+    def get_student(self, row: Welcome) -> Student | None:
+        return row.student or row.guardian_of
 
 
-class InvitationList(serializers.Serializer):
-    """All that are open, the newest first."""
-
-    results = InvitationShape(many=True)
-
-
-class Invitations(Call):
+class Invitations(ApiView):
     """For admins. A new invitation replaces an open one to the same person in the same role."""
 
     bodies = {"POST"}
 
-    @operation("invitations", refused=(403,), responses=InvitationList)
+    @operation("invitations", refused=(403,), responses=listed(InvitationOutput))
     def get(self, request: Request) -> Response:
-        rows = everybody(me(request), now=clock.now()).invited
-        return Response({"results": [_shown(row) for row in rows]})
+        rows = people_in(me(request), Group.INVITED, "", now=clock.now())
+        return Response({"results": InvitationOutput.of_all(rows)})
 
     @operation(
         "invite",
         refused=(403, 404, 409),
         request=InvitationForm,
-        responses={201: InvitationShape},
+        responses={201: InvitationOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, InvitationForm), me(request)
@@ -91,12 +96,12 @@ class Invitations(Call):
                 guardian_of=of if role == "guardian" else None,
                 now=now,
             )
-            return Answer(201, _shown(invited))
+            return Answer(201, InvitationOutput.of(invited))
 
         return write(request, act)
 
 
-class OneInvitation(Call):
+class OneInvitation(ApiView):
     """One that may be withdrawn as long as it is open."""
 
     @operation("withdraw_invitation", refused=(403, 409), responses={204: None})
@@ -107,28 +112,3 @@ class OneInvitation(Call):
             return Answer(204)
 
         return write(request, act)
-
-
-def _shown(row: Welcome) -> dict[str, Any]:
-    of = row.student or row.guardian_of
-    return {
-        "id": row.pk,
-        "name": row.name,
-        "email": row.email,
-        "role": _role(row),
-        "student": _named(of) if of is not None else None,
-        "sent_at": utc(row.sent_at),
-        "good_until": utc(row.good_until),
-    }
-
-
-def _role(row: Welcome) -> str:
-    if row.as_admin:
-        return "admin"
-    if row.as_instructor:
-        return "instructor"
-    return "student" if row.student_id is not None else "guardian"
-
-
-def _named(student: Student) -> dict[str, Any]:
-    return {"id": student.pk, "name": student.full_name}

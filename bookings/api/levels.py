@@ -7,15 +7,15 @@ from datetime import datetime
 from django.http import HttpResponseBase
 from rest_framework.request import Request
 
-from bookings.api.calls import Call, me
 from bookings.api.conditions import NEEDED
 from bookings.api.door import Answer, write
-from bookings.api.notes import NoteShape, answer, locked_note
+from bookings.api.notes import NoteOutput, answer, locked_note
 from bookings.api.operation import operation
+from bookings.api.views import ApiView, me
 from bookings.operations.levels import adopt_level
 
 
-class AdoptingLevel(Call):
+class AdoptingLevel(ApiView):
     """Moves the student's record to the level and unit of this assessment, the one released last.
     Nobody is emailed.
     """
@@ -27,7 +27,7 @@ class AdoptingLevel(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=NoteShape,
+        responses=NoteOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 

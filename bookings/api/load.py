@@ -1,7 +1,6 @@
 """An instructor's own exceptions from her load rules."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
@@ -9,11 +8,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access
-from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
-from bookings.api.fields import Instant, Strict, utc
+from bookings.api.fields import Instant, Strict
 from bookings.api.operation import operation
-from bookings.models import LoadAllowance
+from bookings.api.output import Output, Utc, listed
+from bookings.api.views import ApiView, body, me
 from bookings.operations.hours import allow_over_load
 
 
@@ -23,55 +22,35 @@ class AllowanceForm(Strict):
     starts_at = Instant()
 
 
-class AllowanceShape(serializers.Serializer):
+class AllowanceOutput(Output):
     """A start to which the rules of run, day, week and night rest do not apply, and since when."""
 
     id = serializers.IntegerField()
-    starts_at = serializers.DateTimeField()
-    allowed_at = serializers.DateTimeField()
+    starts_at = Utc()
+    allowed_at = Utc()
 
 
-class AllowanceList(serializers.Serializer):
-    """All of her own, by start."""
-
-    results = AllowanceShape(many=True)
-
-
-class LoadAllowances(Call):
+class LoadAllowances(ApiView):
     """Only the instructor herself sees and adds them; the same start twice is one."""
 
     bodies = {"POST"}
 
-    @operation("load_allowances", refused=(403,), responses=AllowanceList)
+    @operation("load_allowances", refused=(403,), responses=listed(AllowanceOutput))
     def get(self, request: Request) -> Response:
-        return Response(
-            {
-                "results": [
-                    _shown(row)
-                    for row in access.access_instructor(me(request)).load_allowances.all()
-                ]
-            }
-        )
+        instructor = access.access_instructor(me(request))
+        return Response({"results": AllowanceOutput.of_all(instructor.load_allowances.all())})
 
     @operation(
-        "allow_over_load", refused=(409,), request=AllowanceForm, responses={201: AllowanceShape}
+        "allow_over_load", refused=(409,), request=AllowanceForm, responses={201: AllowanceOutput}
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, AllowanceForm), me(request)
 
         def act(now: datetime) -> Answer:
             instructor = access.access_instructor(user)
-            return Answer(
-                201,
-                _shown(
-                    allow_over_load(
-                        actor=user, instructor=instructor, starts_at=sent["starts_at"], now=now
-                    )
-                ),
+            allowed = allow_over_load(
+                actor=user, instructor=instructor, starts_at=sent["starts_at"], now=now
             )
+            return Answer(201, AllowanceOutput.of(allowed))
 
         return write(request, act)
-
-
-def _shown(row: LoadAllowance) -> dict[str, Any]:
-    return {"id": row.pk, "starts_at": utc(row.starts_at), "allowed_at": utc(row.allowed_at)}

@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import (
@@ -28,10 +28,13 @@ from bookings.api.fields import (
 )
 from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
+from bookings.api.output import Output, paged
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Named
-from bookings.api.shapes import MeetingShape, paged, shown_meetings
+from bookings.api.references import Known, Named
+from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Meeting
+from bookings.notices import LeftOut
 from bookings.operations.meetings import call_off, change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
 
@@ -95,13 +98,13 @@ class MeetingsAsked(PageAsked):
     instructor = AskedId(required=False)
 
 
-class Meetings(Call):
+class Meetings(ApiView):
     """Group meetings, and the one-on-ones one is in or teaches."""
 
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingShape))
+    @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingOutput))
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
         rows = access.meetings_of(user, now=clock.now())
@@ -120,7 +123,7 @@ class Meetings(Call):
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=MeetingForm,
-        responses={201: MeetingShape},
+        responses={201: MeetingOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
@@ -142,13 +145,13 @@ class Meetings(Call):
         return write(request, act)
 
 
-class OneMeeting(Call):
+class OneMeeting(ApiView):
     """One meeting."""
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("meeting", headers=("ETag",), responses=MeetingShape)
+    @operation("meeting", headers=("ETag",), responses=MeetingOutput)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -161,7 +164,7 @@ class OneMeeting(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=MeetingChange,
-        responses=MeetingShape,
+        responses=MeetingOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MeetingChange), me(request)
@@ -184,7 +187,7 @@ class ReasonForm(Strict):
     reason = Line(max_length=200)
 
 
-class CallingOff(Call):
+class CallingOff(ApiView):
     """The meeting does not happen: everybody in it is told once. One-on-ones too."""
 
     bodies = {"POST"}
@@ -195,7 +198,7 @@ class CallingOff(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=ReasonForm,
-        responses=MeetingShape,
+        responses=MeetingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, ReasonForm), me(request)
@@ -210,7 +213,7 @@ class CallingOff(Call):
         return write(request, act)
 
 
-class LeftOutShape(serializers.Serializer):
+class LeftOutOutput(Output):
     """A student whose place does not come back: `own-clash` where they have another meeting by now.
 
     `consent-missing` for a minor; `already-ended` where they have left the school.
@@ -219,14 +222,18 @@ class LeftOutShape(serializers.Serializer):
     student = Named()
     code = serializers.ChoiceField(choices=["own-clash", "consent-missing", "already-ended"])
 
+    def get_student(self, row: LeftOut) -> Known:
+        student = row.booking.student
+        return Known(student.pk, access.name_for(self.reader, student, clock.now()))
 
-class ReinstatedShape(MeetingShape):
+
+class ReinstatedOutput(MeetingOutput):
     """The meeting as it stands again, and who was in it and is not any more."""
 
-    left_out = LeftOutShape(many=True)
+    left_out = LeftOutOutput(many=True)
 
 
-class Reinstating(Call):
+class Reinstating(ApiView):
     """A meeting that was called off takes place after all: who was in it and who waited is so again, and told once. One-on-ones too."""
 
     if_match = {"POST": NEEDED}
@@ -236,7 +243,7 @@ class Reinstating(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=ReinstatedShape,
+        responses=ReinstatedOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
@@ -244,16 +251,7 @@ class Reinstating(Call):
         def act(now: datetime) -> Answer:
             meeting, version = taught(request, pk)
             done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
-            left_out = [
-                {
-                    "student": {
-                        "id": one.booking.student_id,
-                        "name": access.name_for(user, one.booking.student, now),
-                    },
-                    "code": one.code,
-                }
-                for one in done.left_out
-            ]
+            left_out = LeftOutOutput.of_all(done.left_out, reader=user)
             shown = answer(done.meeting, user)
             return Answer(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
 
@@ -270,7 +268,7 @@ def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
     """A meeting just written, as it now stands."""
     fresh = access.access_meeting(user, meeting.pk, now=clock.now())
     headers = {
-        "Location": f"/api/v1/meetings/{fresh.pk}/",
+        **location("meetings", fresh.pk),
         "ETag": etag("meeting", fresh.pk, fresh.version),
     }
     return Answer(status, shown_meetings([fresh], user)[0], headers)

@@ -1,7 +1,6 @@
 """Requests to move a one-on-one: a family asks, the instructor or an admin answers; until then nothing moves."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
@@ -10,14 +9,16 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Answer, write
-from bookings.api.fields import Instant, Strict, Text, Zone, local, moment, utc
+from bookings.api.fields import Instant, Strict, Text, Zone, moment
 from bookings.api.operation import operation
+from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
-from bookings.api.shapes import called, paged
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.serializers import called
+from bookings.api.views import ApiView, asked, body, me
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
 
@@ -43,27 +44,36 @@ class MoveRequestsAsked(PageAsked):
     standing = serializers.ChoiceField(choices=_STANDINGS, required=False)
 
 
-class MoveRequestShape(serializers.Serializer):
+class MoveRequestOutput(Output):
     """Another start asked for. `stands_at` is where the booking is now.
 
     CLOSED is what nobody answered before the booking began, ended or moved.
     """
 
     id = serializers.IntegerField()
-    booking = serializers.IntegerField()
-    offering = OfferingNamed()
-    instructor = Named()
+    booking = serializers.IntegerField(source="booking_id")
+    offering = OfferingNamed(source="booking.meeting.offering")
+    instructor = an_instructor(source="booking.meeting.instructor")
     student = Named()
-    stands_at = serializers.DateTimeField()
-    starts_at = serializers.DateTimeField()
-    local_start = serializers.DateTimeField()
+    stands_at = Utc(source="booking.starts_at")
+    starts_at = Utc()
+    local_start = Local(source="starts_at")
     time_zone = serializers.CharField()
     standing = serializers.ChoiceField(choices=_STANDINGS)
-    asked_at = serializers.DateTimeField()
-    answered_at = serializers.DateTimeField(allow_null=True)
+    asked_at = Utc()
+    answered_at = Utc(allow_null=True)
+
+    def get_student(self, row: MoveRequest) -> Known:
+        return Known(row.booking.student_id, called(row.booking, self.reader))
+
+    def get_time_zone(self, row: MoveRequest) -> str:
+        return self.reader_zone
+
+    def get_standing(self, row: MoveRequest) -> str:
+        return MoveRequest.State(row.state).name
 
 
-class MoveRequests(Call):
+class MoveRequests(ApiView):
     """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
 
     queries = {"GET"}
@@ -71,7 +81,7 @@ class MoveRequests(Call):
     @operation(
         "move_requests",
         parameters=[MoveRequestsAsked],
-        responses=paged(MoveRequestShape),
+        responses=paged(MoveRequestOutput),
     )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MoveRequestsAsked), me(request)
@@ -83,20 +93,22 @@ class MoveRequests(Call):
             self,
             rows,
             ("asked_at", "id"),
-            lambda found: [_shown(row, user) for row in found],
+            lambda found: MoveRequestOutput.of_all(found, reader=user),
         )
 
 
-class OneMoveRequest(Call):
+class OneMoveRequest(ApiView):
     """One request to move."""
 
-    @operation("move_request", headers=("ETag",), responses=MoveRequestShape)
+    @operation("move_request", headers=("ETag",), responses=MoveRequestOutput)
     def get(self, request: Request, pk: int) -> Response:
         found = access.access_move_request(me(request), pk, now=clock.now())
-        return Response(_shown(found, me(request)), headers={"ETag": _etag(found)})
+        return Response(
+            MoveRequestOutput.of(found, reader=me(request)), headers={"ETag": _etag(found)}
+        )
 
 
-class AskingToMove(Call):
+class AskingToMove(ApiView):
     """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
 
     bodies = {"POST"}
@@ -106,7 +118,7 @@ class AskingToMove(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=MoveRequestForm,
-        responses={201: MoveRequestShape},
+        responses={201: MoveRequestOutput},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
@@ -123,7 +135,7 @@ class AskingToMove(Call):
         return write(request, act)
 
 
-class AcceptingMove(Call):
+class AcceptingMove(ApiView):
     """Yes: the lesson moves to the start asked for, by every rule of a move. A refusal leaves the request open."""
 
     if_match = {"POST": NEEDED}
@@ -133,7 +145,7 @@ class AcceptingMove(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=MoveRequestShape,
+        responses=MoveRequestOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
@@ -145,7 +157,7 @@ class AcceptingMove(Call):
         )
 
 
-class RefusingMove(Call):
+class RefusingMove(ApiView):
     """No: the lesson stays where it is, and the family is told."""
 
     bodies = {"POST"}
@@ -156,7 +168,7 @@ class RefusingMove(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=RefusalForm,
-        responses=MoveRequestShape,
+        responses=MoveRequestOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         reason, user = body(request, RefusalForm).get("reason", ""), me(request)
@@ -186,24 +198,6 @@ def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
     fresh = access.access_move_request(user, row.pk, now=clock.now())
     return Answer(
         status,
-        _shown(fresh, user),
-        {"Location": f"/api/v1/move-requests/{fresh.pk}/", "ETag": _etag(fresh)},
+        MoveRequestOutput.of(fresh, reader=user),
+        {**location("move-requests", fresh.pk), "ETag": _etag(fresh)},
     )
-
-
-def _shown(row: MoveRequest, user: User) -> dict[str, Any]:
-    booking, meeting = row.booking, row.booking.meeting
-    return {
-        "id": row.pk,
-        "booking": booking.pk,
-        "offering": shown_offering(meeting.offering),
-        "instructor": shown_instructor(meeting.instructor),
-        "student": {"id": booking.student_id, "name": called(booking, user)},
-        "stands_at": utc(booking.starts_at),
-        "starts_at": utc(row.starts_at),
-        "local_start": local(row.starts_at, user.zone),
-        "time_zone": user.zone,
-        "standing": MoveRequest.State(row.state).name,
-        "asked_at": utc(row.asked_at),
-        "answered_at": utc(row.answered_at),
-    }

@@ -12,7 +12,6 @@ from bookings.domain.errors import Refused
 from bookings.models import Meeting, Offering, Term
 from bookings.queries.offerings import open_offerings
 from bookings.queries.teaching import teacher
-from bookings.queries.terms import one_term
 
 
 def absent(field: str) -> Refused:
@@ -76,4 +75,4 @@ def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None)
 def named_term(term_id: int) -> Term:
     """The term that a request names."""
     with pointing_at("term"):
-        return one_term(term_id)
+        return access.access_term(term_id)

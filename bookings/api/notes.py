@@ -10,17 +10,19 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
-from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local, utc
+from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local
 from bookings.api.named import pointing_at
 from bookings.api.operation import operation
+from bookings.api.output import Output, Utc, paged
 from bookings.api.paging import PageAsked, page
-from bookings.api.references import Named, shown_instructor
-from bookings.api.shapes import BookingShape, paged, shown_booking
+from bookings.api.references import Known, Named, an_instructor
+from bookings.api.serializers import BookingOutput
+from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.vocabulary import NoteState
-from bookings.models import Assessment
+from bookings.models import Assessment, Booking
 from bookings.operations.locks import lock_students
 from bookings.operations.notes import (
     TECHNIQUES,
@@ -31,8 +33,6 @@ from bookings.operations.notes import (
 )
 from bookings.operations.reading_notes import read_carried, read_latest
 from bookings.queries.notes import differs_from_record, written_by
-
-TEXTS = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
 
 
 @extend_schema_field(
@@ -84,14 +84,14 @@ class NoteForm(NoteChange):
     unit = Whole(min_value=1, max_value=99)
 
 
-class ReleasedNote(serializers.Serializer):
+class ReleasedNote(Output):
     """An assessment as its student reads it."""
 
     id = serializers.IntegerField()
     version = serializers.IntegerField()
     standing = serializers.ChoiceField(choices=[state.name for state in NoteState])
     student = Named()
-    author = Named()
+    author = an_instructor()
     heard_on = serializers.DateField()
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
@@ -102,10 +102,16 @@ class ReleasedNote(serializers.Serializer):
     goal = serializers.CharField()
     practice_plan = serializers.CharField()
     caution = serializers.CharField()
-    released_at = serializers.DateTimeField(allow_null=True)
+    released_at = Utc(allow_null=True)
+
+    def get_standing(self, note: Assessment) -> str:
+        return NoteState(note.state).name
+
+    def get_student(self, note: Assessment) -> Known:
+        return Known(note.student_id, note.student.first_name)
 
 
-class NoteRecord(serializers.Serializer):
+class NoteRecord(Output):
     """Where the student stands on record. `differs` where a released assessment says another level
     or unit.
 
@@ -113,25 +119,28 @@ class NoteRecord(serializers.Serializer):
     does.
     """
 
-    level = serializers.IntegerField()
-    unit = serializers.IntegerField()
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
     differs = serializers.BooleanField()
 
+    def get_differs(self, note: Assessment) -> bool:
+        return differs_from_record(note)
 
-class NoteShape(ReleasedNote):
+
+class NoteOutput(ReleasedNote):
     """The same for its author, with the private remarks and the student's record."""
 
     private_remarks = serializers.CharField()
-    record = NoteRecord()
+    record = NoteRecord(source="*")
 
 
-class Assessments(Call):
+class Assessments(ApiView):
     """The assessments one has written."""
 
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("assessments", parameters=[PageAsked], refused=(403,), responses=paged(NoteShape))
+    @operation("assessments", parameters=[PageAsked], refused=(403,), responses=paged(NoteOutput))
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         author = access.access_instructor(me(request))
@@ -140,7 +149,7 @@ class Assessments(Call):
             self,
             written_by(author),
             ("-id",),
-            lambda found: [shown_note(note, as_author=True) for note in found],
+            NoteOutput.of_all,
         )
 
     @operation(
@@ -148,7 +157,7 @@ class Assessments(Call):
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=NoteForm,
-        responses={201: NoteShape},
+        responses={201: NoteOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, NoteForm), me(request)
@@ -165,23 +174,23 @@ class Assessments(Call):
         return write(request, act)
 
 
-class OneAssessment(Call):
+class OneAssessment(ApiView):
     """A note one has written. A draft changes in place; changing a released one begins a new version."""
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("assessment", headers=("ETag",), responses=NoteShape)
+    @operation("assessment", headers=("ETag",), responses=NoteOutput)
     def get(self, request: Request, pk: int) -> Response:
         note = access.access_assessment(me(request), pk)
-        return Response(shown_note(note, as_author=True), headers={"ETag": _tag(note)})
+        return Response(NoteOutput.of(note), headers={"ETag": _tag(note)})
 
     @operation(
         "rewrite_assessment",
         headers=("ETag", "Location"),
         refused=(409,),
         request=NoteChange,
-        responses=NoteShape,
+        responses=NoteOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, NoteChange), me(request)
@@ -195,7 +204,7 @@ class OneAssessment(Call):
         return write(request, act)
 
 
-class Releasing(Call):
+class Releasing(ApiView):
     """Gives the note to its student; her coming bookings carry it from now on."""
 
     if_match = {"POST": NEEDED}
@@ -205,7 +214,7 @@ class Releasing(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=NoteShape,
+        responses=NoteOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
@@ -226,13 +235,9 @@ def locked_note(request: Request, pk: int) -> Assessment:
 
 
 def answer(note: Assessment, *, status: int = 200) -> Answer:
-    where = f"/api/v1/assessments/{note.pk}/"
-    return Answer(
-        status,
-        shown_note(note, as_author=True),
-        {"Location": where, "ETag": _tag(note)},
-        kept=False,
-    )
+    """A note just written, as its author sees it. It is never stored."""
+    headers = {**location("assessments", note.pk), "ETag": _tag(note)}
+    return Answer(status, NoteOutput.of(note), headers, kept=False)
 
 
 def _tag(note: Assessment) -> str:
@@ -247,7 +252,7 @@ class ReadingReasonForm(Strict):
     reason = Line(max_length=200)
 
 
-class LatestAssessment(Call):
+class LatestAssessment(ApiView):
     """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
 
     bodies = {"POST"}
@@ -266,66 +271,38 @@ class LatestAssessment(Call):
 def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
     def act(now: datetime) -> Answer:
         note = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
-        return Answer(200, shown_note(note), kept=False)
+        return Answer(200, ReleasedNote.of(note), kept=False)
 
     return write(request, act)  # a reading is logged: the text is shown once that is committed
 
 
-class BriefShape(BookingShape):
+class BriefOutput(BookingOutput):
     """What an instructor reads before a meeting: the booking with its intake, where the student stands, the latest assessment."""
 
-    level = serializers.IntegerField()
-    unit = serializers.IntegerField()
-    student_time_zone = serializers.CharField()
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
+    student_time_zone = serializers.CharField(source="student.zone")
     student_local_start = serializers.DateTimeField()
     assessment = ReleasedNote(allow_null=True)
 
+    def get_student_local_start(self, booking: Booking) -> str:
+        return local(booking.starts_at, booking.student.zone)
 
-class Brief(Call):
+    def get_assessment(self, booking: Booking) -> Assessment | None:
+        note: Assessment | None = self.context["note"]
+        return note
+
+
+class Brief(ApiView):
     """For the meeting's instructor."""
 
-    @operation("brief", responses=BriefShape)
+    @operation("brief", responses=BriefOutput)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
         def act(now: datetime) -> Answer:
             booking = access.access_brief(user, pk, now=now)
-            student = booking.student
             note = read_carried(reader=user, booking=booking, now=now)
-            return Answer(
-                200,
-                {
-                    **shown_booking(booking, user),
-                    "level": student.level,
-                    "unit": student.unit,
-                    "student_time_zone": student.zone,
-                    "student_local_start": local(booking.starts_at, student.zone),
-                    "assessment": shown_note(note) if note else None,
-                },
-                kept=False,
-            )
+            return Answer(200, BriefOutput.of(booking, reader=user, note=note), kept=False)
 
         return write(request, act)  # a reading is logged: the text is shown once that is committed
-
-
-def shown_note(note: Assessment, *, as_author: bool = False) -> dict[str, Any]:
-    return {
-        "id": note.pk,
-        "version": note.version,
-        "standing": NoteState(note.state).name,
-        "student": {"id": note.student_id, "name": note.student.first_name},
-        "author": shown_instructor(note.author),
-        "heard_on": note.heard_on.isoformat(),
-        "level": note.level,
-        "unit": note.unit,
-        "bands": note.bands,
-        **{name: getattr(note, name) for name in TEXTS},
-        "released_at": utc(note.released_at),
-        **(_for_author(note) if as_author else {}),
-    }
-
-
-def _for_author(note: Assessment) -> dict[str, Any]:
-    student = note.student
-    record = {"level": student.level, "unit": student.unit, "differs": differs_from_record(note)}
-    return {"private_remarks": note.private_remarks, "record": record}

@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema
 F = TypeVar("F", bound=Callable[..., Any])
 HEADERS: Mapping[str, tuple[str, str]] = {
     "ETag": ("The version of what is shown: send it back in If-Match.", '^"[!#-~]+"$'),
-    "Location": ("Where it can be read.", "^/api/v1/"),
+    "Location": ("Where it can be read.", "^/"),
     "Content-Disposition": ("The name under which to keep the file.", "^attachment; filename="),
 }
 
@@ -25,7 +25,7 @@ class Declared:
 def operation(
     name: str, *, headers: tuple[str, ...] = (), refused: tuple[int, ...] = (), **described: Any
 ) -> Callable[[F], F]:
-    """Declares a verb of a Call. `described` goes to the schema generator: request, responses, parameters, auth."""
+    """Declares a verb of an ApiView. `described` goes to the schema generator: request, responses, parameters, auth."""
 
     def declare(verb: F) -> F:
         verb.declared = Declared(headers, refused)  # type: ignore[attr-defined]

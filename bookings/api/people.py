@@ -17,16 +17,17 @@ from rest_framework.response import Response
 
 from accounts import guesses
 from accounts.devices import account_of
-from accounts.models import Student, User
+from accounts.models import Instructor, Student, User
 from accounts.second_factor import codes_of, is_required
 from bookings import access, clock, door
-from bookings.api.calls import Bearer, Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Line, Strict, Text, Zone, utc
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
+from bookings.api.output import Output
+from bookings.api.references import an_instructor
 from bookings.api.throttles import SignInRate
+from bookings.api.views import ApiView, Bearer, body, me
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
 from bookings.operations.tokens import end_all_tokens, make_token
@@ -54,7 +55,7 @@ class Token(serializers.Serializer):
     expires_at = serializers.DateTimeField()
 
 
-class Tokens(Call):
+class Tokens(ApiView):
     """Signing in. An unknown address and a wrong password are answered alike, and wrong ones are slowed: 429, then wait a minute.
 
     A client that sends a token which it still has, as Authorization, has tries of its own: no stranger can use them up.
@@ -111,7 +112,7 @@ def end_tokens(user: User, **_: Any) -> None:
     door.write(lambda: end_all_tokens(user), now=clock.now())
 
 
-class CurrentToken(Call):
+class CurrentToken(ApiView):
     """The token that this request came with."""
 
     @operation("sign_out", refused=(404,), responses={204: None})
@@ -127,28 +128,45 @@ class CurrentToken(Call):
         return write(request, act)
 
 
-class OwnStudent(serializers.Serializer):
+class OwnStudent(Output):
     """A student one may act for."""
 
     id = serializers.IntegerField()
-    name = serializers.CharField()
+    name = serializers.CharField(source="full_name")
     level = serializers.IntegerField()
     unit = serializers.IntegerField()
-    time_zone = serializers.CharField()
+    time_zone = serializers.CharField(source="zone")
 
 
-class Me(serializers.Serializer):
+class Me(Output):
     """Who is signed in. `instructor` is oneself where an instructor is asked for."""
 
     id = serializers.IntegerField()
     email = serializers.EmailField()
     name = serializers.CharField()
-    time_zone = serializers.CharField()
+    time_zone = serializers.CharField(source="zone")
     roles = serializers.ListField(
         child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"])
     )
-    instructor = Named(allow_null=True)
+    instructor = an_instructor(allow_null=True)
     students = OwnStudent(many=True)
+
+    def get_roles(self, user: User) -> list[str]:
+        students = self.context["students"]
+        held = {
+            "student": any(student.user_id == user.pk for student in students),
+            "guardian": any(student.user_id != user.pk for student in students),
+            "instructor": self.context["instructor"] is not None,
+            "admin": user.is_staff,
+        }
+        return [role for role, is_held in held.items() if is_held]
+
+    def get_instructor(self, user: User) -> Instructor | None:
+        instructor: Instructor | None = self.context["instructor"]
+        return instructor
+
+    def get_students(self, user: User) -> list[Student]:
+        return list(self.context["students"])
 
 
 class MeChange(Strict):
@@ -158,7 +176,7 @@ class MeChange(Strict):
     time_zone = Zone(required=False)
 
 
-class MyAccount(Call):
+class MyAccount(ApiView):
     """Oneself."""
 
     bodies = {"PATCH"}
@@ -188,30 +206,6 @@ def _tag(shown: dict[str, Any]) -> dict[str, str]:
 
 
 def shown_me(user: User) -> dict[str, Any]:
+    """Oneself, with the students one may act for."""
     students = access.own_students(user, now=clock.now())
-    instructor = access.instructor_of(user)
-    held = {
-        "student": any(student.user_id == user.pk for student in students),
-        "guardian": any(student.user_id != user.pk for student in students),
-        "instructor": instructor is not None,
-        "admin": user.is_staff,
-    }
-    return {
-        "id": user.pk,
-        "email": user.email,
-        "name": user.name,
-        "time_zone": user.zone,
-        "roles": [role for role, is_held in held.items() if is_held],
-        "instructor": shown_instructor(instructor) if instructor else None,
-        "students": [_shown_student(student) for student in students],
-    }
-
-
-def _shown_student(student: Student) -> dict[str, Any]:
-    return {
-        "id": student.pk,
-        "name": student.full_name,
-        "level": student.level,
-        "unit": student.unit,
-        "time_zone": student.zone,
-    }
+    return Me.of(user, students=students, instructor=access.instructor_of(user))

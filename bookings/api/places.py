@@ -1,27 +1,27 @@
 """Places in a group meeting for those who run it: the roster."""
 
 from datetime import datetime
-from typing import Any
 
+from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Student, User
 from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
-from bookings.api.calls import Call, body, me
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Line, Strict, TrueOrFalse, Wired, utc
+from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.meetings import taught
 from bookings.api.named import absent, named_student
 from bookings.api.operation import operation
-from bookings.api.references import Named
-from bookings.api.shapes import BookingShape
+from bookings.api.output import Output, Utc
+from bookings.api.references import Known, Named
+from bookings.api.serializers import BookingOutput
 from bookings.api.variants import EitherForm
+from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting
@@ -31,27 +31,38 @@ from bookings.queries.places import live_places
 KINDS = [kind.value for kind in PlaceKind]
 
 
-class RosterPlace(Wired):
+class RosterPlace(Output):
     """One live place, and where its student stands in the curriculum."""
 
     wire = {"place_kind": "as"}
-    booking = serializers.IntegerField()
+    booking = serializers.IntegerField(source="pk")
     student = Named()
-    level = serializers.IntegerField()
-    unit = serializers.IntegerField()
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
     place_kind = serializers.ChoiceField(choices=KINDS)
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
-    answer_by = serializers.DateTimeField(allow_null=True)
+    answer_by = Utc(allow_null=True)
     attendance = serializers.ChoiceField(
         choices=[attendance.value for attendance in Attendance], allow_null=True
     )
 
+    def get_attendance(self, booking: Booking) -> str | None:
+        mark = getattr(booking, "mark", None)
+        return str(mark.attendance) if mark else None
 
-class RosterShape(serializers.Serializer):
+    def get_student(self, row: Booking) -> Known:
+        student = row.student
+        return Known(student.pk, access.name_for(self.reader, student, clock.now()))
+
+
+class RosterOutput(Output):
     """Who is in, in order of booking."""
 
-    meeting = serializers.IntegerField()
+    meeting = serializers.IntegerField(source="pk")
     results = RosterPlace(many=True)
+
+    def get_results(self, meeting: Meeting) -> QuerySet[Booking]:
+        return live_places(meeting)
 
 
 class AddForm(Strict):
@@ -91,7 +102,7 @@ class RemoveStudentForm(Strict):
 REMOVAL = EitherForm("RemoveForm", "booking", RemoveBookingForm, RemoveStudentForm)
 
 
-class Roster(Call):
+class Roster(ApiView):
     """Who is in a meeting one runs.
 
     Its ETag is the meeting's, which every change of places and of the waiting list raises. Adding somebody is a creation and
@@ -101,11 +112,11 @@ class Roster(Call):
     bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
-    @operation("roster", headers=("ETag",), responses=RosterShape)
+    @operation("roster", headers=("ETag",), responses=RosterOutput)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
-            shown_roster(meeting, me(request)),
+            RosterOutput.of(meeting, reader=me(request)),
             headers={"ETag": etag("meeting", pk, meeting.version)},
         )
 
@@ -114,7 +125,7 @@ class Roster(Call):
         headers=("ETag", "Location"),
         refused=(409, 428),
         request=AddForm,
-        responses={201: BookingShape},
+        responses={201: BookingOutput},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, AddForm), me(request)
@@ -171,28 +182,3 @@ def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
     access.access_taught_meeting(me(request), pk, now=clock.now())
     access.require_admin(me(request))
     return taught(request, pk)
-
-
-def shown_roster(meeting: Meeting, reader: User) -> dict[str, Any]:
-    rows = live_places(meeting)
-    return {"meeting": meeting.pk, "results": [_place(row, reader) for row in rows]}
-
-
-def _place(row: Booking, reader: User) -> dict[str, Any]:
-    mark = getattr(row, "mark", None)
-    return {
-        "booking": row.pk,
-        **shown_student(row.student, reader),
-        "as": row.place_kind,
-        "standing": row.standing,
-        "answer_by": utc(row.answer_by),
-        "attendance": mark.attendance if mark else None,
-    }
-
-
-def shown_student(student: Student, reader: User) -> dict[str, Any]:
-    return {
-        "student": {"id": student.pk, "name": access.name_for(reader, student, clock.now())},
-        "level": student.level,
-        "unit": student.unit,
-    }

@@ -1,19 +1,43 @@
 """What an answer names beside itself: people, offerings and terms with their names, always alike. Bookings and meetings go by id."""
 
-from typing import Any
+from operator import attrgetter
+from typing import Any, NamedTuple
 
 from rest_framework import serializers
 
-from accounts.models import Instructor
+from bookings.api.output import Output, Utc
 from bookings.domain.vocabulary import Kind, Standing
-from bookings.models import Offering
 
 
-class Named(serializers.Serializer):
+class Known(NamedTuple):
+    """Somebody by id, and by the name that this reader knows them by."""
+
+    pk: int
+    name: str
+
+
+class Named(Output):
     """Somebody or something by id and name."""
 
-    id = serializers.IntegerField()
+    id = serializers.IntegerField(source="pk")
     name = serializers.CharField()
+
+    def __init__(self, *args: Any, called: str = "name", **options: Any) -> None:
+        self._called = attrgetter(called)
+        super().__init__(*args, **options)
+
+    def get_name(self, row: Any) -> str:
+        return str(self._called(row))
+
+
+def an_instructor(**options: Any) -> Named:
+    """An instructor. Needs `user` joined."""
+    return Named(called="user.name", **options)
+
+
+def a_student(**options: Any) -> Named:
+    """A student by their whole name, for their family and admins."""
+    return Named(called="full_name", **options)
 
 
 class OfferingNamed(Named):
@@ -22,18 +46,9 @@ class OfferingNamed(Named):
     kind = serializers.ChoiceField(choices=[kind.value for kind in Kind])
 
 
-class BookingAhead(serializers.Serializer):
+class BookingAhead(Output):
     """A booking that ends with something else, or stands in its way."""
 
     id = serializers.IntegerField()
-    starts_at = serializers.DateTimeField()
+    starts_at = Utc()
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
-
-
-def shown_instructor(instructor: Instructor) -> dict[str, Any]:
-    """Needs `user` joined."""
-    return {"id": instructor.pk, "name": instructor.user.name}
-
-
-def shown_offering(offering: Offering) -> dict[str, Any]:
-    return {"id": offering.pk, "name": offering.name, "kind": offering.kind}

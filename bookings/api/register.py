@@ -8,13 +8,13 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
-from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag
 from bookings.api.door import Answer, write
 from bookings.api.fields import Id, Strict
 from bookings.api.meetings import taught
 from bookings.api.operation import operation
-from bookings.api.places import RosterShape, shown_roster
+from bookings.api.places import RosterOutput
+from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance
 from bookings.operations.register import mark_register
@@ -44,7 +44,7 @@ class RegisterForm(Strict):
         return marks
 
 
-class Register(Call):
+class Register(ApiView):
     """Who came, from the start of the meeting on."""
 
     bodies = {"PUT"}
@@ -55,7 +55,7 @@ class Register(Call):
         headers=("ETag",),
         refused=(409,),
         request=RegisterForm,
-        responses=RosterShape,
+        responses=RosterOutput,
     )
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, RegisterForm)["marks"]
@@ -71,7 +71,7 @@ class Register(Call):
                 raise _at_marks(refusal, list(marks)) from None
             return Answer(
                 200,
-                shown_roster(marked, me(request)),
+                RosterOutput.of(marked, reader=me(request)),
                 {"ETag": etag("meeting", pk, marked.version)},
             )
 

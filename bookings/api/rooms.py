@@ -1,7 +1,6 @@
 """The online room of an instructor: read, and changed for every meeting ahead."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
@@ -10,14 +9,15 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor
 from bookings import access
-from bookings.api.calls import Call, body, me
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Answer, write
 from bookings.api.fields import Strict
 from bookings.api.meetings import RoomAddress
 from bookings.api.operation import operation
-from bookings.api.references import Named, shown_instructor
-from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.api.output import Output
+from bookings.api.references import an_instructor
+from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.views import ApiView, body, me
 from bookings.operations.rooms import change_room
 
 
@@ -27,31 +27,31 @@ class RoomForm(Strict):
     room = RoomAddress()
 
 
-class RoomShape(serializers.Serializer):
+class RoomOutput(Output):
     """Where an instructor's meetings are held online."""
 
-    instructor = Named()
+    instructor = an_instructor(source="*")
     room = serializers.CharField()
 
 
-class ChangedRoomShape(RoomShape):
+class ChangedRoomOutput(RoomOutput):
     """The room, and the meetings ahead that are held there from now on."""
 
-    meetings_ahead = MeetingShape(many=True)
+    meetings_ahead = MeetingOutput(many=True)
 
 
-class Room(Call):
+class Room(ApiView):
     """An instructor's own room; an admin reads and changes anybody's."""
 
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @operation("room", headers=("ETag",), responses=RoomShape)
+    @operation("room", headers=("ETag",), responses=RoomOutput)
     def get(self, request: Request, pk: int) -> Response:
         instructor = access.access_instructor(me(request), pk)
-        return Response(_shown(instructor), headers=_tag(instructor))
+        return Response(RoomOutput.of(instructor), headers=_tag(instructor))
 
-    @operation("change_room", headers=("ETag",), request=RoomForm, responses=ChangedRoomShape)
+    @operation("change_room", headers=("ETag",), request=RoomForm, responses=ChangedRoomOutput)
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         """Every one-on-one ahead takes the new address, and group meetings that were held in the
         old room.
@@ -67,14 +67,10 @@ class Room(Call):
                 actor=user, instructor=instructor, room=sent["room"], seen=seen, now=now
             )
             meetings = shown_meetings(changed.meetings, user)
-            shown = {**_shown(changed.instructor), "meetings_ahead": meetings}
+            shown = {**RoomOutput.of(changed.instructor), "meetings_ahead": meetings}
             return Answer(200, shown, _tag(changed.instructor))
 
         return write(request, act)
-
-
-def _shown(instructor: Instructor) -> dict[str, Any]:
-    return {"instructor": shown_instructor(instructor), "room": instructor.room}
 
 
 def _tag(instructor: Instructor) -> dict[str, str]:

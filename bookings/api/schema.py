@@ -4,16 +4,17 @@ from typing import Any, cast
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.settings import spectacular_settings
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, PolymorphicProxySerializer
 from rest_framework.permissions import AllowAny
 
-from bookings.api import problem_shapes
-from bookings.api.calls import Call
+from bookings.api import problem_schemas
 from bookings.api.conditions import HONOURED, NEEDED
-from bookings.api.field_shapes import refine
+from bookings.api.field_schemas import refine
 from bookings.api.fields import Strict
 from bookings.api.operation import HEADERS, declared
+from bookings.api.views import ApiView
 
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 MOST_DIGITS = 15  # of an id in an address: bookings.api.urls.IdConverter
@@ -57,7 +58,7 @@ _PROBLEM_HEADERS = {
 class BearerScheme(OpenApiAuthenticationExtension):
     """Tokens of tokens/."""
 
-    target_class = "bookings.api.calls.Bearer"
+    target_class = "bookings.api.views.Bearer"
     name = "token"
 
     def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
@@ -68,14 +69,15 @@ class ProblemSchema(AutoSchema):
     """Adds what all calls share."""
 
     def get_tags(self) -> list[str]:
-        return [self.path.removeprefix("/api/v1/").split("/")[0]]
+        prefix = str(spectacular_settings.SCHEMA_PATH_PREFIX)
+        return [self.path.removeprefix(prefix).split("/")[1]]
 
     def get_override_parameters(self) -> list[Any]:
         if self._has_etag():
             return [_IF_NONE_MATCH]
         if self.method not in WRITES or "/tokens/" in self.path:
             return []
-        match = cast(Call, self.view).if_match.get(self.method)
+        match = cast(ApiView, self.view).if_match.get(self.method)
         return [_KEY] if match is None else [_KEY, _MATCHES[match]]
 
     def get_request_serializer(self) -> Any:
@@ -142,7 +144,7 @@ class ProblemSchema(AutoSchema):
                 "headers": self._get_response_headers_for_code("200"),
             }
         for status in sorted(self._refused()):
-            problem = problem_shapes.described(self, status)
+            problem = problem_schemas.described(self, status)
             headers = _PROBLEM_HEADERS.get(status, {})
             if status == 401 and not self._signs_in():
                 headers = {}
@@ -174,5 +176,5 @@ class ProblemSchema(AutoSchema):
             found |= {400, 413, 415}
             if self._signs_in():
                 found.add(403)  # a page's session without its token against forgery
-        match = cast(Call, self.view).if_match.get(self.method)
+        match = cast(ApiView, self.view).if_match.get(self.method)
         return found | {None: set(), HONOURED: {412}, NEEDED: {412, 428}}[match]

@@ -1,6 +1,5 @@
 """Slots: what can be booked now."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -10,7 +9,6 @@ from rest_framework.response import Response
 
 from accounts.models import Student
 from bookings import access, clock
-from bookings.api.calls import Call, asked, me
 from bookings.api.fields import (
     AskedId,
     AskedWhole,
@@ -24,7 +22,8 @@ from bookings.api.fields import (
 )
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
-from bookings.api.slot_shapes import SlotShape, shown_slots
+from bookings.api.slot_serializers import SlotOutput, shown_slots
+from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
 from bookings.queries.offerings import open_offerings
@@ -38,7 +37,8 @@ _SAME_START = (
 
 class SlotsAsked(Strict):
     """`from` and `to` bound the starts, [from, to), 62 days at most; a date begins with the reader's day. `earliest` and
-    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free."""
+    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free,
+    and its present start is not offered."""
 
     wire = {"since": "from", "until": "to"}
     offering = AskedId()
@@ -56,11 +56,11 @@ class SlotsAsked(Strict):
 class SlotList(serializers.Serializer):
     """Slots by start. Where they were cut, `next_from` is the `from` to go on with."""
 
-    results = SlotShape(many=True)
+    results = SlotOutput(many=True)
     next_from = serializers.DateTimeField(allow_null=True)
 
 
-class Slots(Call):
+class Slots(ApiView):
     """Times that suit one student for one offering."""
 
     queries = {"GET"}
@@ -123,7 +123,6 @@ def near_start(
     now: datetime,
     instructor_id: int | None,
     time_zone: str,
-    offerings: Sequence[Offering] | None = None,
 ) -> list[dict[str, Any]]:
     """Three starts near one that could not be had."""
     found = near(
@@ -132,6 +131,5 @@ def near_start(
         starts_at=starts_at,
         now=now,
         instructor_id=instructor_id,
-        offerings=offerings,
     )
     return shown_slots(found.slots, found.instructors, time_zone)

@@ -1,19 +1,21 @@
 """Students as the school has them: one who leaves."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
 from rest_framework.request import Request
 
+from accounts.models import Student
 from bookings import access
-from bookings.api.calls import Call, body, me
 from bookings.api.door import Answer, write
-from bookings.api.fields import Line, Strict, utc
+from bookings.api.fields import Line, Strict
 from bookings.api.operation import operation
-from bookings.api.references import BookingAhead, Named
+from bookings.api.output import Output
+from bookings.api.references import BookingAhead, a_student
+from bookings.api.views import ApiView, body, me
 from bookings.operations.closing import leave_school
+from bookings.queries.ahead import Ahead
 
 
 class LeavingForm(Strict):
@@ -22,20 +24,27 @@ class LeavingForm(Strict):
     reason = Line(max_length=200, required=False)
 
 
-class LeftShape(serializers.Serializer):
+class LeftOutput(Output):
     """Who learns here no more, and what ended with it: bookings as they stood before, weekly places by id."""
 
-    student = Named()
+    student = a_student()
     bookings = BookingAhead(many=True)
     weekly_places = serializers.ListField(child=serializers.IntegerField())
 
+    def get_student(self, ended: Ahead) -> Student:
+        student: Student = self.context["student"]
+        return student
 
-class LeavingSchool(Call):
+    def get_weekly_places(self, ended: Ahead) -> list[int]:
+        return [place.pk for place in ended.weekly]
+
+
+class LeavingSchool(ApiView):
     """A student learns here no more. What lies ahead is listed by 409 `has-bookings`, or ended where `reason` says why."""
 
     bodies = {"POST"}
 
-    @operation("leave_school", refused=(403, 409), request=LeavingForm, responses=LeftShape)
+    @operation("leave_school", refused=(403, 409), request=LeavingForm, responses=LeftOutput)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
 
@@ -43,18 +52,6 @@ class LeavingSchool(Call):
             access.require_admin(user)
             student = access.access_student(user, pk, now=now)
             ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
-            shown: dict[str, Any] = {
-                "student": {"id": student.pk, "name": student.full_name},
-                "bookings": [
-                    {
-                        "id": booking.pk,
-                        "starts_at": utc(booking.starts_at),
-                        "standing": booking.standing,
-                    }
-                    for booking in ended.bookings
-                ],
-                "weekly_places": [place.pk for place in ended.weekly],
-            }
-            return Answer(200, shown)
+            return Answer(200, LeftOutput.of(ended, student=student))
 
         return write(request, act)

@@ -9,15 +9,17 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access
-from bookings.api.calls import Call, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import Day, Line, Strict, Whole
 from bookings.api.operation import operation
-from bookings.api.shapes import MeetingShape, shown_meetings
+from bookings.api.output import Output, listed
+from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.views import ApiView, body, me
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
-from bookings.queries.terms import all_terms, one_term
+from bookings.queries.terms import all_terms
 
 MOST_BREAKS = 30
 
@@ -51,7 +53,7 @@ class TermChange(TermForm):
     lessons_promised = Whole(min_value=1, max_value=400, required=False)
 
 
-class BreakShape(serializers.Serializer):
+class BreakOutput(Output):
     """Days of a term without lessons."""
 
     first_on = serializers.DateField()
@@ -59,7 +61,7 @@ class BreakShape(serializers.Serializer):
     name = serializers.CharField()
 
 
-class TermShape(serializers.Serializer):
+class TermOutput(Output):
     """A term."""
 
     id = serializers.IntegerField()
@@ -67,32 +69,26 @@ class TermShape(serializers.Serializer):
     first_on = serializers.DateField()
     last_on = serializers.DateField()
     lessons_promised = serializers.IntegerField()
-    breaks = BreakShape(many=True)
+    breaks = BreakOutput(many=True)
 
 
-class ChangedTermShape(TermShape):
+class ChangedTermOutput(TermOutput):
     """The term as it now stands, and the lessons of weekly places that lie outside it now: they are kept until somebody moves them."""
 
-    left_outside = MeetingShape(many=True)
+    left_outside = MeetingOutput(many=True)
 
 
-class TermList(serializers.Serializer):
-    """All of them, by date: there are few."""
-
-    results = TermShape(many=True)
-
-
-class Terms(Call):
+class Terms(ApiView):
     """The school's terms."""
 
     bodies = {"POST"}
 
-    @operation("terms", responses=TermList)
+    @operation("terms", responses=listed(TermOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": [_shown(term) for term in all_terms()]})
+        return Response({"results": TermOutput.of_all(reversed(all_terms()))})
 
     @operation(
-        "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermShape}
+        "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermOutput}
     )
     def post(self, request: Request) -> HttpResponseBase:
         access.require_admin(me(request))
@@ -100,31 +96,29 @@ class Terms(Call):
 
         def act(now: datetime) -> Answer:
             term = publish_term(actor=me(request), now=now, **sent)
-            return Answer(
-                201, _shown(term), {"Location": f"/api/v1/terms/{term.pk}/", **_tag(term)}
-            )
+            return Answer(201, TermOutput.of(term), {**location("terms", term.pk), **_tag(term)})
 
         return write(request, act)
 
 
-class OneTerm(Call):
+class OneTerm(ApiView):
     """One term."""
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("term", headers=("ETag",), responses=TermShape)
+    @operation("term", headers=("ETag",), responses=TermOutput)
     def get(self, request: Request, pk: int) -> Response:
-        term = one_term(pk)
-        return Response(_shown(term), headers=_tag(term))
+        term = access.access_term(pk)
+        return Response(TermOutput.of(term), headers=_tag(term))
 
-    @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermShape)
+    @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermOutput)
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermChange))
 
         def act(now: datetime) -> Answer:
-            term = one_term(pk)
+            term = access.access_term(pk)
             changed = change_term(
                 actor=me(request),
                 term=term,
@@ -134,7 +128,9 @@ class OneTerm(Call):
             )
             left_outside = shown_meetings(changed.left_outside, me(request))
             return Answer(
-                200, {**_shown(changed.term), "left_outside": left_outside}, _tag(changed.term)
+                200,
+                {**TermOutput.of(changed.term), "left_outside": left_outside},
+                _tag(changed.term),
             )
 
         return write(request, act)
@@ -151,21 +147,3 @@ def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:
 
 def _tag(term: Term) -> dict[str, str]:
     return {"ETag": etag("term", term.pk, term.version)}
-
-
-def _shown(term: Term) -> dict[str, Any]:
-    return {
-        "id": term.pk,
-        "name": term.name,
-        "first_on": term.first_on.isoformat(),
-        "last_on": term.last_on.isoformat(),
-        "lessons_promised": term.lessons_promised,
-        "breaks": [
-            {
-                "first_on": row.first_on.isoformat(),
-                "last_on": row.last_on.isoformat(),
-                "name": row.name,
-            }
-            for row in term.breaks.all()
-        ],
-    }

@@ -7,8 +7,8 @@ from typing import Any
 from drf_spectacular.utils import PolymorphicProxySerializer
 from rest_framework.request import Request
 
-from bookings.api.calls import body
 from bookings.api.fields import Strict
+from bookings.api.views import body
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,17 +12,18 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.bookings import answer as booking_answer
 from bookings.api.bookings import seen_bookings
-from bookings.api.calls import Call, asked, body, me
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
 from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, Id, Strict, Wired, utc
+from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
+from bookings.api.output import Output, Utc, listed, paged
 from bookings.api.paging import PageAsked, page
-from bookings.api.places import KINDS, shown_student
-from bookings.api.references import Named
-from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
+from bookings.api.places import KINDS
+from bookings.api.references import Known, Named
+from bookings.api.serializers import BOOKING_PAGE, BookingOutput
+from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
 from bookings.operations.waiting import (
@@ -34,25 +35,23 @@ from bookings.operations.waiting import (
 from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_of
 
 
-class WaitingShape(Wired):
+class WaitingOutput(Output):
     """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for
     whoever has one."""
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
-    meeting = serializers.IntegerField()
+    meeting = serializers.IntegerField(source="meeting_id")
     student = Named()
-    level = serializers.IntegerField()
-    unit = serializers.IntegerField()
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
     place_kind = serializers.ChoiceField(choices=KINDS)
     rank = serializers.IntegerField(allow_null=True)
-    joined_at = serializers.DateTimeField()
+    joined_at = Utc()
 
-
-class WaitingList(serializers.Serializer):
-    """Those who wait, players before listeners, first in line first."""
-
-    results = WaitingShape(many=True)
+    def get_student(self, row: WaitingPlace) -> Known:
+        student = row.student
+        return Known(student.pk, access.name_for(self.reader, student, clock.now()))
 
 
 class WaitForm(Strict):
@@ -71,7 +70,7 @@ class WaitAsked(WaitForm):
     student = AskedId(required=False)  # type: ignore[assignment]  # the same id, read from text
 
 
-class Waiting(Call):
+class Waiting(ApiView):
     """The waiting list of a group meeting, in order of joining; its ETag is the meeting's.
 
     To leave, If-Match is honoured and not asked for: a family does not read the list, and it moves whenever others join. Who
@@ -82,7 +81,7 @@ class Waiting(Call):
     bodies = {"POST"}
     if_match = {"DELETE": HONOURED}
 
-    @operation("waiting_list", headers=("ETag",), responses=WaitingList)
+    @operation("waiting_list", headers=("ETag",), responses=listed(WaitingOutput))
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -95,7 +94,7 @@ class Waiting(Call):
         headers=("ETag",),
         refused=(409,),
         request=WaitForm,
-        responses={201: WaitingShape},
+        responses={201: WaitingOutput},
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
@@ -109,7 +108,9 @@ class Waiting(Call):
             )
             row = ranked_place(joined.pk)
             return Answer(
-                201, _shown(row, user), {"ETag": etag("meeting", pk, joined.meeting.version)}
+                201,
+                WaitingOutput.of(row, reader=user),
+                {"ETag": etag("meeting", pk, joined.meeting.version)},
             )
 
         return write(request, act)
@@ -141,27 +142,16 @@ def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
         ranked(waiting_in([meeting])),
         key=lambda row: (row.place_kind != PlaceKind.PLAYER, row.rank),
     )
-    return [_shown(row, reader) for row in rows]
+    return WaitingOutput.of_all(rows, reader=reader)
 
 
-def _shown(row: WaitingPlace, reader: User) -> dict[str, Any]:
-    return {
-        "id": row.pk,
-        "meeting": row.meeting_id,
-        **shown_student(row.student, reader),
-        "as": row.place_kind,
-        "rank": row.rank,
-        "joined_at": utc(row.joined_at),
-    }
-
-
-class WaitingPlaces(Call):
+class WaitingPlaces(ApiView):
     """Where one's students wait, in order of joining. A place that is offered stands under offers/
     instead."""
 
     queries = {"GET"}
 
-    @operation("waiting_places", parameters=[PageAsked], responses=paged(WaitingShape))
+    @operation("waiting_places", parameters=[PageAsked], responses=paged(WaitingOutput))
     def get(self, request: Request) -> Response:
         asked(request, PageAsked)
         user, now = me(request), clock.now()
@@ -170,11 +160,11 @@ class WaitingPlaces(Call):
             self,
             waiting_of(access.own_students(user, now=now), now=now),
             ("joined_at", "id"),
-            lambda found: [_shown(row, user) for row in found],
+            lambda found: WaitingOutput.of_all(found, reader=user),
         )
 
 
-class Offers(Call):
+class Offers(ApiView):
     """Places offered to one's students that wait for an answer."""
 
     queries = {"GET"}
@@ -191,11 +181,11 @@ class Offers(Call):
             self,
             rows,
             ("answer_by", "id"),
-            lambda found: [shown_booking(booking, user) for booking in found],
+            lambda found: BookingOutput.of_all(found, reader=user),
         )
 
 
-class Accepting(Call):
+class Accepting(ApiView):
     """Yes to an offer; `pk` is the booking's id. If-Match is honoured and not asked for: an offer is answered once."""
 
     if_match = {"POST": HONOURED}
@@ -205,7 +195,7 @@ class Accepting(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=BookingShape,
+        responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:
@@ -218,7 +208,7 @@ class Accepting(Call):
         return write(request, act)
 
 
-class Declining(Call):
+class Declining(ApiView):
     """No to an offer: the place goes to the next in line."""
 
     if_match = {"POST": HONOURED}
@@ -228,7 +218,7 @@ class Declining(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=BookingShape,
+        responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Answer:

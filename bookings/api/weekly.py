@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.calls import Call, asked, body, me
+from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Answer, write
 from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
@@ -25,18 +25,20 @@ from bookings.api.named import (
 )
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
-from bookings.api.weekly_shapes import (
+from bookings.api.views import ApiView, asked, body, me
+from bookings.api.weekly_serializers import (
+    WEEKLY_OPTIONS,
     WEEKLY_PAGE,
-    WeeklyOptionList,
-    WeeklyPlaceList,
-    WeeklyPlaceShape,
+    WEEKLY_PLACES,
+    WeeklyPlaceOutput,
     shown_options,
     shown_place,
 )
 from bookings.domain.errors import Refused
 from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
-from bookings.queries.weekly import options_for, options_instead, weekly_places_with_dates
+from bookings.queries.weekly import options_for, options_instead
+from bookings.queries.weekly_places import weekly_places_with_dates
 
 
 class WeeklyOptionsAsked(Strict):
@@ -99,7 +101,7 @@ class WeeklyMoveForm(WeeklyTimeForm):
     next_wall_at = StartTime(required=False)
 
 
-class WeeklyOptions(Call):
+class WeeklyOptions(ApiView):
     """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
 
     queries = {"GET"}
@@ -108,7 +110,7 @@ class WeeklyOptions(Call):
         "weekly_options",
         refused=(403, 404),
         parameters=[WeeklyOptionsAsked],
-        responses=WeeklyOptionList,
+        responses=WEEKLY_OPTIONS,
     )
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
@@ -148,7 +150,7 @@ class WeeklyPlacesAsked(PageAsked):
     student = AskedId(required=False)
 
 
-class WeeklyPlaces(Call):
+class WeeklyPlaces(ApiView):
     """The weekly places one may see: one's own, one's children's, those one teaches."""
 
     queries = {"GET"}
@@ -174,7 +176,7 @@ class WeeklyPlaces(Call):
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=WeeklyPlaceForm,
-        responses={201: WeeklyPlaceShape},
+        responses={201: WeeklyPlaceOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
@@ -194,10 +196,10 @@ class WeeklyPlaces(Call):
         return write(request, act)
 
 
-class OneWeeklyPlace(Call):
+class OneWeeklyPlace(ApiView):
     """One weekly place with its lessons."""
 
-    @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceShape)
+    @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceOutput)
     def get(self, request: Request, pk: int) -> Response:
         place = weekly_places_with_dates(me(request), now=clock.now()).filter(pk=pk).first()
         if place is None:
@@ -205,7 +207,7 @@ class OneWeeklyPlace(Call):
         return Response(shown_place(place, me(request)), headers=_tag(place))
 
 
-class LeavingWeeklyPlace(Call):
+class LeavingWeeklyPlace(ApiView):
     """Ends the lessons ahead but those whose notice has passed: they stay."""
 
     if_match = {"POST": NEEDED}
@@ -215,7 +217,7 @@ class LeavingWeeklyPlace(Call):
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
-        responses=WeeklyPlaceShape,
+        responses=WeeklyPlaceOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
@@ -229,15 +231,13 @@ class LeavingWeeklyPlace(Call):
         return write(request, act)
 
 
-class MovingWeeklyPlace(Call):
+class MovingWeeklyPlace(ApiView):
     """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @operation(
-        "move_weekly_place", refused=(409,), request=WeeklyMoveForm, responses=WeeklyPlaceList
-    )
+    @operation("move_weekly_place", refused=(409,), request=WeeklyMoveForm, responses=WEEKLY_PLACES)
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
 
@@ -284,5 +284,5 @@ def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
     return Answer(
         status,
         shown_place(fresh, user),
-        {"Location": f"/api/v1/weekly-places/{fresh.pk}/", **_tag(fresh)},
+        {**location("weekly-places", fresh.pk), **_tag(fresh)},
     )

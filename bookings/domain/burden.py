@@ -6,9 +6,19 @@ from bookings.domain.timeline import Period
 from bookings.domain.wall import seconds, spans
 
 HOUR = 3600
+HARD = 8
+"""From here on an hour is very early, very late or in the night: it is offered, and never put forward."""
 
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
 """One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace it; no reason is asked."""
+
+NIGHT: tuple[int, ...] = (*(1,) * 7, *(0,) * 15, 1, 1)
+"""The hours from 22:00 to 07:00, in the shape of a curve."""
+
+
+def is_night(period: Period, time_zone: str) -> bool:
+    """Whether any of the period lies between 22:00 and 07:00 on that zone's wall clock."""
+    return burden(period, time_zone, NIGHT) > 0
 
 
 def burden(period: Period, time_zone: str, curve: tuple[int, ...] = DEFAULT_CURVE) -> int:

@@ -4,7 +4,7 @@ An instant is teachable if its wall time lies in a window and not on a day away.
 gap is never offered, and a repeated hour offers both its instants.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -156,8 +156,17 @@ def _instant(second: int) -> datetime:
     return EPOCH + timedelta(seconds=second)
 
 
+@dataclass(frozen=True, slots=True)
+class WeekFault:
+    """Why one window, by its place in the week as given, cannot be published; the sentence leaves the weekday out."""
+
+    position: int
+    code: str
+    sentence: str
+
+
 def validate_week(windows: Sequence[WeeklyWindow]) -> None:
-    """Whether a week can be published; each refusal carries `position`, the place of the window in the week as given.
+    """Whether a week can be published; the refusal is of the first fault and carries its `position`.
 
     Refused: "unknown-zone", "end-before-start", and "invalid" off the 5-minute grid, outside the day or overlapping.
     """
@@ -167,33 +176,40 @@ def validate_week(windows: Sequence[WeeklyWindow]) -> None:
             raise Refused(
                 "invalid", "Choose a weekday from 0 (Monday) to 6 (Sunday).", position=position
             )
-        if window.opens % CELL_MINUTES or window.closes % CELL_MINUTES:
-            raise Refused(
-                "invalid", f"{_named(window)}: choose times on whole 5 minutes.", position=position
-            )
-        if window.opens < 0 or window.closes > DAY_MINUTES:
-            raise Refused(
-                "invalid", f"{_named(window)}: choose times from 00:00 to 24:00.", position=position
-            )
-        if window.closes <= window.opens:
-            raise Refused(
+    rows = [((row.weekday, row.time_zone), row.opens, row.closes) for row in windows]
+    for fault in faults_of_week(rows):
+        weekday = WEEKDAYS[windows[fault.position].weekday]
+        raise Refused(fault.code, f"{weekday} {fault.sentence}", position=fault.position)
+
+
+def faults_of_week(windows: Sequence[tuple[Hashable, int, int]]) -> Iterator[WeekFault]:
+    """Every fault of (day, opens, closes) windows: each window's own first, then what overlaps on one day."""
+    whole = []
+    for position, (_, opens, closes) in enumerate(windows):
+        said = _span(opens, closes)
+        if opens % CELL_MINUTES or closes % CELL_MINUTES:
+            yield WeekFault(position, "invalid", f"{said}: choose times on whole 5 minutes.")
+        elif opens < 0 or closes > DAY_MINUTES:
+            yield WeekFault(position, "invalid", f"{said}: choose times from 00:00 to 24:00.")
+        elif closes <= opens:
+            yield WeekFault(
+                position,
                 "end-before-start",
-                f"{_named(window)}: choose an end after the start; past midnight takes two windows.",
-                position=position,
+                f"{said}: choose an end after the start; past midnight takes two windows.",
             )
-    for position, window in enumerate(windows):
-        for earlier in windows[:position]:
-            same_day = (earlier.weekday, earlier.time_zone) == (window.weekday, window.time_zone)
-            if same_day and earlier.opens < window.closes and window.opens < earlier.closes:
-                raise Refused(
+        else:
+            whole.append(position)
+    for rank, position in enumerate(whole):
+        day, opens, closes = windows[position]
+        for earlier in whole[:rank]:
+            other_day, since, until = windows[earlier]
+            if other_day == day and since < closes and opens < until:
+                yield WeekFault(
+                    position,
                     "invalid",
-                    f"{_named(earlier)} and {_named(window)} overlap: join them or move one.",
-                    position=position,
+                    f"{_span(since, until)} and {_span(opens, closes)} overlap: join them or move one.",
                 )
 
 
-def _named(window: WeeklyWindow) -> str:
-    opens, closes = (
-        f"{minute // 60:02}:{minute % 60:02}" for minute in (window.opens, window.closes)
-    )
-    return f"{WEEKDAYS[window.weekday]} {opens}-{closes}"
+def _span(opens: int, closes: int) -> str:
+    return "-".join(f"{minute // 60:02}:{minute % 60:02}" for minute in (opens, closes))

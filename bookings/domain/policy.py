@@ -8,7 +8,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import WEEKDAYS, TeachingTime, WeeklyWindow, teachable
 from bookings.domain.instants import instants
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc, rfc3339
-from bookings.domain.wall import spoken
+from bookings.domain.wall import clock, spoken
 from bookings.domain.zones import zone
 
 SHORT_MEETING_MINUTES = 30
@@ -83,7 +83,7 @@ def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = 
         earliest += (EPOCH - earliest) % CELL
         raise Refused(
             "too-soon",
-            f"Book at least {_in_words(policy.lead_time_minutes)} ahead: the first time still "
+            f"Book at least {in_words(policy.lead_time_minutes)} ahead: the first time still "
             f"open is {spoken(earliest, time_zone)}.",
             earliest_at=rfc3339(earliest),
         )
@@ -136,11 +136,11 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
     if horizon.full & ~teachable(minor_time(policy, time_zone), horizon):
         raise Refused(
             "minor-hours",
-            f"A student under age is taught between {_clock(policy.minor_opens)} and "
-            f"{_clock(policy.minor_closes)} on the clock "
+            f"A student under age is taught between {clock(policy.minor_opens)} and "
+            f"{clock(policy.minor_closes)} on the clock "
             "at home: choose a time within those hours. This one starts at "
             f"{spoken(period.starts_at, time_zone)} "
-            f"and lasts {_in_words(period.minutes)}.",
+            f"and lasts {in_words(period.minutes)}.",
             local_start=period.starts_at.astimezone(zone(time_zone)).isoformat(),
             time_zone=time_zone,
         )
@@ -242,10 +242,7 @@ def _evening_before(instant: datetime, time_zone: str) -> datetime:
     return next(at for at in evenings if at <= instant)
 
 
-def _clock(minute: int) -> str:
-    return f"{minute // 60:02}:{minute % 60:02}"
-
-
-def _in_words(minutes: int) -> str:
+def in_words(minutes: int) -> str:
+    """ "24 hours", "90 minutes"."""
     count, unit = (minutes // 60, "hour") if minutes % 60 == 0 else (minutes, "minute")
     return f"{count} {unit}{'' if count == 1 else 's'}"

@@ -5,7 +5,7 @@ offers the others let through.
 """
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -29,16 +29,11 @@ __all__ = [
     "Slot",
     "SlotRequest",
     "StudentTime",
-    "best",
     "check_start",
     "explain_start",
     "find_slots",
     "for_student",
 ]
-
-
-CHOICE = 15
-"""Points of fit that a choice of days is worth among those that suit best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,24 +148,6 @@ def find_slots(
         )
         slots.append(Slot(meeting.starts_at, meeting.ends_at, instructor_id, cost, score, reasons))
     return slots
-
-
-def best(slots: Iterable[Slot], time_zone: str, n: int = 3) -> list[Slot]:
-    """The n slots that fit best, the best first; of equal ones the sooner.
-
-    Three half hours of one morning are no choice: a slot on another day of that clock goes before one on a day already
-    chosen, as long as it fits at most CHOICE points worse than the best.
-    """
-    ranked = sorted(slots, key=lambda slot: (-slot.fit, slot.starts_at, slot.instructor_id))
-    clock, days = zone(time_zone), set[date]()
-    chosen: list[Slot] = []
-    others: list[Slot] = []
-    for slot in ranked:
-        on = slot.starts_at.astimezone(clock).date()
-        another_day = on not in days and slot.fit >= ranked[0].fit - CHOICE
-        (chosen if another_day else others).append(slot)
-        days.add(on)
-    return [*chosen, *others][:n]
 
 
 class _Gaps:

@@ -12,6 +12,8 @@ from bookings.domain.errors import Refused
 
 CELL_MINUTES = 5
 CELL = timedelta(minutes=CELL_MINUTES)
+_CELL_SECONDS = CELL_MINUTES * 60
+_DAY_CELLS = 24 * 60 // CELL_MINUTES
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
 """The dates that people may type. Arithmetic on them stays inside Python's calendar."""
@@ -53,7 +55,10 @@ def in_calendar(instant: datetime) -> datetime:
     return moment
 
 
-@dataclass(frozen=True, slots=True)
+_set = object.__setattr__
+
+
+@dataclass(frozen=True, slots=True, init=False)
 class Period:
     """Half-open [starts_at, ends_at), kept in UTC whatever offset was given.
 
@@ -64,13 +69,14 @@ class Period:
     starts_at: datetime
     ends_at: datetime
 
-    def __post_init__(self) -> None:
-        # Thousands of periods come from the database in UTC; those are not converted.
-        if self.starts_at.tzinfo is not UTC or self.ends_at.tzinfo is not UTC:
-            object.__setattr__(self, "starts_at", in_utc(self.starts_at))
-            object.__setattr__(self, "ends_at", in_utc(self.ends_at))
-        if self.ends_at <= self.starts_at:
+    def __init__(self, starts_at: datetime, ends_at: datetime) -> None:
+        # Rows of the database are in UTC, thousands at a time.
+        if starts_at.tzinfo is not UTC or ends_at.tzinfo is not UTC:
+            starts_at, ends_at = in_utc(starts_at), in_utc(ends_at)
+        if ends_at <= starts_at:
             raise Refused("end-before-start", "Choose an end after the start.")
+        _set(self, "starts_at", starts_at)
+        _set(self, "ends_at", ends_at)
 
     @property
     def minutes(self) -> int:
@@ -143,10 +149,16 @@ class Horizon:
     def busy_mask(self, busy: tuple[Period, ...]) -> int:
         """The union of `mask_outward` over several periods, in any order, overlapping or not."""
         mask, since, cells = 0, self.starts_at, self.cells
-        # `mask_outward` is written out, since a search asks this of every meeting it knows.
+        # mask_outward written out: a search asks this of every meeting it knows. Whole days and seconds,
+        # rounded down, count cells in a third of the time that dividing by a timedelta takes.
         for period in busy:
-            first = max((period.starts_at - since) // CELL, 0)
-            past = min(-((since - period.ends_at) // CELL), cells)
+            after, before = period.starts_at - since, since - period.ends_at
+            first = after.days * _DAY_CELLS + after.seconds // _CELL_SECONDS
+            past = -before.days * _DAY_CELLS - before.seconds // _CELL_SECONDS
+            if first < 0:
+                first = 0
+            if past > cells:
+                past = cells
             if first < past:
                 mask |= ((1 << (past - first)) - 1) << first
         return mask

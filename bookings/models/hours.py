@@ -81,6 +81,11 @@ class DaysAway(models.Model):
     first_on = models.DateField()
     last_on = models.DateField()
     time_zone = TimeZoneField()
+    called_off_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When meetings on these days were last called off for them.",
+    )
 
     class Meta:
         ordering = ["first_on"]

@@ -30,6 +30,8 @@ class WaitingPlace(models.Model):
     ended_why = models.CharField(max_length=20, choices=_ENDED, blank=True)
     rank: int | None
     """No column: `queries.waiting.ranked` reads it along."""
+    was_told: bool
+    """No column: `queries.waiting.with_told` reads it along."""
 
     class Meta:
         ordering = ["joined_at", "id"]

@@ -38,7 +38,7 @@ def consent_withdrawn(
         )
         after = (
             f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled and nothing can be booked. "
-            "To give consent again, ask the school for a new form."
+            "You can give consent again on the page Me."
             if is_missing
             else f"Another guardian’s consent is on file, so {child}’s lessons go on."
         )

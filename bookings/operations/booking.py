@@ -18,6 +18,7 @@ from bookings.operations.locks import hold_teachers, lock_instructors, lock_meet
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
+from bookings.queries.slots import Found
 from bookings.queries.student_times import student_time
 from bookings.queries.teaching import instructors_for, zone_of_hours
 
@@ -58,25 +59,23 @@ def book_slot(
     instructor: Instructor,
     starts_at: datetime,
     intake: IntakeText | None = None,
-    seems_taken: bool = False,
+    seen: Found | None = None,
     now: datetime,
 ) -> Booking:
     """A one-on-one at that start: meeting, booking, intake, invitations.
 
     Refused with the code of the first rule that stands against it; see domain.slots.check_start for their order. A caller
-    who has just read that the time `seems_taken` is judged without locks first: of a hundred who want one time most come
-    too late, and a refusal is true as soon as it is read, so they need not wait for each other.
+    to whom the time looks taken hands over what was `seen` around it, which is judged without locks first: of a hundred
+    who want one time most come too late, and a refusal is true as soon as it is read, so they do not wait for each other.
     """
     if not offering.is_one_on_one or not offering.is_open:
         raise Refused(
             "wrong-kind",
             "Choose a consultation or a private lesson; a group meeting is booked by its place.",
         )
-    if seems_taken:
+    if seen is not None:
         check_consent(student, now=now)
-        _judge(
-            offering=offering, instructor=instructor, student=student, starts_at=starts_at, now=now
-        )
+        _check_seen(seen, offering, instructor, starts_at, now)
     hold_teachers([instructor.pk], [student])
     her = lock_students([student.pk])[student.pk]
     check_consent(her, now=now)
@@ -224,6 +223,15 @@ def write_intake(
     current.save(update_fields=["version"])
     record(actor=actor, verb="wrote intake", thing=current, fields=["intake"], now=now)
     return current
+
+
+def _check_seen(
+    seen: Found, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
+) -> None:
+    """Every rule on one start, as it was seen in a search around it; says nothing where she was not in it."""
+    if instructor.pk in seen.times:
+        asked = offering_rules(offering, seen.policy)
+        check_start(starts_at, asked, seen.times[instructor.pk], seen.student, seen.policy, now)
 
 
 def _judge(

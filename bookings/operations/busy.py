@@ -7,6 +7,7 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from uuid import UUID, uuid4, uuid5
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
@@ -39,19 +40,37 @@ class Copy:
 
 
 def add_address(
-    *, actor: User, person: Person, name: str, address: str, host: str, now: datetime
+    *,
+    actor: User,
+    person: Person,
+    name: str,
+    address: str,
+    host: str,
+    once: UUID | None = None,
+    now: datetime,
 ) -> BusyCalendar:
-    """A calendar that is fetched, the first time as soon as somebody looks for what is due. Refused("invalid") beyond MOST_CALENDARS."""
-    calendar = _new(person, name, now)
+    """A calendar that is fetched, the first time as soon as somebody looks for what is due. Refused("invalid") beyond MOST_CALENDARS.
+
+    Refused("already-done") where this person has one that was added with this `once`: a form sent twice adds one.
+    """
+    calendar = _new(person, name, once, now)
     calendar.host, calendar.address, calendar.next_at = host, address, now
     calendar.save()
     record(actor=actor, verb="added busy calendar", thing=calendar, now=now)
     return calendar
 
 
-def add_file(*, actor: User, person: Person, name: str, copy: Copy, now: datetime) -> BusyCalendar:
-    """A calendar that was uploaded, with what it said. Refused("invalid") beyond MOST_CALENDARS."""
-    calendar = _new(person, name, now)
+def add_file(
+    *,
+    actor: User,
+    person: Person,
+    name: str,
+    copy: Copy,
+    once: UUID | None = None,
+    now: datetime,
+) -> BusyCalendar:
+    """A calendar that was uploaded, with what it said. Refused as in `add_address`."""
+    calendar = _new(person, name, once, now)
     calendar.tried_at = now
     calendar.save()
     _store(calendar, copy, now)
@@ -144,15 +163,19 @@ def forget_past(*, before: datetime) -> int:
     return gone
 
 
-def _new(person: Person, name: str, now: datetime) -> BusyCalendar:
+def _new(person: Person, name: str, once: UUID | None, now: datetime) -> BusyCalendar:
     # Locked, so that two requests at once cannot both be the fifth.
     whole = Instructor if isinstance(person, Instructor) else Student
     whole.objects.select_for_update(no_key=True).get(pk=person.pk)
+    # Of this person alone: what is sealed is bound to the key.
+    key = uuid5(once, f"{whole.__name__} {person.pk}") if once else uuid4()
+    if calendars_of(person).filter(key=key).exists():
+        raise Refused("already-done", "This calendar has been added already.")
     check_room(person)
     owner_id = person.user_id
     student_id = person.pk if owner_id is None else None
     return BusyCalendar(
-        owner_id=owner_id, student_id=student_id, name=_checked_name(name), added_at=now
+        owner_id=owner_id, student_id=student_id, name=_checked_name(name), key=key, added_at=now
     )
 
 

@@ -7,6 +7,7 @@ from django.conf import settings
 from accounts.models import Guardianship, Student, User, digest, new_secret
 from bookings import notices, outbox
 from bookings.access import require_admin
+from bookings.domain import joining
 from bookings.domain.consent import sentences_of
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_child
@@ -14,16 +15,7 @@ from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
 from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
-from bookings.queries.consents import wording_in_force
-
-
-def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: an adult, or a minor one of whose guardians, with an account still open, has consented."""
-    if not is_child(student, now):
-        return True
-    return Guardianship.objects.filter(
-        student=student, consent_at__isnull=False, guardian__is_active=True
-    ).exists()
+from bookings.queries.consents import has_consent, wording_in_force
 
 
 def check_consent(student: Student, *, now: datetime) -> None:
@@ -31,18 +23,12 @@ def check_consent(student: Student, *, now: datetime) -> None:
 
     Refused("already-ended") for whoever has left the school.
     """
-    if not student.is_active:
-        raise Refused(
-            "already-ended",
-            f"{student.first_name} has left the school, so nothing can be booked for them.",
-        )
-    if not has_consent(student, now=now):
-        raise Refused(
-            "consent-missing",
-            f"{student.first_name} is under age and no guardian's consent is on file. "
-            "We have written to the guardian; book once it is given.",
-            student=student.pk,
-        )
+    joining.check_consent(
+        student.pk,
+        student.first_name,
+        is_here=student.is_active,
+        has_consent=not student.is_active or has_consent(student, now=now),
+    )
 
 
 def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
@@ -74,6 +60,16 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
         messages += notices.consent_asked(guardianship, wording=wording, secret=secret, now=now)
     outbox.enqueue(messages, now=now)
     return bool(messages)
+
+
+def request_consent(*, student: Student, now: datetime) -> bool:
+    """The guardians are asked because somebody of the family wishes it; whether anything was written.
+
+    Refused("already-done") where lessons may be given already.
+    """
+    if has_consent(student, now=now):
+        raise Refused("already-done", "Nobody has to agree: lessons can be booked.")
+    return ask_for_consent(student_id=student.pk, now=now)
 
 
 def renew_forms(*, guardian: User, now: datetime) -> None:
@@ -108,6 +104,29 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
     opened = Guardianship.objects.filter(consent_digest=digest(secret))
     list(opened.select_for_update(no_key=True).values_list("pk"))
     guardianship = guardianship_by_secret(secret)
+    return _agreed(guardianship, wording, now=now)
+
+
+def give_own_consent(
+    *, actor: User, guardianship: Guardianship, wording: str, now: datetime
+) -> Guardianship:
+    """The same act by a guardian who is signed in; a form that is still to be mailed is not needed any more.
+
+    Refused("stale") where another wording is in force by now, "not-allowed" for anybody but that guardian.
+    """
+    if actor.pk != guardianship.guardian_id:
+        raise Refused("not-allowed", "Consent is given by the guardian themselves.")
+    rows = Guardianship.objects.filter(pk=guardianship.pk)
+    list(rows.select_for_update(no_key=True).values_list("pk"))
+    current = rows.select_related("guardian", "student__user").first()
+    if current is None:
+        raise Refused("already-ended", "You are no longer a guardian of this student.")
+    outbox.withdraw_form(f"guardianship:{current.pk}")
+    return _agreed(current, wording, now=now)
+
+
+def _agreed(guardianship: Guardianship, wording: str, *, now: datetime) -> Guardianship:
+    """Writes down the consent once, with its date and the version that was read."""
     if guardianship.consent_at is not None:
         return guardianship
     if wording != wording_in_force(now).version:

@@ -7,10 +7,10 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
-from bookings.operations.consents import has_consent
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.settling import hold, settle
 from bookings.queries.ahead import Ahead
+from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
 
 CONSENT_GONE = "The consent to live lessons has been taken back."

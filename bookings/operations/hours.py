@@ -1,4 +1,4 @@
-"""An instructor's time: publish the week, add hours on a date, go away. What it leaves outside is listed and kept."""
+"""An instructor's time: publish the week, add hours on a date. What it leaves outside is listed and kept."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +10,6 @@ from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validat
 from bookings.domain.proposals import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
-from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
 from bookings.models import (
     DaysAway,
@@ -21,7 +20,6 @@ from bookings.models import (
     TeachingWeek,
 )
 from bookings.operations.audit import record
-from bookings.operations.leaving import clear
 from bookings.operations.locks import lock_instructors
 from bookings.queries.teaching import teaching_time
 
@@ -31,15 +29,6 @@ class Published:
     """The week as it now stands and the live one-on-ones that lie outside it. They are kept: moving them is a decision."""
 
     week: TeachingWeek
-    left_outside: list[Meeting]
-
-
-@dataclass(frozen=True, slots=True)
-class WentAway:
-    """Days away, the meetings called off for them, and the one-on-ones that lie outside her time otherwise."""
-
-    away: DaysAway
-    called_off: list[Meeting]
     left_outside: list[Meeting]
 
 
@@ -57,14 +46,14 @@ def publish_week(
     validate_week(
         [WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows]
     )
-    week = _locked_week(instructor, version)
+    week = locked_week(instructor, version)
     week.time_zone = zone(time_zone)
     week.windows.all().delete()
     TeachingHours.objects.bulk_create(
         TeachingHours(week=week, weekday=weekday, opens=opens, closes=closes)
         for weekday, opens, closes in sorted(windows)
     )
-    return _changed(actor, week, "published", now)
+    return changed_week(actor, week, "published", now)
 
 
 def add_extra_hours(
@@ -77,74 +66,26 @@ def add_extra_hours(
     time_zone: str,
     now: datetime,
 ) -> ExtraHours:
-    """A window on one date beside the weekly ones."""
+    """A window on one date beside the weekly ones; the same one a second time changes nothing."""
     zone(time_zone)
     validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
         raise Refused("past", "Choose a date that lies ahead.")
-    week = _locked_week(instructor, None)
-    extra = ExtraHours.objects.create(
+    week = locked_week(instructor, None)
+    extra, is_new = ExtraHours.objects.get_or_create(
         instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone)
     )
-    _changed(actor, week, "added extra hours", now)
+    if not is_new:
+        return extra
+    changed_week(actor, week, "added extra hours", now)
     return extra
 
 
 def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Published:
     """Takes extra hours back; bookings in them are listed and kept."""
-    week = _locked_week(extra.instructor, None)
-    _take_back(extra)
-    return _changed(actor, week, "removed extra hours", now)
-
-
-def go_away(
-    *,
-    actor: User,
-    instructor: Instructor,
-    first_on: date,
-    last_on: date,
-    time_zone: str,
-    call_off_why: str | None = None,
-    now: datetime,
-) -> WentAway:
-    """Days on which nothing new is offered, both ends included, midnight to midnight of that zone.
-
-    Refused("has-bookings") with `meetings` where some stand on them; with `call_off_why`, the sentence that everybody in them is
-    told, they are called off in this same step.
-    """
-    zone(time_zone)
-    if last_on < first_on:
-        raise Refused("end-before-start", "The last day away comes before the first.")
-    week = _locked_week(instructor, None)
-    days = Period(
-        *(EPOCH + timedelta(seconds=edge) for edge in _edges(first_on, last_on, time_zone))
-    )
-    called_off = clear(
-        actor=actor,
-        instructor=instructor,
-        since=days.starts_at,
-        until=days.ends_at,
-        call_off_why=call_off_why,
-        now=now,
-    )
-    away = DaysAway.objects.create(
-        instructor=instructor, first_on=first_on, last_on=last_on, time_zone=zone(time_zone)
-    )
-    return WentAway(away, called_off, _changed(actor, week, "went away", now).left_outside)
-
-
-def _edges(first_on: date, last_on: date, time_zone: str) -> tuple[int, int]:
-    """UTC seconds at which the first of these days begins and the last one ends."""
-    first, last = (on - EPOCH.date() for on in (first_on, last_on))
-    edges = day_edges(time_zone, first.days, last.days + 1)
-    return edges[0], edges[-1]
-
-
-def come_back(*, actor: User, away: DaysAway, now: datetime) -> Published:
-    """Takes days away back."""
-    week = _locked_week(away.instructor, None)
-    _take_back(away)
-    return _changed(actor, week, "came back", now)
+    week = locked_week(extra.instructor, None)
+    take_back(extra)
+    return changed_week(actor, week, "removed extra hours", now)
 
 
 def adopt_hours(
@@ -167,7 +108,7 @@ def adopt_hours(
         version=version,
         now=now,
     )
-    week = _locked_week(instructor, None)
+    week = locked_week(instructor, None)
     today = now.astimezone(zone(proposal.time_zone)).date()
     past = today + timedelta(days=LOOKS_AHEAD_DAYS)
     ExtraHours.objects.filter(instructor=instructor, on__gte=today, on__lt=past).delete()
@@ -179,7 +120,7 @@ def adopt_hours(
     DaysAway.objects.bulk_create(
         DaysAway(first_on=first_on, last_on=last_on, **own) for first_on, last_on in proposal.away
     )
-    return _changed(actor, week, "adopted hours", now)
+    return changed_week(actor, week, "adopted hours", now)
 
 
 def allow_over_load(
@@ -209,13 +150,15 @@ def allow_over_load(
     return allowance
 
 
-def _take_back(row: ExtraHours | DaysAway) -> None:
+def take_back(row: ExtraHours | DaysAway) -> None:
+    """Deletes it; Refused("not-found") where somebody has already."""
     gone, _ = type(row).objects.filter(pk=row.pk).delete()
     if not gone:
         raise Refused("not-found", "This has been taken back already.")
 
 
-def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
+def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
+    """The week under its instructor's lock; Refused("stale") where it is not the version the caller read."""
     lock_instructors([instructor.pk])
     week, _ = TeachingWeek.objects.get_or_create(
         instructor=instructor, defaults={"time_zone": instructor.user.time_zone}
@@ -227,7 +170,8 @@ def _locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
     return week
 
 
-def _changed(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Published:
+def changed_week(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Published:
+    """Raises the version, records who did it, and says what lies outside now."""
     week.version += 1
     week.changed_at = now
     week.save()

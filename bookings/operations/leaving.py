@@ -10,13 +10,14 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import rfc3339
-from bookings.domain.vocabulary import Ended, MeetingStatus
+from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
-from bookings.operations.locks import lock_instructors
+from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.meetings import call_off_all
+from bookings.queries.days_away import meetings_in_the_way, seen_of
 from bookings.queries.teaching import zone_of_hours
 
 INSTRUCTOR = "an instructor"
@@ -85,22 +86,26 @@ def clear(
     since: datetime,
     until: datetime | None = None,
     call_off_why: str | None,
+    seen: str | None = None,
     now: datetime,
 ) -> list[Meeting]:
     """Calls off every meeting of a locked instructor that is still to begin and reaches into [since, until); all of them, or none.
 
-    Under her lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by start.
+    Under the instructor's lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by
+    start. `seen` is what a preview showed: Refused("stale") where it is something else now, under every meeting's lock.
     """
-    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        instructor=instructor, starts_at__gt=now, ends_at__gt=since
-    )
-    if until is not None:
-        found = found.filter(starts_at__lt=until)
-    meetings = list(found.order_by("starts_at", "pk"))
+    meetings = meetings_in_the_way(instructor, since=since, until=until, now=now)
     if not meetings:
         return []
     if call_off_why is None:
         raise _in_the_way(meetings, zone_of_hours(instructor))
+    if seen is not None:
+        locked = lock_meetings([meeting.pk for meeting in meetings])
+        if seen_of(locked.values()) != seen:
+            raise Refused(
+                "stale",
+                "The bookings on these days have changed since you read them. Read them again, then decide.",
+            )
     return call_off_all(actor=actor, meetings=meetings, why=call_off_why, now=now)
 
 

@@ -9,12 +9,16 @@ from bookings.models import Booking, MoveRequest
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, fresh, move_slot
 from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.queries.explaining import check_hours
 
 
 def request_move(
     *, actor: User, booking: Booking, starts_at: datetime, now: datetime
 ) -> MoveRequest:
-    """Asks for a start (UTC) that the rules may refuse today: she can open the hour, or allow it, before she says yes."""
+    """Asks for a start (UTC) in the instructor's teaching hours that another rule may refuse today: who answers can allow it.
+
+    Refused("outside-hours") for an hour that the instructor does not teach: a yes could not move the lesson there.
+    """
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     current = fresh(booking, version=None)
@@ -28,6 +32,9 @@ def request_move(
         raise Refused("past", "That time has passed: ask for one that lies ahead.")
     if starts_at == current.starts_at:
         raise Refused("already-done", "The lesson is at that time already.")
+    check_hours(
+        offering=meeting.offering, instructor=meeting.instructor, starts_at=starts_at, now=now
+    )
     return ask_to_move(actor=actor, booking=current, starts_at=starts_at, sequence=None, now=now)
 
 

@@ -92,8 +92,13 @@ def rewrite_assessment(
     return current
 
 
-def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Assessment:
-    """Gives the note to the student, and moves every booking of hers that has not begun forward to it."""
+def release_assessment(
+    *, actor: User, note: Assessment, read_at: datetime | None = None, now: datetime
+) -> Assessment:
+    """Gives the note to the student, and moves every booking of theirs that has not begun forward to it.
+
+    `read_at`: when the text that the author has read was written; Refused("stale") where it has been changed since.
+    """
     require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
@@ -102,7 +107,9 @@ def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Asses
             "already-released",
             "This assessment has already been released; write a new version to change it.",
         )
-    absent = [name for name in ("next_step", "goal") if not getattr(current, name).strip()]
+    if read_at is not None and current.written_at != read_at:
+        raise Refused("stale", "The draft has changed since you read it. Read it again.")
+    absent = missing_for_release(current)
     if absent:
         raise Refused(
             "incomplete-note",
@@ -120,6 +127,11 @@ def release_assessment(*, actor: User, note: Assessment, now: datetime) -> Asses
     return current
 
 
+def missing_for_release(note: Assessment) -> list[str]:
+    """The fields without which the note is not released."""
+    return [name for name in ("next_step", "goal") if not getattr(note, name).strip()]
+
+
 def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:
     """What a note says, field by field; refused where a band or the level cannot be."""
     unknown = sorted(set(text.bands) - set(TECHNIQUES))
@@ -129,7 +141,11 @@ def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]
         )
     if not 1 <= text.level <= 10:
         raise Refused("invalid", "Levels run from 1 to 10.", field="level")
+    today = now.astimezone(zone(author.user.zone)).date()
+    if text.heard_on is not None and text.heard_on > today:
+        detail = "This date lies ahead. Enter the day on which you heard the student."
+        raise Refused("invalid", detail, field="heard_on")
     values = asdict(text)
-    values["heard_on"] = text.heard_on or now.astimezone(zone(author.user.zone)).date()
+    values["heard_on"] = text.heard_on or today
     values["bands"] = dict(text.bands)
     return values

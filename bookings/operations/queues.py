@@ -12,9 +12,10 @@ from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, PlaceKind
 from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import end
-from bookings.operations.consents import check_hours, has_consent
+from bookings.operations.consents import check_hours
 from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
+from bookings.queries.consents import has_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.policies import policy_in_force
 from bookings.queries.waiting import is_anybodys, line

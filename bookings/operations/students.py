@@ -19,10 +19,12 @@ def add_student(
     level: int,
     unit: int,
     time_zone: str,
-    adult_on: date | None = None,
+    adult_on: date | None,
     now: datetime,
 ) -> Student:
-    """A student without an account, who may be invited to have one, or be answered for by a guardian."""
+    """A student without an account, who may be invited to have one, or be answered for by a
+    guardian. `adult_on` is None for an adult, and always said.
+    """
     require_admin(actor)
     student = Student.objects.create(
         own_name=name.strip(),

@@ -1,6 +1,7 @@
 """A person's calendar addresses: opened, renewed, revoked. The secret is shown once; only its digest is kept."""
 
 from datetime import datetime, timedelta
+from uuid import UUID, uuid4
 
 from accounts.models import Instructor, User, digest, new_secret
 from bookings.domain.errors import Refused
@@ -17,12 +18,14 @@ def open_feed(
     meeting: Meeting | None = None,
     instructor: Instructor | None = None,
     names_children: bool = False,
+    uid: UUID | None = None,
     now: datetime,
 ) -> tuple[Feed, str]:
     """A new feed, and the secret of its address: of the actor's own meetings; of one `meeting`'s places; or of when `instructor` is taken.
 
     Whether the actor may see that meeting's roster or that instructor's time is for the caller to ask, and is asked again at
     every fetch. Children's names are shown where `names_children` says so, and only in a feed of one's own meetings.
+    Refused("already-done") where the actor has opened one with this `uid`: the same form sent twice opens one.
     """
     label = label.strip()
     if not label or len(label) > 60:
@@ -34,7 +37,10 @@ def open_feed(
             "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
             field="names_children" if names_children else "meeting",
         )
-    check_feeds(actor=actor, feeds=Feed.objects.filter(owner=actor, revoked_at__isnull=True))
+    own, uid = Feed.objects.filter(owner=actor), uid or uuid4()
+    check_feeds(actor=actor, feeds=own.filter(revoked_at__isnull=True).exclude(uid=uid))
+    if own.filter(uid=uid).exists():
+        raise Refused("already-done", "This calendar address has been opened already.")
     secret = new_secret()
     feed = Feed.objects.create(
         owner=actor,
@@ -43,6 +49,7 @@ def open_feed(
         meeting=meeting,
         instructor=instructor,
         names_children=names_children,
+        uid=uid,
         secret_digest=digest(secret),
         revised_at=now,
         opened_at=now,

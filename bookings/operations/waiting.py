@@ -5,14 +5,13 @@ The queue is read and changed under its meeting's lock only, so its order never 
 
 from datetime import datetime
 
-from django.db.models import Q
-
 from accounts.models import Student, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
+from bookings.domain.joining import check_joins
 from bookings.domain.slots import StudentTime
 from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, StudioPolicy, WaitingPlace
+from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking import check_not_ended, end, fresh, why_cancelled
 from bookings.operations.consents import check_consent, check_hours
@@ -26,6 +25,7 @@ from bookings.operations.queues import (
     stop_listening,
     waits,
 )
+from bookings.queries.joining import joinable, joiner_of
 from bookings.queries.notes import latest_released
 from bookings.queries.policies import policy_in_force
 from bookings.queries.student_times import student_time
@@ -57,11 +57,15 @@ def book_place(
             field="reason",
         )
     locked, her = _lock(meeting, student, meeting_version)
-    policy = _check_joins(her, locked, place_kind, now=now)
+    _check_joins(actor, her, locked, place_kind, now=now)
     if taken(locked, place_kind) >= places(locked, place_kind):
         raise Refused(
             "no-place",
-            "Every place is taken. Join the waiting list: a freed place is offered to the first in line.",
+            "Every place is taken or offered, so nobody can be put ahead of the waiting list. Give "
+            "them the place of somebody who leaves, or wait until an offer is answered."
+            if ahead_of_queue
+            else "Every place is taken. Join the waiting list: a freed place is offered to the "
+            "first in line.",
         )
     passes = not is_anybodys(locked, place_kind, now=now)
     if passes and not ahead_of_queue:
@@ -69,6 +73,7 @@ def book_place(
             "no-place", "The free place belongs to those who wait. Join the waiting list."
         )
     freed = stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
+    policy = policy_in_force(now)
     booking = new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
     end_waiting(waits(locked, her, place_kind), Ended.PLACED, now)
     record(
@@ -90,11 +95,13 @@ def leave_place(
     meeting_version: int | None = None,
     reason: str = "",
     said: str = "",
+    passes_on: bool = True,
     now: datetime,
 ) -> Booking:
     """Gives a place in a group meeting back; it goes to the first in line in this same transaction.
 
-    `reason` is an admin's, for the record; `said` is a sentence for those who are told.
+    `reason` is an admin's, for the record; `said` is a sentence for those who are told. Without
+    `passes_on` a held place is the caller's to give, in the same transaction.
     """
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     if meeting.offering.is_one_on_one:
@@ -126,11 +133,10 @@ def leave_place(
         reason=reason,
         now=now,
     )
-    outbox.enqueue(
-        notices.booking_ended(current, said=said, now=now)
-        + offer_next(meeting, PlaceKind(current.place_kind), now=now),
-        now=now,
-    )
+    messages = notices.booking_ended(current, said=said, now=now)
+    if passes_on:
+        messages += offer_next(meeting, PlaceKind(current.place_kind), now=now)
+    outbox.enqueue(messages, now=now)
     return current
 
 
@@ -169,7 +175,7 @@ def join_waiting_list(
 ) -> WaitingPlace:
     """The last place in the queue, in order of joining; refused while places are free for the taking."""
     locked, her = _lock(meeting, student)
-    _check_joins(her, locked, place_kind, now=now, clash=False)
+    _check_joins(actor, her, locked, place_kind, now=now, clash=False)
     if taken(locked, place_kind) < places(locked, place_kind) and is_anybodys(
         locked, place_kind, now=now
     ):
@@ -282,27 +288,22 @@ def _lock_people(meeting: Meeting, student_id: int) -> dict[int, Student]:
 
 
 def _check_joins(
-    her: Student, meeting: Meeting, place_kind: PlaceKind, *, now: datetime, clash: bool = True
-) -> StudioPolicy:
-    if meeting.offering.is_one_on_one:
-        raise Refused("wrong-kind", "A one-on-one is booked by its time.")
-    if meeting.is_cancelled:
-        raise Refused("already-ended", "This meeting has been called off.")
-    if meeting.starts_at <= now:
-        raise Refused("past", "This meeting has begun.")
-    check_consent(her, now=now)
-    policy = policy_in_force(now)
-    check_hours(her, meeting, policy)
-    hers = Booking.objects.filter(meeting=meeting, student=her, standing__in=LIVE)
-    if hers.filter(
-        Q(place_kind=place_kind) | Q(place_kind=PlaceKind.PLAYER, standing=Standing.HELD)
-    ).exists():
-        raise Refused("already-booked", "The student already has a place in this meeting.")
-    if places(meeting, place_kind) == 0:
-        raise Refused("no-place", f"This meeting has no {place_kind.value} places.")
-    if clash:
-        _check_free(student_time(her, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk))
-    return policy
+    actor: User,
+    her: Student,
+    meeting: Meeting,
+    place_kind: PlaceKind,
+    *,
+    now: datetime,
+    clash: bool = True,
+) -> None:
+    check_joins(
+        joiner_of(her, [meeting], now=now),
+        joinable([meeting])[meeting.pk],
+        place_kind,
+        any_level=actor.is_staff,
+        clash=clash,
+        now=now,
+    )
 
 
 def _check_free(her_time: StudentTime) -> None:

@@ -6,8 +6,9 @@ from django.http import HttpRequest
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_student, own_students
+from bookings.access import access_student, own_students, student_among
 from bookings.domain.errors import Refused
+from bookings.queries.roles import Roles, roles_of
 
 _KEPT = "student"
 
@@ -31,10 +32,25 @@ def version_of(request: HttpRequest) -> int | None:
 
 
 def family(user: User) -> list[Student]:
-    """The students a person may switch between: herself first, then her children by name."""
-    return sorted(
-        own_students(user, now=clock.now()), key=lambda student: student.user_id != user.pk
-    )
+    """The students a person may switch between: themselves first, then their children by name.
+
+    Read once a page: it is kept on the user, whom each request reads anew.
+    """
+    kept: list[Student] | None = getattr(user, "_family", None)
+    if kept is None:
+        found = own_students(user, now=clock.now()) if roles(user).has_family else []
+        kept = sorted(found, key=lambda student: student.user_id != user.pk)
+        user._family = kept  # type: ignore[attr-defined]
+    return kept
+
+
+def roles(user: User) -> Roles:
+    """What a person is at the school. Read once a page, and kept as their family is."""
+    kept: Roles | None = getattr(user, "_roles", None)
+    if kept is None:
+        kept = roles_of(user)
+        user._roles = kept  # type: ignore[attr-defined]
+    return kept
 
 
 def acting_student(request: HttpRequest) -> Student:
@@ -42,13 +58,20 @@ def acting_student(request: HttpRequest) -> Student:
     user = person(request)
     named = request.POST.get("student") or request.GET.get("student")
     if named:
-        student = access_student(user, number(named), now=clock.now())
-        request.session[_KEPT] = student.pk
+        student = _named(user, number(named))
+        if request.session.get(_KEPT) != student.pk:
+            request.session[_KEPT] = student.pk
         return student
     kept = request.session.get(_KEPT)
     if kept is not None:
         try:
-            return access_student(user, kept, now=clock.now())
+            return _named(user, kept)
         except Refused:
             del request.session[_KEPT]  # no longer hers to act for
     return next(iter(family(user)), None) or access_student(user, now=clock.now())
+
+
+def _named(user: User, student_id: int) -> Student:
+    if user.is_staff:
+        return access_student(user, student_id, now=clock.now())
+    return student_among(family(user), student_id)

@@ -12,11 +12,11 @@ from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
 from bookings.domain.instants import resolve_once
 from bookings.door import write
-from bookings.models import MoveRequest
 from bookings.operations.move_requests import request_move
 from bookings.pages.acting import person
 from bookings.pages.fields import ClockField, DayField, wall_time
 from bookings.pages.lessons import as_lesson
+from bookings.queries.move_requests import open_request
 
 
 class WishForm(forms.Form):
@@ -33,8 +33,12 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
     now = clock.now()
     booking = access_own_booking(person(request), booking_id, now=now)
     form = WishForm(request.POST or None)
-    asked = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN).first()
-    page = {**as_lesson(booking, now), "student": booking.student, "form": form, "asked": asked}
+    page = {
+        **as_lesson(booking, now),
+        "student": booking.student,
+        "form": form,
+        "asked": open_request(booking),
+    }
     if request.method == "POST" and form.is_valid():
         wall = wall_time(form.cleaned_data["on"], form.cleaned_data["at"])
         try:
@@ -51,7 +55,7 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
             )
         messages.success(
             request,
-            f"Asked. The lesson stays where it is until {booking.meeting.instructor} agrees.",
+            f"Request sent. The lesson is not moved until {booking.meeting.instructor} agrees.",
         )
         return redirect("my-lessons")
     return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)

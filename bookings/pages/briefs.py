@@ -20,21 +20,22 @@ from bookings.access import (
     reading_relation,
     require_assessor,
 )
+from bookings.domain.cautions import speaks_of_pain
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import NoteState
 from bookings.door import write as through
 from bookings.models import Assessment, Intake
-from bookings.operations.notes import (
-    release_assessment,
-    rewrite_assessment,
-    write_assessment,
-)
+from bookings.operations.notes import rewrite_assessment, write_assessment
 from bookings.operations.reading_notes import log_reading
 from bookings.pages.acting import person
 from bookings.pages.forms import AssessmentForm, note_fields
-from bookings.queries.notes import differs_from_record, is_latest, latest_released
-
-_HURTS = ("pain", "hurt", "sore", "ache", "numb", "tingl", "tension", "ringing", "hearing")
+from bookings.queries.lessons import intake_of
+from bookings.queries.notes import (
+    differs_from_record,
+    drafts_about,
+    is_latest,
+    latest_released,
+    one_note,
+)
 
 
 @login_required
@@ -44,10 +45,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     user, now = person(request), clock.now()
     booking = access_brief(user, booking_id, now=now)
     note = booking.assessment or latest_released(booking.student)
-    told = Intake.objects.filter(booking=booking).first()
-    drafts = Assessment.objects.filter(
-        student=booking.student, author__user=user, state=NoteState.DRAFT
-    )
+    told = intake_of(booking)
     shown = _read(user, note, now) if note else None
     page = {
         "booking": booking,
@@ -57,7 +55,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "intake": told,
         "note": shown,
         "cautions": _speaks_of_pain(note if shown else None, told),
-        "drafts": drafts.order_by("-written_at"),
+        "drafts": drafts_about(booking.student, user),
         "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),
     }
     return render(request, "brief.html", page)
@@ -68,11 +66,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
 def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
     """A released assessment, for the student, her guardian and the instructors who may read it; each reading is kept."""
     user, now = person(request), clock.now()
-    note = (
-        Assessment.objects.select_related("author__user", "student__user")
-        .filter(pk=note_id)
-        .first()
-    )
+    note = one_note(note_id)
     shown = _read(user, note, now) if note else None
     if note is None or shown is None:
         raise not_there()
@@ -100,14 +94,9 @@ def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
     ):  # an admin's reading needs a reason, which a page to glance at cannot ask
         return None
     through(lambda: log_reading(reader=user, note=note, relation=relation, now=now), now=now)
-    texts = [
-        (label, getattr(note, name))
-        for name, label, *_ in note_fields()
-        if name not in ("private_remarks", "caution")
-    ]
     return {
         "is": note,
-        "texts": [(label, text) for label, text in texts if text],
+        "texts": texts_of(note),
         "bands": list(note.bands.items()),
         "may_write": relation == "author"
         and may_assess(user, note.author, note.student_id, now=now),
@@ -115,12 +104,21 @@ def _read(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
     }
 
 
+def texts_of(note: Assessment) -> list[tuple[str, str]]:
+    """(label, text) of what the student reads, but for the caution."""
+    texts = [
+        (label, getattr(note, name))
+        for name, label, *_ in note_fields()
+        if name not in ("private_remarks", "caution")
+    ]
+    return [(label, text) for label, text in texts if text]
+
+
 def _speaks_of_pain(note: Assessment | None, told: Intake | None) -> bool:
     said = [note.caution, note.obstacle, note.next_step, note.strengths] if note else []
     if told:
         said += [told.obstacle, told.pieces, *told.questions]
-    text = " ".join(said).lower()
-    return bool(note and note.caution) or any(word in text for word in _HURTS)
+    return bool(note and note.caution) or speaks_of_pain(said)
 
 
 @login_required
@@ -131,7 +129,8 @@ def write(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_brief(user, booking_id, now=clock.now())
     student, author = booking.student, booking.meeting.instructor
     require_assessor(user, author, student.pk, now=clock.now())
-    on = booking.starts_at.astimezone(booking.meeting.instructor.user.time_zone).date()
+    heard_at = min(booking.starts_at, clock.now())
+    on = heard_at.astimezone(author.user.time_zone).date()
     form = AssessmentForm(
         request.POST or None, initial={"level": student.level, "unit": student.unit, "heard_on": on}
     )
@@ -180,22 +179,15 @@ def _written(
     }
     if request.method == "GET" or not form.is_valid():
         return render(request, "write_assessment.html", page, status=422 if form.errors else 200)
-    releases = request.POST.get("then") == "release"
-
-    def act() -> Assessment:
-        kept = keep(now)
-        return release_assessment(actor=person(request), note=kept, now=now) if releases else kept
-
     try:
-        kept = through(act, now=now)
+        kept = through(lambda: keep(now), now=now)
     except Refused as refusal:
-        return render(
-            request, "write_assessment.html", {**page, "refusal": refusal}, status=refusal.status
-        )
-    if releases:
-        messages.success(
-            request, "Released. The student gets an email, and every lesson ahead shows it."
-        )
-        return redirect("assessment", note_id=kept.pk)
+        if refusal.data.get("field") in form.fields:
+            form.add_error(refusal.data["field"], refusal.detail)
+        else:
+            page["refusal"] = refusal
+        return render(request, "write_assessment.html", page, status=refusal.status)
+    if request.POST.get("then") == "release":
+        return redirect("release", note_id=kept.pk)
     messages.success(request, "Saved as a draft. Only you see it.")
     return redirect("rewrite", note_id=kept.pk)

@@ -1,22 +1,24 @@
 """Other calendars: which ones say when somebody is busy, how old they are, and which lessons they clash with."""
 
 from typing import Any
+from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from accounts.models import Instructor
+from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.access import access_busy_calendar, access_busy_person
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.inbound.addresses import LONGEST, read_address
 from bookings.inbound.expanding import MOST_BYTES
-from bookings.models import BusyCalendar
+from bookings.models import BusyCalendar, Meeting
 from bookings.operations.busy import (
     MOST_CALENDARS,
     add_address,
@@ -26,13 +28,15 @@ from bookings.operations.busy import (
 )
 from bookings.operations.reading import read_file
 from bookings.pages.acting import number, person
+from bookings.pages.confirming import Question, ask
 from bookings.pages.fields import PlainText
 from bookings.pages.files import takes_file
 from bookings.pages.throttled import throttled
 from bookings.queries.busy import (
     Person,
     calendars_of,
-    clashing_bookings,
+    calendars_of_each,
+    clashing_bookings_of_each,
     clashing_meetings,
     zone_of,
 )
@@ -57,6 +61,7 @@ class BusyForm(forms.Form):
         help_text="An .ics file of up to 2 MB; it is read once.",
         widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
     )
+    once = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
@@ -69,14 +74,36 @@ class BusyForm(forms.Form):
 
 def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None) -> dict[str, Any]:
     """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
-    now = clock.now()
-    bookings = [] if isinstance(whose, Instructor) else clashing_bookings(whose, now)
-    meetings = (
-        clashing_meetings(whose, now)
-        if isinstance(whose, Instructor)
-        else [booking.meeting for booking in bookings]
-    )
+    if isinstance(whose, Student):
+        return sections([whose], form=form)[0]
     calendars = list(calendars_of(whose)) if is_own else []
+    meetings = clashing_meetings(whose, clock.now())
+    return _section(whose, calendars, meetings, is_own=is_own, form=form)
+
+
+def sections(students: list[Student], *, form: BusyForm | None = None) -> list[dict[str, Any]]:
+    """The parts of a page about these students: two queries."""
+    calendars = calendars_of_each(students)
+    bookings = clashing_bookings_of_each(students, clock.now())
+    return [
+        _section(
+            student,
+            calendars[student.pk],
+            [booking.meeting for booking in bookings[student.pk]],
+            form=form,
+        )
+        for student in students
+    ]
+
+
+def _section(
+    whose: Person,
+    calendars: list[BusyCalendar],
+    meetings: list[Meeting],
+    *,
+    is_own: bool = True,
+    form: BusyForm | None = None,
+) -> dict[str, Any]:
     return {
         "whose": whose,
         "student": None if isinstance(whose, Instructor) else whose,
@@ -86,7 +113,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
         "zone": zone_of(whose),
         "form": None
         if not is_own or len(calendars) >= MOST_CALENDARS
-        else form or BusyForm(prefix=_prefix(whose)),
+        else form or BusyForm(prefix=_prefix(whose), initial={"once": uuid4()}),
         "most": MOST_CALENDARS,
     }
 
@@ -106,6 +133,8 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
+        if refusal.code == "already-done":  # the same form once more
+            return _back(whose)
         page = {"busy": section(whose, form=form), "refusal": refusal}
         response = render(request, "busy.html", page, status=refusal.status)
         if "retry_after" in refusal.data:
@@ -116,11 +145,22 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
-    """The calendar goes, and its busy time with it."""
+    """Asks once; then the calendar goes, and its busy time with it."""
     now = clock.now()
     calendar = access_busy_calendar(person(request), calendar_id, now=now)
+    if request.method == "GET":
+        question = Question(
+            f"Remove {calendar.name}?",
+            [
+                "Times that only this calendar calls busy are offered again at once.",
+                "Lessons stay booked, and nothing changes in the calendar itself.",
+            ],
+            "Remove the calendar",
+            reverse(_home(request, calendar)),
+        )
+        return ask(request, question)
     write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
     messages.success(request, f"Removed: {calendar.name}. Its busy time is gone.")
     return redirect(_home(request, calendar))
@@ -165,6 +205,7 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
                 name=values["name"],
                 address=address.text,
                 host=address.host,
+                once=values["once"],
                 now=now,
             ),
             now=now,
@@ -174,7 +215,9 @@ def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
         values["file"].read(), whose, now, actor=actor
     )  # before the transaction: it takes a process and its time
     write(
-        lambda: add_file(actor=actor, person=whose, name=values["name"], copy=copy, now=now),
+        lambda: add_file(
+            actor=actor, person=whose, name=values["name"], copy=copy, once=values["once"], now=now
+        ),
         now=now,
     )
 

@@ -1,13 +1,15 @@
-"""Calendars: one's own subscription addresses, shown once."""
+"""Calendars: one's own subscription addresses. Each is shown once, on the page after the form that made it."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
 
 from bookings import clock
 from bookings.access import access_feed, access_instructor, access_roster_feed, instructor_of
@@ -17,41 +19,45 @@ from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.pages.acting import family, person, version_of
+from bookings.pages.clocks import moment
+from bookings.pages.confirming import Question, ask
 from bookings.pages.forms import FeedForm
+from bookings.pages.shown_once import keep_address, take_address
+from bookings.queries.feeds import feeds_of
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def calendars(request: HttpRequest) -> HttpResponse:
-    """The addresses one has; POST opens another. The answer to the POST is the only page that shows it, so it is no redirect."""
+    """The addresses one has, and once the one just made; POST opens another."""
     if request.method == "GET":
         return _page(request)
-    form, user, now = FeedForm(request.POST), person(request), clock.now()
+    form = FeedForm(request.POST)
     if not form.is_valid():
         return _page(request, form=form, status=422)
-    meeting_id, shows = form.cleaned_data["meeting"], form.cleaned_data["shows"]
     try:
-        what: dict[str, Any] = (
-            {"meeting": access_roster_feed(user, meeting_id, now=now)} if meeting_id else {}
-        )
-        if shows == FeedKind.FREE_BUSY:
-            what["instructor"] = access_instructor(user)
-        what["names_children"] = form.cleaned_data["names_children"]
-        feed, secret = write(
-            lambda: open_feed(actor=user, label=form.cleaned_data["label"], **what, now=now),
-            now=now,
-        )
+        _open(request, form.cleaned_data)
     except Refused as refusal:
+        if refusal.code == "already-done":  # the same form once more
+            return redirect("calendars")
         return _page(request, refusal=refusal, form=form, status=refusal.status)
-    return _page(request, shown=feed, address=_address(secret))
+    return redirect("calendars")
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
-    """A new address for the same calendar; the old one is nothing from now on."""
-    now = clock.now()
-    feed = access_feed(person(request), feed_id)
+    """Asks once, then makes a new address for the same calendar; the old one shows nothing from then on."""
+    feed, now = access_feed(person(request), feed_id), clock.now()
+    if request.method == "GET":
+        follows = [
+            "The old address stops working at once. Add the new one to every calendar program that uses the old one.",
+            _read(request, feed),
+        ]
+        return ask(
+            request,
+            _question(feed, f"A new address for “{feed.label}”?", follows, "Make a new address"),
+        )
     try:
         version = version_of(request)
         kept, secret = write(
@@ -59,15 +65,25 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         return _page(request, refusal=refusal, status=refusal.status)
-    return _page(request, shown=kept, address=_address(secret))
+    keep_address(request, kept, _address(secret), now=now)
+    return redirect("calendars")
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
-    """The address is nothing from now on."""
-    now = clock.now()
-    feed = access_feed(person(request), feed_id)
+    """Asks once, saying what stops working; then the address shows nothing."""
+    feed, now = access_feed(person(request), feed_id), clock.now()
+    if request.method == "GET":
+        follows = [
+            "Every calendar program that uses this address stops being updated at once.",
+            "What it has read already may stay in it until you remove it there.",
+            _read(request, feed),
+            "Nothing that you have booked changes, and you still get emails. The address cannot be brought back, but you can make another.",
+        ]
+        return ask(
+            request, _question(feed, f"Revoke “{feed.label}”?", follows, "Revoke the address")
+        )
     try:
         version = version_of(request)
         write(
@@ -79,20 +95,54 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     return redirect("calendars")
 
 
+def _open(request: HttpRequest, values: dict[str, Any]) -> None:
+    user, now = person(request), clock.now()
+    what: dict[str, Any] = {}
+    if values["meeting"]:
+        what["meeting"] = access_roster_feed(user, values["meeting"], now=now)
+    if values["shows"] == FeedKind.FREE_BUSY:
+        what["instructor"] = access_instructor(user)
+    feed, secret = write(
+        lambda: open_feed(
+            actor=user,
+            label=values["label"],
+            names_children=values["names_children"],
+            uid=values["uid"],
+            **what,
+            now=now,
+        ),
+        now=now,
+    )
+    keep_address(request, feed, _address(secret), now=now)
+
+
 def _address(secret: str) -> str:
     return f"{settings.BASE_URL}/calendar/{secret}.ics"
+
+
+def _question(feed: Feed, title: str, follows: list[str], button: str) -> Question:
+    return Question(title, follows, button, reverse("calendars"), {"version": feed.version})
+
+
+def _read(request: HttpRequest, feed: Feed) -> str:
+    if feed.fetched_at is None:
+        return "No calendar program has read it yet."
+    return f"A calendar program last read it on {moment(feed.fetched_at, person(request).zone)}."
 
 
 def _page(
     request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any
 ) -> HttpResponse:
     user = person(request)
-    feeds = Feed.objects.filter(owner=user, revoked_at__isnull=True).select_related(
-        "meeting__offering", "instructor__user"
-    )
-    asked = {
-        "form": form or FeedForm(),
+    feeds = feeds_of(user)
+    shown, address = take_address(request, feeds, now=clock.now()) or (None, "")
+    page = {
+        "feeds": feeds,
+        "shown": shown,
+        "address": address,
+        "form": form or FeedForm(initial={"uid": uuid4()}),
         "teaches": instructor_of(user) is not None,
         "has_children": any(student.user_id != user.pk for student in family(user)),
+        **more,
     }
-    return render(request, "calendars.html", {"feeds": feeds, **asked, **more}, status=status)
+    return render(request, "calendars.html", page, status=status)

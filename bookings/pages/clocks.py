@@ -44,6 +44,15 @@ def clock(instant: datetime, time_zone: str) -> str:
     return f"{local:%H:%M} {local.tzname()}" if said_twice else f"{local:%H:%M}"
 
 
+@register.simple_tag
+def clock_beside(instant: datetime, there: str, here: str) -> str:
+    """ "01:00" on the clock of `there`; "Tuesday 01:00" where it is another day than on the reader's, `here`."""
+    told = clock(instant, there)
+    if instant.astimezone(zone(there)).date() == instant.astimezone(zone(here)).date():
+        return told
+    return f"{weekday_of(instant, there)} {told}"
+
+
 @register.filter
 def day(instant: datetime, time_zone: str) -> str:
     """ "Friday 12 March"."""

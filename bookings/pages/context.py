@@ -1,4 +1,6 @@
-"""What every template knows: the school, the reader's clock, her ways through the house, and a question about her zone."""
+"""What every template knows: the school, the reader's clock, their ways through the house, and a
+question about their zone.
+"""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -8,9 +10,11 @@ from django.http import HttpRequest
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import instructor_of
+from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
-from bookings.pages.acting import family
+from bookings.pages.acting import family, roles
+from bookings.queries.consents import consents_awaited
+from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
@@ -28,20 +32,22 @@ def house(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
-    now = clock.now()
+    now, kin = clock.now(), family(user)
     return {
         **known,
         "now": now,
         "my_zone": user.zone,
-        "family": family(user),
-        "ways": _ways(request, user),
+        "family": kin,
+        "consents": consents_awaited(user, kin, now=now),
+        "ways": _ways(request, user, roles(user), learns=bool(kin)),
         "other_zone": _other_zone(request, user, now),
     }
 
 
-def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
-    """(address, name, whether she is there now) by role."""
-    teaches, learns = instructor_of(user) is not None, bool(family(user))
+def _ways(
+    request: HttpRequest, user: User, held: Roles, *, learns: bool
+) -> list[tuple[str, str, bool]]:
+    """(address, name, whether they are there now) by role."""
     ways = []
     if learns:
         ways += [
@@ -49,9 +55,12 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
         ]
-    if teaches:
+    if held.teaches:
         ways += [("/hours/", "Hours I teach")]
-    ways += [("/meetings/", "Meetings" if teaches or user.is_staff else "Group meetings")]
+    ways += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]
+    if held.runs_meetings:
+        count = f" ({held.move_requests})" if held.move_requests else ""
+        ways += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
         ways += [("/people/", "People"), ("/terms/", "Terms")]
     ways += [("/calendars/", "Calendars")]
@@ -61,7 +70,7 @@ def _ways(request: HttpRequest, user: User) -> list[tuple[str, str, bool]]:
 
 
 def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
-    """The browser's zone, where its clock differs from the account's and she has not chosen between the two yet."""
+    """The browser's zone, where its clock differs from the account's and they have not chosen between the two yet."""
     browser = request.COOKIES.get(ZONE_COOKIE, "")
     if (
         not is_known(browser)
@@ -69,7 +78,7 @@ def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
         or same_clock(browser, user.zone, now)
     ):
         return None
-    return browser
+    return current_name(browser)
 
 
 def same_clock(one: str, other: str, now: datetime) -> bool:

@@ -1,8 +1,6 @@
 """Form fields of the house: plain text, a 24-hour clock, a date, a zone, and typed windows of time."""
 
-import re
 import unicodedata
-import zoneinfo
 from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -12,6 +10,8 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from bookings.domain.timeline import FIRST_ON, LAST_ON
+from bookings.domain.typed_hours import read_clock
+from bookings.domain.zone_names import current_names, older_names
 
 _REGIONS = (
     "Africa",
@@ -24,16 +24,15 @@ _REGIONS = (
     "Indian",
     "Pacific",
 )
-_CLOCK = re.compile(r"([01]?\d|2[0-4])[:.]([0-5]\d)")
 _SEPARATORS = dict.fromkeys(map(ord, "\u2028\u2029\u0085"), "\n")
 
 
 @cache
 def zones() -> list[tuple[str, list[tuple[str, str]]]]:
-    """Every named zone as choices, by region."""
-    names = sorted(zoneinfo.available_timezones())
+    """Every zone once, by its current name, as choices by region."""
     by_region = [
-        (region, [name for name in names if name.startswith(region + "/")]) for region in _REGIONS
+        (region, [name for name in current_names() if name.startswith(region + "/")])
+        for region in _REGIONS
     ]
     return [
         (region, [(name, name.split("/", 1)[1].replace("_", " ")) for name in found])
@@ -42,9 +41,23 @@ def zones() -> list[tuple[str, list[tuple[str, str]]]]:
 
 
 def zone_choices(current: str = "") -> list[Any]:
-    """The same, with the one in use on top where it has no region (UTC)."""
-    known = {name for _, group in zones() for name, _ in group}
-    return [*([(current, current)] if current and current not in known else []), *zones()]
+    """The same, with the one in use on top where it is not among them (UTC)."""
+    return [*([(current, current)] if current and current not in current_names() else []), *zones()]
+
+
+class BrowserZone(forms.Select):
+    """A select of zones that the script `zone.js` sets to the browser's own; each choice bears the
+    older names by which a browser may call it."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"data-browser-zone": ""})
+
+    def create_option(self, name: str, value: Any, *others: Any, **more: Any) -> dict[str, Any]:
+        option = super().create_option(name, value, *others, **more)
+        also = [old for old, new in older_names().items() if new == value]
+        if also:
+            option["attrs"]["data-also"] = " ".join(also)
+        return option
 
 
 class PlainText(forms.CharField):
@@ -62,6 +75,11 @@ class PlainText(forms.CharField):
         )
 
 
+def line_of(text: str) -> str:
+    """One short line as typed, without control characters."""
+    return PlainText(required=False).clean(text).strip()[:200]
+
+
 class ClockField(forms.CharField):
     """A time of day on a 24-hour clock, "08:00", as minutes of the day; empty gives None."""
 
@@ -75,16 +93,12 @@ class ClockField(forms.CharField):
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
-        return minutes_of(text) if text else None
-
-
-def minutes_of(text: str) -> int:
-    """Minutes of the day of "8:30" or "08.30"; ValidationError otherwise."""
-    found = _CLOCK.fullmatch(text.strip())
-    minute = int(found[1]) * 60 + int(found[2]) if found else -1
-    if not 0 <= minute <= 24 * 60:
-        raise ValidationError(f"“{text.strip()[:20]}” is not a time: write it like 08:00.")
-    return minute
+        if not text:
+            return None
+        minute = read_clock(text)
+        if minute is None:
+            raise ValidationError(f"“{text.strip()[:20]}” is not a time: write it like 08:00.")
+        return minute
 
 
 def wall_time(on: date, minutes: int) -> datetime:
@@ -104,19 +118,3 @@ class DayField(forms.DateField):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(input_formats=["%Y-%m-%d", "%d %B %Y", "%d.%m.%Y"], **options)
-
-
-def say_windows(windows: list[tuple[int, int]]) -> str:
-    """ "15:30-20:30, 21:00-22:00" of minutes of the day."""
-    return ", ".join(f"{o // 60:02}:{o % 60:02}-{c // 60:02}:{c % 60:02}" for o, c in windows)
-
-
-def read_windows(text: str) -> list[tuple[int, int]]:
-    """The reverse, forgiving about dashes and spaces; ValidationError where it cannot be read."""
-    windows = []
-    for part in filter(None, (part.strip() for part in re.split(r"[,;]", text))):
-        ends = re.split(r"\s*(?:-|–|—|to)\s*", part)
-        if len(ends) != 2:
-            raise ValidationError(f"“{part[:30]}” is not a window: write it like 15:30-20:30.")
-        windows.append((minutes_of(ends[0]), minutes_of(ends[1])))
-    return windows

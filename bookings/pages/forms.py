@@ -1,69 +1,22 @@
 """What people type, read into plain values. Rules are not judged here: the operations do that."""
 
-from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 
-from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
-from bookings.domain.vocabulary import FeedKind, Kind
-from bookings.models import Offering
+from bookings.domain.typed_hours import read_week, say_hours
+from bookings.domain.vocabulary import FeedKind
+from bookings.domain.zone_names import current_name
 from bookings.operations.booking import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
 from bookings.pages.fields import (
     ClockField,
     DayField,
     PlainText,
-    read_windows,
-    say_windows,
-    wall_time,
     zone_choices,
 )
-
-
-class TimesForm(forms.Form):
-    """What a student looks for. `since` is the first day shown; the two times are on her clock."""
-
-    offering = forms.ModelChoiceField(
-        Offering.objects.none(), empty_label=None, required=False, label="What"
-    )
-    instructor = forms.ModelChoiceField(Instructor.objects.none(), required=False, label="With")
-    since = DayField(required=False, label="From")
-    earliest = ClockField(required=False, label="Not before")
-    latest = ClockField(required=False, label="Over by")
-
-    def __init__(self, data: Any, *, student: Student) -> None:
-        super().__init__(data)
-        taught = {
-            "taught_by__lowest_level__lte": student.level,
-            "taught_by__highest_level__gte": student.level,
-        }
-        one_on_one = [kind.value for kind in Kind if kind.is_one_on_one]
-        offerings = Offering.objects.filter(
-            is_open=True, kind__in=one_on_one, taught_by__instructor__is_active=True, **taught
-        )
-        self.offerings = offerings.distinct().order_by("kind", "name")
-        what: Any = self.fields["offering"]
-        what.queryset = self.offerings
-        people = Instructor.objects.filter(
-            is_active=True,
-            teaches__offering__in=offerings,
-            teaches__lowest_level__lte=student.level,
-            teaches__highest_level__gte=student.level,
-        )
-        who: Any = self.fields["instructor"]
-        who.queryset = people.select_related("user").distinct().order_by("user__name")
-        who.empty_label = f"Anyone who teaches level {student.level}"
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        earliest, latest = values.get("earliest"), values.get("latest")
-        if earliest is not None and latest is not None and latest <= earliest:
-            self.add_error("latest", "Choose an end after the beginning.")
-        return values
 
 
 class IntakeForm(forms.Form):
@@ -103,9 +56,9 @@ class IntakeForm(forms.Form):
 
 
 class WeekForm(forms.Form):
-    """Teaching hours as typed: one line a weekday, "15:30-20:30, 21:00-22:00"; an empty line is a day without."""
+    """Teaching hours as typed: one line a weekday, "9-12, 15:30-20:30"; an empty line is a day without."""
 
-    time_zone = forms.ChoiceField(label="The clock of these hours")
+    time_zone = forms.ChoiceField(label="Time zone of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
 
     def __init__(
@@ -116,7 +69,7 @@ class WeekForm(forms.Form):
         windows: dict[int, list[tuple[int, int]]],
         version: int,
     ) -> None:
-        initial = {f"day_{weekday}": say_windows(windows.get(weekday, [])) for weekday in range(7)}
+        initial = {f"day_{weekday}": say_hours(windows.get(weekday, [])) for weekday in range(7)}
         super().__init__(data, initial={**initial, "time_zone": time_zone, "version": version})
         zone_field: Any = self.fields["time_zone"]
         zone_field.choices = zone_choices(time_zone)
@@ -125,16 +78,10 @@ class WeekForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        windows = []
-        for weekday in range(7):
-            try:
-                windows += [
-                    (weekday, opens, closes)
-                    for opens, closes in read_windows(values.get(f"day_{weekday}", ""))
-                ]
-            except ValidationError as error:
-                self.add_error(f"day_{weekday}", error)
-        return {**values, "windows": windows}
+        week = read_week([values.get(f"day_{weekday}", "") for weekday in range(7)])
+        for weekday, faults in week.faults.items():
+            self.add_error(f"day_{weekday}", list(faults))
+        return {**values, "windows": week.windows}
 
 
 class ExtraHoursForm(forms.Form):
@@ -153,7 +100,7 @@ class HoursFileForm(forms.Form):
 
 
 class FeedForm(forms.Form):
-    """A new calendar address. `meeting` comes from a roster's own button."""
+    """A new calendar address. `meeting` comes from a roster's own button; one `uid` makes one address."""
 
     label = PlainText(label="A name, such as Phone", max_length=60)
     shows = forms.ChoiceField(
@@ -166,18 +113,27 @@ class FeedForm(forms.Form):
     )
     names_children = forms.BooleanField(label="Show my children’s first names", required=False)
     meeting = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
+    uid = forms.UUIDField(required=False, widget=forms.HiddenInput)
 
 
 class AwayForm(forms.Form):
+    """Days away; the reason is asked for once the meetings on them have been shown."""
+
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")
-    call_off_why = forms.CharField(
-        label="Meetings on those days are called off because",
-        help_text="Everybody in them is told this. Left empty, nothing is called off: you are shown what stands in the way.",
+    call_off_why = PlainText(
+        label="Why they are called off",
+        help_text="One sentence. Everybody in these meetings reads it. Say nothing about anybody’s health.",
         required=False,
         max_length=200,
-        empty_value=None,
     )
+
+    def __init__(self, *args: Any, asks_why: bool = False, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["call_off_why"].required = asks_why
+
+    def clean_call_off_why(self) -> str | None:
+        return self.cleaned_data["call_off_why"].strip() or None
 
 
 _PRIVATE = (
@@ -195,7 +151,7 @@ def note_fields() -> list[tuple[str, str, int, str]]:
             "goal",
             "The goal",
             2000,
-            "Needed for release: where this leads, and how she will hear it.",
+            "Needed for release: where this leads, and how they will hear it.",
         ),
         ("practice_plan", "Practice plan", 4000, "Minutes a day, what on, and what is reviewed."),
         (
@@ -270,40 +226,6 @@ class AssessmentForm(forms.Form):
         )
 
 
-class MeetingForm(forms.Form):
-    """A new group meeting; the wall time is on the instructor's clock."""
-
-    offering = forms.ModelChoiceField(
-        Offering.objects.filter(
-            is_open=True, kind__in=[Kind.GROUP_MEETING.value, Kind.MASTERCLASS.value]
-        ),
-        label="What",
-    )
-    instructor = forms.ModelChoiceField(
-        Instructor.objects.filter(is_active=True).select_related("user"), label="With"
-    )
-    title = PlainText(max_length=120, label="Theme")
-    on = DayField(label="On")
-    at = ClockField(label="At", help_text="On the instructor's clock.")
-    places = forms.IntegerField(
-        min_value=1, max_value=500, label="Places", help_text="Player places, in a masterclass."
-    )
-    listener_places = forms.IntegerField(
-        min_value=0, max_value=1000, required=False, initial=0, label="Listener places"
-    )
-    join_address = forms.URLField(
-        max_length=300,
-        required=False,
-        assume_scheme="https",
-        label="Address to join at",
-        help_text="Empty: the instructor's room.",
-    )
-
-    def wall(self) -> datetime:
-        """The wall time asked for, without an offset."""
-        return wall_time(self.cleaned_data["on"], self.cleaned_data["at"])
-
-
 class MeForm(forms.Form):
     name = PlainText(
         max_length=120, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"})
@@ -311,46 +233,7 @@ class MeForm(forms.Form):
     time_zone = forms.ChoiceField(label="Your clock")
 
     def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
-        super().__init__(data, initial=initial)
+        current = current_name(initial["time_zone"])
+        super().__init__(data, initial={**initial, "time_zone": current})
         zone_field: Any = self.fields["time_zone"]
-        zone_field.choices = zone_choices(initial["time_zone"])
-
-
-class WelcomeForm(MeForm):
-    password = forms.CharField(
-        label="A password of your own",
-        help_text="At least 10 characters; a sentence is easy to remember.",
-        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
-    )
-
-    def clean_password(self) -> str:
-        password: str = self.cleaned_data["password"]
-        validate_password(password)
-        return password
-
-
-class InviteForm(forms.Form):
-    """Whom an admin invites, and as what."""
-
-    AS = [
-        ("student", "a student"),
-        ("guardian", "a guardian"),
-        ("instructor", "an instructor"),
-        ("admin", "an admin"),
-    ]
-    name = PlainText(max_length=120, label="Name")
-    email = forms.EmailField(max_length=254, label="Email address")
-    role = forms.ChoiceField(choices=AS, label="As")
-    of = forms.ModelChoiceField(
-        Student.objects.filter(is_active=True).select_related("user"),
-        required=False,
-        label="Which student",
-        empty_label="nobody",
-        help_text="For a student or a guardian.",
-    )
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if values.get("role") in ("student", "guardian") and not values.get("of"):
-            self.add_error("of", "Choose the student whose account or guardian this is.")
-        return values
+        zone_field.choices = zone_choices(current)

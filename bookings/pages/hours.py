@@ -12,25 +12,27 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Instructor
 from bookings import clock
-from bookings.access import access_days_away, access_extra_hours, access_instructor
+from bookings.access import access_extra_hours, access_instructor
 from bookings.domain.errors import Refused
 from bookings.domain.hours import WEEKDAYS
-from bookings.domain.zones import zone
+from bookings.domain.typed_hours import say_hours
 from bookings.door import write
-from bookings.models import DaysAway, ExtraHours
+from bookings.models import ExtraHours
 from bookings.operations.hours import (
     add_extra_hours,
-    come_back,
-    go_away,
     left_outside,
     publish_week,
     remove_extra_hours,
 )
 from bookings.pages.acting import number, person
 from bookings.pages.busy import section
+from bookings.pages.clocks import date_in_words
+from bookings.pages.confirming import Question, ask
 from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
 from bookings.pages.ribbon import draw_wall
 from bookings.pages.room_forms import RoomForm
+from bookings.queries.days_away import days_away_ahead
+from bookings.queries.hours import extra_hours_ahead
 from bookings.queries.teaching import week_of, zone_of_hours
 
 
@@ -40,10 +42,15 @@ def whose(request: HttpRequest) -> Instructor:
     return access_instructor(person(request), number(named) if named else None)
 
 
-def back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
-    """To her hours."""
+def address_of(instructor: Instructor, request: HttpRequest) -> str:
+    """Where this reader finds these hours."""
     asked = "" if instructor.user_id == person(request).pk else f"?instructor={instructor.pk}"
-    return redirect(reverse("hours") + asked)
+    return reverse("hours") + asked
+
+
+def back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
+    """To these hours."""
+    return redirect(address_of(instructor, request))
 
 
 @login_required
@@ -92,7 +99,6 @@ def page(
     form = forms.get("week_form") or WeekForm(
         time_zone=str(week.time_zone), windows=windows, version=week.version
     )
-    today = now.astimezone(zone(zone_of_hours(instructor))).date()
     shown = {
         "instructor": instructor,
         "week": week,
@@ -103,8 +109,8 @@ def page(
         ],
         "extra_form": forms.get("extra_form") or ExtraHoursForm(prefix="extra"),
         "away_form": forms.get("away_form") or AwayForm(prefix="away"),
-        "extra": ExtraHours.objects.filter(instructor=instructor, on__gte=today),
-        "away": DaysAway.objects.filter(instructor=instructor, last_on__gte=today),
+        "extra": extra_hours_ahead(instructor, now=now),
+        "away": days_away_ahead(instructor, now=now),
         "room_form": forms.get("room_form")
         or RoomForm(initial={"room": instructor.room, "seen": instructor.room}),
         "file_form": forms.get("file_form") or HoursFileForm(),
@@ -144,48 +150,21 @@ def add_extra(request: HttpRequest) -> HttpResponse:
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
-    """Takes extra hours back."""
+    """Asks once, then takes extra hours back."""
     extra, now = access_extra_hours(person(request), extra_id), clock.now()
+    if request.method == "GET":
+        return ask(request, _question(request, extra))
     write(lambda: remove_extra_hours(actor=person(request), extra=extra, now=now), now=now)
     messages.success(request, "Extra hours removed. Lessons booked in them are still booked.")
     return back(extra.instructor, request)
 
 
-@login_required
-@require_POST
-def add_away(request: HttpRequest) -> HttpResponse:
-    """Days on which nothing is offered."""
-    instructor, now = whose(request), clock.now()
-    form = AwayForm(request.POST, prefix="away")
-    if not form.is_valid():
-        return page(request, instructor, away_form=form)
-    try:
-        went = write(
-            lambda: go_away(
-                actor=person(request),
-                instructor=instructor,
-                time_zone=zone_of_hours(instructor),
-                now=now,
-                **form.cleaned_data,
-            ),
-            now=now,
-        )
-    except Refused as refusal:
-        return page(request, instructor, away_form=form, refusal=refusal)
-    told = f" Called off, and everybody told: {len(went.called_off)}." if went.called_off else ""
-    messages.success(request, "Days away saved. Nothing new is offered on them." + told)
-    return back(instructor, request)
-
-
-@login_required
-@require_POST
-def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
-    """Takes days away back."""
-    away, now = access_days_away(person(request), away_id), clock.now()
-    write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
-    messages.success(
-        request, "Days away removed. Your weekly hours are offered again on those days."
+def _question(request: HttpRequest, extra: ExtraHours) -> Question:
+    return Question(
+        f"Remove the extra hours of {date_in_words(extra.on)}, {say_hours([(extra.opens, extra.closes)])}?",
+        ["They are not offered any more. Lessons that are booked in them stay booked."],
+        "Remove the extra hours",
+        address_of(extra.instructor, request),
     )
-    return back(away.instructor, request)

@@ -142,7 +142,7 @@ def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     said = Leaving(
         f"Take back your consent for {child}?",
         [
-            f"Every guardian of {child} gets an email. To give consent again, ask the school for a new form.",
+            f"Every guardian of {child} gets an email. You can give consent again on the page Me.",
             "You will not be charged for lessons that end with it.",
         ],
         "Take back my consent",

@@ -1,108 +1,57 @@
 """Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
 
-from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
-from datetime import datetime, timedelta
-from typing import Any
+from collections.abc import Callable
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import ONE_ON_ONE, access_meeting, runs
+from bookings.access import access_meeting, runs
 from bookings.domain.errors import Refused
-from bookings.domain.policy import is_first_yes
-from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
-from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.models import Meeting
 from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
-from bookings.pages.acting import acting_student, family, person
-from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
-from bookings.queries.waiting import announced, ranked, waiting_in
+from bookings.pages.acting import acting_student, family, person, roles
+from bookings.pages.roster import as_run, place_kind_of, show_roster
+from bookings.pages.turning import page_of
+from bookings.queries.group_meetings import group_meetings_for, open_group_meetings
+from bookings.queries.rosters import run_by
 
 A_PAGE = 50
-STILL_SHOWN = timedelta(days=14)  # after its end, so that the register can be marked
+A_LIST = 20
 
 
 @login_required
 @require_GET
 def meetings(request: HttpRequest) -> HttpResponse:
-    """The meetings one runs, and the group meetings open to the student one acts for."""
-    user, now = person(request), clock.now()
-    page: dict[str, Any] = {"runs": [], "student": None}
-    taught = Meeting.objects.filter(ends_at__gt=now - STILL_SHOWN)
-    if not user.is_staff:
-        taught = taught.filter(instructor__user=user, instructor__is_active=True)
-    shown = Paginator(with_people(taught), A_PAGE).get_page(request.GET.get("page"))
-    page |= {"runs": [as_run(meeting, user, now) for meeting in shown], "shown": shown}
-    if family(user):
-        student = acting_student(request)
-        open_to_all = (
-            Meeting.objects.filter(starts_at__gt=now)
-            .exclude(status=MeetingStatus.CANCELLED)
-            .exclude(offering__kind__in=ONE_ON_ONE)
-        )
-        page |= {
-            "student": student,
-            "group": _as_joined(
-                open_to_all.select_related("offering", "instructor__user"), student, now
-            ),
-        }
+    """The meetings one runs, from today on or the past ones; to a family the group meetings that
+    are open to the student they act for.
+    """
+    user, now, asked = person(request), clock.now(), request.GET
+    is_runner = roles(user).runs_meetings
+    if not is_runner or "student" in asked:
+        return _for_family(request)
+    past = asked.get("past") == "yes"
+    shown = page_of(run_by(user, past=past, now=now), asked.get("page"), size=A_PAGE)
+    page = {
+        "runs": [as_run(meeting, user, now) for meeting in shown],
+        "shown": shown,
+        "past": past,
+    }
     return render(request, "meetings.html", page)
 
 
-def _as_joined(rows: Iterable[Meeting], student: Student, now: datetime) -> list[dict[str, Any]]:
-    """Group meetings as one student sees them: her own place or rank, and how many places are left. Three queries."""
-    meetings = list(rows)
-    live = Booking.objects.filter(meeting__in=meetings, student=student, standing__in=LIVE)
-    hers = {(booking.meeting_id, booking.place_kind): booking for booking in live}
-    lines: dict[tuple[int, str], list[WaitingPlace]] = defaultdict(list)
-    for waiting in ranked(waiting_in(meetings)):
-        lines[waiting.meeting_id, waiting.place_kind].append(waiting)
-    told = announced(meetings)
-    return [
-        {"meeting": meeting, "kinds": _kinds(meeting, student, hers, lines, told, now)}
-        for meeting in meetings
-    ]
-
-
-def _kinds(
-    meeting: Meeting,
-    student: Student,
-    hers: Mapping[tuple[int, str], Booking],
-    lines: Mapping[tuple[int, str], list[WaitingPlace]],
-    told: Collection[tuple[int, str]],
-    now: datetime,
-) -> list[dict[str, Any]]:
-    both = (
-        (PlaceKind.PLAYER, meeting.places, meeting.taken),
-        (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
-    )
-    kinds = []
-    for kind, places, taken in both:
-        at = (meeting.pk, kind.value)
-        line = lines.get(at, [])
-        first_yes = bool(line) and (
-            at in told or is_first_yes(now, meeting.starts_at, [one.student.zone for one in line])
-        )
-        kinds.append(
-            {
-                "kind": kind.value,
-                "name": kind.value if meeting.listener_places else "",
-                "places": places,
-                "left": places - taken,
-                "is_free": taken < places and (not line or first_yes),
-                "first_yes": taken < places and first_yes,
-                "booking": hers.get(at),
-                "rank": next((one.rank for one in line if one.student_id == student.pk), None),
-            }
-        )
-    return [kind for kind in kinds if kind["places"]]
+def _for_family(request: HttpRequest) -> HttpResponse:
+    user, now = person(request), clock.now()
+    student = acting_student(request) if family(user) or user.is_staff else None
+    shown = page_of(open_group_meetings(now=now), request.GET.get("page"), size=A_LIST)
+    group = group_meetings_for(student, shown.rows, now=now) if student is not None else []
+    page = {"student": student, "group": group, "shown": shown}
+    return render(request, "group_meetings.html", page)
 
 
 @login_required
@@ -116,9 +65,15 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     if found.offering.is_one_on_one:
         return redirect("my-lessons")
     student = acting_student(request)
-    return render(
-        request, "group_meeting.html", {**_as_joined([found], student, now)[0], "student": student}
-    )
+    return _show(request, found, student)
+
+
+def _show(
+    request: HttpRequest, found: Meeting, student: Student, refusal: Refused | None = None
+) -> HttpResponse:
+    (joined,) = group_meetings_for(student, [found], now=clock.now())
+    page = {"joined": joined, "meeting": found, "student": student, "refusal": refusal}
+    return render(request, "group_meeting.html", page, status=refusal.status if refusal else 200)
 
 
 @login_required
@@ -149,7 +104,7 @@ def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     done = (
         "You have left the waiting list."
         if leaves
-        else "On the waiting list. A freed place is offered to the first in line, by mail."
+        else "On the waiting list. A freed place is offered to the first in line, by email."
     )
     return _act_as_student(request, found, student, act, done)
 
@@ -162,7 +117,6 @@ def _act_as_student(
         write(act, now=now)
     except Refused as refusal:
         found = access_meeting(person(request), found.pk, now=now)
-        page = {**_as_joined([found], student, now)[0], "student": student, "refusal": refusal}
-        return render(request, "group_meeting.html", page, status=refusal.status)
+        return _show(request, found, student, refusal)
     messages.success(request, done)
     return redirect("meetings")

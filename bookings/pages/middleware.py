@@ -2,22 +2,26 @@
 
 from collections.abc import Callable
 
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from accounts import kept_forms
 from accounts.guesses import TooManyGuesses
 from accounts.models import User
 from accounts.second_factor import factors_of, session_counts
 from bookings.domain.errors import Refused
+from bookings.pages.refill import refilled
 
 _NOBODYS = (
     "/static/",
     "/health/",
     "/calendar/",
 )  # asking who reads them would make them vary by cookie
-_CLOSED = "/accounts/email/"  # the account library would let people change the address that the school knows them by
+# The account library would let people change the address that the school knows them by.
+_CLOSED = ("/accounts/email/", "/accounts/confirm-email/")
 _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 
 
@@ -35,7 +39,7 @@ class PageMiddleware:
         response = _second_factor_first(request)
         if response is not None:
             return response
-        response = self.get_response(request)
+        response = _with_what_was_written(request, self.get_response(request))
         if request.user.is_authenticated or request.path.startswith(_HOLDS_A_SECRET):
             response.headers["Cache-Control"] = "no-store, private"
         return response
@@ -49,6 +53,43 @@ class PageMiddleware:
         if exception.code == "too-many-requests":
             return too_many(request, exception.detail, exception.data["retry_after"])
         return render(request, "refused.html", {"refusal": exception}, status=exception.status)
+
+
+def _with_what_was_written(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """A form sent after its session had ended is kept, and stands on its page again for the same person; nothing is sent by itself."""
+    user = request.user
+    if request.method == "POST":
+        if not isinstance(user, User) and _leads_to_sign_in(response):
+            return _kept(request, response)
+        if isinstance(user, User):
+            _forget_what_was_sent(request, user)
+        return response
+    is_page = response.headers.get("Content-Type", "").startswith("text/html")
+    if not isinstance(user, User) or not is_page or response.streaming:
+        return response
+    kept = kept_forms.kept_for(request, user)
+    if kept is not None and kept.page == request.get_full_path():
+        response.content = refilled(response.content.decode(), request.path, kept)
+    return response
+
+
+def _leads_to_sign_in(response: HttpResponse) -> bool:
+    to = response.headers.get("Location", "")
+    return response.status_code == 302 and to.startswith(reverse("account_login"))
+
+
+def _kept(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    form = kept_forms.keep(request)
+    if form is None:
+        return response
+    messages.info(request, "Sign in again. What you wrote is kept for 30 minutes.")
+    return redirect_to_login(form.page)
+
+
+def _forget_what_was_sent(request: HttpRequest, user: User) -> None:
+    kept = kept_forms.kept_for(request, user)
+    if kept is not None and kept.sent_to == request.path:
+        kept_forms.destroy(request)
 
 
 def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse:

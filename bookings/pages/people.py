@@ -1,75 +1,108 @@
 """People: who belongs to the school, whom an admin invites, and one's own name and clock."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST
 
+from accounts.models import Student
 from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.invitations import withdraw_invitation
 from bookings.operations.people import change_me, invite
-from bookings.pages.acting import family, person
-from bookings.pages.busy import section
+from bookings.pages.acting import family, number, person
+from bookings.pages.busy import sections
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
-from bookings.pages.forms import InviteForm, MeForm
+from bookings.pages.forms import MeForm
+from bookings.pages.people_forms import InviteForm
 from bookings.queries.guardians import guardianships_of
-from bookings.queries.people import everybody, one_invitation
+from bookings.queries.people import (
+    PAGE_OF,
+    SHOWN_INVITATIONS,
+    Group,
+    counts,
+    one_invitation,
+    one_student,
+    people_in,
+)
 from bookings.queries.undelivered import undelivered
+
+LISTS = {
+    Group.STUDENTS: "Students",
+    Group.MINORS_ALONE: "Minors without a guardian",
+    Group.INSTRUCTORS: "Instructors",
+    Group.ADMINS: "Admins",
+    Group.INVITED: "Invited, not in yet",
+    Group.LEFT: "Students who have left",
+    Group.DISMISSED: "Taught here before",
+    Group.CLOSED: "Closed accounts",
+}
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def people(request: HttpRequest) -> HttpResponse:
-    """For admins: the list, and a form that sends an invitation."""
+    """For admins: one list of people at a time, searched and paged, and a form that invites."""
     require_admin(person(request))
-    form, now = InviteForm(request.POST or None), clock.now()
-    refusal = None
-    if request.method == "POST" and form.is_valid():
-        values = form.cleaned_data
-        roles: dict[str, dict[str, Any]] = {
-            "student": {"student": values["of"]},
-            "guardian": {"guardian_of": values["of"]},
-            "instructor": {"as_instructor": True},
-            "admin": {"as_admin": True},
-        }
-        try:
-            role = roles[values["role"]]
-            write(
-                lambda: invite(
-                    actor=person(request),
-                    email=values["email"],
-                    name=values["name"],
-                    now=now,
-                    **role,
-                ),
+    chosen, now = _chosen(request), clock.now()
+    form = InviteForm(request.POST or None, of=chosen, role=request.GET.get("as", ""))
+    if request.method == "GET" or not form.is_valid():
+        return _people(request, form)
+    values = form.cleaned_data
+    try:
+        write(
+            lambda: invite(
+                actor=person(request),
+                email=values["email"],
+                name=values["name"],
                 now=now,
-            )
-        except Refused as error:
-            refusal = error
-        else:
-            messages.success(
-                request, f"Invited: {values['name']}. The link in the email works for two weeks."
-            )
-            return redirect("people")
+                **form.gives(),
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _people(request, form, refusal)
+    messages.success(
+        request, f"Invited: {values['name']}. The link in the email works for two weeks."
+    )
+    return redirect("people")
+
+
+def _chosen(request: HttpRequest) -> Student | None:
+    """The student whom an invitation is about, from a student's page or from the form."""
+    named = request.POST.get("of") or request.GET.get("of")
+    return one_student(person(request), number(named)) if named else None
+
+
+def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = None) -> HttpResponse:
+    now, words = clock.now(), request.GET.get("q", "").strip()[:80]
+    known = {group.value for group in Group}
+    wanted = request.GET.get("show", "")
+    group = Group(wanted) if wanted in known else Group.STUDENTS
+    rows = people_in(person(request), group, words, now=now)
+    counted = counts(now=now)
     page = {
         "form": form,
         "refusal": refusal,
-        "all": everybody(person(request), now=now),
+        "group": group.value,
+        "groups": [
+            (each.value, LISTS[each], counted[each])
+            for each in Group
+            if counted[each] or each in (group, Group.STUDENTS)
+        ],
+        "words": words,
+        "shown": Paginator(rows, PAGE_OF).get_page(request.GET.get("page")),
+        "invited": people_in(person(request), Group.INVITED, "", now=now)[:SHOWN_INVITATIONS],
+        "all_invited": counted[Group.INVITED],
         "undelivered": undelivered(now),
     }
-    return render(
-        request,
-        "people.html",
-        page,
-        status=refusal.status if refusal else 422 if form.errors else 200,
-    )
+    status = refusal.status if refusal else 422 if form.errors else 200
+    return render(request, "people.html", page, status=status)
 
 
 @login_required
@@ -98,7 +131,7 @@ def me(request: HttpRequest) -> HttpResponse:
         return redirect("me")
     page = {
         "form": form,
-        "busy_of_family": [section(student) for student in family(user)],
+        "busy_of_family": sections(family(user)),
         "guardianships": guardianships_of(user),
     }
     return render(request, "me.html", page, status=422 if form.errors else 200)

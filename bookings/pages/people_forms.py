@@ -1,11 +1,20 @@
 """What an admin types about people, read into plain values."""
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
 
 from accounts.models import Student, User
+from bookings.domain.families import is_child
+from bookings.domain.zones import zone
 from bookings.pages.fields import DayField, PlainText, zone_choices
+
+AGES = [
+    ("", "Choose"),
+    ("adult", "An adult, 18 or older"),
+    ("minor", "A minor, under 18"),
+]
 
 
 class AccountForm(forms.Form):
@@ -20,34 +29,96 @@ class AccountForm(forms.Form):
 
 
 class StudentForm(forms.Form):
-    """What the school notes of a student; name and clock only where there is no account that has them."""
+    """What the school notes of a student; name and clock only where there is no account that has
+    them. Whether the student is of age is always chosen.
+    """
 
     name = PlainText(max_length=120, label="Name")
     level = forms.IntegerField(min_value=1, max_value=10, label="Level")
     unit = forms.IntegerField(min_value=1, max_value=99, initial=1, label="Unit")
+    age = forms.ChoiceField(choices=AGES, label="Adult or minor")
     adult_on = DayField(
         required=False,
-        label="Of age from",
-        help_text="The date of the 18th birthday, for a minor. Leave it empty for an adult.",
+        label="18th birthday",
+        help_text="For a minor. From that day the student is an adult here.",
     )
     time_zone = forms.ChoiceField(label="Clock")
 
-    def __init__(self, data: Any = None, *, student: Student | None = None) -> None:
-        super().__init__(data, initial=_typed(student) if student is not None else None)
+    def __init__(self, data: Any = None, *, student: Student | None = None, now: datetime) -> None:
+        super().__init__(data, initial=_typed(student, now) if student is not None else None)
+        self._now, self._zone = now, student.zone if student is not None else ""
         clock: Any = self.fields["time_zone"]
-        clock.choices = zone_choices(student.zone if student is not None else "")
+        clock.choices = zone_choices(self._zone)
         if student is not None and student.user_id is not None:
             del self.fields["name"], self.fields["time_zone"]
 
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        age, adult_on = values.pop("age", ""), values.get("adult_on")
+        today = self._now.astimezone(zone(values.get("time_zone") or self._zone or "UTC")).date()
+        is_ahead = adult_on is not None and adult_on > today
+        if age == "minor" and "adult_on" not in self.errors and not is_ahead:
+            self.add_error("adult_on", "Give the date of the 18th birthday, which lies ahead.")
+        if age == "adult" and is_ahead:
+            self.add_error("adult_on", "Leave this empty for an adult, or choose “A minor”.")
+        return values
 
-def _typed(student: Student) -> dict[str, Any]:
+
+def _typed(student: Student, now: datetime) -> dict[str, Any]:
     return {
         "name": student.full_name,
         "level": student.level,
         "unit": student.unit,
+        "age": "minor" if is_child(student, now) else "adult",
         "adult_on": student.adult_on,
         "time_zone": student.zone,
     }
+
+
+class InviteForm(forms.Form):
+    """Whom an admin invites, and as what. `of` is the student chosen on a page before."""
+
+    AS = [
+        ("student", "a student"),
+        ("guardian", "a guardian"),
+        ("instructor", "an instructor"),
+        ("admin", "an admin"),
+    ]
+    name = PlainText(max_length=120, label="Name")
+    email = forms.EmailField(max_length=254, label="Email address")
+    role = forms.ChoiceField(choices=AS, label="As")
+    of = forms.ChoiceField(
+        required=False,
+        label="Which student",
+        help_text="For a student or a guardian: open the student’s page and choose Invite there.",
+    )
+
+    def __init__(self, data: Any = None, *, of: Student | None, role: str = "") -> None:
+        name = of.full_name if of is not None and role == "student" else ""
+        chosen = of.pk if of is not None else ""
+        super().__init__(data, initial={"of": chosen, "role": role, "name": name})
+        which: Any = self.fields["of"]
+        which.choices = [("", "nobody")]
+        if of is not None:
+            which.choices += [(str(of.pk), f"{of.full_name}, level {of.level}")]
+        self._of = of
+
+    def clean(self) -> dict[str, Any]:
+        values = super().clean() or {}
+        if values.get("role") in ("student", "guardian") and not values.get("of"):
+            self.add_error("of", "Choose the student whose account or guardian this is.")
+        return values
+
+    def gives(self) -> dict[str, Any]:
+        """The role as the operation takes it."""
+        of = self._of if self.cleaned_data["of"] else None
+        roles: dict[str, dict[str, Any]] = {
+            "student": {"student": of},
+            "guardian": {"guardian_of": of},
+            "instructor": {"as_instructor": True},
+            "admin": {"as_admin": True},
+        }
+        return roles[self.cleaned_data["role"]]
 
 
 def account_form(data: Any, user: User) -> AccountForm:

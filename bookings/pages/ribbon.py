@@ -20,6 +20,8 @@ _FLOOR, _RISE = (
     52,
     44,
 )  # of the strip, which is 56 high: where the stem of a fit of 0 ends, and how far 100 rises
+_STRIP = 56
+WIDTH = 10_000
 NIGHT_FROM, NIGHT_TO = 22, 7
 
 
@@ -41,9 +43,10 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """A start at `x`; the stem rises to `y`, the higher the better it fits, and the best carry a note head."""
+    """A start at `x`, `at` of WIDTH; the stem rises to `y`, the higher the better it fits, and the best carry a note head."""
 
     x: str
+    at: int
     y: int
     is_best: bool
 
@@ -58,6 +61,16 @@ class Ribbon:
     bands: list[Band] = field(default_factory=list)
     stems: list[Stem] = field(default_factory=list)
 
+    @property
+    def path(self) -> str:
+        """Every stem as one path, in a box that is WIDTH wide and as high as the strip."""
+        return "".join(f"M{stem.at} {_STRIP}V{stem.y}" for stem in self.stems)
+
+    @property
+    def heads(self) -> list[Stem]:
+        """The stems that carry a note head."""
+        return [stem for stem in self.stems if stem.is_best]
+
 
 @dataclass(frozen=True, slots=True)
 class LocalDay:
@@ -69,6 +82,9 @@ class LocalDay:
 
     def x(self, instant: datetime) -> str:
         return _percent(self._share(instant))
+
+    def at(self, instant: datetime) -> int:
+        return round(WIDTH * self._share(instant))
 
     def _share(self, instant: datetime) -> float:
         return (instant - self.period.starts_at) / (self.period.ends_at - self.period.starts_at)
@@ -123,7 +139,7 @@ def draw(
         nights=_nights(day),
         bands=bands,
         stems=[
-            Stem(day.x(start), _FLOOR - _RISE * fit // 100, start in best)
+            Stem(day.x(start), day.at(start), _FLOOR - _RISE * fit // 100, start in best)
             for start, fit in starts.items()
         ],
     )

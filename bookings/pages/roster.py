@@ -1,4 +1,4 @@
-"""The roster of a meeting, for those who run it: who is in, who waits, who came; adding, removing, calling off, making one."""
+"""The roster of a meeting, for those who run it: who is in, who waits, who came."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -6,12 +6,11 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Prefetch, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_POST
 
-from accounts.models import Student, User
+from accounts.models import User
 from bookings import clock
 from bookings.access import (
     access_booking,
@@ -19,36 +18,27 @@ from bookings.access import (
     access_student,
     access_taught_meeting,
     name_for,
+    not_there,
     require_admin,
 )
 from bookings.domain.errors import Refused
-from bookings.domain.instants import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
-from bookings.models import LIVE, Booking, Meeting
-from bookings.operations import meetings as acts
+from bookings.models import Booking, Meeting, WaitingPlace
+from bookings.operations.handing_over import hand_over_place
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
 from bookings.operations.waiting import book_place, leave_place
 from bookings.pages.acting import number, person, version_of
-from bookings.pages.fields import PlainText
-from bookings.pages.forms import MeetingForm
-from bookings.queries.teaching import zone_of_hours
-from bookings.queries.waiting import ranked, waiting_in
+from bookings.pages.fields import line_of
+from bookings.queries.people import find_students
+from bookings.queries.rosters import roster_of
 
-
-def with_people(rows: QuerySet[Meeting]) -> QuerySet[Meeting]:
-    live = (
-        Booking.objects.filter(standing__in=LIVE)
-        .select_related("student__user", "mark")
-        .order_by("booked_at", "id")
-    )
-    return rows.select_related("offering", "instructor__user").prefetch_related(
-        Prefetch("bookings", queryset=live, to_attr="live")
-    )
+MOST_FOUND = 20
 
 
 def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
+    """A meeting with its people, as somebody who runs it reads their names."""
     people: list[Booking] = getattr(meeting, "live", [])
     return {
         "meeting": meeting,
@@ -64,24 +54,56 @@ def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
 def show_roster(
     request: HttpRequest, found: Meeting, refusal: Refused | None = None
 ) -> HttpResponse:
+    """The page, with what was typed where a submission is refused."""
     user, now = person(request), clock.now()
-    row = as_run(with_people(Meeting.objects.filter(pk=found.pk)).get(), user, now)
+    meeting = roster_of(found)
+    row, typed = as_run(meeting, user, now), request.POST
+    for entry in row["people"]:
+        mark = getattr(entry["booking"], "mark", None)
+        stored = mark.attendance if mark else ""
+        entry["stored"] = stored
+        entry["mark"] = typed.get(f"mark-{entry['booking'].pk}", stored)
+    held = [entry for entry in row["people"] if entry["booking"].standing == "HELD"]
+    queue = meeting.queue  # type: ignore[attr-defined]
     page = {
         **row,
-        "held": [entry for entry in row["people"] if entry["booking"].standing == "HELD"],
+        "held": held,
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
-        "waiting": [
-            {"waiting": one, "name": name_for(user, one.student, now)}
-            for one in ranked(waiting_in([found]))
-        ],
+        "waiting": [{"waiting": one, "name": name_for(user, one.student, now)} for one in queue],
         "attendances": [attendance.value for attendance in Attendance],
-        "students": Student.objects.filter(is_active=True).select_related("user")
-        if user.is_staff
-        else [],
         "can_return": can_return(found, now=now),
         "refusal": refusal,
+        "typed": typed,
     }
+    if user.is_staff:
+        page |= _adding(request, meeting, held, queue)
     return render(request, "roster.html", page, status=refusal.status if refusal else 200)
+
+
+def _adding(
+    request: HttpRequest,
+    meeting: Meeting,
+    held: list[dict[str, Any]],
+    queue: list[WaitingPlace],
+) -> dict[str, Any]:
+    """What an admin needs to add somebody: the students whom the words find, and whose place
+    they can have where none is free.
+    """
+    words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:80]
+    found = find_students(person(request), words, limit=MOST_FOUND + 1)
+    both = (
+        (PlaceKind.PLAYER, meeting.places, meeting.taken),
+        (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
+    )
+    full = {kind.value for kind, places, taken in both if places and taken >= places}
+    return {
+        "find": words,
+        "found": found[:MOST_FOUND],
+        "more_found": len(found) > MOST_FOUND,
+        "full": full,
+        "can_pass": any(one.place_kind not in full for one in queue),
+        "holders": [entry for entry in held if entry["booking"].place_kind in full],
+    }
 
 
 def _act_on_roster(
@@ -116,7 +138,7 @@ def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
         lambda: mark_register(
             actor=person(request), meeting=found, marks=marks, version=version, now=now
         ),
-        "Register kept.",
+        "Register saved.",
     )
 
 
@@ -126,108 +148,73 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """An admin adds or removes somebody, with a reason."""
     user, now = person(request), clock.now()
     require_admin(user)
-    found, version = access_meeting(user, meeting_id, now=now), version_of(request)
-    reason = _line(request, "reason")
+    found = access_meeting(user, meeting_id, now=now)
+    reason = line_of(request.POST.get("reason", ""))
     if not reason:
-        return show_roster(
+        why = "Say why: the reason is kept with the change."
+        return show_roster(request, found, Refused("invalid", why, field="reason"))
+    if request.POST.get("booking"):
+        booking, version = _booking_in(request, found, "booking"), version_of(request)
+        return _act_on_roster(
             request,
             found,
-            Refused("invalid", "Say why: the reason is kept with the change.", field="reason"),
-        )
-    if request.POST.get("booking"):
-        booking = access_booking(user, number(request.POST["booking"]), now=now)
-        if booking.meeting_id != found.pk:
-            raise Refused("not-found", "There is nothing at this address that you may see.")
-
-        def remove() -> Booking:
-            return leave_place(
+            lambda: leave_place(
                 actor=user, booking=booking, meeting_version=version, reason=reason, now=now
-            )
+            ),
+            "Removed.",
+        )
+    return _add(request, found, reason)
 
-        return _act_on_roster(request, found, remove, "Removed.")
-    student = access_student(user, number(request.POST.get("who")), now=now)
-    kind, ahead = place_kind_of(request), request.POST.get("ahead") == "yes"
-    seen = (
-        version if ahead else None
-    )  # who passes over those who wait has to have seen them; a free place is free
 
-    def add() -> Booking:
-        return book_place(
+def _add(request: HttpRequest, found: Meeting, reason: str) -> HttpResponse:
+    user, now, version = person(request), clock.now(), version_of(request)
+    if not request.POST.get("who"):
+        why = "Choose a student: type part of a name and press Find."
+        return show_roster(request, found, Refused("invalid", why, field="who"))
+    student = access_student(user, number(request.POST["who"]), now=now)
+    if request.POST.get("instead_of"):
+        leaving = _booking_in(request, found, "instead_of")
+        return _act_on_roster(
+            request,
+            found,
+            lambda: hand_over_place(
+                actor=user,
+                booking=leaving,
+                student=student,
+                reason=reason,
+                meeting_version=version,
+                now=now,
+            ),
+            f"{student.full_name} has the place of {leaving.student.full_name}.",
+        )
+    ahead = request.POST.get("ahead") == "yes"
+    return _act_on_roster(
+        request,
+        found,
+        lambda: book_place(
             actor=user,
             student=student,
             meeting=found,
-            place_kind=kind,
+            place_kind=place_kind_of(request),
             reason=reason,
             ahead_of_queue=ahead,
-            meeting_version=seen,
+            # Whoever passes over those who wait has to have seen them; a free place is free.
+            meeting_version=version if ahead else None,
             now=now,
-        )
-
-    return _act_on_roster(request, found, add, "Added.")
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
-    """GET says who is told; POST calls the meeting off."""
-    now = clock.now()
-    found = access_taught_meeting(person(request), meeting_id, now=now)
-    page = {"meeting": found, "count": found.taken + found.listeners_taken}
-    if request.method == "GET":
-        return render(request, "call_off.html", page)
-    why = _line(request, "why")
-    try:
-        write(
-            lambda: acts.call_off(actor=person(request), meeting=found, why=why, now=now), now=now
-        )
-    except Refused as refusal:
-        return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)
-    messages.success(request, "Called off. Everybody booked gets one email.")
-    return redirect("meeting", meeting_id=found.pk)
+        ),
+        "Added.",
+    )
 
 
-@login_required
-@require_http_methods(["GET", "POST"])
-def new(request: HttpRequest) -> HttpResponse:
-    """An admin makes a group meeting."""
-    require_admin(person(request))
-    form, now = MeetingForm(request.POST or None), clock.now()
-    if request.method == "POST" and form.is_valid():
-        values = form.cleaned_data
-        try:
-            made = write(
-                lambda: acts.create_meeting(
-                    actor=person(request),
-                    offering=values["offering"],
-                    instructor=values["instructor"],
-                    starts_at=resolve_once(form.wall(), zone_of_hours(values["instructor"])),
-                    title=values["title"],
-                    places=values["places"],
-                    listener_places=values["listener_places"] or 0,
-                    join_address=values["join_address"],
-                    now=now,
-                ),
-                now=now,
-            )
-        except Refused as refusal:
-            return render(
-                request,
-                "new_meeting.html",
-                {"form": form, "refusal": refusal},
-                status=refusal.status,
-            )
-        messages.success(request, "Made. It is open for booking.")
-        return redirect("meeting", meeting_id=made.pk)
-    return render(request, "new_meeting.html", {"form": form}, status=422 if form.errors else 200)
-
-
-def _line(request: HttpRequest, name: str) -> str:
-    """One short line of the form, without control characters."""
-    text: str = PlainText(required=False).clean(request.POST.get(name, ""))
-    return text.strip()[:200]
+def _booking_in(request: HttpRequest, meeting: Meeting, name: str) -> Booking:
+    booking = access_booking(person(request), number(request.POST[name]), now=clock.now())
+    if booking.meeting_id != meeting.pk:
+        raise not_there()
+    return booking
 
 
 def place_kind_of(request: HttpRequest) -> PlaceKind:
+    """The kind of place that a form asks for."""
     return (
         PlaceKind.LISTENER
         if request.POST.get("as") == PlaceKind.LISTENER.value

@@ -17,6 +17,7 @@ from bookings.operations.closing import return_to_school
 from bookings.operations.students import add_student, change_student
 from bookings.pages.acting import person
 from bookings.pages.people_forms import StudentForm
+from bookings.queries.guardians import needs_guardian
 from bookings.queries.people import one_student
 
 
@@ -25,12 +26,13 @@ from bookings.queries.people import one_student
 def new(request: HttpRequest) -> HttpResponse:
     """One more student, without an account."""
     require_admin(person(request))
-    form, now = StudentForm(request.POST or None), clock.now()
+    now = clock.now()
+    form = StudentForm(request.POST or None, now=now)
     if request.method == "GET" or not form.is_valid():
         return _show(request, form)
     values: dict[str, Any] = form.cleaned_data
     added = write(lambda: add_student(actor=person(request), now=now, **values), now=now)
-    messages.success(request, f"Added: {added}. Invite them, or a guardian, on the page People.")
+    messages.success(request, f"Added: {added}. Invite them, or a guardian, from this page.")
     return redirect("student", student_id=added.pk)
 
 
@@ -39,7 +41,7 @@ def new(request: HttpRequest) -> HttpResponse:
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
     """GET shows a student with their guardians; POST changes what the school notes."""
     found, now = one_student(person(request), student_id), clock.now()
-    form = StudentForm(request.POST or None, student=found)
+    form = StudentForm(request.POST or None, student=found, now=now)
     if request.method == "GET" or not form.is_valid():
         return _show(request, form, found)
     values: dict[str, Any] = form.cleaned_data
@@ -61,7 +63,7 @@ def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
     try:
         write(lambda: return_to_school(actor=person(request), student=found, now=now), now=now)
     except Refused as refusal:
-        return _show(request, StudentForm(student=found), found, refusal)
+        return _show(request, StudentForm(student=found, now=now), found, refusal)
     messages.success(request, f"{found.full_name} learns here again.")
     return redirect("student", student_id=found.pk)
 
@@ -73,5 +75,10 @@ def _show(
     refusal: Refused | None = None,
 ) -> HttpResponse:
     status = refusal.status if refusal else 422 if form.errors else 200
-    page = {"form": form, "student": found, "refusal": refusal}
+    page = {
+        "form": form,
+        "student": found,
+        "refusal": refusal,
+        "needs_guardian": found is not None and needs_guardian(found, clock.now()),
+    }
     return render(request, "student.html", page, status=status)

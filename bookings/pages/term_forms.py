@@ -1,46 +1,18 @@
-"""What people type about terms and weekly places, read into plain values. Rules are not judged here."""
+"""What people type about terms, read into plain values. Rules are not judged here."""
 
 import re
 from datetime import date, datetime
-from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from accounts.models import Student
-from bookings.domain.hours import WEEKDAYS
-from bookings.domain.vocabulary import Kind
 from bookings.models import Term
 from bookings.pages.fields import DayField, PlainText
-from bookings.pages.forms import TimesForm
 
 _DAY = r"(\d{4}-\d\d-\d\d|\d{1,2} \w+ \d{4})"
 _DAYS = re.compile(rf"{_DAY}(?:\s*(?:to|-|–|—)\s*{_DAY})?(?:\s*[,:]\s*(.*))?")
 _WAYS = ("%Y-%m-%d", "%d %B %Y")
 Break = tuple[date, date, str]
-
-
-class WeeklyForm(TimesForm):
-    """What a student looks for through a whole term: the weekday of the instructor's clock; two times of her own that hold every lesson."""
-
-    since = None  # type: ignore[assignment]  # Django: leaves the field out; a term begins when it begins
-    term = forms.ModelChoiceField(
-        Term.objects.none(), empty_label=None, required=False, label="Term"
-    )
-    weekday = forms.TypedChoiceField(
-        coerce=int,
-        empty_value=None,
-        required=False,
-        label="On",
-        choices=[("", "any day"), *enumerate(f"{day}s" for day in WEEKDAYS)],
-    )
-    field_order = ["term", "offering", "instructor", "weekday", "earliest", "latest"]
-
-    def __init__(self, data: Any, *, student: Student, today: date) -> None:
-        super().__init__(data, student=student)
-        self.fields["term"].queryset = Term.objects.filter(last_on__gte=today)  # type: ignore[attr-defined]
-        offering: Any = self.fields["offering"]
-        offering.queryset = offering.queryset.filter(kind=Kind.PRIVATE_LESSON)
 
 
 class TermForm(forms.Form):
@@ -50,13 +22,16 @@ class TermForm(forms.Form):
     first_on = DayField(label="First day")
     last_on = DayField(label="Last day")
     lessons_promised = forms.IntegerField(
-        min_value=1, max_value=400, label="Lessons promised", help_text="To each weekly place."
+        min_value=1,
+        max_value=400,
+        label="Lessons promised",
+        help_text="How many each weekly place gets.",
     )
     breaks = PlainText(
         required=False,
         max_length=2000,
         label="Breaks",
-        help_text="One a line: 2027-02-15 to 2027-02-21, half-term. A single day stands alone.",
+        help_text="One a line: 2027-02-15 to 2027-02-21, half-term. Write a single day on its own.",
         widget=forms.Textarea(attrs={"rows": 4}),
     )
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)

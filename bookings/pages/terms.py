@@ -9,13 +9,13 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
-from bookings.access import require_admin
+from bookings.access import access_term, require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
 from bookings.pages.acting import person
 from bookings.pages.term_forms import TermForm, say_breaks
+from bookings.queries.terms import all_terms
 
 
 @login_required
@@ -38,7 +38,7 @@ def terms(request: HttpRequest) -> HttpResponse:
     page = {
         "form": form,
         "refusal": refusal,
-        "terms": Term.objects.prefetch_related("breaks").order_by("-first_on"),
+        "terms": all_terms(),
     }
     return render(request, "terms.html", page, status=_status(form, refusal))
 
@@ -48,9 +48,7 @@ def terms(request: HttpRequest) -> HttpResponse:
 def term(request: HttpRequest, term_id: int) -> HttpResponse:
     """GET shows one term as it was typed; POST changes it. Lessons that it leaves outside are listed and kept."""
     require_admin(person(request))
-    found = Term.objects.filter(pk=term_id).first()
-    if found is None:
-        raise Refused("not-found", "There is no such term.")
+    found = access_term(term_id)
     now, refusal = clock.now(), None
     typed: dict[str, Any] = {
         name: getattr(found, name)

@@ -1,52 +1,74 @@
-"""Seven days of slots as the ribbon page shows them: used to book and to move."""
+"""Seven days of slots as a page shows them: used to book and to move."""
 
 from collections import defaultdict
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
 from accounts.models import Instructor, Student
-from bookings.domain.policy import latest_start
-from bookings.domain.slots import Slot, best
+from bookings.domain.policy import Policy, latest_start
+from bookings.domain.slots import Slot
+from bookings.domain.suiting import best, in_common, one_a_start, told_apart
 from bookings.domain.timeline import Horizon, Period, periods
 from bookings.domain.zones import zone
 from bookings.models import Meeting, Offering
-from bookings.pages.clocks import utc
-from bookings.pages.ribbon import LocalDay, Ribbon, clock_changes, draw, local_day, midnight
+from bookings.pages.days import Day, Rows, Start, day_of, start_of
+from bookings.pages.ribbon import midnight
 from bookings.queries.slots import Found, slots_for
+from bookings.queries.times import Taught
 
 DAYS = 7
+MOST_STARTS = 420
+"""Starts that one page lists: more are behind a link to their day, so that a page does not grow with the school."""
 
 
 @dataclass(frozen=True, slots=True)
-class Start:
-    """One start in the list below a ribbon."""
+class Search:
+    """What is looked for. `asked` is what a TimesForm has read; a start leads to `book_at`."""
 
-    slot: Slot
-    instructor: Instructor
-    their_zone: str
-    address: str
-
-
-@dataclass(frozen=True, slots=True)
-class Day:
-    """One day of the page."""
-
-    on: date
-    ribbon: Ribbon
-    told: list[str]
-    starts: list[Start]
-    why: str = ""
-    """The address that answers why there is no other start on it; empty while an own booking is moved, whose time is not counted."""
+    student: Student
+    offering: Offering
+    asked: dict[str, Any]
+    taught: Taught
+    policy: Policy
+    book_at: str
+    now: datetime
+    with_far: bool = False
+    """Whether hard hours are listed however many starts there are."""
+    moving: Meeting | None = None
 
     @property
-    def weekday(self) -> str:
-        return f"{self.on:%A}"
+    def today(self) -> date:
+        return self.now.astimezone(zone(self.student.zone)).date()
 
-    @property
-    def words(self) -> str:
-        return f"{self.on.day} {self.on:%B}"
+    def starting(self, first: date) -> Found:
+        """The slots of the days from that one on."""
+        chosen: Instructor | None = self.asked.get("instructor")
+        return slots_for(
+            offering=self.offering,
+            student=self.student,
+            since=midnight(first, self.student.zone),
+            until=midnight(first + timedelta(days=DAYS), self.student.zone),
+            now=self.now,
+            instructor_id=chosen.pk if chosen else None,
+            earliest=self.asked.get("earliest"),
+            latest=self.asked.get("latest"),
+            moving=self.moving,
+            offerings=self.taught.open_offerings,
+            people=self.taught.instructors.get(self.offering.pk, []),
+            policy=self.policy,
+        )
+
+    def why_at(self, on: date) -> str:
+        """The address that answers why there is no other start on a day; none while a booking is
+        moved, whose own time is not counted."""
+        if self.moving is not None:
+            return ""
+        chosen: Instructor | None = self.asked.get("instructor")
+        named = {"offering": self.offering.pk, "student": self.student.pk}
+        whom = {"instructor": chosen.pk} if chosen else {}
+        return f"/times/why/?{urlencode({**named, **whom, 'on': on.isoformat()})}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,138 +76,77 @@ class Week:
     """The page: its days, the one other clock they are drawn against, and the weeks before and after (None at an end)."""
 
     days: list[Day]
+    first: date
     other_zone: str | None
     earlier: date | None
     later: date | None
     instructors: list[Instructor]
-    best: list[Start]
+    best: list[tuple[Start, tuple[str, ...]]]
+    """Each with the sentences that tell it from the others."""
+    in_common: tuple[str, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not self.best
 
 
-def week_of_times(
-    *,
-    student: Student,
-    offering: Offering,
-    asked: dict[str, Any],
-    book_at: str,
-    now: datetime,
-    moving: Meeting | None = None,
-) -> Week:
-    """Seven days from `asked["since"]`, held between today and the horizon. `book_at` is the address a start leads to."""
-    today = now.astimezone(zone(student.zone)).date()
-    instructor: Instructor | None = asked.get("instructor")
-    wanted = min(max(asked.get("since") or today, today), today + timedelta(days=400))
-    found = _found(student, offering, asked, wanted, now, moving)
-    last = latest_start(now, found.policy).astimezone(zone(student.zone)).date()
+def week_of_times(search: Search) -> Week:
+    """Seven days from `since`, held between today and the horizon."""
+    today, here = search.today, search.student.zone
+    wanted = min(max(search.asked.get("since") or today, today), today + timedelta(days=400))
+    last = latest_start(search.now, search.policy).astimezone(zone(here)).date()
     first = min(wanted, last)
-    if first != wanted:
-        found = _found(student, offering, asked, first, now, moving)
+    found = search.starting(first)
+    rows = one_a_start(found.slots)
+    shown = best([slot for slot, _ in rows], here)
     clocks = {time.time_zone for time in found.times.values()}
     other_zone = clocks.pop() if len(clocks) == 1 else None
-    slots: dict[date, list[Slot]] = defaultdict(list)
-    for slot in found.slots:
-        slots[slot.starts_at.astimezone(zone(student.zone)).date()].append(slot)
-    days = [first + timedelta(days=ahead) for ahead in range(DAYS)]
     later = first + timedelta(days=DAYS)
-    shown = best(found.slots, student.zone)
-    heads = {slot.starts_at for slot in shown}
-    why = {
-        "offering": offering.pk,
-        "student": student.pk,
-        **({"instructor": instructor.pk} if instructor else {}),
-    }
+    chosen: Instructor | None = search.asked.get("instructor")
+    lead = f"{search.book_at}?student={search.student.pk}&offering={search.offering.pk}&start="
+    drawn = Rows(
+        found,
+        here,
+        lead,
+        other_zone,
+        frozenset(slot.starts_at for slot in shown),
+        _taught(found, first, here),
+    )
+    others = dict(rows)
     return Week(
-        days=[
-            replace(
-                _day(on, student, offering, found, slots[on], other_zone, book_at, heads),
-                why=f"/times/why/?{urlencode({**why, 'on': on.isoformat()})}"
-                if moving is None
-                else "",
-            )
-            for on in days
-        ],
+        days=_days(search, first, rows, drawn),
+        first=first,
         other_zone=other_zone,
         earlier=max(today, first - timedelta(days=DAYS)) if first > today else None,
         later=later if later <= last else None,
-        instructors=[instructor] if instructor else list(found.instructors.values()),
-        best=[_start(slot, student, offering, found, book_at) for slot in shown],
+        instructors=[chosen] if chosen else list(found.instructors.values()),
+        best=[
+            (start_of(slot, others[slot], drawn), told)
+            for slot, told in zip(shown, told_apart(shown, here), strict=True)
+        ],
+        in_common=in_common(shown),
     )
 
 
-def _found(
-    student: Student,
-    offering: Offering,
-    asked: dict[str, Any],
-    first: date,
-    now: datetime,
-    moving: Meeting | None,
-) -> Found:
-    instructor = asked.get("instructor")
-    return slots_for(
-        offering=offering,
-        student=student,
-        since=midnight(first, student.zone),
-        until=midnight(first + timedelta(days=DAYS), student.zone),
-        now=now,
-        instructor_id=instructor.pk if instructor else None,
-        earliest=asked.get("earliest"),
-        latest=asked.get("latest"),
-        moving=moving,
-    )
-
-
-def _start(slot: Slot, student: Student, offering: Offering, found: Found, book_at: str) -> Start:
-    return Start(
-        slot=slot,
-        instructor=found.instructors[slot.instructor_id],
-        their_zone=found.times[slot.instructor_id].time_zone,
-        address=start_address(book_at, slot, offering, student),
-    )
-
-
-def _day(
-    on: date,
-    student: Student,
-    offering: Offering,
-    found: Found,
-    slots: list[Slot],
-    other_zone: str | None,
-    book_at: str,
-    heads: set[datetime],
-) -> Day:
-    day = local_day(on, student.zone)
-    fits: dict[datetime, int] = {}
-    for slot in slots:
-        fits[slot.starts_at] = max(slot.fit, fits.get(slot.starts_at, 0))
-    ribbon = draw(
-        day,
-        teachable=_taught(found, day),
-        starts=fits,
-        best=heads,
-        other_zone=other_zone if other_zone != student.zone else None,
-    )
-    return Day(
-        on=on,
-        ribbon=ribbon,
-        told=clock_changes(day, other_zone),
-        starts=[_start(slot, student, offering, found, book_at) for slot in slots],
-    )
-
-
-def start_address(book_at: str, slot: Slot, offering: Offering, student: Student) -> str:
-    """Where a start leads: everything the booking page needs is in its address."""
-    asked = {
-        "offering": offering.pk,
-        "instructor": slot.instructor_id,
-        "starts_at": utc(slot.starts_at),
-        "student": student.pk,
-    }
-    return f"{book_at}?{urlencode(asked)}"
-
-
-def _taught(found: Found, day: LocalDay) -> tuple[Period, ...]:
-    """When any of the instructors found teaches on that day; what is taken is not told apart."""
-    horizon = Horizon.spanning(day.period.starts_at, day.period.ends_at)
+def _taught(found: Found, first: date, here: str) -> tuple[Period, ...]:
+    """When any of the instructors found teaches in these days."""
+    until = midnight(first + timedelta(days=DAYS), here)
+    horizon = Horizon.spanning(midnight(first, here), until)
     mask = 0
     for time in found.times.values():
         mask |= time.teachable(horizon)
     return periods(mask, horizon)
+
+
+def _days(search: Search, first: date, rows: list[tuple[Slot, int]], drawn: Rows) -> list[Day]:
+    by_day: dict[date, list[tuple[Slot, int]]] = defaultdict(list)
+    for slot, others in rows:
+        by_day[slot.starts_at.astimezone(zone(search.student.zone)).date()].append((slot, others))
+    room, with_far = MOST_STARTS, search.with_far or len(rows) <= MOST_STARTS
+    days = []
+    for ahead in range(DAYS):
+        on = first + timedelta(days=ahead)
+        day = day_of(on, by_day[on], drawn, with_far=with_far, room=room, why=search.why_at(on))
+        room -= len(day.starts) + len(day.far)
+        days.append(day)
+    return days

@@ -1,7 +1,7 @@
 """Why not at another time: one day, in stretches, with what stands against a start in each."""
 
-from dataclasses import dataclass
-from datetime import date, timedelta
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -13,24 +13,42 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch
 from bookings.domain.slots import Reason
-from bookings.models import Offering
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.clocks import of_minutes
 from bookings.pages.ribbon import local_day
 from bookings.queries.explaining import why_nothing
+from bookings.queries.offerings import open_offering
 from bookings.queries.teaching import instructors_for, zone_of_hours
 
 MOST_INSTRUCTORS = 6
 _FAR = timedelta(days=500)
+_DECIDING = ("past", "too-soon", "too-far", "outside-hours")
+"""What nobody's other plans could change; the first one speaks alone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """Starts in [since, until) with the sentences that stand against them; none where one can be booked."""
+
+    since: datetime
+    until: datetime
+    words: list[str]
+    is_between: bool
+    """Whether no start falls there, and nothing else stands against it."""
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it belongs to its neighbours that can be booked."""
+        return self.is_between or not self.words
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """One instructor's day: each stretch with its sentences; none where a start can be had."""
+    """One instructor's day, told once for each stretch."""
 
     instructor: Instructor
     their_zone: str
-    stretches: list[tuple[Stretch, list[str]]]
+    stretches: list[Row]
 
 
 @login_required
@@ -38,7 +56,7 @@ class Told:
 def why(request: HttpRequest) -> HttpResponse:
     """Answers for the day, offering and instructor in the address; without an instructor for the first few who teach it."""
     student, now, asked = acting_student(request), clock.now(), request.GET
-    offering = Offering.objects.filter(pk=number(asked.get("offering")), is_open=True).first()
+    offering = open_offering(number(asked.get("offering")))
     chosen = number(asked["instructor"]) if asked.get("instructor") else None
     people = (
         instructors_for(offering, student.level, chosen)
@@ -59,14 +77,7 @@ def why(request: HttpRequest) -> HttpResponse:
     )
     is_own = student.user_id == person(request).pk
     told = [
-        Told(
-            one,
-            zone_of_hours(one),
-            [
-                (each, [_words(reason, one, student, is_own) for reason in each.reasons])
-                for each in stretches
-            ],
-        )
+        Told(one, zone_of_hours(one), _merged(stretches, one, student, is_own))
         for one, stretches in found
     ]
     page = {
@@ -86,6 +97,35 @@ def _day(text: str) -> date:
         raise Refused(
             "malformed", "This address holds no day. Choose one under Times that suit."
         ) from None
+
+
+def _merged(
+    stretches: list[Stretch], instructor: Instructor, student: Student, is_own: bool
+) -> list[Row]:
+    """The stretches; neighbours that read the same are one."""
+    rows: list[Row] = []
+    for stretch in stretches:
+        words = [
+            _words(reason, instructor, student, is_own) for reason in _deciding(stretch.reasons)
+        ]
+        row = Row(stretch.since, stretch.until, list(dict.fromkeys(words)), _is_between(stretch))
+        if rows and (rows[-1].words == row.words or (rows[-1].is_open and row.is_open)):
+            before = rows.pop()
+            row = replace(before if not before.words else row, since=before.since, until=row.until)
+        rows.append(row)
+    return rows
+
+
+def _is_between(stretch: Stretch) -> bool:
+    """Whether nothing stands against the stretch but that no start of the grid falls there."""
+    return {reason.code for reason in stretch.reasons} == {"off-grid"}
+
+
+def _deciding(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
+    """The one reason beside which no other matters, else all of them."""
+    return next(
+        ((reason,) for code in _DECIDING for reason in reasons if reason.code == code), reasons
+    )
 
 
 def _words(reason: Reason, instructor: Instructor, student: Student, is_own: bool) -> str:

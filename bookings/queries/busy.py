@@ -2,6 +2,7 @@
 with.
 """
 
+from collections.abc import Collection
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -16,6 +17,16 @@ Person = Instructor | Student
 def calendars_of(person: Person) -> QuerySet[BusyCalendar]:
     """The calendars that say when this person is busy, the oldest first."""
     return BusyCalendar.objects.filter(_whose(person, "")).order_by("pk")
+
+
+def calendars_of_each(students: Collection[Student]) -> dict[int, list[BusyCalendar]]:
+    """The same for several students, by the student's id: one query."""
+    by_user = {student.user_id: student.pk for student in students if student.user_id is not None}
+    found: dict[int, list[BusyCalendar]] = {student.pk: [] for student in students}
+    rows = BusyCalendar.objects.filter(Q(student__in=found) | Q(owner__in=by_user))
+    for row in rows.order_by("pk"):
+        found[row.student_id or by_user[row.owner_id or 0]].append(row)
+    return found
 
 
 def calendars_due(now: datetime, limit: int) -> list[int]:
@@ -41,9 +52,22 @@ def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:
 
 
 def clashing_bookings(student: Student, now: datetime) -> list[Booking]:
-    """Bookings held ahead that overlap the student's busy time, by start."""
-    rows = Booking.objects.filter(student=student, standing=Standing.HELD, ends_at__gt=now).filter(
-        _is_busy(student)
+    """The same for the meetings that a student is held in."""
+    return clashing_bookings_of_each([student], now)[student.pk]
+
+
+def clashing_bookings_of_each(
+    students: Collection[Student], now: datetime
+) -> dict[int, list[Booking]]:
+    """The same for several students, by the student's id: one query."""
+    busy = BusyPeriod.objects.filter(
+        Q(calendar__student=OuterRef("student"))
+        | Q(calendar__owner=OuterRef("student__user"), calendar__owner__isnull=False),
+        starts_at__lt=OuterRef("ends_at"),
+        ends_at__gt=OuterRef("starts_at"),
+    )
+    rows = Booking.objects.filter(
+        Exists(busy), student__in=students, standing=Standing.HELD, ends_at__gt=now
     )
     shown = (
         "meeting__offering",
@@ -53,7 +77,10 @@ def clashing_bookings(student: Student, now: datetime) -> list[Booking]:
         "intake",
         "mark",
     )
-    return list(rows.select_related(*shown).order_by("starts_at", "pk"))
+    found: dict[int, list[Booking]] = {student.pk: [] for student in students}
+    for row in rows.select_related(*shown).order_by("starts_at", "pk"):
+        found[row.student_id].append(row)
+    return found
 
 
 def known_uids(calendar: BusyCalendar, now: datetime) -> list[str]:

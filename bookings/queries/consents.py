@@ -1,14 +1,46 @@
 """The words that a guardian is asked to agree to, about one child."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
 
-from accounts.models import Student
-from bookings.domain.consent import DEFAULT, clock, filled
+from accounts.models import Guardianship, Student, User
+from bookings.domain.consent import DEFAULT, filled
+from bookings.domain.families import is_child
+from bookings.domain.wall import clock
 from bookings.models import ConsentText
 from bookings.queries.policies import policy_in_force
+
+
+def has_consent(student: Student, *, now: datetime) -> bool:
+    """Whether live lessons may be given: to an adult, or to a minor one of whose guardians, with an account still open, has consented."""
+    if not is_child(student, now):
+        return True
+    return Guardianship.objects.filter(
+        student=student, consent_at__isnull=False, guardian__is_active=True
+    ).exists()
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A child for whom no consent is on file, as somebody of the family is told; `form` is the reader's own to fill in, None
+    where they are no guardian."""
+
+    student: Student
+    form: Guardianship | None
+
+
+def consents_awaited(user: User, students: Iterable[Student], *, now: datetime) -> list[Awaited]:
+    """Those of these students for whom nothing can be booked yet, with this reader's form. One query, none without a child."""
+    children = [one for one in students if one.is_active and is_child(one, now)]
+    if not children:
+        return []
+    rows = list(Guardianship.objects.filter(student__in=children, guardian__is_active=True))
+    given = {row.student_id for row in rows if row.consent_at is not None}
+    own = {row.student_id: row for row in rows if row.guardian_id == user.pk}
+    return [Awaited(one, own.get(one.pk)) for one in children if one.pk not in given]
 
 
 @dataclass(frozen=True, slots=True)

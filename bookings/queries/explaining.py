@@ -97,6 +97,19 @@ def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> d
     return {rfc3339(row.starts_at): row for row in live}
 
 
+def check_hours(
+    *, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
+) -> None:
+    """Refused("outside-hours") where the instructor does not teach for the whole of that offering from then."""
+    policy = policy_in_force(now).rules()
+    (time,) = instructors_time([instructor], starts_at - _AROUND, starts_at + _AROUND)
+    nobody = StudentTime(0, time.time_zone)
+    reasons = explain_start(starts_at, offering_rules(offering, policy), time, nobody, policy, now)
+    for reason in reasons:
+        if reason.code == "outside-hours":
+            raise reason.refusal
+
+
 def why_nothing(
     *,
     offering: Offering,

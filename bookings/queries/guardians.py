@@ -5,7 +5,7 @@ without a guardian.
 from collections.abc import Collection
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Guardianship, Student, User
 from bookings.access import require_admin
@@ -42,6 +42,17 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
 def has_guardian(student: Student) -> bool:
     """Whether a guardian with an open account answers for the student."""
     return student.guardianships.filter(guardian__is_active=True).exists()
+
+
+def is_minor_alone(now: datetime) -> Q:
+    """For rows of students: a minor for whom nobody with an open account answers."""
+    answering = Guardianship.objects.filter(student=OuterRef("pk"), guardian__is_active=True)
+    return Q(~Exists(answering), adult_on__gt=now.date())
+
+
+def needs_guardian(student: Student, now: datetime) -> bool:
+    """The same of one student, on the student's own clock."""
+    return is_child(student, now) and not has_guardian(student)
 
 
 def left_alone(students: Collection[Student], *, without: User, now: datetime) -> list[Student]:

@@ -2,7 +2,7 @@
 
 from django.db.models import QuerySet
 
-from accounts.models import Instructor, Student
+from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
 
@@ -20,6 +20,18 @@ def latest_released(student: Student) -> Assessment | None:
         .order_by("-released_at", "-id")
         .first()
     )
+
+
+def one_note(note_id: int) -> Assessment | None:
+    """A note by its id; ask access.reading_relation whether the reader may see it."""
+    rows = Assessment.objects.select_related("author__user", "student__user")
+    return rows.filter(pk=note_id).first()
+
+
+def drafts_about(student: Student, author: User) -> QuerySet[Assessment]:
+    """This author's drafts about the student, the latest first."""
+    drafts = Assessment.objects.filter(student=student, author__user=author, state=NoteState.DRAFT)
+    return drafts.order_by("-written_at")
 
 
 def is_latest(note: Assessment) -> bool:

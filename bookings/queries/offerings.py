@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable
 
-from django.db.models import Prefetch
+from django.db.models import Prefetch, QuerySet
 
-from bookings.domain.consent import clock
+from accounts.models import Instructor
 from bookings.domain.parties import OfferingRules
 from bookings.domain.policy import Policy, changeover_minutes
-from bookings.domain.vocabulary import Grid
+from bookings.domain.vocabulary import Grid, Kind
+from bookings.domain.wall import clock
 from bookings.models import Offering, Teaches
 
 _CLOCK_STEP = 30
@@ -45,6 +46,22 @@ def open_offerings_with_teachers() -> list[Offering]:
             Prefetch("taught_by", queryset=teachers)
         )
     )
+
+
+def group_offerings() -> QuerySet[Offering]:
+    """What a group meeting can be: open offerings that are no one-on-one."""
+    kinds = [kind.value for kind in Kind if not kind.is_one_on_one]
+    return Offering.objects.filter(is_open=True, kind__in=kinds)
+
+
+def teaching_now() -> QuerySet[Instructor]:
+    """Everybody who teaches here."""
+    return Instructor.objects.filter(is_active=True).select_related("user")
+
+
+def open_offering(offering_id: int) -> Offering | None:
+    """An offering that can be booked, by its id."""
+    return Offering.objects.filter(pk=offering_id, is_open=True).first()
 
 
 def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:

@@ -1,49 +1,131 @@
 """The people of the school, for admins."""
 
-from dataclasses import dataclass
+from collections.abc import Callable
 from datetime import datetime
+from enum import StrEnum
+from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import (
+    BooleanField,
+    Count,
+    Exists,
+    ExpressionWrapper,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Value,
+)
 
-from accounts.models import Instructor, Student, User, Welcome
+from accounts.models import Guardianship, Instructor, Student, User, Welcome
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
+from bookings.models import Teaches
+from bookings.queries.guardians import is_minor_alone
+
+PAGE_OF = 40
+SHOWN_INVITATIONS = 20
 
 
-@dataclass(frozen=True, slots=True)
-class People:
-    """People by role; those who have left; and those who are invited and have no account yet."""
+class Group(StrEnum):
+    """The lists of people, one shown at a time."""
 
-    students: QuerySet[Student]
-    instructors: QuerySet[Instructor]
-    admins: QuerySet[User]
-    invited: QuerySet[Welcome]
-    left: QuerySet[Student]
-    dismissed: QuerySet[Instructor]
-    closed: QuerySet[User]
+    STUDENTS = "students"
+    MINORS_ALONE = "minors-alone"
+    INSTRUCTORS = "instructors"
+    ADMINS = "admins"
+    INVITED = "invited"
+    LEFT = "left"
+    DISMISSED = "dismissed"
+    CLOSED = "closed"
 
 
-def everybody(actor: User, *, now: datetime) -> People:
-    """The people of the school. Refused("not-allowed") for anybody but admins."""
+def people_in(actor: User, group: Group, words: str, *, now: datetime) -> QuerySet[Any]:
+    """Everybody of one list whom these words find, for admins: each word stands in a name or an
+    email address. Refused("not-allowed") for anybody else.
+    """
     require_admin(actor)
-    students = Student.objects.select_related("user").prefetch_related("guardianships__guardian")
-    instructors = Instructor.objects.select_related("user").prefetch_related("teaches__offering")
-    return People(
-        students=students.filter(is_active=True),
-        instructors=instructors.filter(is_active=True).order_by("user__name", "pk"),
-        admins=User.objects.filter(is_staff=True, is_active=True),
-        invited=Welcome.objects.filter(used_at__isnull=True, good_until__gt=now).select_related(
-            "student__user", "guardian_of__user"
+    rows, searched = _lists(now)[group]
+    for word in words.split()[:6]:
+        rows = rows.filter(searched(word))
+    return rows
+
+
+def find_students(actor: User, words: str, *, limit: int) -> list[Student]:
+    """The first students who learn here and whom these words find; nobody without a word."""
+    if not words.strip():
+        return []
+    require_admin(actor)
+    rows = Student.objects.filter(is_active=True).select_related("user")
+    for word in words.split()[:6]:
+        rows = rows.filter(_student_named(word))
+    return list(rows[:limit])
+
+
+def counts(*, now: datetime) -> dict[Group, int]:
+    """How many each list holds; one query."""
+    counted = [
+        rows.order_by().values(group=Value(str(group))).annotate(count=Count("pk"))
+        for group, (rows, _) in _lists(now, bare=True).items()
+    ]
+    first, *others = [rows.values_list("group", "count") for rows in counted]
+    found = dict(first.union(*others, all=True))
+    return {group: found.get(str(group), 0) for group in Group}
+
+
+def _lists(
+    now: datetime, *, bare: bool = False
+) -> dict[Group, tuple[QuerySet[Any], Callable[[str], Q]]]:
+    """Each list with what it is searched by; `bare` without what only showing them needs."""
+    guardianships = Guardianship.objects.select_related("guardian")
+    students, instructors = Student.objects.all(), Instructor.objects.all()
+    invited = Welcome.objects.filter(used_at__isnull=True, good_until__gt=now)
+    if not bare:
+        students = students.select_related("user").annotate(
+            is_alone=ExpressionWrapper(is_minor_alone(now), BooleanField())
+        )
+        students = students.prefetch_related(Prefetch("guardianships", guardianships))
+        instructors = instructors.select_related("user").prefetch_related(
+            Prefetch("teaches", Teaches.objects.select_related("offering"))
+        )
+        instructors = instructors.order_by("user__name", "pk")
+        invited = invited.select_related("student__user", "guardian_of__user")
+    here = students.filter(is_active=True)
+    return {
+        Group.STUDENTS: (here, _student_named),
+        Group.MINORS_ALONE: (here.filter(is_minor_alone(now)), _student_named),
+        Group.INSTRUCTORS: (instructors.filter(is_active=True), _holds("user__")),
+        Group.ADMINS: (User.objects.filter(is_staff=True, is_active=True), _holds("")),
+        Group.INVITED: (invited, _holds("")),
+        Group.LEFT: (students.filter(is_active=False), _student_named),
+        Group.DISMISSED: (
+            instructors.filter(is_active=False, user__is_active=True),
+            _holds("user__"),
         ),
-        left=students.filter(is_active=False),
-        dismissed=instructors.filter(is_active=False, user__is_active=True),
-        closed=User.objects.filter(is_active=False),
+        Group.CLOSED: (User.objects.filter(is_active=False), _holds("")),
+    }
+
+
+def _holds(path: str) -> Callable[[str], Q]:
+    return lambda word: (
+        Q(**{f"{path}name__icontains": word}) | Q(**{f"{path}email__icontains": word})
     )
+
+
+def _student_named(word: str) -> Q:
+    """A student is found by their own name, their address, and those of their guardians."""
+    guardians = Guardianship.objects.filter(_holds("guardian__")(word), student=OuterRef("pk"))
+    return Q(own_name__icontains=word) | _holds("user__")(word) | Q(Exists(guardians))
 
 
 def account_of_email(email: str) -> User | None:
     """The account with this address, for commands."""
     return User.objects.filter(email__iexact=email).first()
+
+
+def account_at(email: str) -> User | None:
+    """The account with that address, closed or open: for an invitation, which names its own."""
+    return User.objects.filter(email=email).first()
 
 
 def one_account(actor: User, user_id: int) -> User:

@@ -1,7 +1,7 @@
 """Slots: what can be booked now. Never a stored row."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student
@@ -46,20 +46,25 @@ def slots_for(
     nearest_to: datetime | None = None,
     moving: Meeting | None = None,
     offerings: Sequence[Offering] | None = None,
+    people: Sequence[Instructor] | None = None,
+    policy: Policy | None = None,
 ) -> Found:
-    """Slots in [since, until) for this student: six queries, one less where `offerings`, all that are open, are known.
+    """Slots in [since, until) for this student: six queries, one less for each that the caller knows.
 
-    `moving` is her one-on-one being moved: its own time counts as free.
+    Known may be `offerings`, all that are open, `people`, all who teach this one at that level, and the `policy` in
+    force. `moving` is the student's one-on-one being moved: its own time counts as free, but is not offered again.
     """
     if not offering.is_one_on_one:
         raise Refused(
             "wrong-kind", "A group meeting has its own time: choose it under group meetings."
         )
-    policy = policy_in_force(now).rules()
+    policy = policy or policy_in_force(now).rules()
+    if people is None:
+        people = instructors_for(offering, student.level, instructor_id)
     people = [
         person
-        for person in instructors_for(offering, student.level, instructor_id)
-        if person.user_id != student.user_id
+        for person in people
+        if person.user_id != student.user_id and instructor_id in (None, person.pk)
     ]
     ignoring = moving.pk if moving is not None else None
     times = with_expanded(
@@ -77,8 +82,12 @@ def slots_for(
         shortest,
         nearest_to,
     )
+    slots = find_slots(request, times, her_time, policy, now)
+    if moving is not None:
+        present = (moving.starts_at, moving.instructor_id)
+        slots = [slot for slot in slots if (slot.starts_at, slot.instructor_id) != present]
     return Found(
-        slots=find_slots(request, times, her_time, policy, now),
+        slots=slots,
         instructors={person.pk: person for person in people},
         times={time.id: time for time in times},
         student=her_time,
@@ -95,7 +104,11 @@ def near(
     instructor_id: int | None = None,
     offerings: Sequence[Offering] | None = None,
 ) -> Found:
-    """Three slots nearest to a start that could not be had, the same instructor's where she has any, in order of time."""
+    """Three slots nearest to a start that was refused, in order of time, the same instructor's where there are any.
+
+    The refused one is none of them, though nothing but the student's own allowance or consent may stand against it.
+    """
+    refused = (starts_at, instructor_id)
     since, until = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     for whom in dict.fromkeys((instructor_id, None)):
         found = slots_for(
@@ -106,9 +119,15 @@ def near(
             since=since,
             until=until,
             nearest_to=starts_at,
-            limit=NEAR,
+            limit=NEAR + 1,
             offerings=offerings,
         )
-        if found.slots:
+        others = [slot for slot in found.slots if (slot.starts_at, slot.instructor_id) != refused]
+        if others:
             break
-    return found
+    others.sort(key=lambda slot: abs(slot.starts_at - starts_at))
+    return replace(found, slots=sorted(others[:NEAR], key=_in_order))
+
+
+def _in_order(slot: Slot) -> tuple[datetime, int]:
+    return slot.starts_at, slot.instructor_id

@@ -3,8 +3,8 @@
 from collections.abc import Collection
 from datetime import datetime
 
-from django.db.models import Case, Count, OuterRef, Q, QuerySet, Subquery, When
-from django.db.models.functions import Coalesce
+from django.db.models import Case, Count, Exists, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce, Concat
 
 from accounts.models import Student
 from bookings.domain.policy import is_first_yes
@@ -70,21 +70,18 @@ def is_anybodys(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> bo
     told so. The answer depends on those who wait and never on who asks. Once they have been told,
     it holds until the place is taken.
     """
-    zones = [waiting.student.zone for waiting in line(meeting, place_kind)]
-    if not zones or is_first_yes(now, meeting.starts_at, zones):
+    waiting = list(with_told(line(meeting, place_kind)))
+    if not waiting or is_first_yes(now, meeting.starts_at, [one.student.zone for one in waiting]):
         return True
-    return (meeting.pk, place_kind.value) in announced([meeting])
+    return waiting[0].was_told
 
 
-def announced(meetings: Collection[Meeting]) -> set[tuple[int, str]]:
-    """(meeting id, kind of place) of free places that everybody on the list was told go to the
-    first yes.
+def with_told(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
+    """`rows`, each with whether all who wait in its line have been told that the first yes has the
+    place, as `was_told`.
     """
+    about = Concat(Value("free:"), OuterRef("place_kind"), Value(":"))
     told = OutboxMessage.objects.filter(
-        kind=MessageKind.PLACE_FREE, meeting__in=meetings
-    ).values_list("meeting_id", "state_key")
-    return {
-        (meeting_id, state_key.split(":")[1])
-        for meeting_id, state_key in told
-        if meeting_id is not None
-    }
+        kind=MessageKind.PLACE_FREE, meeting=OuterRef("meeting"), state_key__startswith=about
+    )
+    return rows.annotate(was_told=Exists(told))  # type: ignore[no-redef]  # the model declares it

@@ -12,7 +12,6 @@ TO_BE_SPLIT = {
     "bookings/api/notes.py",
     "bookings/operations/booking.py",
     "bookings/operations/waiting.py",
-    "bookings/pages/forms.py",
     "tests/functional/api/matrix.py",
     "tests/functional/api/test_api_journeys.py",
     "tests/functional/api/test_api_refusals.py",

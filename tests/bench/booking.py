@@ -1,6 +1,7 @@
 """The booking operation: its statements and its growth; and a feed of 500 meetings beside icalendar's own writing."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from statistics import median
 from typing import Any
@@ -11,7 +12,7 @@ from icalendar import Calendar
 
 from accounts.models import Instructor, Student
 from bookings import door
-from bookings.models import Offering, OutboxMessage
+from bookings.models import Booking, Offering, OutboxMessage
 from bookings.notices.places import booking_made
 from bookings.operations.booking import book_slot
 from bookings.operations.subscriptions import open_feed
@@ -26,43 +27,50 @@ BOOKINGS = 31
 _ABOUT_TRANSACTIONS = ("BEGIN", "SAVEPOINT", "RELEASE", "COMMIT")
 
 
-def bookings_to_make(most: int = BOOKINGS + 5) -> Iterator[Callable[[], Any]]:
-    """One booking after another through the write door, each by another student at another start."""
-    lesson, people = (
-        Offering.objects.get(),
-        {person.pk: person for person in Instructor.objects.select_related("user")},
-    )
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A booking to be made: each by another student at another start."""
+
+    student: Student
+    instructor: Instructor
+    offering: Offering
+    starts_at: datetime
+
+    def book(self) -> Booking:
+        """Through the write door, as an interface does it."""
+        make = {
+            "actor": self.student.user,
+            "student": self.student,
+            "offering": self.offering,
+            "instructor": self.instructor,
+            "starts_at": self.starts_at,
+        }
+        return door.write(lambda: book_slot(**make, now=stored.NOW), now=stored.NOW)
+
+
+def wishes(most: int = BOOKINGS + 5) -> Iterator[Wish]:
+    """One wish after another, far enough ahead for both reminders; an instructor's lie on different days."""
+    lesson = Offering.objects.get()
+    people = {person.pk: person for person in Instructor.objects.select_related("user")}
     asking = Student.objects.select_related("user").order_by("pk")
-    span = {"since": stored.NOW, "until": stored.NOW + timedelta(days=28), "now": stored.NOW}
+    span = {
+        "since": stored.NOW + timedelta(days=2),
+        "until": stored.NOW + timedelta(days=28),
+        "now": stored.NOW,
+    }
     slots = slots_for(offering=lesson, student=asking[0], **span).slots
     apart = {(slot.instructor_id, slot.starts_at.date()): slot for slot in slots}.values()
     # The last students have no meetings in the window, so every start suits them.
     for slot, student in zip(apart, asking.reverse()[:most], strict=False):
-        person = people[slot.instructor_id]
-
-        def book(
-            student: Student = student,
-            person: Instructor = person,
-            starts_at: datetime = slot.starts_at,
-        ) -> Any:
-            make = {
-                "actor": student.user,
-                "student": student,
-                "offering": lesson,
-                "instructor": person,
-                "starts_at": starts_at,
-            }
-            return door.write(lambda: book_slot(**make, now=stored.NOW), now=stored.NOW)
-
-        yield book
+        yield Wish(student, people[slot.instructor_id], lesson, slot.starts_at)
 
 
 def booking_figures() -> tuple[dict[str, float], dict[str, str]]:
     """What one booking sends, on the database in use."""
-    book = bookings_to_make()
-    next(book)()
+    wished = wishes()
+    next(wished).book()
     with statements() as sent:
-        next(book)()
+        next(wished).book()
     counted = [sql for sql, _ in sent if not sql.startswith(_ABOUT_TRANSACTIONS)]
     return {"booking_queries": len(counted)}, {
         "booking_queries": (
@@ -77,14 +85,14 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     making = {}
     for name in (small, large):
         stored.use(name)
-        making[name] = bookings_to_make()
+        making[name] = wishes()
     pairs = []
     for _ in range(BOOKINGS):
         pair = []
         for name in (small, large):
             stored.use(name)
             Offering.objects.count()  # the connection and the file's first pages are not what is measured
-            pair.append(seconds_of(next(making[name])))
+            pair.append(seconds_of(next(making[name]).book))
         pairs.append(pair)
     return {"booking_growth": median(b / a for a, b in pairs)}, {
         "booking_growth": (
@@ -96,7 +104,7 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
 
 def invitation_figures() -> tuple[dict[str, float], dict[str, str]]:
     """One booking's invitations, from its row to the bytes that leave, on the database in use."""
-    booking = next(bookings_to_make(1))()
+    booking = next(wishes(1)).book()
 
     def letters() -> list[OutboxMessage]:
         made = [message for message in booking_made(booking, now=stored.NOW) if message.calendar]

@@ -1,22 +1,15 @@
 """The solver alone: one instructor's free starts as masks, beside the same work on the interval library portion and minute by minute."""
 
 import random
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 
 import portion
 
 from bookings.domain import grid, wall
 from bookings.domain.grid import starts_on_grid
-from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, teachable
-from bookings.domain.policy import Policy
-from bookings.domain.slots import (
-    InstructorTime,
-    OfferingRules,
-    SlotRequest,
-    StudentTime,
-    find_slots,
-)
+from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable
+from bookings.domain.slots import OfferingRules
 from bookings.domain.timeline import CELL, Horizon, Period, bits, periods, runs
 from bookings.domain.vocabulary import Grid
 from tests.bench.timing import Paired, median_of, paired
@@ -155,53 +148,8 @@ def _starts(free: portion.Interval, length: int) -> portion.Interval:
     )
 
 
-def school(*, expanded: bool) -> Callable[[], list[object]]:
-    """The search of F6b: 50 instructors over four zones, 28 days, every kind of rule at work on each of them."""
-    chance = random.Random(11)
-    until = NOW + timedelta(days=28)
-    around = Horizon.spanning(NOW - timedelta(days=9), until + timedelta(days=9))
-    instructors = []
-    for number in range(1, 51):
-        teaching = week_in(ZONES[number % len(ZONES)])
-        hours = teachable(teaching, around)
-        starts = [
-            p.starts_at + timedelta(minutes=30 * k)
-            for p in periods(hours, around)
-            for k in range(p.minutes // 30)
-        ]
-        taken = chance.sample(starts, 180)
-        taught = tuple(Period(at, at + timedelta(minutes=25)) for at in taken[:140])
-        instructors.append(
-            InstructorTime(
-                number,
-                ZONES[number % len(ZONES)],
-                teaching,
-                meetings=tuple(
-                    Period(p.starts_at, p.ends_at + timedelta(minutes=5)) for p in taught
-                ),
-                busy=tuple(Period(at, at + timedelta(minutes=25)) for at in taken[140:]),
-                taught=taught,
-                allowed=frozenset(starts[:2]),
-                expanded=Expanded(around, hours) if expanded else None,
-            )
-        )
-    own = tuple(
-        Period(NOW + timedelta(days=day, hours=6), NOW + timedelta(days=day, hours=7))
-        for day in range(0, 28, 7)
-    )
-    posy = StudentTime(
-        1,
-        "Australia/Sydney",
-        adult_on=datetime(2034, 6, 1, tzinfo=UTC).date(),
-        meetings=own,
-        heard_by=3,
-    )
-    request = SlotRequest(LESSON, NOW, until, shortest_minutes=LESSON.held_minutes)
-    return lambda: find_slots(request, instructors, posy, Policy(), NOW)
-
-
 def figures() -> tuple[dict[str, float], dict[str, str]]:
-    """The solver's figures, and what is compared in each."""
+    """The figures of one instructor, and what is compared in each."""
     one = OneInstructor()
     starts = one.cold()
     known = [one.horizon.instant(i) for i in bits(one.from_masks())]
@@ -210,8 +158,6 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
     against_portion: Paired = paired(one.from_periods, one.by_portion, runs=21, times=10)
     against_minutes: Paired = paired(one.from_periods, one.by_minutes, runs=21, times=10)
     wholly: Paired = paired(one.cold, one.by_portion, runs=21, times=10)
-    search, kept = school(expanded=False), school(expanded=True)
-    found = len(search())
     same = f"one instructor, {DAYS} days, 10 windows a week, {BUSY} taken periods, 25 minutes and 5 of changeover, 30-minute clock grid"
     return {
         "slot_core_masks_us": median_of(one.from_masks, runs=21, times=1000) * 1e6,
@@ -219,8 +165,6 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
         "slot_core_vs_portion": against_portion.ratio,
         "slot_core_cold_vs_portion": wholly.ratio,
         "slot_core_vs_minutes": against_minutes.ratio,
-        "slot_find_ms": median_of(search, runs=9) * 1e3,
-        "slot_find_kept_ms": median_of(kept, runs=9) * 1e3,
     }, {
         "slot_core_masks_us": f"{same}: the mask of its starts from the masks of hours, busy times, meetings and grid",
         "slot_core_cold_ms": (
@@ -235,9 +179,4 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
             f"as slot_core_vs_portion, with one flag a minute and every minute of a start looked at "
             f"({against_minutes.second * 1e3:.1f} ms); results identical"
         ),
-        "slot_find_ms": (
-            f"find_slots over 50 instructors in 4 zones and 28 days: 140 meetings, 40 busy times and 2 allowances each, load, a minor's "
-            f"hours and own meetings; {found} slots with fit and reasons, no limit; hours expanded within"
-        ),
-        "slot_find_kept_ms": "the same with the hours' masks kept, as the endpoint has them",
     }

@@ -1,10 +1,7 @@
-"""The booking operation beside pgbench, which sends the statements of other bookings of the same kind: what Python costs.
+"""The booking operation beside pgbench, which sends the statements kept in booking.sql: what Python costs.
 
 `python -m tests.bench.pgbench URL` does it in a process of its own, on a database of its own on that server, and prints the
 figures as JSON: the rest of the bench may be on SQLite.
-
-Bookings are made and rolled back to learn their statements, parameters included. The ids of their rows start at numbers that
-occur nowhere else, so that in the script each becomes what the INSERT before it returned: every booking really is stored.
 """
 
 import glob
@@ -15,28 +12,25 @@ import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from datetime import timedelta
 from itertools import islice
 from pathlib import Path
 from statistics import median
-from typing import Any
+from string import Template
+from typing import TYPE_CHECKING
+from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import psycopg
+from psycopg import sql
+
+if TYPE_CHECKING:
+    from tests.bench.booking import Wish
 
 NAME = "booking_vs_pgbench"
 ROUNDS, EACH = 9, 20
-FIRST_IDS = {"bookings_meeting": 700_000_000, "bookings_booking": 800_000_000}
-"""Numbers like these occur nowhere else in a statement, so that they can be found again in its text."""
+KEPT = Path(__file__).with_name("booking.sql")
 Figures = tuple[dict[str, float], dict[str, str]]
-
-
-@dataclass(frozen=True, slots=True)
-class Sent:
-    """The statements of one booking, parameters included, and the ids that its rows had, by table."""
-
-    statements: Sequence[str]
-    ids: Mapping[str, int]
 
 
 def booking_beside_pgbench(url: str) -> Figures:
@@ -67,86 +61,81 @@ def pgbench() -> str | None:
 
 def compared(program: str, url: str, folder: Path) -> Figures:
     """Twenty bookings of ours and twenty of pgbench's in turn, on the database in use."""
-    from tests.bench.booking import bookings_to_make
+    from tests.bench.booking import wishes
     from tests.bench.timing import seconds_of
 
-    making = bookings_to_make(2 * EACH * (ROUNDS + 1))
-    _start_ids()
-    pairs, sent = [], 0
+    wished, pairs = wishes(2 * EACH * (ROUNDS + 1)), []
     for number in range(ROUNDS + 1):
         script = folder / f"{number}.sql"
-        transactions = [_sent(book) for book in islice(making, EACH)]
-        sent = len(transactions[0].statements)
-        script.write_text("\n".join(_script(transactions)), encoding="utf-8")
-        ours = list(islice(making, EACH))
-        stored_before = _stored()
-        pair = (
-            seconds_of(lambda: [book() for book in ours]) / EACH,  # noqa: B023  called at once
-            _run(program, url, script) / EACH,
-        )
-        if _stored() != stored_before + 2 * EACH:
-            raise AssertionError(
-                f"{_stored() - stored_before} bookings are stored, and not {2 * EACH}"
-            )
+        script.write_text("\n".join(kept(one) for one in islice(wished, EACH)), encoding="utf-8")
+        ours = list(islice(wished, EACH))
+        seconds = seconds_of(lambda: [one.book() for one in ours])  # noqa: B023  called at once
+        before = _stored()
+        pair = seconds / EACH, _run(program, url, script) / EACH
+        made = [now - then for now, then in zip(_stored(), before, strict=True)]
+        if made != [EACH, 4 * EACH]:
+            raise AssertionError(f"{made} rows are stored, not {EACH} bookings with 4 messages")
         pairs.append(pair)
     pairs = pairs[1:]  # the first one warms both
     ratio = median(theirs / ours for ours, theirs in pairs)
     return {NAME: ratio}, {
         NAME: (
             f"book_slot through the write door, commit included, one client ({median(a for a, _ in pairs) * 1e3:.1f} ms), against pgbench "
-            f"with one client sending the {sent} statements of such bookings in transactions ({median(b for _, b in pairs) * 1e3:.1f} ms): "
+            f"with one client sending the 16 statements kept in {KEPT.name} ({median(b for _, b in pairs) * 1e3:.1f} ms): "
             f"rate over rate, {ROUNDS} rounds of {EACH} in turn"
         )
     }
 
 
-def _sent(book: Callable[[], Any]) -> Sent:
-    """What one booking sends inside its transaction; the booking is taken back."""
-    from django.db import connection, transaction
-
-    from tests.bench.api import statements
-
-    with transaction.atomic():
-        with statements() as sent:
-            made = book()
-        transaction.set_rollback(True)
-    with connection.cursor() as cursor:
-        texts = [cursor.cursor.mogrify(sql, params) for sql, params in sent]
-    return Sent(texts, {"bookings_meeting": made.meeting_id, "bookings_booking": made.pk})
+def kept(wish: "Wish") -> str:
+    """The kept statements for that booking, as one transaction of pgbench."""
+    statements = Template(KEPT.read_text(encoding="utf-8").partition("\n\n")[2])
+    return f"BEGIN;\n{statements.substitute(_literals(wish))}COMMIT;\n"
 
 
-def _script(transactions: Sequence[Sent]) -> Iterator[str]:
-    """One pgbench script: each row's id becomes that which its INSERT returned."""
-    for number, sent in enumerate(transactions):
-        names: dict[int, str] = {}
-        yield "BEGIN;"
-        for statement in sent.statements:
-            for pk, name in names.items():
-                statement = re.sub(rf"\b{pk}\b", f":{name}", statement)
-            found = re.match(r'INSERT INTO "(\w+)"', statement)
-            if found and found[1] in sent.ids:
-                prefix = f"{found[1]}_{number}_"
-                names[sent.ids[found[1]]] = f"{prefix}id"
-                yield f"{statement} \\gset {prefix}"
-            else:
-                yield f"{statement};"
-        yield "COMMIT;"
+def _literals(wish: "Wish") -> dict[str, str]:
+    """What the names in the kept statements stand for, as SQL."""
+    from bookings.models import StudioPolicy
+    from bookings.queries.teaching import zone_of_hours
+    from tests.bench import stored
+
+    hours = zone_of_hours(wish.instructor)
+    at, wall = wish.starts_at, wish.starts_at.astimezone(ZoneInfo(hours))
+    ends_at = at + timedelta(minutes=stored.MINUTES)
+    day, load, reach = timedelta(days=1), timedelta(days=9), timedelta(hours=12)
+    values = {
+        "student": wish.student.pk,
+        "student_user": wish.student.user_id,
+        "level": wish.student.level,
+        "instructor": wish.instructor.pk,
+        "instructor_user": wish.instructor.user_id,
+        "offering": wish.offering.pk,
+        "policy": StudioPolicy.objects.get().pk,
+        "now": stored.NOW,
+        "starts_at": at,
+        "ends_at": ends_at,
+        "held_until": ends_at + timedelta(minutes=5),
+        "hour_before": at - timedelta(hours=1),
+        "day_reach": at - day - reach,
+        "day_since": at - day,
+        "day_until": at + day,
+        "load_reach": at - load - reach,
+        "load_since": at - load,
+        "load_until": at + load,
+        "wall_on": wall.date(),
+        "wall_at": wall.time(),
+        "fold": wall.fold,
+        "time_zone": hours,
+        "uid": uuid4(),
+    }
+    return {name: sql.Literal(value).as_string() for name, value in values.items()}
 
 
-def _start_ids() -> None:
-    from django.db import connection
+def _stored() -> tuple[int, int]:
+    """How many bookings and messages are stored."""
+    from bookings.models import Booking, OutboxMessage
 
-    with connection.cursor() as cursor:
-        for table, first in FIRST_IDS.items():
-            cursor.execute(
-                "SELECT setval(pg_get_serial_sequence(%s, 'id'), %s, false)", [table, first]
-            )
-
-
-def _stored() -> int:
-    from bookings.models import Booking
-
-    return Booking.objects.count()
+    return Booking.objects.count(), OutboxMessage.objects.count()
 
 
 def _run(program: str, url: str, script: Path) -> float:

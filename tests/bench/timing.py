@@ -6,6 +6,20 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
 
+_LOOPS = 200_000
+
+
+def calibration_ms() -> float:
+    """Milliseconds of a fixed loop of plain Python, the best of five: how fast this machine is just now."""
+    return round(min(seconds_of(_loop) for _ in range(5)) * 1e3, 1)
+
+
+def _loop() -> int:
+    total = 0
+    for number in range(_LOOPS):
+        total = (total * 31 + number) % 1_000_003
+    return total
+
 
 @dataclass(frozen=True, slots=True)
 class Paired:

@@ -215,6 +215,6 @@ def test_the_page_opens_each_kind(circle: Meeting, admin: User) -> None:
     ):
         client = Client()
         client.force_login(user)
-        answer = client.post("/calendars/", sent)
+        answer = client.post("/calendars/", sent, follow=True)
         assert answer.status_code == 200, answer.content
         assert said in answer.content.decode()

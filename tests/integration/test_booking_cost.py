@@ -11,6 +11,7 @@ from bookings.access.students import own_students, students_near
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.operations.booking import book_slot
+from bookings.queries.slots import near
 from tests import cast
 from tests.cast import NOW, at
 
@@ -61,13 +62,14 @@ def test_who_comes_too_late_waits_for_nobody() -> None:
         "student": noor,
         "offering": lesson,
         "instructor": ilse,
-        "seems_taken": True,
         "now": NOW,
     }
+    seen = near(offering=lesson, student=noor, starts_at=FRIDAY, now=NOW, instructor_id=ilse.pk)
     with CaptureQueriesContext(connection) as late, pytest.raises(Refused, match="taken"):
-        door.write(lambda: book_slot(starts_at=FRIDAY, **asked), now=NOW)
+        door.write(lambda: book_slot(starts_at=FRIDAY, seen=seen, **asked), now=NOW)
     with CaptureQueriesContext(connection) as free:
-        door.write(lambda: book_slot(starts_at=FRIDAY + timedelta(hours=1), **asked), now=NOW)
+        later = FRIDAY + timedelta(hours=1)
+        door.write(lambda: book_slot(starts_at=later, seen=seen, **asked), now=NOW)
     assert not any("FOR NO KEY UPDATE" in query["sql"] for query in late)
     assert any("FOR NO KEY UPDATE" in query["sql"] for query in free)
 

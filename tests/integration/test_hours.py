@@ -8,7 +8,7 @@ import pytest
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import AuditRow, DaysAway, ExtraHours, TeachingHours, TeachingWeek
-from bookings.operations import hours
+from bookings.operations import days_away, hours
 from bookings.queries.slots import slots_for
 from tests import cast
 from tests.cast import NOW, at
@@ -129,7 +129,7 @@ def test_extra_hours_add_and_days_away_take_away(bram):
     )
     assert starts(bram, noor, lesson, *window) == [at("2027-03-12T23:00Z")]
     went = write(
-        lambda: hours.go_away(
+        lambda: days_away.go_away(
             actor=bram.user,
             instructor=bram,
             first_on=date(2027, 3, 13),
@@ -140,7 +140,7 @@ def test_extra_hours_add_and_days_away_take_away(bram):
         now=NOW,
     )
     assert (starts(bram, noor, lesson, *window), went.left_outside) == ([], [])
-    write(lambda: hours.come_back(actor=bram.user, away=went.away, now=NOW), now=NOW)
+    write(lambda: days_away.come_back(actor=bram.user, away=went.away, now=NOW), now=NOW)
     assert starts(bram, noor, lesson, *window) == [at("2027-03-12T23:00Z")]
     write(lambda: hours.remove_extra_hours(actor=bram.user, extra=extra, now=NOW), now=NOW)
     assert starts(bram, noor, lesson, *window) == []
@@ -153,10 +153,10 @@ def test_what_is_taken_back_twice_is_gone_the_second_time(bram):
     on = date(2027, 3, 13)
     own = {"actor": bram.user, "instructor": bram, "time_zone": "Australia/Lord_Howe", "now": NOW}
     extra = write(lambda: hours.add_extra_hours(on=on, opens=600, closes=630, **own), now=NOW)
-    away = write(lambda: hours.go_away(first_on=on, last_on=on, **own), now=NOW).away
+    away = write(lambda: days_away.go_away(first_on=on, last_on=on, **own), now=NOW).away
     for take_back in (
         lambda: hours.remove_extra_hours(actor=bram.user, extra=copy(extra), now=NOW),
-        lambda: hours.come_back(actor=bram.user, away=copy(away), now=NOW),
+        lambda: days_away.come_back(actor=bram.user, away=copy(away), now=NOW),
     ):
         version = write(take_back, now=NOW).week.version
         refused("not-found", lambda: write(take_back, now=NOW))  # noqa: B023

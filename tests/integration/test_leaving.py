@@ -9,7 +9,7 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import AuditRow, DaysAway, Meeting, OutboxMessage
 from bookings.operations.booking import book_slot
-from bookings.operations.hours import go_away
+from bookings.operations.days_away import go_away
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.meetings import create_meeting
 from tests import cast

@@ -9,6 +9,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import OutboxMessage
 from bookings.operations import consents, people
+from bookings.queries.consents import has_consent
 from tests import cast
 from tests.cast import NOW
 
@@ -75,7 +76,7 @@ def test_a_guardian_comes_in_for_her_child_without_consent_yet(dag):
     Guardianship.objects.all().delete()
     user = come_in(invite(dag, guardian_of=posy))
     assert Guardianship.objects.get().guardian == user
-    assert not consents.has_consent(posy, now=NOW)
+    assert not has_consent(posy, now=NOW)
 
 
 def test_a_minor_has_no_account_without_a_guardian(dag):

@@ -10,6 +10,7 @@ from bookings.models import AuditRow, Feed, Meeting, OutboxMessage, guards
 from bookings.operations import consents, guardians, people
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import feed_bytes, state_of
+from bookings.queries.consents import has_consent
 from tests import cast
 from tests.cast import NOW, at
 from tests.leaving_school import WHY, School, is_settled, live
@@ -142,10 +143,10 @@ def test_consent_taken_back_names_what_ends_and_ends_it(school):
     with pytest.raises(Refused) as caught:
         withdraw(school, row)
     assert (caught.value.code, len(caught.value.data["bookings"])) == ("has-bookings", 4)
-    assert consents.has_consent(school.posy, now=NOW)
+    assert has_consent(school.posy, now=NOW)
     withdraw(school, row, end_bookings=True)
     is_settled(school, school.posy)
-    assert not consents.has_consent(school.posy, now=NOW)
+    assert not has_consent(school.posy, now=NOW)
     assert OutboxMessage.objects.filter(kind="account", recipient=school.hedda).count() == 1
 
 

@@ -11,7 +11,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Standing
 from bookings.models import AuditRow, Booking, Feed, OutboxMessage, WeeklyPlace
 from bookings.operations.booking import cancel_slot, move_slot
-from bookings.operations.hours import go_away
+from bookings.operations.days_away import go_away
 from bookings.operations.weekly import leave_weekly_place
 from tests import cast
 from tests.cast import at

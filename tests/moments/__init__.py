@@ -1,13 +1,16 @@
-"""Moments at which everything must hold: each weekday, both changes of clocks, a leap day, a year's end.
+"""Moments at which everything must hold: each weekday, both changes of clocks, a leap day and the
+end of a year.
 
-The machine's own clock is moved, for every process: whatever reads it, the product, a library or the harness, reads the same.
+The machine's own clock is moved, for every process: the product, a library and the harness read
+the same time.
 The demo's clock starts where DEMO_START says, wherever the machine's is.
 """
 
-import os
 import time
 from datetime import UTC, datetime
 from pathlib import Path
+
+from tests.profiles import is_thorough
 
 MOMENTS = {
     "monday-just-begun": datetime(2027, 6, 7, 0, 0, 10, tzinfo=UTC),
@@ -23,14 +26,9 @@ MACHINE = Path(__file__).parent / "machine"
 """On PYTHONPATH it moves the clock of each interpreter that starts."""
 
 
-def all_are_played() -> bool:
-    """Whether this run plays every moment, as CI does, or the one that once failed."""
-    return os.environ.get("PROFILE") in {"ci", "long"}
-
-
 def played() -> list[str]:
     """The names of the moments that this run plays."""
-    return list(MOMENTS) if all_are_played() else ["saturday-evening"]
+    return list(MOMENTS) if is_thorough() else ["saturday-evening"]
 
 
 def surroundings(name: str) -> dict[str, str]:

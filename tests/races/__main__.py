@@ -2,7 +2,8 @@
 
     python -m tests.races [--only R5 C1] [--seed N] [--database sqlite|postgresql]
 
-Prints a table and writes var/races.json; the exit status is 1 where a figure that must be 0 is not, or a control was not caught.
+Prints a table and writes var/races.json; the exit status is 1 where a figure that must be 0 is not, a ratio
+is above its bound, or a control was not caught. Times are told beside `calibration_ms`, a fixed loop of plain Python.
 Each database is made for the run, filled with 20,000 meetings once, and dropped at the end. PROFILE=long plays many rounds.
 From the environment, as for the tests: TEST_POSTGRES_URL, TEST_REDIS_URL, REQUIRE_SERVICES=1.
 """
@@ -67,6 +68,7 @@ def played_in(database: str, folder: Path, seed: int, only: list[str]) -> dict[s
 
 
 def main(arguments: list[str]) -> int:
+    from tests.bench.timing import calibration_ms
     from tests.races import report
 
     read = argparse.ArgumentParser(
@@ -88,11 +90,12 @@ def main(arguments: list[str]) -> int:
     asked = read.parse_args(arguments)
     seed = secrets.randbelow(1_000_000) if asked.seed is None else asked.seed
     print(f"seed {seed}", flush=True)
-    parts = {}
+    parts, calibration = {}, calibration_ms()
     for database in databases(asked.database):
         with tempfile.TemporaryDirectory(prefix="levare-races-") as folder:
             parts[database] = played_in(database, Path(folder), seed, asked.only)
     result = report.joined(parts)
+    result["figures"][report.CALIBRATION] = calibration
     if not asked.only:
         report.add_faults(result, os.environ.get("PROFILE") or "quick")
     KEPT.parent.mkdir(exist_ok=True)

@@ -19,7 +19,7 @@ from django.core.cache import cache
 
 from bookings import clock
 from tests import services
-from tests.moments import MOMENTS, all_are_played, played, surroundings
+from tests.moments import MOMENTS, played, surroundings
 from tests.races.drivers import Drivers, driving
 from tests.races.match import Match, all_races
 from tests.races.school import School
@@ -106,7 +106,7 @@ def empty_tables(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
-@pytest.mark.skipif(not all_are_played(), reason="PROFILE=ci tells it at every moment")
+@pytest.mark.heavy
 @pytest.mark.parametrize("name", MOMENTS)
 def test_the_story_is_told_on_any_day(name: str, empty_tables: Path, tmp_path: Path) -> None:
     """The school loads and the story succeeds whatever the machine's clock says: the demo's own starts at DEMO_START."""
@@ -125,7 +125,7 @@ def test_the_story_is_told_on_any_day(name: str, empty_tables: Path, tmp_path: P
     assert told.stdout.endswith("All of it is so.\n")
 
 
-@pytest.mark.skipif(not all_are_played(), reason="PROFILE=ci runs them at every moment")
+@pytest.mark.heavy
 def test_the_harness_own_tests_pass_on_any_day() -> None:
     """What reads and judges histories is tested at every moment."""
     command = ["-m", "pytest", "-q", "-p", "no:cacheprovider", "-p", "tests.moments.everywhen"]

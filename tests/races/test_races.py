@@ -1,4 +1,4 @@
-"""A small part of `make races` for every run of the suite: a few rounds among 20,000 stored meetings, and both controls.
+"""A small part of `make races` for CI: a few rounds among 20,000 stored meetings, and both controls.
 
 A tiny table hides faults that a large one shows.
 """
@@ -14,7 +14,7 @@ from tests.races.match import Match, all_races
 from tests.races.school import School
 from tests.races.server import serve
 
-pytestmark = [pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.heavy, pytest.mark.django_db(transaction=True)]
 PART = {"R1": None, "R2": 12, "R5": None, "R9": None, "R13": None, "R15": None}
 SEED = 7
 

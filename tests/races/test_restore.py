@@ -11,6 +11,7 @@ from tests import services
 from tests.races import restore_drill
 
 
+@pytest.mark.heavy
 def test_a_school_is_restored_from_a_copy_made_under_writes(tmp_path: Path) -> None:
     """Lessons are booked all the while. The copy holds every lesson acknowledged before it, its rows agree with each other and
     with the moment of the copy, its guards stand, and a feed has the same bytes."""

@@ -143,7 +143,7 @@ def test_kept_hours_are_read_over_any_stretch_inside():
         (
             (0, 590, 660),
             "invalid",
-            "Monday 09:00-10:00 and Monday 09:50-11:00 overlap: join them or move one.",
+            "Monday 09:00-10:00 and 09:50-11:00 overlap: join them or move one.",
         ),
     ],
 )

@@ -199,7 +199,7 @@ def test_overlapping_windows_of_a_week_are_named():
         validate_week((first, second))
     assert refusal.value.code == "invalid"
     assert refusal.value.data["position"] == 1
-    assert "Sunday 09:00-10:00 and Sunday 09:55-11:00" in refusal.value.detail
+    assert "Sunday 09:00-10:00 and 09:55-11:00" in refusal.value.detail
 
 
 def test_a_full_week_is_published():

@@ -93,3 +93,16 @@ def test_the_table_says_what_is_wanted_of_each_figure() -> None:
         "controls_caught": "of 2 that a whole run plays",
         "overlaps": "wanted 0",
     }
+
+
+def test_what_a_race_adds_to_a_crowd_is_judged_by_its_ratio() -> None:
+    """The median over the rounds of R1's p99 over that of GET me/ fails the run above its bound; a part without R1 says nothing."""
+    timed = [run(p99=p99) | {"me_p99_ms": 500} for p99 in (900, 2010, 4000)]
+    result = report.joined({"sqlite": part(*timed, C1=True)})
+    assert result["figures"]["race_p99_vs_me_sqlite"] == 4.02
+    assert report.failures(result, whole=False, databases=["sqlite"]) == [
+        "race_p99_vs_me_sqlite is 4.02 and must be at most 4"
+    ]
+    untimed = report.joined({"sqlite": part(run("R2"), C1=True)})
+    assert untimed["figures"]["race_p99_vs_me_sqlite"] is None
+    assert report.failures(untimed, whole=False, databases=["sqlite"]) == []

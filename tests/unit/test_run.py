@@ -4,26 +4,29 @@ from xml.etree import ElementTree
 
 import pytest
 
-from tests import run, services
+from tests import profiles, run, services
 from tests.conftest import pytest_runtest_setup
 
-REPORT = """<testsuites><testsuite>
+REPORT = f"""<testsuites><testsuite>
 <testcase name="a"/>
 <testcase name="b"><failure message="no"/></testcase>
 <testcase name="c"><error message="no"/></testcase>
 <testcase name="d"><skipped message="chromium is not installed"/></testcase>
-<testcase name="e"><skipped message="{}"/></testcase>
+<testcase name="e"><skipped message="{services.OTHER_PASS}"/></testcase>
+<testcase name="f"><skipped message="{profiles.LEFT_TO_CI}"/></testcase>
 </testsuite></testsuites>"""
 
 
 def test_counts_come_from_the_report() -> None:
-    """Errors count as failed, a missing program as skipped with its reason, and the other pass's tests not at all."""
+    """Errors count as failed, a missing program as skipped with its reason.
+
+    Tests of the other pass are not counted, and those of another profile are named as such.
+    """
     done = run.Pass(name="SQLite", code=1)
-    run.count(
-        done, ElementTree.ElementTree(ElementTree.fromstring(REPORT.format(services.OTHER_PASS)))
-    )
-    assert (
-        done.sentence() == "SQLite: 1 passed, 2 failed, 1 skipped (1 x chromium is not installed)"
+    run.count(done, ElementTree.ElementTree(ElementTree.fromstring(REPORT)))
+    assert done.sentence() == (
+        "SQLite: 1 passed, 2 failed, 1 skipped, 1 left to PROFILE=ci"
+        " (1 x chromium is not installed)"
     )
     assert done.red
 
@@ -38,7 +41,10 @@ def test_choosing_nothing_in_one_pass_is_not_red() -> None:
 def test_a_missing_service_fails_where_services_are_required(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """Under REQUIRE_SERVICES=1 no pass starts when PostgreSQL or Redis does not answer, and the exit code says so."""
+    """Under REQUIRE_SERVICES=1 no pass starts when PostgreSQL or Redis does not answer.
+
+    The exit code says so.
+    """
     monkeypatch.setenv("REQUIRE_SERVICES", "1")
     monkeypatch.setattr(run, "POSTGRES_URL", "postgres://postgres@127.0.0.1:1/postgres")
     monkeypatch.setattr(run, "REDIS_URL", "redis://127.0.0.1:1/0")
@@ -57,20 +63,26 @@ class Marked:
 
 
 def test_a_missing_program_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A marked test is skipped with a plain reason where its program is missing, and fails where services are required."""
+    """A marked test is skipped with a plain reason where its program is missing.
+
+    It fails where services are required.
+    """
     monkeypatch.setattr(services, "CHROMIUM", "/nowhere/chromium")
     monkeypatch.setenv("REQUIRE_SERVICES", "0")
     with pytest.raises(pytest.skip.Exception, match=r"^chromium is not installed$"):
-        pytest_runtest_setup(Marked("browser"))
+        pytest_runtest_setup(Marked("browser", "journey"))
     monkeypatch.setenv("REQUIRE_SERVICES", "1")
     with pytest.raises(
         pytest.fail.Exception, match=r"^chromium is not installed \(REQUIRE_SERVICES=1\)$"
     ):
-        pytest_runtest_setup(Marked("browser"))
+        pytest_runtest_setup(Marked("browser", "journey"))
 
 
 def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
-    """On SQLite a test marked postgres or redis waits for the other pass even where services are required: nothing is missing."""
+    """On SQLite a test marked postgres or redis waits for the other pass.
+
+    It does so even where services are required, for nothing is missing.
+    """
     monkeypatch.setattr(services, "on_postgres", lambda: False)
     monkeypatch.setenv("REQUIRE_SERVICES", "1")
     for marker in ("postgres", "redis"):
@@ -78,3 +90,28 @@ def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
             pytest_runtest_setup(Marked(marker))
     monkeypatch.setattr(services, "on_postgres", lambda: True)
     pytest_runtest_setup(Marked("postgres"))
+
+
+@pytest.mark.parametrize(
+    ("markers", "on_postgres", "is_left"),
+    [
+        ({"heavy"}, False, True),
+        ({"one_database"}, False, False),
+        ({"one_database"}, True, True),
+        ({"browser"}, False, True),
+        ({"browser", "journey"}, False, False),
+        ({"postgres"}, True, False),
+    ],
+)
+@pytest.mark.parametrize("profile", ["quick", "ci", "long"])
+def test_a_quick_run_leaves_the_heavy_tests_to_ci(
+    monkeypatch: pytest.MonkeyPatch,
+    markers: set[str],
+    on_postgres: bool,
+    is_left: bool,
+    profile: str,
+) -> None:
+    """Under PROFILE=ci and long nothing is left out."""
+    monkeypatch.setattr(profiles, "NAME", profile)
+    monkeypatch.setattr(services, "on_postgres", lambda: on_postgres)
+    assert profiles.leaves_out(markers) is (is_left and profile == "quick")

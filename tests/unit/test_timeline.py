@@ -96,6 +96,7 @@ def test_rounding_is_inward_for_free_and_outward_for_busy(found, shift):
         assert bits(horizon.mask_outward(period)) == [
             i for i, cell in enumerate(cells) if cell.overlaps(whole)
         ]
+        assert horizon.busy_mask((period,)) == horizon.mask_outward(period)
 
 
 @given(periods_near(NEAR), periods_near(NEAR, most=8), st.integers(1, 20))

@@ -1,6 +1,5 @@
 """What Hypothesis draws for the tests of time: zones of every temper, and days around their clock changes."""
 
-import os
 from datetime import UTC, date, datetime, timedelta
 
 from hypothesis import strategies as st
@@ -10,10 +9,9 @@ from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
+from tests import profiles
 
-SOLVER_EXAMPLES = {"mutants": 20, "quick": 200, "ci": 1000, "long": 10_000}[
-    os.environ.get("PROFILE") or "quick"
-]
+SOLVER_EXAMPLES = {"mutants": 20, "quick": 50, "ci": 1000, "long": 10_000}[profiles.NAME]
 """How many situations the solver is walked through minute by minute: more than the profile gives to other tests."""
 
 ZONES = (

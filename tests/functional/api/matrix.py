@@ -301,7 +301,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "bookings/<id:pk>/move-requests/"): Route(
         lambda w: f"bookings/{w.booking.pk}/move-requests/",
         (201, 404, 404, 403, 404, 201),
-        lambda w: {"starts_at": "2027-03-03T03:00:00+00:00"},
+        lambda w: {"starts_at": "2027-03-03T15:00:00+00:00"},
     ),
     ("PATCH", "bookings/<id:pk>/intake/"): Route(
         lambda w: f"bookings/{w.booking.pk}/intake/",

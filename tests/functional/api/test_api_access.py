@@ -19,6 +19,8 @@ from tests.functional.api.matrix import (
 )
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.one_database
+
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 
@@ -186,5 +188,5 @@ def test_the_schema_names_no_field_of_a_note_to_those_it_is_not_for() -> None:
         "NoteForm",
         "NoteChange",
         "PatchedNoteChange",
-        "NoteShape",
+        "NoteOutput",
     }

@@ -5,13 +5,16 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+import pytest
 from jsonschema import Draft202012Validator
 
 import bookings
-from bookings.api.problem_shapes import MEMBERS
+from bookings.api.problem_schemas import MEMBERS
 from bookings.api.problems import UNTOLD, on_the_wire
 from bookings.domain.errors import CODES
 from tests.functional.api.client import schema
+
+pytestmark = pytest.mark.one_database
 
 HERE = Path(bookings.__file__).parent
 

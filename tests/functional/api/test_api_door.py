@@ -15,6 +15,8 @@ from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
 from tests.writes import written_outside_the_door
 
+pytestmark = pytest.mark.one_database
+
 WRITES = [cell for cell in MATRIX if cell[0] != "GET"]
 
 

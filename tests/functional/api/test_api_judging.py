@@ -18,6 +18,8 @@ from tests.functional.api.client import V1, Api, Reply, schema, undone
 from tests.functional.api.matrix import MATRIX, ROLES, World, make_world
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.one_database
+
 WRONG: dict[str, list[Any]] = {
     "integer": ["1", 1.5, True, [], {}],
     "string": [5, True, [], {}],

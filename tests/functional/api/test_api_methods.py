@@ -8,6 +8,8 @@ from bookings.api.urls import version_1
 from tests.functional.api.client import V1
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.one_database
+
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "QUERY")
 ADDRESSES = [
     "/api/schema/",

@@ -13,6 +13,7 @@ from tests.functional.api.client import Api, snapshot
 from tests.functional.api.school import FOR_POSY, FRIDAY, School
 
 WANTED = FRIDAY + timedelta(hours=2)
+LATER = FRIDAY + timedelta(hours=2, minutes=30)
 BEYOND_HOURS = FRIDAY + timedelta(hours=8)
 
 
@@ -104,18 +105,30 @@ def test_no_keeps_the_lesson_and_sends_her_words(school: School) -> None:
     assert (again.status, again.code) == (409, "already-done")
 
 
-def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School) -> None:
-    """Yes to a start outside her hours is refused and changes nothing; with extra hours that evening the same yes moves the lesson."""
-    asked, before = ask(school, BEYOND_HOURS), snapshot()
-    refused = answer(school, asked, "accept")
-    assert (refused.status, refused.code) == (409, "outside-hours")
+def test_an_hour_that_she_does_not_teach_is_refused_when_asked(school: School) -> None:
+    """Eleven in the evening is outside her hours: nothing is asked, and nobody is written to."""
+    booking, before = school.booked(), snapshot()
+    path, wish = f"bookings/{booking['id']}/move-requests/", {"starts_at": rfc3339(BEYOND_HOURS)}
+    reply = Api(school.noor.user).post(path, wish)
+    assert (reply.status, reply.code) == (409, "outside-hours")
     assert snapshot() == before
+
+
+def test_a_start_against_the_rules_waits_until_she_opens_the_hour(school: School) -> None:
+    """Her extra hours are gone before she answers: yes changes nothing until they are back."""
     evening = {
         "on": "2027-03-05",
         "opens": "23:00",
         "closes": "24:00",
         "instructor": school.ilse.pk,
     }
+    assert Api(school.dag).post("extra-hours/", evening).status == 201
+    asked = ask(school, BEYOND_HOURS)
+    school.ilse.extra_hours.all().delete()
+    before = snapshot()
+    refused = answer(school, asked, "accept")
+    assert (refused.status, refused.code) == (409, "outside-hours")
+    assert snapshot() == before
     assert Api(school.dag).post("extra-hours/", evening).status == 201
     assert answer(school, asked, "accept").status == 200
 
@@ -133,11 +146,11 @@ def test_yes_is_to_the_start_that_she_has_read(school: School) -> None:
 def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
     """Asked twice in one second, there is one open request, for the later wish, and a letter about each."""
     first = ask(school)
-    wish = {"starts_at": rfc3339(BEYOND_HOURS)}
+    wish = {"starts_at": rfc3339(LATER)}
     second = Api(school.noor.user).post(f"bookings/{first['booking']}/move-requests/", wish).json
     assert (second["id"], second["starts_at"], MoveRequest.objects.count()) == (
         first["id"],
-        rfc3339(BEYOND_HOURS),
+        rfc3339(LATER),
         1,
     )
     told = OutboxMessage.objects.filter(
@@ -147,7 +160,7 @@ def test_a_newer_wish_takes_the_place_of_the_older(school: School) -> None:
         body.split("asks to move to ")[1][:18] for body in told.values_list("body", flat=True)
     ] == [
         "Fri 5 March 17:00,",
-        "Fri 5 March 23:00,",
+        "Fri 5 March 17:30,",
     ]
 
 
@@ -168,7 +181,7 @@ def test_a_retry_with_its_key_asks_and_answers_once(school: School) -> None:
     noor, path, wish = (
         Api(school.noor.user),
         f"bookings/{asked['booking']}/move-requests/",
-        {"starts_at": rfc3339(BEYOND_HOURS)},
+        {"starts_at": rfc3339(LATER)},
     )
     assert noor.post(path, wish, key="once").body == noor.post(path, wish, key="once").body
     MoveRequest.objects.update(starts_at=WANTED)

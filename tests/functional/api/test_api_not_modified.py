@@ -10,6 +10,8 @@ from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
 from tests.functional.api.test_api_judging import Caller
 
+pytestmark = pytest.mark.one_database
+
 READS = sorted(cell for cell in MATRIX if cell[0] == "GET")
 
 

@@ -303,3 +303,15 @@ def test_who_comes_too_late_takes_no_lock(school: School) -> None:
     with CaptureQueriesContext(connection) as sent:
         refused(Api(school.marlo.user).post("bookings/", school.slot()), "taken")
     assert not any("FOR NO KEY UPDATE" in query["sql"] for query in sent)
+
+
+def test_who_comes_too_late_is_judged_by_what_the_times_nearby_are_found_in(school: School) -> None:
+    """One reading for the refusal and for the three starts nearby: eight queries after sign-in."""
+    school.booked()
+    api = Api(school.marlo.user)
+    refused(api.post("bookings/", school.slot()), "taken")
+    with CaptureQueriesContext(connection) as sent:
+        problem = refused(api.post("bookings/", school.slot()), "taken")
+    asked = [query["sql"] for query in sent if query["sql"].startswith(("SELECT", "(SELECT"))]
+    assert len(problem["near"]) == 3
+    assert len(asked) <= 8, "\n".join(sql[:90] for sql in asked)

@@ -8,6 +8,8 @@ from django.test import Client
 
 from bookings.api import documents
 
+pytestmark = pytest.mark.one_database
+
 ADDRESS = "/api/schema/"
 ASKERS = 8
 

@@ -20,6 +20,8 @@ from tests.functional.api.client import V1, snapshot
 from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
 
+pytestmark = pytest.mark.one_database
+
 BACKEND = "allauth.account.auth_backends.AuthenticationBackend"
 
 

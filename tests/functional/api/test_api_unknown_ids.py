@@ -11,6 +11,8 @@ from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import School
 from tests.functional.api.test_api_judging import Caller, kind_of, members, parameters, whole
 
+pytestmark = pytest.mark.one_database
+
 NOBODY = 987_654_321
 NUMBERS = {
     "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size"

@@ -8,6 +8,8 @@ import pytest
 
 from tests.functional.api.client import schema
 
+pytestmark = pytest.mark.one_database
+
 # A second word -> the word there is. A member may hold it as one of its words: `call_off_why`.
 SECOND_WORDS = {
     "why": "reason",

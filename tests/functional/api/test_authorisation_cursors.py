@@ -20,6 +20,8 @@ from tests.functional.api.client import V1, Api, Reply, schema
 from tests.functional.api.matrix import MATRIX, World, make_world
 from tests.functional.api.school import FRIDAY, School
 
+pytestmark = pytest.mark.one_database
+
 
 @pytest.fixture
 def world(school: School) -> World:

@@ -1,6 +1,5 @@
 """Calendars made by number: the same number gives the same calendar, so one that fails can be made again by itself."""
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
@@ -11,9 +10,10 @@ from zoneinfo import available_timezones
 from bookings.calendars.events import CalendarEvent, Party
 from bookings.calendars.feeds import feed
 from bookings.calendars.invitations import cancel, request
+from tests import profiles
 from tests.unit.calendars_samples import CHANGES, SCHOOL
 
-COUNT = {"quick": 100, "ci": 1000, "long": 10_000}.get(os.environ.get("PROFILE") or "quick", 100)
+COUNT = {"ci": 1000, "long": 10_000}.get(profiles.NAME, 100)
 ZONES = sorted(available_timezones() - {"localtime", "Factory"})
 FIRST = datetime(2025, 1, 1, tzinfo=UTC)
 DAYS = 7 * 365

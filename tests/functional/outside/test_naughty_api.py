@@ -17,7 +17,7 @@ from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School, make_school
 from tests.functional.outside.shapes import lines_of, read_by_icalendar
 
-pytestmark = [pytest.mark.node, pytest.mark.django_db]
+pytestmark = [pytest.mark.heavy, pytest.mark.node, pytest.mark.django_db]
 BATCH = 49
 """So many strings are sent before the feed of as many meetings is read once."""
 

@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import pytest
 from django.urls import URLPattern
 
 from accounts.models import Student, User, Welcome
@@ -20,6 +21,8 @@ from tests.cast import NOW, make_assessment, make_user
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.test_pages_markup import counts, pages_of
 from tests.weekly_school import weekly_place
+
+pytestmark = pytest.mark.one_database
 
 STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
     "student",
@@ -58,12 +61,14 @@ MATRIX = {
     "student-leaves": {ADMIN},
     "student-returns": {ADMIN},
     "remove-guardian": {ADMIN},
+    "give-consent": {GUARDIAN},
     "withdraw-consent": {GUARDIAN},
     "reset-second-factor": {ADMIN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
     "my-lessons": LEARNERS,
+    "ask-for-consent": {STUDENT, ADMIN},
     "weekly": LEARNERS,
     "take-weekly": {STUDENT, ADMIN},
     "leave-weekly": {STUDENT, ADMIN},
@@ -78,12 +83,14 @@ MATRIX = {
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
     "rewrite": {TEACHER},
+    "release": {TEACHER},
     "adopt-level": {TEACHER},
     "hours": {TEACHER, ADMIN},
     "add-extra-hours": {TEACHER, ADMIN},
     "remove-extra-hours": {TEACHER, ADMIN},
     "go-away": {TEACHER, ADMIN},
     "come-back": {TEACHER, ADMIN},
+    "reinstate-days": {TEACHER, ADMIN},
     "change-room": {TEACHER, ADMIN},
     "hours-file": {TEACHER, ADMIN},
     "propose-hours": {TEACHER, ADMIN},
@@ -92,6 +99,7 @@ MATRIX = {
     "write-assessment": {TEACHER},
     "new-meeting": {ADMIN},
     "meeting": {*LEARNERS, TEACHER, ADMIN},
+    "change-group-meeting": {TEACHER, ADMIN},
     "take-place": {STUDENT, ADMIN},
     "waiting-list": {STUDENT, ADMIN},
     "register": {TEACHER, ADMIN},
@@ -207,6 +215,7 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
         "take-weekly": {**asked, **term},
         "hours": {"instructor": school.ilse.pk},
         "hours-file": {"instructor": school.ilse.pk},
+        "reinstate-days": {"instructor": school.ilse.pk},
     }
     for name, address in places.items():
         for role, user in users.items():

@@ -1,5 +1,6 @@
 """Other calendars on the pages: a section of the instructor's hours and of one's own page, told in words."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -108,14 +109,14 @@ def test_removing_takes_the_busy_time_away(school: School) -> None:
     ("sent", "words"),
     [
         ({"name": "Choir"}, "Give an address or a file"),
-        ({"address": URL}, "This field is required"),
+        ({"address": URL}, "This cannot be left empty"),
         (
             {"name": "Choir", "address": "http://calendar.rowanmere.example/a.ics"},
             "begins with https://",
         ),
         ({"name": "Choir", "file": upload(b"<html>")}, "This is not a calendar that can be read"),
         ({"name": "Choir", "file": upload(b"a" * 2_000_001)}, "Choose a file of up to 2 MB."),
-        ({"name": "Choir", "file": upload(b"")}, "The submitted file is empty."),
+        ({"name": "Choir", "file": upload(b"")}, "This file is empty."),
         (
             {
                 "name": "Choir",
@@ -136,3 +137,26 @@ def test_what_cannot_be_added_is_said_beside_the_form(
     assert response.status_code == 422
     assert words in text_of(response)
     assert not BusyCalendar.objects.exists()
+
+
+@pytest.mark.parametrize("kind", ["address", "file"])
+def test_the_same_form_sent_twice_adds_one_calendar(school: School, kind: str) -> None:
+    """A double click, or the form sent again from the browser's history."""
+    client = as_user(school.ilse.user)
+    once = re.search(r'name="busy-once" value="([\w-]+)"', text_of(client.get("/hours/")))[1]
+    for _ in range(2):
+        sent = URL if kind == "address" else upload()
+        form = {"busy-name": "Choir", f"busy-{kind}": sent, "busy-once": once}
+        assert client.post("/busy-calendars/", form).status_code == 302
+    assert BusyCalendar.objects.count() == 1
+
+
+def test_removing_a_calendar_asks_first(school: School) -> None:
+    """GET says what follows and removes nothing."""
+    calendar = BusyCalendar.objects.create(
+        owner=school.noor.user, name="Choir", host="calendar.rowanmere.example", added_at=NOW
+    )
+    asked = as_user(school.noor.user).get(f"/busy-calendars/{calendar.pk}/remove/")
+    assert "Remove Choir?" in text_of(asked)
+    assert 'href="/me/"' in text_of(asked)
+    assert BusyCalendar.objects.exists()

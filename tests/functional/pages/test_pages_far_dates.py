@@ -7,6 +7,8 @@ from django.urls import reverse
 
 from tests.functional.pages.school import School, as_user
 
+pytestmark = pytest.mark.one_database
+
 FAR = [
     "0001-01-01T00:00:00+00:00",
     "0001-01-01T00:00:00+14:00",

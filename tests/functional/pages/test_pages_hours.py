@@ -3,7 +3,6 @@
 import pytest
 
 from bookings.models import DaysAway, ExtraHours, TeachingHours, TeachingWeek
-from bookings.pages.fields import read_windows, say_windows
 from tests.cast import make_instructor
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -34,7 +33,7 @@ def test_a_first_week_is_published_from_nothing(school: School) -> None:
     """An instructor without a week begins at version 0."""
     tenzin = make_instructor("Tenzin Orlo", "Asia/Kathmandu")
     client = as_user(tenzin.user)
-    assert client.get("/hours/").status_code == 200
+    assert "You have not published any hours yet" in text_of(client.get("/hours/"))
     assert (
         client.post(
             "/hours/", {"time_zone": "Asia/Kathmandu", "version": 0, "day_2": "16:00-21:00"}
@@ -42,6 +41,7 @@ def test_a_first_week_is_published_from_nothing(school: School) -> None:
         == 302
     )
     assert str(TeachingWeek.objects.get(instructor=tenzin).time_zone) == "Asia/Kathmandu"
+    assert "not published any hours" not in text_of(client.get("/hours/"))
 
 
 def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:
@@ -56,7 +56,7 @@ def test_bookings_left_outside_are_listed_and_kept(school: School) -> None:
 @pytest.mark.parametrize(
     "typed",
     [
-        "9-12",
+        "9am-12",
         "09:00-08:00",
         "09:00-12:00, 11:00-13:00",
         "09:02-10:00",
@@ -71,6 +71,33 @@ def test_what_cannot_be_published_comes_back_as_typed(school: School, typed: str
     assert response.status_code == 422
     assert f'value="{typed}"' in text_of(response)
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 4
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("9-12", "09:00-12:00"),
+        ("9:00 - 12", "09:00-12:00"),
+        ("9.00–12.00", "09:00-12:00"),
+        ("09:00-12:00, 14-18", "09:00-12:00, 14:00-18:00"),
+    ],
+)
+def test_hours_are_read_as_people_type_them(school: School, typed: str, said: str) -> None:
+    """Any dash, any spaces, minutes or none; the page shows them in one form."""
+    client = as_user(school.ilse.user)
+    assert client.post("/hours/", week(day_2=typed)).status_code == 302
+    assert f'value="{said}"' in text_of(client.get("/hours/"))
+
+
+def test_all_faults_of_a_week_are_shown_at_once_each_at_its_day(school: School) -> None:
+    """One that cannot be read, one backwards, one overlap: each beside its line, which stays as typed."""
+    lines = {"day_0": "noon", "day_2": "12-9", "day_4": "9-12, 11-13", "day_5": "10-11"}
+    page = text_of(as_user(school.ilse.user).post("/hours/", week(**lines)))
+    for name in ("day_0", "day_2", "day_4"):
+        assert f'id="id_{name}_error"' in page
+        assert f'href="#id_{name}"' in page
+    assert 'id="id_day_5_error"' not in page
+    assert all(f'value="{typed}"' in page for typed in lines.values())
 
 
 def test_a_week_changed_meanwhile_is_not_overwritten(school: School) -> None:
@@ -116,24 +143,10 @@ def test_nobody_changes_another_instructors_hours(school: School) -> None:
     assert TeachingHours.objects.filter(week__instructor=school.ilse).count() == 1
 
 
-def test_windows_read_back_as_they_are_said() -> None:
-    """Reading what is said gives the same windows."""
-    windows = [(0, 60), (930, 1440)]
-    assert read_windows(say_windows(windows)) == windows
-
-
-def test_days_away_over_a_lesson_say_what_stands_in_the_way_and_call_it_off_if_asked(
-    school: School,
-) -> None:
-    """Without a reason the page lists the lesson and keeps it; with one it is called off with the days away."""
-    client, days = (
-        as_user(school.ilse.user),
-        {"away-first_on": "2027-03-12", "away-last_on": "2027-03-12"},
-    )
-    refused = client.post("/hours/away/", days)
-    assert refused.status_code == 409
-    assert "A meeting stands in the way" in text_of(refused)
-    assert not DaysAway.objects.exists()
-    client.post("/hours/away/", {**days, "away-call_off_why": "Ilse is ill."})
-    school.booking.refresh_from_db()
-    assert (DaysAway.objects.count(), school.booking.ended_why) == (1, "called-off")
+def test_the_same_extra_hours_sent_twice_are_there_once(school: School) -> None:
+    """A double click changes nothing the second time, and says nothing else."""
+    client = as_user(school.ilse.user)
+    sent = {"extra-on": "2027-03-21", "extra-opens": "10:00", "extra-closes": "12:00"}
+    assert [client.post("/hours/extra/", sent).status_code for _ in range(2)] == [302, 302]
+    assert ExtraHours.objects.count() == 1
+    assert TeachingWeek.objects.get(instructor=school.ilse).version == 2

@@ -82,7 +82,7 @@ def test_a_mistyped_invitation_is_withdrawn(school: School) -> None:
 def test_a_student_is_added_and_changed(school: School) -> None:
     """Without an account the school notes name and clock; with one they are the account's."""
     dag = as_user(school.dag)
-    typed = {"name": "Kit Fell", "level": 2, "unit": 1, "adult_on": "2034-06-01"}
+    typed = {"name": "Kit Fell", "level": 2, "unit": 1, "age": "minor", "adult_on": "2034-06-01"}
     typed |= {"time_zone": "Europe/Dublin"}
     added = dag.post("/people/students/new/", typed)
     kit = Student.objects.get(own_name="Kit Fell")
@@ -147,8 +147,9 @@ def test_an_account_is_closed_and_opened_again(school: School) -> None:
     dag.post(page, {"why": "Noor has finished the course."})
     school.booking.refresh_from_db()
     assert school.booking.standing == "ENDED"
-    listed = text_of(dag.get("/people/")).partition("<h2>Students</h2>")[2]
-    assert listed.index("Not here any more") < listed.index("Noor Ashgrove")
+    for show, is_there in (("students", False), ("left", True), ("closed", True)):
+        listed = text_of(dag.get("/people/", {"show": show})).partition("<h2>")[2]
+        assert ("Noor Ashgrove" in listed) == is_there, show
     assert dag.get(f"/times/?student={school.noor.pk}").status_code == 200
     dag.post(account(school.noor.user) + "reopen/")
     school.noor.user.refresh_from_db()

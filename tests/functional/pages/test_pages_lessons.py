@@ -57,7 +57,7 @@ def test_a_booking_cancelled_elsewhere_is_refused_on_its_page(school: School) ->
 def test_moving_shows_other_times_and_then_what_it_means(school: School) -> None:
     """The same entry, another start: the consequences are named before the POST."""
     client, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/move/"
-    assert f"{address}?offering=" in text_of(client.get(address + "?since=2027-03-15"))
+    assert f"{address}?student=" in text_of(client.get(address + "?since=2027-03-15"))
     asked = {"starts_at": "2027-03-15T16:00:00Z", "instructor": school.ilse.pk}
     assert "You can then cancel free of charge until" in text_of(client.get(address, asked))
     assert client.post(address, asked).status_code == 302

@@ -8,10 +8,20 @@ import pytest
 from django.db import connection
 from django.test import Client
 
-from bookings.models import AuditRow, MoveRequest, OutboxMessage
+from bookings.models import (
+    AuditRow,
+    BusyCalendar,
+    DaysAway,
+    ExtraHours,
+    Feed,
+    MoveRequest,
+    OutboxMessage,
+)
 from tests.cast import NOW, PASSWORD, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user, make_school, text_of
 from tests.weekly_school import weekly_place
+
+pytestmark = pytest.mark.one_database
 
 
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
@@ -22,6 +32,11 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     )
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
+    taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
+    extra = ExtraHours.objects.create(**taught, on=NOW.date(), opens=600, closes=660)
+    away = DaysAway.objects.create(
+        **taught, first_on=NOW.date(), last_on=NOW.date(), called_off_at=off.changed_at
+    )
     book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "ask", "intake")]
@@ -36,6 +51,10 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         *lessons,
         f"/my-lessons/{held.pk}/change/",
     ]
+    feed = Feed.objects.create(
+        owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
+    )
+    busy = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", added_at=NOW)
     asked_for = NOW + timedelta(days=9)
     MoveRequest.objects.create(
         booking=school.booking,
@@ -64,11 +83,16 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     ]
     teaching = [
         "/hours/",
+        f"/hours/extra/{extra.pk}/remove/",
+        f"/hours/away/{away.pk}/remove/",
+        f"/hours/away/reinstate/?meetings={off.pk},{school.circle.pk}",
         f"/brief/{one}/",
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/",
         f"/assessments/{note.pk}/write/",
+        f"/assessments/{make_assessment(school.noor, school.ilse).pk}/release/",
         f"/meetings/{meeting}/call-off/",
+        f"/meetings/{school.circle.pk}/change/",
         f"/meetings/{school.circle.pk}/reinstate/",
         f"/meetings/{off.pk}/reinstate/",
         f"/meetings/{off.pk}/",
@@ -107,6 +131,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
             [
                 *family,
                 *own,
+                f"/calendars/{feed.pk}/renew/",
+                f"/calendars/{feed.pk}/revoke/",
+                f"/busy-calendars/{busy.pk}/remove/",
                 f"/assessments/{note.pk}/",
                 f"/meetings/{school.circle.pk}/",
                 "/people/",
@@ -226,7 +253,7 @@ def test_get_changes_nothing(school: School) -> None:
         "/me/zone/",
         "/meetings/1/place/",
         "/meetings/1/waiting-list/",
-        "/calendars/1/revoke/",
+        "/busy-calendars/1/refresh/",
     ],
 )
 def test_addresses_that_only_act_refuse_get(school: School, address: str) -> None:

@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 
 from bookings.models import Booking, MoveRequest, OutboxMessage
-from tests.cast import NOW, at
+from tests.cast import NOW, at, make_booking, make_meeting
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -66,18 +66,37 @@ def test_a_time_that_the_rules_refuse_stays_open(school: School) -> None:
     assert MoveRequest.objects.get(pk=ask.pk).state == "open"
 
 
+def test_an_hour_that_nobody_teaches_is_refused_when_asked(school: School) -> None:
+    """Ilse does not teach on Wednesdays: the page says so at once, nothing is asked, and what was typed stays."""
+    noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
+    refused = noor.post(address, {"on": "2027-03-17", "at": "19:00"})
+    assert refused.status_code == 409
+    assert "The instructor does not teach for 25 minutes from then" in text_of(refused)
+    assert 'value="19:00"' in text_of(refused)
+    assert not MoveRequest.objects.exists()
+
+
+def test_a_taken_hour_may_be_asked_for(school: School) -> None:
+    """What the rules refuse for another reason than her hours is hers to allow."""
+    make_booking(
+        make_meeting(school.consultation, school.ilse, at("2027-03-16T16:00Z")), school.marlo
+    )
+    noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
+    assert noor.post(address, {"on": "2027-03-16", "at": "12:00"}).status_code == 302
+
+
 def test_a_family_asks_by_a_page(school: School) -> None:
     """A wall time of her clock; My lessons says that it is asked, the instructor reads it, and a newer wish takes its place."""
     noor, address = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/ask/"
     assert address in text_of(noor.get(f"/my-lessons/{school.booking.pk}/move/"))
-    told = text_of(noor.post(address, {"on": "2027-03-17", "at": "19:00"}, follow=True))
-    assert "Asked. The lesson stays where it is until Ilse Quarrow agrees" in told
-    assert "Wednesday 17 March, 19:00" in told
-    assert MoveRequest.objects.get().starts_at == at("2027-03-17T23:00Z")
-    assert "Wednesday 17 March" in text_of(as_user(school.ilse.user).get("/move-requests/"))
+    told = text_of(noor.post(address, {"on": "2027-03-16", "at": "13:00"}, follow=True))
+    assert "Request sent. The lesson is not moved until Ilse Quarrow agrees" in told
+    assert "Tuesday 16 March, 13:00" in told
+    assert MoveRequest.objects.get().starts_at == at("2027-03-16T17:00Z")
+    assert "Tuesday 16 March" in text_of(as_user(school.ilse.user).get("/move-requests/"))
     assert "You have already asked for" in text_of(noor.get(address))
-    noor.post(address, {"on": "2027-03-18", "at": "19:00"})
-    assert MoveRequest.objects.get().starts_at == at("2027-03-18T23:00Z")
+    noor.post(address, {"on": "2027-03-19", "at": "12:00"})
+    assert MoveRequest.objects.get().starts_at == at("2027-03-19T16:00Z")
 
 
 def test_a_wish_that_no_clock_shows_once_is_refused(school: School, hands: Hands) -> None:

@@ -110,7 +110,7 @@ def test_an_admin_invites_and_the_invited_comes_in_once(school: School) -> None:
         == 422
     )
     said = {"name": "Tenzin Orlo", "time_zone": "Asia/Kathmandu", "password": PASSWORD}
-    assert guest.post(address, said).url == "/accounts/login/"
+    assert guest.post(address, said).url == "/"
     assert User.objects.get(email="tenzin@rowanmere.example").instructor.is_active
     assert guest.get(address).status_code == 404
     assert guest.get("/welcome/nothing/").status_code == 404
@@ -193,17 +193,20 @@ def test_other_names_of_the_same_clock_ask_nothing(school: School, zone: str) ->
     assert "Which one should" not in text_of(client.get("/my-lessons/"))
 
 
+def address_after(client: Client, path: str, **sent: str) -> str:
+    """The path of the address that the page after this form shows."""
+    page = text_of(client.post(path, sent, follow=True))
+    return re.search(r"/calendar/[\w-]+\.ics", page)[0]
+
+
 def test_a_calendar_address_is_shown_once_and_works_until_revoked(school: School) -> None:
-    """Opened, fetched, renewed, revoked: the page of the POST alone shows the address."""
+    """Opened, fetched, renewed, revoked: the page after each form alone shows the address."""
     client = as_user(school.noor.user)
-    page = text_of(client.post("/calendars/", {"label": "Phone"}))
-    address = re.search(r"/calendar/[\w-]+\.ics", page)[0]
+    address = address_after(client, "/calendars/", label="Phone")
     assert Client().get(address).status_code == 200
     assert address not in text_of(client.get("/calendars/"))
     feed = Feed.objects.get()
-    renewed = re.search(
-        r"/calendar/[\w-]+\.ics", text_of(client.post(f"/calendars/{feed.pk}/renew/"))
-    )[0]
+    renewed = address_after(client, f"/calendars/{feed.pk}/renew/")
     assert Client().get(address).status_code == 404
     assert client.post(f"/calendars/{feed.pk}/revoke/").status_code == 302
     assert Client().get(renewed).status_code == 404
@@ -215,14 +218,11 @@ def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> No
     client = as_user(school.noor.user)
     client.post("/calendars/", {"label": "Phone"})
     feed = Feed.objects.get()
-    read = re.findall(r'name="version" value="(\d+)"', client.get("/calendars/").content.decode())
-    assert read == ["1", "1"]
-    renewed = re.search(
-        r"/calendar/[\w-]+\.ics",
-        text_of(client.post(f"/calendars/{feed.pk}/renew/", {"version": read[0]})),
-    )[0]
+    asked = text_of(client.get(f"/calendars/{feed.pk}/renew/"))
+    version = re.search(r'name="version" value="(\d+)"', asked)[1]
+    renewed = address_after(client, f"/calendars/{feed.pk}/renew/", version=version)
     for then in ("renew", "revoke"):
-        late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": read[0]})
+        late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": version})
         assert late.status_code == 412
         assert "has a new address since you read it" in text_of(late)
     assert Client().get(renewed).status_code == 200

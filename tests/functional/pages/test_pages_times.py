@@ -95,7 +95,7 @@ def test_the_booking_page_names_both_clocks_and_the_last_instant_to_cancel(schoo
     )
     assert "Monday 15 March, <b>12:00</b>" in page
     assert "Monday 15 March, <b>16:00</b>" in page
-    assert "Sunday 14 March, 12:00</time>, New York" in page
+    assert "Sunday 14 March, 12:00</time> (New York)" in page
 
 
 def test_a_student_books_and_the_invitation_is_queued(school: School) -> None:

@@ -108,8 +108,8 @@ def test_siblings_are_placed_and_moved_together(school: School, lesson: Offering
     assert f"?student={lark.pk}&amp;after={first.pk}" in page
     beside = text_of(client.get("/weekly/", {"student": lark.pk, "after": first.pk}))
     assert "Right after Kit" in beside
-    assert "17:30 Dublin" in beside
-    assert "18:00 Dublin" not in beside
+    assert "Tuesdays 17:30" in beside
+    assert "Tuesdays 18:00" not in beside
     client.post("/weekly/take/", take(school, lesson, student=lark.pk, wall_at=1050))
     address = f"/weekly/{first.pk}/move/"
     assert 'value="1-1080-1140"' in text_of(client.get(address))

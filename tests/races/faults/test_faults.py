@@ -1,4 +1,4 @@
-"""A small part of the faults, on every run of the suite; `python -m tests.races.faults` plays the rest."""
+"""A small part of the faults, for CI; `python -m tests.races.faults` plays the rest."""
 
 import pytest
 
@@ -7,6 +7,7 @@ from tests.races.faults import mails, processes
 from tests.services import on_postgres
 
 
+@pytest.mark.heavy
 @pytest.mark.skipif(on_postgres(), reason="runs in the other pass")
 def test_kills_on_sqlite_lose_nothing() -> None:
     """A web worker, the master alone and the whole web process are killed under load, and every acknowledged write is there."""
@@ -16,6 +17,7 @@ def test_kills_on_sqlite_lose_nothing() -> None:
     assert set(figures.values()) == {0}
 
 
+@pytest.mark.heavy
 @pytest.mark.postgres
 @pytest.mark.redis
 @pytest.mark.skipif(

@@ -9,8 +9,8 @@ from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Assessment, DaysAway, Feed, WeeklyPlace
 from bookings.operations import booking as lessons
 from bookings.operations import (
+    days_away,
     guardians,
-    hours,
     meetings,
     notes,
     people,
@@ -226,7 +226,7 @@ class Acts(Both):
         hers = self.school.teachers[teacher]
         code = self._both(
             None,
-            lambda: hours.go_away(
+            lambda: days_away.go_away(
                 actor=hers.user,
                 instructor=hers,
                 first_on=first,
@@ -236,8 +236,9 @@ class Acts(Both):
             ),
         )
         assert code in ("", "has-bookings"), code
-        if not code:
-            self.desk.teachers[teacher].away.append((first, last))
+        away = self.desk.teachers[teacher].away
+        if not code and (first, last) not in away:
+            away.append((first, last))
         return code
 
     def come_back(self, teacher: int) -> str:
@@ -251,7 +252,7 @@ class Acts(Both):
             return "nothing"
         self.desk.teachers[teacher].away.pop()
         return self._both(
-            str, lambda: hours.come_back(actor=self.school.admin, away=away, now=self.now)
+            str, lambda: days_away.come_back(actor=self.school.admin, away=away, now=self.now)
         )
 
     def change_zone(self, student: int, zone: str) -> str:

@@ -21,7 +21,7 @@ from hypothesis.stateful import (
 )
 
 from bookings import clock
-from tests import cast
+from tests import cast, profiles
 from tests.races.simulation import invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.choices import ZONES
@@ -210,9 +210,8 @@ def test_the_desk_and_its_model_never_part() -> None:
     """Every act succeeds or is refused with the code that the plain model says, and then every row reads as the model's."""
     DeskMachine.school = School()
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
-    examples = min(
-        settings.default.max_examples, 100
-    )  # in the long profile the simulation's seeds go on
+    # In the long profile the simulation's seeds go on.
+    examples = min(settings.default.max_examples, 100) if profiles.is_thorough() else 8
     run_state_machine_as_test(
         DeskMachine,
         settings=settings(

@@ -10,20 +10,26 @@ from rest_framework import serializers
 
 from bookings.api.door import NEAR_CODES
 from bookings.api.fields import Wired
+from bookings.api.output import Output
 from bookings.api.problems import MEDIA_TYPE, FieldProblem
 from bookings.api.references import BookingAhead
-from bookings.api.slot_shapes import SlotShape
+from bookings.api.slot_serializers import SlotOutput
 from bookings.domain.errors import CODES
+from bookings.domain.explain import code_for_student
+from bookings.domain.weekly import FailedDate
 
 CODE_CHOICES = sorted(CODES)
 
 
-class FailedDateShape(serializers.Serializer):
+class FailedDateOutput(Output):
     """A date that cannot be held, and the rule that says so."""
 
     on = serializers.DateField()
     code = serializers.ChoiceField(choices=CODE_CHOICES)
     detail = serializers.CharField()
+
+    def get_code(self, date: FailedDate) -> str:
+        return date.code if self.reader.is_staff else code_for_student(date.code)
 
 
 class MeetingInTheWay(serializers.Serializer):
@@ -45,7 +51,7 @@ class Members(Wired):
 
     allowance = serializers.IntegerField(help_text="How many may be open at once.")
     bookings = BookingAhead(many=True, help_text="The bookings that stand in the way.")
-    dates = FailedDateShape(many=True, help_text="The dates that cannot be held.")
+    dates = FailedDateOutput(many=True, help_text="The dates that cannot be held.")
     earlier = serializers.CharField(
         help_text="The last time before the gap, or the first of the two."
     )
@@ -61,7 +67,7 @@ class Members(Wired):
     missing = serializers.ListField(
         child=serializers.CharField(), help_text="The members that are empty still."
     )
-    near = SlotShape(many=True, help_text="Three starts nearby that can be booked.")
+    near = SlotOutput(many=True, help_text="Three starts nearby that can be booked.")
     retry_after = serializers.IntegerField(help_text="Seconds, as in Retry-After.")
     time_zone = serializers.CharField(help_text="The zone meant.")
     version = serializers.IntegerField(help_text="The newest version.")

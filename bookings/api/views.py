@@ -88,7 +88,7 @@ class NoFields(Strict):
     """What a call reads that reads nothing."""
 
 
-class Call(APIView):
+class ApiView(APIView):
     """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep
     the answer."""
 

@@ -1,0 +1,156 @@
+"""Weekly places and their options."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from rest_framework import serializers
+
+from accounts.models import Instructor, User
+from bookings.access import name_for
+from bookings.api.fields import Clock
+from bookings.api.hours import WEEKDAYS
+from bookings.api.output import Local, Output, Utc, WallText, listed, paged
+from bookings.api.problem_schemas import FailedDateOutput
+from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.clock import now
+from bookings.domain.terms import Shift, shifts
+from bookings.domain.vocabulary import Ended, Standing
+from bookings.domain.weekly import WeeklyOption
+from bookings.models import Booking, WeeklyPlace
+from bookings.queries.weekly import FoundWeekly
+
+
+class ShiftOutput(Output):
+    """From this date on the clock of `time_zone` shows another hour."""
+
+    on = serializers.DateField()
+    from_time = WallText(source="before")
+    to_time = WallText(source="after")
+
+
+class WeeklyTimeOutput(Output):
+    """A weekday and wall time of the instructor's clock; `shifts` is on the reader's, named in `time_zone`."""
+
+    wire = {"wall_at": "wall_time"}
+    instructor = an_instructor()
+    weekday = serializers.ChoiceField(choices=WEEKDAYS)
+    wall_at = Clock()
+    instructor_time_zone = serializers.CharField()
+    time_zone = serializers.CharField()
+    shifts = ShiftOutput(many=True)
+
+    def get_time_zone(self, row: Any) -> str:
+        return self.reader_zone
+
+
+class HeldDateOutput(Output):
+    """A date that the place can hold; `burden` (0-20) is what its hour costs the student."""
+
+    on = serializers.DateField()
+    starts_at = Utc()
+    ends_at = Utc()
+    local_start = Local(source="starts_at")
+    burden = serializers.IntegerField()
+
+
+class WeeklySideOutput(WeeklyTimeOutput):
+    """One weekly time judged over the term. Breaks and the dates of `away` are skipped; one of `failed` must be given up to take it."""
+
+    held = HeldDateOutput(many=True)
+    failed = FailedDateOutput(many=True)
+    away = serializers.ListField(child=serializers.DateField())
+    greatest_burden = serializers.IntegerField()
+    sum_of_burdens = serializers.IntegerField()
+
+    def get_instructor(self, option: WeeklyOption) -> Instructor:
+        return self.found.instructors[option.instructor_id]
+
+    def get_weekday(self, option: WeeklyOption) -> str:
+        return WEEKDAYS[option.at.weekday]
+
+    def get_wall_at(self, option: WeeklyOption) -> int:
+        return option.at.minute
+
+    def get_instructor_time_zone(self, option: WeeklyOption) -> str:
+        return self.found.time_zones[option.instructor_id]
+
+    def get_shifts(self, option: WeeklyOption) -> Sequence[Shift]:
+        return shifts([day.starts_at for day in option.held], self.reader_zone)
+
+    @property
+    def found(self) -> FoundWeekly:
+        """What the options were found among."""
+        found: FoundWeekly = self.context["found"]
+        return found
+
+
+class WeeklyOptionOutput(WeeklySideOutput):
+    """An option; `following` is the sibling's that follows it, where a pair is to move."""
+
+    following = WeeklySideOutput(allow_null=True)
+
+
+class LessonOutput(Output):
+    """One lesson of the place, a booking of its own."""
+
+    booking = serializers.IntegerField(source="pk")
+    starts_at = Utc()
+    ends_at = Utc()
+    local_start = Local(source="starts_at")
+    standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
+
+
+class WeeklyPlaceOutput(WeeklyTimeOutput):
+    """A weekly place with its lessons; of those of a place that was left, some may stay HELD: their notice had passed."""
+
+    id = serializers.IntegerField()
+    term = Named()
+    student = Named()
+    offering = OfferingNamed()
+    lessons_promised = serializers.IntegerField(source="term.lessons_promised")
+    instructor_time_zone = serializers.CharField(source="zone")
+    lessons = LessonOutput(many=True)
+    made_at = Utc()
+    ended_at = Utc(allow_null=True)
+    ended_reason = serializers.ChoiceField(
+        choices=["", *(why.value for why in Ended)], source="ended_why"
+    )
+
+    def get_weekday(self, place: WeeklyPlace) -> str:
+        return WEEKDAYS[place.weekday]
+
+    def get_shifts(self, place: WeeklyPlace) -> Sequence[Shift]:
+        held = [row.starts_at for row in self.get_lessons(place) if row.standing == Standing.HELD]
+        return shifts(held, self.reader_zone)
+
+    def get_student(self, place: WeeklyPlace) -> Known:
+        """The family and admins see the whole name; to the instructor a minor goes by the first."""
+        is_taught = place.instructor.user_id == self.reader.pk
+        called = name_for(self.reader, place.student, now()) if is_taught else None
+        return Known(place.student_id, called or place.student.full_name)
+
+    def get_lessons(self, place: WeeklyPlace) -> list[Booking]:
+        meetings = place.meetings.all()
+        return [booking for meeting in meetings for booking in meeting.bookings.all()]
+
+
+WEEKLY_PAGE = paged(WeeklyPlaceOutput)
+WEEKLY_OPTIONS = listed(WeeklyOptionOutput)
+WEEKLY_PLACES = listed(WeeklyPlaceOutput)
+
+
+def shown_options(found: FoundWeekly, user: User) -> list[dict[str, Any]]:
+    """Options, the best first."""
+    following = WeeklySideOutput(context={"reader": user, "found": found})
+    return [
+        {
+            **WeeklySideOutput.of(option, reader=user, found=found),
+            "following": None if next_one is None else following.to_representation(next_one),
+        }
+        for option, next_one in found.options
+    ]
+
+
+def shown_place(place: WeeklyPlace, user: User) -> dict[str, Any]:
+    """A place for its family, its instructor or an admin, with its lessons by date."""
+    return WeeklyPlaceOutput.of(place, reader=user)

@@ -1,0 +1,145 @@
+"""Who may join a group meeting, or wait for a place in it: one rule for the operation and for the
+pages, which say the reason before anybody asks.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from bookings.domain.errors import Refused
+from bookings.domain.policy import Policy, check_minor, is_minor
+from bookings.domain.timeline import Period
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.domain.zones import zone
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A live place of the student: in which meeting, of what kind, held or offered, and when.
+
+    A meeting that the student teaches has no kind. `id` and `answer_by` are the booking's.
+    """
+
+    meeting: int
+    kind: PlaceKind | None
+    standing: Standing
+    period: Period
+    id: int
+    answer_by: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class Joiner:
+    """A student as these rules see them. `policy` is needed for a minor alone."""
+
+    id: int
+    first_name: str
+    level: int
+    time_zone: str
+    adult_on: date | None
+    is_here: bool
+    has_consent: bool
+    places: tuple[Place, ...]
+    policy: Policy | None
+
+
+@dataclass(frozen=True, slots=True)
+class Joinable:
+    """A meeting as these rules see it. `levels` are the lowest and the highest that its instructor
+    teaches it to, where there are any.
+    """
+
+    id: int
+    instructor: str
+    period: Period
+    is_one_on_one: bool
+    is_cancelled: bool
+    players: int
+    listeners: int
+    levels: tuple[int, int] | None
+
+
+def check_consent(student_id: int, first_name: str, *, is_here: bool, has_consent: bool) -> None:
+    """Refused("already-ended") for whoever has left the school, "consent-missing" for a minor
+    without it; that refusal sets off one request to their guardians.
+    """
+    if not is_here:
+        raise Refused(
+            "already-ended", f"{first_name} has left the school, so nothing can be booked for them."
+        )
+    if not has_consent:
+        raise Refused(
+            "consent-missing",
+            f"{first_name} is under age and no guardian's consent is on file. "
+            "We have written to the guardian; book once it is given.",
+            student=student_id,
+        )
+
+
+def check_joins(
+    student: Joiner,
+    meeting: Joinable,
+    kind: PlaceKind,
+    *,
+    now: datetime,
+    any_level: bool = False,
+    clash: bool = True,
+) -> None:
+    """Refuses whoever may not take a place of that kind, or without `clash` not wait for one.
+    Whether a place is free is not judged. An admin places students of `any_level`.
+    """
+    _check_open(meeting, now)
+    check_consent(
+        student.id, student.first_name, is_here=student.is_here, has_consent=student.has_consent
+    )
+    starts_on = meeting.period.starts_at.astimezone(zone(student.time_zone)).date()
+    if student.policy is not None and is_minor(student.adult_on, starts_on):
+        check_minor(meeting.period, student.time_zone, student.policy)
+    if not any_level:
+        _check_level(student, meeting)
+    _check_not_in(student, meeting, kind)
+    if (meeting.players if kind == PlaceKind.PLAYER else meeting.listeners) == 0:
+        raise Refused("no-place", f"This meeting has no {kind.value} places.")
+    if clash and any(_clashes(place, meeting) for place in student.places):
+        raise Refused(
+            "own-clash",
+            f"{student.first_name} already has a lesson or meeting at that time: move or cancel "
+            "it first.",
+        )
+
+
+def _check_open(meeting: Joinable, now: datetime) -> None:
+    if meeting.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is booked by its time.")
+    if meeting.is_cancelled:
+        raise Refused("already-ended", "This meeting has been called off.")
+    if meeting.period.starts_at <= now:
+        raise Refused("past", "This meeting has begun.")
+
+
+def _check_level(student: Joiner, meeting: Joinable) -> None:
+    lowest, highest = meeting.levels or (student.level, student.level)
+    if not lowest <= student.level <= highest:
+        levels = f"level {lowest}" if lowest == highest else f"levels {lowest} to {highest}"
+        raise Refused(
+            "not-taught",
+            f"This meeting is for {levels}, and {student.first_name} is at level {student.level}. "
+            "Choose another meeting.",
+        )
+
+
+def _check_not_in(student: Joiner, meeting: Joinable, kind: PlaceKind) -> None:
+    for place in student.places:
+        plays = place.kind == PlaceKind.PLAYER and place.standing == Standing.HELD
+        if place.meeting == meeting.id and (place.kind == kind or plays):
+            raise Refused(
+                "already-booked", f"{student.first_name} already has a place in this meeting."
+            )
+
+
+def _clashes(place: Place, meeting: Joinable) -> bool:
+    return (
+        place.standing == Standing.HELD
+        and place.meeting != meeting.id
+        and place.period.starts_at < meeting.period.ends_at
+        and meeting.period.starts_at < place.period.ends_at
+    )

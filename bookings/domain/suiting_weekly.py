@@ -1,0 +1,53 @@
+"""Choosing among weekly times: the few that suit best, and what tells those apart."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from bookings.domain.burden import HARD
+from bookings.domain.suiting import Part, part_of, spread
+from bookings.domain.weekly import WeeklyOption
+from bookings.domain.zones import zone
+
+
+def best_weekly(options: Sequence[WeeklyOption], time_zone: str, n: int = 3) -> list[WeeklyOption]:
+    """At most n of these options, which are ranked and hold dates: no two in one part of one weekday of that clock.
+
+    A weekly time with a lesson at a hard hour is among them only where there is no other.
+    """
+    ranked = [option for option in options if option.greatest_burden < HARD] or list(options)
+    return spread(
+        ranked,
+        n,
+        day=lambda option: _first(option).astimezone(zone(time_zone)).weekday(),
+        part=lambda option: part_of(_first(option), time_zone),
+        is_near=lambda option: len(option.held) == len(ranked[0].held),
+    )
+
+
+def weekly_told_apart(options: Sequence[WeeklyOption], time_zone: str) -> list[str]:
+    """For each of a few weekly times a sentence that is true of no other of them; empty for a single one."""
+    return [_alone(option, options, time_zone) if len(options) > 1 else "" for option in options]
+
+
+def _alone(option: WeeklyOption, options: Sequence[WeeklyOption], time_zone: str) -> str:
+    others = [other for other in options if other is not option]
+    of_all = "of the two" if len(options) == 2 else "of the three"
+    weekday, part = _place(option, time_zone)
+    if all(len(option.held) > len(other.held) for other in others):
+        return f"The most dates {of_all}."
+    if all(option.greatest_burden < other.greatest_burden for other in others):
+        return f"The easiest hour {of_all}."
+    if all(part is not _place(other, time_zone)[1] for other in others):
+        return f"The only one in the {part}."
+    if all(weekday != _place(other, time_zone)[0] for other in others):
+        return f"The only one on {weekday}s."
+    return f"The only one on {weekday} {part}s."
+
+
+def _place(option: WeeklyOption, time_zone: str) -> tuple[str, Part]:
+    first = _first(option)
+    return f"{first.astimezone(zone(time_zone)):%A}", part_of(first, time_zone)
+
+
+def _first(option: WeeklyOption) -> datetime:
+    return option.held[0].starts_at

@@ -1,0 +1,116 @@
+"""Days away: nothing new is offered on them. What stands on them is called off in the same step, or nothing is written."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from accounts.models import Instructor, User
+from bookings.domain.errors import Refused
+from bookings.domain.zones import zone
+from bookings.models import DaysAway, Meeting, TeachingWeek
+from bookings.operations.hours import changed_week, locked_week, take_back
+from bookings.operations.leaving import clear
+from bookings.operations.reinstating import who_returns
+from bookings.queries.days_away import called_off_for, days_period, who_was_in
+
+
+@dataclass(frozen=True, slots=True)
+class WentAway:
+    """Days away, the meetings called off for them, and the one-on-ones that lie outside the hours otherwise."""
+
+    away: DaysAway
+    called_off: list[Meeting]
+    left_outside: list[Meeting]
+
+
+@dataclass(frozen=True, slots=True)
+class CameBack:
+    """The week as it now stands, and the meetings ahead that had been called off for the days taken back."""
+
+    week: TeachingWeek
+    called_off: list[Meeting]
+
+
+@dataclass(frozen=True, slots=True)
+class ToReinstate:
+    """A meeting that was called off, who was in it, and why it cannot be reinstated; None where it can."""
+
+    meeting: Meeting
+    names: list[str]
+    refusal: Refused | None
+
+
+def go_away(
+    *,
+    actor: User,
+    instructor: Instructor,
+    first_on: date,
+    last_on: date,
+    time_zone: str,
+    call_off_why: str | None = None,
+    seen: str | None = None,
+    now: datetime,
+) -> WentAway:
+    """Days on which nothing new is offered, both ends included, midnight to midnight of that zone.
+
+    Refused("has-bookings") with `meetings` where some stand on them; with `call_off_why`, the sentence that everybody in
+    them is told, they are called off in this same step. `seen` is the preview's: Refused("stale") where those meetings,
+    or who is in them, are not the ones it showed. The same days a second time change nothing.
+    """
+    zone(time_zone)
+    if last_on < first_on:
+        raise Refused("end-before-start", "The last day away comes before the first.")
+    week = locked_week(instructor, None)
+    days = days_period(first_on, last_on, time_zone)
+    called_off = clear(
+        actor=actor,
+        instructor=instructor,
+        since=days.starts_at,
+        until=days.ends_at,
+        call_off_why=call_off_why,
+        seen=seen,
+        now=now,
+    )
+    own = {"instructor": instructor, "first_on": first_on, "last_on": last_on}
+    known = DaysAway.objects.filter(**own, time_zone=zone(time_zone)).first()
+    away = known or DaysAway(**own, time_zone=zone(time_zone))
+    if called_off:
+        away.called_off_at = now
+    away.save()
+    if known and not called_off:
+        return WentAway(away, [], [])
+    return WentAway(away, called_off, changed_week(actor, week, "went away", now).left_outside)
+
+
+def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:
+    """Takes days away back. What was called off for them stays so, and is named."""
+    week = locked_week(away.instructor, None)
+    called_off = called_off_for(away, now=now)
+    take_back(away)
+    changed_week(actor, week, "came back", now)
+    return CameBack(week, called_off)
+
+
+def to_reinstate(
+    instructor: Instructor, ids: Collection[int], *, reader: User, now: datetime
+) -> list[ToReinstate]:
+    """Those of this instructor's meetings, by start, each with what stands against reinstating it now."""
+    rows = Meeting.objects.filter(instructor=instructor, pk__in=ids)
+    found = list(
+        rows.select_related("offering", "instructor__user", "weekly_place").order_by(
+            "starts_at", "pk"
+        )
+    )
+    names = who_was_in(found, reader=reader, now=now)
+    return [
+        ToReinstate(meeting, names[meeting.pk], _what_stands_against(meeting, now))
+        for meeting in found
+    ]
+
+
+def _what_stands_against(meeting: Meeting, now: datetime) -> Refused | None:
+    try:
+        who_returns(meeting, now=now)
+    except Refused as refusal:
+        return refusal
+    return None

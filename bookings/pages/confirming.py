@@ -1,0 +1,30 @@
+"""The page that asks once before something is taken away."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from bookings.domain.errors import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked, what follows, what the button does, and where the reader goes who changes nothing."""
+
+    title: str
+    follows: Sequence[str]
+    button: str
+    back: str
+    hidden: dict[str, object] = field(default_factory=dict)
+
+
+def ask(request: HttpRequest, question: Question, refusal: Refused | None = None) -> HttpResponse:
+    """The question; the answer is a POST to the same address."""
+    return render(
+        request,
+        "confirm.html",
+        {"question": question, "refusal": refusal},
+        status=refusal.status if refusal else 200,
+    )

@@ -1,0 +1,87 @@
+"""What a student writes before a lesson. Of two open tabs, neither overwrites the other unseen."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from bookings import clock
+from bookings.access import access_own_booking
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.models import Booking
+from bookings.operations.booking import IntakeText, write_intake, written_intake
+from bookings.pages.acting import person, version_of
+from bookings.pages.ended import ended
+from bookings.pages.forms import IntakeForm
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
+    """What the instructor should know before."""
+    now = clock.now()
+    booking = access_own_booking(person(request), booking_id, now=now)
+    if request.method == "GET":
+        form = IntakeForm(initial=_initial(written_intake(booking)))
+        return ended(request, booking, now) or _page(request, booking, form)
+    form = IntakeForm(request.POST)
+    if not form.is_valid():
+        return _page(request, booking, form, status=422)
+    try:
+        write(
+            lambda: write_intake(
+                actor=person(request),
+                booking=booking,
+                intake=form.text(),
+                version=version_of(request),
+                now=now,
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        if refusal.code == "stale":
+            return beside_saved(request, booking, form)
+        gone = ended(request, booking, now, refusal=refusal)
+        return gone or _page(request, booking, form, refusal=refusal, status=refusal.status)
+    messages.success(request, "Saved. Your instructor reads it before the lesson.")
+    return redirect("my-lessons")
+
+
+def is_saved(booking: Booking, form: IntakeForm) -> bool:
+    """Whether nothing of the form would be lost: it says what is saved, or nothing."""
+    return form.text().is_empty or form.text() == written_intake(booking)
+
+
+def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> HttpResponse:
+    """What was just written, to be saved knowingly, beside what has been saved since it was begun."""
+    booking.refresh_from_db()
+    saved = [(form[name].label, text) for name, text in _initial(written_intake(booking)).items()]
+    return _page(request, booking, form, saved=[row for row in saved if row[1]], status=409)
+
+
+def _page(
+    request: HttpRequest, booking: Booking, form: IntakeForm, *, status: int = 200, **more: Any
+) -> HttpResponse:
+    page = {
+        "booking": booking,
+        "meeting": booking.meeting,
+        "student": booking.student,
+        "form": form,
+        "is_beside": "saved" in more,
+        **more,
+    }
+    return render(request, "intake.html", page, status=status)
+
+
+def _initial(found: IntakeText) -> dict[str, str]:
+    questions = {f"question_{rank}": text for rank, text in enumerate(found.questions, start=1)}
+    return {
+        **questions,
+        "pieces": found.pieces,
+        "recordings": "\n".join(found.recordings),
+        "obstacle": found.obstacle,
+    }

@@ -1,0 +1,157 @@
+"""Days away: those ahead, the meetings that stand on such days, and those called off for them."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from hashlib import sha256
+
+from django.db.models import F, Q
+
+from accounts.models import Instructor, User
+from bookings.access import name_for
+from bookings.domain.timeline import EPOCH, Period
+from bookings.domain.vocabulary import Ended, MeetingStatus
+from bookings.domain.wall import day_edges
+from bookings.domain.zones import zone
+from bookings.models import LIVE, Booking, DaysAway, Meeting, WaitingPlace
+from bookings.notices import by_reader
+from bookings.queries.teaching import zone_of_hours
+
+Place = Booking | WaitingPlace
+
+
+@dataclass(frozen=True, slots=True)
+class InTheWay:
+    """A meeting on days away, who is booked in it or waits for it, and who gets an email if it is called off."""
+
+    meeting: Meeting
+    names: list[str]
+    told: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What adding days away would call off, by start; `seen` is another text whenever that is something else."""
+
+    in_the_way: list[InTheWay]
+    seen: str
+
+
+def days_away_ahead(instructor: Instructor, *, now: datetime) -> list[DaysAway]:
+    """Those that are not over, as the instructor's own calendar counts days."""
+    today = now.astimezone(zone(zone_of_hours(instructor))).date()
+    return list(DaysAway.objects.filter(instructor=instructor, last_on__gte=today))
+
+
+def days_period(first_on: date, last_on: date, time_zone: str) -> Period:
+    """From the midnight before the first of these days to the midnight after the last."""
+    first, last = (on - EPOCH.date() for on in (first_on, last_on))
+    edges = day_edges(time_zone, first.days, last.days + 1)
+    return Period(*(EPOCH + timedelta(seconds=edge) for edge in (edges[0], edges[-1])))
+
+
+def meetings_in_the_way(
+    instructor: Instructor, *, since: datetime, until: datetime | None, now: datetime
+) -> list[Meeting]:
+    """The meetings still to begin that reach into [since, until), by start."""
+    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
+        instructor=instructor, starts_at__gt=now, ends_at__gt=since
+    )
+    if until is not None:
+        found = found.filter(starts_at__lt=until)
+    rows = found.select_related("offering", "instructor__user")
+    return list(rows.order_by("starts_at", "pk"))
+
+
+def preview_of(
+    instructor: Instructor,
+    first_on: date,
+    last_on: date,
+    *,
+    time_zone: str,
+    reader: User,
+    now: datetime,
+) -> Preview:
+    """What these days away would call off, as `reader` may see it."""
+    days = days_period(first_on, last_on, time_zone)
+    meetings = meetings_in_the_way(instructor, since=days.starts_at, until=days.ends_at, now=now)
+    places = _places_in(meetings)
+    rows = [
+        InTheWay(
+            meeting,
+            _once(name_for(reader, place.student, now) for place in places[meeting.pk]),
+            _told(reader, places[meeting.pk], now),
+        )
+        for meeting in meetings
+    ]
+    return Preview(rows, seen_of(meetings))
+
+
+def seen_of(meetings: Collection[Meeting]) -> str:
+    """A digest of these meetings with everybody in them: the list that was read is the list that is called off."""
+    places = _places_in(meetings)
+    lines = sorted(
+        f"{meeting.pk} {meeting.starts_at.timestamp()} "
+        + " ".join(sorted(f"{type(row).__name__}{row.pk}" for row in places[meeting.pk]))
+        for meeting in meetings
+    )
+    return sha256("\n".join(lines).encode()).hexdigest()
+
+
+def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
+    """The meetings ahead that were called off when these days away were added, by start: both bear the same instant."""
+    if away.called_off_at is None:
+        return []
+    rows = Meeting.objects.filter(
+        instructor=away.instructor,
+        status=MeetingStatus.CANCELLED,
+        changed_at=away.called_off_at,
+        starts_at__gt=now,
+    )
+    return list(rows.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
+
+
+def who_was_in(
+    meetings: Collection[Meeting], *, reader: User, now: datetime
+) -> dict[int, list[str]]:
+    """By meeting, the students whose places stand or ended with the calling-off, as `reader` may see them."""
+    rows = Booking.objects.filter(meeting__in=meetings).filter(
+        Q(standing__in=LIVE) | Q(ended_why=Ended.CALLED_OFF, ended_at=F("meeting__changed_at"))
+    )
+    found: dict[int, list[str]] = {meeting.pk: [] for meeting in meetings}
+    for row in rows.select_related("student__user").order_by("pk"):
+        found[row.meeting_id].append(name_for(reader, row.student, now))
+    return found
+
+
+def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:
+    found: dict[int, list[Place]] = {meeting.pk: [] for meeting in meetings}
+    booked = Booking.objects.filter(meeting__in=meetings, standing__in=LIVE)
+    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True)
+    for held in booked.select_related("student__user"):
+        found[held.meeting_id].append(held)
+    for place in waiting.select_related("student__user"):
+        found[place.meeting_id].append(place)
+    return found
+
+
+def _told(reader: User, places: list[Place], now: datetime) -> list[str]:
+    """Who is written to: students by name, and whoever answers for one, by name in front of an admin alone."""
+    booked = by_reader([row for row in places if isinstance(row, Booking)], now)
+    waiting = by_reader([row for row in places if isinstance(row, WaitingPlace)], now)
+    told = []
+    for person in {**booked, **waiting}:
+        theirs: list[Place] = [*booked.get(person, []), *waiting.get(person, [])]
+        for place in theirs:
+            name = name_for(reader, place.student, now)
+            if place.student.user_id == person.pk:
+                told.append(name)
+            elif reader.is_staff:
+                told.append(f"{person.name}, for {name}")
+            else:
+                told.append(f"a guardian of {name}")
+    return _once(told)
+
+
+def _once(names: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(names))

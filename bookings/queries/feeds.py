@@ -1,0 +1,10 @@
+"""A person's calendar addresses."""
+
+from accounts.models import User
+from bookings.models import Feed
+
+
+def feeds_of(user: User) -> list[Feed]:
+    """Those that work, the oldest first."""
+    rows = Feed.objects.filter(owner=user, revoked_at__isnull=True)
+    return list(rows.select_related("meeting__offering", "instructor__user"))

@@ -1,0 +1,97 @@
+"""What Times that suit is about: who teaches what at a level, and how many consultations are open."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from accounts.models import Instructor, Student
+from bookings.domain.policy import Policy, check_allowance
+from bookings.domain.vocabulary import Kind
+from bookings.models import LIVE, Booking, Offering, Teaches
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """The one-on-ones that somebody teaches at a level, by kind and name, and who teaches each, by id."""
+
+    level: int
+    offerings: list[Offering]
+    instructors: dict[int, list[Instructor]]
+    open_offerings: list[Offering]
+    """All that can be booked, whoever teaches them: what a gap is too short for is judged by these."""
+
+    def offering(self, pk: int) -> Offering | None:
+        return next((row for row in self.offerings if row.pk == pk), None)
+
+    def everybody(self) -> list[Instructor]:
+        """Each who teaches one of the offerings, by name."""
+        found = {
+            person.pk: person
+            for offering in self.offerings
+            for person in self.instructors[offering.pk]
+        }
+        return sorted(found.values(), key=lambda person: (person.user.name, person.pk))
+
+    def only(self, offerings: Sequence[Offering]) -> "Taught":
+        """The same with no other offerings than these."""
+        kept = [row for row in self.offerings if row in offerings]
+        return Taught(self.level, kept, self.instructors, self.open_offerings)
+
+    def of_kind(self, kind: Kind) -> "Taught":
+        return self.only([row for row in self.offerings if row.kind == kind])
+
+
+def taught_to(student: Student) -> Taught:
+    """What can be booked at the student's level, and with whom: two queries. Nobody teaches themselves."""
+    every = list(Offering.objects.filter(is_open=True).order_by("kind", "name"))
+    rows = (
+        Teaches.objects.filter(
+            offering__in=[row.pk for row in every if row.is_one_on_one],
+            lowest_level__lte=student.level,
+            highest_level__gte=student.level,
+            instructor__is_active=True,
+            instructor__user__is_active=True,
+        )
+        .select_related("instructor__user", "instructor__week")
+        .order_by("instructor")
+    )
+    instructors: dict[int, list[Instructor]] = {}
+    for row in rows:
+        if row.instructor.user_id != student.user_id:
+            instructors.setdefault(row.offering_id, []).append(row.instructor)
+    offerings = [row for row in every if row.pk in instructors]
+    return Taught(student.level, offerings, instructors, every)
+
+
+@dataclass(frozen=True, slots=True)
+class Allowance:
+    """How many consultations may be open at once, and those that are, by start."""
+
+    most: int
+    open: list[Booking]
+
+    @property
+    def left(self) -> int:
+        return max(0, self.most - len(self.open))
+
+
+def allowance(
+    student: Student, offering: Offering, policy: Policy, *, now: datetime
+) -> Allowance | None:
+    """What the student has open of this offering's allowance, in one query; None where it has none."""
+    if offering.kind != Kind.CONSULTATION:
+        return None
+    rows = Booking.objects.filter(
+        student=student,
+        standing__in=LIVE,
+        starts_at__gt=now,
+        meeting__offering__kind=Kind.CONSULTATION,
+    )
+    return Allowance(policy.open_consultations, list(rows.order_by("starts_at")))
+
+
+def check_open(student: Student, offering: Offering, policy: Policy, *, now: datetime) -> None:
+    """Refused("allowance-used") where no further consultation may be booked now, at whatever time."""
+    found = allowance(student, offering, policy, now=now)
+    if found is not None:
+        check_allowance(len(found.open), policy)
