@@ -27,7 +27,7 @@ def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
 
 
 def terms_ahead(today: date) -> QuerySet[Term]:
-    """Those that have not ended."""
+    """Terms that have not ended."""
     return Term.objects.filter(last_on__gte=today)
 
 
@@ -36,7 +36,7 @@ def term(term_id: int) -> Term | None:
 
 
 def places_ahead(student: Student, *, now: datetime) -> list[WeeklyPlace]:
-    """The student's places that hold lessons to come, each with their number as `ahead`."""
+    """The student's places with lessons ahead; `ahead` is their number."""
     ahead = Count(
         "meetings__bookings",
         filter=Q(meetings__bookings__standing=Standing.HELD, meetings__starts_at__gt=now),
@@ -46,7 +46,9 @@ def places_ahead(student: Student, *, now: datetime) -> list[WeeklyPlace]:
 
 
 def lessons_left(place: WeeklyPlace, *, now: datetime) -> tuple[list[Booking], list[Booking]]:
-    """The lessons to come that end with the place, and those whose cancellation deadline has passed, which stay."""
+    """The lessons ahead that end with the place, and those that stay: their cancellation deadline
+    has passed.
+    """
     rows = Booking.objects.filter(
         meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now
     ).select_related("policy")
