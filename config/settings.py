@@ -135,8 +135,7 @@ else:
 
 # ---- time and language ----
 TIME_ZONE = "UTC"
-# One language; the catalogue rewords what libraries say to people.
-USE_I18N = True
+USE_I18N = True  # in one language: the catalogue rewords what libraries say to people
 LANGUAGE_CODE = "en"
 LANGUAGES = [("en", "English")]
 LOCALE_PATHS = [BASE_DIR / "accounts" / "locale"]

@@ -11,7 +11,7 @@ from bookings.domain.zones import zone
 _Part = TimezoneStandard | TimezoneDaylight
 _DAY = timedelta(days=1)
 _STEP = timedelta(days=3)
-"""No zone has changed twice within a week since 1999, so a step misses no change; an invitation looks through a year of them."""
+"""No zone has changed twice within a week since 1999, so no step misses a change."""
 _SECOND = timedelta(seconds=1)
 _NOTHING = timedelta()
 _LOOK_BACK = timedelta(days=366)
@@ -84,7 +84,8 @@ def _onsets(tz: ZoneInfo, first: datetime, last: datetime) -> Iterator[datetime]
     reading = _reading(tz, first)
     while first < past:
         following = min(first + _STEP, past)
-        if reading != (then := _reading(tz, following)):
+        then = _reading(tz, following)
+        if reading != then:
             low, high = first, following
             while high - low > _SECOND:
                 middle = low + timedelta(seconds=(high - low) // _SECOND // 2)

@@ -50,8 +50,3 @@ def _is_readable(sentence: str) -> bool:
 def filled(sentences: Sequence[str], **values: str) -> list[str]:
     """The sentences with the child's values in place of the placeholders."""
     return [sentence.format(**values) for sentence in sentences]
-
-
-def clock(minutes: int) -> str:
-    """A minute of the day as a clock shows it: "08:00"."""
-    return f"{minutes // 60:02}:{minutes % 60:02}"

@@ -158,17 +158,20 @@ def _instant(second: int) -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class WeekFault:
-    """Why one window, by its place in the week as given, cannot be published; the sentence leaves the weekday out."""
+    """Why a window cannot be published: its index in the week, a code, and a sentence that leaves
+    the weekday out.
+    """
 
     position: int
     code: str
     sentence: str
 
 
-def validate_week(windows: Sequence[WeeklyWindow]) -> None:
-    """Whether a week can be published; the refusal is of the first fault and carries its `position`.
+def check_week(windows: Sequence[WeeklyWindow]) -> None:
+    """Refuses a week that cannot be published, for its first fault.
 
-    Refused: "unknown-zone", "end-before-start", and "invalid" off the 5-minute grid, outside the day or overlapping.
+    The refusal carries `position`, the index of the window. Refused: "unknown-zone",
+    "end-before-start", and "invalid" off the 5-minute grid, outside the day or overlapping.
     """
     for position, window in enumerate(windows):
         zone(window.time_zone)
@@ -183,7 +186,9 @@ def validate_week(windows: Sequence[WeeklyWindow]) -> None:
 
 
 def faults_of_week(windows: Sequence[tuple[Hashable, int, int]]) -> Iterator[WeekFault]:
-    """Every fault of (day, opens, closes) windows: each window's own first, then what overlaps on one day."""
+    """All faults of windows (day, opens, closes): first each window's own, then overlaps on one
+    day.
+    """
     whole = []
     for position, (_, opens, closes) in enumerate(windows):
         said = _span(opens, closes)
@@ -207,7 +212,8 @@ def faults_of_week(windows: Sequence[tuple[Hashable, int, int]]) -> Iterator[Wee
                 yield WeekFault(
                     position,
                     "invalid",
-                    f"{_span(since, until)} and {_span(opens, closes)} overlap: join them or move one.",
+                    f"{_span(since, until)} and {_span(opens, closes)} overlap: join them or move "
+                    "one.",
                 )
 
 

@@ -8,7 +8,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import WEEKDAYS, TeachingTime, WeeklyWindow, teachable
 from bookings.domain.instants import instants
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc, rfc3339
-from bookings.domain.wall import spoken
+from bookings.domain.wall import clock, spoken
 from bookings.domain.zones import zone
 
 SHORT_MEETING_MINUTES = 30
@@ -136,8 +136,8 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
     if horizon.full & ~teachable(minor_time(policy, time_zone), horizon):
         raise Refused(
             "minor-hours",
-            f"A student under age is taught between {_clock(policy.minor_opens)} and "
-            f"{_clock(policy.minor_closes)} on the clock "
+            f"A student under age is taught between {clock(policy.minor_opens)} and "
+            f"{clock(policy.minor_closes)} on the clock "
             "at home: choose a time within those hours. This one starts at "
             f"{spoken(period.starts_at, time_zone)} "
             f"and lasts {in_words(period.minutes)}.",
@@ -240,10 +240,6 @@ def _evening_before(instant: datetime, time_zone: str) -> datetime:
         for at in reversed(instants(local.date() - timedelta(days=back), QUIET_FROM, time_zone))
     )
     return next(at for at in evenings if at <= instant)
-
-
-def _clock(minute: int) -> str:
-    return f"{minute // 60:02}:{minute % 60:02}"
 
 
 def in_words(minutes: int) -> str:

@@ -149,8 +149,8 @@ class Horizon:
     def busy_mask(self, busy: tuple[Period, ...]) -> int:
         """The union of `mask_outward` over several periods, in any order, overlapping or not."""
         mask, since, cells = 0, self.starts_at, self.cells
-        # mask_outward written out: a search asks this of every meeting it knows. Whole days and seconds,
-        # rounded down, count cells in a third of the time that dividing by a timedelta takes.
+        # `mask_outward` is written out, since a search asks this of every meeting it knows.
+        # Counting cells by whole days and seconds takes a third of the time of dividing by CELL.
         for period in busy:
             after, before = period.starts_at - since, since - period.ends_at
             first = after.days * _DAY_CELLS + after.seconds // _CELL_SECONDS

@@ -123,3 +123,8 @@ def spoken(instant: datetime, time_zone: str) -> str:
     """An instant for a sentence: "07:00 on Sunday 7 February 2027 (Sydney)"."""
     local = instant.astimezone(zone(time_zone))
     return f"{local:%H:%M} on {local:%A} {local.day} {local:%B %Y} ({place(time_zone)})"
+
+
+def clock(minute: int) -> str:
+    """A minute of the day (0-1440) as a clock shows it: "08:00"."""
+    return f"{minute // 60:02}:{minute % 60:02}"

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
-from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
+from bookings.domain.hours import TeachingTime, WeeklyWindow, check_week, teachable
 from bookings.domain.proposals import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
@@ -43,7 +43,7 @@ def publish_week(
 ) -> Published:
     """Replaces the week: (weekday, opens, closes) on the wall clock of `time_zone`, minutes of the day in steps of five."""
     zone(time_zone)
-    validate_week(
+    check_week(
         [WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows]
     )
     week = locked_week(instructor, version)
@@ -68,7 +68,7 @@ def add_extra_hours(
 ) -> ExtraHours:
     """A window on one date beside the weekly ones; the same one a second time changes nothing."""
     zone(time_zone)
-    validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
+    check_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
         raise Refused("past", "Choose a date that lies ahead.")
     week = locked_week(instructor, None)

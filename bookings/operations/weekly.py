@@ -19,7 +19,8 @@ from bookings.queries.notes import latest_released
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
 from bookings.queries.teaching import zone_of_hours
-from bookings.queries.weekly import judge, next_place, open_places
+from bookings.queries.weekly import judge, next_place
+from bookings.queries.weekly_places import open_places
 
 
 def take_weekly_place(

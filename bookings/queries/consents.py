@@ -7,14 +7,17 @@ from datetime import datetime
 from django.conf import settings
 
 from accounts.models import Guardianship, Student, User
-from bookings.domain.consent import DEFAULT, clock, filled
+from bookings.domain.consent import DEFAULT, filled
 from bookings.domain.families import is_child
+from bookings.domain.wall import clock
 from bookings.models import ConsentText
 from bookings.queries.policies import policy_in_force
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: to an adult, or to a minor one of whose guardians, with an account still open, has consented."""
+    """Whether live lessons may be given: to an adult, and to a minor if a guardian with an open
+    account has consented.
+    """
     if not is_child(student, now):
         return True
     return Guardianship.objects.filter(
@@ -24,15 +27,19 @@ def has_consent(student: Student, *, now: datetime) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Awaited:
-    """A child for whom no consent is on file, as somebody of the family is told; `form` is the reader's own to fill in, None
-    where they are no guardian."""
+    """A child without a consent on file. `form` is the reader's own to fill in, None if they are no
+    guardian.
+    """
 
     student: Student
     form: Guardianship | None
 
 
 def consents_awaited(user: User, students: Iterable[Student], *, now: datetime) -> list[Awaited]:
-    """Those of these students for whom nothing can be booked yet, with this reader's form. One query, none without a child."""
+    """Which of these students cannot be booked for yet, with the reader's own form; one query.
+
+    No query without a child among them.
+    """
     children = [one for one in students if one.is_active and is_child(one, now)]
     if not children:
         return []

@@ -100,7 +100,7 @@ def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> d
 def check_hours(
     *, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
 ) -> None:
-    """Refused("outside-hours") where the instructor does not teach for the whole of that offering from then."""
+    """Refused("outside-hours") unless the instructor teaches for the whole offering from then."""
     policy = policy_in_force(now).rules()
     (time,) = instructors_time([instructor], starts_at - _AROUND, starts_at + _AROUND)
     nobody = StudentTime(0, time.time_zone)

@@ -5,10 +5,10 @@ from collections.abc import Iterable
 from django.db.models import Prefetch, QuerySet
 
 from accounts.models import Instructor
-from bookings.domain.consent import clock
 from bookings.domain.parties import OfferingRules
 from bookings.domain.policy import Policy, changeover_minutes
 from bookings.domain.vocabulary import Grid, Kind
+from bookings.domain.wall import clock
 from bookings.models import Offering, Teaches
 
 _CLOCK_STEP = 30

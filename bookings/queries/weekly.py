@@ -4,10 +4,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 
-from django.db.models import Prefetch, QuerySet
-
 from accounts.models import Instructor, Student, User
-from bookings.access import own_students, weekly_places_of
+from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
@@ -21,12 +19,13 @@ from bookings.domain.weekly import (
     judge_weekly,
 )
 from bookings.domain.weekly_options import pairs, weekly_options
-from bookings.models import Booking, Meeting, Offering, StudioPolicy, Term, WeeklyPlace
+from bookings.models import Meeting, Offering, StudioPolicy, Term, WeeklyPlace
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
 from bookings.queries.student_times import student_time
 from bookings.queries.teaching import instructors_for
+from bookings.queries.weekly_places import open_places
 
 _PAD = timedelta(days=2)
 
@@ -148,21 +147,6 @@ def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace 
         return None
     step = offering_rules(following.offering, rules).step_minutes
     return following if following.wall_at < after.minute + step else None
-
-
-def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
-    """The weekly places that the user may see, with their meetings and bookings by date."""
-    dated = Booking.objects.select_related("meeting").order_by("starts_at")
-    bookings = dated.filter(meeting__weekly_place__isnull=False)
-    return weekly_places_of(user, now=now).prefetch_related(
-        "meetings", Prefetch("meetings__bookings", bookings)
-    )
-
-
-def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
-    """The places that go on, with all that judging them needs."""
-    needed = ("term", "student__user", "instructor__user", "offering", "policy")
-    return places.filter(ended_at__isnull=True).select_related(*needed)
 
 
 def judge(

@@ -2,17 +2,32 @@
 
 from datetime import date, datetime
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, Prefetch, Q, QuerySet
 
-from accounts.models import Student
+from accounts.models import Student, User
+from bookings.access import weekly_places_of
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, Term, WeeklyPlace
-from bookings.queries.weekly import open_places
+
+
+def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
+    """The weekly places that the user may see, with their meetings and bookings by date."""
+    dated = Booking.objects.select_related("meeting").order_by("starts_at")
+    bookings = dated.filter(meeting__weekly_place__isnull=False)
+    return weekly_places_of(user, now=now).prefetch_related(
+        "meetings", Prefetch("meetings__bookings", bookings)
+    )
+
+
+def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
+    """The places that go on, with all that judging them needs."""
+    needed = ("term", "student__user", "instructor__user", "offering", "policy")
+    return places.filter(ended_at__isnull=True).select_related(*needed)
 
 
 def terms_ahead(today: date) -> QuerySet[Term]:
-    """Those that have not ended."""
+    """Terms that have not ended."""
     return Term.objects.filter(last_on__gte=today)
 
 
@@ -21,7 +36,7 @@ def term(term_id: int) -> Term | None:
 
 
 def places_ahead(student: Student, *, now: datetime) -> list[WeeklyPlace]:
-    """The student's places that hold lessons to come, each with their number as `ahead`."""
+    """The student's places with lessons ahead; `ahead` is their number."""
     ahead = Count(
         "meetings__bookings",
         filter=Q(meetings__bookings__standing=Standing.HELD, meetings__starts_at__gt=now),
@@ -31,7 +46,9 @@ def places_ahead(student: Student, *, now: datetime) -> list[WeeklyPlace]:
 
 
 def lessons_left(place: WeeklyPlace, *, now: datetime) -> tuple[list[Booking], list[Booking]]:
-    """The lessons to come that end with the place, and those whose cancellation deadline has passed, which stay."""
+    """The lessons ahead that end with the place, and those that stay: their cancellation deadline
+    has passed.
+    """
     rows = Booking.objects.filter(
         meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now
     ).select_related("policy")

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, teachable, validate_week
+from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, check_week, teachable
 from bookings.domain.instants import resolve
 from bookings.domain.load import bars
 from bookings.domain.policy import Policy, check_allowance, check_horizon, check_lead
@@ -160,7 +160,7 @@ def test_kept_hours_are_read_over_any_stretch_inside():
 def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code, sentence):
     """The refusal names the window's place in the week as sent; windows that only touch are two."""
     monday = WeeklyWindow(0, 540, 600, "Europe/Dublin")
-    validate_week(
+    check_week(
         [
             monday,
             WeeklyWindow(0, 600, 660, "Europe/Dublin"),
@@ -168,7 +168,7 @@ def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code,
         ]
     )
     with pytest.raises(Refused) as refusal:
-        validate_week([monday, WeeklyWindow(*window, "Europe/Dublin")])
+        check_week([monday, WeeklyWindow(*window, "Europe/Dublin")])
     assert (refusal.value.code, refusal.value.detail, refusal.value.data) == (
         code,
         sentence,

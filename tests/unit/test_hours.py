@@ -14,8 +14,8 @@ from bookings.domain.hours import (
     DatedWindow,
     TeachingTime,
     WeeklyWindow,
+    check_week,
     teachable,
-    validate_week,
     window_periods,
 )
 from bookings.domain.instants import instants, resolve
@@ -199,7 +199,7 @@ def test_windows_that_touch_are_one_stretch_of_time_and_two_windows():
 def test_a_week_that_cannot_be_published_is_refused(window, code):
     """Order, grid, day and zone of each window are checked."""
     with pytest.raises(Refused) as refusal:
-        validate_week((WeeklyWindow(4, 0, 1440, "Europe/Dublin"), window))
+        check_week((WeeklyWindow(4, 0, 1440, "Europe/Dublin"), window))
     assert refusal.value.code == code
 
 
@@ -210,7 +210,7 @@ def test_overlapping_windows_of_a_week_are_named():
         WeeklyWindow(SUNDAY, 595, 660, "Europe/Dublin"),
     )
     with pytest.raises(Refused) as refusal:
-        validate_week((first, second))
+        check_week((first, second))
     assert refusal.value.code == "invalid"
     assert refusal.value.data["position"] == 1
     assert "Sunday 09:00-10:00 and 09:55-11:00" in refusal.value.detail
@@ -218,7 +218,7 @@ def test_overlapping_windows_of_a_week_are_named():
 
 def test_a_full_week_is_published():
     """Windows may touch, fill a day, and lie at one time on two weekdays."""
-    validate_week(
+    check_week(
         (
             WeeklyWindow(0, 0, 600, "Asia/Kathmandu"),
             WeeklyWindow(0, 600, 1440, "Asia/Kathmandu"),
