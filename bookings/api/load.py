@@ -14,7 +14,7 @@ from bookings.api.door import Answer, write
 from bookings.api.fields import Instant, Strict, utc
 from bookings.api.operation import operation
 from bookings.models import LoadAllowance
-from bookings.operations.hours import allow_over_load
+from bookings.operations.load_allowances import allow_over_load
 
 
 class AllowanceForm(Strict):

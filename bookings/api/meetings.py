@@ -32,7 +32,8 @@ from bookings.api.paging import PageAsked, page
 from bookings.api.references import Named
 from bookings.api.shapes import MeetingShape, paged, shown_meetings
 from bookings.models import Meeting
-from bookings.operations.meetings import call_off, change_meeting, create_meeting
+from bookings.operations.calling_off import call_off
+from bookings.operations.meetings import change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
 
 MOST_PLACES = 1000

@@ -25,12 +25,8 @@ from bookings.api.references import Named
 from bookings.api.shapes import BOOKING_PAGE, BookingShape, paged, shown_booking
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
-from bookings.operations.waiting import (
-    accept_offer,
-    decline_offer,
-    join_waiting_list,
-    leave_waiting_list,
-)
+from bookings.operations.offers import accept_offer, decline_offer
+from bookings.operations.waiting import join_waiting_list, leave_waiting_list
 from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_of
 
 

@@ -60,6 +60,8 @@ class Feed(models.Model):
 
     class Meta:
         ordering = ["id"]
+        verbose_name = "calendar address"
+        verbose_name_plural = "calendar addresses"
         constraints = [
             models.CheckConstraint(
                 condition=Q(kind=FeedKind.MEETINGS.value, meeting=None, instructor=None)

@@ -9,7 +9,7 @@ from django.db.models import F, Q
 from timezone_field import TimeZoneField
 
 from accounts.models import Instructor
-from bookings.domain.vocabulary import Kind, MeetingStatus
+from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind
 from bookings.models.choices import choices_of, values_of
 from bookings.models.offerings import Offering
 from bookings.models.terms import WeeklyPlace
@@ -134,3 +134,15 @@ class Meeting(models.Model):
     def zone(self) -> str:
         """The IANA name of the zone of the promised wall time."""
         return str(self.time_zone)
+
+    def places_for(self, place_kind: PlaceKind) -> int:
+        """How many places of this kind the meeting has."""
+        return self.listener_places if place_kind == PlaceKind.LISTENER else self.places
+
+    def taken_for(self, place_kind: PlaceKind) -> int:
+        """How many places of this kind are held or offered."""
+        return self.listeners_taken if place_kind == PlaceKind.LISTENER else self.taken
+
+    def is_full_for(self, place_kind: PlaceKind) -> bool:
+        """Whether every place of this kind is held or offered."""
+        return self.taken_for(place_kind) >= self.places_for(place_kind)

@@ -13,6 +13,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period
 from bookings.models import BusyCalendar, BusyPeriod
 from bookings.operations.audit import record
+from bookings.operations.versions import check_version
 from bookings.queries.busy import Person, calendars_of
 
 MOST_CALENDARS = 5
@@ -177,10 +178,7 @@ def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
-    if version is not None and current.version != version:
-        raise Refused(
-            "stale", "The calendar has changed since you read it. Read it again, then decide."
-        )
+    check_version(current, version)
     return current
 
 

@@ -14,9 +14,9 @@ from bookings.domain.vocabulary import Ended, MeetingStatus
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
+from bookings.operations.calling_off import call_off_all
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_instructors
-from bookings.operations.meetings import call_off_all
 from bookings.queries.teaching import zone_of_hours
 
 INSTRUCTOR = "an instructor"

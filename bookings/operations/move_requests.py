@@ -7,7 +7,8 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.models import Booking, MoveRequest
 from bookings.operations.audit import record
-from bookings.operations.booking import check_not_ended, fresh, move_slot
+from bookings.operations.booking import move_slot
+from bookings.operations.booking_state import check_not_ended, current_booking
 from bookings.operations.locks import lock_instructors, lock_meetings
 
 
@@ -17,7 +18,7 @@ def request_move(
     """Asks for a start (UTC) that the rules may refuse today: she can open the hour, or allow it, before she says yes."""
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
-    current = fresh(booking, version=None)
+    current = current_booking(booking, version=None)
     if not meeting.offering.is_one_on_one:
         raise Refused(
             "wrong-kind",

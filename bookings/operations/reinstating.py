@@ -13,9 +13,9 @@ from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.audit import record
+from bookings.operations.calling_off import once_invited
 from bookings.operations.consents import has_consent
 from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
-from bookings.operations.meetings import once_invited
 from bookings.operations.queues import offer_next
 from bookings.queries.notes import latest_released
 from bookings.queries.retiming import shift_of

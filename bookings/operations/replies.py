@@ -20,12 +20,13 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
 from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
-from bookings.operations.booking import cancel_slot, why_cancelled
+from bookings.operations.booking import cancel_slot
+from bookings.operations.booking_state import why_cancelled
 from bookings.operations.ignored import count_ignored
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
+from bookings.operations.places import leave_place
 from bookings.operations.resending import send_again
-from bookings.operations.waiting import leave_place
 from bookings.outbox.mailboxes import mailbox, opened
 
 _HOUR = timedelta(hours=1)

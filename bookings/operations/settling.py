@@ -9,9 +9,10 @@ from bookings.domain.timeline import rfc3339
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.domain.wall import spoken
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.operations.calling_off import call_off_all
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
-from bookings.operations.meetings import call_off_all
-from bookings.operations.waiting import leave_place, leave_waiting_list
+from bookings.operations.places import leave_place
+from bookings.operations.waiting import leave_waiting_list
 from bookings.operations.weekly import leave_weekly_place
 from bookings.queries.ahead import Ahead, ahead_of
 

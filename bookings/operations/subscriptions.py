@@ -8,6 +8,7 @@ from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.audit import record
 from bookings.operations.keys import check_feeds
+from bookings.operations.versions import check_version
 
 
 def open_feed(
@@ -34,7 +35,7 @@ def open_feed(
             "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
             field="names_children" if names_children else "meeting",
         )
-    check_feeds(actor=actor, feeds=Feed.objects.filter(owner=actor, revoked_at__isnull=True))
+    check_feeds(actor=actor, feeds=Feed.objects.of(actor).not_revoked())
     secret = new_secret()
     feed = Feed.objects.create(
         owner=actor,
@@ -83,10 +84,7 @@ def _open(feed: Feed, version: int | None) -> Feed:
     current = Feed.objects.select_for_update(no_key=True).get(pk=feed.pk)
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
-    if version is not None and current.version != version:
-        raise Refused(
-            "stale", "The calendar has a new address since you read it. Read it again, then decide."
-        )
+    check_version(current, version)
     return current
 
 

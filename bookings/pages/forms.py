@@ -11,7 +11,7 @@ from accounts.models import Instructor, Student
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.vocabulary import FeedKind, Kind
 from bookings.models import Offering
-from bookings.operations.booking import IntakeText
+from bookings.operations.intakes import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
 from bookings.pages.fields import (
     ClockField,

@@ -17,8 +17,10 @@ from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.door import write
 from bookings.models import LIVE, Booking, Intake, Meeting, MoveRequest
-from bookings.operations.booking import cancel_slot, move_slot, write_intake
-from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
+from bookings.operations.booking import cancel_slot, move_slot
+from bookings.operations.intakes import write_intake
+from bookings.operations.offers import accept_offer, decline_offer
+from bookings.operations.places import leave_place, move_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.forms import IntakeForm
 from bookings.pages.times import read_instant
@@ -181,7 +183,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
     try:
         write(
-            lambda: change_meeting(actor=person(request), booking=booking, meeting=wanted, now=now),
+            lambda: move_place(actor=person(request), booking=booking, meeting=wanted, now=now),
             now=now,
         )
     except Refused as refusal:

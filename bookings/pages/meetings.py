@@ -20,7 +20,8 @@ from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
-from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
+from bookings.operations.places import book_place
+from bookings.operations.waiting import join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person
 from bookings.pages.roster import as_run, place_kind_of, show_roster, with_people
 from bookings.queries.waiting import announced, ranked, waiting_in

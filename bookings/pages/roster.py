@@ -26,10 +26,11 @@ from bookings.domain.hours import resolve_once
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting
+from bookings.operations import calling_off
 from bookings.operations import meetings as acts
+from bookings.operations.places import book_place, leave_place
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
-from bookings.operations.waiting import book_place, leave_place
 from bookings.pages.acting import number, person, version_of
 from bookings.pages.fields import PlainText
 from bookings.pages.forms import MeetingForm
@@ -178,7 +179,8 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     why = _line(request, "why")
     try:
         write(
-            lambda: acts.call_off(actor=person(request), meeting=found, why=why, now=now), now=now
+            lambda: calling_off.call_off(actor=person(request), meeting=found, why=why, now=now),
+            now=now,
         )
     except Refused as refusal:
         return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)

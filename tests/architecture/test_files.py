@@ -10,8 +10,6 @@ LONGEST = 300
 TO_BE_SPLIT = {
     "bookings/api/hours.py",
     "bookings/api/notes.py",
-    "bookings/operations/booking.py",
-    "bookings/operations/waiting.py",
     "bookings/pages/forms.py",
     "bookings/queries/places_audit.py",
     "bookings/queries/teaching.py",

@@ -8,7 +8,7 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.operations import accounts, closing, consents, guardians, leaving, people
-from bookings.operations.meetings import call_off
+from bookings.operations.calling_off import call_off
 from bookings.operations.reinstating import reinstate_meeting
 from bookings.operations.resending import send_again
 from bookings.queries.consents import wording_in_force

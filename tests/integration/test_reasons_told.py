@@ -13,12 +13,12 @@ from bookings import operations
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
+from bookings.operations.calling_off import call_off, call_off_all
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.guardians import remove_guardian
 from bookings.operations.hours import go_away
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_instructors
-from bookings.operations.meetings import call_off, call_off_all
 from tests import cast
 from tests.cast import NOW, at
 
