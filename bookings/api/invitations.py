@@ -17,8 +17,7 @@ from bookings.api.fields import Id, Line, Strict, utc
 from bookings.api.named import named_student
 from bookings.api.operation import operation
 from bookings.api.references import Named
-from bookings.operations.invitations import withdraw_invitation
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite, withdraw_invitation
 from bookings.queries.people import everybody, one_invitation
 
 ROLES = ("student", "guardian", "instructor", "admin")

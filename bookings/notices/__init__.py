@@ -8,7 +8,7 @@ from bookings.notices.accounts import (
     role_changed,
 )
 from bookings.notices.clocks import clock_changed
-from bookings.notices.following import to_finish
+from bookings.notices.follow_ups import to_finish
 from bookings.notices.guardians import consent_withdrawn, guardian_removed
 from bookings.notices.letters import (
     assessment_released,

@@ -10,10 +10,10 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
-from bookings.operations.ahead import shown_to
 from bookings.operations.audit import record
 from bookings.operations.consents import renew_forms
 from bookings.operations.invitations import open_invitations, void
+from bookings.operations.reminders import shown_to
 
 ADMIN = "an admin"
 

@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from accounts.models import Instructor, Student, User
+from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
@@ -11,8 +12,8 @@ from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
-from bookings.operations.settling import hold, settle
-from bookings.operations.shutting_out import shut_out
+from bookings.operations.settling import lock_ahead, settle
+from bookings.operations.subscriptions import revoke_feed
 from bookings.queries.ahead import Ahead
 from bookings.queries.leaving import students_left_by
 
@@ -27,7 +28,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     near = [student.pk for student in students_near(user)]
     as_teacher = Instructor.objects.filter(user=user)
     known = as_teacher.first()
-    hold(near, taught_by=known.pk if known else None, now=now)
+    lock_ahead(near, taught_by=known.pk if known else None, now=now)
     current = lock_account(user)
     if not current.is_active:
         raise Refused("already-ended", "This account is closed already.")
@@ -57,6 +58,16 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     return current
 
 
+def shut_out(*, actor: User | None, user: User, now: datetime) -> None:
+    """Ends this person's sessions and tokens and revokes their feeds, for good.
+
+    Activating the account again brings none of them back.
+    """
+    end_sessions_and_tokens(user)
+    for feed in user.feeds.filter(revoked_at__isnull=True).order_by("pk"):
+        revoke_feed(actor=actor, feed=feed, now=now)
+
+
 def reopen_account(*, actor: User, user: User, now: datetime) -> User:
     """The person signs in again with the password of before, and learns here again. Other roles are given anew."""
     require_admin(actor)
@@ -79,7 +90,7 @@ def reopen_account(*, actor: User, user: User, now: datetime) -> User:
 def leave_school(*, actor: User, student: Student, why: str | None = None, now: datetime) -> Ahead:
     """A student learns here no more; an account stays. Returns what ended, as `settle` does, which may refuse."""
     require_admin(actor)
-    hold([student.pk], now=now)
+    lock_ahead([student.pk], now=now)
     current = lock_students([student.pk])[student.pk]
     if not current.is_active:
         raise Refused("already-ended", f"{current.first_name} has left the school already.")

@@ -9,7 +9,7 @@ from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.consents import has_consent
 from bookings.operations.invitations import open_invitations, void
-from bookings.operations.settling import hold, settle
+from bookings.operations.settling import lock_ahead, settle
 from bookings.queries.ahead import Ahead
 from bookings.queries.guardians import left_alone
 
@@ -26,7 +26,7 @@ def remove_guardian(
     """
     require_admin(actor)
     student, guardian = guardianship.student, guardianship.guardian
-    hold([student.pk], now=now)
+    lock_ahead([student.pk], now=now)
     current = _lock(guardianship)
     alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
     # Settled first: once the guardian is gone nobody of the family may be left to be told.
@@ -53,7 +53,7 @@ def withdraw_consent(
     """
     if actor.pk != guardianship.guardian_id:
         raise Refused("not-allowed", "A consent is taken back by the guardian who gave it.")
-    hold([guardianship.student_id], now=now)
+    lock_ahead([guardianship.student_id], now=now)
     current = _lock(guardianship)
     if current.consent_at is None:
         raise Refused("already-ended", "No consent of yours is on file.")

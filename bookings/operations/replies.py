@@ -22,7 +22,7 @@ from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSeq
 from bookings.operations.audit import record
 from bookings.operations.booking import cancel_slot
 from bookings.operations.booking_state import why_cancelled
-from bookings.operations.ignored import count_ignored
+from bookings.operations.ignored_mail import count_ignored
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
 from bookings.operations.places import leave_place

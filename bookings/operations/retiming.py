@@ -18,9 +18,9 @@ from bookings.domain.vocabulary import Standing
 from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import LIVE, Booking, Meeting
-from bookings.operations.ahead import told_ahead
 from bookings.operations.audit import record
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
+from bookings.operations.reminders import told_ahead
 from bookings.queries.own_clocks import kept_rules, own_clocks
 from bookings.queries.retiming import Clashes, clashes, shift_of
 

@@ -26,7 +26,7 @@ def settle(*, actor: User, students: Collection[int], why: str | None, now: date
     line, and the students leave every waiting list. Without a sentence it is refused: "has-bookings" with `bookings`,
     `waiting` and `weekly_places`, and nothing is written.
     """
-    ahead = hold(students, now=now)
+    ahead = lock_ahead(students, now=now)
     if not ahead:
         return ahead
     if why is None:
@@ -50,7 +50,7 @@ def settle(*, actor: User, students: Collection[int], why: str | None, now: date
     return ahead
 
 
-def hold(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
+def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
     """Locks everything that the end of what these students have ahead touches, in the written order, and reads it.
 
     `taught_by` is the id of an instructor whose meetings ahead are to be locked with it. Under the students' locks nothing

@@ -7,7 +7,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.audit import record
-from bookings.operations.keys import check_feeds
+from bookings.operations.limits import check_feeds
 from bookings.operations.versions import check_version
 
 

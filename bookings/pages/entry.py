@@ -14,7 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.zones import is_known
 from bookings.door import write
 from bookings.operations.consents import give_consent, guardianship_by_secret
-from bookings.operations.people import come_in, welcome_by_secret
+from bookings.operations.invitations import come_in, welcome_by_secret
 from bookings.pages.acting import family
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.forms import WelcomeForm

@@ -91,7 +91,15 @@ ACTS: dict[str, tuple[Callable[[list[Meeting]], None], int]] = {
     "remove_guardian": (unguarded, 2),
 }
 """Each with the number of emails about what it ends: families, who waits, and the instructor."""
-INNER = {"clear", "cancel_meeting", "end", "end_offer", "end_waiting", "settle"}
+INNER = {
+    "clear",
+    "end_booking",
+    "end_offer",
+    "end_waiting",
+    "give_up_place",
+    "mark_cancelled",
+    "settle",
+}
 """Steps of other operations: they take the sentence, or the code of an end, from those."""
 
 

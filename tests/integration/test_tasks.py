@@ -19,7 +19,7 @@ from bookings.domain.vocabulary import Standing
 from bookings.door import write
 from bookings.models import Booking, KeptAnswer, OutboxMessage
 from bookings.operations import places
-from bookings.operations.people import come_in, invite
+from bookings.operations.invitations import come_in, invite
 from tests import cast
 from tests.cast import NOW, at, make_user
 from tests.integration.test_waiting import Class

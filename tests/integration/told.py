@@ -17,7 +17,7 @@ from bookings.models import (
     WaitingPlace,
     WeeklyPlace,
 )
-from bookings.notices.following import Unfinished
+from bookings.notices.follow_ups import Unfinished
 from tests import cast
 from tests.cast import NOW, at
 from tests.letters import keep

@@ -8,7 +8,7 @@ from django.test import Client
 from accounts.models import Guardianship, User, Welcome
 from bookings.models import Feed, OutboxMessage, StudioPolicy
 from bookings.operations.consents import ask_for_consent
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_booking, make_instructor, make_minor, make_user
 from tests.functional.pages.school import School, as_user, text_of
 
