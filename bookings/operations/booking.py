@@ -110,10 +110,9 @@ def move_slot(
 ) -> Booking:
     """Moves a one-on-one to another start, with the same or another instructor.
 
-    The UID stays and SEQUENCE rises. The deadline is that of the policy under which the booking was
-    made; the new start is judged by the policy in force. Where the move answers a request
-    (`answering`), the deadline does not apply, because it protects the instructor, who has agreed.
-    Other unanswered requests are closed.
+    The new start is judged by the policy in force, the deadline by the policy of the booking. A
+    move that is `answering` a request has no deadline, because a deadline protects the instructor,
+    who has agreed. Other unanswered requests are closed.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
@@ -122,10 +121,7 @@ def move_slot(
     student = lock_students([booking.student_id])[booking.student_id]
     current = current_booking(booking, version=version)
     _check_moves(current, meeting, old_instructor)
-    if answering is None:
-        check_notice(current, now)
-    else:
-        check_not_ended(current, now)
+    _check_in_time(current, answering, now)
     start = judge_start(
         offering=meeting.offering,
         instructor=new_instructor,
@@ -159,6 +155,13 @@ def _check_moves(booking: Booking, meeting: Meeting, instructor: Instructor) -> 
             "conflict",
             "This lesson has just moved to another instructor. Read it again, then decide.",
         )
+
+
+def _check_in_time(booking: Booking, answering: MoveRequest | None, now: datetime) -> None:
+    if answering is None:
+        check_notice(booking, now)
+    else:
+        check_not_ended(booking, now)
 
 
 def _move(booking: Booking, meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:

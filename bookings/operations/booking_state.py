@@ -55,7 +55,7 @@ def end_booking(booking: Booking, *, why: Ended, now: datetime) -> None:
 def close_move_requests(
     booking: Booking, *, answering: MoveRequest | None = None, now: datetime
 ) -> None:
-    """Closes the unanswered requests to move this booking, except the one that is being answered."""
+    """Closes the unanswered requests to move this booking, except `answering`."""
     rows = MoveRequest.objects.unanswered().filter(booking=booking)
     if answering is not None:
         rows = rows.exclude(pk=answering.pk)

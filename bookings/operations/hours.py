@@ -108,8 +108,9 @@ def go_away(
 ) -> WentAway:
     """Adds days on which nothing new is offered, both ends included, midnight to midnight.
 
-    `call_off_why` is a sentence for everybody in the meetings on those days; with it they are called
-    off in the same step. Refused("has-bookings") with `meetings` where there are some and it is None.
+    `call_off_why` is a sentence for everybody in the meetings on those days, which are called off
+    in the same step. Refused: "end-before-start"; "has-bookings" with `meetings` where there are
+    some and it is None.
     """
     zone(time_zone)
     if last_on < first_on:

@@ -38,12 +38,7 @@ def invite(
     """
     require_admin(actor)
     email, name = mail_address(email), name.strip()
-    if User.objects.filter(email=email, is_active=False).exists():
-        raise Refused("not-allowed", "The account with this address is closed: open it again.")
-    if student is not None and student.user_id is not None:
-        raise Refused("already-done", "This student has an account already.")
-    if student is not None:
-        _check_is_answered_for(student, now)
+    _check_may_be_invited(email, student, now)
     same_role = open_invitations(now).filter(
         as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
     )
@@ -62,6 +57,15 @@ def invite(
         actor=actor,
         now=now,
     )
+
+
+def _check_may_be_invited(email: str, student: Student | None, now: datetime) -> None:
+    if User.objects.filter(email=email, is_active=False).exists():
+        raise Refused("not-allowed", "The account with this address is closed: open it again.")
+    if student is not None:
+        if student.user_id is not None:
+            raise Refused("already-done", "This student has an account already.")
+        _check_is_answered_for(student, now)
 
 
 def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:

@@ -1,4 +1,4 @@
-"""An instructor goes away for days, or leaves the school: what stands in the way is named, or called off in the same step."""
+"""An instructor leaves the school or comes back; their meetings ahead are named or called off."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import rfc3339
-from bookings.domain.vocabulary import Ended, MeetingStatus
+from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
@@ -25,7 +25,7 @@ _NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class Dismissed:
-    """Somebody who teaches here no more, and the meetings that were called off with her."""
+    """An instructor who has left, and their meetings that were called off."""
 
     instructor: Instructor
     called_off: list[Meeting]
@@ -34,10 +34,10 @@ class Dismissed:
 def dismiss_instructor(
     *, actor: User, instructor: Instructor, call_off_why: str | None = None, now: datetime
 ) -> Dismissed:
-    """She teaches here no more: nothing can be booked with her, and her weekly places end. Her account stays.
+    """Ends an instructor's teaching here. Their weekly places end; their account stays.
 
-    Refused: "has-bookings" with `meetings` where some lie ahead and no `call_off_why` is given, the sentence that everybody
-    in them is told; "already-ended" where she does not teach here.
+    `call_off_why` is a sentence for everybody in the meetings ahead, which are called off. Refused:
+    "has-bookings" with `meetings` where there are some and it is None, "already-ended".
     """
     current = lock_instructors([instructor.pk])[instructor.pk]
     if not current.is_active:
@@ -45,13 +45,13 @@ def dismiss_instructor(
     called_off = clear(
         actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now
     )
-    for place in WeeklyPlace.objects.filter(instructor=current, ended_at__isnull=True):
+    for place in WeeklyPlace.objects.not_ended().filter(instructor=current):
         place.ended_at, place.ended_why = now, Ended.CALLED_OFF
         place.version += 1
         place.save(update_fields=["ended_at", "ended_why", "version"])
     current.is_active = False
     current.save(update_fields=["is_active"])
-    # Else an invitation that is still open would let them teach again.
+    # Otherwise an open invitation would let them teach again.
     void(open_invitations(now).filter(email=current.user.email, as_instructor=True), now=now)
     record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
@@ -61,7 +61,11 @@ def dismiss_instructor(
 
 
 def teach_again(*, actor: User, instructor: Instructor, now: datetime) -> Instructor:
-    """Somebody who was dismissed teaches here again, and signs in anew for it; nothing that was called off comes back."""
+    """Lets a dismissed instructor teach again. They have to sign in again.
+
+    Meetings that were called off stay so. Refused: "already-done", "already-ended" for a closed
+    account.
+    """
     require_admin(actor)
     current = lock_instructors([instructor.pk])[instructor.pk]
     if current.is_active:
@@ -87,13 +91,13 @@ def clear(
     call_off_why: str | None,
     now: datetime,
 ) -> list[Meeting]:
-    """Calls off every meeting of a locked instructor that is still to begin and reaches into [since, until); all of them, or none.
+    """Calls off all meetings of a locked instructor that are ahead and overlap [since, until).
 
-    Under her lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by start.
+    The instructor's lock keeps others from being added. Refused("has-bookings") with `meetings`, by
+    start, where there are some and `call_off_why` is None.
     """
-    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        instructor=instructor, starts_at__gt=now, ends_at__gt=since
-    )
+    found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
+    found = found.filter(ends_at__gt=since)
     if until is not None:
         found = found.filter(starts_at__lt=until)
     meetings = list(found.order_by("starts_at", "pk"))
@@ -110,7 +114,8 @@ def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:
     count = "A meeting stands" if len(meetings) == 1 else f"{len(meetings)} meetings stand"
     return Refused(
         "has-bookings",
-        f"{count} in the way: {', '.join(times)}{more}. Say why they are called off, and everybody in them is told; or move them first.",
+        f"{count} in the way: {', '.join(times)}{more}. "
+        "Say why they are called off, and everybody in them is told; or move them first.",
         meetings=[
             {"id": meeting.pk, "starts_at": rfc3339(meeting.starts_at)} for meeting in meetings
         ],

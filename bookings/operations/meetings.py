@@ -43,16 +43,8 @@ def create_meeting(
     It need not lie in teaching hours, but never on another meeting of the instructor. Refused:
     "wrong-kind", "not-taught", "naive-time", "past", "off-grid", "taken".
     """
-    if offering.is_one_on_one:
-        raise Refused(
-            "wrong-kind",
-            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
-        )
     locked = lock_instructors([instructor.pk])[instructor.pk]
-    if not locked.is_active:
-        raise Refused(
-            "not-taught", f"{locked} does not teach here any more. Choose another instructor."
-        )
+    _check_may_be_made(offering, locked)
     meeting = Meeting(
         offering=offering,
         title=title,
@@ -67,6 +59,18 @@ def create_meeting(
     record(actor=actor, verb="made", thing=meeting, now=now)
     outbox.enqueue(notices.meeting_made(meeting, now=now), now=now)
     return meeting
+
+
+def _check_may_be_made(offering: Offering, instructor: Instructor) -> None:
+    if offering.is_one_on_one:
+        raise Refused(
+            "wrong-kind",
+            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
+        )
+    if not instructor.is_active:
+        raise Refused(
+            "not-taught", f"{instructor} does not teach here any more. Choose another instructor."
+        )
 
 
 def change_meeting(

@@ -42,9 +42,10 @@ def judge_start(
     now: datetime,
     moving: Meeting | None = None,
 ) -> AllowedStart:
-    """Checks a start of a one-on-one by every rule. `moving` is the meeting that would leave its time.
+    """Checks a start of a one-on-one by every rule.
 
-    Refused: "not-taught", "naive-time", else as domain.slots.check_start.
+    `moving` is the meeting that would move there from its own time. Refused: "not-taught",
+    "naive-time", and as domain.slots.check_start.
     """
     teachers = instructors_for(offering, student.level, instructor.pk)
     if instructor.user_id == student.user_id or not teachers:

@@ -22,7 +22,7 @@ def add_student(
     adult_on: date | None = None,
     now: datetime,
 ) -> Student:
-    """A student without an account, who may be invited to have one, or be answered for by a guardian."""
+    """Adds a student without an account. They or a guardian may be invited later."""
     require_admin(actor)
     student = Student.objects.create(
         own_name=name.strip(),

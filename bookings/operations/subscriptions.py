@@ -1,4 +1,7 @@
-"""A person's calendar addresses: opened, renewed, revoked. The secret is shown once; only its digest is kept."""
+"""A person's calendar addresses: opened, renewed, revoked.
+
+The secret of an address is shown once. Only its digest is stored.
+"""
 
 from datetime import datetime, timedelta
 
@@ -20,19 +23,19 @@ def open_feed(
     names_children: bool = False,
     now: datetime,
 ) -> tuple[Feed, str]:
-    """A new feed, and the secret of its address: of the actor's own meetings; of one `meeting`'s places; or of when `instructor` is taken.
+    """Opens a feed: the actor's meetings, one `meeting`'s places, or an `instructor`'s time.
 
-    Whether the actor may see that meeting's roster or that instructor's time is for the caller to ask, and is asked again at
-    every fetch. Children's names are shown where `names_children` says so, and only in a feed of one's own meetings.
+    Returns it with the secret of its address. The caller checks that the actor may see the meeting
+    or the instructor; every fetch checks it again. `names_children` shows children's first names in
+    a feed of the actor's own meetings. Refused: "invalid", "limit-reached".
     """
-    label = label.strip()
-    if not label or len(label) > 60:
-        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
+    label = _checked_label(label)
     kind = FeedKind.ROSTER if meeting else FeedKind.FREE_BUSY if instructor else FeedKind.MEETINGS
     if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
         raise Refused(
             "invalid",
-            "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+            "A calendar shows one thing: your own meetings, one meeting's roster, "
+            "or when an instructor is taken.",
             field="names_children" if names_children else "meeting",
         )
     check_feeds(actor=actor, feeds=Feed.objects.of(actor).not_revoked())
@@ -52,12 +55,20 @@ def open_feed(
     return feed, secret
 
 
+def _checked_label(label: str) -> str:
+    label = label.strip()
+    if not label or len(label) > 60:
+        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
+    return label
+
+
 def renew_feed(
     *, actor: User, feed: Feed, version: int | None = None, now: datetime
 ) -> tuple[Feed, str]:
-    """The same feed at a new address; the old one is nothing from now on.
+    """Gives a feed a new address; the old one no longer works. Returns it with the new secret.
 
-    Refused("stale") where it is not the version the caller read: of two who renew it, the second would undo what the first was shown.
+    Refused: "already-ended" for a revoked feed, "stale". Without the version, the second of two
+    simultaneous requests would end the address that the first was shown.
     """
     current = _open(feed, version)
     secret = new_secret()
@@ -71,7 +82,7 @@ def renew_feed(
 def revoke_feed(
     *, actor: User | None, feed: Feed, version: int | None = None, now: datetime
 ) -> Feed:
-    """The address is nothing from now on. Refused("stale") as in `renew_feed`."""
+    """Ends a feed, so that its address no longer works. Refused as `renew_feed`."""
     current = _open(feed, version)
     current.revoked_at = now
     current.version += 1
@@ -89,10 +100,10 @@ def _open(feed: Feed, version: int | None) -> Feed:
 
 
 def is_worth_noting(feed: Feed, now: datetime) -> bool:
-    """Whether the last fetch that is known lies an hour back: most fetches are not written down."""
+    """Whether to store this fetch: once an hour at most."""
     return feed.fetched_at is None or feed.fetched_at <= now - timedelta(hours=1)
 
 
 def note_fetch(*, feed: Feed, now: datetime) -> None:
-    """Keeps when a calendar last asked. Nobody's change, so there is no audit row."""
+    """Stores when a calendar last asked. Nobody acted, so there is no audit row."""
     Feed.objects.filter(pk=feed.pk).update(fetched_at=now)

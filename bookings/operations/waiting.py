@@ -41,7 +41,7 @@ def join_waiting_list(
     )
     _raise_version(locked)
     record(actor=actor, verb="joined waiting list", thing=waiting, now=now)
-    # A place may be free that nobody ahead may take: consent is missing, or a minor's hours forbid it.
+    # A place may be free that nobody ahead may take, for want of consent or in a minor's night.
     outbox.enqueue(offer_next(locked, place_kind, now=now), now=now)
     return waiting
 
