@@ -1,4 +1,4 @@
-"""One's own calendar subscriptions."""
+"""A person's own feeds."""
 
 from django.db.models import QuerySet
 
@@ -8,14 +8,13 @@ from bookings.models import Feed
 
 
 def feeds_of(user: User) -> QuerySet[Feed]:
-    """One's own feeds that have not been revoked."""
-    rows = Feed.objects.filter(owner=user, revoked_at__isnull=True)
-    return rows.select_related("instructor__user")
+    """This person's feeds that have not been revoked."""
+    return Feed.objects.of(user).not_revoked().select_related("instructor__user")
 
 
 def access_feed(user: User, feed_id: int) -> Feed:
-    """One's own subscription."""
-    found = Feed.objects.filter(pk=feed_id, owner=user, revoked_at__isnull=True).first()
+    """This person's feed with this id. Refused("not-found")."""
+    found = Feed.objects.of(user).not_revoked().filter(pk=feed_id).first()
     if found is None:
         raise not_there()
     return found

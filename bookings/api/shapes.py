@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import name_for, runs
+from bookings.access import may_run, name_for
 from bookings.api.fields import Wired, local, utc
 from bookings.api.references import Named, OfferingNamed, shown_instructor, shown_offering
 from bookings.domain.policy import cancel_by
@@ -175,5 +175,7 @@ def _shown_common(meeting: Meeting) -> dict[str, Any]:
 
 def _join_address(meeting: Meeting, user: User, *, held: bool) -> str:
     return (
-        meeting.join_address if (held or runs(user, meeting)) and not meeting.is_cancelled else ""
+        meeting.join_address
+        if (held or may_run(user, meeting)) and not meeting.is_cancelled
+        else ""
     )

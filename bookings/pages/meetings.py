@@ -14,7 +14,7 @@ from django.views.decorators.http import require_GET, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import ONE_ON_ONE, access_meeting, runs
+from bookings.access import ONE_ON_ONE, access_meeting, may_run
 from bookings.domain.errors import Refused
 from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
@@ -112,7 +112,7 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
     user, now = person(request), clock.now()
     found = access_meeting(user, meeting_id, now=now)
-    if runs(user, found):
+    if may_run(user, found):
         return show_roster(request, found)
     if found.offering.is_one_on_one:
         return redirect("my-lessons")
