@@ -75,7 +75,7 @@ def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:
     welcome.sent_at, welcome.good_until = now, now + WELCOME_LASTS
     welcome.save(force_insert=True)
     record(actor=actor, verb="invited", thing=welcome, now=now)
-    outbox.enqueue(notices.welcome_letter(welcome, secret=secret, inviter=actor, now=now), now=now)
+    outbox.enqueue(notices.welcome_email(welcome, secret=secret, inviter=actor, now=now), now=now)
     return welcome
 
 

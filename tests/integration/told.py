@@ -324,7 +324,7 @@ def people(school: School) -> Told:
         name="Robin Marsh",
         good_until=NOW + timedelta(days=7),
     )
-    yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
+    yield "welcome", notices.welcome_email(welcome, secret=SECRET, inviter=school.dag, now=NOW)
     yield (
         "second_factor_reset",
         notices.second_factor_reset(school.ilse.user, by=school.dag, now=NOW),
