@@ -10,8 +10,6 @@ LONGEST = 300
 TO_BE_SPLIT = {
     "bookings/api/hours.py",
     "bookings/api/notes.py",
-    "bookings/operations/booking.py",
-    "bookings/operations/waiting.py",
     "tests/functional/api/matrix.py",
     "tests/functional/api/test_api_journeys.py",
     "tests/functional/api/test_api_refusals.py",

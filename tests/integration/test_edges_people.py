@@ -10,7 +10,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
 from bookings.models import OutboxMessage
 from bookings.operations import booking as lessons
-from bookings.operations import consents, guardians, people, resending
+from bookings.operations import consents, guardians, invitations, resending
 from bookings.queries.calendars import events_for
 from bookings.queries.consents import has_consent
 from bookings.queries.slots import slots_for
@@ -40,7 +40,7 @@ class School:
             cast.publish(instructor, EVERY_DAY)
 
     def invite(self, email, **more):
-        people.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
+        invitations.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
         return (
             OutboxMessage.objects.filter(kind="welcome")
             .latest("id")

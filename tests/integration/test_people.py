@@ -8,7 +8,7 @@ from accounts.models import Guardianship, Instructor, User, Welcome
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import OutboxMessage
-from bookings.operations import consents, people
+from bookings.operations import consents, invitations
 from bookings.queries.consents import has_consent
 from tests import cast
 from tests.cast import NOW
@@ -23,7 +23,7 @@ def dag():
 
 def invite(dag, **more):
     write(
-        lambda: people.invite(
+        lambda: invitations.invite(
             actor=dag, email="New@Rowanmere.example", name="Ida Quince", now=NOW, **more
         ),
         now=NOW,
@@ -33,7 +33,7 @@ def invite(dag, **more):
 
 def come_in(secret, now=NOW):
     return write(
-        lambda: people.come_in(
+        lambda: invitations.come_in(
             secret=secret,
             name="Ida Quince",
             time_zone="Pacific/Chatham",
