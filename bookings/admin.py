@@ -28,11 +28,11 @@ from bookings.models import (
     TeachingHours,
     TeachingWeek,
 )
-from bookings.operations.meetings import call_off
+from bookings.operations.calling_off import call_off
+from bookings.operations.places import leave_place
 from bookings.operations.resending import send_again
 from bookings.operations.retiming import clear_flag
 from bookings.operations.subscriptions import revoke_feed
-from bookings.operations.waiting import leave_place
 from bookings.queries.policies import newest_policy
 
 # What a zone rule did to a meeting, for the person who has to settle it.

@@ -1,6 +1,7 @@
-"""The write door: the one transaction around one operation, its retries, and what follows a refusal.
+"""The write door: one transaction around one operation, and its retries.
 
-Interfaces open it; operations join it. Nothing is sent inside: the outbox is nudged after the commit.
+Interfaces open it and operations join it. Nothing is sent inside; the outbox is nudged after the
+commit.
 """
 
 import random
@@ -19,37 +20,44 @@ from django.dispatch import Signal
 from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.models.guards import as_refusal
-from bookings.operations.aftermath import follow_up, sets_something_off
+from bookings.operations.consents import ask_for_consent
 
 log = structlog.get_logger(__name__)
 
 T = TypeVar("T")
 RETRIES = 3
-refused = Signal()  # for whoever counts: code, the refusal's
+refused = Signal()
+"""Sent with the `code` of every refusal. The metrics count it."""
 retried = Signal()
+"""Sent before every retry. The metrics count it."""
 _writers = threading.RLock()
-_PATIENCE = 20  # seconds, as SQLite itself waits for a writer of another process
+_PATIENCE_SECONDS = 20  # as long as SQLite waits for a writer in another process
 _TRY_AGAIN = {"40001", "40P01"}  # serialization_failure, deadlock_detected: PostgreSQL's appendix A
-# Busy, read-only, input or output error, full, cannot open, protocol: https://www.sqlite.org/rescode.html. The rest is our mistake.
+# Busy, read-only, input or output error, full, cannot open, protocol. Source:
+# https://www.sqlite.org/rescode.html. Any other code is a fault of ours.
 _SQLITE_AWAY = {5, 8, 10, 13, 14, 15}
 
 
 def write(act: Callable[[], T], *, now: datetime) -> T:
-    """Runs `act` in one transaction and returns what it returns.
+    """Runs `act` in one transaction and returns its result.
 
-    Raises Refused with nothing written, whether a rule or a broken guard spoke; what a refusal itself sets off (a request
-    for consent) is written in a transaction of its own. "busy" after three lost retries.
+    Raises Refused, with nothing written, where a rule refuses or a guard is broken; "busy" after
+    three retries. Where consent is missing, the guardians are asked for it in a second transaction.
     """
     try:
-        answer = _with_retries(act)
-    except Refused as error:
-        refusal = error  # outlives the handler's own name inside the closure
+        result = _with_retries(act)
+    except Refused as refusal:
         refused.send_robust(sender=None, code=refusal.code)
-        if sets_something_off(refusal) and _with_retries(lambda: follow_up(refusal, now=now)):
-            outbox.nudge()
+        if refusal.code == "consent-missing":
+            _ask_for_consent(refusal.data["student"], now)
         raise
     outbox.nudge()
-    return answer
+    return result
+
+
+def _ask_for_consent(student_id: int, now: datetime) -> None:
+    if _with_retries(lambda: ask_for_consent(student_id=student_id, now=now)):
+        outbox.nudge()
 
 
 def _with_retries(act: Callable[[], T]) -> T:
@@ -64,10 +72,10 @@ def _with_retries(act: Callable[[], T]) -> T:
             raise refusal from error
         except OperationalError as error:
             if "database is locked" in str(error):
-                break  # SQLite has already waited its whole time-out
+                break  # SQLite has already waited as long as it may
             if getattr(error.__cause__, "sqlstate", None) not in _TRY_AGAIN:
                 raise
-            if attempt < RETRIES:  # jitter, so that two that met do not meet again
+            if attempt < RETRIES:  # jitter, so that two requests do not meet a second time
                 retried.send_robust(sender=None)
                 time.sleep(random.uniform(0.5, 1.5) * 0.02 * 2**attempt)  # noqa: S311  not a secret
     raise _busy()
@@ -81,10 +89,13 @@ def _busy() -> Refused:
 
 @contextmanager
 def _turn() -> Iterator[None]:
-    """SQLite has one writer, and those who wait for it look again ever more seldom: the threads of one process take turns instead."""
+    """Lets the threads of one process write in turn on SQLite, which has one writer.
+
+    SQLite itself would let a waiting thread look again ever more seldom.
+    """
     if connection.vendor != "sqlite":
         yield
-    elif _writers.acquire(timeout=_PATIENCE):
+    elif _writers.acquire(timeout=_PATIENCE_SECONDS):
         try:
             yield
         finally:
@@ -94,10 +105,10 @@ def _turn() -> Iterator[None]:
 
 
 def outage(error: Exception) -> Refused | None:
-    """The refusal of a request that met a database which is away, starting or full; None where `error` is something else.
+    """The refusal where the database is away, starting or full; None where `error` is another.
 
-    For interfaces: it may come from a read as well as from `write`, and after it nobody knows whether a commit was heard,
-    so a retry with the same Idempotency-Key is the way to find out.
+    A read may raise such an error as well as `write`, so interfaces call this. Nobody knows whether
+    the commit has reached the database: a retry with the same Idempotency-Key finds out.
     """
     cause = error.__cause__
     if isinstance(cause, sqlite3.Error):

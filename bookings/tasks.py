@@ -15,12 +15,12 @@ from bookings import clock, door, outbox
 from bookings.domain.errors import Refused
 from bookings.inbound.fetching import fetch
 from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
-from bookings.operations.following import ask_to_finish
+from bookings.operations.busy_reading import Fetching, read_address
+from bookings.operations.follow_ups import ask_to_finish
 from bookings.operations.kept_answers import forget_old_answers
 from bookings.operations.move_requests import close_unanswered
+from bookings.operations.offers import lapse_offers
 from bookings.operations.queues import offer_free_places
-from bookings.operations.reading import Fetching, read_address
-from bookings.operations.waiting import lapse_offers
 from bookings.operations.zone_rules import keep_zone_rules
 from bookings.queries.busy import calendars_due
 

@@ -17,8 +17,8 @@ from bookings.access.meetings import (
     access_meeting,
     access_roster_feed,
     access_taught_meeting,
+    may_run,
     meetings_of,
-    runs,
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
@@ -57,6 +57,7 @@ __all__ = [
     "bookings_of",
     "instructor_of",
     "may_assess",
+    "may_run",
     "meetings_of",
     "move_requests_of",
     "move_requests_seen",
@@ -66,7 +67,6 @@ __all__ = [
     "reading_relation",
     "require_admin",
     "require_assessor",
-    "runs",
     "student_among",
     "students_near",
     "weekly_places_of",

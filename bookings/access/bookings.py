@@ -2,23 +2,22 @@
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from accounts.models import User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there
 from bookings.access.students import acts_for, own_students
 from bookings.domain.errors import Refused
-from bookings.models import Booking
+from bookings.models import Booking, BookingQuerySet
 
 
-def bookings_of(user: User, *, now: datetime) -> QuerySet[Booking]:
-    """The bookings a person may see: their own, those of students they answer for, those in
-    meetings they teach; an admin sees all.
+def bookings_of(user: User, *, now: datetime) -> BookingQuerySet:
+    """The bookings that a person may see, with details; an admin sees all.
+
+    Others see their own, those of students for whom they answer, and those in meetings they teach.
     """
-    rows = Booking.objects.select_related(
-        "meeting__offering", "meeting__instructor__user", "student__user", "policy"
-    )
+    rows = Booking.objects.with_details()
     if user.is_staff:
         return rows
     taught = Q(meeting__instructor__user=user, meeting__instructor__is_active=True)
@@ -26,7 +25,7 @@ def bookings_of(user: User, *, now: datetime) -> QuerySet[Booking]:
 
 
 def access_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
-    """A booking one may see."""
+    """A booking that this person may see. Refused("not-found")."""
     found = bookings_of(user, now=now).filter(pk=booking_id).first()
     if found is None:
         raise not_there()
@@ -34,8 +33,9 @@ def access_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
 
 
 def access_own_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
-    """A booking one may change as its student, guardian or as an admin; its instructor calls
-    meetings off instead.
+    """A booking that this person may change: as its student, their guardian or an admin.
+
+    Refused: "not-found"; "not-allowed" for its instructor, who calls meetings off instead.
     """
     found = access_booking(user, booking_id, now=now)
     if not acts_for(user, found.student_id, now=now):
@@ -47,7 +47,10 @@ def access_own_booking(user: User, booking_id: int, *, now: datetime) -> Booking
 
 
 def access_brief(user: User, booking_id: int, *, now: datetime) -> Booking:
-    """A booking whose brief one may read: the meeting's instructor's, nobody else's."""
+    """A booking whose brief this person may read: only as the meeting's instructor.
+
+    Refused("not-found").
+    """
     found = access_booking(user, booking_id, now=now)
     if not is_now(user, found.meeting.instructor):
         raise not_there()

@@ -19,8 +19,10 @@ def access_busy_person(
     instructor_id: int | None = None,
     now: datetime,
 ) -> Instructor | Student:
-    """Whose busy time it is about: a student of one's family, or oneself as instructor or student.
-    Nobody else's, not even an admin's.
+    """The person whose busy time is meant: a student of the family, or oneself.
+
+    Nobody sees the busy time of others, admins neither. Refused: "not-found", "not-allowed",
+    "invalid" where a guardian of several students names none.
     """
     if student_id is not None:
         students = own_students(user, now=now)
@@ -47,7 +49,7 @@ def access_busy_person(
 
 
 def access_busy_calendar(user: User, calendar_id: int, *, now: datetime) -> BusyCalendar:
-    """A calendar that says when oneself, or one's child, is busy."""
+    """A busy calendar of this person or of a student for whom they answer. Refused("not-found")."""
     students = own_students(user, now=now)
     mine = Q(owner=user) | Q(student__in=students) | Q(owner__student__in=students)
     found = (

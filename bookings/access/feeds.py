@@ -1,4 +1,4 @@
-"""One's own calendar subscriptions."""
+"""A person's own feeds."""
 
 from accounts.models import User
 from bookings.access.refusals import not_there
@@ -6,8 +6,8 @@ from bookings.models import Feed
 
 
 def access_feed(user: User, feed_id: int) -> Feed:
-    """One's own subscription."""
-    found = Feed.objects.filter(pk=feed_id, owner=user, revoked_at__isnull=True).first()
+    """This person's feed with this id. Refused("not-found")."""
+    found = Feed.objects.of(user).not_revoked().filter(pk=feed_id).first()
     if found is None:
         raise not_there()
     return found

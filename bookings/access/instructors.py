@@ -1,4 +1,4 @@
-"""Who teaches now, and whose time a person may change."""
+"""The instructor that a person is, and those whose hours they may change."""
 
 from django.db.models import QuerySet
 
@@ -9,7 +9,7 @@ from bookings.models import DaysAway, ExtraHours
 
 
 def instructor_of(user: User) -> Instructor | None:
-    """The instructor this person is, if she teaches now."""
+    """The instructor that this person is; None where they do not teach now."""
     return _with_week().filter(user=user, is_active=True).first()
 
 
@@ -18,11 +18,15 @@ def _with_week() -> QuerySet[Instructor]:
 
 
 def is_now(user: User, instructor: Instructor) -> bool:
+    """Whether this person is that instructor and teaches now."""
     return instructor.is_active and instructor.user_id == user.pk
 
 
 def access_instructor(user: User, instructor_id: int | None = None) -> Instructor:
-    """The instructor whose time may be changed: oneself, or as an admin the one named."""
+    """The instructor whose hours this person may change: themselves or, for an admin, anybody.
+
+    Refused: "not-allowed" where none is named and this person does not teach, "not-found".
+    """
     if user.is_staff and instructor_id is not None:
         found = _with_week().filter(pk=instructor_id).first()
     else:
@@ -40,7 +44,7 @@ def access_instructor(user: User, instructor_id: int | None = None) -> Instructo
 
 
 def access_extra_hours(user: User, extra_id: int) -> ExtraHours:
-    """Extra hours one may take back."""
+    """Extra hours that this person may take back. Refused("not-found")."""
     found = ExtraHours.objects.select_related("instructor__user").filter(pk=extra_id).first()
     if found is None or not (user.is_staff or is_now(user, found.instructor)):
         raise not_there()
@@ -48,7 +52,7 @@ def access_extra_hours(user: User, extra_id: int) -> ExtraHours:
 
 
 def access_days_away(user: User, away_id: int) -> DaysAway:
-    """Days away one may take back."""
+    """Days away that this person may take back. Refused("not-found")."""
     found = DaysAway.objects.select_related("instructor__user").filter(pk=away_id).first()
     if found is None or not (user.is_staff or is_now(user, found.instructor)):
         raise not_there()

@@ -1,27 +1,29 @@
-"""The meetings a person may see, and those they run."""
+"""The meetings that a person may see, and those that they run."""
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from accounts.models import User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import own_students
 from bookings.domain.vocabulary import Kind
-from bookings.models import Booking, Meeting
+from bookings.models import Booking, Meeting, MeetingQuerySet
 
 ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
 
 
-def runs(user: User, meeting: Meeting) -> bool:
-    """Whether a meeting is hers to run: its instructor while she teaches here, or an admin."""
+def may_run(user: User, meeting: Meeting) -> bool:
+    """Whether this person runs the meeting: as its instructor, who still teaches, or an admin."""
     return user.is_staff or is_now(user, meeting.instructor)
 
 
-def meetings_of(user: User, *, now: datetime) -> QuerySet[Meeting]:
-    """Meetings a person may see: group meetings, one-on-ones they teach, and those that their
-    people are booked in.
+def meetings_of(user: User, *, now: datetime) -> MeetingQuerySet:
+    """The meetings that a person may see; an admin sees all.
+
+    Others see group meetings, one-on-ones they teach, and one-on-ones with a booking of a student
+    for whom they act.
     """
     rows = Meeting.objects.select_related("offering", "instructor__user")
     if user.is_staff:
@@ -37,7 +39,10 @@ def _open_to(user: User) -> Q:
 
 
 def access_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
-    """A meeting one may see. The family is asked about only where it matters: of a one-on-one."""
+    """A meeting that this person may see. Refused("not-found").
+
+    The family is asked about only where it matters: of a one-on-one.
+    """
     named = Meeting.objects.select_related("offering", "instructor__user").filter(pk=meeting_id)
     found = named.filter(_open_to(user)).first()
     found = found or meetings_of(user, now=now).filter(pk=meeting_id).first()
@@ -47,16 +52,14 @@ def access_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
 
 
 def access_taught_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
-    """A meeting one runs: its instructor or an admin. To anybody else its roster and register are
-    not there.
-    """
+    """A meeting whose roster and register this person may see. Refused("not-found")."""
     found = access_meeting(user, meeting_id, now=now)
-    if not runs(user, found):
+    if not may_run(user, found):
         raise not_there()
     return found
 
 
 def access_roster_feed(user: User, meeting_id: int, *, now: datetime) -> Meeting:
-    """The meeting whose places a calendar is to count: for admins, who run the rosters."""
+    """The meeting of a roster feed, which is for admins. Refused: "not-allowed", "not-found"."""
     require_admin(user)
     return access_meeting(user, meeting_id, now=now)

@@ -2,24 +2,22 @@
 
 from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
-
 from accounts.models import Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
-from bookings.domain.vocabulary import NoteState, Standing
-from bookings.models import Assessment, Booking
+from bookings.domain.vocabulary import NoteState
+from bookings.models import Assessment, Booking, BookingQuerySet
 
 NOTES_STAY = timedelta(days=14)
-"""For how long after a meeting its instructor writes about it and reads the note it carried."""
+"""How long after a meeting its instructor may write about it and read the booking's assessment."""
 
 
 def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime) -> bool:
-    """Whether this person may write, as this instructor, a note of this student now.
+    """Whether this person may write assessments of this student in the name of `author`.
 
-    The instructor needs a booking of the student in a meeting of theirs that is held, ahead or
-    taught up to 14 days ago. An admin may always.
+    The student needs a held booking in a meeting of the author's, ahead or at most 14 days ago. An
+    admin may always.
     """
     if user.is_staff:
         return True
@@ -27,22 +25,21 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
 
 
 def require_assessor(user: User, author: Instructor, student_id: int, *, now: datetime) -> None:
-    """Refused("not-found") where `may_assess` says no: a student of others looks like one who is
-    not there.
-    """
+    """Refused("not-found") where `may_assess` is False."""
     if not may_assess(user, author, student_id, now=now):
         raise not_there()
 
 
-def _meets(instructor: Instructor, now: datetime) -> QuerySet[Booking]:
-    return Booking.objects.filter(
-        meeting__instructor=instructor, standing=Standing.HELD, ends_at__gt=now - NOTES_STAY
-    )
+def _meets(instructor: Instructor, now: datetime) -> BookingQuerySet:
+    """Bookings with this instructor, ahead or at most 14 days ago."""
+    held = Booking.objects.held().filter(meeting__instructor=instructor)
+    return held.ending_after(now - NOTES_STAY)
 
 
 def access_assessment(user: User, assessment_id: int) -> Assessment:
-    """A note of one's own, to read. Whether its author may still change it is `require_assessor`'s
-    to say.
+    """An assessment that this person has written. Refused("not-found").
+
+    They may always read it; `require_assessor` tells whether they may still change it.
     """
     found = (
         Assessment.objects.select_related("student__user", "author__user")
@@ -55,12 +52,11 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
 
 
 def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | None:
-    """As what this person may read the note now: "author", "family", "instructor", "admin"; None
-    where she may not.
+    """In which relation this person may read the note now; None where they may not.
 
-    Decided at reading time. The meeting's instructor reads the note that the booking carries, from
-    booking to 14 days after; a family reads released text only, and guardians until the child is of
-    age.
+    It is "author", "family", "instructor" or "admin". A family reads released notes only, and
+    guardians read until the child is of age. Another instructor reads the note of a booking in a
+    meeting of theirs until 14 days after it.
     """
     if note.author.user_id == user.pk and note.author.is_active:
         return "author"
@@ -75,7 +71,7 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
 
 
 def _is_family(user: User, student: Student, now: datetime) -> bool:
-    """The student, or a guardian while the student is a minor: notes are a grown child's alone."""
+    """Whether this person is the student or, while the student is a minor, a guardian."""
     if student.user_id == user.pk:
         return True
     return is_child(student, now) and student.guardianships.filter(guardian=user).exists()

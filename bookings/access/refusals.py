@@ -1,14 +1,15 @@
-"""What every door says: what is not yours and what is not there look the same, 404."""
+"""The refusals of access/."""
 
 from accounts.models import User
 from bookings.domain.errors import Refused
 
 
 def not_there() -> Refused:
+    """The refusal both for what a person may not see and for what does not exist: 404."""
     return Refused("not-found", "There is nothing at this address that you may see.")
 
 
 def require_admin(user: User) -> None:
-    """Refuses whoever is not an admin."""
+    """Refused("not-allowed") for anybody but an admin."""
     if not user.is_staff:
         raise Refused("not-allowed", "Only an admin does this.")

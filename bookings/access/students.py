@@ -1,4 +1,4 @@
-"""The students a person may act for, and what a student is called in front of others."""
+"""The students for whom a person may act, and how a student is named to others."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -12,18 +12,17 @@ from bookings.domain.families import is_answered_for, is_child
 
 
 def students_near(user: User) -> QuerySet[Student]:
-    """The person, if a student, and everybody they are a guardian of, whether or not they still
-    answer for them.
-    """
-    # A union and not an OR over a join: with 100,000 students that would look at every one of them.
+    """This person, if a student, and all children of theirs, who may be grown by now."""
+    # A union: with 100,000 students, an OR over a join would read every one of them.
     children = Guardianship.objects.filter(guardian=user).order_by().values("student")
     near = Student.objects.filter(user=user).order_by().values("pk").union(children)
     return Student.objects.filter(pk__in=near).select_related("user")
 
 
 def own_students(user: User, *, now: datetime) -> list[Student]:
-    """The students a person may act for now without being an admin: themselves and those they
-    answer for.
+    """The students for whom a person acts now: themselves and the children for whom they answer.
+
+    An admin's own role adds none.
     """
     return [
         student
@@ -33,21 +32,22 @@ def own_students(user: User, *, now: datetime) -> list[Student]:
 
 
 def acts_for(user: User, student_id: int, *, now: datetime) -> bool:
-    """Whether a person books, moves and cancels for that student now; an admin does for all."""
+    """Whether a person may book, move and cancel for this student now; an admin may for all."""
     return user.is_staff or any(row.pk == student_id for row in own_students(user, now=now))
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:
-    """How a reader outside the family sees a student: a minor's surname is for admins only."""
+    """The student's name for a reader outside the family: only admins see a minor's surname."""
     if reader.is_staff or not is_child(student, now):
         return student.full_name
     return student.first_name
 
 
 def access_student(user: User, student_id: int | None = None, *, now: datetime) -> Student:
-    """The student to act for: named by id, oneself, or the only child there is.
+    """The student to act for: by id, or else oneself, or else the only child.
 
-    "invalid" where a guardian of several named none.
+    Refused: "not-found", "not-allowed" for a person without students, "invalid" where a guardian of
+    several students names none.
     """
     if user.is_staff and student_id is not None:
         found = Student.objects.select_related("user").filter(pk=student_id).first()

@@ -1,4 +1,4 @@
-"""The weekly places a person may see, and those they may leave or move."""
+"""The weekly places that a person may see, and those that they may leave or move."""
 
 from datetime import datetime
 
@@ -12,8 +12,9 @@ from bookings.models import WeeklyPlace
 
 
 def weekly_places_of(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
-    """The weekly places a person may see: their own, those of students they answer for, those they
-    teach; an admin sees all.
+    """The weekly places that a person may see; an admin sees all.
+
+    Others see their own, those of students for whom they answer, and those that they teach.
     """
     rows = WeeklyPlace.objects.select_related(
         "term", "student__user", "instructor__user", "offering", "policy"
@@ -25,7 +26,10 @@ def weekly_places_of(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
 
 
 def access_own_weekly_place(user: User, place_id: int, *, now: datetime) -> WeeklyPlace:
-    """A weekly place one may leave or move as its student, guardian or as an admin."""
+    """A weekly place that this person may leave or move: as its student, a guardian or an admin.
+
+    Refused: "not-found", "not-allowed" for its instructor.
+    """
     found = weekly_places_of(user, now=now).filter(pk=place_id).first()
     if found is None:
         raise not_there()

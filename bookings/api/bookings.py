@@ -37,8 +37,9 @@ from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, Offering
-from bookings.operations.booking import IntakeText, book_slot
-from bookings.operations.waiting import book_place
+from bookings.operations.booking import book_slot
+from bookings.operations.intakes import IntakeText
+from bookings.operations.places import book_place
 from bookings.queries.calendars import meeting_file
 from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import Found, near

@@ -34,7 +34,7 @@ from bookings.operations.busy import (
     remove_calendar,
     rename_calendar,
 )
-from bookings.operations.reading import read_file
+from bookings.operations.busy_reading import read_file
 from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings
 
 MOST_SENT = (

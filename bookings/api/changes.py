@@ -19,8 +19,9 @@ from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.models import Booking
-from bookings.operations.booking import IntakeText, cancel_slot, move_slot, write_intake
-from bookings.operations.waiting import change_meeting, leave_place
+from bookings.operations.booking import cancel_slot, move_slot
+from bookings.operations.intakes import IntakeText, write_intake
+from bookings.operations.places import leave_place, move_place
 
 
 def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
@@ -123,7 +124,7 @@ def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) 
     meeting = named_meeting(me(request), sent, now=now)
     if booking.meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one moves to another start: send starts_at.")
-    moved = change_meeting(
+    moved = move_place(
         actor=me(request), booking=booking, meeting=meeting, version=version, now=now
     )
     return answer(moved, me(request))

@@ -18,8 +18,7 @@ from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, listed
 from bookings.api.references import a_student
 from bookings.api.views import ApiView, body, me
-from bookings.operations.invitations import withdraw_invitation
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite, withdraw_invitation
 from bookings.queries.people import Group, one_invitation, people_in
 
 ROLES = ("student", "guardian", "instructor", "admin")

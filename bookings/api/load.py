@@ -13,7 +13,7 @@ from bookings.api.fields import Instant, Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, listed
 from bookings.api.views import ApiView, body, me
-from bookings.operations.hours import allow_over_load
+from bookings.operations.load_allowances import allow_over_load
 
 
 class AllowanceForm(Strict):

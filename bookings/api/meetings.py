@@ -35,7 +35,8 @@ from bookings.api.serializers import MeetingOutput, shown_meetings
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Meeting
 from bookings.notices import LeftOut
-from bookings.operations.meetings import call_off, change_meeting, create_meeting
+from bookings.operations.calling_off import call_off
+from bookings.operations.meetings import change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
 
 MOST_PLACES = 1000

@@ -25,7 +25,7 @@ from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting
-from bookings.operations.waiting import book_place, leave_place
+from bookings.operations.places import book_place, leave_place
 from bookings.queries.places import live_places
 
 KINDS = [kind.value for kind in PlaceKind]

@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import name_for, runs
+from bookings.access import may_run, name_for
 from bookings.api.fields import local
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
@@ -133,5 +133,5 @@ def called(booking: Booking, user: User) -> str:
 
 
 def _join_address(meeting: Meeting, user: User, *, is_held: bool) -> str:
-    may_join = is_held or runs(user, meeting)
+    may_join = is_held or may_run(user, meeting)
     return meeting.join_address if may_join and not meeting.is_cancelled else ""

@@ -26,12 +26,8 @@ from bookings.api.serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
-from bookings.operations.waiting import (
-    accept_offer,
-    decline_offer,
-    join_waiting_list,
-    leave_waiting_list,
-)
+from bookings.operations.offers import accept_offer, decline_offer
+from bookings.operations.waiting import join_waiting_list, leave_waiting_list
 from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_of
 
 

@@ -12,13 +12,15 @@ from bookings.domain.hours import WEEKDAYS
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.domain.zones import zone
 from bookings.models import Booking, Offering, StudioPolicy, Teaches
-from bookings.operations.booking import IntakeText, book_slot
+from bookings.operations.booking import book_slot
 from bookings.operations.hours import publish_week
+from bookings.operations.intakes import IntakeText
 from bookings.operations.meetings import create_meeting
 from bookings.operations.notes import NoteText, release_assessment, write_assessment
+from bookings.operations.places import book_place
 from bookings.operations.register import mark_register
 from bookings.operations.terms import publish_term
-from bookings.operations.waiting import book_place, join_waiting_list
+from bookings.operations.waiting import join_waiting_list
 from bookings.queries.slots import slots_for
 
 BEFORE = timedelta(days=400)

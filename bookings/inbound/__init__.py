@@ -1,1 +1,1 @@
-"""What comes in from outside: an address is fetched, a file is expanded. Knows no table and no person."""
+"""Reads foreign calendars and answers by email. Nothing here knows a table or a person."""

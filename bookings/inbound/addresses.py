@@ -1,7 +1,8 @@
-"""Which addresses are fetched, and which machines they may lead to.
+"""Which addresses may be fetched, and which machines they may lead to.
 
-An address that somebody types makes this machine ask another one. So that it never asks itself, its neighbours or the service
-of a data centre that hands out credentials: https on port 443, no credentials, and a host all of whose addresses are global.
+An address that a user types makes this machine send a request. It must never reach this machine,
+its neighbours or a data centre's service for credentials. So only https on port 443 is allowed,
+without credentials, and all IP addresses of the host must be global.
 """
 
 import ipaddress
@@ -17,7 +18,8 @@ _HOST = re.compile(
     r"(?=.{1,253}$)(?!-)[a-z0-9-]{1,63}(?<!-)(\.(?!-)[a-z0-9-]{1,63}(?<!-))+", re.ASCII
 )
 _SAFE = re.compile(r"[!-~]+", re.ASCII)
-# Ranges that carry an IPv4 address inside and would be routed to it: RFC 6052 (NAT64), RFC 8215, RFC 3056 (6to4), RFC 4380 (Teredo).
+# Ranges that may be routed to an IPv4 address inside them: RFC 6052 (NAT64), RFC 8215, RFC 3056
+# (6to4), RFC 4380 (Teredo).
 _TUNNELS = [
     ipaddress.ip_network(text)
     for text in ("64:ff9b::/96", "64:ff9b:1::/48", "2002::/16", "2001::/32", "::/96", "fec0::/10")
@@ -38,9 +40,12 @@ class Address:
 
 
 def read_address(text: str) -> Address:
-    """The parts of an address that is fetched. Refused("calendar-address") with what to change; it never repeats the address."""
+    """The parts of an address. Refused("calendar-address") with what to change.
+
+    The refusal never repeats the address, which may be a secret.
+    """
     text = text.strip()
-    if text[:9].lower() == "webcal://":  # what calendars call an https address to subscribe to
+    if text[:9].lower() == "webcal://":  # calendars write it for an https address
         text = "https://" + text[9:]
     if len(text) > LONGEST or not _SAFE.fullmatch(text):
         raise _refused(f"Write the address in ASCII without spaces, up to {LONGEST} characters.")
@@ -61,7 +66,7 @@ def read_address(text: str) -> Address:
 
 
 def read_redirect(base: Address, location: str) -> Address:
-    """Where a redirect leads, judged like the first address."""
+    """Where a redirect leads. Refused as `read_address`."""
     try:
         return read_address(urljoin(base.text, location))
     except ValueError:
@@ -69,13 +74,13 @@ def read_redirect(base: Address, location: str) -> Address:
 
 
 def check_global(found: Sequence[str]) -> None:
-    """Refused("calendar-address") unless there are addresses and every one is global; one bad among them refuses all."""
+    """Refused("calendar-address") unless there are IP addresses and every one is global."""
     if not found or not all(is_global(text) for text in found):
         raise _refused("This host is not a public one.")
 
 
 def is_global(text: str) -> bool:
-    """Whether an IP address, as text, is one of the public internet, itself and whatever is written inside it."""
+    """Whether an IP address (text) belongs to the public internet, with any address inside it."""
     try:
         address = ipaddress.ip_address(text)
     except ValueError:

@@ -1,6 +1,4 @@
-"""Reads a calendar's mailed answer in a process of its own, so that no mail can take this one's
-time or memory.
-"""
+"""Reads a calendar's answer by email in a child process, which has limits of time and memory."""
 
 import json
 import subprocess
@@ -12,16 +10,13 @@ from bookings.domain.errors import Refused
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 PATIENCE = 20.0
-"""Seconds by the wall clock, for a machine with much else to do; the process counts its own time
-and is stricter.
-"""
+"""Seconds of wall time, on a busy machine. The child's own limit of processor time is stricter."""
 
 
 def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> CalendarReply:
-    """As `calendars.replies.read_reply`, within two seconds of processor time and half a gigabyte.
+    """`calendars.replies.read_reply` within two seconds of processor time and half a gigabyte.
 
-    Raises Ignored, also where a limit was reached; Refused("busy") where this machine has no time
-    for it now.
+    Raises Ignored, also where a limit is reached, and Refused("busy") after PATIENCE.
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(Reason.TOO_LARGE)
@@ -33,8 +28,7 @@ def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> Calen
 
 
 def _run(sent: bytes) -> bytes:
-    # No shell and nothing of the mail in the command; an empty environment, so that no secret is in
-    # that process.
+    # No shell, no part of the email in the command, and no secret in the child's environment.
     command = [sys.executable, "-s", "-X", "utf8", "-m", "bookings.calendars.replies_child"]
     try:
         done = subprocess.run(  # noqa: S603

@@ -1,4 +1,4 @@
-"""Expands a foreign calendar in a process of its own, so that no file can take this one's time or memory."""
+"""Expands a foreign calendar in a child process, which has limits of time and memory."""
 
 import json
 import subprocess
@@ -15,18 +15,19 @@ from bookings.domain.timeline import CELL, EPOCH, Period
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 BEFORE, AHEAD = timedelta(days=1), timedelta(days=366)
-"""The window: from a day ago to a year ahead, further than anything can be booked but the end of a long term."""
+"""The window: from a day ago to a year ahead. Only the end of a long term lies further ahead."""
 MOST_BYTES = 2_000_000
 PATIENCE = 20.0
-"""Seconds by the wall clock, for a machine with much else to do; the process counts its own time and is stricter."""
+"""Seconds of wall time, on a busy machine. The child's own limit of processor time is stricter."""
 _AT_ONCE = threading.BoundedSemaphore(2)
 
 
 @dataclass(frozen=True, slots=True)
 class Expanded:
-    """Busy periods, rising and apart, that hold until `until`.
+    """Busy periods by start, which never touch, up to `until`.
 
-    Beside them: how many zones in the file nobody knew, and a phrase for each kind of fault that was forgiven.
+    `unknown_zones` counts the zones in the file that nobody knows. `notes` has a phrase for each
+    kind of fault that was forgiven.
     """
 
     periods: tuple[Period, ...]
@@ -43,11 +44,11 @@ def expand(
     *,
     patience: float = PATIENCE,
 ) -> Expanded:
-    """The busy time of an iCalendar file from a day before `now` to a year after, on whole 5 minutes.
+    """The busy time in an iCalendar file from a day before `now` to a year after.
 
-    Entries whose UID is one of `ours` are left out.
-    Refused: "calendar-unreadable", "calendar-too-much"; "busy" where this process expands two others
-    already, and goes on with them for `patience` seconds.
+    Periods are on whole 5 minutes. Entries whose UID is one of `ours` are left out. Refused:
+    "calendar-unreadable", "calendar-too-much"; "busy" where this process still expands two others
+    after `patience` seconds.
     """
     if len(data) > MOST_BYTES:
         raise too_much(f"it is longer than {MOST_BYTES // 1_000_000} MB.")
@@ -72,7 +73,7 @@ def expand(
 
 
 def _run(sent: bytes, patience: float) -> bytes:
-    """What the process answered; nothing where one of its limits ended it."""
+    """The output of the child process; empty where a limit ended it. Refused("busy")."""
     if not _AT_ONCE.acquire(timeout=patience):
         raise Refused(
             "busy",
@@ -80,7 +81,7 @@ def _run(sent: bytes, patience: float) -> bytes:
             retry_after=5,
         )
     try:
-        # No shell and nothing of the request in the command; an empty environment, so that no secret is in that process.
+        # No shell, no part of the request in the command, and no secret in the child's environment.
         command = [sys.executable, "-s", "-X", "utf8", "-m", "bookings.calendars.busy_child"]
         done = subprocess.run(  # noqa: S603
             command,

@@ -1,9 +1,10 @@
-"""Fetches a calendar from an https address, on terms that protect this machine and its neighbours.
+"""Fetches a calendar from an https address without danger to this machine and its neighbours.
 
-The name is resolved once for each hop, every address it has must be global, and the connection goes to the very address that was
-judged, with the certificate checked against the name: a name that changes its mind in between gains nothing. Redirects are
-followed three times at most and judged like the first address. Seconds and bytes are bounded, and only text/calendar is read.
-The resolver and the connector are passed in, so that a test can lead a name to a server of its own; what judges them is not.
+A host is resolved once for each request and every IP address must be global. The connection goes to
+an address that was checked, so a name that resolves differently the next time gains nothing. The
+certificate is checked against the name. At most three redirects are followed, each checked like the
+first address. Seconds and bytes are limited, and only text/calendar is read. A test may pass its
+own resolver and connector, but not its own checks.
 """
 
 import http.client
@@ -22,7 +23,7 @@ from bookings.inbound.addresses import Address, check_global, read_address, read
 from bookings.inbound.expanding import MOST_BYTES
 
 CONNECT, IN_ALL = 2.0, 10.0
-"""Seconds: for one connection, and for everything from the first name to the last byte."""
+"""Seconds for one connection, and for the whole fetch with all redirects."""
 MOST_REDIRECTS = 3
 _REDIRECTS = {301, 302, 303, 307, 308}
 _CHUNK = 65_536
@@ -32,12 +33,15 @@ _LONGEST_TAG = 500
 Resolver = Callable[[str], Sequence[str]]
 """The IP addresses of a host, as text."""
 Connector = Callable[[str, float], socket.socket]
-"""A connection to port 443 of an IP address within so many seconds."""
+"""Opens a connection to port 443 of an IP address, within this many seconds."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tags:
-    """What the answer called its version (RFC 9110 sections 8.8.2 and 8.8.3); sent back, so that nothing is sent twice."""
+    """The server's names for a version of the calendar (RFC 9110 sections 8.8.2 and 8.8.3).
+
+    They are sent back, so that an unchanged calendar is not sent again.
+    """
 
     etag: str = ""
     last_modified: str = ""
@@ -45,14 +49,14 @@ class Tags:
 
 @dataclass(frozen=True, slots=True)
 class Fetched:
-    """The bytes of the calendar, None where it has not changed since `Tags`; and the tags of now."""
+    """The bytes of a calendar, or None where it has not changed, and its tags."""
 
     body: bytes | None
     tags: Tags
 
 
 def resolve(host: str) -> list[str]:
-    """The addresses that the machine's resolver gives for a host."""
+    """The IP addresses of a host by the machine's resolver."""
     return [str(found[4][0]) for found in socket.getaddrinfo(host, 443, type=socket.SOCK_STREAM)]
 
 
@@ -69,9 +73,11 @@ def fetch(
     connector: Connector = connect,
     trusted: ssl.SSLContext | None = None,
 ) -> Fetched:
-    """The calendar at that address. `trusted` is who may vouch for the host; the machine's own list where left out.
+    """The calendar at an address.
 
-    Refused: "calendar-address" where it may not be asked, "calendar-unanswered" where it gave no calendar, and why.
+    `trusted` has the certificate authorities; None for the machine's own. Refused:
+    "calendar-address" where the address may not be fetched, "calendar-unanswered" where it gives no
+    calendar.
     """
     until = time.monotonic() + IN_ALL
     address, asked = read_address(text), tags or Tags()
@@ -79,7 +85,8 @@ def fetch(
         secured = _connected(
             address, until, resolver, connector, trusted or ssl.create_default_context()
         )
-        # A server that sends a byte a second never runs into a socket's own time limit: at the end the line is cut.
+        # A server that sends a byte a second never meets a socket's time limit, so a timer shuts
+        # the connection down.
         watch = threading.Timer(_left(until), socket.socket.shutdown, (secured, socket.SHUT_RDWR))
         watch.daemon = True
         watch.start()
@@ -101,6 +108,7 @@ def _unanswered(why: str) -> Refused:
 
 
 def _left(until: float, most: float = IN_ALL) -> float:
+    """The seconds left, `most` at most. Refused("calendar-unanswered") where there are none."""
     left = min(most, until - time.monotonic())
     if left <= 0:
         raise _unanswered(f"it took more than {IN_ALL:.0f} seconds.")
@@ -129,7 +137,7 @@ def _connected(
 
 
 def _first(addresses: Sequence[str], until: float, connector: Connector) -> socket.socket:
-    """A connection to the first that takes one."""
+    """A connection to the first address that accepts one."""
     for address in addresses[:-1]:
         try:
             return connector(address, _left(until, CONNECT))
@@ -139,7 +147,11 @@ def _first(addresses: Sequence[str], until: float, connector: Connector) -> sock
 
 
 def _resolved(host: str, until: float, resolver: Resolver) -> Sequence[str]:
-    """The resolver has no time limit of its own, so it is asked in a thread that is left behind where it takes too long."""
+    """The IP addresses of a host.
+
+    A resolver has no time limit of its own, so it runs in a thread. One that takes too long is left
+    behind.
+    """
     pool = ThreadPoolExecutor(1)
     try:
         return pool.submit(resolver, host).result(_left(until))
@@ -171,26 +183,22 @@ def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetche
         return Fetched(None, asked)
     if answer.status != 200:
         raise _unanswered(f"it answered with status {answer.status}.")
-    if (answer.getheader("Content-Type") or "").partition(";")[
-        0
-    ].strip().lower() != "text/calendar":
+    media_type = (answer.getheader("Content-Type") or "").partition(";")[0]
+    if media_type.strip().lower() != "text/calendar":
         raise _unanswered("what it gave is not called text/calendar.")
     coding = (answer.getheader("Content-Encoding") or "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
         raise _unanswered("what it gave is packed in a way nobody asked for.")
     body = _body(answer, until, is_packed=coding != "identity")
-    return Fetched(
-        body, Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified")))
-    )
+    tags = Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified")))
+    return Fetched(body, tags)
 
 
 def _tag(value: str | None) -> str:
-    """A header field worth sending back: of printable ASCII and not endless."""
-    return (
-        value
-        if value and value.isascii() and value.isprintable() and len(value) <= _LONGEST_TAG
-        else ""
-    )
+    """A header field that can be sent back: short and of printable ASCII; otherwise empty."""
+    if value and value.isascii() and value.isprintable() and len(value) <= _LONGEST_TAG:
+        return value
+    return ""
 
 
 def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) -> bytes:
@@ -205,7 +213,7 @@ def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) ->
             raise _unanswered("what it gave is packed and cannot be unpacked.") from error
         if len(body) > MOST_BYTES:
             raise _unanswered(f"what it gave is longer than {MOST_BYTES // 1_000_000} MB.")
-    _left(until)  # where the line was cut, what came looks like the end
+    _left(until)  # a connection that the timer has shut down looks like the end of the body
     if answer.length or (unpack is not None and not unpack.eof):
         raise _unanswered("what it gave stops in the middle.")
     return bytes(body)

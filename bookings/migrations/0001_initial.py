@@ -382,6 +382,8 @@ class Migration(migrations.Migration):
                 ('meeting', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='bookings.meeting')),
             ],
             options={
+                'verbose_name': 'calendar address',
+                'verbose_name_plural': 'calendar addresses',
                 'ordering': ['id'],
             },
         ),

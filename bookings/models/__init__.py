@@ -1,4 +1,7 @@
-"""The tables. Constraints are named; a broken one becomes the same refusal as the rule it guards (see guards/)."""
+"""The tables.
+
+Every constraint has a name. A broken one becomes the refusal of the rule that it guards (guards/).
+"""
 
 from bookings.models.assessments import Assessment, AssessmentReading
 from bookings.models.audit import AuditRow, KeptAnswer
@@ -6,10 +9,18 @@ from bookings.models.busy import BusyCalendar, BusyPeriod
 from bookings.models.consents import ConsentText
 from bookings.models.feeds import Feed
 from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
-from bookings.models.meetings import Meeting
+from bookings.models.meetings import Meeting, MeetingQuerySet
 from bookings.models.offerings import Offering, StudioPolicy, Teaches
-from bookings.models.outbox import OutboxMessage, SentSequence
-from bookings.models.places import LIVE, Booking, Intake, Mark, WaitingPlace
+from bookings.models.outbox import OutboxMessage, OutboxQuerySet, SentSequence
+from bookings.models.places import (
+    LIVE,
+    Booking,
+    BookingQuerySet,
+    Intake,
+    Mark,
+    WaitingPlace,
+    WaitingPlaceQuerySet,
+)
 from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest
 from bookings.models.terms import Term, TermBreak, WeeklyPlace
 from bookings.models.zone_rules import KeptZoneRules
@@ -20,6 +31,7 @@ __all__ = [
     "AssessmentReading",
     "AuditRow",
     "Booking",
+    "BookingQuerySet",
     "BusyCalendar",
     "BusyPeriod",
     "ConsentText",
@@ -34,9 +46,11 @@ __all__ = [
     "LoadAllowance",
     "Mark",
     "Meeting",
+    "MeetingQuerySet",
     "MoveRequest",
     "Offering",
     "OutboxMessage",
+    "OutboxQuerySet",
     "SentSequence",
     "StudioPolicy",
     "Teaches",
@@ -45,5 +59,6 @@ __all__ = [
     "Term",
     "TermBreak",
     "WaitingPlace",
+    "WaitingPlaceQuerySet",
     "WeeklyPlace",
 ]

@@ -1,4 +1,4 @@
-"""Assessments: dated, versioned notes; draft until released; their private remarks sealed at rest."""
+"""Assessments: dated, versioned notes. They are drafts until they are released."""
 
 import uuid
 
@@ -8,18 +8,20 @@ from django.db.models import Q
 from accounts.models import Instructor, Student, User
 from accounts.sealed import open_sealed, seal
 from bookings.domain.vocabulary import NoteState
+from bookings.models.choices import choices_of
 
 
 class Assessment(models.Model):
-    """One version of one note. `lineage` is shared by the versions of the same note; the pair with `version` is unique."""
+    """One version of one note. All versions of a note share its `lineage`.
+
+    Private remarks are sealed at rest (accounts.sealed).
+    """
 
     lineage = models.UUIDField(default=uuid.uuid4, editable=False)
     version = models.PositiveIntegerField(default=1)
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="assessments")
     author = models.ForeignKey(Instructor, on_delete=models.PROTECT, related_name="assessments")
-    state = models.CharField(
-        max_length=8, choices=[(s.value, s.value) for s in NoteState], default=NoteState.DRAFT
-    )
+    state = models.CharField(max_length=8, choices=choices_of(NoteState), default=NoteState.DRAFT)
     heard_on = models.DateField(help_text="The date on the author's clock.")
     level = models.PositiveSmallIntegerField()
     unit = models.PositiveSmallIntegerField()
@@ -55,12 +57,14 @@ class Assessment(models.Model):
         return f"assessment {self.pk}"
 
     def _bound_to(self) -> str:
-        # Bound to table, row and column, so that a sealed text copied elsewhere does not open there.
+        # Table, row and column: a sealed text that is copied elsewhere does not open there.
         return f"assessment:{self.lineage}:{self.version}:remarks"
 
     @property
     def private_remarks(self) -> str:
-        """The author's working remarks: personal data of the student all the same, but not part of her view."""
+        """The author's working remarks. The student does not see them, but they are the student's
+        personal data all the same.
+        """
         return open_sealed(bytes(self.sealed_remarks), self._bound_to())
 
     @private_remarks.setter
@@ -69,7 +73,7 @@ class Assessment(models.Model):
 
 
 class AssessmentReading(models.Model):
-    """Who read which note, as what; written before the text is shown."""
+    """Who read which note, when, and in which relation to it. Written before the text is shown."""
 
     assessment = models.ForeignKey(Assessment, on_delete=models.CASCADE, related_name="readings")
     reader = models.ForeignKey(User, null=True, on_delete=models.SET_NULL, related_name="+")

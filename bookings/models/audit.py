@@ -1,11 +1,14 @@
-"""Who did what to which object. Rows are added in the change's own transaction and never altered: the database refuses."""
+"""Who did what to which object, and the answers kept for requests that are sent again."""
 
 from django.conf import settings
 from django.db import models
 
 
 class AuditRow(models.Model):
-    """Ids, verbs and field names, never values; `reason` is an admin's own sentence where one is asked for."""
+    """One act: ids, a verb and field names, never values. `reason` is an admin's own sentence.
+
+    A row is added in the transaction of the act. The database refuses to change or delete one.
+    """
 
     at = models.DateTimeField()
     actor = models.ForeignKey(
@@ -30,9 +33,9 @@ class AuditRow(models.Model):
 
 
 class KeptAnswer(models.Model):
-    """The answer to a request that came with an Idempotency-Key, kept 24 h so that a retry has no second effect.
+    """The answer to a request with an Idempotency-Key. A retry within 24 hours gets the same one.
 
-    `status` 0 means that the first request is still running or that its answer must not be kept.
+    `status` is 0 while the first request runs, and where its answer must not be kept.
     """
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")

@@ -1,4 +1,4 @@
-"""Busy time from other calendars: where it comes from and when it is. Never what: no name, place or text of an entry is kept."""
+"""Busy time from other calendars. Only times are kept: no name, place or text of an entry."""
 
 import uuid
 
@@ -10,10 +10,11 @@ from accounts.sealed import open_sealed, seal
 
 
 class BusyCalendar(models.Model):
-    """One calendar of one person: an address that is fetched again and again, or a file that was uploaded once.
+    """One calendar of one person: an address that is fetched regularly, or an uploaded file.
 
-    It is an account's (`owner`) or, for a child without one, a student's. The address is a secret of another service: it is
-    sealed, and only its host is shown. `problem` is the code of the last fetch's refusal, empty after a good one.
+    It belongs to an account (`owner`) or, for a child without an account, to a student. The address
+    is a secret of another service: it is sealed, and only its host is shown. `problem` is the code
+    of the last fetch's refusal; it is empty after a good fetch.
     """
 
     owner = models.ForeignKey(
@@ -70,35 +71,31 @@ class BusyCalendar(models.Model):
     @property
     def address(self) -> str:
         """The address in full; empty for a file."""
-        return open_sealed(bytes(self.sealed_address), self._place)
+        return open_sealed(bytes(self.sealed_address), self._bound_to)
 
     @address.setter
     def address(self, text: str) -> None:
-        self.sealed_address = seal(text, self._place)
+        self.sealed_address = seal(text, self._bound_to)
 
     @property
     def clock(self) -> str:
-        """The IANA name of the clock that its dates and floating times are read on: the owner's."""
-        return (
-            self.owner.zone
-            if self.owner is not None
-            else self.student.zone
-            if self.student is not None
-            else "UTC"
-        )
+        """The IANA name of the owner's zone. Dates and floating times are read in it."""
+        if self.owner is not None:
+            return self.owner.zone
+        return self.student.zone if self.student is not None else "UTC"
 
     @property
     def is_file(self) -> bool:
-        """Whether it was uploaded: then nothing is fetched."""
+        """Whether this is an uploaded file, which is never fetched."""
         return not self.host
 
     @property
-    def _place(self) -> str:
+    def _bound_to(self) -> str:
         return f"busycalendar:{self.key}:address"
 
 
 class BusyPeriod(models.Model):
-    """One stretch of busy time, on whole 5 minutes; those of one calendar are apart from each other."""
+    """A stretch of busy time on whole 5 minutes. Stretches of one calendar never touch."""
 
     calendar = models.ForeignKey(
         BusyCalendar, on_delete=models.CASCADE, related_name="periods", db_index=False

@@ -1,10 +1,14 @@
-"""The school's own words of consent, in versions: which one a guardian agreed to stands with each consent."""
+"""The school's own wording of the consent to live lessons, in versions."""
 
 from django.db import models
 
 
 class ConsentText(models.Model):
-    """One version, never changed once published; the newest is in force. One sentence a line, with places for names and hours."""
+    """One version of the wording. It never changes; the newest is in force.
+
+    Each line is a sentence, with fields for names and hours. A consent names the version that the
+    guardian agreed to (Guardianship.consent_wording).
+    """
 
     version = models.CharField(max_length=20)
     text = models.TextField()

@@ -1,4 +1,4 @@
-"""Calendar subscriptions: a secret address a person may renew or revoke."""
+"""Calendar feeds: secret addresses that a person may renew or revoke."""
 
 import uuid
 
@@ -7,22 +7,34 @@ from django.db.models import Q
 
 from accounts.models import Instructor, User
 from bookings.domain.vocabulary import FeedKind
+from bookings.models.choices import choices_of
 from bookings.models.meetings import Meeting
 
 
-class Feed(models.Model):
-    """One subscription. Only the SHA-256 of the secret is stored; `revision` rises with every change of what it shows.
+class FeedQuerySet(models.QuerySet["Feed"]):
+    """Feeds by owner and state."""
 
-    `version` rises when its owner changes it, and not when a calendar reads it. A roster names its meeting and a free/busy feed
-    its instructor; `uid` is that of the one component which the latter holds.
+    def of(self, owner: User) -> "FeedQuerySet":
+        """The feeds of this person."""
+        return self.filter(owner=owner)
+
+    def not_revoked(self) -> "FeedQuerySet":
+        """Feeds whose address still works."""
+        return self.filter(revoked_at__isnull=True)
+
+
+class Feed(models.Model):
+    """One subscription. Only the SHA-256 of its secret is stored.
+
+    `revision` rises whenever the feed shows something else, `version` whenever its owner changes
+    the feed. A roster has a `meeting`. A free/busy feed has an `instructor`, and `uid` is the UID
+    of its one component.
     """
 
     owner = models.ForeignKey(User, on_delete=models.CASCADE, related_name="feeds")
     label = models.CharField(max_length=60)
     kind = models.CharField(
-        max_length=10,
-        choices=[(kind.value, kind.value) for kind in FeedKind],
-        default=FeedKind.MEETINGS.value,
+        max_length=10, choices=choices_of(FeedKind), default=FeedKind.MEETINGS.value
     )
     meeting = models.ForeignKey(
         Meeting, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
@@ -44,8 +56,12 @@ class Feed(models.Model):
         null=True, blank=True, help_text="When a calendar last asked, to the hour."
     )
 
+    objects = FeedQuerySet.as_manager()
+
     class Meta:
         ordering = ["id"]
+        verbose_name = "calendar address"
+        verbose_name_plural = "calendar addresses"
         constraints = [
             models.CheckConstraint(
                 condition=Q(kind=FeedKind.MEETINGS.value, meeting=None, instructor=None)

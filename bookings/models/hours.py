@@ -1,6 +1,7 @@
-"""An instructor's time as she publishes it: weekly wall-clock hours, one-off additions, days away.
+"""An instructor's time as they publish it: weekly hours, extra hours on one date, days away.
 
-Wall times are minutes of the local day, 0 to 1440, multiples of five, with the IANA zone they were published in.
+Wall times are minutes of the local day, 0 to 1440 and multiples of five. The IANA zone in which
+they were published stands beside them.
 """
 
 from django.conf import settings
@@ -12,7 +13,7 @@ from accounts.models import Instructor
 
 
 class TeachingWeek(models.Model):
-    """An instructor's week as one changeable thing: its zone, and a version that every change of her time raises."""
+    """An instructor's week. Every change of their time raises its version."""
 
     instructor = models.OneToOneField(Instructor, on_delete=models.CASCADE, related_name="week")
     time_zone = TimeZoneField()
@@ -27,7 +28,10 @@ class TeachingWeek(models.Model):
 
 
 class TeachingHours(models.Model):
-    """One window of the week (AVAILABLE in RFC 7953), on the wall clock of the week's zone. A window ends by 24:00; a longer one is two."""
+    """One window of the week (AVAILABLE in RFC 7953), in the week's zone.
+
+    A window ends by 24:00. Hours across midnight are two windows.
+    """
 
     week = models.ForeignKey(TeachingWeek, on_delete=models.CASCADE, related_name="windows")
     weekday = models.PositiveSmallIntegerField(help_text="0 is Monday.")
@@ -75,7 +79,7 @@ class ExtraHours(models.Model):
 
 
 class DaysAway(models.Model):
-    """Dates on which she does not teach, both ends included, midnight to midnight in this zone."""
+    """Dates without teaching, both ends included, from midnight to midnight in this zone."""
 
     instructor = models.ForeignKey(Instructor, on_delete=models.CASCADE, related_name="days_away")
     first_on = models.DateField()
@@ -99,7 +103,10 @@ class DaysAway(models.Model):
 
 
 class LoadAllowance(models.Model):
-    """One start for which an instructor has waived her load rules (run, day, week, night rest) herself."""
+    """One start for which an instructor has waived their own load rules.
+
+    Those are the rules on minutes in a row, a day and a week, and on the night's rest.
+    """
 
     instructor = models.ForeignKey(
         Instructor, on_delete=models.CASCADE, related_name="load_allowances"

@@ -1,6 +1,7 @@
-"""Meetings: one thing at one time, the VEVENT of everything that leaves."""
+"""Meetings: one thing at one time. In a calendar each is a VEVENT."""
 
 import uuid
+from datetime import datetime
 
 from django.conf import settings
 from django.db import models
@@ -8,27 +9,49 @@ from django.db.models import F, Q
 from timezone_field import TimeZoneField
 
 from accounts.models import Instructor
-from bookings.domain.vocabulary import MeetingStatus
+from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind
+from bookings.models.choices import choices_of, values_of
 from bookings.models.offerings import Offering
 from bookings.models.terms import WeeklyPlace
 
 
 def organizer_now() -> str:
-    """The school's address that calendars are told, as it is set today; with {key} each recipient
-    has a mailbox of their own.
+    """The school's address for calendars, as it is set today.
+
+    An address with {key} gives each recipient a mailbox of their own (outbox.mailboxes).
     """
     address: str = settings.REPLY_ADDRESS or settings.ORGANIZER_EMAIL
     return address
 
 
-class Meeting(models.Model):
-    """The promise is the wall time in `time_zone`; the instants are derived from it by the tzdata
-    version named beside them.
+class MeetingQuerySet(models.QuerySet["Meeting"]):
+    """Meetings by state, time and people."""
 
-    `held_until` is the end plus changeover: until then the instructor is not free. `taken` and
-    `listeners_taken` count live bookings and are changed only together with them, under the
-    meeting's lock. `organizer` is the school's address when the meeting was made: a calendar takes
-    a changed ORGANIZER for another meeting (RFC 5546 section 3.2.2.5).
+    def not_called_off(self) -> "MeetingQuerySet":
+        """Meetings that take place, have begun or are over."""
+        return self.exclude(status=MeetingStatus.CANCELLED)
+
+    def ahead(self, now: datetime) -> "MeetingQuerySet":
+        """Meetings that have not begun."""
+        return self.filter(starts_at__gt=now)
+
+    def taught_by(self, instructor: Instructor | int | None) -> "MeetingQuerySet":
+        """The meetings of this instructor, who may be given by id; none for None."""
+        return self.filter(instructor=instructor)
+
+    def one_on_one(self) -> "MeetingQuerySet":
+        """Consultations and private lessons."""
+        return self.filter(offering__kind__in=[kind.value for kind in Kind if kind.is_one_on_one])
+
+
+class Meeting(models.Model):
+    """The wall time in `time_zone` is what people were promised.
+
+    `starts_at` and the other instants follow from it by the rules of `tzdata_version`. `held_until`
+    is the end plus changeover; the instructor is not free before. `taken` and `listeners_taken`
+    count live bookings and change only together with them, under the meeting's lock. `organizer` is
+    the school's address when the meeting was made: a calendar takes a changed ORGANIZER for another
+    meeting (RFC 5546 section 3.2.2.5).
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -39,7 +62,7 @@ class Meeting(models.Model):
     )
     status = models.CharField(
         max_length=9,
-        choices=[(s.value, s.value) for s in MeetingStatus],
+        choices=choices_of(MeetingStatus),
         default=MeetingStatus.CONFIRMED,
     )
     wall_on = models.DateField()
@@ -75,6 +98,8 @@ class Meeting(models.Model):
         WeeklyPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="meetings"
     )
 
+    objects = MeetingQuerySet.as_manager()
+
     class Meta:
         ordering = ["starts_at", "id"]
         indexes = [
@@ -83,7 +108,7 @@ class Meeting(models.Model):
         ]
         constraints = [
             models.CheckConstraint(
-                condition=Q(status__in=[s.value for s in MeetingStatus]), name="meeting_status"
+                condition=Q(status__in=values_of(MeetingStatus)), name="meeting_status"
             ),
             models.CheckConstraint(
                 condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")),
@@ -98,7 +123,8 @@ class Meeting(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.title or self.offering.name}, {self.wall_on} {self.wall_at:%H:%M} {self.time_zone}"
+        name = self.title or self.offering.name
+        return f"{name}, {self.wall_on} {self.wall_at:%H:%M} {self.time_zone}"
 
     @property
     def is_cancelled(self) -> bool:
@@ -106,5 +132,17 @@ class Meeting(models.Model):
 
     @property
     def zone(self) -> str:
-        """The IANA name of the zone whose wall time is promised."""
+        """The IANA name of the zone of the promised wall time."""
         return str(self.time_zone)
+
+    def places_for(self, place_kind: PlaceKind) -> int:
+        """How many places of this kind the meeting has."""
+        return self.listener_places if place_kind == PlaceKind.LISTENER else self.places
+
+    def taken_for(self, place_kind: PlaceKind) -> int:
+        """How many places of this kind are held or offered."""
+        return self.listeners_taken if place_kind == PlaceKind.LISTENER else self.taken
+
+    def is_full_for(self, place_kind: PlaceKind) -> bool:
+        """Whether every place of this kind is held or offered."""
+        return self.taken_for(place_kind) >= self.places_for(place_kind)

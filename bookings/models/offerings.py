@@ -7,12 +7,14 @@ from django.db.models import F, Q
 from accounts.models import Instructor
 from bookings.domain.policy import Policy
 from bookings.domain.vocabulary import Grid, Kind
+from bookings.models.choices import choices_of, values_of
 
 
 class StudioPolicy(models.Model):
-    """One version of the school's rules. Never edited: a change is a new version, and a booking keeps the one it was made under.
+    """One version of the school's rules. A change is a new version.
 
-    Field names and units are those of domain.policy.Policy.
+    A booking keeps the version under which it was made. Field names and units are those of
+    domain.policy.Policy.
     """
 
     version = models.PositiveIntegerField(unique=True)
@@ -43,22 +45,24 @@ class StudioPolicy(models.Model):
         return f"policy {self.version}"
 
     def rules(self) -> Policy:
-        """The same rules for the pure core."""
+        """The same rules for domain/."""
         return Policy(**{name: getattr(self, name) for name in Policy.__slots__})
 
 
 class Offering(models.Model):
-    """A kind of meeting with a length. `step_minutes` 0 means: the length plus its changeover on a window grid, 30 on a clock grid."""
+    """A kind of meeting with a length.
+
+    `step_minutes` is 0 for the usual step: on a window grid the length plus its changeover, on a
+    clock grid 30.
+    """
 
     name = models.CharField(max_length=80, unique=True)
-    kind = models.CharField(max_length=16, choices=[(kind.value, kind.value) for kind in Kind])
+    kind = models.CharField(max_length=16, choices=choices_of(Kind))
     summary = models.CharField(max_length=300, blank=True)
     minutes = models.PositiveSmallIntegerField(
         validators=[MinValueValidator(5), MaxValueValidator(480)]
     )
-    grid = models.CharField(
-        max_length=8, choices=[(grid.value, grid.value) for grid in Grid], default=Grid.CLOCK
-    )
+    grid = models.CharField(max_length=8, choices=choices_of(Grid), default=Grid.CLOCK)
     step_minutes = models.PositiveSmallIntegerField(default=0, validators=[MaxValueValidator(240)])
     changeover_minutes = models.PositiveSmallIntegerField(
         null=True,
@@ -74,12 +78,8 @@ class Offering(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(kind__in=[kind.value for kind in Kind]), name="offering_kind"
-            ),
-            models.CheckConstraint(
-                condition=Q(grid__in=[grid.value for grid in Grid]), name="offering_grid"
-            ),
+            models.CheckConstraint(condition=Q(kind__in=values_of(Kind)), name="offering_kind"),
+            models.CheckConstraint(condition=Q(grid__in=values_of(Grid)), name="offering_grid"),
             models.CheckConstraint(
                 condition=Q(minutes__gte=5, minutes__lte=480), name="offering_minutes"
             ),

@@ -1,4 +1,6 @@
-"""What is to leave: one row a message, written with the change that causes it, sent afterwards."""
+"""Messages to send. A row is written in the transaction of its cause and sent afterwards."""
+
+from datetime import datetime
 
 from django.db import models
 from django.db.models import Q
@@ -7,14 +9,34 @@ from accounts.models import User
 from bookings.models.meetings import Meeting
 
 
+class OutboxQuerySet(models.QuerySet["OutboxMessage"]):
+    """Messages by state, reader and kind."""
+
+    def unsent(self) -> "OutboxQuerySet":
+        """Messages that are still to be sent, now or later."""
+        return self.filter(state=OutboxMessage.State.DUE)
+
+    def unsent_or_given_up(self) -> "OutboxQuerySet":
+        """Messages that have not left: those still to be sent, and those given up."""
+        return self.filter(state__in=[OutboxMessage.State.DUE, OutboxMessage.State.GIVEN_UP])
+
+    def untried(self, now: datetime) -> "OutboxQuerySet":
+        """Unsent messages that are due later and that nobody has tried to send."""
+        return self.unsent().filter(attempts=0, leased_until__isnull=True, due_at__gt=now)
+
+    def to(self, reader_id: int) -> "OutboxQuerySet":
+        """The messages to this person."""
+        return self.filter(recipient=reader_id)
+
+
 class OutboxMessage(models.Model):
-    """A message to one person about one thing in one state; the four keys together are sent once.
+    """A message to one person about one thing in one state. The four together are sent once.
 
     `subject_key` names the thing ("meeting:17"), `state_key` its state ("sequence:2"). `sequence`
-    is the SEQUENCE of the calendar part. Past `good_until` it is of no use and never leaves. The
-    body is erased 30 days after sending. `waits_since` is when it first was due, once an attempt
-    has failed; `due_at` then is the next one. `last_error` is a kind and codes, never a mail
-    server's words: they quote the email.
+    is the SEQUENCE of the calendar part. After `good_until` the message is of no use and never
+    leaves. The body is erased 30 days after sending. Once an attempt has failed, `waits_since` is
+    when the message first was due and `due_at` is the next attempt. `last_error` holds the kind of
+    error and its codes, but never a mail server's words, because they quote the email.
     """
 
     class State(models.TextChoices):
@@ -51,6 +73,8 @@ class OutboxMessage(models.Model):
     waits_since = models.DateTimeField(null=True, blank=True)
     last_error = models.CharField(max_length=80, blank=True)
 
+    objects = OutboxQuerySet.as_manager()
+
     class Meta:
         ordering = ["due_at", "id"]
         indexes = [
@@ -78,7 +102,11 @@ class OutboxMessage(models.Model):
 
 
 class SentSequence(models.Model):
-    """The last SEQUENCE a recipient was sent for a meeting. It survives a removal, and the next one is higher (RFC 5546 2.1.4)."""
+    """The last SEQUENCE that a recipient was sent for a meeting.
+
+    It outlives their removal from the meeting. The next SEQUENCE is higher (RFC 5546 section
+    2.1.4).
+    """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="sent_sequences")
     recipient = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")

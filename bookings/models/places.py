@@ -1,4 +1,7 @@
-"""Places in meetings: bookings, what the student writes before, waiting places, and what happened."""
+"""Places in meetings: bookings, waiting places, intakes and the marks of the register."""
+
+from collections.abc import Iterable
+from datetime import datetime
 
 from django.conf import settings
 from django.db import models
@@ -7,31 +10,53 @@ from django.db.models import F, Q
 from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import Attendance, Ended, PartStat, PlaceKind, Standing
 from bookings.models.assessments import Assessment
+from bookings.models.choices import choices_of, values_of
 from bookings.models.meetings import Meeting
 from bookings.models.offerings import StudioPolicy
 
 LIVE = (Standing.HELD.value, Standing.OFFERED.value)
-_ENDED = [(why.value, why.value) for why in Ended]
+
+
+class WaitingPlaceQuerySet(models.QuerySet["WaitingPlace"]):
+    """Waiting places by state and meeting."""
+
+    def waiting(self) -> "WaitingPlaceQuerySet":
+        """Places that have not ended, with or without an offer."""
+        return self.filter(ended_at__isnull=True)
+
+    def without_offer(self) -> "WaitingPlaceQuerySet":
+        """Places to which no place in the meeting is offered."""
+        return self.filter(offer__isnull=True)
+
+    def for_meetings(self, meetings: Iterable[Meeting | int]) -> "WaitingPlaceQuerySet":
+        """The waiting lists of these meetings, which may be given by id."""
+        return self.filter(meeting__in=meetings)
+
+    def student_ids(self) -> models.QuerySet["WaitingPlace", int]:
+        """The ids of the students."""
+        return self.values_list("student_id", flat=True)
 
 
 class WaitingPlace(models.Model):
-    """A student's place in the queue of one meeting, in order of joining."""
+    """A student's place on the waiting list of one meeting, in order of joining."""
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="waiting")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="waiting")
     place_kind = models.CharField(
-        max_length=8, choices=[(k.value, k.value) for k in PlaceKind], default=PlaceKind.PLAYER
+        max_length=8, choices=choices_of(PlaceKind), default=PlaceKind.PLAYER
     )
     joined_at = models.DateTimeField()
     joined_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     ended_at = models.DateTimeField(null=True, blank=True)
-    ended_why = models.CharField(max_length=20, choices=_ENDED, blank=True)
+    ended_why = models.CharField(max_length=20, choices=choices_of(Ended), blank=True)
     rank: int | None
-    """No column: `queries.waiting.ranked` reads it along."""
+    """Not a column: `queries.waiting.ranked` annotates it."""
     was_told: bool
-    """No column: `queries.waiting.with_told` reads it along."""
+    """Not a column: `queries.waiting.with_told` annotates it."""
+
+    objects = WaitingPlaceQuerySet.as_manager()
 
     class Meta:
         ordering = ["joined_at", "id"]
@@ -42,11 +67,11 @@ class WaitingPlace(models.Model):
                 name="waiting_once",
             ),
             models.CheckConstraint(
-                condition=Q(place_kind__in=[k.value for k in PlaceKind]), name="waiting_place_kind"
+                condition=Q(place_kind__in=values_of(PlaceKind)), name="waiting_place_kind"
             ),
             models.CheckConstraint(
                 condition=Q(ended_at__isnull=True, ended_why="")
-                | (Q(ended_at__isnull=False) & Q(ended_why__in=[w.value for w in Ended])),
+                | (Q(ended_at__isnull=False) & Q(ended_why__in=values_of(Ended))),
                 name="waiting_end_says_why",
             ),
         ]
@@ -55,18 +80,66 @@ class WaitingPlace(models.Model):
         return f"{self.student} waits for {self.meeting}"
 
 
-class Booking(models.Model):
-    """One student's place in a meeting (ATTENDEE). HELD and OFFERED are live and counted; an offer does not hold her time.
+class BookingQuerySet(models.QuerySet["Booking"]):
+    """Bookings by standing, student and time."""
 
-    The period is the meeting's, copied by the one operation that moves it, so that one row can guard the student's time.
+    def live(self) -> "BookingQuerySet":
+        """Held and offered places, which the meeting counts as taken."""
+        return self.filter(standing__in=LIVE)
+
+    def held(self) -> "BookingQuerySet":
+        """Places that are the student's."""
+        return self.filter(standing=Standing.HELD)
+
+    def offered(self) -> "BookingQuerySet":
+        """Places from a waiting list that are not accepted yet."""
+        return self.filter(standing=Standing.OFFERED)
+
+    def of(self, student: Student) -> "BookingQuerySet":
+        """The places of this student."""
+        return self.filter(student=student)
+
+    def in_meetings(self, meetings: Iterable[Meeting | int]) -> "BookingQuerySet":
+        """The places in these meetings, which may be given by id."""
+        return self.filter(meeting__in=meetings)
+
+    def ahead(self, now: datetime) -> "BookingQuerySet":
+        """Places in meetings that have not begun."""
+        return self.filter(starts_at__gt=now)
+
+    def ending_after(self, instant: datetime) -> "BookingQuerySet":
+        """Places in meetings that are not over at this instant."""
+        return self.filter(ends_at__gt=instant)
+
+    def with_details(self) -> "BookingQuerySet":
+        """Each with its policy, its student and its whole meeting, in the same query."""
+        return self.select_related(
+            "policy", "student__user", "meeting__offering", "meeting__instructor__user"
+        )
+
+    def with_student(self) -> "BookingQuerySet":
+        """Each with its policy and its student, in the same query."""
+        return self.select_related("policy", "student__user")
+
+    def student_ids(self) -> models.QuerySet["Booking", int]:
+        """The ids of the students."""
+        return self.values_list("student_id", flat=True)
+
+
+class Booking(models.Model):
+    """One student's place in a meeting (ATTENDEE).
+
+    HELD and OFFERED are live and counted, but an offer does not hold the student's time. The period
+    is a copy of the meeting's, so that one row can guard the student's time; the operations that
+    move a meeting write both.
     """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="bookings")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="bookings")
     place_kind = models.CharField(
-        max_length=8, choices=[(k.value, k.value) for k in PlaceKind], default=PlaceKind.PLAYER
+        max_length=8, choices=choices_of(PlaceKind), default=PlaceKind.PLAYER
     )
-    standing = models.CharField(max_length=8, choices=[(s.value, s.value) for s in Standing])
+    standing = models.CharField(max_length=8, choices=choices_of(Standing))
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     is_flagged = models.BooleanField(
@@ -86,11 +159,13 @@ class Booking(models.Model):
         Assessment, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     partstat = models.CharField(
-        max_length=12, choices=[(p.value, p.value) for p in PartStat], default=PartStat.NEEDS_ACTION
+        max_length=12, choices=choices_of(PartStat), default=PartStat.NEEDS_ACTION
     )
     ended_at = models.DateTimeField(null=True, blank=True)
-    ended_why = models.CharField(max_length=20, choices=_ENDED, blank=True)
+    ended_why = models.CharField(max_length=20, choices=choices_of(Ended), blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    objects = BookingQuerySet.as_manager()
 
     class Meta:
         ordering = ["starts_at", "id"]
@@ -102,10 +177,10 @@ class Booking(models.Model):
                 name="booking_once",
             ),
             models.CheckConstraint(
-                condition=Q(standing__in=[s.value for s in Standing]), name="booking_standing"
+                condition=Q(standing__in=values_of(Standing)), name="booking_standing"
             ),
             models.CheckConstraint(
-                condition=Q(place_kind__in=[k.value for k in PlaceKind]), name="booking_place_kind"
+                condition=Q(place_kind__in=values_of(PlaceKind)), name="booking_place_kind"
             ),
             models.CheckConstraint(condition=Q(starts_at__lt=F("ends_at")), name="booking_order"),
             models.CheckConstraint(
@@ -116,7 +191,7 @@ class Booking(models.Model):
                 condition=(Q(standing__in=LIVE) & Q(ended_at__isnull=True, ended_why=""))
                 | (
                     Q(standing=Standing.ENDED, ended_at__isnull=False)
-                    & Q(ended_why__in=[w.value for w in Ended])
+                    & Q(ended_why__in=values_of(Ended))
                 ),
                 name="booking_end_says_why",
             ),
@@ -127,11 +202,16 @@ class Booking(models.Model):
 
     @property
     def is_live(self) -> bool:
+        """Whether the place is held or offered."""
         return self.standing in LIVE
 
 
 class Intake(models.Model):
-    """What the student writes before a meeting. Questions and recordings are lists of short texts, questions ranked, three at most."""
+    """What the student writes before a meeting.
+
+    `questions` is a list of up to three short texts, the most pressing first. `recordings` is a
+    list of short texts.
+    """
 
     booking = models.OneToOneField(Booking, on_delete=models.CASCADE, related_name="intake")
     questions = models.JSONField(default=list, blank=True)
@@ -151,7 +231,7 @@ class Mark(models.Model):
     """What happened to one booking: a line of the register."""
 
     booking = models.OneToOneField(Booking, on_delete=models.PROTECT, related_name="mark")
-    attendance = models.CharField(max_length=24, choices=[(a.value, a.value) for a in Attendance])
+    attendance = models.CharField(max_length=24, choices=choices_of(Attendance))
     marked_by = models.ForeignKey(
         Instructor, null=True, on_delete=models.SET_NULL, related_name="+"
     )
@@ -161,7 +241,7 @@ class Mark(models.Model):
         ordering = ["booking"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(attendance__in=[a.value for a in Attendance]), name="mark_attendance"
+                condition=Q(attendance__in=values_of(Attendance)), name="mark_attendance"
             )
         ]
 

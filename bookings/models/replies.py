@@ -1,4 +1,4 @@
-"""What calendars answered by mail: the last answer heard, a request to move that a person answers, and what was ignored."""
+"""Answers that calendars send by email, requests to move, and emails that were ignored."""
 
 from django.db import models
 from django.db.models import Q
@@ -9,7 +9,10 @@ from bookings.models.places import Booking
 
 
 class LastAnswer(models.Model):
-    """The newest answer of one recipient about one meeting (RFC 5546 section 2.1.5), and how many came in the hour that began then."""
+    """The newest answer of one recipient about one meeting (RFC 5546 section 2.1.5).
+
+    `in_hour` counts their answers in the hour that began at `hour_began`.
+    """
 
     meeting = models.ForeignKey(Meeting, on_delete=models.CASCADE, related_name="+")
     recipient = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
@@ -28,10 +31,19 @@ class LastAnswer(models.Model):
         return f"{self.recipient_id} about {self.meeting_id}"
 
 
-class MoveRequest(models.Model):
-    """A family asks for another start of a one-on-one. `sequence` is the one that its calendar's COUNTER spoke of, if one asked.
+class MoveRequestQuerySet(models.QuerySet["MoveRequest"]):
+    """Requests to move by state."""
 
-    CLOSED: the booking ended, was moved or began before anybody answered.
+    def unanswered(self) -> "MoveRequestQuerySet":
+        """Requests that somebody has still to answer."""
+        return self.filter(state=MoveRequest.State.OPEN)
+
+
+class MoveRequest(models.Model):
+    """A family asks for another start of a one-on-one.
+
+    `sequence` is the SEQUENCE in a calendar's COUNTER; None where no calendar asked. A request is
+    CLOSED when the booking ends, moves or begins before anybody has answered.
     """
 
     class State(models.TextChoices):
@@ -47,6 +59,8 @@ class MoveRequest(models.Model):
     asked_at = models.DateTimeField()
     state = models.CharField(max_length=8, choices=State.choices, default=State.OPEN)
     answered_at = models.DateTimeField(null=True, blank=True)
+
+    objects = MoveRequestQuerySet.as_manager()
 
     class Meta:
         ordering = ["asked_at", "id"]
@@ -65,8 +79,9 @@ class MoveRequest(models.Model):
 
 
 class IgnoredMail(models.Model):
-    """How many mails were ignored, or not written, on one day (UTC) for one reason. Nothing of them
-    is kept.
+    """How many emails were ignored, or not written, on one day (UTC) for one reason.
+
+    Nothing else of them is kept.
     """
 
     day = models.DateField()

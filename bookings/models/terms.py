@@ -8,11 +8,15 @@ from timezone_field import TimeZoneField
 from accounts.models import Instructor, Student
 from bookings.domain.terms import Term as TermDates
 from bookings.domain.vocabulary import Ended
+from bookings.models.choices import choices_of, values_of
 from bookings.models.offerings import Offering, StudioPolicy
 
 
 class Term(models.Model):
-    """A count of lessons promised, and the dates between which they are given, both included, as each instructor's calendar has them."""
+    """The number of lessons promised, and the first and last date on which they are given.
+
+    Dates are those of the instructor's zone.
+    """
 
     name = models.CharField(max_length=80)
     first_on = models.DateField()
@@ -31,7 +35,7 @@ class Term(models.Model):
         return self.name
 
     def dates(self) -> TermDates:
-        """The same for the pure core."""
+        """The same dates for domain/."""
         return TermDates(
             self.first_on,
             self.last_on,
@@ -57,10 +61,19 @@ class TermBreak(models.Model):
         return self.name or f"{self.first_on} to {self.last_on}"
 
 
-class WeeklyPlace(models.Model):
-    """A weekday (0 = Monday) and wall time of the instructor's clock, a student's for a term. Its meetings are meetings like any other.
+class WeeklyPlaceQuerySet(models.QuerySet["WeeklyPlace"]):
+    """Weekly places by state."""
 
-    `wall_at` is the minute of the day in `time_zone`. `policy` is the version it was taken under.
+    def not_ended(self) -> "WeeklyPlaceQuerySet":
+        """Places that nobody has given up."""
+        return self.filter(ended_at__isnull=True)
+
+
+class WeeklyPlace(models.Model):
+    """A weekday and time of the instructor's week, reserved for a student for a term.
+
+    `weekday` 0 is Monday. `wall_at` is the minute of the day in `time_zone`. `policy` is the
+    version under which the place was taken. Its lessons are ordinary meetings.
     """
 
     term = models.ForeignKey(Term, on_delete=models.PROTECT, related_name="weekly_places")
@@ -78,10 +91,10 @@ class WeeklyPlace(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     ended_at = models.DateTimeField(null=True, blank=True)
-    ended_why = models.CharField(
-        max_length=20, choices=[(why.value, why.value) for why in Ended], blank=True
-    )
+    ended_why = models.CharField(max_length=20, choices=choices_of(Ended), blank=True)
     version = models.PositiveIntegerField(default=1)
+
+    objects = WeeklyPlaceQuerySet.as_manager()
 
     class Meta:
         ordering = ["weekday", "wall_at", "id"]
@@ -91,15 +104,16 @@ class WeeklyPlace(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(ended_at__isnull=True, ended_why="")
-                | (Q(ended_at__isnull=False) & Q(ended_why__in=[w.value for w in Ended])),
+                | (Q(ended_at__isnull=False) & Q(ended_why__in=values_of(Ended))),
                 name="weekly_place_end_says_why",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.offering} of {self.student}, weekday {self.weekday}, minute {self.wall_at}, {self.time_zone}"
+        time = f"weekday {self.weekday}, minute {self.wall_at}, {self.time_zone}"
+        return f"{self.offering} of {self.student}, {time}"
 
     @property
     def zone(self) -> str:
-        """The IANA name of the clock whose wall time is promised."""
+        """The IANA name of the zone of the promised wall time."""
         return str(self.time_zone)

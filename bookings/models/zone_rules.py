@@ -1,10 +1,16 @@
-"""The zone rules by which people were told their hours, kept so that these can be said again once other rules are installed."""
+"""Older time-zone rules, by which people were told the times of their lessons.
+
+They are kept so that an email can still name the old time after new rules are installed.
+"""
 
 from django.db import models
 
 
 class KeptZoneRules(models.Model):
-    """One version of tzdata as domain.zone_rules has it: each zone's offsets from the first day of `year` on."""
+    """One version of tzdata: each zone's offsets from the first day of `year` on.
+
+    `offsets` is stored as domain.zone_rules.ZoneRules holds it.
+    """
 
     tzdata_version = models.CharField(max_length=8, primary_key=True)
     year = models.PositiveSmallIntegerField()

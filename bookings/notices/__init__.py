@@ -1,4 +1,7 @@
-"""Which message goes to whom, built from the state just written. Returns rows that are not saved; sends and writes nothing."""
+"""Which message goes to whom, built from the state just written.
+
+The functions return unsaved rows. They write and send nothing.
+"""
 
 from bookings.models import OutboxMessage
 from bookings.notices.accounts import (
@@ -8,18 +11,19 @@ from bookings.notices.accounts import (
     role_changed,
 )
 from bookings.notices.clocks import clock_changed
-from bookings.notices.following import to_finish
+from bookings.notices.follow_ups import to_finish
 from bookings.notices.guardians import consent_withdrawn, guardian_removed
 from bookings.notices.letters import (
     assessment_released,
     consent_asked,
     consent_state,
-    welcome_letter,
+    welcome_email,
 )
-from bookings.notices.meetings import LeftOut, called_off, meeting_changed, meeting_made, reinstated
+from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, family_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
+from bookings.notices.reinstating import LeftOut, reinstated
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
 from bookings.notices.rooms import room_changed
@@ -28,7 +32,8 @@ from bookings.notices.second_factors import second_factor_reset
 from bookings.notices.sign_in import AccountEvent, account_changed, password_link
 from bookings.notices.unproven import cancelling_unproven, moving_unproven
 from bookings.notices.waiting import offer_made, place_free
-from bookings.notices.weekly import Left, Taken, weekly_changed
+from bookings.notices.weekly import weekly_changed
+from bookings.notices.weekly_places import Left, Taken
 
 __all__ = [
     "AccountEvent",
@@ -76,5 +81,5 @@ __all__ = [
     "second_factor_reset",
     "to_finish",
     "weekly_changed",
-    "welcome_letter",
+    "welcome_email",
 ]

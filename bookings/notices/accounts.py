@@ -7,14 +7,14 @@ from django.conf import settings
 from accounts.models import User
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
-from bookings.notices.wording import letter
+from bookings.notices.wording import email_text
 from bookings.outbox import MessageKind
 
 _OURS = "If you did not expect this, write to the school at once: {}"
 
 
 def address_changed(user: User, *, old: str, now: datetime) -> list[OutboxMessage]:
-    """Two emails: to the old address, which is not told the new one, and to the new one."""
+    """An email to the old address, which does not name the new one, and one to the new address."""
     gone = (
         f"The email address of your account at {settings.SCHOOL_NAME} has been changed. "
         "You can no longer sign in with this address, and it no longer resets the password."
@@ -23,7 +23,7 @@ def address_changed(user: User, *, old: str, now: datetime) -> list[OutboxMessag
         f"You now sign in at {settings.SCHOOL_NAME} with this email address: {user.email}. "
         "You have been signed out everywhere. Your password is the same as before."
     )
-    # Two subjects, so that the one never waits for the other: the old mailbox may be gone.
+    # Two subject keys: one email never waits for the other, whose mailbox may be gone.
     return [
         _row(user, "old-address", "address", "Your email address has been changed", gone, now, old),
         _row(user, "account", "address", "You sign in with this email address now", new, now),
@@ -31,9 +31,10 @@ def address_changed(user: User, *, old: str, now: datetime) -> list[OutboxMessag
 
 
 def role_changed(user: User, role: str, *, gained: bool, now: datetime) -> list[OutboxMessage]:
-    """A role such as "an admin" given or taken."""
+    """A role such as "an admin" is given or taken."""
     said = (
-        f"You are now {role} at {settings.SCHOOL_NAME}. You have been signed out everywhere: sign in again to use it."
+        f"You are now {role} at {settings.SCHOOL_NAME}. "
+        "You have been signed out everywhere: sign in again to use it."
         if gained
         else f"You are no longer {role} at {settings.SCHOOL_NAME}."
     )
@@ -43,7 +44,7 @@ def role_changed(user: User, role: str, *, gained: bool, now: datetime) -> list[
 
 
 def account_closed(user: User, *, why: str, now: datetime) -> list[OutboxMessage]:
-    """The last email to somebody who signs in no more, with the school's sentence where there is one."""
+    """The last email to the person whose account is closed, with the school's sentence `why`."""
     said = (
         f"Your account at {settings.SCHOOL_NAME} has been closed. You can no longer sign in, "
         "and your calendar addresses no longer work."
@@ -52,10 +53,11 @@ def account_closed(user: User, *, why: str, now: datetime) -> list[OutboxMessage
 
 
 def account_reopened(user: User, *, now: datetime) -> list[OutboxMessage]:
-    """Somebody may sign in again, with the password of before."""
+    """A closed account is open again, with its old password."""
     said = (
-        f"Your account at {settings.SCHOOL_NAME} is open again. Sign in with your email address and the password "
-        "of before. Calendar addresses from before no longer work: make a new one on the page Calendars."
+        f"Your account at {settings.SCHOOL_NAME} is open again. "
+        "Sign in with your email address and the password of before. "
+        "Calendar addresses from before no longer work: make a new one on the page Calendars."
     )
     return [_row(user, "account", "reopened", "Your account is open again", said, now)]
 
@@ -76,7 +78,7 @@ def _row(
         f"{thing}:{user.pk}",
         f"{state}:{now:%Y%m%dT%H%M%S%f}",
         title=title,
-        body=letter(user.name, [said, why, _OURS.format(settings.ORGANIZER_EMAIL)], changes=""),
+        body=email_text(user.name, [said, why, _OURS.format(settings.ORGANIZER_EMAIL)], changes=""),
         now=now,
         to_address=to_address,
     )

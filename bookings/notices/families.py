@@ -1,4 +1,4 @@
-"""What a family is written about its places in one meeting: the invitation, its reminders, and the end."""
+"""What a family reads about its places in one meeting: the invitation and its reminders."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -7,16 +7,16 @@ from accounts.models import User
 from bookings.domain.families import is_child
 from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
-from bookings.notices.people import heard_at, hears_from, instructor_of, names, of_age_later
+from bookings.notices.people import heard_at, hears_from, instructor_reader, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
     both_clocks,
     called,
     deadline,
-    letter,
+    email_text,
     listed,
+    possessive,
     short_time,
-    whose,
 )
 from bookings.outbox import MessageKind
 
@@ -32,12 +32,12 @@ def invited(
     opening: str,
     partstat: str,
 ) -> list[OutboxMessage]:
-    """The meeting for the reader's calendar, told by `opening`, and the reminders of it."""
+    """The meeting for the reader's calendar, told by `opening`, and its reminders."""
     meeting, start = post.meeting, short_time(post.meeting.starts_at, reader.zone)
     invitation = post.invite(
         reader,
         f"{title}: {named(meeting)}, {start}",
-        letter(
+        email_text(
             reader.name,
             [
                 opening,
@@ -51,8 +51,9 @@ def invited(
 
 
 def reminders(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> list[OutboxMessage]:
-    """The reminders of the meeting as it now stands, each due at its own time; for a child with an
-    account also those that the child will get once of age.
+    """The reminders of the meeting as it now stands.
+
+    A child with an account gets those that are due once the child is of age.
     """
     readers = {**of_age_later(bookings, post.now), reader: bookings}
     return [message for one, theirs in readers.items() for message in _to_one(post, one, theirs)]
@@ -64,8 +65,10 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
     since = hears_from(reader, bookings, post.now)
     for kind, due_at in post.reminder_times(reader, since=since):
         theirs = heard_at(reader, bookings, due_at)
-        reminder = f"{whose(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
-        body = letter(
+        reminder = (
+            f"{possessive(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
+        )
+        body = email_text(
             reader.name,
             [
                 reminder,
@@ -80,8 +83,8 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
 
 
 def times(meeting: Meeting, reader: User) -> str:
-    """The period on the reader's clock, then on the instructor's."""
-    instructor = instructor_of(meeting)
+    """The period in the reader's zone, then in the instructor's."""
+    instructor = instructor_reader(meeting)
     return both_clocks(meeting, reader, instructor.zone, instructor.get_short_name())
 
 
@@ -94,10 +97,14 @@ def _what_to_know(
         for booking in bookings
         if is_child(booking.student, meeting.starts_at)
     ]
-    return [
-        f"Join here: {meeting.join_address}" if meeting.join_address else "",
-        deadline(in_time, reader.zone) if in_time > read_at else "",
-        f"Please stay nearby: a guardian must be within reach of {listed(children)} during the lesson."
-        if children
-        else "",
-    ]
+    told = []
+    if meeting.join_address:
+        told.append(f"Join here: {meeting.join_address}")
+    if in_time > read_at:
+        told.append(deadline(in_time, reader.zone))
+    if children:
+        told.append(
+            "Please stay nearby: a guardian must be within reach of "
+            f"{listed(children)} during the lesson."
+        )
+    return told

@@ -1,4 +1,4 @@
-"""Emails to guardians: about the consent they give or take back, and when they no longer answer for a child."""
+"""Emails to guardians: one is removed, or one withdraws their consent."""
 
 from datetime import datetime
 
@@ -7,18 +7,22 @@ from django.conf import settings
 from accounts.models import Guardianship
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
-from bookings.notices.wording import letter
+from bookings.notices.wording import email_text
 from bookings.outbox import MessageKind
 
 
 def guardian_removed(guardianship: Guardianship, *, now: datetime) -> list[OutboxMessage]:
-    """To the one who was a guardian: what they no longer see, and whom to ask."""
+    """An email to the person who was a guardian: what they no longer see."""
     child = guardianship.student.first_name
     said = (
-        f"{settings.SCHOOL_NAME} no longer has you as a guardian of {child}. You no longer see {child}’s lessons, "
-        "here or in your calendar addresses, and you get no more emails about them."
+        f"{settings.SCHOOL_NAME} no longer has you as a guardian of {child}. "
+        f"You no longer see {child}’s lessons, here or in your calendar addresses, "
+        "and you get no more emails about them."
     )
-    stale = f"Invitations to {child}’s lessons may still stand in your own calendar. Please delete them there."
+    stale = (
+        f"Invitations to {child}’s lessons may still stand in your own calendar. "
+        "Please delete them there."
+    )
     title = f"You are no longer a guardian of {child}"
     return [_row(guardianship, guardianship, "removed", title, [said, stale], now)]
 
@@ -26,7 +30,10 @@ def guardian_removed(guardianship: Guardianship, *, now: datetime) -> list[Outbo
 def consent_withdrawn(
     guardianship: Guardianship, *, is_missing: bool, now: datetime
 ) -> list[OutboxMessage]:
-    """To every guardian of the child, the one who took it back too; `is_missing` where no other consent is on file."""
+    """An email to every guardian of the child, also to the one who has withdrawn.
+
+    `is_missing` says that no other consent is on file.
+    """
     child, who = guardianship.student.first_name, guardianship.guardian
     title = f"Consent to live lessons for {child} has been taken back"
     rows = Guardianship.objects.filter(student=guardianship.student, guardian__is_active=True)
@@ -37,8 +44,8 @@ def consent_withdrawn(
             f"{they} taken back the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
         )
         after = (
-            f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled and nothing can be booked. "
-            "You can give consent again on the page Me."
+            f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled "
+            "and nothing can be booked. You can give consent again on the page Me."
             if is_missing
             else f"Another guardian’s consent is on file, so {child}’s lessons go on."
         )
@@ -60,6 +67,6 @@ def _row(
         f"guardianship:{about.pk}",
         f"{state}:{now:%Y%m%dT%H%M%S%f}",
         title=title,
-        body=letter(reader.guardian.name, said, changes=""),
+        body=email_text(reader.guardian.name, said, changes=""),
         now=now,
     )

@@ -1,4 +1,4 @@
-"""Letters about people: a released assessment, a guardian's consent, a welcome."""
+"""Emails with a link: to a released assessment, a consent form or an invitation."""
 
 from datetime import datetime
 
@@ -8,21 +8,23 @@ from accounts.models import Guardianship, User, Welcome
 from bookings.models import Assessment, OutboxMessage
 from bookings.notices.people import note_readers
 from bookings.notices.rows import row
-from bookings.notices.wording import letter, link, short_time
+from bookings.notices.wording import email_text, link, short_time
 from bookings.outbox import MessageKind
 
 CAUTION = (
-    "Stop if something hurts: pain is a reason to rest, not to push on. What we write is teaching and not medical advice; "
+    "Stop if something hurts: pain is a reason to rest, not to push on. "
+    "What we write is teaching and not medical advice; "
     "ask a clinician about pain, numbness, or ringing in the ears that stays."
 )
 
 
 def assessment_released(assessment: Assessment, *, now: datetime) -> list[OutboxMessage]:
-    """Says that a new assessment with a next step is there. Not a word of it: a note is read behind the sign-in only."""
+    """A link to a new assessment. The email has no word of it: a note is read after signing in."""
+    student, page = assessment.student, link(f"/assessments/{assessment.pk}/")
     messages = []
-    for reader in note_readers(assessment.student, now=now):
-        hers = "you" if assessment.student.user_id == reader.pk else assessment.student.first_name
-        there = f"There is a new assessment for {hers}, with a next step. You read it here: {link(f'/assessments/{assessment.pk}/')}"
+    for reader in note_readers(student, now=now):
+        whom = "you" if student.user_id == reader.pk else student.first_name
+        there = f"There is a new assessment for {whom}, with a next step. You read it here: {page}"
         messages.append(
             row(
                 reader,
@@ -30,7 +32,7 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
                 f"assessment:{assessment.lineage}",
                 f"version:{assessment.version}",
                 title="A new assessment is ready",
-                body=letter(reader.name, [there, CAUTION]),
+                body=email_text(reader.name, [there, CAUTION]),
                 now=now,
             )
         )
@@ -38,16 +40,22 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
 
 
 def consent_state(guardianship: Guardianship, wording: str) -> str:
-    """The state that one request tells: the wording, and the form it opens, since a form closed by withdrawing stays closed."""
+    """The state key of a request: the wording and the form.
+
+    A form that was closed stays closed, so a new form needs a new request.
+    """
     return f"{wording}:{guardianship.consent_digest[:16]}"
 
 
 def consent_asked(
     guardianship: Guardianship, *, wording: str, secret: str, now: datetime
 ) -> list[OutboxMessage]:
-    """Asks a guardian for consent to live lessons, once for each version of the wording."""
+    """Asks a guardian for their consent to live lessons."""
     child = guardianship.student.first_name
-    asked = f"Before {child} can have a live lesson we need your consent, as somebody who answers for {child}. Until then no place is held."
+    asked = (
+        f"Before {child} can have a live lesson we need your consent, "
+        f"as somebody who answers for {child}. Until then no place is held."
+    )
     form = f"Read what you would agree to, and answer there: {link(f'/consent/{secret}/')}"
     return [
         row(
@@ -56,7 +64,7 @@ def consent_asked(
             f"guardianship:{guardianship.pk}",
             consent_state(guardianship, wording),
             title="Your consent to live lessons",
-            body=letter(
+            body=email_text(
                 guardianship.guardian.name,
                 [asked, form, "Please do not pass this address on: it is yours alone."],
             ),
@@ -65,12 +73,17 @@ def consent_asked(
     ]
 
 
-def welcome_letter(
+def welcome_email(
     welcome: Welcome, *, secret: str, inviter: User, now: datetime
 ) -> list[OutboxMessage]:
-    """The letter to somebody without an account yet; its row belongs to the admin who invites."""
-    asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {link(f'/welcome/{secret}/')}"
-    until = f"The address is yours alone, works once and until {short_time(welcome.good_until, inviter.zone)}."
+    """The invitation of somebody who has no account yet.
+
+    The row's recipient is the admin who invites, because a recipient is a user.
+    """
+    page = link(f"/welcome/{secret}/")
+    asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {page}"
+    last = short_time(welcome.good_until, inviter.zone)
+    until = f"The address is yours alone, works once and until {last}."
     return [
         row(
             inviter,
@@ -78,7 +91,7 @@ def welcome_letter(
             f"welcome:{welcome.pk}",
             "sent",
             title=f"Welcome to {settings.SCHOOL_NAME}",
-            body=letter(welcome.name, [asked, until], changes=""),  # she cannot sign in yet
+            body=email_text(welcome.name, [asked, until], changes=""),  # they cannot sign in yet
             now=now,
             to_address=welcome.email,
             good_until=welcome.good_until,

@@ -1,4 +1,4 @@
-"""The rules of a reader's own clock have changed and her meetings have not: one letter lists them, with the hour she was told before."""
+"""The email to a reader whose own zone has new rules: their meetings, each with its old hour."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,14 +10,16 @@ from bookings.domain.zones import TZDATA_VERSION, place, zone
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import names
 from bookings.notices.rows import named, row
-from bookings.notices.wording import CHANGES, TEACHING, letter, listed, short_local, short_time
+from bookings.notices.wording import CHANGES, TEACHING, email_text, listed, short_local, short_time
 from bookings.outbox import MessageKind
 
 
 @dataclass(frozen=True, slots=True)
 class SameMeeting:
-    """A meeting that stays, what the reader's clock showed of its start before (without a zone), and her people's bookings in it;
-    none where she teaches."""
+    """A meeting that stays, and the bookings of the reader's students; none where they teach it.
+
+    `was` is its start as the reader's clock showed it before, without a zone.
+    """
 
     meeting: Meeting
     was: datetime
@@ -26,31 +28,38 @@ class SameMeeting:
 
 @dataclass(frozen=True, slots=True)
 class OwnClock:
-    """A reader and what has another hour on her clock now, by start."""
+    """A reader, and the meetings that have another hour in their zone now, by start."""
 
     reader: User
     meetings: Sequence[SameMeeting]
 
 
 def own_clock_key() -> str:
-    """The thing that is told once to each reader and zone: the installed version of the rules."""
+    """The subject key of the one email to a reader about the installed rules of their zone."""
     return f"zone-rules:{TZDATA_VERSION}"
 
 
 def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage]:
-    """Nothing for a calendar: there the meetings stand at the same instants."""
+    """One email. It has no calendar part, because the instants have not changed."""
     reader, meetings = changed.reader, changed.meetings
     here = place(reader.zone)
     several = len(meetings) > 1
     stay = "these meetings stay at their hours" if several else "this meeting stays at its hour"
     are = "they are" if several else "it is"
-    told = f"{here}’s time-zone rules have changed. For everybody else {stay}; on your clock {are} at another hour now:"
+    told = (
+        f"{here}’s time-zone rules have changed. "
+        f"For everybody else {stay}; on your clock {are} at another hour now:"
+    )
     lines = "\n".join(_line(same, reader) for same in meetings)
-    older = "Where your phone or calendar still shows the old hour, its clock rules are older than ours."
+    older = (
+        "Where your phone or calendar still shows the old hour, "
+        "its clock rules are older than ours."
+    )
     changes = CHANGES if any(same.bookings for same in meetings) else TEACHING
-    title = f"New clock rules in {here}: {_first(meetings[0], reader)}{f', and {len(meetings) - 1} more' if several else ''}"
-    body = letter(reader.name, [told, lines, older], changes=changes)
-    meeting = meetings[0].meeting  # it revises her feeds
+    more = f", and {len(meetings) - 1} more" if several else ""
+    title = f"New clock rules in {here}: {_first(meetings[0], reader)}{more}"
+    body = email_text(reader.name, [told, lines, older], changes=changes)
+    meeting = meetings[0].meeting  # with a meeting, the message revises the reader's feeds
     return [
         row(
             reader,

@@ -1,4 +1,4 @@
-"""Who is written to about a student, and what she is called in front of whom."""
+"""The readers of emails about a student, and how the student is named to each."""
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
@@ -8,20 +8,23 @@ from django.db.models import Q
 
 from accounts.models import Guardianship, Student, User
 from bookings.domain.families import grown_at, hears, is_answered_for, is_child
-from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
 
 Place = TypeVar("Place", Booking, WaitingPlace, WeeklyPlace)
 
 
 def family_of(student: Student, *, now: datetime) -> list[User]:
-    """Who gets the mail about a student: herself, or who answers for her: each guardian with an active account, never the child."""
+    """The readers of emails about a student: a grown student, or the guardians who answer for one.
+
+    Never a child, and nobody whose account is closed.
+    """
     return _families([student], now)[student.pk]
 
 
 def note_readers(student: Student, *, now: datetime) -> list[User]:
-    """Who hears of a student's note: the family, but no guardian of a grown child, to whom notes
-    are closed.
+    """The readers of emails about a student's assessment.
+
+    They are the family, but no guardian of a grown child, who may not read assessments.
     """
     if is_child(student, now):
         return family_of(student, now=now)
@@ -30,7 +33,7 @@ def note_readers(student: Student, *, now: datetime) -> list[User]:
 
 
 def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:
-    """Bookings, waiting places or weekly places by the person who is written to about them, so that a family gets one message."""
+    """The places by reader, so that each reader gets one email."""
     places = list(places)
     families = _families({place.student_id: place.student for place in places}.values(), now)
     readers: dict[User, list[Place]] = {}
@@ -41,7 +44,7 @@ def by_reader(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]
 
 
 def of_age_later(places: Iterable[Place], now: datetime) -> dict[User, list[Place]]:
-    """Children with an account of their own, who are written to about these places from the day they come of age."""
+    """The places by child with an account, who becomes a reader on coming of age."""
     readers: dict[User, list[Place]] = {}
     for place in places:
         account = place.student.user
@@ -51,14 +54,15 @@ def of_age_later(places: Iterable[Place], now: datetime) -> dict[User, list[Plac
 
 
 def hears_from(reader: User, places: Iterable[Place], now: datetime) -> datetime | None:
-    """When this reader will be written to about these places: a child as it comes of age. None = they are already."""
+    """When a child becomes a reader about these places; None for whoever is one already."""
     own = (grown_at(place.student) for place in places if place.student.user_id == reader.pk)
     return max((grown for grown in own if grown is not None and grown > now), default=None)
 
 
 def heard_at(reader: User, places: Sequence[Place], due_at: datetime) -> Sequence[Place]:
-    """Those of these places about which the reader is still written to then; all, where it is none
-    and the message will not leave unless that changes.
+    """The places about which the reader still gets emails at `due_at`.
+
+    All of them where there are none: the message then leaves only if that changes.
     """
     return [place for place in places if hears(place.student, reader.pk, due_at)] or places
 
@@ -85,20 +89,17 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
 def held_beside(
     booking: Booking, readers: Iterable[User], now: datetime
 ) -> dict[User, list[Booking]]:
-    """The other places that these readers' people hold in the same meeting: a brother's, or the reader's own."""
+    """Other places of these readers' families in the same meeting, such as a sibling's."""
     if booking.meeting.offering.is_one_on_one:
         return {}
-    hers = Q(student__guardians__in=list(readers)) | Q(student__user__in=list(readers))
-    others = Booking.objects.filter(hers, meeting=booking.meeting, standing=Standing.HELD).exclude(
-        pk=booking.pk
-    )
-    return by_reader(
-        others.select_related("student__user", "policy").distinct().order_by("pk"), now
-    )
+    family = Q(student__guardians__in=list(readers)) | Q(student__user__in=list(readers))
+    held = Booking.objects.in_meetings([booking.meeting]).held()
+    others = held.filter(family).exclude(pk=booking.pk)
+    return by_reader(others.with_student().distinct().order_by("pk"), now)
 
 
 def names(reader: User, places: Iterable[Booking | WaitingPlace | WeeklyPlace]) -> list[str]:
-    """The students as this reader calls them: "you" for herself, a child's first name."""
+    """The students as their reader calls them, each once: "you" first, then first names."""
     called = [
         "you" if place.student.user_id == reader.pk else place.student.first_name
         for place in places
@@ -107,16 +108,17 @@ def names(reader: User, places: Iterable[Booking | WaitingPlace | WeeklyPlace]) 
 
 
 def as_taught(student: Student, now: datetime) -> str:
-    """The student in front of her instructor: a minor without her surname."""
+    """The student's name and level for an instructor: "Kit, level 3", a minor without surname."""
     name = student.first_name if is_child(student, now) else student.full_name
     return f"{name}, level {student.level}"
 
 
 def short_name(user: User) -> str:
-    """What a stranger may read: "I. Quarrow"."""
+    """A name that a stranger may read: "I. Quarrow"."""
     first, *rest = user.name.split()
     return f"{first[0]}. {rest[-1]}" if rest else first
 
 
-def instructor_of(meeting: Meeting) -> User:
+def instructor_reader(meeting: Meeting) -> User:
+    """The account of the meeting's instructor."""
     return meeting.instructor.user

@@ -1,4 +1,4 @@
-"""A place is taken, moved or given back: who hears of it."""
+"""Emails about a place that is booked, moved or given back."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -7,202 +7,209 @@ from accounts.models import Instructor, User
 from bookings.domain.vocabulary import Ended, PlaceKind
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, times
-from bookings.notices.people import as_taught, by_reader, held_beside, instructor_of, names
+from bookings.notices.people import as_taught, by_reader, held_beside, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
     TEACHING,
     both_clocks,
     called,
+    email_text,
     have,
-    letter,
     listed,
+    possessive,
     short_time,
-    whose,
 )
 
 _BY_THE_FAMILY = (Ended.CANCELLED_IN_TIME, Ended.CANCELLED_LATE)
 
 
 def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
-    """An invitation and reminders for the family; the instructor is invited to a one-on-one and told of a place in a group."""
-    meeting, instructor = booking.meeting, instructor_of(booking.meeting)
+    """An invitation and reminders for the family, and news for the instructor.
+
+    The instructor is invited to a one-on-one, and told of a place in a group meeting.
+    """
+    meeting, instructor = booking.meeting, instructor_reader(booking.meeting)
     readers = by_reader([booking], now)
     beside = held_beside(booking, readers, now)
-    # Booking a one-on-one makes its meeting; every later change of it raises the meeting's SEQUENCE.
-    post = MeetingPost(
-        meeting,
-        [*readers, instructor],
-        now,
-        is_new=meeting.offering.is_one_on_one and meeting.sequence == 0,
-    )
+    # Booking a one-on-one makes its meeting. Every later change raises the meeting's SEQUENCE.
+    is_new = meeting.offering.is_one_on_one and meeting.sequence == 0
+    post = MeetingPost(meeting, [*readers, instructor], now, is_new=is_new)
+    place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
     messages: list[OutboxMessage] = []
-    for reader, hers in readers.items():
-        everyone = [*hers, *beside.get(reader, [])]
-        place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
-        opening = f"{have(names(reader, hers))} {place}: {named(meeting)}."
+    for reader, theirs in readers.items():
+        everyone = [*theirs, *beside.get(reader, [])]
+        opening = f"{have(names(reader, theirs))} {place}: {named(meeting)}."
         messages += invited(
             post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat
         )
-    if instructor in readers:  # she answers for the student too, and has had the one message
-        return messages
-    told = f"{as_taught(booking.student, now)}, has booked: {named(meeting, instructor)}."
-    if meeting.offering.is_one_on_one:
-        messages.append(
-            post.invite(
-                instructor,
-                _heading("Booked", meeting, instructor),
-                _to_instructor(booking, instructor, told),
-            )
-        )
-    else:
-        body = _to_instructor(booking, instructor, told, _places_left(meeting))
-        messages.append(
-            post.tell(
-                instructor,
-                f"booking:{booking.pk}:made",
-                _heading("A place was taken", meeting, instructor),
-                body,
-            )
-        )
+    if instructor not in readers:  # an instructor of the family has had the email above
+        messages.append(_told_of_booking(post, booking))
     return messages
+
+
+def _told_of_booking(post: MeetingPost, booking: Booking) -> OutboxMessage:
+    meeting, instructor = post.meeting, instructor_reader(post.meeting)
+    told = f"{as_taught(booking.student, post.now)}, has booked: {named(meeting, instructor)}."
+    if meeting.offering.is_one_on_one:
+        body = _to_instructor(booking, instructor, told)
+        return post.invite(instructor, _heading("Booked", meeting, instructor), body)
+    body = _to_instructor(booking, instructor, told, _places_left(meeting))
+    title = _heading("A place was taken", meeting, instructor)
+    return post.tell(instructor, f"booking:{booking.pk}:made", title, body)
 
 
 def booking_moved(
     booking: Booking, *, old_starts_at: datetime, old_instructor: Instructor, now: datetime
 ) -> list[OutboxMessage]:
-    """A one-on-one at another time or with another instructor: the same entry, changed, and gone from the old instructor's calendar."""
+    """A one-on-one at another time or with another instructor: the same calendar entry, changed.
+
+    It is cancelled in the calendar of an old instructor.
+    """
     meeting, instructor, before = (
         booking.meeting,
-        instructor_of(booking.meeting),
+        instructor_reader(booking.meeting),
         old_instructor.user,
     )
     readers = by_reader([booking], now)
     post = MeetingPost(meeting, [*readers, instructor, before], now)
     messages: list[OutboxMessage] = []
-    for reader, hers in readers.items():
+    for reader, theirs in readers.items():
         was = short_time(old_starts_at, reader.zone)
-        opening = f"{whose(names(reader, hers))} {called(meeting)} has moved from {was}. It is now: {named(meeting)}."
+        opening = (
+            f"{possessive(names(reader, theirs))} {called(meeting)} has moved from {was}. "
+            f"It is now: {named(meeting)}."
+        )
         messages += invited(
-            post, reader, hers, title="Moved", opening=opening, partstat=booking.partstat
+            post, reader, theirs, title="Moved", opening=opening, partstat=booking.partstat
         )
-    who = as_taught(booking.student, now)
-    told = f"{who}, has moved from {short_time(old_starts_at, instructor.zone)}: {named(meeting, instructor)}."
-    if before != instructor:
-        told = f"{who}, now comes to you: {named(meeting, instructor)}."
-        gone = f"{who}, no longer comes to you on {short_time(old_starts_at, before.zone)}. Another instructor takes the lesson."
-        body = letter(before.name, [gone], changes=TEACHING)
-        title = f"Moved away: {meeting.offering.name}, {short_time(old_starts_at, before.zone)}"
-        if before not in readers:
-            messages.append(
-                post.cancel(
-                    before,
-                    title,
-                    body,
-                    whole=False,
-                    state_key=f"booking:{booking.pk}:moved:{meeting.sequence}",
-                )
-            )
+    if before not in (instructor, *readers):
+        messages.append(_moved_away(post, booking, before, old_starts_at))
     if instructor not in readers:
-        messages.append(
-            post.invite(
-                instructor,
-                _heading("Moved", meeting, instructor),
-                _to_instructor(booking, instructor, told),
-            )
-        )
+        student = as_taught(booking.student, now)
+        if before == instructor:
+            was = short_time(old_starts_at, instructor.zone)
+            told = f"{student}, has moved from {was}: {named(meeting, instructor)}."
+        else:
+            told = f"{student}, now comes to you: {named(meeting, instructor)}."
+        body = _to_instructor(booking, instructor, told)
+        messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), body))
     return messages
+
+
+def _moved_away(
+    post: MeetingPost, booking: Booking, before: User, old_starts_at: datetime
+) -> OutboxMessage:
+    """The end of the lesson for the instructor who had it before."""
+    was = short_time(old_starts_at, before.zone)
+    gone = (
+        f"{as_taught(booking.student, post.now)}, no longer comes to you on {was}. "
+        "Another instructor takes the lesson."
+    )
+    return post.cancel(
+        before,
+        f"Moved away: {post.meeting.offering.name}, {was}",
+        email_text(before.name, [gone], changes=TEACHING),
+        whole=False,
+        state_key=f"booking:{booking.pk}:moved:{post.meeting.sequence}",
+    )
 
 
 def booking_ended(booking: Booking, *, said: str = "", now: datetime) -> list[OutboxMessage]:
-    """Out of the family's calendar, unless somebody else of it stays in the meeting; the instructor hears of a place that was held.
+    """Cancels the meeting in the family's calendar and tells the instructor.
 
-    `said` is the sentence that tells all of them why.
-
-    An offer that was never accepted is in no calendar, and the instructor was never told of it. Accepting clears `answer_by`.
+    It stays in the calendar of a reader with another place in the same meeting. `said` is a
+    sentence for everybody. An offer that was never accepted is in no calendar, and the instructor
+    was never told of it; accepting clears `answer_by`.
     """
-    meeting, instructor = booking.meeting, instructor_of(booking.meeting)
+    meeting, instructor = booking.meeting, instructor_reader(booking.meeting)
     readers = by_reader([booking], now)
-    only_offered = booking.answer_by is not None
-    beside = {} if only_offered else held_beside(booking, readers, now)
+    is_offer = booking.answer_by is not None
+    beside = {} if is_offer else held_beside(booking, readers, now)
     post = MeetingPost(meeting, [*readers, instructor], now)
-    state_key = f"booking:{booking.pk}:ended"
     messages: list[OutboxMessage] = []
-    for reader, hers in readers.items():
-        opening = f"{_how_it_ended(booking, names(reader, hers))}: {named(meeting)}."
-        body = letter(reader.name, [opening, times(meeting, reader), _if_late(booking), said])
-        ended = (
-            "Cancelled"
-            if meeting.is_cancelled
-            else "Offer ended"
-            if only_offered
-            else "Place ended"
-        )
-        title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    for reader, theirs in readers.items():
+        people = names(reader, theirs)
         if reader in beside:
-            opening += f" {whose(names(reader, beside[reader]))} place stays."
-            messages += invited(
-                post,
-                reader,
-                beside[reader],
-                title="Changed",
-                opening=opening,
-                partstat=beside[reader][0].partstat,
-            )
-        elif only_offered or (reader == instructor and not meeting.is_cancelled):
-            messages.append(post.tell(reader, state_key, title, body))
+            messages += _one_place_stays(post, booking, reader, people, beside[reader])
         else:
-            messages.append(
-                post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key)
-            )
-    if only_offered or instructor in readers:
-        return messages
-    did = "has cancelled" if booking.ended_why in _BY_THE_FAMILY else "is no longer in this meeting"
-    told = f"{as_taught(booking.student, now)}, {did}: {named(meeting, instructor)}."
-    title = _heading(
-        "Cancelled" if meeting.is_cancelled else "A place was given back", meeting, instructor
-    )
-    if meeting.is_cancelled:
-        messages.append(
-            post.cancel(
-                instructor,
-                title,
-                _to_instructor(booking, instructor, told, said),
-                whole=True,
-                state_key=state_key,
-            )
-        )
-    else:
-        messages.append(
-            post.tell(
-                instructor,
-                state_key,
-                title,
-                _to_instructor(booking, instructor, told, _places_left(meeting), said),
-            )
-        )
+            messages.append(_ended_for_family(post, booking, reader, people, said))
+    if not is_offer and instructor not in readers:
+        messages.append(_ended_for_instructor(post, booking, said))
     return messages
+
+
+def _one_place_stays(
+    post: MeetingPost,
+    booking: Booking,
+    reader: User,
+    people: Sequence[str],
+    kept: Sequence[Booking],
+) -> list[OutboxMessage]:
+    opening = (
+        f"{_how_it_ended(booking, people)}: {named(post.meeting)}. "
+        f"{possessive(names(reader, kept))} place stays."
+    )
+    return invited(post, reader, kept, title="Changed", opening=opening, partstat=kept[0].partstat)
+
+
+def _ended_for_family(
+    post: MeetingPost, booking: Booking, reader: User, people: Sequence[str], said: str
+) -> OutboxMessage:
+    meeting, state_key = post.meeting, f"booking:{booking.pk}:ended"
+    is_offer = booking.answer_by is not None
+    if meeting.is_cancelled:
+        ended = "Cancelled"
+    elif is_offer:
+        ended = "Offer ended"
+    else:
+        ended = "Place ended"
+    title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+    opening = f"{_how_it_ended(booking, people)}: {named(meeting)}."
+    body = email_text(reader.name, [opening, times(meeting, reader), _if_late(booking), said])
+    is_instructor = reader == instructor_reader(meeting)
+    if is_offer or (is_instructor and not meeting.is_cancelled):
+        return post.tell(reader, state_key, title, body)
+    return post.cancel(reader, title, body, whole=meeting.is_cancelled, state_key=state_key)
+
+
+def _ended_for_instructor(post: MeetingPost, booking: Booking, said: str) -> OutboxMessage:
+    meeting, instructor = post.meeting, instructor_reader(post.meeting)
+    state_key = f"booking:{booking.pk}:ended"
+    did = "has cancelled" if booking.ended_why in _BY_THE_FAMILY else "is no longer in this meeting"
+    told = f"{as_taught(booking.student, post.now)}, {did}: {named(meeting, instructor)}."
+    if meeting.is_cancelled:
+        title = _heading("Cancelled", meeting, instructor)
+        body = _to_instructor(booking, instructor, told, said)
+        return post.cancel(instructor, title, body, whole=True, state_key=state_key)
+    title = _heading("A place was given back", meeting, instructor)
+    body = _to_instructor(booking, instructor, told, _places_left(meeting), said)
+    return post.tell(instructor, state_key, title, body)
 
 
 def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
     match booking.ended_why:
         case Ended.LAPSED:
-            return f"The place offered to {listed(people)} was not answered in time, so it goes to the next in line"
+            return (
+                f"The place offered to {listed(people)} was not answered in time, "
+                "so it goes to the next in line"
+            )
         case Ended.DECLINED:
-            return f"The place offered to {listed(people)} is declined, and it goes to the next in line"
+            return (
+                f"The place offered to {listed(people)} is declined, "
+                "and it goes to the next in line"
+            )
         case Ended.REMOVED:
             return f"The school has removed {listed(people)} from this meeting"
         case _:
             if booking.meeting.is_cancelled:
-                return f"{whose(people)} {called(booking.meeting)} is cancelled"
-            return f"{whose(people)} place has been given back"
+                return f"{possessive(people)} {called(booking.meeting)} is cancelled"
+            return f"{possessive(people)} place has been given back"
 
 
 def _if_late(booking: Booking) -> str:
-    return (
-        "It was cancelled after the deadline, so it is charged."
-        if booking.ended_why == Ended.CANCELLED_LATE
-        else ""
-    )
+    if booking.ended_why == Ended.CANCELLED_LATE:
+        return "It was cancelled after the deadline, so it is charged."
+    return ""
 
 
 def _heading(what: str, meeting: Meeting, instructor: User) -> str:
@@ -210,7 +217,7 @@ def _heading(what: str, meeting: Meeting, instructor: User) -> str:
 
 
 def _to_instructor(booking: Booking, instructor: User, *told: str) -> str:
-    """One-on-one with both clocks; a group only with the instructor's own."""
+    """The body for the instructor; a one-on-one is shown in the student's zone too."""
     meeting = booking.meeting
     others = booking.student.zone if meeting.offering.is_one_on_one else instructor.zone
     join = (
@@ -219,11 +226,12 @@ def _to_instructor(booking: Booking, instructor: User, *told: str) -> str:
         else ""
     )
     clocks = both_clocks(meeting, instructor, others, booking.student.first_name)
-    return letter(instructor.name, [told[0], clocks, *told[1:], join], changes=TEACHING)
+    return email_text(instructor.name, [told[0], clocks, *told[1:], join], changes=TEACHING)
 
 
 def _places_left(meeting: Meeting) -> str:
     left = f"Places left: {meeting.places - meeting.taken} of {meeting.places}"
     if meeting.listener_places:
-        left += f", for listeners {meeting.listener_places - meeting.listeners_taken} of {meeting.listener_places}"
+        free = meeting.listener_places - meeting.listeners_taken
+        left += f", for listeners {free} of {meeting.listener_places}"
     return f"{left}."

@@ -1,7 +1,8 @@
-"""A zone's rules have changed and a meeting has moved with them: what each reader is told, and in whose clock.
+"""Emails about meetings that have moved with new rules of a time zone.
 
-What stays is the hour on the clock that the meeting was promised on. Which hour a reader was told before is known where the
-rules of that time were kept, for the rules of her own clock may have changed too; otherwise she is told the new one alone.
+A meeting keeps its hour in the zone in which it was promised. Readers elsewhere learn their new
+hour. They also learn the old one where the rules of that time were kept: without them it is
+unknown, because the rules of the reader's own zone may have changed too.
 """
 
 from collections.abc import Sequence
@@ -9,23 +10,24 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from accounts.models import User
-from bookings.domain.vocabulary import Standing
 from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import TZDATA_VERSION, place, zone
 from bookings.models import Booking, Meeting, OutboxMessage, SentSequence, WeeklyPlace
 from bookings.notices.families import invited, reminders
-from bookings.notices.people import as_taught, by_reader, instructor_of, names
+from bookings.notices.people import as_taught, by_reader, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named, row
-from bookings.notices.weekly import Taken, shifts_ahead
+from bookings.notices.shifts import shifts_ahead
+from bookings.notices.weekly_places import Taken
 from bookings.notices.wording import (
+    CHANGES,
     TEACHING,
     both_clocks,
+    email_text,
     have,
-    letter,
     period,
+    possessive,
     short_local,
     short_time,
-    whose,
 )
 from bookings.outbox import MessageKind
 
@@ -34,7 +36,7 @@ _TITLE = "New clock rules"
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A meeting as it now stands, when it started before, its held bookings, and the rules by which it was told, if they were kept."""
+    """A meeting as it now stands, its old start, its held bookings, and the old rules if kept."""
 
     meeting: Meeting
     old_starts_at: datetime
@@ -43,9 +45,9 @@ class Moved:
 
 
 def retimed(changes: Sequence[Moved], *, now: datetime) -> list[OutboxMessage]:
-    """One message to each reader and one to the instructor for each meeting, with the entry changed in their calendars.
+    """An invitation with the new time, for each meeting and reader, and its instructor.
 
-    A weekly place's lessons that no calendar was sent by mail are told in one message, as when the place was taken.
+    Lessons of a weekly place that are in no calendar are told in one email for the place.
     """
     sent = set(
         SentSequence.objects.filter(meeting__in=[one.meeting.pk for one in changes]).values_list(
@@ -65,14 +67,14 @@ def retimed(changes: Sequence[Moved], *, now: datetime) -> list[OutboxMessage]:
 
 
 def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
-    meeting, instructor = one.meeting, instructor_of(one.meeting)
+    meeting, instructor = one.meeting, instructor_reader(one.meeting)
     readers = by_reader(one.bookings, now)
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
         torn = [booking for booking in hers if booking.is_flagged]
         opening = [
-            _rules(meeting, f"{whose(names(reader, hers))} meeting"),
+            _rules(meeting, f"{possessive(names(reader, hers))} meeting"),
             _moved(one, reader),
             _torn(reader, torn),
         ]
@@ -90,7 +92,7 @@ def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
 
 
 def _to_instructor(post: MeetingPost, one: Moved) -> OutboxMessage:
-    meeting, instructor = one.meeting, instructor_of(one.meeting)
+    meeting, instructor = one.meeting, instructor_reader(one.meeting)
     who, clocks = "A meeting you teach", f"  {period(meeting, instructor.zone)}"
     if meeting.offering.is_one_on_one and one.bookings:
         student = one.bookings[0].student
@@ -101,74 +103,64 @@ def _to_instructor(post: MeetingPost, one: Moved) -> OutboxMessage:
     title = (
         f"{_TITLE}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     )
-    return post.invite(instructor, title, letter(instructor.name, [*told, join], changes=TEACHING))
+    return post.invite(
+        instructor, title, email_text(instructor.name, [*told, join], changes=TEACHING)
+    )
 
 
 def _weekly(lessons: Sequence[Moved], now: datetime) -> list[OutboxMessage]:
-    """One message for all the lessons of one weekly place, the reminders of each, and the shifts that the new rules bring."""
+    """One email about all lessons of one weekly place, with their reminders and new shifts."""
     first, weekly_place = lessons[0].meeting, lessons[0].meeting.weekly_place
     if weekly_place is None:
-        raise ValueError("these lessons are no weekly place's")
-    instructor = instructor_of(first)
+        raise ValueError("these lessons belong to no weekly place")
+    instructor = instructor_reader(first)
     messages: list[OutboxMessage] = []
-
-    def tell(reader: User, who: str, *more: str, changes: dict[str, str]) -> None:
-        dates = "\n".join(f"  {period(one.meeting, reader.zone)}" for one in lessons)
-        body = letter(
-            reader.name,
-            [_rules(first, who), _moved(lessons[0], reader), f"The lessons:\n{dates}", *more],
-            **changes,
-        )
-        title = f"{_TITLE}: {named(first, reader)}, from {short_time(first.starts_at, reader.zone)}"
-        subject = f"weekly-place:{weekly_place.pk}"
-        messages.append(
-            row(
-                reader,
-                MessageKind.TOLD,
-                subject,
-                f"retimed:{TZDATA_VERSION}",
-                title=title,
-                body=body,
-                now=now,
-                meeting=first,
-            )
-        )
-
-    held = {booking.pk: (one, booking) for one in lessons for booking in one.bookings}
-    readers = by_reader([booking for _, booking in held.values()], now)
-    for reader, hers in readers.items():
-        torn = _torn(reader, [booking for booking in hers if booking.is_flagged])
-        tell(reader, f"{whose(names(reader, hers))} weekly place", torn, changes={})
-        for booking in hers:
-            messages += reminders(
-                MeetingPost(booking.meeting, [], now, is_new=True), reader, [booking]
-            )
-        messages += shifts_ahead(
-            _as_it_stands(weekly_place, now), reader, now, rules=TZDATA_VERSION
-        )
+    readers = by_reader([booking for one in lessons for booking in one.bookings], now)
+    for reader, theirs in readers.items():
+        whose = f"{possessive(names(reader, theirs))} weekly place"
+        clashes = _torn(reader, [booking for booking in theirs if booking.is_flagged])
+        messages.append(_about_place(lessons, reader, whose, clashes, CHANGES, now))
+        for booking in theirs:
+            post = MeetingPost(booking.meeting, [], now, is_new=True)
+            messages += reminders(post, reader, [booking])
+        ahead = _as_it_stands(weekly_place, now)
+        messages += shifts_ahead(ahead, reader, now, rules=TZDATA_VERSION)
     if instructor not in readers:
-        student = as_taught(weekly_place.student, now)
-        tell(
-            instructor,
-            f"The weekly place of {student},",
-            _flagged([one.meeting for one in lessons]),
-            changes={"changes": TEACHING},
-        )
+        whose = f"The weekly place of {as_taught(weekly_place.student, now)},"
+        clashes = _flagged([one.meeting for one in lessons])
+        messages.append(_about_place(lessons, instructor, whose, clashes, TEACHING, now))
     return messages
 
 
+def _about_place(
+    lessons: Sequence[Moved], reader: User, whose: str, clashes: str, changes: str, now: datetime
+) -> OutboxMessage:
+    """`whose` begins a sentence: "Kit’s weekly place". `changes` is the page to change things."""
+    first = lessons[0].meeting
+    dates = "\n".join(f"  {period(one.meeting, reader.zone)}" for one in lessons)
+    told = [_rules(first, whose), _moved(lessons[0], reader), f"The lessons:\n{dates}", clashes]
+    return row(
+        reader,
+        MessageKind.TOLD,
+        f"weekly-place:{first.weekly_place_id}",
+        f"retimed:{TZDATA_VERSION}",
+        title=f"{_TITLE}: {named(first, reader)}, from {short_time(first.starts_at, reader.zone)}",
+        body=email_text(reader.name, told, changes=changes),
+        now=now,
+        meeting=first,
+    )
+
+
 def _as_it_stands(weekly_place: WeeklyPlace, now: datetime) -> Taken:
-    ahead = Booking.objects.filter(
-        meeting__weekly_place=weekly_place, standing=Standing.HELD, starts_at__gt=now
-    )
-    return Taken(
-        weekly_place, list(ahead.select_related("meeting", "student__user").order_by("starts_at"))
-    )
+    """The weekly place with its bookings ahead."""
+    ahead = Booking.objects.held().ahead(now).filter(meeting__weekly_place=weekly_place)
+    rows = ahead.select_related("meeting", "student__user").order_by("starts_at")
+    return Taken(weekly_place, list(rows))
 
 
-def _rules(meeting: Meeting, who: str) -> str:
-    there = place(meeting.zone)
-    return f"{there}’s time-zone rules have changed. {who} keeps its hour there: {short_time(meeting.starts_at, meeting.zone)}."
+def _rules(meeting: Meeting, whose: str) -> str:
+    there, hour = place(meeting.zone), short_time(meeting.starts_at, meeting.zone)
+    return f"{there}’s time-zone rules have changed. {whose} keeps its hour there: {hour}."
 
 
 def _moved(one: Moved, reader: User) -> str:
@@ -176,9 +168,8 @@ def _moved(one: Moved, reader: User) -> str:
     minutes = (meeting.starts_at - before) // timedelta(minutes=1)
     counted = f"{abs(minutes)} minutes {'later' if minutes > 0 else 'earlier'} than planned"
     was = one.old_rules.local(before, reader.zone) if one.old_rules is not None else None
-    if reader.zone == meeting.zone or was == meeting.starts_at.astimezone(
-        zone(reader.zone)
-    ).replace(tzinfo=None):
+    now_local = meeting.starts_at.astimezone(zone(reader.zone)).replace(tzinfo=None)
+    if reader.zone == meeting.zone or was == now_local:
         return f"On your clock nothing changes. For people elsewhere it is {counted}."
     new = short_time(meeting.starts_at, reader.zone)
     if was is None:
@@ -189,15 +180,21 @@ def _moved(one: Moved, reader: User) -> str:
 def _torn(reader: User, bookings: Sequence[Booking]) -> str:
     if not bookings:
         return ""
-    return f"{have(names(reader, bookings))} another meeting at the same time now. Both places are kept: please move or cancel one."
+    return (
+        f"{have(names(reader, bookings))} another meeting at the same time now. "
+        "Both places are kept: please move or cancel one."
+    )
 
 
 def _flagged(meetings: Sequence[Meeting]) -> str:
     flagged = [
-        short_time(meeting.starts_at, instructor_of(meeting).zone)
+        short_time(meeting.starts_at, instructor_reader(meeting).zone)
         for meeting in meetings
         if meeting.is_flagged
     ]
     if not flagged:
         return ""
-    return f"It now lies on another meeting ({'; '.join(flagged)}). Both are kept; the office has it on its list and settles it with you."
+    return (
+        f"It now lies on another meeting ({'; '.join(flagged)}). "
+        "Both are kept; the office has it on its list and settles it with you."
+    )

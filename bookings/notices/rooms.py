@@ -1,9 +1,8 @@
-"""An instructor's new room: each family reads of it once, however many of their lessons it
-concerns.
+"""Emails about an instructor's new room: one for each reader, however many lessons it concerns.
 
-One meeting goes out as any change of it does, a REQUEST for the calendar. Several are told in one
-plain email, for all VEVENTs of a REQUEST share a UID (RFC 5546 section 3.2.2); the feed shows them
-all, and each carries its own SEQUENCE from then on.
+One meeting is sent as any change is, as a REQUEST for the calendar. Several are told in one email
+without a calendar part, because all VEVENTs of a REQUEST share a UID (RFC 5546 section 3.2.2). The
+feed shows them all, and a later change of one has a higher SEQUENCE.
 """
 
 from collections.abc import Collection, Sequence
@@ -12,13 +11,13 @@ from datetime import datetime
 from accounts.models import Instructor, User
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, reminders
-from bookings.notices.people import by_reader, instructor_of, names
+from bookings.notices.people import by_reader, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named, row
-from bookings.notices.wording import TEACHING, letter, link, listed, short_time, whose
+from bookings.notices.wording import TEACHING, email_text, link, listed, possessive, short_time
 from bookings.outbox import MessageKind
 
 Unsent = Collection[tuple[int, int]]
-"""(reader, meeting), by id, of invitations that have not left yet and hold the old address."""
+"""(reader, meeting), by id, of unsent invitations with the old address."""
 
 
 def room_changed(
@@ -30,8 +29,9 @@ def room_changed(
     actor: User,
     now: datetime,
 ) -> list[OutboxMessage]:
-    """`meetings` as they now stand, by start, and the places held in them. The instructor is told
-    where another has changed it.
+    """Tells the readers of these held bookings, and the instructor if another person is `actor`.
+
+    `meetings` are those with the new room, by start.
     """
     messages: list[OutboxMessage] = []
     for reader, held in by_reader(bookings, now).items():
@@ -52,7 +52,7 @@ def room_changed(
 
 
 def _invited(post: MeetingPost, reader: User, places: Sequence[Booking]) -> list[OutboxMessage]:
-    what = f"{whose(names(reader, places))} meeting"
+    what = f"{possessive(names(reader, places))} meeting"
     opening = f"{what} has a new address to join: {named(post.meeting)}."
     return invited(
         post, reader, places, title="New address", opening=opening, partstat=places[0].partstat
@@ -63,7 +63,7 @@ def _told(
     instructor: Instructor, reader: User, held: Sequence[Booking], now: datetime
 ) -> OutboxMessage:
     first = held[0].meeting
-    who = instructor_of(first).name
+    who = instructor_reader(first).name
     meetings = {booking.meeting_id: booking.meeting for booking in held}.values()
     dates = [_line(meeting, reader, held) for meeting in meetings]
     body = [
@@ -79,7 +79,7 @@ def _told(
         _subject(instructor),
         _state(now),
         title=f"A new address to join your meetings with {who}",
-        body=letter(reader.name, body),
+        body=email_text(reader.name, body),
         now=now,
         meeting=first,
     )
@@ -97,17 +97,17 @@ def _to_instructor(
         _subject(instructor),
         _state(now),
         title="Your room has a new address",
-        body=letter(reader.name, [f"Your room: {instructor.room}", said], changes=TEACHING),
+        body=email_text(reader.name, [f"Your room: {instructor.room}", said], changes=TEACHING),
         now=now,
         meeting=meetings[0],
     )
 
 
 def _line(meeting: Meeting, reader: User, held: Sequence[Booking]) -> str:
-    """ "  Posy: Consultation, Mon 15 March 17:00, New York"; no name before one's own."""
+    """ "  Posy: Consultation, Mon 15 March 17:00, New York"; the reader's own has no name."""
     people = names(reader, [booking for booking in held if booking.meeting_id == meeting.pk])
     who = "" if people == ["you"] else f"{listed(people)}: "
-    what = named(meeting, instructor_of(meeting))
+    what = named(meeting, instructor_reader(meeting))
     return f"  {who}{what}, {short_time(meeting.starts_at, reader.zone)}"
 
 

@@ -1,4 +1,4 @@
-"""The rows of one change to one meeting, each with the keys by which it is sent once."""
+"""Unsaved rows of messages, each with the keys by which it is sent once."""
 
 import re
 from collections.abc import Iterable
@@ -11,7 +11,7 @@ from bookings.calendars.events import CalendarEvent, Party
 from bookings.calendars.invitations import cancel, decline_counter, request
 from bookings.domain.policy import quiet_until
 from bookings.models import Meeting, OutboxMessage, SentSequence
-from bookings.notices.people import instructor_of, short_name
+from bookings.notices.people import instructor_reader, short_name
 from bookings.notices.wording import CHANGES, TEACHING, link
 from bookings.outbox import MessageKind
 from bookings.outbox.mailboxes import asks_for_answers, organizer
@@ -36,7 +36,7 @@ def row(
     due_at: datetime | None = None,
     good_until: datetime | None = None,
 ) -> OutboxMessage:
-    """One unsaved message. The same keys give the same Message-ID whenever it is made."""
+    """One unsaved message. The same recipient, kind and keys give the same Message-ID."""
     left = re.sub(r"[^A-Za-z0-9.-]+", "-", f"{kind}.{subject_key}.{state_key}.{recipient.pk}")
     return OutboxMessage(
         recipient=recipient,
@@ -61,20 +61,22 @@ def in_ascii(address: str) -> str:
 
 
 def named(meeting: Meeting, reader: User | None = None) -> str:
-    """What a stranger may read in a calendar: "Consultation with I. Quarrow"; her own calendar does not name the instructor."""
-    what = meeting.title or meeting.offering.name
-    return (
-        what
-        if reader == instructor_of(meeting)
-        else f"{what} with {short_name(instructor_of(meeting))}"
-    )
+    """ "Consultation with I. Quarrow", which a stranger may read in a calendar.
+
+    The instructor's own calendar does not name the instructor.
+    """
+    what, instructor = meeting.title or meeting.offering.name, instructor_reader(meeting)
+    return what if reader == instructor else f"{what} with {short_name(instructor)}"
 
 
 def event_of(
     meeting: Meeting, reader: User | None, *, sequence: int, stamp: datetime, status: str = ""
 ) -> CalendarEvent:
-    """The meeting as the reader's calendar shows it; `stamp` as in CalendarEvent. A cancelled one keeps its join address to itself."""
-    pages = TEACHING if reader == instructor_of(meeting) else CHANGES
+    """The meeting as the reader's calendar shows it, without a join address if it is cancelled.
+
+    `stamp` is the one of CalendarEvent; `status` replaces the meeting's own.
+    """
+    pages = TEACHING if reader == instructor_reader(meeting) else CHANGES
     shown = status or meeting.status
     return CalendarEvent(
         uid=str(meeting.uid),
@@ -95,11 +97,12 @@ def _party(reader: User) -> Party:
 
 
 class MeetingPost:
-    """Makes the messages of one change to one meeting; knows which SEQUENCE each reader was sent last.
+    """Makes the messages about one change of one meeting.
 
-    The next is the meeting's own or one more than her last, whichever is higher: it rises over a removal too (RFC 5546
-    section 2.1.4). `is_new` where the meeting is made in this very change, so that nobody was sent anything; `told_on` where
-    nothing changes but the reader's clock, and names the zone it showed so far.
+    It knows the last SEQUENCE of every reader. The next one is the meeting's own or the last one
+    plus 1, whichever is higher, so it also rises over a removal (RFC 5546 section 2.1.4). `is_new`
+    says that this change makes the meeting. `told_on` says that only the reader's zone has changed,
+    and is the zone of their older emails.
     """
 
     def __init__(
@@ -127,7 +130,7 @@ class MeetingPost:
     def invite(
         self, reader: User, title: str, body: str, *, partstat: str = "ACCEPTED"
     ) -> OutboxMessage:
-        """A REQUEST for the reader's calendar: new, or the new state of one she has."""
+        """A REQUEST for the reader's calendar."""
         sequence = self._sequence(reader)
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.INVITATION, f"sequence:{sequence}", title, body)
@@ -144,11 +147,14 @@ class MeetingPost:
     def cancel(
         self, reader: User, title: str, body: str, *, whole: bool, state_key: str
     ) -> OutboxMessage:
-        """A CANCEL for a reader whose calendar was sent the meeting, plain words under `state_key` for one whose was not."""
+        """A CANCEL for a reader who was sent the meeting; an email for any other reader.
+
+        The email has this `state_key`. `whole` says that the meeting itself is cancelled.
+        """
         sequence = self._sequence(reader)
         if reader.pk not in self._last:
             told = self.tell(reader, state_key, title, body)
-            told.sequence = sequence  # so that the reminders she was to get are superseded
+            told.sequence = sequence  # it supersedes the reader's unsent reminders
             return told
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
@@ -161,7 +167,10 @@ class MeetingPost:
     def decline(
         self, reader: User, state_key: str, title: str, body: str, *, sequence: int
     ) -> OutboxMessage:
-        """A DECLINECOUNTER that echoes the `sequence` of what was asked; it takes no SEQUENCE of its own (RFC 5546 section 3.2.8)."""
+        """A DECLINECOUNTER with the `sequence` of the COUNTER (RFC 5546 section 3.2.8).
+
+        It has no SEQUENCE of its own.
+        """
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.TOLD, state_key, title, body)
         message.calendar = decline_counter(
@@ -181,13 +190,13 @@ class MeetingPost:
         good_until: datetime | None = None,
         due_at: datetime | None = None,
     ) -> OutboxMessage:
-        """Plain words, nothing for a calendar."""
+        """An email without a calendar part."""
         return self._row(reader, kind, state_key, title, body, good_until=good_until, due_at=due_at)
 
     def remind(
         self, reader: User, kind: MessageKind, due_at: datetime, title: str, body: str
     ) -> OutboxMessage:
-        """A reminder of the state that the invitation beside it tells; of no use once the meeting has begun."""
+        """A reminder. It is of no use once the meeting has begun."""
         state_key = f"sequence:{self._sequence(reader)}"
         return self._row(
             reader, kind, state_key, title, body, due_at=due_at, good_until=self.meeting.starts_at
@@ -196,23 +205,24 @@ class MeetingPost:
     def reminder_times(
         self, reader: User, *, since: datetime | None = None
     ) -> list[tuple[MessageKind, datetime]]:
-        """When to remind this reader, UTC: never between 22:00 and 08:00 of her clock, and not at all where the start comes first.
+        """The kinds of reminders that this reader gets, each with its instant (UTC).
 
-        Nor before `since`, from when on they are written to; what is due earlier waits for it.
+        None is due between 22:00 and 08:00 in the reader's zone, nor before `since`, when a child
+        becomes a reader: it waits. One that would wait until the start is left out.
         """
-        asked = ((kind, self.meeting.starts_at - before) for kind, before in REMINDED_BEFORE)
-        if since is not None:
-            asked = ((kind, max(at, since)) for kind, at in asked)
-        if self._told_on:  # what her old clock put off to the morning still waits
-            asked = (
-                (kind, max(at, self.now))
-                for kind, at in asked
-                if quiet_until(at, self._told_on) > self.now
-            )
-        else:
-            asked = ((kind, at) for kind, at in asked if at > self.now)
-        waking = ((kind, quiet_until(at, reader.zone)) for kind, at in asked)
-        return [(kind, at) for kind, at in waking if at < self.meeting.starts_at]
+        times = []
+        for kind, before in REMINDED_BEFORE:
+            due_at = self.meeting.starts_at - before
+            if since is not None:
+                due_at = max(due_at, since)
+            # One may still wait for the morning in the zone of the reader's older emails.
+            waits_until = quiet_until(due_at, self._told_on) if self._told_on else due_at
+            if waits_until <= self.now:
+                continue
+            due_at = quiet_until(max(due_at, self.now), reader.zone)
+            if due_at < self.meeting.starts_at:
+                times.append((kind, due_at))
+        return times
 
     def _row(
         self,

@@ -7,12 +7,12 @@ from django.conf import settings
 from accounts.models import User
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
-from bookings.notices.wording import letter, link, short_time
+from bookings.notices.wording import email_text, link, short_time
 from bookings.outbox import MessageKind
 
 
 def second_factor_reset(user: User, *, by: User | None, now: datetime) -> list[OutboxMessage]:
-    """Says who reset it, when, and what to do if nobody asked. `by` is None for the command."""
+    """Names who reset it. `by` is None for the management command."""
     who = by.name if by else f"Somebody who runs the computers of {settings.SCHOOL_NAME}"
     done = f"{who} reset your second factor on {short_time(now, user.zone)}."
     out = "Your app and your recovery codes no longer work, and you are signed out everywhere."
@@ -25,7 +25,7 @@ def second_factor_reset(user: User, *, by: User | None, now: datetime) -> list[O
             f"user:{user.pk}",
             f"reset:{now:%Y%m%dT%H%M%S%f}",
             title="Your second factor was reset",
-            body=letter(user.name, [f"{done} {out}", again, alarm], changes=""),
+            body=email_text(user.name, [f"{done} {out}", again, alarm], changes=""),
             now=now,
         )
     ]

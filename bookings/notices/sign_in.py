@@ -8,14 +8,14 @@ from django.conf import settings
 from accounts.models import User
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
-from bookings.notices.wording import full_time, letter, link
+from bookings.notices.wording import email_text, full_time, link
 from bookings.outbox import MessageKind
 
 _RESET = "/accounts/password/reset/"
 
 
 class AccountEvent(StrEnum):
-    """What was changed at an account, so that its owner hears of it."""
+    """A change of an account about which its owner gets an email."""
 
     PASSWORD_CHANGED = "password-changed"  # noqa: S105  a name
     SECOND_FACTOR_ADDED = "second-factor-added"
@@ -42,9 +42,7 @@ _MEANS = {
 def password_link(
     user: User, *, path: str, key: str, good_until: datetime, now: datetime
 ) -> list[OutboxMessage]:
-    """The page on which a new password is chosen, to the account's own address; `key` tells one
-    request from another.
-    """
+    """A link to the page for a new password. `key` tells one request from another."""
     asked = (
         "You, or somebody else, asked for a new password for your account at "
         f"{settings.SCHOOL_NAME}."
@@ -59,7 +57,7 @@ def password_link(
             f"user:{user.pk}",
             f"asked:{key}",
             title="Choose a new password",
-            body=letter(user.name, [asked, here, until, not_you], changes=""),
+            body=email_text(user.name, [asked, here, until, not_you], changes=""),
             now=now,
             good_until=good_until,
         )
@@ -69,7 +67,7 @@ def password_link(
 def account_changed(
     user: User, event: AccountEvent, *, key: str, now: datetime
 ) -> list[OutboxMessage]:
-    """Tells the owner, so that a change by somebody else is found out."""
+    """Tells the owner, who may notice a change by somebody else."""
     happened = f"{_TITLES[event]}, on {full_time(now, user.zone)}. {_MEANS[event]}"
     not_you = (
         f"If this was not you, choose a new password at once: {link(_RESET)} "
@@ -82,7 +80,7 @@ def account_changed(
             f"user:{user.pk}",
             f"{event}:{key}",
             title=_TITLES[event],
-            body=letter(user.name, [happened, not_you], changes=""),
+            body=email_text(user.name, [happened, not_you], changes=""),
             now=now,
         )
     ]

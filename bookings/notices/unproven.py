@@ -1,6 +1,4 @@
-"""An answer came by email and nobody can tell whether the family sent it: it is asked, and nothing
-has changed.
-"""
+"""Emails about an answer by email that may not be the family's own. Nothing has changed yet."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -11,7 +9,7 @@ from bookings.models import Booking, OutboxMessage
 from bookings.notices.families import times
 from bookings.notices.people import names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import deadline, letter, link, listed, short_time, whose
+from bookings.notices.wording import deadline, email_text, link, listed, possessive, short_time
 
 _NOT_SURE = "We could not make sure that you sent it, so nothing has changed."
 _NOT_YOU = "If you did not mean this, you need not do anything."
@@ -20,20 +18,18 @@ _NOT_YOU = "If you did not mean this, you need not do anything."
 def cancelling_unproven(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """An answer declines; the page on which the reader cancels is one link away. Once for each
-    SEQUENCE sent.
-    """
+    """An answer declines: a link to cancel. One email for each SEQUENCE."""
     meeting, people = bookings[0].meeting, names(reader, bookings)
     told = (
         f"An answer by email declines: {named(meeting)}. {_NOT_SURE} "
-        f"{whose(people)} place is still booked."
+        f"{possessive(people)} place is still booked."
     )
     page = f"/my-lessons/{bookings[0].pk}/cancel/" if len(bookings) == 1 else "/my-lessons/"
     how = f"If {listed(people)} cannot come, cancel here: {link(page)}"
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     free = deadline(until, reader.zone) if until >= now else ""
     title = f"Do you want to cancel? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    body = letter(reader.name, [told, times(meeting, reader), how, free, _NOT_YOU])
+    body = email_text(reader.name, [told, times(meeting, reader), how, free, _NOT_YOU])
     post = MeetingPost(meeting, [reader], now)
     return [post.tell(reader, f"unproven:declined:{sequence}", title, body)]
 
@@ -41,13 +37,11 @@ def cancelling_unproven(
 def moving_unproven(
     reader: User, bookings: Sequence[Booking], *, sequence: int, now: datetime
 ) -> list[OutboxMessage]:
-    """An answer asks for another time; where the reader asks for one is one link away. Once for
-    each SEQUENCE sent.
-    """
+    """An answer asks for another time: a link to ask for one. One email for each SEQUENCE."""
     meeting = bookings[0].meeting
     told = f"An answer by email asks for another time: {named(meeting)}. {_NOT_SURE}"
     how = f"If another time suits you better, ask for it here: {link('/my-lessons/')}"
     title = f"Do you want to move? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    body = letter(reader.name, [told, times(meeting, reader), how, _NOT_YOU])
+    body = email_text(reader.name, [told, times(meeting, reader), how, _NOT_YOU])
     post = MeetingPost(meeting, [reader], now)
     return [post.tell(reader, f"unproven:move:{sequence}", title, body)]

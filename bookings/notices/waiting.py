@@ -1,4 +1,7 @@
-"""The waiting list: an offer of a place, and the place that goes to the first yes. Nothing for a calendar."""
+"""Emails about the waiting list: an offer of a place, and a place for the first who accepts.
+
+They have no calendar part.
+"""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -10,28 +13,28 @@ from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import times
 from bookings.notices.people import by_reader, hears_from, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import CHANGES, letter, link, listed, short_time
+from bookings.notices.wording import CHANGES, email_text, link, listed, short_time
 from bookings.outbox import MessageKind
 
 
 def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
-    """The place is kept for her until `answer_by`; where to say yes or no, and nothing in a calendar before she does."""
+    """An offer with its answer-by, and its reminders."""
     meeting, answer_by = booking.meeting, booking.answer_by
     if answer_by is None:
-        raise ValueError("an offer says until when it stands")
+        raise ValueError("an offer has an answer-by")
     post = MeetingPost(meeting, [], now)
-    state_key = (
-        f"booking:{booking.pk}:{booking.version}"  # an offer whose meeting moves is told again
-    )
+    # With the version, an offer is sent again after its meeting has moved.
+    state_key = f"booking:{booking.pk}:{booking.version}"
     messages = []
     for reader, hers in by_reader([booking], now).items():
         until = short_time(answer_by, reader.zone)
-        opening = f"A place has come free and is kept for {listed(names(reader, hers))}: {named(meeting)}."
+        whom = listed(names(reader, hers))
+        opening = f"A place has come free and is kept for {whom}: {named(meeting)}."
         answer = (
             f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
         )
         title = f"A place is offered until {until}: {named(meeting)}"
-        body = letter(reader.name, [opening, times(meeting, reader), answer])
+        body = email_text(reader.name, [opening, times(meeting, reader), answer])
         messages.append(
             post.tell(reader, state_key, title, body, kind=MessageKind.OFFER, good_until=answer_by)
         )
@@ -42,10 +45,10 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
 def offer_reminders(
     booking: Booking, reader: User, *, told_on: str, now: datetime
 ) -> list[OutboxMessage]:
-    """What reminds one reader of an open offer, at half of its life and at its last quarter; `told_on` is the clock she had so far.
+    """Reminders of an open offer, after half and after three quarters of its time.
 
-    Kept from her calendar as the offer is. They never leave once it has been answered or told anew. A child with an
-    account gets those that are due once of age.
+    A child with an account gets those that are due once the child is of age. `told_on` is the zone
+    of the reader's older emails.
     """
     readers = dict.fromkeys([*of_age_later([booking], now), reader])
     return [
@@ -64,8 +67,11 @@ def _reminders_to(
     post = MeetingPost(meeting, [], now)
     until = short_time(answer_by, reader.zone)
     whom = listed(names(reader, [booking]))
-    still = f"A place is still kept for {whom}: {named(meeting)}. Without an answer by {until} it goes to the next in line."
-    body = letter(
+    still = (
+        f"A place is still kept for {whom}: {named(meeting)}. "
+        f"Without an answer by {until} it goes to the next in line."
+    )
+    body = email_text(
         reader.name, [still, times(meeting, reader), f"Say yes or no here: {link(CHANGES)}"]
     )
     pending = {
@@ -100,17 +106,19 @@ def _reminders_to(
 def place_free(
     meeting: Meeting, place_kind: PlaceKind, waiting: Iterable[WaitingPlace], *, now: datetime
 ) -> list[OutboxMessage]:
-    """So close to the start nobody has a day to answer: all who wait hear at once, and that the first to say yes has the place."""
+    """A free place close to the start: all who wait are told that the first to accept gets it."""
     post = MeetingPost(meeting, [], now)
     messages = []
     for reader, hers in by_reader(waiting, now).items():
         place = "A listener place" if place_kind == PlaceKind.LISTENER else "A place"
         opening = (
-            f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
+            f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. "
+            "The start is near, so it is not kept for anyone: "
             "everybody who waits gets this message now, and the first to take it has it."
         )
-        title = f"A place is free: the first to accept gets it: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-        body = letter(
+        start = short_time(meeting.starts_at, reader.zone)
+        title = f"A place is free: the first to accept gets it: {named(meeting)}, {start}"
+        body = email_text(
             reader.name,
             [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],
         )

@@ -1,4 +1,4 @@
-"""How times, names and ends of messages are put: plain words, the reader's clock first, the other clock second."""
+"""Times and names in emails, and the frame of an email. The reader's zone comes first."""
 
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -10,7 +10,7 @@ from bookings.domain.zones import place, zone
 from bookings.models import Meeting
 
 CHANGES = "/my-lessons/"
-TEACHING = "/"  # leads an instructor to her own day
+TEACHING = "/"  # shows an instructor their own day
 
 
 def link(path: str) -> str:
@@ -19,11 +19,11 @@ def link(path: str) -> str:
 
 
 def period(meeting: Meeting, time_zone: str) -> str:
-    """ "Monday 15 March 2027, 17:00–17:25, New York"; in a repeated hour with the offset, which alone tells the two apart."""
-    start, end = (
-        instant.astimezone(zone(time_zone)) for instant in (meeting.starts_at, meeting.ends_at)
-    )
-    return f"{start:%A} {start.day} {start:%B %Y}, {start:%H:%M}–{end:%H:%M}, {place(time_zone)}{_offset(start)}"
+    """ "Monday 15 March 2027, 17:00–17:25, New York"; with the offset in a repeated hour."""
+    start = meeting.starts_at.astimezone(zone(time_zone))
+    end = meeting.ends_at.astimezone(zone(time_zone))
+    day, hours = f"{start:%A} {start.day} {start:%B %Y}", f"{start:%H:%M}–{end:%H:%M}"
+    return f"{day}, {hours}, {place(time_zone)}{_offset(start)}"
 
 
 def short_time(instant: datetime, time_zone: str) -> str:
@@ -44,17 +44,18 @@ def full_time(instant: datetime, time_zone: str) -> str:
 
 
 def deadline(instant: datetime, time_zone: str) -> str:
-    """Until when cancelling costs nothing, in the one phrase that is used everywhere."""
+    """The sentence about a cancellation deadline, the same everywhere."""
     return f"You can cancel free of charge until {full_time(instant, time_zone)}."
 
 
 def _offset(local: datetime) -> str:
+    """ " (UTC-0400)" in a repeated hour, where only the offset tells the two apart; else empty."""
     repeated = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
     return f" (UTC{local:%z})" if repeated and local.tzinfo is not UTC else ""
 
 
 def both_clocks(meeting: Meeting, reader: User, others_zone: str, other: str) -> str:
-    """The period on the reader's clock and, where it differs, on the clock of `other`."""
+    """The period in the reader's zone and, where it differs, in the zone of `other`, a name."""
     lines = [period(meeting, reader.zone)]
     if others_zone != reader.zone:
         lines.append(f"{period(meeting, others_zone)} ({other}’s clock)")
@@ -62,7 +63,7 @@ def both_clocks(meeting: Meeting, reader: User, others_zone: str, other: str) ->
 
 
 def called(meeting: Meeting) -> str:
-    """What families call it: a one-on-one is a lesson, anything else a meeting."""
+    """ "lesson" for a one-on-one, "meeting" for anything else."""
     return "lesson" if meeting.offering.is_one_on_one else "meeting"
 
 
@@ -74,17 +75,21 @@ def listed(words: Sequence[str]) -> str:
 def have(people: Sequence[str]) -> str:
     """The people as the subject of a sentence: "You have", "Posy has", "Kit and Lark have"."""
     said = listed(people)
-    return f"{said[0].upper()}{said[1:]} {'has' if len(people) == 1 and people[0] != 'you' else 'have'}"
+    is_singular = len(people) == 1 and people[0] != "you"
+    return f"{said[0].upper()}{said[1:]} {'has' if is_singular else 'have'}"
 
 
-def whose(people: Sequence[str]) -> str:
+def possessive(people: Sequence[str]) -> str:
     """ "Your", "Posy’s", "Your and Posy’s"."""
     said = listed(["your" if name == "you" else f"{name}’s" for name in people])
     return f"{said[0].upper()}{said[1:]}"
 
 
-def letter(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
-    """A whole message: greeting, paragraphs (empty ones left out), where to change things (no page where that is empty), the school."""
+def email_text(reader_name: str, paragraphs: Iterable[str], *, changes: str = CHANGES) -> str:
+    """A whole email: greeting, paragraphs, a link to the page `changes`, the school's name.
+
+    Empty paragraphs are left out, and so is the link where `changes` is empty.
+    """
     look = f"To see or change your bookings: {link(changes)}" if changes else ""
     return (
         "\n\n".join(filter(None, [f"Dear {reader_name},", *paragraphs, look, settings.SCHOOL_NAME]))

@@ -1,4 +1,4 @@
-"""Writes: verbs with keyword arguments. Each joins the one transaction that the write door has opened.
+"""Writes: verbs with keyword arguments. Each joins the transaction that the write door has opened.
 
-Locks are taken in one order everywhere: instructors by id, meetings by id, students by id, feed revisions last.
+Locks are taken in one order everywhere (locks.py).
 """

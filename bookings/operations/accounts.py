@@ -1,4 +1,4 @@
-"""Accounts: another name or email address, and the role of an admin given or taken."""
+"""Accounts: change the name or email address, give or take the role of an admin."""
 
 from datetime import datetime
 
@@ -10,10 +10,10 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
-from bookings.operations.ahead import shown_to
 from bookings.operations.audit import record
 from bookings.operations.consents import renew_forms
 from bookings.operations.invitations import open_invitations, void
+from bookings.operations.reminders import shown_to
 
 ADMIN = "an admin"
 
@@ -21,11 +21,11 @@ ADMIN = "an admin"
 def change_account(
     *, actor: User, user: User, name: str | None = None, email: str | None = None, now: datetime
 ) -> User:
-    """Another name or email address for a person, by an admin. The old address is told, and opens nothing any more.
+    """Changes a person's name or email address, by an admin. Both addresses get an email.
 
-    Another address ends the person's sessions and tokens: whoever reads the old mailbox may hold them. What waits to be
-    sent goes to the new one; links to a new password are void, and forms of consent are mailed anew.
-    Refused: "already-done" where another account has that address.
+    A new address ends sessions and tokens, because somebody else may read the old mailbox. Messages
+    that wait go to the new address, links to a new password become void, and consent forms are sent
+    anew. Refused("already-done") where another account has that address.
     """
     require_admin(actor)
     current = lock_account(user)
@@ -54,9 +54,10 @@ def change_account(
 
 
 def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> User:
-    """Makes somebody an admin, or an admin no longer; both flags of Django's go together.
+    """Gives or takes the role of an admin: Django's two flags together.
 
-    A new admin signs in again everywhere. Refused: "already-done", "already-ended" for a closed account, "last-admin".
+    A new admin has to sign in again everywhere. Refused: "already-done", "already-ended" for a
+    closed account, "last-admin".
     """
     require_admin(actor)
     current = lock_account(user)
@@ -67,7 +68,7 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
         raise Refused("already-ended", "This account is closed: open it again first.")
     if not is_admin:
         check_admin_is_left(current)
-        # Else an invitation that is still open would make them an admin again.
+        # Otherwise an open invitation would make them an admin again.
         void(open_invitations(now).filter(email=current.email, as_admin=True), now=now)
     current.is_staff = current.is_superuser = is_admin
     current.save(update_fields=["is_staff", "is_superuser"])
@@ -82,7 +83,10 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
 
 
 def check_admin_is_left(leaving: User) -> None:
-    """Refused("last-admin") where nobody else would run the school. Locks all admins by id, so that of two who go one stays."""
+    """Refused("last-admin") where nobody else runs the school.
+
+    It locks all admins, so that two who leave at once cannot both go.
+    """
     admins = User.objects.filter(is_staff=True, is_active=True).order_by("pk")
     left = list(admins.select_for_update(no_key=True).values_list("pk", flat=True))
     if leaving.is_staff and leaving.is_active and left == [leaving.pk]:
@@ -92,7 +96,10 @@ def check_admin_is_left(leaving: User) -> None:
 
 
 def lock_account(user: User) -> User:
-    """The person as they stand; after students, before feeds, and all admins with them so that the order is one."""
+    """The account, locked together with all admins' accounts, by id.
+
+    Call this after locking students and before feeds.
+    """
     wanted = User.objects.filter(pk=user.pk) | User.objects.filter(is_staff=True)
     list(wanted.order_by("pk").select_for_update(no_key=True).values_list("pk"))
     return User.objects.get(pk=user.pk)
@@ -104,14 +111,17 @@ def _check_address_is_free(user: User) -> None:
 
 
 def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
-    """What was mailed there opens nothing any more, nor do unsent links to a new password; consent forms are mailed anew."""
+    """Ends links that were sent to the old address, and sends consent forms anew."""
     outbox.withdraw_resets(user.pk)
     void(open_invitations(now).filter(email=old), now=now)
     renew_forms(guardian=user, now=now)
 
 
 def _keep_one_address(user: User) -> None:
-    """Leaves the library's own table with this address alone: an older one there would go on resetting the password."""
+    """Leaves only this address in allauth's own table.
+
+    An older address in that table could still reset the password.
+    """
     EmailAddress.objects.filter(email=user.email).exclude(user=user).delete()
     EmailAddress.objects.filter(user=user).exclude(email=user.email).delete()
     EmailAddress.objects.update_or_create(

@@ -1,4 +1,4 @@
-"""Who did what, in the transaction that does it: ids, verbs and field names, never values."""
+"""The record of who did what. A row is written in the transaction of the act."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -18,7 +18,11 @@ def record(
     fields: Iterable[str] = (),
     reason: str = "",
 ) -> None:
-    """One row. `actor` is None where the product itself acts (an offer lapses); `reason` is an admin's own sentence."""
+    """Writes one audit row: ids, a verb and field names, never values.
+
+    `actor` is None where nobody acts, such as for an offer that lapses. `reason` is an admin's own
+    sentence.
+    """
     AuditRow.objects.create(
         at=now,
         actor=actor,

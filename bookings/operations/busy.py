@@ -1,6 +1,7 @@
-"""Busy time from other calendars: added, renamed, fetched again, taken away. What is fetched was fetched before; nothing waits here.
+"""Busy time from other calendars: added, renamed, stored, removed.
 
-A clash with a booked meeting is shown, never acted on. The last good copy stays where a fetch fails.
+The caller has fetched before, so nothing here waits for a network. A clash with a booked meeting is
+shown and never acted on. The last good copy stays where a fetch fails.
 """
 
 import random
@@ -14,20 +15,21 @@ from bookings.domain.errors import Refused
 from bookings.domain.timeline import Period
 from bookings.models import BusyCalendar, BusyPeriod
 from bookings.operations.audit import record
+from bookings.operations.versions import check_version
 from bookings.queries.busy import Person, calendars_of
 
 MOST_CALENDARS = 5
 EVERY = timedelta(hours=1)
 FIRST_AGAIN, LATEST_AGAIN = timedelta(minutes=15), timedelta(days=1)
 CLAIMED_FOR = timedelta(minutes=5)
-"""Longer than one calendar takes to fetch and expand: a worker that dies half-way leaves it to the next."""
+"""Longer than a fetch takes. If a worker dies half-way, another one fetches after this time."""
 AGAIN_AFTER = timedelta(minutes=1)
-"""Between two requests of one person to fetch a calendar now."""
+"""The least time between two fetches that somebody asks for."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Copy:
-    """A good copy of a calendar: its periods and what they were made of."""
+    """The busy periods of a calendar, and what its next fetch needs to know."""
 
     periods: Sequence[Period]
     covers_until: datetime
@@ -49,9 +51,10 @@ def add_address(
     once: UUID | None = None,
     now: datetime,
 ) -> BusyCalendar:
-    """A calendar that is fetched, the first time as soon as somebody looks for what is due. Refused("invalid") beyond MOST_CALENDARS.
+    """Adds a calendar that is fetched, for the first time soon.
 
-    Refused("already-done") where this person has one that was added with this `once`: a form sent twice adds one.
+    Refused: "invalid" beyond MOST_CALENDARS, "already-done" where this person has one that was
+    added with this `once`: a form sent twice adds one.
     """
     calendar = _new(person, name, once, now)
     calendar.host, calendar.address, calendar.next_at = host, address, now
@@ -69,7 +72,7 @@ def add_file(
     once: UUID | None = None,
     now: datetime,
 ) -> BusyCalendar:
-    """A calendar that was uploaded, with what it said. Refused as in `add_address`."""
+    """Adds a calendar from an uploaded file, with its busy time. Refused as `add_address`."""
     calendar = _new(person, name, once, now)
     calendar.tried_at = now
     calendar.save()
@@ -81,7 +84,7 @@ def add_file(
 def rename_calendar(
     *, actor: User, calendar: BusyCalendar, name: str, version: int | None = None, now: datetime
 ) -> BusyCalendar:
-    """Another name for it. Refused("stale") where it is not the version the caller read."""
+    """Renames a calendar. Refused: "invalid", "not-found", "stale"."""
     current, wanted = _locked(calendar.pk, version), _checked_name(name)
     if wanted == current.name:
         return current
@@ -95,7 +98,7 @@ def rename_calendar(
 def remove_calendar(
     *, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime
 ) -> None:
-    """It goes with its busy time, at once. Refused("stale") as in `rename_calendar`."""
+    """Removes a calendar with its busy time. Refused: "not-found", "stale"."""
     current = _locked(calendar.pk, version)
     record(actor=actor, verb="removed busy calendar", thing=current, now=now)
     current.delete()
@@ -104,7 +107,11 @@ def remove_calendar(
 def ask_again(
     *, actor: User, calendar: BusyCalendar, version: int | None = None, now: datetime
 ) -> BusyCalendar:
-    """Fetch it as soon as may be. Refused: "wrong-kind" for a file, "too-many-requests" within a minute of the last time."""
+    """Makes a calendar due for a fetch now.
+
+    Refused: "wrong-kind" for a file, "too-many-requests" within a minute of the last fetch,
+    "not-found", "stale".
+    """
     current = _locked(calendar.pk, version)
     if current.is_file:
         raise Refused("wrong-kind", "A file is not fetched: remove it and add the new one.")
@@ -121,7 +128,10 @@ def ask_again(
 
 
 def claim(*, calendar_id: int, now: datetime) -> BusyCalendar | None:
-    """Takes one that is due, so that nobody else fetches it meanwhile; None where somebody has, or where it is gone."""
+    """Claims a calendar that is due, so that nobody else fetches it.
+
+    None where it is not due any more or is gone.
+    """
     rows = BusyCalendar.objects.filter(pk=calendar_id, next_at__lte=now)
     if not rows.update(next_at=now + CLAIMED_FOR, tried_at=now):
         return None
@@ -129,36 +139,37 @@ def claim(*, calendar_id: int, now: datetime) -> BusyCalendar | None:
 
 
 def keep_copy(*, calendar_id: int, copy: Copy | None, now: datetime) -> None:
-    """A fetch went well: its periods replace the ones there were; None means that nothing had changed."""
+    """Stores a good fetch. None for a calendar that has not changed."""
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         return  # removed meanwhile
     if copy is None:
-        current.fetched_at, current.failures, current.problem, current.problem_words = (
-            now,
-            0,
-            "",
-            "",
-        )
+        _mark_good(current, now)
         current.save(update_fields=["fetched_at", "failures", "problem", "problem_words"])
     else:
         _store(current, copy, now)
-    _next(current, EVERY, now)
+    _set_next_fetch(current, EVERY, now)
+
+
+def _mark_good(calendar: BusyCalendar, now: datetime) -> None:
+    calendar.fetched_at, calendar.failures = now, 0
+    calendar.problem, calendar.problem_words = "", ""
 
 
 def note_problem(*, calendar_id: int, refusal: Refused, now: datetime) -> None:
-    """A fetch failed: the last good copy stays, and the next try comes later each time, up to a day."""
+    """Stores a failed fetch. The next one is 15 minutes later, then twice that, up to a day."""
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         return
     current.failures = min(current.failures + 1, 1000)
     current.problem, current.problem_words = refusal.code, refusal.detail[:300]
     current.save(update_fields=["failures", "problem", "problem_words"])
-    _next(current, min(FIRST_AGAIN * 2 ** min(current.failures - 1, 10), LATEST_AGAIN), now)
+    wait = FIRST_AGAIN * 2 ** min(current.failures - 1, 10)
+    _set_next_fetch(current, min(wait, LATEST_AGAIN), now)
 
 
 def forget_past(*, before: datetime) -> int:
-    """Deletes busy periods that ended before then; how many."""
+    """Deletes busy periods that ended before this instant; returns how many."""
     gone, _ = BusyPeriod.objects.filter(ends_at__lt=before).delete()
     return gone
 
@@ -180,7 +191,7 @@ def _new(person: Person, name: str, once: UUID | None, now: datetime) -> BusyCal
 
 
 def check_room(person: Person) -> None:
-    """Refused("invalid") where there are as many calendars as there may be."""
+    """Refused("invalid") where the person may not have another calendar."""
     if calendars_of(person).count() >= MOST_CALENDARS:
         raise Refused("invalid", f"There are {MOST_CALENDARS} calendars already: remove one first.")
 
@@ -200,15 +211,12 @@ def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
-    if version is not None and current.version != version:
-        raise Refused(
-            "stale", "The calendar has changed since you read it. Read it again, then decide."
-        )
+    check_version(current, version)
     return current
 
 
 def _store(calendar: BusyCalendar, copy: Copy, now: datetime) -> None:
-    """Writes only what is new and deletes only what is over: a calendar of a year changes little from hour to hour."""
+    """Writes a copy. It touches only periods that differ: most stay from one hour to the next."""
     wanted = {(period.starts_at, period.ends_at) for period in copy.periods}
     rows = list(calendar.periods.order_by().values_list("pk", "starts_at", "ends_at"))
     gone = [pk for pk, *times in rows if tuple(times) not in wanted]
@@ -222,16 +230,11 @@ def _store(calendar: BusyCalendar, copy: Copy, now: datetime) -> None:
     for name in ("covers_until", "unknown_zones", "digest", "time_zone", "etag", "last_modified"):
         setattr(calendar, name, getattr(copy, name))
     calendar.notes = list(copy.notes)
-    calendar.fetched_at, calendar.failures, calendar.problem, calendar.problem_words = (
-        now,
-        0,
-        "",
-        "",
-    )
+    _mark_good(calendar, now)
     calendar.save()
 
 
-def _next(calendar: BusyCalendar, wait: timedelta, now: datetime) -> None:
-    # Jitter, so that calendars of one host are not all fetched in one minute.
+def _set_next_fetch(calendar: BusyCalendar, wait: timedelta, now: datetime) -> None:
+    # Jitter keeps the calendars of one host from being fetched in the same minute.
     calendar.next_at = now + wait * random.uniform(0.8, 1.2)  # noqa: S311  not a secret
     calendar.save(update_fields=["next_at"])

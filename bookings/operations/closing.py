@@ -1,8 +1,9 @@
-"""Whoever leaves the school: an account is closed, or a student learns here no more. What lies ahead is settled with it."""
+"""Leaving the school: an account is closed, or a student stops learning here, and both again."""
 
 from datetime import datetime
 
 from accounts.models import Instructor, Student, User
+from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
@@ -11,28 +12,29 @@ from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
-from bookings.operations.settling import hold, settle
-from bookings.operations.shutting_out import shut_out
+from bookings.operations.settling import lock_ahead, settle
+from bookings.operations.subscriptions import revoke_feed
 from bookings.queries.ahead import Ahead
 from bookings.queries.leaving import students_left_by
 
 
 def close_account(*, actor: User, user: User, why: str | None = None, now: datetime) -> User:
-    """Nobody signs in with it any more, and nothing is booked for or with its person; all their roles end.
+    """Closes an account and ends all roles of its person, with everything that lies ahead.
 
-    What stands in the way ends with the sentence `why`: meetings they teach, what they hold as a student, and what a
-    child holds who has no other guardian. Refused("has-bookings") without one; "already-ended", "last-admin".
+    That is what they teach, what they hold as a student, and what a child holds who has no other
+    guardian. `why` is a sentence for everybody concerned. Refused: "has-bookings" where something
+    lies ahead and it is None, "already-ended", "last-admin", "conflict".
     """
     require_admin(actor)
     near = [student.pk for student in students_near(user)]
     as_teacher = Instructor.objects.filter(user=user)
     known = as_teacher.first()
-    hold(near, taught_by=known.pk if known else None, now=now)
+    lock_ahead(near, taught_by=known.pk if known else None, now=now)
     current = lock_account(user)
     if not current.is_active:
         raise Refused("already-ended", "This account is closed already.")
     check_admin_is_left(current)
-    # Read under the locks: another guardian may have gone, or a role been given, in the same instant.
+    # Read again under the locks: in the same instant another guardian may leave or a role be given.
     leaving = students_left_by(current, now=now)
     ids = [student.pk for student in leaving]
     teacher = as_teacher.filter(is_active=True).first()
@@ -49,7 +51,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     current.is_active = current.is_staff = current.is_superuser = False
     current.save(update_fields=["is_active", "is_staff", "is_superuser"])
     record(actor=actor, verb="closed account", thing=current, fields=["is_active"], now=now)
-    # Else an invitation that is still open would give somebody who is shut out a role.
+    # Otherwise an open invitation would give a role to a person who is shut out.
     void(open_invitations(now).filter(email=current.email), now=now)
     shut_out(actor=actor, user=current, now=now)
     outbox.enqueue(notices.account_closed(current, why=why or "", now=now), now=now)
@@ -57,8 +59,21 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     return current
 
 
+def shut_out(*, actor: User | None, user: User, now: datetime) -> None:
+    """Ends this person's sessions and tokens and revokes their feeds, for good.
+
+    Activating the account again brings none of them back.
+    """
+    end_sessions_and_tokens(user)
+    for feed in user.feeds.filter(revoked_at__isnull=True).order_by("pk"):
+        revoke_feed(actor=actor, feed=feed, now=now)
+
+
 def reopen_account(*, actor: User, user: User, now: datetime) -> User:
-    """The person signs in again with the password of before, and learns here again. Other roles are given anew."""
+    """Opens a closed account. The old password works again, and a student learns here again.
+
+    An admin gives other roles anew. Refused("already-done") for an open account.
+    """
     require_admin(actor)
     student = Student.objects.filter(user=user).first()
     locked = lock_students([student.pk] if student else [])
@@ -77,9 +92,12 @@ def reopen_account(*, actor: User, user: User, now: datetime) -> User:
 
 
 def leave_school(*, actor: User, student: Student, why: str | None = None, now: datetime) -> Ahead:
-    """A student learns here no more; an account stays. Returns what ended, as `settle` does, which may refuse."""
+    """Ends a student's lessons here; their account stays. Returns what ended with it.
+
+    Refused: "already-ended", and as `settle`.
+    """
     require_admin(actor)
-    hold([student.pk], now=now)
+    lock_ahead([student.pk], now=now)
     current = lock_students([student.pk])[student.pk]
     if not current.is_active:
         raise Refused("already-ended", f"{current.first_name} has left the school already.")
@@ -89,7 +107,10 @@ def leave_school(*, actor: User, student: Student, why: str | None = None, now: 
 
 
 def return_to_school(*, actor: User, student: Student, now: datetime) -> Student:
-    """Somebody who left learns here again; nothing that ended comes back."""
+    """Lets a student who left learn here again. What ended stays so.
+
+    Refused: "already-done", "already-ended" for a closed account.
+    """
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
     if current.is_active:

@@ -15,13 +15,14 @@ from bookings.domain.policy import check_minor
 from bookings.domain.timeline import Period
 from bookings.models import ConsentText, Meeting, OutboxMessage, StudioPolicy
 from bookings.operations.audit import record
+from bookings.outbox import MessageKind
 from bookings.queries.consents import has_consent, wording_in_force
 
 
 def check_consent(student: Student, *, now: datetime) -> None:
-    """Refused("consent-missing") for a minor without it; the refusal sets off one request to their guardians.
+    """Refuses with "consent-missing", or "already-ended" for a student who has left the school.
 
-    Refused("already-ended") for whoever has left the school.
+    After "consent-missing" the door asks the guardians for their consent.
     """
     joining.check_consent(
         student.pk,
@@ -32,27 +33,20 @@ def check_consent(student: Student, *, now: datetime) -> None:
 
 
 def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
-    """Refused("minor-hours") for somebody who is a minor on that day where it is too early or too late for her."""
+    """Refused("minor-hours") where a minor's meeting is too early or too late in the day."""
     if is_child(student, meeting.starts_at):
         check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())
 
 
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
-    """One request to each guardian who has not consented, once for each wording; whether any was written."""
+    """Asks each guardian who has not consented, once for each wording; returns whether any was."""
     messages, wording = [], wording_in_force(now).version
     silent = Guardianship.objects.filter(
         student=student_id, consent_at__isnull=True, guardian__is_active=True
     )
-    waiting = silent.select_for_update(no_key=True, of=("self",))
-    for guardianship in waiting.select_related("guardian", "student__user").order_by("pk"):
-        # The secret lives in the mailed form's address only: while that form is open its request is not repeated.
-        mailed = OutboxMessage.objects.filter(
-            kind="consent", subject_key=f"guardianship:{guardianship.pk}"
-        )
-        if (
-            guardianship.consent_digest
-            and mailed.filter(state_key=notices.consent_state(guardianship, wording)).exists()
-        ):
+    locked = silent.select_for_update(no_key=True, of=("self",))
+    for guardianship in locked.select_related("guardian", "student__user").order_by("pk"):
+        if _is_asked(guardianship, wording):
             continue
         secret = new_secret()
         guardianship.consent_digest = digest(secret)
@@ -62,8 +56,21 @@ def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     return bool(messages)
 
 
+def _is_asked(guardianship: Guardianship, wording: str) -> bool:
+    """Whether a form for this wording has been sent and still works.
+
+    Only the email holds the form's secret, so a new request would close the form that was sent.
+    """
+    if not guardianship.consent_digest:
+        return False
+    sent = OutboxMessage.objects.filter(
+        kind=MessageKind.CONSENT, subject_key=f"guardianship:{guardianship.pk}"
+    )
+    return sent.filter(state_key=notices.consent_state(guardianship, wording)).exists()
+
+
 def request_consent(*, student: Student, now: datetime) -> bool:
-    """The guardians are asked because somebody of the family wishes it; whether anything was written.
+    """Asks the guardians because somebody of the family wishes it; whether anything was written.
 
     Refused("already-done") where lessons may be given already.
     """
@@ -73,7 +80,7 @@ def request_consent(*, student: Student, now: datetime) -> bool:
 
 
 def renew_forms(*, guardian: User, now: datetime) -> None:
-    """Forms mailed to this guardian open nothing any more; where one was still to be answered, another is mailed."""
+    """Closes the forms that were sent to this guardian, and sends new ones for open questions."""
     mailed = Guardianship.objects.filter(guardian=guardian).exclude(consent_digest="")
     rows = list(mailed.select_for_update(no_key=True).order_by("pk"))
     for row in rows:
@@ -85,7 +92,7 @@ def renew_forms(*, guardian: User, now: datetime) -> None:
 
 
 def guardianship_by_secret(secret: str) -> Guardianship:
-    """The guardianship a mailed consent form is about; "not-found" for any other secret."""
+    """The guardianship of a consent form that still works. Refused("not-found")."""
     open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
         guardian__is_active=True
     )
@@ -96,11 +103,11 @@ def guardianship_by_secret(secret: str) -> Guardianship:
 
 
 def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
-    """The guardian's own act, by the form mailed to them: dated, with the version of the wording they read.
+    """Records the consent of the guardian who has this form, with the wording that they read.
 
-    Refused("stale") where another wording is in force by now.
+    Refused: "not-found", "stale" where another wording is in force by now.
     """
-    # Locked first and read after: the guardian may be removed, or the form closed, in the same instant.
+    # Locked first and then read: meanwhile the guardian may be removed or the form closed.
     opened = Guardianship.objects.filter(consent_digest=digest(secret))
     list(opened.select_for_update(no_key=True).values_list("pk"))
     guardianship = guardianship_by_secret(secret)
@@ -144,9 +151,9 @@ def _agreed(guardianship: Guardianship, wording: str, *, now: datetime) -> Guard
 
 
 def publish_wording(*, actor: User, version: str, text: str, now: datetime) -> ConsentText:
-    """The school's own words from now on, under a name of their own; consents given before stand with the words of before.
+    """Puts a new wording in force. Consents given before stay, with the wording of their time.
 
-    Refused("invalid") where the version is taken or a sentence has a place that nothing fills.
+    Refused("invalid") where the version is taken or a sentence has an unknown field.
     """
     require_admin(actor)
     version = version.strip()

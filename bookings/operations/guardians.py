@@ -1,4 +1,4 @@
-"""Guardians: one is removed, or takes their consent back; what that leaves without an answer is settled in the same step."""
+"""Guardians: an admin removes one, or one withdraws their consent."""
 
 from datetime import datetime
 
@@ -8,7 +8,7 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.invitations import open_invitations, void
-from bookings.operations.settling import hold, settle
+from bookings.operations.settling import lock_ahead, settle
 from bookings.queries.ahead import Ahead
 from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
@@ -19,21 +19,22 @@ CONSENT_GONE = "The consent to live lessons has been taken back."
 def remove_guardian(
     *, actor: User, guardianship: Guardianship, why: str | None = None, now: datetime
 ) -> Ahead:
-    """Somebody answers for a child no more, by an admin: at once, in their calendars too. Returns what ended with it.
+    """Removes a guardian from a child, at once and in their calendars too. Returns what ended.
 
-    An open form of consent and an open invitation to answer for the child are void. Where no guardian with consent is
-    left for a minor, what the child has ahead ends with the sentence `why`; Refused("has-bookings") without one.
+    Their open consent form and invitation become void. Where no other guardian has consented, what
+    the child has ahead ends, with the sentence `why` for everybody concerned; Refused
+    ("has-bookings") where it is None.
     """
     require_admin(actor)
     student, guardian = guardianship.student, guardianship.guardian
-    hold([student.pk], now=now)
+    lock_ahead([student.pk], now=now)
     current = _lock(guardianship)
     alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
-    # Settled first: once the guardian is gone nobody of the family may be left to be told.
+    # First of all: without this guardian nobody of the family may be left to tell.
     ended = settle(actor=actor, students=alone, why=why, now=now)
     outbox.enqueue(notices.guardian_removed(current, now=now), now=now)
     outbox.withdraw_form(f"guardianship:{current.pk}")
-    # Else an invitation that is still open would make them a guardian again.
+    # Otherwise an open invitation would make them a guardian again.
     invited = open_invitations(now).filter(email=guardian.email, guardian_of=student)
     void(invited, now=now)
     record(actor=actor, verb="removed guardian", thing=student, fields=["guardians"], now=now)
@@ -46,14 +47,15 @@ def remove_guardian(
 def withdraw_consent(
     *, actor: User, guardianship: Guardianship, end_bookings: bool = False, now: datetime
 ) -> Guardianship:
-    """The guardian takes their consent back, and every guardian of the child is told.
+    """Withdraws the actor's own consent and tells every guardian of the child.
 
-    Where no other guardian has consented, a minor's lessons ahead end, and everybody in them is told; without
-    `end_bookings` that is refused: "has-bookings". Refused: "already-ended" where no consent is on file.
+    Where no other guardian has consented, what the child has ahead ends. Refused: "not-allowed" to
+    anybody else, "already-ended" without a consent, "has-bookings" where something would end and
+    `end_bookings` is False.
     """
     if actor.pk != guardianship.guardian_id:
         raise Refused("not-allowed", "A consent is taken back by the guardian who gave it.")
-    hold([guardianship.student_id], now=now)
+    lock_ahead([guardianship.student_id], now=now)
     current = _lock(guardianship)
     if current.consent_at is None:
         raise Refused("already-ended", "No consent of yours is on file.")

@@ -9,7 +9,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking, WaitingPlace
 from bookings.operations.locks import lock_meeting, lock_students
-from bookings.operations.waiting import book_place, leave_place
+from bookings.operations.places import book_place, leave_place
 
 
 def hand_over_place(
@@ -28,8 +28,8 @@ def hand_over_place(
     """
     require_admin(actor)
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
-    waiting = WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
-    lock_students([booking.student_id, student.pk, *waiting.values_list("student_id", flat=True)])
+    waiting = WaitingPlace.objects.for_meetings([meeting]).waiting()
+    lock_students([booking.student_id, student.pk, *waiting.student_ids()])
     if not Booking.objects.filter(pk=booking.pk, standing=Standing.HELD).exists():
         raise Refused("already-ended", "Choose somebody who holds a place. An offer is kept.")
     leave_place(actor=actor, booking=booking, reason=reason, passes_on=False, now=now)

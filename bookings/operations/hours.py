@@ -1,4 +1,7 @@
-"""An instructor's time: publish the week, add hours on a date. What it leaves outside is listed and kept."""
+"""An instructor's hours: publish the week, add extra hours on a date.
+
+One-on-ones outside the new hours are listed and kept: moving them is the instructor's decision.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -8,25 +11,18 @@ from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow, check_week, teachable
 from bookings.domain.proposals import LOOKS_AHEAD_DAYS, Proposal
-from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
-from bookings.domain.vocabulary import MeetingStatus
+from bookings.domain.timeline import Horizon, Period
 from bookings.domain.zones import zone
-from bookings.models import (
-    DaysAway,
-    ExtraHours,
-    LoadAllowance,
-    Meeting,
-    TeachingHours,
-    TeachingWeek,
-)
+from bookings.models import DaysAway, ExtraHours, Meeting, TeachingHours, TeachingWeek
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_instructors
+from bookings.operations.versions import check_version
 from bookings.queries.teaching import teaching_time
 
 
 @dataclass(frozen=True, slots=True)
 class Published:
-    """The week as it now stands and the live one-on-ones that lie outside it. They are kept: moving them is a decision."""
+    """The week as it now stands, and the one-on-ones ahead that lie outside it."""
 
     week: TeachingWeek
     left_outside: list[Meeting]
@@ -41,7 +37,10 @@ def publish_week(
     version: int | None = None,
     now: datetime,
 ) -> Published:
-    """Replaces the week: (weekday, opens, closes) on the wall clock of `time_zone`, minutes of the day in steps of five."""
+    """Replaces the week by `windows`: (weekday, opens, closes) in `time_zone`.
+
+    Weekday 0 is Monday; the other two are minutes of the day in steps of five. Refused("stale").
+    """
     zone(time_zone)
     check_week(
         [WeeklyWindow(weekday, opens, closes, time_zone) for weekday, opens, closes in windows]
@@ -66,7 +65,10 @@ def add_extra_hours(
     time_zone: str,
     now: datetime,
 ) -> ExtraHours:
-    """A window on one date beside the weekly ones; the same one a second time changes nothing."""
+    """Adds a window on one date, in minutes of the day; a second time changes nothing.
+
+    Refused("past") for a date gone by.
+    """
     zone(time_zone)
     check_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
@@ -82,7 +84,7 @@ def add_extra_hours(
 
 
 def remove_extra_hours(*, actor: User, extra: ExtraHours, now: datetime) -> Published:
-    """Takes extra hours back; bookings in them are listed and kept."""
+    """Takes extra hours back. Bookings in them are listed and kept."""
     week = locked_week(extra.instructor, None)
     take_back(extra)
     return changed_week(actor, week, "removed extra hours", now)
@@ -96,9 +98,10 @@ def adopt_hours(
     version: int | None = None,
     now: datetime,
 ) -> Published:
-    """Week, extra hours and days away become those of a proposal she has looked at: all or none, and only what lies ahead.
+    """Replaces the week, extra hours and days away ahead by those of a proposal, all or none.
 
-    What begins beyond the stretch that the proposal speaks of stays. Refused("stale") where her hours have changed meanwhile.
+    What begins after the stretch of the proposal (LOOKS_AHEAD_DAYS) stays. Refused("stale") where
+    the hours have changed since the instructor looked at it.
     """
     publish_week(
         actor=actor,
@@ -123,35 +126,8 @@ def adopt_hours(
     return changed_week(actor, week, "adopted hours", now)
 
 
-def allow_over_load(
-    *, actor: User, instructor: Instructor, starts_at: datetime, now: datetime
-) -> LoadAllowance:
-    """Waives her load rules for one start, by herself and nobody else; a second time changes nothing.
-
-    Refused: "not-allowed" to anybody else, "past", "off-grid" off whole 5 minutes, "naive-time".
-    """
-    if actor.pk != instructor.user_id:
-        raise Refused("not-allowed", "Only the instructor herself allows more than her load.")
-    starts_at = in_utc(starts_at)
-    if starts_at <= now:
-        raise Refused("past", "Choose a start that lies ahead.")
-    if (starts_at - EPOCH) % CELL:
-        raise Refused("off-grid", "Choose a start on whole 5 minutes.")
-    lock_instructors([instructor.pk])
-    allowance, is_new = LoadAllowance.objects.get_or_create(
-        instructor=instructor,
-        starts_at=starts_at,
-        defaults={"allowed_by": actor, "allowed_at": now},
-    )
-    if is_new:
-        record(
-            actor=actor, verb="allowed over load", thing=allowance, fields=["starts_at"], now=now
-        )
-    return allowance
-
-
 def take_back(row: ExtraHours | DaysAway) -> None:
-    """Deletes it; Refused("not-found") where somebody has already."""
+    """Deletes it; Refused("not-found") where somebody already has."""
     gone, _ = type(row).objects.filter(pk=row.pk).delete()
     if not gone:
         raise Refused("not-found", "This has been taken back already.")
@@ -163,10 +139,7 @@ def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
     week, _ = TeachingWeek.objects.get_or_create(
         instructor=instructor, defaults={"time_zone": instructor.user.time_zone}
     )
-    if version is not None and week.version != version:
-        raise Refused(
-            "stale", "The hours have changed since you read them. Read them again, then decide."
-        )
+    check_version(week, version)
     return week
 
 
@@ -180,12 +153,9 @@ def changed_week(actor: User, week: TeachingWeek, verb: str, now: datetime) -> P
 
 
 def left_outside(instructor: Instructor, *, now: datetime) -> list[Meeting]:
-    """Live one-on-ones ahead that no longer lie inside her teachable time, by start."""
+    """One-on-ones ahead that do not lie inside the instructor's hours, by start."""
     hours = teaching_time([instructor.pk])[instructor.pk]
-    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        instructor=instructor, starts_at__gt=now
-    )
-    meetings = [m for m in ahead.select_related("offering") if m.offering.is_one_on_one]
+    meetings = Meeting.objects.not_called_off().taught_by(instructor).ahead(now).one_on_one()
     return [
         meeting
         for meeting in meetings

@@ -1,18 +1,182 @@
-"""Invitations that are open no more: withdrawn by an admin, or void because another took their place."""
+"""Invitations: sent by an admin, accepted by the invited person, withdrawn or replaced."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
-from accounts.models import User, Welcome
-from bookings import outbox
+from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
+from accounts.sessions import end_sessions_and_tokens
+from bookings import notices, outbox
 from bookings.access import require_admin
+from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
+from bookings.domain.families import is_child
+from bookings.domain.zones import zone
 from bookings.operations.audit import record
+from bookings.operations.locks import lock_instructors, lock_students
+from bookings.operations.reminders import family_ids, tell_family_anew
+from bookings.queries.guardians import has_guardian
+
+WELCOME_LASTS = timedelta(days=14)
+
+
+def invite(
+    *,
+    actor: User,
+    email: str,
+    name: str,
+    as_admin: bool = False,
+    as_instructor: bool = False,
+    student: Student | None = None,
+    guardian_of: Student | None = None,
+    now: datetime,
+) -> Welcome:
+    """Sends a link that makes one account or gives one role, once and within two weeks.
+
+    It voids open invitations for the same role to the same student, address or name, because the
+    older one may have gone to a wrong address. Refused: "not-allowed", "already-done".
+    """
+    require_admin(actor)
+    email, name = mail_address(email), name.strip()
+    _check_may_be_invited(email, student, now)
+    same_role = open_invitations(now).filter(
+        as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
+    )
+    if student is None:
+        same_role = same_role.filter(Q(email=email) | Q(name__iexact=name))
+    void(same_role, now=now)
+    return _send(
+        Welcome(
+            email=email,
+            name=name,
+            as_admin=as_admin,
+            as_instructor=as_instructor,
+            student=student,
+            guardian_of=guardian_of,
+        ),
+        actor=actor,
+        now=now,
+    )
+
+
+def _check_may_be_invited(email: str, student: Student | None, now: datetime) -> None:
+    if User.objects.filter(email=email, is_active=False).exists():
+        raise Refused("not-allowed", "The account with this address is closed: open it again.")
+    if student is not None:
+        if student.user_id is not None:
+            raise Refused("already-done", "This student has an account already.")
+        _check_is_answered_for(student, now)
+
+
+def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:
+    """Saves an invitation with a new secret and sends it."""
+    secret = new_secret()
+    welcome.secret_digest = digest(secret)
+    welcome.sent_at, welcome.good_until = now, now + WELCOME_LASTS
+    welcome.save(force_insert=True)
+    record(actor=actor, verb="invited", thing=welcome, now=now)
+    outbox.enqueue(notices.welcome_email(welcome, secret=secret, inviter=actor, now=now), now=now)
+    return welcome
+
+
+def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
+    """The open invitation with this secret.
+
+    Refused("not-found") for one that is unknown, used or expired: they all look the same.
+    """
+    rows = open_invitations(now).select_related("student__user", "guardian_of__user")
+    found = rows.filter(secret_digest=digest(secret)).first()
+    if found is None:
+        raise Refused(
+            "not-found", "This invitation is no longer open. Ask the school for a new one."
+        )
+    return found
+
+
+def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
+    """Makes the invited person's account, or gives the role to the account with this address.
+
+    Refused: "not-found" as `welcome_by_secret`, "already-done", "not-allowed".
+    """
+    welcome = _locked(secret, now)
+    zone(time_zone)
+    user = User.objects.filter(email=welcome.email).first()
+    _check_may_come_in(welcome, user, now)
+    if user is None:
+        user = User.objects.create_user(
+            welcome.email, password, name=name, time_zone=time_zone, joined_at=now
+        )
+    _give_roles(welcome, user)
+    welcome.used_at = now
+    welcome.save(update_fields=["used_at"])
+    record(actor=user, verb="came in", thing=welcome, now=now)
+    shown_to = {user.pk}
+    student = welcome.student or welcome.guardian_of
+    if student is not None:
+        tell_family_anew(student, now=now)
+        # A grown child's guardians no longer see the child's lessons once the child has an account.
+        shown_to |= family_ids(student)
+    outbox.bump_feeds(shown_to, now=now)
+    return user
+
+
+def _check_may_come_in(welcome: Welcome, user: User | None, now: datetime) -> None:
+    """`user` is the person who has the invited address already, if there is one."""
+    if welcome.student is not None:
+        learns_already = user is not None and Student.objects.filter(user=user).exists()
+        if welcome.student.user_id is not None or learns_already:
+            raise Refused(
+                "already-done",
+                "This student, or this address, has a student's account already. "
+                "Ask the school for another invitation.",
+            )
+        _check_is_answered_for(welcome.student, now)
+    if user is not None and not user.is_active:
+        raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
+
+
+def _give_roles(welcome: Welcome, user: User) -> None:
+    if welcome.as_admin or welcome.as_instructor:
+        # A browser that was signed in without the new role must not get it.
+        end_sessions_and_tokens(user)
+    if welcome.as_admin:
+        user.is_staff = user.is_superuser = True
+        user.save(update_fields=["is_staff", "is_superuser"])
+    if welcome.as_instructor:
+        Instructor.objects.update_or_create(user=user, defaults={"is_active": True})
+    if welcome.student is not None:
+        welcome.student.user, welcome.student.own_name = user, ""
+        welcome.student.save(update_fields=["user", "own_name"])
+    if welcome.guardian_of is not None:
+        Guardianship.objects.get_or_create(guardian=user, student=welcome.guardian_of)
+
+
+def _locked(secret: str, now: datetime) -> Welcome:
+    """The invitation and the people it concerns, locked in lock order and then read.
+
+    The second of two requests with one link finds it used.
+    """
+    seen = welcome_by_secret(secret, now=now)
+    lock_instructors(Instructor.objects.filter(user__email=seen.email).values_list("pk", flat=True))
+    lock_students(pk for pk in (seen.student_id, seen.guardian_of_id) if pk is not None)
+    known = User.objects.filter(email=seen.email)
+    list(known.select_for_update(no_key=True).values_list("pk"))
+    list(Welcome.objects.select_for_update().filter(pk=seen.pk).values_list("pk"))
+    return welcome_by_secret(secret, now=now)
+
+
+def _check_is_answered_for(student: Student, now: datetime) -> None:
+    if is_child(student, now) and not has_guardian(student):
+        raise Refused(
+            "not-allowed", "A minor has no account without a guardian: invite the guardian first."
+        )
 
 
 def withdraw_invitation(*, actor: User, welcome: Welcome, now: datetime) -> Welcome:
-    """The mailed address opens nothing any more. Refused("already-ended") where it was used, has lapsed or is void."""
+    """Withdraws an invitation, so that its link no longer works.
+
+    Refused("already-ended") where it is used, expired or void.
+    """
     require_admin(actor)
     rows = Welcome.objects.filter(pk=welcome.pk)
     list(rows.select_for_update(no_key=True).values_list("pk"))
@@ -24,12 +188,12 @@ def withdraw_invitation(*, actor: User, welcome: Welcome, now: datetime) -> Welc
 
 
 def open_invitations(now: datetime) -> QuerySet[Welcome]:
-    """Those that still let somebody in, the newest first."""
+    """Invitations that still work, the newest first."""
     return Welcome.objects.filter(used_at__isnull=True, good_until__gt=now)
 
 
 def void(rows: QuerySet[Welcome], *, now: datetime) -> None:
-    """They open nothing any more, and what has not left yet never will."""
+    """Ends these invitations. Emails about them that have not been sent are withdrawn."""
     for pk in list(rows.values_list("pk", flat=True)):
         outbox.withdraw_form(f"welcome:{pk}")
     rows.update(good_until=now)

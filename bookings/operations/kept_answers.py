@@ -11,9 +11,9 @@ KEPT_FOR = timedelta(hours=24)
 def claim_answer(
     user: User, *, method: str, path: str, key: str, fingerprint: str, now: datetime
 ) -> KeptAnswer:
-    """The row of this key, locked. Its status is 0 where the caller is to fill it.
+    """The locked row of this key. Where its status is 0, the caller answers the request.
 
-    The insert waits for a first request that still runs.
+    Waits for a first request with the same key that still runs.
     """
     named = {"user": user, "method": method, "path": path, "key": key}
     KeptAnswer.objects.bulk_create(
@@ -26,5 +26,5 @@ def claim_answer(
 
 
 def forget_old_answers(now: datetime) -> None:
-    """Deletes the answers that no retry would get any more."""
+    """Deletes answers that are too old for any retry."""
     KeptAnswer.objects.filter(made_at__lte=now - KEPT_FOR).delete()

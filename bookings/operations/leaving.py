@@ -1,4 +1,4 @@
-"""An instructor goes away for days, or leaves the school: what stands in the way is named, or called off in the same step."""
+"""An instructor leaves the school or comes back; their meetings ahead are named or called off."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,9 +14,9 @@ from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
+from bookings.operations.calling_off import call_off_all
 from bookings.operations.invitations import open_invitations, void
 from bookings.operations.locks import lock_instructors, lock_meetings
-from bookings.operations.meetings import call_off_all
 from bookings.queries.days_away import meetings_in_the_way, seen_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -26,7 +26,7 @@ _NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class Dismissed:
-    """Somebody who teaches here no more, and the meetings that were called off with her."""
+    """An instructor who has left, and their meetings that were called off."""
 
     instructor: Instructor
     called_off: list[Meeting]
@@ -35,10 +35,10 @@ class Dismissed:
 def dismiss_instructor(
     *, actor: User, instructor: Instructor, call_off_why: str | None = None, now: datetime
 ) -> Dismissed:
-    """She teaches here no more: nothing can be booked with her, and her weekly places end. Her account stays.
+    """Ends an instructor's teaching here. Their weekly places end; their account stays.
 
-    Refused: "has-bookings" with `meetings` where some lie ahead and no `call_off_why` is given, the sentence that everybody
-    in them is told; "already-ended" where she does not teach here.
+    `call_off_why` is a sentence for everybody in the meetings ahead, which are called off. Refused:
+    "has-bookings" with `meetings` where there are some and it is None, "already-ended".
     """
     current = lock_instructors([instructor.pk])[instructor.pk]
     if not current.is_active:
@@ -46,13 +46,13 @@ def dismiss_instructor(
     called_off = clear(
         actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now
     )
-    for place in WeeklyPlace.objects.filter(instructor=current, ended_at__isnull=True):
+    for place in WeeklyPlace.objects.not_ended().filter(instructor=current):
         place.ended_at, place.ended_why = now, Ended.CALLED_OFF
         place.version += 1
         place.save(update_fields=["ended_at", "ended_why", "version"])
     current.is_active = False
     current.save(update_fields=["is_active"])
-    # Else an invitation that is still open would let them teach again.
+    # Otherwise an open invitation would let them teach again.
     void(open_invitations(now).filter(email=current.user.email, as_instructor=True), now=now)
     record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
@@ -62,7 +62,11 @@ def dismiss_instructor(
 
 
 def teach_again(*, actor: User, instructor: Instructor, now: datetime) -> Instructor:
-    """Somebody who was dismissed teaches here again, and signs in anew for it; nothing that was called off comes back."""
+    """Lets a dismissed instructor teach again. They have to sign in again.
+
+    Meetings that were called off stay so. Refused: "already-done", "already-ended" for a closed
+    account.
+    """
     require_admin(actor)
     current = lock_instructors([instructor.pk])[instructor.pk]
     if current.is_active:
@@ -89,10 +93,11 @@ def clear(
     seen: str | None = None,
     now: datetime,
 ) -> list[Meeting]:
-    """Calls off every meeting of a locked instructor that is still to begin and reaches into [since, until); all of them, or none.
+    """Calls off all meetings of a locked instructor that are ahead and overlap [since, until).
 
-    Under the instructor's lock none is added meanwhile. Without a reason it is refused: "has-bookings" with `meetings`, by
-    start. `seen` is what a preview showed: Refused("stale") where it is something else now, under every meeting's lock.
+    The instructor's lock keeps others from being added. `seen` is what a preview showed. Refused:
+    "has-bookings" with `meetings`, by start, where there are some and `call_off_why` is None;
+    "stale" where they are not as `seen`, under every meeting's lock.
     """
     meetings = meetings_in_the_way(instructor, since=since, until=until, now=now)
     if not meetings:
@@ -115,7 +120,8 @@ def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:
     count = "A meeting stands" if len(meetings) == 1 else f"{len(meetings)} meetings stand"
     return Refused(
         "has-bookings",
-        f"{count} in the way: {', '.join(times)}{more}. Say why they are called off, and everybody in them is told; or move them first.",
+        f"{count} in the way: {', '.join(times)}{more}. "
+        "Say why they are called off, and everybody in them is told; or move them first.",
         meetings=[
             {"id": meeting.pk, "starts_at": rfc3339(meeting.starts_at)} for meeting in meetings
         ],

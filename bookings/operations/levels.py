@@ -1,6 +1,4 @@
-"""A student's level and unit on record, moved to those of a released assessment: when its author
-says so, never by itself.
-"""
+"""A student's level and unit on record, set to those of a released assessment by its author."""
 
 from datetime import datetime
 
@@ -17,12 +15,11 @@ from bookings.queries.notes import is_latest
 def adopt_level(
     *, actor: User, note: Assessment, seen: tuple[int, int] | None = None, now: datetime
 ) -> Student:
-    """The record takes the level and unit of the assessment that was released last. Nobody is
-    emailed.
+    """Sets the record to the level and unit of the latest released assessment. Sends no email.
 
-    `seen` is the record, level and unit, that the instructor was shown. Refused: "not-yet" for a
-    draft, "newer-assessment", "stale" where the record is another one by now, "already-done" where
-    it says the same.
+    `seen` is the level and unit on record that the instructor was shown. Refused: "not-yet" for a
+    draft, "newer-assessment", "stale" where the record differs from `seen`, "already-done" where it
+    has the same level and unit.
     """
     require_assessor(actor, note.author, note.student_id, now=now)
     student = lock_students([note.student_id])[note.student_id]

@@ -1,8 +1,12 @@
-"""The one written lock order: instructors by id, meetings by id, students by id. (A weekly place's term and feed revisions come last.)
+"""Row locks, taken in one order: instructors by id, meetings by id, students by id.
 
-FOR NO KEY UPDATE, so that foreign keys to the locked rows do not wait. SQLite has one writer: there it is a plain read.
-Locked first and read after: where the wait was for a change of the row, PostgreSQL holds it against the joined rows of
-before, and a meeting that has just changed its instructor would not be found.
+The term of a weekly place, accounts and feeds come after them. The locks are FOR NO KEY UPDATE, so
+inserts that refer to a locked row do not wait. SQLite has one writer, so there a lock is a plain
+read.
+
+Rows are locked first and read afterwards. One query for both would go wrong after a wait for a
+change: PostgreSQL compares the changed row with joined rows from before the change, and would not
+find a meeting whose instructor has just changed.
 """
 
 from collections.abc import Iterable
@@ -11,22 +15,22 @@ from typing import TypeVar
 from django.db.models import Q, QuerySet
 
 from accounts.models import Instructor, Student
-from bookings.domain.errors import Refused
 from bookings.models import Meeting
+from bookings.operations.versions import check_version
 
 Row = TypeVar("Row", Instructor, Meeting, Student)
 
 
 def lock_instructors(ids: Iterable[int]) -> dict[int, Instructor]:
-    """The instructors with these ids, locked; call it first."""
+    """The instructors with these ids, locked. Call this first."""
     rows = _lock(Instructor.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
 
 
 def hold_teachers(ids: Iterable[int], students: Iterable[Student]) -> None:
-    """Locks these instructors and those that the students are themselves, and reads nothing; call it first.
+    """Locks these instructors, and any of the students who teach too. Call this first.
 
-    What somebody gives and what she takes may not overlap.
+    The lessons that somebody gives and takes may not overlap.
     """
     users = [student.user_id for student in students if student.user_id is not None]
     wanted = Instructor.objects.filter(Q(pk__in=set(ids)) | Q(user__in=users)).order_by("pk")
@@ -34,30 +38,27 @@ def hold_teachers(ids: Iterable[int], students: Iterable[Student]) -> None:
 
 
 def lock_teachers(ids: Iterable[int], students: Iterable[Student]) -> dict[int, Instructor]:
-    """The same, and the instructors with these ids as they stand."""
+    """Locks as `hold_teachers` and returns the instructors with these ids."""
     wanted = set(ids)
     hold_teachers(wanted, students)
     return {row.pk: row for row in Instructor.objects.filter(pk__in=wanted).select_related("user")}
 
 
 def lock_meetings(ids: Iterable[int]) -> dict[int, Meeting]:
-    """The meetings with these ids, locked; after instructors, before students."""
+    """The meetings with these ids, locked. Call this after instructors and before students."""
     rows = _lock(Meeting.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("offering", "instructor__user")}
 
 
 def lock_meeting(meeting_id: int, *, version: int | None) -> Meeting:
-    """One meeting, locked likewise; Refused("stale") where it is not the version the caller read."""
+    """One meeting, locked as by `lock_meetings`. Refused("stale") as in `check_version`."""
     locked = lock_meetings([meeting_id])[meeting_id]
-    if version is not None and locked.version != version:
-        raise Refused(
-            "stale", "The meeting has changed since you read it. Read it again, then decide."
-        )
+    check_version(locked, version)
     return locked
 
 
 def lock_students(ids: Iterable[int]) -> dict[int, Student]:
-    """The students with these ids, locked; last."""
+    """The students with these ids, locked. Call this last."""
     rows = _lock(Student.objects.all(), ids)
     return {row.pk: row for row in rows.select_related("user")}
 

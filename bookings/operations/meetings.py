@@ -1,20 +1,19 @@
-"""Group meetings and masterclasses: make, change, call off. A one-on-one is called off here too."""
+"""Group meetings and masterclasses: make one, change one."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from datetime import datetime, timedelta
-
-from django.db.models import QuerySet
 
 from accounts.models import Instructor, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH
-from bookings.domain.vocabulary import Ended, MeetingStatus, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, Offering, SentSequence, WaitingPlace
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
+from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPlace
 from bookings.operations.audit import record
-from bookings.operations.booking import cancel_meeting, end, set_period
+from bookings.operations.calling_off import live_bookings, once_invited
 from bookings.operations.consents import check_hours
-from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
+from bookings.operations.locks import lock_instructors, lock_meeting, lock_students
+from bookings.operations.meeting_state import set_period
 from bookings.operations.queues import offer_next
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
@@ -22,6 +21,7 @@ from bookings.queries.policies import policy_in_force
 from bookings.queries.teaching import zone_of_hours
 
 _AROUND = timedelta(days=1)
+_SHOWN_IN_CALENDARS = {"title", "join_address", "starts_at"}
 
 
 def create_meeting(
@@ -36,17 +36,13 @@ def create_meeting(
     join_address: str = "",
     now: datetime,
 ) -> Meeting:
-    """A group meeting at a time the school chooses: it need not lie in teaching hours, but never on another meeting."""
-    if offering.is_one_on_one:
-        raise Refused(
-            "wrong-kind",
-            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
-        )
+    """Makes a group meeting at a time that the school chooses.
+
+    It need not lie in teaching hours, but never on another meeting of the instructor. Refused:
+    "wrong-kind", "not-taught", "naive-time", "past", "off-grid", "taken".
+    """
     locked = lock_instructors([instructor.pk])[instructor.pk]
-    if not locked.is_active:
-        raise Refused(
-            "not-taught", f"{locked} does not teach here any more. Choose another instructor."
-        )
+    _check_may_be_made(offering, locked)
     meeting = Meeting(
         offering=offering,
         title=title,
@@ -63,6 +59,18 @@ def create_meeting(
     return meeting
 
 
+def _check_may_be_made(offering: Offering, instructor: Instructor) -> None:
+    if offering.is_one_on_one:
+        raise Refused(
+            "wrong-kind",
+            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
+        )
+    if not instructor.is_active:
+        raise Refused(
+            "not-taught", f"{instructor} does not teach here any more. Choose another instructor."
+        )
+
+
 def change_meeting(
     *,
     actor: User,
@@ -75,150 +83,132 @@ def change_meeting(
     join_address: str | None = None,
     now: datetime,
 ) -> Meeting:
-    """Changes a group meeting. Places never fall below those taken; places gained go to the waiting list in this transaction."""
+    """Changes what is not None. New places are offered to those who wait in the same step.
+
+    Refused: "stale", "wrong-kind", "already-ended", "has-bookings" for fewer places than are taken,
+    and for a new start as `create_meeting` and `check_hours`.
+    """
     instructor = lock_instructors([meeting.instructor_id])[meeting.instructor_id]
     current = lock_meeting(meeting.pk, version=version)
-    if current.offering.is_one_on_one:
-        raise Refused("wrong-kind", "A one-on-one is moved by its booking.")
-    if current.is_cancelled or current.starts_at <= now:
-        raise Refused("already-ended", "This meeting has begun or has been called off.")
-    bookings = _live_bookings(current)
-    lock_students(
-        [b.student_id for b in bookings]
-        + list(_waiting(current).values_list("student_id", flat=True))
+    _check_is_changeable(current, now)
+    bookings = live_bookings(current)
+    waiting = WaitingPlace.objects.for_meetings([current]).waiting()
+    lock_students([*(booking.student_id for booking in bookings), *waiting.student_ids()])
+    _check_places(current, places, listener_places)
+    changed = _set(
+        current,
+        title=title,
+        places=places,
+        listener_places=listener_places,
+        join_address=join_address,
     )
+    if starts_at is not None and starts_at != current.starts_at:
+        _put(current, instructor, starts_at, now=now)
+        _check_minors(bookings, current, now)
+        changed.append("starts_at")
+    if changed:
+        _write(actor, current, bookings, changed, now)
+    return current
+
+
+def _check_is_changeable(meeting: Meeting, now: datetime) -> None:
+    if meeting.offering.is_one_on_one:
+        raise Refused("wrong-kind", "A one-on-one is moved by its booking.")
+    if meeting.is_cancelled or meeting.starts_at <= now:
+        raise Refused("already-ended", "This meeting has begun or has been called off.")
+
+
+def _check_places(meeting: Meeting, places: int | None, listener_places: int | None) -> None:
     for name, wanted, taken in (
-        ("places", places, current.taken),
-        ("listener_places", listener_places, current.listeners_taken),
+        ("places", places, meeting.taken),
+        ("listener_places", listener_places, meeting.listeners_taken),
     ):
         if wanted is not None and wanted < taken:
             raise Refused(
                 "has-bookings",
-                f"{taken} places are taken: remove somebody from the roster before lowering the places.",
+                f"{taken} places are taken: "
+                "remove somebody from the roster before lowering the places.",
                 field=name,
             )
+
+
+def _set(meeting: Meeting, **wanted: object) -> list[str]:
+    """Sets what is not None, in memory; returns the names of the fields that have changed."""
     changed = [
         name
-        for name, value in (
-            ("title", title),
-            ("places", places),
-            ("listener_places", listener_places),
-            ("join_address", join_address),
-        )
-        if value is not None and value != getattr(current, name)
+        for name, value in wanted.items()
+        if value is not None and value != getattr(meeting, name)
     ]
-    current.title = current.title if title is None else title
-    current.places = current.places if places is None else places
-    current.listener_places = (
-        current.listener_places if listener_places is None else listener_places
-    )
-    current.join_address = current.join_address if join_address is None else join_address
-    if starts_at is not None and starts_at != current.starts_at:
-        _put(current, instructor, starts_at, now=now)
+    for name in changed:
+        setattr(meeting, name, wanted[name])
+    return changed
+
+
+def _check_minors(bookings: Iterable[Booking], meeting: Meeting, now: datetime) -> None:
+    policy = policy_in_force(now)
+    for booking in bookings:
+        check_hours(booking.student, meeting, policy)
+
+
+def _write(
+    actor: User,
+    meeting: Meeting,
+    bookings: Collection[Booking],
+    changed: Collection[str],
+    now: datetime,
+) -> None:
+    """Saves the changed meeting, moves its bookings with it, and tells those concerned."""
+    is_told = not _SHOWN_IN_CALENDARS.isdisjoint(changed)
+    if is_told:
+        meeting.sequence += 1
+        meeting.changed_at = now
+    meeting.version += 1
+    meeting.save()
+    is_moved = "starts_at" in changed
+    if is_moved:
         for booking in bookings:
-            check_hours(booking.student, current, policy_in_force(now))
-        changed.append("starts_at")
-    if not changed:
-        return current
-    told = {"title", "join_address", "starts_at"} & set(changed)
-    if told:
-        current.sequence += 1
-        current.changed_at = now
-    current.version += 1
-    current.save()
-    if "starts_at" in changed:
-        for booking in bookings:
-            booking.starts_at, booking.ends_at, booking.meeting = (
-                current.starts_at,
-                current.ends_at,
-                current,
-            )
-            booking.answer_by = booking.answer_by and min(booking.answer_by, current.starts_at)
-            booking.is_flagged = False
-            booking.version += 1
-            booking.save(
-                update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"]
-            )
-    record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
-    messages = notices.meeting_changed(current, bookings, now=now) if told else []
-    for offer in bookings:
-        if "starts_at" in changed and offer.standing == Standing.OFFERED:
-            outbox.withdraw_offer(offer.pk)
-            messages += notices.offer_made(offer, now=now)
+            _move_along(booking, meeting)
+    record(actor=actor, verb="changed", thing=meeting, fields=changed, now=now)
+    messages = notices.meeting_changed(meeting, bookings, now=now) if is_told else []
+    if is_moved:
+        messages += _renewed_offers(bookings, now)
     for kind in PlaceKind:
-        messages += offer_next(current, kind, now=now)
-    outbox.enqueue(messages, now=now, shown_to=once_invited(current) if told else ())
-    return current
+        messages += offer_next(meeting, kind, now=now)
+    outbox.enqueue(messages, now=now, shown_to=once_invited(meeting) if is_told else ())
 
 
-def call_off(
-    *, actor: User, meeting: Meeting, why: str, version: int | None = None, now: datetime
-) -> Meeting:
-    """The meeting does not happen: everybody booked, offered or waiting is told once, the calendars show it cancelled."""
-    lock_instructors([meeting.instructor_id])
-    current = lock_meeting(meeting.pk, version=version)
-    if current.is_cancelled:
-        raise Refused("already-ended", "This meeting has already been called off.")
-    if current.starts_at <= now:
-        raise Refused("past", "The meeting has begun; mark in the register what happened.")
-    return _call_off([current], actor, why, now)[0]
+def _move_along(booking: Booking, meeting: Meeting) -> None:
+    """Copies the meeting's new time. An offer is answered by the start at the latest."""
+    booking.meeting = meeting
+    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
+    if booking.answer_by is not None:
+        booking.answer_by = min(booking.answer_by, meeting.starts_at)
+    booking.is_flagged = False
+    booking.version += 1
+    booking.save(update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"])
 
 
-def call_off_all(
-    *, actor: User, meetings: Iterable[Meeting], why: str, now: datetime
-) -> list[Meeting]:
-    """The same for several meetings of one instructor, whom the caller has locked; those called off meanwhile are left out."""
-    locked = lock_meetings([meeting.pk for meeting in meetings]).values()
-    return _call_off([meeting for meeting in locked if not meeting.is_cancelled], actor, why, now)
-
-
-def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> list[Meeting]:
-    booked = {meeting.pk: _live_bookings(meeting) for meeting in meetings}
-    lock_students([booking.student_id for bookings in booked.values() for booking in bookings])
-    for meeting in meetings:
-        bookings = booked[meeting.pk]
-        waiting = list(_waiting(meeting).select_related("student__user"))
-        cancel_meeting(meeting, why=why, now=now)
-        meeting.taken = meeting.listeners_taken = 0
-        for booking in bookings:
-            booking.meeting = meeting
-            end(booking, why=Ended.CALLED_OFF, now=now)
-        _waiting(meeting).update(ended_at=now, ended_why=Ended.CALLED_OFF)
-        meeting.save()
-        record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
-        messages = notices.called_off(meeting, bookings, waiting=waiting, now=now)
-        outbox.enqueue(messages, now=now, shown_to=once_invited(meeting))
-    return meetings
-
-
-def _live_bookings(meeting: Meeting) -> list[Booking]:
-    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
-    return list(
-        rows.select_related(
-            "policy", "student__user", "meeting__offering", "meeting__instructor__user"
-        ).order_by("pk")
-    )
-
-
-def _waiting(meeting: Meeting) -> QuerySet[WaitingPlace]:
-    return WaitingPlace.objects.filter(meeting=meeting, ended_at__isnull=True)
-
-
-def once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
-    """Whoever has left it since as well: a feed shows what was left as cancelled for a while, and that follows the meeting."""
-    return SentSequence.objects.filter(meeting=meeting).values_list("recipient_id", flat=True)
+def _renewed_offers(bookings: Iterable[Booking], now: datetime) -> list[OutboxMessage]:
+    """The emails that repeat each open offer with the new time."""
+    messages = []
+    for booking in bookings:
+        if booking.standing == Standing.OFFERED:
+            outbox.withdraw_offer(booking.pk)
+            messages += notices.offer_made(booking, now=now)
+    return messages
 
 
 def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:
+    """Sets the instructor and the time, in memory, where the instructor is free."""
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     if starts_at <= now:
         raise Refused("past", "Choose a start that lies ahead.")
     if (starts_at - EPOCH) % CELL:
         raise Refused("off-grid", "Choose a start on whole five minutes.")
-    asked = offering_rules(meeting.offering, policy_in_force(now).rules())
-    ends_at = starts_at + timedelta(minutes=asked.minutes)
-    held_until = ends_at + timedelta(minutes=asked.changeover_minutes)
+    rules = offering_rules(meeting.offering, policy_in_force(now).rules())
+    ends_at = starts_at + timedelta(minutes=rules.minutes)
+    held_until = ends_at + timedelta(minutes=rules.changeover_minutes)
     (time,) = instructors_time(
         [instructor], starts_at - _AROUND, held_until + _AROUND, ignoring=meeting.pk
     )

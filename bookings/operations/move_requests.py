@@ -1,4 +1,4 @@
-"""A family asks for another start of a one-on-one; the instructor or an admin answers. Until then nothing moves."""
+"""Requests to move a one-on-one: a family asks, and the instructor or an admin answers."""
 
 from datetime import datetime
 
@@ -7,7 +7,8 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.models import Booking, MoveRequest
 from bookings.operations.audit import record
-from bookings.operations.booking import check_not_ended, fresh, move_slot
+from bookings.operations.booking import move_slot
+from bookings.operations.booking_state import check_not_ended, current_booking
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.queries.explaining import check_hours
 
@@ -15,13 +16,14 @@ from bookings.queries.explaining import check_hours
 def request_move(
     *, actor: User, booking: Booking, starts_at: datetime, now: datetime
 ) -> MoveRequest:
-    """Asks for a start (UTC) in the instructor's teaching hours that another rule may refuse today: who answers can allow it.
+    """Asks for another start (UTC) in the teaching hours. The instructor may waive other rules.
 
-    Refused("outside-hours") for an hour that the instructor does not teach: a yes could not move the lesson there.
+    Refused: "wrong-kind", "already-ended", "past", "already-done" for the start of today,
+    "outside-hours" for an hour that is not taught: a yes could not move the lesson there.
     """
     lock_instructors([booking.meeting.instructor_id])
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
-    current = fresh(booking, version=None)
+    current = current_booking(booking, version=None)
     if not meeting.offering.is_one_on_one:
         raise Refused(
             "wrong-kind",
@@ -41,12 +43,13 @@ def request_move(
 def ask_to_move(
     *, actor: User, booking: Booking, starts_at: datetime, sequence: int | None, now: datetime
 ) -> MoveRequest:
-    """Keeps the request and tells the instructor; the caller holds the meeting's lock. A newer one takes the place of an open one.
+    """Stores the request and tells the instructor. The caller holds the meeting's lock.
 
-    The same wish of the same person again changes nothing: the instructor has read it, and answers what she has read.
+    It replaces an unanswered request. The same request again changes nothing. `sequence` is the
+    SEQUENCE in a calendar's COUNTER; None where no calendar asks.
     """
     wish = {"asked_by": actor, "starts_at": starts_at, "sequence": sequence}
-    same = MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN, **wish).first()
+    same = MoveRequest.objects.unanswered().filter(booking=booking, **wish).first()
     if same is not None:
         return same
     asked, _ = MoveRequest.objects.update_or_create(
@@ -60,9 +63,12 @@ def ask_to_move(
 
 
 def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
-    """Moves the one-on-one to the start asked for, by every rule of a move; a refusal leaves the request open."""
-    _still_open(request)
-    # The move takes every lock in order; what is read after it is held still by the meeting's.
+    """Moves the one-on-one to the start asked for. Refused as `move_slot`; the request stays open.
+
+    Refused as `_unanswered`, too.
+    """
+    _unanswered(request)
+    # The move takes all locks in order. The meeting's lock then keeps the request as it is read.
     move_slot(
         actor=actor,
         booking=request.booking,
@@ -70,37 +76,40 @@ def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> 
         answering=request,
         now=now,
     )
-    return _answered(_still_open(request), MoveRequest.State.ACCEPTED, actor, now)
+    return _answered(_unanswered(request), MoveRequest.State.ACCEPTED, actor, now)
 
 
 def refuse_move_request(
     *, actor: User, request: MoveRequest, words: str = "", now: datetime
 ) -> MoveRequest:
-    """The meeting stays as it is; the family is told with her `words`, and a calendar that asked hears a DECLINECOUNTER."""
+    """Leaves the meeting as it is and tells the family, with the `words` of who refuses.
+
+    A calendar that asked gets a DECLINECOUNTER.
+    """
     meeting = lock_meetings([request.booking.meeting_id])[request.booking.meeting_id]
-    current = _answered(_still_open(request), MoveRequest.State.REFUSED, actor, now)
+    current = _answered(_unanswered(request), MoveRequest.State.REFUSED, actor, now)
     current.booking.meeting = meeting
     outbox.enqueue(notices.move_refused(current, words=words, now=now), now=now)
     return current
 
 
 def close_unanswered(*, now: datetime) -> int:
-    """Closes what nobody answered before the lesson began; how many. An answer that comes at this moment wins or is refused whole."""
+    """Closes requests that nobody answered before the lesson began; returns how many."""
     begun = Booking.objects.filter(starts_at__lte=now).values("pk")
-    return MoveRequest.objects.filter(state=MoveRequest.State.OPEN, booking__in=begun).update(
-        state=MoveRequest.State.CLOSED, answered_at=now
-    )
+    rows = MoveRequest.objects.unanswered().filter(booking__in=begun)
+    return rows.update(state=MoveRequest.State.CLOSED, answered_at=now)
 
 
-def _still_open(request: MoveRequest) -> MoveRequest:
-    """The request as it stands, where it is open and still as it was read."""
+def _unanswered(request: MoveRequest) -> MoveRequest:
+    """The request as it stands. Refused: "already-ended", "already-done", "stale"."""
     current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(
         pk=request.pk
     )
     if current.state == MoveRequest.State.CLOSED:
         raise Refused(
             "already-ended",
-            "The booking has ended, moved or begun since this was asked: there is nothing left to answer.",
+            "The booking has ended, moved or begun since this was asked: "
+            "there is nothing left to answer.",
         )
     if current.state != MoveRequest.State.OPEN:
         raise Refused("already-done", "This request has been answered already.")

@@ -1,4 +1,4 @@
-"""Assessments: write, release, follow with a new version."""
+"""Assessments: write one, change it, release it."""
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -11,21 +11,31 @@ from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.access import not_there, require_assessor
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import NoteState, Standing
+from bookings.domain.vocabulary import NoteState
 from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
 
 TECHNIQUES = (
-    "posture", "hand shape", "finger closing", "placing", "tone", "damping", "levers and pedals", "reading", "rhythm", "memory", "ease",
-)  # fmt: skip
-"""What a technique consultation looks at; bands run from 1 to 4. The exam boards judge the outcome, this the means."""
+    "posture",
+    "hand shape",
+    "finger closing",
+    "placing",
+    "tone",
+    "damping",
+    "levers and pedals",
+    "reading",
+    "rhythm",
+    "memory",
+    "ease",
+)
+"""What a technique consultation looks at. Each gets a band from 1 to 4."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoteText:
-    """What an assessment says. Released, it must name a next step and a goal."""
+    """What an assessment says. It needs a next step and a goal before it is released."""
 
     level: int
     unit: int
@@ -43,8 +53,9 @@ class NoteText:
 def write_assessment(
     *, actor: User, author: Instructor, student_id: int, text: NoteText, now: datetime
 ) -> Assessment:
-    """A draft, seen by its author only. "not-found" of a student whom the author does not meet and
-    of one who is not there.
+    """Writes a draft, which only its author sees.
+
+    Refused: "not-found" for a student whom the author does not teach, "invalid" as `_values`.
     """
     require_assessor(actor, author, student_id, now=now)
     student = Student.objects.select_related("user").filter(pk=student_id).first()
@@ -60,7 +71,10 @@ def write_assessment(
 def rewrite_assessment(
     *, actor: User, note: Assessment, text: NoteText, now: datetime
 ) -> Assessment:
-    """A draft is changed in place; a released note is never edited, so its text becomes a new draft version."""
+    """Changes a draft. A released note is never changed: its new text becomes a new draft version.
+
+    Refused: "not-found", "invalid", "already-released" where a newer version exists.
+    """
     require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
     current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
@@ -68,22 +82,7 @@ def rewrite_assessment(
     if all(getattr(current, name) == value for name, value in values.items()):
         return current
     if current.state == NoteState.RELEASED:
-        newest = Assessment.objects.filter(lineage=current.lineage).aggregate(
-            newest=Max("version")
-        )["newest"]
-        if newest != current.version:
-            raise Refused(
-                "already-released",
-                "A newer version of this note exists. Change that one.",
-                version=newest,
-            )
-        current = Assessment(
-            lineage=current.lineage,
-            version=newest + 1,
-            student=current.student,
-            author=current.author,
-            written_at=now,
-        )
+        current = _next_version(current)
     for name, value in values.items():
         setattr(current, name, value)
     current.written_at = now
@@ -92,12 +91,28 @@ def rewrite_assessment(
     return current
 
 
+def _next_version(note: Assessment) -> Assessment:
+    """An unsaved draft after this version of the note, which must be the newest."""
+    versions = Assessment.objects.filter(lineage=note.lineage)
+    newest = versions.aggregate(newest=Max("version"))["newest"]
+    if newest != note.version:
+        raise Refused(
+            "already-released",
+            "A newer version of this note exists. Change that one.",
+            version=newest,
+        )
+    return Assessment(
+        lineage=note.lineage, version=newest + 1, student=note.student, author=note.author
+    )
+
+
 def release_assessment(
     *, actor: User, note: Assessment, read_at: datetime | None = None, now: datetime
 ) -> Assessment:
-    """Gives the note to the student, and moves every booking of theirs that has not begun forward to it.
+    """Shows the note to the student's family, and gives it to the student's bookings ahead.
 
-    `read_at`: when the text that the author has read was written; Refused("stale") where it has been changed since.
+    `read_at` is when the text that the author has read was written. Refused: "not-found",
+    "already-released", "stale" where the text has changed since, "incomplete-note" with `fields`.
     """
     require_assessor(actor, note.author, note.student_id, now=now)
     lock_students([note.student_id])
@@ -118,9 +133,7 @@ def release_assessment(
         )
     current.state, current.released_at = NoteState.RELEASED, now
     current.save(update_fields=["state", "released_at"])
-    Booking.objects.filter(
-        student=current.student, standing=Standing.HELD, starts_at__gt=now
-    ).update(assessment=current)
+    Booking.objects.of(current.student).held().ahead(now).update(assessment=current)
     outbox.take_back_follow_ups(current.author.user_id)
     record(actor=actor, verb="released", thing=current, fields=["state"], now=now)
     outbox.enqueue(notices.assessment_released(current, now=now), now=now)
@@ -133,7 +146,7 @@ def missing_for_release(note: Assessment) -> list[str]:
 
 
 def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:
-    """What a note says, field by field; refused where a band or the level cannot be."""
+    """The fields of a note. Refused("invalid") for a band or a level that does not exist."""
     unknown = sorted(set(text.bands) - set(TECHNIQUES))
     if unknown or any(not 1 <= band <= 4 for band in text.bands.values()):
         raise Refused(

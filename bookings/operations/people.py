@@ -1,154 +1,18 @@
-"""People: inviting them, and the guardian's consent that a minor's lessons need."""
+"""A person's own name and time zone."""
 
-from datetime import datetime, timedelta
+from datetime import datetime
 
-from django.db.models import Q
-
-from accounts.models import Guardianship, Instructor, Student, User, Welcome, digest, new_secret
-from accounts.sessions import end_sessions_and_tokens
+from accounts.models import Student, User
 from bookings import notices, outbox
-from bookings.access import own_students, require_admin
-from bookings.domain.addresses import mail_address
-from bookings.domain.errors import Refused
-from bookings.domain.families import is_child
+from bookings.access import own_students
 from bookings.domain.zones import zone
-from bookings.operations.ahead import family_ids, shown_to, tell_family_anew, told_ahead
 from bookings.operations.audit import record
-from bookings.operations.invitations import open_invitations, void
-from bookings.operations.locks import lock_instructors, lock_students
-from bookings.queries.guardians import has_guardian
-
-WELCOME_LASTS = timedelta(days=14)
-
-
-def invite(
-    *,
-    actor: User,
-    email: str,
-    name: str,
-    as_admin: bool = False,
-    as_instructor: bool = False,
-    student: Student | None = None,
-    guardian_of: Student | None = None,
-    now: datetime,
-) -> Welcome:
-    """An email with a form that makes one account, once, within two weeks.
-
-    It voids the open ones to the same person in the same role: for that student, to that address, or under that name,
-    since the older one may have gone to a mistyped address.
-    """
-    require_admin(actor)
-    email, name = mail_address(email), name.strip()
-    if User.objects.filter(email=email, is_active=False).exists():
-        raise Refused("not-allowed", "The account with this address is closed: open it again.")
-    if student is not None and student.user_id is not None:
-        raise Refused("already-done", "This student has an account already.")
-    if student is not None:
-        _check_is_answered_for(student, now)
-    same_role = open_invitations(now).filter(
-        as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
-    )
-    if student is None:
-        same_role = same_role.filter(Q(email=email) | Q(name__iexact=name))
-    void(same_role, now=now)
-    secret = new_secret()
-    welcome = Welcome.objects.create(
-        email=email,
-        name=name,
-        secret_digest=digest(secret),
-        as_admin=as_admin,
-        as_instructor=as_instructor,
-        student=student,
-        guardian_of=guardian_of,
-        sent_at=now,
-        good_until=now + WELCOME_LASTS,
-    )
-    record(actor=actor, verb="invited", thing=welcome, now=now)
-    outbox.enqueue(notices.welcome_letter(welcome, secret=secret, inviter=actor, now=now), now=now)
-    return welcome
-
-
-def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
-    """An open invitation; used, expired and unknown look the same."""
-    found = (
-        Welcome.objects.select_related("student__user", "guardian_of__user")
-        .filter(secret_digest=digest(secret), used_at__isnull=True, good_until__gt=now)
-        .first()
-    )
-    if found is None:
-        raise Refused(
-            "not-found", "This invitation is no longer open. Ask the school for a new one."
-        )
-    return found
-
-
-def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
-    """Makes the invited person's account, or gives the role to the account that has this address already."""
-    welcome = _locked(secret, now)
-    zone(time_zone)
-    user = User.objects.filter(email=welcome.email).first()
-    learns_already = user is not None and Student.objects.filter(user=user).exists()
-    if welcome.student is not None and (welcome.student.user_id is not None or learns_already):
-        raise Refused(
-            "already-done",
-            "This student, or this address, has a student's account already. Ask the school for another invitation.",
-        )
-    if welcome.student is not None:
-        _check_is_answered_for(welcome.student, now)
-    if user is not None and not user.is_active:
-        raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
-    if user is None:
-        user = User.objects.create_user(
-            welcome.email, password, name=name, time_zone=time_zone, joined_at=now
-        )
-    if welcome.as_admin or welcome.as_instructor:
-        end_sessions_and_tokens(
-            user
-        )  # a new role is not for a browser that was signed in without it
-    if welcome.as_admin:
-        user.is_staff = user.is_superuser = True
-        user.save(update_fields=["is_staff", "is_superuser"])
-    if welcome.as_instructor:
-        Instructor.objects.update_or_create(user=user, defaults={"is_active": True})
-    if welcome.student is not None:
-        welcome.student.user, welcome.student.own_name = user, ""
-        welcome.student.save(update_fields=["user", "own_name"])
-    if welcome.guardian_of is not None:
-        Guardianship.objects.get_or_create(guardian=user, student=welcome.guardian_of)
-    welcome.used_at = now
-    welcome.save(update_fields=["used_at"])
-    record(actor=user, verb="came in", thing=welcome, now=now)
-    student = welcome.student or welcome.guardian_of
-    if student is not None:
-        tell_family_anew(student, now=now)
-    # An account of their own ends what the calendars of a grown child's guardians show of them.
-    outbox.bump_feeds({user.pk, *(family_ids(student) if student is not None else [])}, now=now)
-    return user
-
-
-def _locked(secret: str, now: datetime) -> Welcome:
-    """The invitation with whom it is for, locked in the written order and read after.
-
-    Of two that come by one link the second finds it used; one withdrawn or voided meanwhile is not found.
-    """
-    seen = welcome_by_secret(secret, now=now)
-    lock_instructors(Instructor.objects.filter(user__email=seen.email).values_list("pk", flat=True))
-    lock_students(pk for pk in (seen.student_id, seen.guardian_of_id) if pk is not None)
-    known = User.objects.filter(email=seen.email)
-    list(known.select_for_update(no_key=True).values_list("pk"))
-    list(Welcome.objects.select_for_update().filter(pk=seen.pk).values_list("pk"))
-    return welcome_by_secret(secret, now=now)
-
-
-def _check_is_answered_for(student: Student, now: datetime) -> None:
-    if is_child(student, now) and not has_guardian(student):
-        raise Refused(
-            "not-allowed", "A minor has no account without a guardian: invite the guardian first."
-        )
+from bookings.operations.locks import lock_students
+from bookings.operations.reminders import shown_to, told_ahead
 
 
 def lock_me(actor: User, *, now: datetime) -> tuple[dict[int, Student], User]:
-    """The students one acts for, and oneself, locked in that order and as they stand."""
+    """The students for whom this person acts, by id, and this person, locked in that order."""
     students = lock_students(row.pk for row in own_students(actor, now=now))
     return students, User.objects.select_for_update(no_key=True).get(pk=actor.pk)
 
@@ -156,10 +20,10 @@ def lock_me(actor: User, *, now: datetime) -> tuple[dict[int, Student], User]:
 def change_me(
     *, actor: User, name: str | None = None, time_zone: str | None = None, now: datetime
 ) -> User:
-    """One's own name and clock. Meetings keep their instants; what is shown and mailed from now on is on the new clock.
+    """Changes one's own name and zone. Meetings keep their instants.
 
-    What has been written ahead too: it is told anew. The students' locks keep whoever books for her meanwhile from
-    writing on the old clock.
+    Pages and emails show times in the new zone, also emails that were written ahead. The students'
+    locks keep out a booking in the same instant, whose emails would have the old zone.
     """
     students, user = lock_me(actor, now=now)
     told_on, changed = user.zone, []

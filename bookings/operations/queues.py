@@ -1,20 +1,30 @@
-"""The queue of a meeting: whose turn it is, and the offer of a free place to her. Under the meeting's and its students' locks."""
+"""The queue of a group meeting: who is next, and the offer of a free place to them.
+
+The caller holds the locks of the meeting and of all students who wait for it.
+"""
 
 from datetime import datetime
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, Q
 
 from accounts.models import Student, User
 from bookings import notices, outbox
-from bookings.domain import policy as rules
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, OutboxMessage, StudioPolicy, WaitingPlace
+from bookings.domain.policy import offer_answer_by
+from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
+from bookings.models import (
+    Booking,
+    Meeting,
+    OutboxMessage,
+    StudioPolicy,
+    WaitingPlace,
+    WaitingPlaceQuerySet,
+)
 from bookings.operations.audit import record
-from bookings.operations.booking import end
+from bookings.operations.booking_state import end_booking
 from bookings.operations.consents import check_hours
-from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
+from bookings.operations.meeting_state import count_place
 from bookings.queries.consents import has_consent
 from bookings.queries.notes import latest_released
 from bookings.queries.policies import policy_in_force
@@ -22,9 +32,10 @@ from bookings.queries.waiting import is_anybodys, line
 
 
 def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> list[OutboxMessage]:
-    """Offers free places of a locked meeting to those first in line who may take one; the messages to enqueue.
+    """Offers free places to the first in line who may take one; returns the messages to enqueue.
 
-    Inside the last four hours nobody is offered anything: all who wait are told that the first yes has it.
+    In the last four hours before the start nobody has time to answer: no offers are made, and
+    everybody who waits is told that the first to accept gets the place.
     """
     messages: list[OutboxMessage] = []
     if meeting.is_cancelled or meeting.starts_at <= now:
@@ -32,9 +43,9 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
     policy = policy_in_force(now)
     queue = list(line(meeting, place_kind))
     for waiting in list(queue):
-        if taken(meeting, place_kind) >= places(meeting, place_kind):
+        if meeting.is_full_for(place_kind):
             break
-        answer_by = rules.offer_answer_by(now, meeting.starts_at, waiting.student.zone)
+        answer_by = offer_answer_by(now, meeting.starts_at, waiting.student.zone)
         if answer_by is None:
             return messages + notices.place_free(meeting, place_kind, queue, now=now)
         if not _may_take(waiting.student, meeting, policy, now):
@@ -57,22 +68,17 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
 
 
 def offer_free_places(*, now: datetime) -> None:
-    """Offers places that stand free to those who may take one by now, such as a child whose consent has come since.
+    """Offers free places to those who wait and could not take one when it came free.
 
-    What is open to whoever says yes first is left open.
+    An example is a child whose guardian has consented since. A place that is open to the first who
+    accepts stays open.
     """
     free = Q(taken__lt=F("places"), waiting__place_kind=PlaceKind.PLAYER)
     free |= Q(listeners_taken__lt=F("listener_places"), waiting__place_kind=PlaceKind.LISTENER)
     waited_for = Q(waiting__ended_at__isnull=True, waiting__offer__isnull=True) & free
-    ahead = Meeting.objects.filter(waited_for, starts_at__gt=now).exclude(
-        status=MeetingStatus.CANCELLED
-    )
-    meetings = lock_meetings(ahead.values_list("pk", flat=True))
-    lock_students(
-        WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True).values_list(
-            "student_id", flat=True
-        )
-    )
+    wanted = Meeting.objects.ahead(now).filter(waited_for).not_called_off()
+    meetings = lock_meetings(wanted.values_list("pk", flat=True))
+    lock_students(WaitingPlace.objects.for_meetings(meetings).waiting().student_ids())
     messages: list[OutboxMessage] = []
     for meeting in meetings.values():
         for place_kind in PlaceKind:
@@ -82,7 +88,7 @@ def offer_free_places(*, now: datetime) -> None:
 
 
 def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: datetime) -> bool:
-    """Whether an offer makes sense: consent, hours, and somebody who reads it."""
+    """Whether an offer makes sense: consent, a minor's hours, and somebody to read it."""
     try:
         check_hours(student, meeting, policy)
     except Refused:
@@ -90,15 +96,17 @@ def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: dat
     return has_consent(student, now=now) and bool(notices.family_of(student, now=now))
 
 
-def stop_listening(meeting: Meeting, her: Student, now: datetime) -> list[OutboxMessage]:
-    """A player does not listen too: her listener place goes to the next who waits for one; the messages to enqueue."""
-    end_waiting(waits(meeting, her, PlaceKind.LISTENER), Ended.PLACED, now)
-    listening = Booking.objects.filter(
-        meeting=meeting, student=her, place_kind=PlaceKind.LISTENER, standing__in=LIVE
-    ).first()
+def stop_listening(meeting: Meeting, student: Student, now: datetime) -> list[OutboxMessage]:
+    """Frees the listener place of a student who becomes a player; returns the messages to enqueue.
+
+    The place goes to the next who waits for one.
+    """
+    end_waiting(waiting_places_of(student, meeting, PlaceKind.LISTENER), Ended.PLACED, now)
+    places = Booking.objects.of(student).live()
+    listening = places.filter(meeting=meeting, place_kind=PlaceKind.LISTENER).first()
     if listening is None:
         return []
-    end(listening, why=Ended.MOVED, now=now)
+    end_booking(listening, why=Ended.MOVED, now=now)
     count_place(meeting, PlaceKind.LISTENER, -1)
     return offer_next(meeting, PlaceKind.LISTENER, now=now)
 
@@ -115,7 +123,8 @@ def new_booking(
     waiting: WaitingPlace | None = None,
     answer_by: datetime | None = None,
 ) -> Booking:
-    held = standing == Standing.HELD
+    """A place in a group meeting, saved and counted. An offer has `waiting` and `answer_by`."""
+    is_held = standing == Standing.HELD
     booking = Booking(
         meeting=meeting,
         student=student,
@@ -128,41 +137,23 @@ def new_booking(
         booked_at=now,
         answer_by=answer_by,
         waiting_place=waiting,
-        partstat=PartStat.ACCEPTED if held else PartStat.NEEDS_ACTION,
-        assessment=latest_released(student) if held else None,
+        partstat=PartStat.ACCEPTED if is_held else PartStat.NEEDS_ACTION,
+        assessment=latest_released(student) if is_held else None,
     )
     count_place(meeting, place_kind, 1)
     booking.save(force_insert=True)
     return booking
 
 
-def end_offer(
-    actor: User | None,
-    offer: Booking,
-    meeting: Meeting,
-    why: Ended,
-    now: datetime,
-    *,
-    reason: str = "",
-) -> Booking:
-    place_kind = PlaceKind(offer.place_kind)
-    offer.meeting = meeting
-    end(offer, why=why, now=now)
-    end_waiting(WaitingPlace.objects.filter(offer=offer), why, now)
-    count_place(meeting, place_kind, -1)
-    record(actor=actor, verb=why.value, thing=offer, fields=["standing"], reason=reason, now=now)
-    outbox.enqueue(
-        notices.booking_ended(offer, now=now) + offer_next(meeting, place_kind, now=now), now=now
-    )
-    return offer
-
-
-def waits(meeting: Meeting, student: Student, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
-    """Her own place in the queue, with or without an offer."""
-    return WaitingPlace.objects.filter(
-        meeting=meeting, student=student, place_kind=place_kind, ended_at__isnull=True
+def waiting_places_of(
+    student: Student, meeting: Meeting, place_kind: PlaceKind
+) -> WaitingPlaceQuerySet:
+    """The student's place in this queue, with or without an offer: one row or none."""
+    return WaitingPlace.objects.waiting().filter(
+        meeting=meeting, student=student, place_kind=place_kind
     )
 
 
-def end_waiting(rows: QuerySet[WaitingPlace], why: Ended, now: datetime) -> None:
+def end_waiting(rows: WaitingPlaceQuerySet, why: Ended, now: datetime) -> None:
+    """Ends these places in a queue."""
     rows.update(ended_at=now, ended_why=why)

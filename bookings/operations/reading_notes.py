@@ -1,4 +1,4 @@
-"""Reading an assessment. Who may is decided at reading time, and the reading is logged before the text is shown."""
+"""Reading an assessment. Every reading is logged before the text is shown."""
 
 from datetime import datetime
 
@@ -10,9 +10,10 @@ from bookings.queries.notes import latest_released
 
 
 def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> Assessment:
-    """The student's latest released assessment. An admin gives a reason.
+    """The student's latest released assessment, where this person may read it.
 
-    Refused("not-found") where there is none, or none that this person may read.
+    Refused: "not-found" where there is none or they may not, "invalid" for an admin without a
+    reason.
     """
     student = Student.objects.filter(pk=student_id).first()
     note = latest_released(student) if student else None
@@ -24,7 +25,7 @@ def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetim
 
 
 def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment | None:
-    """The note that a booking carries, else the student's latest; None where this person may read neither."""
+    """The assessment of a booking, else the student's latest; None where there is none to read."""
     note = booking.assessment or latest_released(booking.student)
     relation = reading_relation(reader, note, now=now) if note else None
     if note is None or relation is None:
@@ -36,7 +37,10 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
 def log_reading(
     *, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime
 ) -> None:
-    """Keeps who read which note, and as what. Refused("invalid") where an admin gives no reason."""
+    """Logs who reads which note. Refused("invalid") where an admin gives no reason.
+
+    `relation` is a result of `access.reading_relation`.
+    """
     if relation == "admin" and not reason.strip():
         raise Refused(
             "invalid",

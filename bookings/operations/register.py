@@ -1,4 +1,4 @@
-"""The register: what happened to each place of a meeting."""
+"""The register: who was present in a meeting."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -6,7 +6,7 @@ from datetime import datetime
 from accounts.models import User
 from bookings import outbox
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import Attendance, Standing
+from bookings.domain.vocabulary import Attendance
 from bookings.models import Booking, Mark, Meeting
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_meeting
@@ -20,13 +20,17 @@ def mark_register(
     version: int | None = None,
     now: datetime,
 ) -> Meeting:
-    """Sets the attendance of these bookings (by id) from the start of the meeting on; marking again corrects."""
+    """Sets the attendance of these bookings, by id. Marking again corrects it.
+
+    Refused: "already-ended" where the meeting is called off, "not-yet" before it starts, "invalid"
+    with `strangers` for bookings that hold no place in it, "stale".
+    """
     current = lock_meeting(meeting.pk, version=version)
     if current.is_cancelled:
         raise Refused("already-ended", "This meeting was called off; nobody came.")
     if now < current.starts_at:
         raise Refused("not-yet", "The register opens when the meeting starts.")
-    held = {row.pk: row for row in Booking.objects.filter(meeting=current, standing=Standing.HELD)}
+    held = {row.pk: row for row in Booking.objects.in_meetings([current]).held()}
     strangers = sorted(set(marks) - set(held))
     if strangers:
         raise Refused(

@@ -1,10 +1,9 @@
-"""What an answer of a calendar does. Whoever wrote it acts with their own rights and no others; an
-answer only ever asks.
+"""Acts on an answer that a calendar sent by email, within the rights of the person who answers.
 
-The mailbox it came to names meeting and recipient. It is the recipient's where From and ATTENDEE
-are their address and the school's mail server vouches for its domain: an invitation that was
-forwarded is in many hands. Of any other answer that would cancel or move something the family is
-asked, once a state, and nothing changes.
+The mailbox that received it names the meeting and the recipient of the invitation. An invitation
+may be forwarded to anybody, so an answer counts as the recipient's only where From and ATTENDEE are
+their address and the school's mail server vouches for its domain. Any other answer that would
+cancel or move something changes nothing: the family is asked, once for each state of the meeting.
 """
 
 from collections.abc import Iterable
@@ -17,25 +16,29 @@ from accounts.models import User
 from bookings import notices, outbox
 from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
+from bookings.domain.vocabulary import Ended, PartStat
 from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
-from bookings.operations.booking import cancel_slot, why_cancelled
-from bookings.operations.ignored import count_ignored
+from bookings.operations.booking import cancel_slot
+from bookings.operations.booking_state import why_cancelled
+from bookings.operations.ignored_mail import count_ignored
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.move_requests import ask_to_move
+from bookings.operations.places import leave_place
 from bookings.operations.resending import send_again
-from bookings.operations.waiting import leave_place
 from bookings.outbox.mailboxes import mailbox, opened
 
 _HOUR = timedelta(hours=1)
 MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
-"""How many answers are heard in an hour about one meeting and from one person."""
+"""The most answers in an hour about one meeting, and from one person."""
 
 
 def hear(answer: CalendarReply, *, now: datetime) -> None:
-    """Does what the answer asks for, within the sender's own rights; raises Ignored where nothing follows from it."""
-    meeting, reader = _whose(answer.to)
+    """Does what the answer asks for. Raises Ignored where nothing follows from it.
+
+    Refused("busy") where the meeting has just moved to another instructor.
+    """
+    meeting, reader = _meeting_and_reader(answer.to)
     if str(meeting.uid) != answer.uid.lower():
         raise Ignored(Reason.MALFORMED)
     lock_instructors([meeting.instructor_id])
@@ -57,7 +60,7 @@ def hear(answer: CalendarReply, *, now: datetime) -> None:
     if answer.method is Method.REFRESH:
         _send_current(reader, meeting, sent.sequence, now)
         return
-    # One ahead of now counts as written now: kept as it is, it would make every later one an older answer.
+    # A time stamp in the future counts as now. Otherwise it would make every later answer look old.
     answer = replace(answer, stamp=min(answer.stamp, now))
     _check_newer(answer, last, sent.sequence)
     last.sequence, last.stamp = answer.sequence, answer.stamp
@@ -68,11 +71,11 @@ def hear(answer: CalendarReply, *, now: datetime) -> None:
     elif answer.partstat == PartStat.DECLINED:
         _decline(reader, bookings, answer, now)
     else:
-        _note(reader, bookings, answer.partstat, now)
+        _store(reader, bookings, answer.partstat, now)
 
 
-def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
-    """The meeting and the recipient of the one mailbox among these addresses (in small letters)."""
+def _meeting_and_reader(addresses: Iterable[str]) -> tuple[Meeting, User]:
+    """The meeting and the recipient of the one mailbox among these lower-case addresses."""
     found = {address: opened(address) for address in addresses}
     mailboxes = {ids: address for address, ids in found.items() if ids is not None}
     if len(mailboxes) != 1:
@@ -86,9 +89,7 @@ def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
 
 
 def _doubt(answer: CalendarReply, reader: User) -> Reason | None:
-    """Why this may be somebody else's answer (RFC 6047 section 2.2.1); None where it is the
-    reader's own.
-    """
+    """Why this may not be the reader's own answer (RFC 6047 section 2.2.1); None where it is."""
     if not reader.email.lower() == answer.sender == answer.attendee:
         return Reason.UNKNOWN_SENDER
     return None if answer.is_vouched_for else Reason.UNPROVEN
@@ -97,11 +98,11 @@ def _doubt(answer: CalendarReply, reader: User) -> Reason | None:
 def _ask_the_family(
     reader: User, meeting: Meeting, answer: CalendarReply, sent: int, doubt: Reason, now: datetime
 ) -> None:
-    """One email for each SEQUENCE sent; what would cancel and move nothing, or is about another
-    state, is ignored.
+    """Sends the family one email for each SEQUENCE. Nothing else changes.
 
-    It is not kept as the last answer and not counted among the reader's own, so that a stranger
-    silences nobody.
+    Raises Ignored for an answer that would cancel or move nothing, and for one to another SEQUENCE.
+    The answer is neither kept as the last one nor counted among the reader's own, so a stranger
+    cannot silence the reader.
     """
     if answer.method is Method.COUNTER:
         ask = notices.moving_unproven
@@ -117,18 +118,15 @@ def _ask_the_family(
 
 
 def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
-    """This answer counted; Ignored where there were too many in the hour."""
+    """Counts this answer. Raises Ignored where there were too many within an hour."""
     last, _ = LastAnswer.objects.get_or_create(
         meeting=meeting, recipient=reader, defaults={"hour_began": now}
     )
     if now - last.hour_began >= _HOUR:
         last.hour_began, last.in_hour = now, 0
-    heard = (
-        LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR)
-        .exclude(pk=last.pk)
-        .aggregate(all=Sum("in_hour"))["all"]
-    )
-    if last.in_hour >= MOST_ABOUT_ONE or (heard or 0) + last.in_hour >= MOST_OF_SENDER:
+    others = LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR)
+    about_others = others.exclude(pk=last.pk).aggregate(all=Sum("in_hour"))["all"] or 0
+    if last.in_hour >= MOST_ABOUT_ONE or about_others + last.in_hour >= MOST_OF_SENDER:
         raise Ignored(Reason.TOO_MANY)
     last.in_hour += 1
     last.save(update_fields=["hour_began", "in_hour"])
@@ -136,33 +134,33 @@ def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
 
 
 def _check_newer(answer: CalendarReply, last: LastAnswer, sent: int) -> None:
-    """By SEQUENCE, then DTSTAMP (RFC 5546 section 2.1.5); an answer to what has changed since is an old one."""
+    """Raises Ignored for an old answer: by SEQUENCE, then DTSTAMP (RFC 5546 section 2.1.5).
+
+    An answer to an older SEQUENCE than the one `sent` last is old too.
+    """
     if answer.sequence > sent:
         raise Ignored(Reason.MALFORMED)
-    heard = (
-        last.sequence is not None
-        and last.stamp is not None
-        and (answer.sequence, answer.stamp) <= (last.sequence, last.stamp)
-    )
-    if answer.sequence < sent or heard:
+    if answer.sequence < sent:
+        raise Ignored(Reason.OLD)
+    if last.sequence is None or last.stamp is None:
+        return
+    if (answer.sequence, answer.stamp) <= (last.sequence, last.stamp):
         raise Ignored(Reason.OLD)
 
 
 def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
-    """The places that the reader answers for; Ignored where there is none, or it is over or called
-    off.
+    """The places for which the reader answers, by id.
+
+    Raises Ignored where there are none, the meeting has begun, or it is called off.
     """
-    held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
-    rows = held.select_related(
-        "policy", "student__user", "meeting__offering", "meeting__instructor__user"
-    ).order_by("pk")
-    hers = [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
-    if not hers or meeting.is_cancelled or meeting.starts_at <= now:
+    rows = Booking.objects.in_meetings([meeting]).held().with_details().order_by("pk")
+    places = [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
+    if not places or meeting.is_cancelled or meeting.starts_at <= now:
         raise Ignored(Reason.NO_PLACE)
-    return hers
+    return places
 
 
-def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -> None:
+def _store(reader: User, bookings: list[Booking], partstat: str, now: datetime) -> None:
     for booking in bookings:
         booking.partstat = partstat
         booking.save(update_fields=["partstat"])
@@ -170,14 +168,15 @@ def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -
 
 
 def _decline(reader: User, bookings: list[Booking], answer: CalendarReply, now: datetime) -> None:
-    """In time it gives the places back, as cancelling on the page would; later nothing is given up
-    on a calendar's word.
+    """Gives the places back before the deadline, as cancelling on the page does.
+
+    After the deadline the places stay, because a late cancellation is charged; the reader is told
+    how to cancel.
     """
-    _note(reader, bookings, PartStat.DECLINED, now)
+    _store(reader, bookings, PartStat.DECLINED, now)
     if any(why_cancelled(booking, now) is Ended.CANCELLED_LATE for booking in bookings):
-        outbox.enqueue(
-            notices.place_stays(reader, bookings, sequence=answer.sequence, now=now), now=now
-        )
+        messages = notices.place_stays(reader, bookings, sequence=answer.sequence, now=now)
+        outbox.enqueue(messages, now=now)
         return
     give_back = cancel_slot if bookings[0].meeting.offering.is_one_on_one else leave_place
     for booking in bookings:
@@ -187,15 +186,15 @@ def _decline(reader: User, bookings: list[Booking], answer: CalendarReply, now: 
 def _ask_to_move(
     reader: User, bookings: list[Booking], answer: CalendarReply, now: datetime
 ) -> None:
-    """A person answers for a one-on-one; the time of a group is the school's, so there it is refused at once."""
+    """Asks the instructor to move a one-on-one. For a group meeting it is refused at once."""
     booking, starts_at = bookings[0], answer.starts_at
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
         raise Ignored(Reason.MALFORMED)
     if not booking.meeting.offering.is_one_on_one:
-        told = notices.counter_refused(
+        messages = notices.counter_refused(
             reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now
         )
-        outbox.enqueue(told, now=now)
+        outbox.enqueue(messages, now=now)
         return
     ask_to_move(
         actor=reader, booking=booking, starts_at=starts_at, sequence=answer.sequence, now=now
@@ -203,18 +202,18 @@ def _ask_to_move(
 
 
 def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) -> None:
-    """The current REQUEST once more: same Message-ID, SEQUENCE and DTSTAMP (RFC 5546 section 3.2.6)."""
-    invitations = OutboxMessage.objects.filter(
-        meeting=meeting, recipient=reader, method="REQUEST", sequence=sequence
+    """Sends the current REQUEST again (RFC 5546 section 3.2.6).
+
+    Message-ID, SEQUENCE and DTSTAMP stay the same. Raises Ignored where the meeting is called off
+    or the message cannot be sent again.
+    """
+    invitations = OutboxMessage.objects.to(reader.pk).filter(
+        meeting=meeting, method="REQUEST", sequence=sequence
     )
-    current = (
-        None if meeting.status == MeetingStatus.CANCELLED else invitations.order_by("-pk").first()
-    )
-    if current is None:
+    current = invitations.order_by("-pk").first()
+    if current is None or meeting.is_cancelled:
         raise Ignored(Reason.NO_PLACE)
     try:
         send_again(actor=reader, message=current, now=now)
     except Refused:
-        raise Ignored(
-            Reason.REFUSED
-        ) from None  # it is about to leave anyway, or its text has been erased
+        raise Ignored(Reason.REFUSED) from None

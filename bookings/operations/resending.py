@@ -1,4 +1,4 @@
-"""A message sent once more, because a person in the office says so."""
+"""A message sent once more by an admin."""
 
 from datetime import datetime
 
@@ -11,9 +11,11 @@ from bookings.outbox import MessageKind
 
 
 def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxMessage:
-    """The same row becomes due again: same Message-ID, same SEQUENCE, so a calendar that has it already sees nothing new.
+    """Makes the same row due again, to the recipient's address of today.
 
-    Refused("already-done") for one that is due anyway; "already-ended" where a newer state has replaced it or its text is gone.
+    Message-ID and SEQUENCE stay, so a calendar that has it already sees nothing new. Refused:
+    "already-done" where it is due anyway, "already-ended" where a newer message has replaced it or
+    its text has been erased.
     """
     current = OutboxMessage.objects.select_for_update(no_key=True, of=("self",)).get(pk=message.pk)
     if current.state == OutboxMessage.State.DUE:
@@ -27,12 +29,14 @@ def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxM
     if current.state == OutboxMessage.State.SUPERSEDED or overtaken or not current.body:
         raise Refused(
             "already-ended",
-            "A newer message has taken its place, or its text has been erased. Cause a new one instead.",
+            "A newer message has taken its place, or its text has been erased. "
+            "Cause a new one instead.",
         )
     current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
     current.waits_since = None
     if current.kind not in (MessageKind.ACCOUNT, MessageKind.WELCOME):
-        # Theirs may have been mistyped when it was written. Those two kinds are meant for one address.
+        # The address may have been wrong when the row was written. The other two kinds are meant
+        # for the address that they name.
         current.to_address = notices.in_ascii(current.recipient.email)
     current.save(update_fields=["state", "due_at", "leased_until", "waits_since", "to_address"])
     record(actor=actor, verb="sent again", thing=current, now=now)

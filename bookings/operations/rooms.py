@@ -1,17 +1,12 @@
-"""An instructor's online room: a new address reaches the meetings ahead, and each family hears of
-it once.
-"""
+"""An instructor's online room. A new address reaches the meetings ahead, in one email a family."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Q
-
 from accounts.models import Instructor, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import Kind, MeetingStatus, Standing
 from bookings.models import Booking, Meeting, OutboxMessage, SentSequence
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
@@ -31,10 +26,9 @@ class ChangedRoom:
 def change_room(
     *, actor: User, instructor: Instructor, room: str, seen: str | None = None, now: datetime
 ) -> ChangedRoom:
-    """Every one-on-one ahead takes the new address; a group meeting does where it was held in the
-    old room.
+    """Gives the new address to every one-on-one ahead, and to group meetings in the old room.
 
-    `seen` is the address that the caller read: Refused("stale") where it is another one by now,
+    `seen` is the address that the caller read. Refused: "stale" where it is another one by now,
     "invalid" for no web address.
     """
     _check_address(room)
@@ -72,17 +66,14 @@ def _check_address(room: str) -> None:
 
 
 def _locked_ahead(instructor: Instructor, room: str, now: datetime) -> list[Meeting]:
-    """Meetings ahead that are to change, locked, by start. A group meeting may have a room of its
-    own, which it keeps.
+    """The meetings ahead that get the new room, locked, by start.
+
+    A group meeting keeps a room of its own.
     """
-    one_on_one = [kind.value for kind in Kind if kind.is_one_on_one]
-    rows = Meeting.objects.filter(
-        Q(offering__kind__in=one_on_one) | Q(join_address=instructor.room),
-        instructor=instructor,
-        starts_at__gt=now,
-    )
-    rows = rows.exclude(status=MeetingStatus.CANCELLED).exclude(join_address=room)
-    found = lock_meetings(rows.values_list("pk", flat=True)).values()
+    rows = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
+    changing = rows.one_on_one() | rows.filter(join_address=instructor.room)
+    other = changing.exclude(join_address=room)
+    found = lock_meetings(other.values_list("pk", flat=True)).values()
     live = [meeting for meeting in found if not meeting.is_cancelled]
     return sorted(live, key=lambda meeting: (meeting.starts_at, meeting.pk))
 
@@ -101,15 +92,14 @@ def _move_in(
 
 def _held(meetings: Sequence[Meeting]) -> list[Booking]:
     by_id = {meeting.pk: meeting for meeting in meetings}
-    rows = Booking.objects.filter(meeting__in=meetings, standing=Standing.HELD)
-    held = list(rows.select_related("policy", "student__user").order_by("starts_at", "pk"))
+    rows = Booking.objects.in_meetings(meetings).held().with_student()
+    held = list(rows.order_by("starts_at", "pk"))
     for booking in held:
         booking.meeting = by_id[booking.meeting_id]
     return held
 
 
 def _unsent(meetings: Sequence[Meeting]) -> set[tuple[int, int]]:
-    rows = OutboxMessage.objects.filter(
-        meeting__in=meetings, kind=MessageKind.INVITATION, state=OutboxMessage.State.DUE
-    )
+    """(reader, meeting), by id, of invitations that still wait to be sent."""
+    rows = OutboxMessage.objects.unsent().filter(meeting__in=meetings, kind=MessageKind.INVITATION)
     return {(reader, meeting or 0) for reader, meeting in rows.values_list("recipient", "meeting")}

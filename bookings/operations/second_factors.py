@@ -12,11 +12,11 @@ from bookings.operations.audit import record
 
 
 def reset_second_factor(*, actor: User | None, user: User, reason: str, now: datetime) -> User:
-    """Removes this person's app and recovery codes, signs them out everywhere, writes to them.
+    """Removes this person's app and recovery codes, signs them out everywhere and writes to them.
 
-    `actor` is None for the command. Refused("not-allowed") for oneself: one's own page asks for the
-    password or a code first, which a stolen session does not know. "invalid" without a reason;
-    "already-done" where there is no factor.
+    `actor` is None for the management command. Refused: "not-allowed" for oneself, because one's
+    own page first asks for the password or a code, which a stolen session does not know; "invalid"
+    without a reason; "already-done" without a second factor.
     """
     if actor == user:
         raise Refused("not-allowed", "Change your own second factor on its own page.")

@@ -1,4 +1,4 @@
-"""What somebody who leaves has ahead of them: named as standing in the way, or ended in the same step with a sentence."""
+"""Everything that leaving students have ahead: named in a refusal, or ended in the same step."""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -6,12 +6,13 @@ from datetime import datetime
 from accounts.models import Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import rfc3339
-from bookings.domain.vocabulary import MeetingStatus, PlaceKind
+from bookings.domain.vocabulary import PlaceKind
 from bookings.domain.wall import spoken
-from bookings.models import LIVE, Booking, Meeting, WaitingPlace
+from bookings.models import Booking, Meeting, WaitingPlace
+from bookings.operations.calling_off import call_off_all
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
-from bookings.operations.meetings import call_off_all
-from bookings.operations.waiting import leave_place, leave_waiting_list
+from bookings.operations.places import leave_place
+from bookings.operations.waiting import leave_waiting_list
 from bookings.operations.weekly import leave_weekly_place
 from bookings.queries.ahead import Ahead, ahead_of
 
@@ -19,20 +20,20 @@ _NAMED = 5
 
 
 def settle(*, actor: User, students: Collection[int], why: str | None, now: datetime) -> Ahead:
-    """Ends all that these students have ahead, with the sentence `why` for everybody concerned; returns what it was.
+    """Ends everything that these students (by id) have ahead, and returns it.
 
-    Weekly places are given up, lessons called off, so that nobody is charged for them, group places go to the first in
-    line, and the students leave every waiting list. Without a sentence it is refused: "has-bookings" with `bookings`,
-    `waiting` and `weekly_places`, and nothing is written.
+    `why` is a sentence for everybody concerned. Weekly places are given up; lessons are called off,
+    so nobody is charged for them; group places go to the first in line; waiting places end.
+    Refused("has-bookings") with `bookings`, `waiting` and `weekly_places` where `why` is None.
     """
-    ahead = hold(students, now=now)
+    ahead = lock_ahead(students, now=now)
     if not ahead:
         return ahead
     if why is None:
         raise _in_the_way(ahead)
     for place in ahead.weekly:
         leave_weekly_place(actor=actor, place=place, said=why, now=now)
-    left = ahead_of(students, now=now)  # without the lessons that ended with a weekly place
+    left = ahead_of(students, now=now)  # lessons of weekly places have ended with them
     lessons = [one.meeting for one in left.bookings if one.meeting.offering.is_one_on_one]
     call_off_all(actor=actor, meetings=lessons, why=why, now=now)
     for booking in left.bookings:
@@ -49,11 +50,11 @@ def settle(*, actor: User, students: Collection[int], why: str | None, now: date
     return ahead
 
 
-def hold(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
-    """Locks everything that the end of what these students have ahead touches, in the written order, and reads it.
+def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
+    """Reads what these students have ahead, and locks all that its end touches, in lock order.
 
-    `taught_by` is the id of an instructor whose meetings ahead are to be locked with it. Under the students' locks nothing
-    is added for them; Refused("conflict") where something was just before.
+    `taught_by` is the id of an instructor whose meetings ahead are locked too. The students' locks
+    keep others from booking for them; Refused("conflict") where somebody did just before.
     """
     found = ahead_of(students, now=now)
     meetings = found.meetings | _taught(taught_by, now)
@@ -70,18 +71,15 @@ def hold(students: Collection[int], *, taught_by: int | None = None, now: dateti
 
 
 def _taught(instructor_id: int | None, now: datetime) -> set[int]:
-    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(starts_at__gt=now)
-    return set(live.filter(instructor=instructor_id).values_list("pk", flat=True))
+    meetings = Meeting.objects.not_called_off().ahead(now).taught_by(instructor_id)
+    return set(meetings.values_list("pk", flat=True))
 
 
 def _others_in(meetings: Collection[int]) -> set[int]:
-    """Whoever is in these meetings or waits for them: they may be offered what comes free."""
-    booked = Booking.objects.filter(meeting__in=meetings, standing__in=LIVE)
-    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True)
-    return {
-        *booked.values_list("student", flat=True),
-        *waiting.values_list("student", flat=True),
-    }
+    """The ids of students in these meetings and of those who wait, who may be offered a place."""
+    booked = Booking.objects.in_meetings(meetings).live()
+    waiting = WaitingPlace.objects.for_meetings(meetings).waiting()
+    return {*booked.student_ids(), *waiting.student_ids()}
 
 
 def _in_the_way(ahead: Ahead) -> Refused:

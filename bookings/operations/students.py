@@ -1,4 +1,4 @@
-"""Students as the school notes them: added by an admin, and changed as they go on."""
+"""The school's record of a student: added and changed by an admin."""
 
 from datetime import date, datetime
 
@@ -7,9 +7,9 @@ from bookings import outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.zones import zone
-from bookings.operations.ahead import family_ids, tell_family_anew
 from bookings.operations.audit import record
 from bookings.operations.locks import lock_students
+from bookings.operations.reminders import family_ids, tell_family_anew
 
 
 def add_student(
@@ -22,8 +22,9 @@ def add_student(
     adult_on: date | None,
     now: datetime,
 ) -> Student:
-    """A student without an account, who may be invited to have one, or be answered for by a
-    guardian. `adult_on` is None for an adult, and always said.
+    """Adds a student without an account. They or a guardian may be invited later.
+
+    `adult_on` is None for an adult, and always said.
     """
     require_admin(actor)
     student = Student.objects.create(
@@ -48,7 +49,10 @@ def change_student(
     time_zone: str | None = None,
     now: datetime,
 ) -> Student:
-    """What the school notes of a student. Name and clock are the account's where there is one: Refused("invalid")."""
+    """Changes the record. Name and zone belong to the student's account where there is one.
+
+    Refused: "invalid" for a level that does not exist, or for a name or zone of an account.
+    """
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
     if current.user_id is not None and (name is not None or time_zone is not None):

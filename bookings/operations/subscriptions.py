@@ -1,4 +1,7 @@
-"""A person's calendar addresses: opened, renewed, revoked. The secret is shown once; only its digest is kept."""
+"""A person's calendar addresses: opened, renewed, revoked.
+
+The secret of an address is shown once. Only its digest is stored.
+"""
 
 from datetime import datetime, timedelta
 from uuid import UUID, uuid4
@@ -8,7 +11,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.audit import record
-from bookings.operations.keys import check_feeds
+from bookings.operations.limits import check_feeds
+from bookings.operations.versions import check_version
 
 
 def open_feed(
@@ -21,24 +25,24 @@ def open_feed(
     uid: UUID | None = None,
     now: datetime,
 ) -> tuple[Feed, str]:
-    """A new feed, and the secret of its address: of the actor's own meetings; of one `meeting`'s places; or of when `instructor` is taken.
+    """Opens a feed: the actor's meetings, one `meeting`'s places, or an `instructor`'s time.
 
-    Whether the actor may see that meeting's roster or that instructor's time is for the caller to ask, and is asked again at
-    every fetch. Children's names are shown where `names_children` says so, and only in a feed of one's own meetings.
-    Refused("already-done") where the actor has opened one with this `uid`: the same form sent twice opens one.
+    Returns it with the secret of its address. The caller checks that the actor may see the meeting
+    or the instructor; every fetch checks it again. `names_children` shows children's first names in
+    a feed of the actor's own meetings. Refused: "invalid", "limit-reached", "already-done" where
+    the actor has opened one with this `uid`: a form sent twice opens one.
     """
-    label = label.strip()
-    if not label or len(label) > 60:
-        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
+    label = _checked_label(label)
     kind = FeedKind.ROSTER if meeting else FeedKind.FREE_BUSY if instructor else FeedKind.MEETINGS
     if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
         raise Refused(
             "invalid",
-            "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+            "A calendar shows one thing: your own meetings, one meeting's roster, "
+            "or when an instructor is taken.",
             field="names_children" if names_children else "meeting",
         )
-    own, uid = Feed.objects.filter(owner=actor), uid or uuid4()
-    check_feeds(actor=actor, feeds=own.filter(revoked_at__isnull=True).exclude(uid=uid))
+    own, uid = Feed.objects.of(actor), uid or uuid4()
+    check_feeds(actor=actor, feeds=own.not_revoked().exclude(uid=uid))
     if own.filter(uid=uid).exists():
         raise Refused("already-done", "This calendar address has been opened already.")
     secret = new_secret()
@@ -58,12 +62,20 @@ def open_feed(
     return feed, secret
 
 
+def _checked_label(label: str) -> str:
+    label = label.strip()
+    if not label or len(label) > 60:
+        raise Refused("invalid", "Give the calendar a name of up to 60 characters, such as Phone.")
+    return label
+
+
 def renew_feed(
     *, actor: User, feed: Feed, version: int | None = None, now: datetime
 ) -> tuple[Feed, str]:
-    """The same feed at a new address; the old one is nothing from now on.
+    """Gives a feed a new address; the old one no longer works. Returns it with the new secret.
 
-    Refused("stale") where it is not the version the caller read: of two who renew it, the second would undo what the first was shown.
+    Refused: "already-ended" for a revoked feed, "stale". Without the version, the second of two
+    simultaneous requests would end the address that the first was shown.
     """
     current = _open(feed, version)
     secret = new_secret()
@@ -77,7 +89,7 @@ def renew_feed(
 def revoke_feed(
     *, actor: User | None, feed: Feed, version: int | None = None, now: datetime
 ) -> Feed:
-    """The address is nothing from now on. Refused("stale") as in `renew_feed`."""
+    """Ends a feed, so that its address no longer works. Refused as `renew_feed`."""
     current = _open(feed, version)
     current.revoked_at = now
     current.version += 1
@@ -90,18 +102,15 @@ def _open(feed: Feed, version: int | None) -> Feed:
     current = Feed.objects.select_for_update(no_key=True).get(pk=feed.pk)
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
-    if version is not None and current.version != version:
-        raise Refused(
-            "stale", "The calendar has a new address since you read it. Read it again, then decide."
-        )
+    check_version(current, version)
     return current
 
 
 def is_worth_noting(feed: Feed, now: datetime) -> bool:
-    """Whether the last fetch that is known lies an hour back: most fetches are not written down."""
+    """Whether to store this fetch: once an hour at most."""
     return feed.fetched_at is None or feed.fetched_at <= now - timedelta(hours=1)
 
 
 def note_fetch(*, feed: Feed, now: datetime) -> None:
-    """Keeps when a calendar last asked. Nobody's change, so there is no audit row."""
+    """Stores when a calendar last asked. Nobody acted, so there is no audit row."""
     Feed.objects.filter(pk=feed.pk).update(fetched_at=now)

@@ -1,24 +1,26 @@
-"""Terms: publish one, change one. What a change leaves outside is listed and kept."""
+"""Terms: publish one, change one. Lessons outside the new dates are listed and kept."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
 from accounts.models import User
-from bookings.domain.errors import Refused
 from bookings.domain.terms import Term as TermDates
 from bookings.domain.terms import in_break
-from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, Term, TermBreak
 from bookings.operations.audit import record
+from bookings.operations.versions import check_version
 
 Break = tuple[date, date, str]
-"""First day, last day, both included, and what it is called."""
+"""First day, last day, both included, and a name."""
 
 
 @dataclass(frozen=True, slots=True)
 class ChangedTerm:
-    """The term as it now stands and the live lessons of its weekly places that lie outside it or in a break: moving them is a decision."""
+    """The term as it now stands, and lessons of its weekly places outside it or in a break.
+
+    Those lessons are kept: moving them is a decision of people.
+    """
 
     term: Term
     left_outside: list[Meeting]
@@ -34,7 +36,7 @@ def publish_term(
     breaks: Sequence[Break] = (),
     now: datetime,
 ) -> Term:
-    """A new term. Refused as domain.terms.Term is; "invalid" where another has its name."""
+    """Makes a term. Refused as domain.terms.Term, and "invalid" where another has its name."""
     _check(first_on, last_on, breaks)
     term = Term.objects.create(
         name=name, first_on=first_on, last_on=last_on, lessons_promised=lessons_promised
@@ -56,42 +58,49 @@ def change_term(
     breaks: Sequence[Break] | None = None,
     now: datetime,
 ) -> ChangedTerm:
-    """Changes a term; `breaks` replaces all of them. Lessons that it leaves outside are kept."""
-    # Waits for, and keeps off, whoever is just taking a place in it: what she writes lies inside or is listed below.
+    """Changes what is not None; `breaks` replaces all breaks. Lessons left outside are kept.
+
+    Refused: "stale", and as `publish_term`.
+    """
+    # Waits for families who are taking a place in this term, so that their lessons are listed too.
     current = Term.objects.select_for_update(no_key=True).get(pk=term.pk)
-    if version is not None and current.version != version:
-        raise Refused(
-            "stale", "The term has changed since you read it. Read it again, then decide."
-        )
-    asked = {
-        "name": name,
-        "first_on": first_on,
-        "last_on": last_on,
-        "lessons_promised": lessons_promised,
-    }
-    changed = [
-        field
-        for field, value in asked.items()
-        if value is not None and value != getattr(current, field)
-    ]
-    for field in changed:
-        setattr(current, field, asked[field])
-    kept = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
-    if breaks is not None and sorted(breaks) != sorted(kept):
+    check_version(current, version)
+    changed = _set(
+        current,
+        name=name,
+        first_on=first_on,
+        last_on=last_on,
+        lessons_promised=lessons_promised,
+    )
+    old_breaks = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
+    new_breaks = old_breaks if breaks is None else breaks
+    if sorted(new_breaks) != sorted(old_breaks):
         changed.append("breaks")
-    if not changed:
-        return ChangedTerm(current, _left_outside(current, now))
-    _check(current.first_on, current.last_on, kept if breaks is None else breaks)
-    current.version += 1
-    current.save()
-    if breaks is not None and "breaks" in changed:
+    if changed:
+        _check(current.first_on, current.last_on, new_breaks)
+        current.version += 1
+        current.save()
+        record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
+    if "breaks" in changed:
         current.breaks.all().delete()
-        _write_breaks(current, breaks)
-    record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
+        _write_breaks(current, new_breaks)
     return ChangedTerm(current, _left_outside(current, now))
 
 
+def _set(term: Term, **wanted: object) -> list[str]:
+    """Sets what is not None, in memory; returns the names of the fields that have changed."""
+    changed = [
+        field
+        for field, value in wanted.items()
+        if value is not None and value != getattr(term, field)
+    ]
+    for field in changed:
+        setattr(term, field, wanted[field])
+    return changed
+
+
 def _check(first_on: date, last_on: date, breaks: Sequence[Break]) -> None:
+    """Refuses as domain.terms.Term."""
     TermDates(first_on, last_on, tuple((first, last) for first, last, _ in breaks))
 
 
@@ -103,11 +112,9 @@ def _write_breaks(term: Term, breaks: Sequence[Break]) -> None:
 
 
 def _left_outside(term: Term, now: datetime) -> list[Meeting]:
-    """A lesson that was moved out of the term on purpose is listed, too: nobody can tell the two apart."""
+    """Lessons ahead on dates without lessons. One that was moved there on purpose is listed too."""
     dates = term.dates()
-    ahead = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        weekly_place__term=term, starts_at__gt=now
-    )
+    ahead = Meeting.objects.not_called_off().ahead(now).filter(weekly_place__term=term)
     rows = ahead.select_related("offering", "instructor__user")
     return [
         row

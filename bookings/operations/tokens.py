@@ -7,13 +7,13 @@ from django.apps import apps
 from django.db.models import QuerySet
 
 from accounts.models import User
-from bookings.operations.keys import check_tokens
+from bookings.operations.limits import check_tokens
 
 
 def make_token(user: User, *, now: datetime) -> tuple[Any, str]:
-    """A token and its text, which is shown once. `now` is the machine's clock, which sets expiry.
+    """Makes a token; returns it with its text, which is shown once. Deletes expired tokens.
 
-    Expired ones go. Refused("limit-reached") where the person holds as many as they may.
+    `now` is the machine's clock, by which tokens expire. Refused("limit-reached").
     """
     held = _held(user)
     held.filter(expiry__lte=now).delete()
@@ -23,11 +23,11 @@ def make_token(user: User, *, now: datetime) -> tuple[Any, str]:
 
 
 def end_all_tokens(user: User) -> None:
-    """Every token of this person ends."""
+    """Deletes every token of this person."""
     _held(user).delete()
 
 
 def _held(user: User) -> QuerySet[Any]:
-    # By its name: the REST framework, which the table's library stands on, is the API's alone.
+    # By name: an import would pull in the REST framework, which only the API may import.
     tokens: QuerySet[Any] = apps.get_model("knox", "AuthToken").objects.filter(user=user)
     return tokens

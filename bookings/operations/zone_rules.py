@@ -1,4 +1,4 @@
-"""The zone rules by which people are told their hours, kept for the time after an upgrade."""
+"""Keeps the installed time-zone rules, so that an email can name old times after an upgrade."""
 
 from datetime import datetime
 
@@ -8,8 +8,7 @@ from bookings.models import KeptZoneRules
 
 
 def keep_zone_rules(*, now: datetime) -> None:
-    """Keeps the installed zone rules, once a year: whoever is told an hour today may have to be told
-    of it again after an upgrade."""
+    """Keeps the installed zone rules, once a year."""
     if KeptZoneRules.objects.filter(pk=TZDATA_VERSION, year=now.year).exists():
         return
     rules = installed(now.year)

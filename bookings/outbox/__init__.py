@@ -1,6 +1,7 @@
-"""What leaves: kept with the change that causes it, sent after the commit, at least once and in order.
+"""Messages: written in the transaction of their cause, then sent in order and at least once.
 
-`enqueue` joins the caller's transaction; `drain` claims, sends and marks in three steps, and sends inside no transaction.
+`enqueue` joins the caller's transaction. `drain` claims, sends and marks in three steps; it never
+sends inside a transaction.
 """
 
 from bookings.outbox.kinds import MessageKind

@@ -1,16 +1,14 @@
-"""What a mail server's refusal comes to: its kind and its codes. Its words are never kept, because
-they quote the email.
-"""
+"""A mail server's refusal as its kind and codes. Its words are not kept: they quote the email."""
 
 import re
 from smtplib import SMTPDataError, SMTPRecipientsRefused, SMTPResponseException
 
 _ENHANCED = re.compile(rb"\s*([245]\.\d{1,3}\.\d{1,3})(?!\S)")
-"""An enhanced status code, as it begins the text of a reply (RFC 2034 section 4, RFC 3463)."""
+"""The enhanced status code at the beginning of a reply (RFC 2034 section 4, RFC 3463)."""
 
 
 def described(error: Exception) -> str:
-    """ "SMTP 550 5.1.1", or the kind of error where no server answered."""
+    """ "SMTP 550 5.1.1", or the class of the error where no server answered."""
     answer = _answer(error)
     if answer is None:
         return type(error).__name__
@@ -20,11 +18,10 @@ def described(error: Exception) -> str:
 
 
 def is_final(error: Exception) -> bool:
-    """Whether the server refused this recipient or this message for good (RFC 5321 section 4.2.1:
-    5yz).
+    """Whether the server refused this recipient or message for good (RFC 5321 section 4.2.1: 5yz).
 
-    A refused sign-in, greeting or sender is about the school's own account with the server. It says
-    nothing about the message, and somebody may mend it, so the message waits.
+    A refused sign-in, greeting or sender concerns the school's own account with the server.
+    Somebody may repair that, so the message waits.
     """
     answer = _answer(error)
     is_about_the_message = isinstance(error, (SMTPRecipientsRefused, SMTPDataError))
@@ -32,7 +29,7 @@ def is_final(error: Exception) -> bool:
 
 
 def _answer(error: Exception) -> tuple[int, bytes] | None:
-    """The code and the text of the server's reply; None where there was none."""
+    """The code and the text of the server's reply; None without a reply."""
     if isinstance(error, SMTPRecipientsRefused):
         replies = list(error.recipients.values())
         return _as_bytes(*replies[0]) if len(replies) == 1 else None

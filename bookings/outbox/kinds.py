@@ -1,10 +1,10 @@
-"""What a message is for; the values are stored."""
+"""The kinds of messages. The values are stored."""
 
 from enum import StrEnum
 
 
 class MessageKind(StrEnum):
-    """One word for each reason to write to somebody."""
+    """Why somebody is written to."""
 
     INVITATION = "invitation"
     CANCELLATION = "cancellation"
@@ -25,18 +25,15 @@ class MessageKind(StrEnum):
 
 
 REMINDERS = (MessageKind.REMINDER_DAY, MessageKind.REMINDER_HOUR)
-# Not between 22:00 and 08:00 of the reader's clock, however long they were held up.
 BY_DAY = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.FOLLOW_UP)
-# Written long before they leave, on the clock that their reader then has.
+"""Never sent between 22:00 and 08:00 in the reader's zone, even where they are late."""
 AHEAD = (*REMINDERS, MessageKind.OFFER_REMINDER, MessageKind.SHIFT)
-# A newer invitation or cancellation for the same person and meeting makes the unsent ones of these pointless.
+"""Written long before they are sent, with times in the reader's zone of that day."""
 OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
-# What somebody whose account is closed is still sent: that it is closed, and what leaves their
-# calendar.
+"""Replaced by a newer invitation or cancellation for the same person and meeting."""
 TO_THE_CLOSED = (MessageKind.ACCOUNT, MessageKind.CANCELLATION)
-# Their text holds a key to an account or a consent, so it goes as soon as it has been sent or will
-# never be.
+"""Sent even to a closed account: that it is closed, and what leaves the person's calendar."""
 HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME, MessageKind.RESET)
-# Whoever needs another one asks for it, so one that is given up is not kept for the office to send
-# again.
+"""Their text opens an account or a consent form, so it is erased as soon as it is of no use."""
 ASKED_ANEW = (MessageKind.RESET,)
+"""Asked for again by the reader, so the office need not send one again that was given up."""

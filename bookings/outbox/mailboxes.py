@@ -1,10 +1,10 @@
-"""The address at which one recipient's calendar answers about one meeting: unguessable, the same
-for the meeting's whole life.
+"""The address to which one recipient's calendar answers about one meeting.
 
-Its key is an HMAC of meeting and recipient; where the key stands is kept with the meeting, so that
-it stays when the school's address changes. It is the ORGANIZER of what she is sent, since a
-calendar answers there and nowhere else (RFC 5546 section 3.2.3), with SENT-BY the school's own
-address, which writes the mail.
+It cannot be guessed, because it has an HMAC of meeting and recipient. It stays the same for the
+meeting's whole life, even if the school's address changes, because the meeting keeps the address
+with a place for that key (Meeting.organizer). It is the ORGANIZER of the invitation, since a
+calendar answers there and nowhere else (RFC 5546 section 3.2.3). SENT-BY is the school's own
+address, which sends the email.
 """
 
 import base64
@@ -20,24 +20,20 @@ _KEY = re.compile(r"(?<!\d)(\d{1,15})-(\d{1,15})-([a-z2-7]{26})(?![a-z2-7])")
 
 
 def asks_for_answers(meeting: Meeting) -> bool:
-    """Whether the school's mail server hands answers about this meeting on, so that RSVP may ask
-    for them.
-    """
+    """Whether answers about this meeting reach us, so that RSVP may ask for them."""
     return bool(settings.REPLY_ADDRESS) and "{key}" in meeting.organizer
 
 
 def mailbox(meeting: Meeting, recipient_id: int) -> str:
-    """The address; empty where the meeting was made while the school's mail server handed no
-    answers on.
-    """
+    """The address; empty for a meeting made while answers could not reach us."""
     key = f"{meeting.pk}-{recipient_id}-{_seal(meeting.pk, recipient_id)}"
     return meeting.organizer.replace("{key}", key) if "{key}" in meeting.organizer else ""
 
 
 def opened(address: str) -> tuple[int, int] | None:
-    """(meeting, recipient) whose key is in the address; None where there is none of ours.
+    """The ids of meeting and recipient in an address; None without a key of ours.
 
-    Whether the rest of it is right, the meeting tells: `mailbox` of that meeting and recipient.
+    The caller compares the whole address with the `mailbox` of that meeting and recipient.
     """
     found = _KEY.search(address.lower())
     if found is None:
@@ -53,10 +49,9 @@ def school() -> Party:
 
 
 def organizer(meeting: Meeting, recipient_id: int) -> Party:
-    """Who organises, as this recipient is told: one stable address per meeting (RFC 5546 section
-    3.2.2.5).
+    """The ORGANIZER for this recipient, for the meeting's life (RFC 5546 section 3.2.2.5).
 
-    Where it is not the school's address of today, SENT-BY is.
+    Where it is not the school's address of today, SENT-BY has that one.
     """
     address = mailbox(meeting, recipient_id) or meeting.organizer
     if address == settings.ORGANIZER_EMAIL:
@@ -68,6 +63,5 @@ def _seal(meeting_id: int, recipient_id: int) -> str:
     mac = salted_hmac(
         "bookings.mailbox", f"{meeting_id}-{recipient_id}", algorithm="sha256"
     ).digest()
-    return (
-        base64.b32encode(mac[:16]).decode().rstrip("=").lower()
-    )  # 128 bits; an address ignores case on many ways
+    # 128 bits in base 32, because mail servers may change the case of an address.
+    return base64.b32encode(mac[:16]).decode().rstrip("=").lower()

@@ -1,4 +1,4 @@
-"""How the outbox hears that something was committed: one thread tells the broker, or drains where no broker is configured."""
+"""Nudges: after a commit one thread tells the broker, or drains the outbox where there is none."""
 
 import atexit
 import threading
@@ -16,28 +16,30 @@ _notifier: Callable[[], object] | None = None
 
 
 def register_notifier(notify: Callable[[], object] | None) -> None:
-    """Names what `nudge` calls; None for nothing, as in a command or a test that drains by itself."""
+    """Sets what `nudge` calls. None for nothing, in a command or a test that drains by itself."""
     global _notifier
     _notifier = notify
 
 
 def nudge() -> None:
-    """Called after a commit. It never fails: what was written stays written, and the next sweep finds it."""
+    """Tells the notifier that something was committed. It never raises.
+
+    Without the nudge the next sweep finds the message.
+    """
     if _notifier is None:
         return
     try:
         _notifier()
-    except (
-        Exception
-    ) as error:  # a broker that is down must not turn a booking that stands into an error
+    except Exception as error:  # a broker that is away must not fail a request that has succeeded
         log.warning("the outbox could not be nudged", error=type(error).__name__)
 
 
 class Messenger:
     """One daemon thread that passes nudges on, so that no request waits for a broker.
 
-    What cannot be passed on is dropped, with all that stands behind it: a worker's own clock finds what is due. A request's
-    id travels with its nudge. A web server may fork after the thread began; the first nudge in the child starts its own.
+    Where one cannot be passed on, it is dropped with all that wait: a worker's own clock finds what
+    is due. A nudge carries its request's id. A web server may fork after the thread has begun; the
+    first nudge in the child process starts another.
     """
 
     def __init__(self, pass_on: Callable[[], object]) -> None:
@@ -47,7 +49,7 @@ class Messenger:
         self._thread: threading.Thread | None = None
 
     def tell(self) -> None:
-        """Has one nudge passed on, and returns at once."""
+        """Queues one nudge and returns at once."""
         self._standing.put(copy_context())
         with self._starting:
             if self._thread is None or not self._thread.is_alive():
@@ -59,17 +61,17 @@ class Messenger:
             context = self._standing.get()
             try:
                 context.run(self._pass_on)
-            except Exception as error:  # whatever a broker or its network thinks of
+            except Exception as error:  # a broker and its network may raise anything
                 log.warning("the outbox could not be nudged", error=type(error).__name__)
                 while not self._standing.empty():
                     self._standing.get()
 
 
 class Sweeper:
-    """One daemon thread: `on_nudge` soon after each nudge, `on_tick` at first and every `seconds`.
+    """One daemon thread: it calls `on_nudge` after a nudge, `on_tick` first and every `seconds`.
 
-    A web server may fork after the thread began; the first nudge in the child then starts its own. Claims are leased, so
-    any number of them may run.
+    A web server may fork after the thread has begun; the first nudge in the child process starts
+    another. Claims are leased, so any number of threads may run.
     """
 
     def __init__(
@@ -81,17 +83,17 @@ class Sweeper:
         self._thread: threading.Thread | None = None
 
     def wake(self) -> None:
-        """Ask for a round now, starting the thread where it does not run."""
+        """Asks for a round now. Starts the thread where it does not run."""
         self._woken.set()
         with self._starting:
             if not self._stopping and (self._thread is None or not self._thread.is_alive()):
                 self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
                 self._thread.start()
-                # A daemon thread dies where it stands; at exit it is given time to mark what it has just sent.
+                # Exit kills a daemon thread. This gives it time to mark what it has just sent.
                 atexit.register(self.stop)
 
     def stop(self, wait: float = 5.0) -> None:
-        """End after the message in hand, waiting `wait` seconds at most."""
+        """Ends the thread after its present message. Waits `wait` seconds at most."""
         self._stopping = True
         self._woken.set()
         if self._thread is not None and self._thread.is_alive():
@@ -104,7 +106,7 @@ class Sweeper:
             self._woken.clear()
             if self._stopping:
                 break
-            # However often it is nudged, what falls due by the clock gets its turn.
+            # A tick that is due comes before a nudge, or many nudges could keep it away.
             act = self._on_nudge
             if time.monotonic() >= next_tick:
                 act, next_tick = self._on_tick, time.monotonic() + self._seconds

@@ -1,21 +1,21 @@
-"""Whether a message that was written ahead still is its reader's when it leaves.
+"""Checks a message that was written ahead when it is sent: does it still concern its reader?
 
-By then a place may have ended or moved, a guardian answer for nobody in it, or a child not be of age yet.
+Meanwhile a place may have ended or moved, a guardian may no longer answer for the student, or a
+child may not have come of age yet.
 """
 
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from accounts.models import Student
 from bookings.domain.families import grown_at, hears
-from bookings.domain.vocabulary import Standing
-from bookings.models import Booking, OutboxMessage
+from bookings.models import Booking, BookingQuerySet, OutboxMessage
 from bookings.outbox.kinds import AHEAD, REMINDERS, MessageKind
 
 
 def is_theirs(message: OutboxMessage, now: datetime) -> bool:
-    """True for what is not written ahead; what is, is of no use after an instant."""
+    """Whether the message still concerns its reader; True for one that was not written ahead."""
     if message.kind not in AHEAD or message.good_until is None:
         return True
     mine = Q(user=message.recipient_id) | Q(guardians=message.recipient_id)
@@ -27,30 +27,29 @@ def is_theirs(message: OutboxMessage, now: datetime) -> bool:
     )
 
 
-def _places(message: OutboxMessage, until: datetime) -> QuerySet[Booking]:
+def _places(message: OutboxMessage, until: datetime) -> BookingQuerySet:
+    """The places that the message is about, as they were when it was written."""
     if message.kind == MessageKind.OFFER_REMINDER:
         _, booking, *_ = message.state_key.split(":")
-        offered = Booking.objects.filter(pk=booking, standing=Standing.OFFERED)
-        return offered.filter(answer_by=until)
-    held = Booking.objects.filter(standing=Standing.HELD)
+        return Booking.objects.offered().filter(pk=booking, answer_by=until)
+    held = Booking.objects.held()
     if message.kind == MessageKind.SHIFT:
         of_the_place = held.filter(meeting__weekly_place__meetings=message.meeting_id)
         return of_the_place.filter(starts_at__gte=until)
-    # Of a meeting that has moved since there is a newer one.
+    # If the meeting has moved, a newer reminder tells its new start.
     return held.filter(meeting=message.meeting_id, starts_at=until)
 
 
 def _was_told(student: Student, message: OutboxMessage) -> bool:
-    """Whether a guardian has had the same, before the grown child who is its reader came of age."""
+    """Whether a guardian has had the same message before its reader, the student, came of age."""
     grown = grown_at(student)
     if student.user_id != message.recipient_id or grown is None:
         return False
     same = OutboxMessage.objects.filter(
         kind=message.kind, subject_key=message.subject_key, good_until=message.good_until
     )
-    if (
-        message.kind not in REMINDERS
-    ):  # those of one start are the same, whatever SEQUENCE they tell
+    # Reminders of the same start are the same message, whatever their SEQUENCE is.
+    if message.kind not in REMINDERS:
         same = same.filter(state_key=message.state_key)
     guardians = student.guardianships.values("guardian")
     return same.filter(

@@ -1,6 +1,7 @@
-"""Claim, send, mark: three steps, so that nothing is sent inside a transaction and nothing is sent twice but after a crash.
+"""Claim, send, mark: three steps, so that nothing is sent inside a transaction.
 
-A message sent a second time after a crash has the same Message-ID, Date, text and DTSTAMP, so readers see one.
+Only after a crash is a message sent twice. It then has the same Message-ID, Date, text and DTSTAMP,
+so its reader sees one.
 """
 
 from collections.abc import Callable
@@ -33,20 +34,22 @@ log = structlog.get_logger(__name__)
 
 LEASE = timedelta(minutes=2)
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(hours=1)
-ATTEMPTS = 29  # waits of 1, 2, 4 ... 32 minutes, then an hour each: a little over 23 hours, 24 with the jitter
+ATTEMPTS = 29
+"""They take 23 to 24 hours: the waits are 1, 2, 4 ... 32 minutes, then an hour each, and jitter."""
 _DUE = OutboxMessage.State.DUE
 
 
 def claim(now: datetime, limit: int) -> list[OutboxMessage]:
-    """Up to `limit` messages that are due, leased to the caller for two minutes; each counts as an attempt.
+    """Up to `limit` due messages, leased to the caller for two minutes. Each counts as an attempt.
 
-    One that follows another to the same person about the same thing waits until that one has left, so a cancellation is
-    never overtaken. PostgreSQL skips rows that another claims; on SQLite choosing and leasing are one statement.
+    Messages to one person about one thing leave in order, so a cancellation never overtakes an
+    invitation. PostgreSQL skips rows that another worker claims. On SQLite one statement chooses
+    and leases.
     """
     before = OutboxMessage.objects.filter(
         recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk")
     )
-    # A message that has been tried and waits for its next attempt is in the way too; one whose time has not come is not.
+    # A message that waits for its next attempt is in the way; one that is not due yet is not.
     in_the_way = before.filter(
         Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0))
     )
@@ -69,20 +72,21 @@ def claim(now: datetime, limit: int) -> list[OutboxMessage]:
 
 
 def _claim_at_once(ready: QuerySet[OutboxMessage, Any], leased_until: datetime) -> list[int]:
-    """The ids claimed, by one UPDATE ... RETURNING: choosing and leasing are one statement, and no transaction stays open between."""
+    """The ids that one UPDATE ... RETURNING has chosen and leased."""
     chosen, values = ready.query.sql_with_params()
     table = connection.ops.quote_name(OutboxMessage._meta.db_table)
     lease = connection.ops.adapt_datetimefield_value(leased_until)
     with connection.cursor() as cursor:
         cursor.execute(
-            f"UPDATE {table} SET leased_until = %s, attempts = attempts + 1 WHERE id IN ({chosen}) RETURNING id",  # noqa: S608  the names are ours
+            f"UPDATE {table} SET leased_until = %s, attempts = attempts + 1 "  # noqa: S608  no input
+            f"WHERE id IN ({chosen}) RETURNING id",
             [lease, *values],
         )
         return [row[0] for row in cursor.fetchall()]
 
 
 def send(message: OutboxMessage) -> None:
-    """Hands one message to the configured mail backend; raises whatever that raises."""
+    """Hands one message to the mail backend. Raises what the backend raises."""
     name = message.recipient.name if message.to_address == message.recipient.email else ""
     mail = invitation_mail(
         subject=message.title,
@@ -98,28 +102,27 @@ def send(message: OutboxMessage) -> None:
 
 
 def drain(clock: Callable[[], datetime], limit: int = 500) -> int:
-    """Sends what is due, one message at a time, until nothing is or `limit` is reached; how many left.
+    """Sends due messages one by one, `limit` at most. Returns how many were sent.
 
-    `clock` gives the present instant: a slow mail server makes a round long, and each lease counts from its own claim.
+    `clock` gives the present instant. A slow mail server makes a round long, and every lease counts
+    from its own claim.
     """
     sent = 0
     for _ in range(limit):
         claimed = claim(clock(), 1)
         if not claimed:
             break
-        sent += _deal_with(claimed[0], clock)
+        if _send_or_keep(claimed[0], clock):
+            sent += 1
     return sent
 
 
-def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
+def _send_or_keep(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
+    """Whether the message was sent. If not, it is superseded, kept for later or given up."""
     now = clock()
-    # The lease is ours while the attempt is; after a crash or a long wait another worker may have taken the message over.
+    # After a long wait another worker may have claimed the message; then `attempts` has risen.
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
-    if (
-        not (message.recipient.is_active or message.kind in TO_THE_CLOSED)
-        or not is_theirs(message, now)
-        or (message.good_until is not None and message.good_until <= now)
-    ):
+    if not _is_of_use(message, now):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None, **_emptied(message))
         return False
     awake = quiet_until(now, message.recipient.zone) if message.kind in BY_DAY else now
@@ -130,7 +133,7 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
         return False
     try:
         send(message)
-    except Exception as error:  # whatever a mail server or its network thinks of
+    except Exception as error:  # a mail server and its network may raise anything
         _keep_for_later(message, ours.filter(state=_DUE), error, clock())
         ours.filter(leased_until__isnull=False).update(leased_until=None)
         return False
@@ -145,13 +148,22 @@ def _deal_with(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
     return True
 
 
+def _is_of_use(message: OutboxMessage, now: datetime) -> bool:
+    """Whether somebody is still to read the message."""
+    if not message.recipient.is_active and message.kind not in TO_THE_CLOSED:
+        return False
+    if message.good_until is not None and message.good_until <= now:
+        return False
+    return is_theirs(message, now)
+
+
 def _emptied(message: OutboxMessage) -> dict[str, str]:
-    """No text, where it holds a secret and the message will not leave any more."""
+    """The fields that erase a text with a secret; none for any other text."""
     return {"body": "", "calendar": ""} if message.kind in HOLDS_A_SECRET else {}
 
 
 def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> None:
-    """For the next attempt; or given up, at once where the server refused it for good."""
+    """Keeps the row for the next attempt. Gives it up after the last one or a final refusal."""
     reason = described(error)
     told = {
         "message": message.pk,
@@ -176,16 +188,17 @@ def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: dat
 
 
 def wait(message: OutboxMessage) -> timedelta:
-    """How long until the next attempt: doubled each time up to an hour, and up to a tenth more, so that few meet.
+    """How long until the next attempt: twice as long each time, up to an hour, and jitter.
 
-    The jitter is a digest of message and attempt: other at each attempt, and the same when a run is repeated.
+    The jitter is up to a tenth. It is a digest of message and attempt, so a repeated run is the
+    same.
     """
     doubled = min(FIRST_WAIT * 2 ** min(message.attempts - 1, 10), LONGEST_WAIT)
     return doubled * (1 + crc32(f"{message.pk}:{message.attempts}".encode()) / 2**32 / 10)
 
 
 class _Ready(EmailMessage):
-    """A message that is written already, in the shape that Django's mail backends take."""
+    """A finished message in the form that Django's mail backends take."""
 
     def __init__(self, written: StandardMessage, to: list[str]) -> None:
         super().__init__(from_email=settings.ORGANIZER_EMAIL, to=to)
@@ -196,7 +209,7 @@ class _Ready(EmailMessage):
 
 
 class _Bytes:
-    """The two things that the backends ask of a message; its lines end in CRLF already, whatever they would have."""
+    """The two methods that the backends call. The lines of the message already end in CRLF."""
 
     def __init__(self, written: StandardMessage) -> None:
         self._written = written

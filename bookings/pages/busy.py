@@ -26,7 +26,7 @@ from bookings.operations.busy import (
     ask_again,
     remove_calendar,
 )
-from bookings.operations.reading import read_file
+from bookings.operations.busy_reading import read_file
 from bookings.pages.acting import number, person
 from bookings.pages.confirming import Question, ask
 from bookings.pages.fields import PlainText

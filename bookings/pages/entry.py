@@ -12,7 +12,7 @@ from accounts.models import User, Welcome
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.operations.people import come_in, welcome_by_secret
+from bookings.operations.invitations import come_in, welcome_by_secret
 from bookings.pages.acting import family, roles
 from bookings.pages.context import ZONE_COOKIE
 from bookings.pages.welcome_form import WelcomeForm

@@ -9,7 +9,7 @@ from bookings.domain.hours import WEEKDAYS
 from bookings.domain.typed_hours import read_week, say_hours
 from bookings.domain.vocabulary import FeedKind
 from bookings.domain.zone_names import current_name
-from bookings.operations.booking import IntakeText
+from bookings.operations.intakes import IntakeText
 from bookings.operations.notes import TECHNIQUES, NoteText
 from bookings.pages.fields import (
     ClockField,

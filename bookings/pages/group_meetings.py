@@ -14,6 +14,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.instants import resolve_once
 from bookings.door import write
 from bookings.models import Meeting
+from bookings.operations import calling_off
 from bookings.operations import meetings as acts
 from bookings.pages.acting import person, version_of
 from bookings.pages.fields import line_of
@@ -34,7 +35,8 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     why = line_of(request.POST.get("why", ""))
     try:
         write(
-            lambda: acts.call_off(actor=person(request), meeting=found, why=why, now=now), now=now
+            lambda: calling_off.call_off(actor=person(request), meeting=found, why=why, now=now),
+            now=now,
         )
     except Refused as refusal:
         return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)

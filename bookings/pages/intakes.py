@@ -13,7 +13,7 @@ from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking
-from bookings.operations.booking import IntakeText, write_intake, written_intake
+from bookings.operations.intakes import IntakeText, write_intake, written_intake
 from bookings.pages.acting import person, version_of
 from bookings.pages.ended import ended
 from bookings.pages.forms import IntakeForm

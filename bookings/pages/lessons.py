@@ -16,7 +16,8 @@ from bookings.domain.policy import cancel_by
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import cancel_slot
-from bookings.operations.waiting import accept_offer, change_meeting, decline_offer, leave_place
+from bookings.operations.offers import accept_offer, decline_offer
+from bookings.operations.places import leave_place, move_place
 from bookings.pages.acting import acting_student, number, person
 from bookings.pages.ended import ended
 from bookings.queries.lessons import lessons_of, other_meetings
@@ -105,7 +106,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
     try:
         write(
-            lambda: change_meeting(actor=person(request), booking=booking, meeting=wanted, now=now),
+            lambda: move_place(actor=person(request), booking=booking, meeting=wanted, now=now),
             now=now,
         )
     except Refused as refusal:

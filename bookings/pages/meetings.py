@@ -10,11 +10,12 @@ from django.views.decorators.http import require_GET, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import access_meeting, runs
+from bookings.access import access_meeting, may_run
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Meeting
-from bookings.operations.waiting import book_place, join_waiting_list, leave_waiting_list
+from bookings.operations.places import book_place
+from bookings.operations.waiting import join_waiting_list, leave_waiting_list
 from bookings.pages.acting import acting_student, family, person, roles
 from bookings.pages.roster import as_run, place_kind_of, show_roster
 from bookings.pages.turning import page_of
@@ -60,7 +61,7 @@ def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
     user, now = person(request), clock.now()
     found = access_meeting(user, meeting_id, now=now)
-    if runs(user, found):
+    if may_run(user, found):
         return show_roster(request, found)
     if found.offering.is_one_on_one:
         return redirect("my-lessons")

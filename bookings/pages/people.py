@@ -13,8 +13,8 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.operations.invitations import withdraw_invitation
-from bookings.operations.people import change_me, invite
+from bookings.operations.invitations import invite, withdraw_invitation
+from bookings.operations.people import change_me
 from bookings.pages.acting import family, number, person
 from bookings.pages.busy import sections
 from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT

@@ -26,9 +26,9 @@ from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.handing_over import hand_over_place
+from bookings.operations.places import book_place, leave_place
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
-from bookings.operations.waiting import book_place, leave_place
 from bookings.pages.acting import number, person, version_of
 from bookings.pages.fields import line_of
 from bookings.queries.people import find_students

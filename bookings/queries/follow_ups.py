@@ -10,7 +10,7 @@ from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import Attendance, Kind, MeetingStatus, NoteState, Standing
 from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, Meeting, OutboxMessage
-from bookings.notices.following import Unfinished, subject_of
+from bookings.notices.follow_ups import Unfinished, subject_of
 from bookings.outbox import MessageKind
 
 _A_DAY_BACK = timedelta(

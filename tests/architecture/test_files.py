@@ -17,8 +17,6 @@ TO_BE_SPLIT = {
     "tests/integration/test_notices_places.py",
     "bookings/api/hours.py",
     "bookings/api/notes.py",
-    "bookings/operations/booking.py",
-    "bookings/operations/waiting.py",
     "tests/functional/api/matrix.py",
     "tests/functional/api/test_api_journeys.py",
     "tests/functional/api/test_api_refusals.py",

@@ -19,7 +19,7 @@ from bookings.domain.errors import Refused
 from bookings.inbound import expanding
 from bookings.inbound.expanding import Expanded
 from bookings.models import BusyCalendar
-from bookings.operations import reading
+from bookings.operations import busy_reading
 from tests import cast
 from tests.cast import NOW
 from tests.functional.guessing import waits
@@ -67,7 +67,7 @@ def expanded(monkeypatch: pytest.MonkeyPatch) -> list[Callable[[], None]]:
             meanwhile.pop()()
         return Expanded((), NOW + timedelta(days=366), 0)
 
-    monkeypatch.setattr(reading, "expand", expand)
+    monkeypatch.setattr(busy_reading, "expand", expand)
     return meanwhile
 
 

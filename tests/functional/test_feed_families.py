@@ -14,7 +14,8 @@ from accounts.models import Guardianship, Student, User
 from bookings.door import write
 from bookings.models import Feed, Meeting, OutboxMessage
 from bookings.operations.guardians import remove_guardian
-from bookings.operations.people import change_me, come_in, invite
+from bookings.operations.invitations import come_in, invite
+from bookings.operations.people import change_me
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import events_for
 from tests.cast import (

@@ -16,8 +16,8 @@ from bookings import door
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, PlaceKind
 from bookings.models import Feed, Meeting
+from bookings.operations.places import book_place
 from bookings.operations.subscriptions import open_feed
-from bookings.operations.waiting import book_place
 from tests.cast import (
     NOW,
     at,

@@ -8,8 +8,9 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage
-from bookings.operations.booking import IntakeText, book_slot, cancel_slot, move_slot
+from bookings.operations.booking import book_slot, cancel_slot, move_slot
 from bookings.operations.consents import give_consent
+from bookings.operations.intakes import IntakeText
 from tests import cast
 from tests.cast import NOW, at
 from tests.school.consultations import School

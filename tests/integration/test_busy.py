@@ -15,7 +15,7 @@ from bookings.domain.timeline import Period, rfc3339
 from bookings.models import AuditRow, BusyPeriod
 from bookings.operations import busy as operations
 from bookings.operations.booking import book_slot, move_slot
-from bookings.operations.reading import read_file
+from bookings.operations.busy_reading import read_file
 from bookings.queries.busy import calendars_of, clashing_bookings, clashing_meetings
 from bookings.queries.explaining import explained
 from bookings.queries.slots import slots_for

@@ -14,7 +14,7 @@ from bookings.domain.timeline import Period
 from bookings.inbound.fetching import Fetched, Tags
 from bookings.models import BusyCalendar, BusyPeriod
 from bookings.operations import busy as operations
-from bookings.operations.reading import read_file
+from bookings.operations.busy_reading import read_file
 from bookings.queries.busy import calendars_due
 from tests import cast
 from tests.cast import NOW, at

@@ -8,7 +8,7 @@ from accounts.models import Welcome
 from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.models import Meeting, OutboxMessage
-from bookings.operations import closing, consents, people
+from bookings.operations import closing, consents, invitations
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW
@@ -73,7 +73,7 @@ def test_an_admin_s_account_is_closed_with_the_role_and_never_the_last_one(schoo
 
 def test_a_closed_account_is_told_so_and_comes_in_by_no_invitation(school):
     """The email leaves although nobody signs in with the account; an open invitation is void."""
-    people.invite(
+    invitations.invite(
         actor=school.dag, email=school.noor.user.email, name="Noor", as_admin=True, now=NOW
     )
     school.do(closing.close_account, user=school.noor.user)

@@ -16,8 +16,8 @@ from bookings.operations.booking import book_slot
 from bookings.operations.closing import close_account
 from bookings.operations.consents import ask_for_consent, give_consent
 from bookings.operations.guardians import remove_guardian, withdraw_consent
-from bookings.operations.people import come_in, invite
-from bookings.operations.waiting import accept_offer
+from bookings.operations.invitations import come_in, invite
+from bookings.operations.offers import accept_offer
 from bookings.queries.consents import wording_in_force
 from bookings.queries.places_audit import findings
 from tests import cast

@@ -7,7 +7,7 @@ import pytest
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.models import AuditRow, Booking, OutboxMessage, WaitingPlace
 from bookings.operations import booking as lessons
-from bookings.operations import meetings, waiting
+from bookings.operations import meetings, offers, places, waiting
 from tests import cast
 from tests.cast import NOW, at
 from tests.school.groups import LISTENER, PLAYER, Class, counted, refused
@@ -24,11 +24,11 @@ def test_a_listener_place_freed_by_an_acceptance_is_offered_to_the_first_who_wai
     """Whoever becomes a player frees their chair, and it goes on in the same transaction."""
     held = group.full()
     _, _, third, fourth = group.students
-    group.do(waiting.book_place, third, place_kind=LISTENER)
+    group.do(places.book_place, third, place_kind=LISTENER)
     group.do(waiting.join_waiting_list, fourth, place_kind=LISTENER)
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     group.do(
-        waiting.accept_offer,
+        offers.accept_offer,
         actor=third.user,
         booking=Booking.objects.get(standing=Standing.OFFERED),
     )
@@ -41,12 +41,12 @@ def test_a_player_does_not_wait_to_listen(group):
     """Accepting a player place ends their wait for a listener place too, offered or not."""
     held = group.full()
     third = group.students[2]
-    listening = group.do(waiting.book_place, cast.make_student("Ida Quince"), place_kind=LISTENER)
+    listening = group.do(places.book_place, cast.make_student("Ida Quince"), place_kind=LISTENER)
     group.do(waiting.join_waiting_list, third, place_kind=LISTENER)
-    group.do(waiting.leave_place, actor=group.admin, booking=listening)
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=listening)
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     group.do(
-        waiting.accept_offer,
+        offers.accept_offer,
         actor=third.user,
         booking=Booking.objects.get(standing=Standing.OFFERED, place_kind=PLAYER),
     )
@@ -59,11 +59,11 @@ def test_one_person_does_not_take_a_player_and_a_listener_place(group):
     listener place.
     """
     a, b, *_ = group.students
-    group.do(waiting.book_place, a, place_kind=LISTENER)
-    group.do(waiting.book_place, a)
+    group.do(places.book_place, a, place_kind=LISTENER)
+    group.do(places.book_place, a)
     assert counted(group.meeting) == (1, 0)
-    group.do(waiting.book_place, b)
-    refused("already-booked", lambda: group.do(waiting.book_place, b, place_kind=LISTENER))
+    group.do(places.book_place, b)
+    refused("already-booked", lambda: group.do(places.book_place, b, place_kind=LISTENER))
     refused("already-booked", lambda: group.do(waiting.join_waiting_list, b, place_kind=LISTENER))
 
 
@@ -72,11 +72,11 @@ def test_a_place_that_the_first_in_line_may_not_take_does_not_stay_empty(group):
     at once.
     """
     a, b, c, _ = group.students
-    held = [group.do(waiting.book_place, a), group.do(waiting.book_place, b)]
+    held = [group.do(places.book_place, a), group.do(places.book_place, b)]
     kit = cast.make_minor("Kit Sandoval", "Europe/Dublin", consent=False)
     WaitingPlace.objects.create(meeting=group.meeting, student=kit, joined_at=NOW)
-    group.do(waiting.leave_place, actor=a.user, booking=held[0])
-    refused("no-place", lambda: group.do(waiting.book_place, c))
+    group.do(places.leave_place, actor=a.user, booking=held[0])
+    refused("no-place", lambda: group.do(places.book_place, c))
     group.do(waiting.join_waiting_list, c)
     assert Booking.objects.get(standing=Standing.OFFERED).student == c
     assert WaitingPlace.objects.get(student=kit).ended_at is None
@@ -86,7 +86,7 @@ def test_inside_four_hours_a_free_place_is_taken_and_not_waited_for(group):
     """The first yes has it then, so there is nothing to wait for, and nobody is mailed again."""
     held = group.full()
     soon = at("2027-03-14T14:00Z")
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0], now=soon)
+    group.do(places.leave_place, actor=group.admin, booking=held[0], now=soon)
     told = OutboxMessage.objects.count()
     refused(
         "places-free",
@@ -101,16 +101,16 @@ def test_nobody_is_offered_a_place_who_cannot_hear_of_it(group):
     third = group.students[2]
     third.user.is_active = False
     third.user.save()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     assert Booking.objects.get(standing=Standing.OFFERED).student == group.students[3]
 
 
 def test_an_offer_removed_by_the_office_says_so_and_keeps_the_reason(group):
     """An admin's removal is a removal, not the student's no."""
     held = group.full()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    group.do(waiting.leave_place, actor=group.admin, booking=offer, reason="Her level has changed.")
+    group.do(places.leave_place, actor=group.admin, booking=offer, reason="Her level has changed.")
     offer.refresh_from_db()
     assert offer.ended_why == Ended.REMOVED
     assert AuditRow.objects.filter(
@@ -121,7 +121,7 @@ def test_an_offer_removed_by_the_office_says_so_and_keeps_the_reason(group):
 def test_an_offer_follows_its_meeting_to_another_time(group):
     """Whoever is asked hears of the new time, and is never asked to answer after the start."""
     held = group.full()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
     group.do(
         meetings.change_meeting,
@@ -144,7 +144,7 @@ def test_a_group_meeting_is_not_moved_into_a_minors_night(group):
     """08:00 to 21:00 on a minor's clock holds for moved meetings as for booked ones."""
     evening = group.make(at("2027-03-15T08:00Z"))
     posy = cast.make_minor()
-    group.do(waiting.book_place, posy, meeting=evening, actor=posy.guardians.get())
+    group.do(places.book_place, posy, meeting=evening, actor=posy.guardians.get())
     refused(
         "minor-hours",
         lambda: group.do(
@@ -164,16 +164,16 @@ def test_an_offer_is_no_longer_good_once_consent_is_gone(group):
     """
     a = group.students[0]
     evening = group.make(at("2027-03-15T08:00Z"), places=1)
-    held = group.do(waiting.book_place, a, meeting=evening)
+    held = group.do(places.book_place, a, meeting=evening)
     posy = cast.make_minor()
     hedda = posy.guardians.get()
     group.do(waiting.join_waiting_list, posy, meeting=evening, actor=hedda)
-    group.do(waiting.leave_place, actor=a.user, booking=held)
+    group.do(places.leave_place, actor=a.user, booking=held)
     hedda.is_active = False
     hedda.save()
     offer = Booking.objects.get(standing=Standing.OFFERED)
     refused(
-        "consent-missing", lambda: group.do(waiting.accept_offer, actor=group.admin, booking=offer)
+        "consent-missing", lambda: group.do(offers.accept_offer, actor=group.admin, booking=offer)
     )
     assert counted(evening) == (1, 0)
 
@@ -183,7 +183,7 @@ def test_cancelling_a_lesson_never_calls_off_a_group_meeting_and_leaving_a_place
 ):
     """Each operation refuses the other kind of booking, whichever door it came through."""
     a, b, *_ = group.students
-    in_group = group.do(waiting.book_place, a)
+    in_group = group.do(places.book_place, a)
     refused("wrong-kind", lambda: group.do(lessons.cancel_slot, actor=a.user, booking=in_group))
     wren = cast.make_instructor("Wren Halloway", "America/New_York")
     alone = cast.make_booking(
@@ -191,13 +191,11 @@ def test_cancelling_a_lesson_never_calls_off_a_group_meeting_and_leaving_a_place
     )
     refused(
         "wrong-kind",
-        lambda: group.do(waiting.leave_place, actor=group.admin, booking=alone, reason="Tidy."),
+        lambda: group.do(places.leave_place, actor=group.admin, booking=alone, reason="Tidy."),
     )
     refused(
         "wrong-kind",
-        lambda: group.do(
-            waiting.change_meeting, actor=b.user, booking=alone, meeting=alone.meeting
-        ),
+        lambda: group.do(places.move_place, actor=b.user, booking=alone, meeting=alone.meeting),
     )
     assert counted(group.meeting) == (1, 0)
 
@@ -208,7 +206,7 @@ def test_moving_a_place_to_where_it_is_keeps_it(group):
     refused(
         "already-booked",
         lambda: group.do(
-            waiting.change_meeting, actor=group.admin, booking=held[0], meeting=group.meeting
+            places.move_place, actor=group.admin, booking=held[0], meeting=group.meeting
         ),
     )
 
@@ -216,17 +214,15 @@ def test_moving_a_place_to_where_it_is_keeps_it(group):
 def test_leaving_a_list_twice_or_an_old_offer_is_refused(group):
     """What has ended stays ended: no second place is given on."""
     held = group.full()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     offer = Booking.objects.get(standing=Standing.OFFERED)
-    group.do(waiting.decline_offer, actor=group.admin, booking=offer)
-    refused(
-        "offer-ended", lambda: group.do(waiting.decline_offer, actor=group.admin, booking=offer)
-    )
+    group.do(offers.decline_offer, actor=group.admin, booking=offer)
+    refused("offer-ended", lambda: group.do(offers.decline_offer, actor=group.admin, booking=offer))
     refused("not-waiting", lambda: group.do(waiting.leave_waiting_list, group.students[2]))
     refused(
         "offer-ended",
         lambda: group.do(
-            waiting.accept_offer, actor=group.admin, booking=offer, now=NOW + timedelta(minutes=1)
+            offers.accept_offer, actor=group.admin, booking=offer, now=NOW + timedelta(minutes=1)
         ),
     )
     assert counted(group.meeting) == (2, 0)

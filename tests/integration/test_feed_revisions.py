@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from bookings.models import Feed
-from bookings.operations import meetings, waiting
+from bookings.operations import calling_off, meetings, places
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import feed_bytes, state_of
 from tests.cast import NOW, at
@@ -20,8 +20,8 @@ def left() -> tuple[Class, Feed]:
     """Noor has left a class that goes on without them; their feed shows it cancelled for a while."""
     group = Class()
     noor = group.students[0]
-    booking = group.do(waiting.book_place, noor)
-    group.do(waiting.leave_place, actor=noor.user, booking=booking)
+    booking = group.do(places.book_place, noor)
+    group.do(places.leave_place, actor=noor.user, booking=booking)
     return group, open_feed(actor=noor.user, label="Phone", now=NOW)[0]
 
 
@@ -60,6 +60,6 @@ def test_a_meeting_called_off_after_they_left_revises_their_feed(left):
     assert is_told_apart(
         feed,
         lambda: group.do(
-            meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=LATER
+            calling_off.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=LATER
         ),
     )

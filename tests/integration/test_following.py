@@ -7,7 +7,7 @@ import pytest
 from bookings import outbox
 from bookings.domain.vocabulary import Attendance, Kind
 from bookings.models import OutboxMessage
-from bookings.operations import following, notes
+from bookings.operations import follow_ups, notes
 from bookings.operations.register import mark_register
 from tests import cast
 from tests.cast import at
@@ -48,7 +48,7 @@ class Friday:
         )
 
     def asked(self, now=MORNING) -> list[OutboxMessage]:
-        following.ask_to_finish(now=now)
+        follow_ups.ask_to_finish(now=now)
         return list(OutboxMessage.objects.filter(kind="follow-up").order_by("pk"))
 
 

@@ -7,8 +7,7 @@ from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import AuditRow, OutboxMessage
-from bookings.operations.invitations import open_invitations, withdraw_invitation
-from bookings.operations.people import come_in, invite
+from bookings.operations.invitations import come_in, invite, open_invitations, withdraw_invitation
 from tests import cast
 from tests.cast import NOW
 

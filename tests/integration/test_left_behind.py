@@ -7,8 +7,8 @@ from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
-from bookings.operations import accounts, closing, consents, guardians, leaving, people
-from bookings.operations.meetings import call_off
+from bookings.operations import accounts, closing, consents, guardians, invitations, leaving
+from bookings.operations.calling_off import call_off
 from bookings.operations.reinstating import reinstate_meeting
 from bookings.operations.resending import send_again
 from bookings.queries.consents import wording_in_force
@@ -27,14 +27,14 @@ def school() -> School:
 
 def invited(school: School, email: str, name: str = "Somebody", **role) -> str:
     """The secret of an invitation that has just been mailed."""
-    welcome = school.do(people.invite, email=email, name=name, **role)
+    welcome = school.do(invitations.invite, email=email, name=name, **role)
     body = OutboxMessage.objects.get(subject_key=f"welcome:{welcome.pk}").body
     return body.split("/welcome/")[1].split("/")[0]
 
 
 def comes_in(secret: str) -> User:
     values = {"name": "Ida Quince", "time_zone": "UTC", "password": cast.PASSWORD}
-    return write(lambda: people.come_in(secret=secret, now=NOW, **values), now=NOW)
+    return write(lambda: invitations.come_in(secret=secret, now=NOW, **values), now=NOW)
 
 
 def is_shut(secret: str) -> None:

@@ -13,7 +13,7 @@ from bookings.door import write
 from bookings.models import Booking, LastAnswer, MoveRequest, OutboxMessage
 from bookings.operations.booking import move_slot
 from bookings.operations.move_requests import accept_move_request, refuse_move_request
-from bookings.operations.waiting import book_place
+from bookings.operations.places import book_place
 from bookings.outbox.mailboxes import mailbox, opened
 from tests import cast
 from tests.cast import NOW, at

@@ -155,7 +155,7 @@ def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
         *notices.called_off(group, [booking], now=NOW),
         *notices.assessment_released(make_assessment(noor, group.instructor), now=NOW),
         *notices.consent_asked(guardianship, wording="2026-11", secret="x", now=NOW),
-        *notices.welcome_letter(welcome, secret="x", inviter=dag, now=NOW),
+        *notices.welcome_email(welcome, secret="x", inviter=dag, now=NOW),
     ]
     paths = {
         path
@@ -201,7 +201,7 @@ def test_a_welcome_goes_to_an_address_without_an_account() -> None:
         sent_at=NOW,
         good_until=NOW + timedelta(days=14),
     )
-    (message,) = notices.welcome_letter(welcome, secret="once-only", inviter=dag, now=NOW)
+    (message,) = notices.welcome_email(welcome, secret="once-only", inviter=dag, now=NOW)
     assert (message.recipient, message.to_address, message.subject_key) == (
         dag,
         "new@rowanmere.example",

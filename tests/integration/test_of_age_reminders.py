@@ -19,10 +19,11 @@ from bookings.models import Booking, OutboxMessage
 from bookings.notices import offer_made
 from bookings.operations.booking import book_slot, move_slot
 from bookings.operations.guardians import remove_guardian
-from bookings.operations.people import change_me, come_in, invite
+from bookings.operations.invitations import come_in, invite
+from bookings.operations.people import change_me
+from bookings.operations.places import book_place
 from bookings.operations.rooms import change_room
 from bookings.operations.students import change_student
-from bookings.operations.waiting import book_place
 from tests import cast
 from tests.cast import NOW, at
 from tests.letters import keep

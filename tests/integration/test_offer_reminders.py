@@ -8,7 +8,7 @@ import pytest
 
 from bookings.domain.vocabulary import Standing
 from bookings.models import AuditRow, Booking, OutboxMessage, WaitingPlace
-from bookings.operations import meetings, people, queues, waiting
+from bookings.operations import calling_off, meetings, offers, people, places, queues, waiting
 from tests import cast
 from tests.cast import NOW, at
 from tests.school.groups import PLAYER, Class, counted, refused
@@ -24,7 +24,7 @@ def group() -> Class:
 def offered(group, now):
     """The first in line, in New York, is offered a place at `now`."""
     held = group.full()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0], now=now)
+    group.do(places.leave_place, actor=group.admin, booking=held[0], now=now)
     return Booking.objects.get(standing=Standing.OFFERED)
 
 
@@ -65,14 +65,14 @@ def test_no_reminder_after_the_answer(group, answer):
     student = offer.student
     match answer:
         case "accept":
-            group.do(waiting.accept_offer, actor=student.user, booking=offer, now=later)
+            group.do(offers.accept_offer, actor=student.user, booking=offer, now=later)
         case "decline":
-            group.do(waiting.decline_offer, actor=student.user, booking=offer, now=later)
+            group.do(offers.decline_offer, actor=student.user, booking=offer, now=later)
         case "leave":
             group.do(waiting.leave_waiting_list, student, now=later)
         case "remove":
             group.do(
-                waiting.leave_place,
+                places.leave_place,
                 actor=group.admin,
                 booking=offer,
                 reason="Her level.",
@@ -80,7 +80,11 @@ def test_no_reminder_after_the_answer(group, answer):
             )
         case "call off":
             group.do(
-                meetings.call_off, actor=group.admin, meeting=group.meeting, why="Ill.", now=later
+                calling_off.call_off,
+                actor=group.admin,
+                meeting=group.meeting,
+                why="Ill.",
+                now=later,
             )
     assert waiting_for(offer) == []
 
@@ -110,13 +114,13 @@ def test_first_yes_depends_on_those_who_wait_and_not_on_who_asks(group):
     early = group.make(at("2027-03-03T11:00Z"), places=1, listener_places=0)
     a, b = group.students[:2]
     niamh = cast.make_student("Niamh Corrib", "Europe/Dublin")
-    held = group.do(waiting.book_place, a, meeting=early)
+    held = group.do(places.book_place, a, meeting=early)
     group.do(waiting.join_waiting_list, b, meeting=early)
     group.do(waiting.join_waiting_list, niamh, meeting=early, now=NOW + timedelta(minutes=1))
     night = at("2027-03-03T03:30Z")  # 22:30 in New York; half the time left ends at 02:15 there
-    group.do(waiting.leave_place, actor=group.admin, booking=held, now=night)
+    group.do(places.leave_place, actor=group.admin, booking=held, now=night)
     assert OutboxMessage.objects.filter(kind="place-free").count() == 2
-    taken = group.do(waiting.book_place, niamh, meeting=early, now=night)
+    taken = group.do(places.book_place, niamh, meeting=early, now=night)
     assert (taken.standing, counted(early)) == (Standing.HELD, (1, 0))
 
 
@@ -130,7 +134,7 @@ def test_somebody_who_cannot_be_asked_in_turn_does_not_open_the_queue_to_a_stran
     refused(
         "no-place",
         lambda: group.do(
-            waiting.book_place, group.students[0], meeting=early, now=at("2027-03-03T03:30Z")
+            places.book_place, group.students[0], meeting=early, now=at("2027-03-03T03:30Z")
         ),
     )
 
@@ -160,21 +164,21 @@ def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_their_ra
     behind = WaitingPlace.objects.create(meeting=early, student=kit, joined_at=NOW)
     a, b = group.students[:2]
     add = {"meeting": early, "actor": group.admin}
-    refused("no-place", lambda: group.do(waiting.book_place, a, reason="By telephone.", **add))
-    refused("invalid", lambda: group.do(waiting.book_place, a, ahead_of_queue=True, **add))
+    refused("no-place", lambda: group.do(places.book_place, a, reason="By telephone.", **add))
+    refused("invalid", lambda: group.do(places.book_place, a, ahead_of_queue=True, **add))
     refused(
         "invalid",
         lambda: group.do(
-            waiting.book_place, a, meeting=early, ahead_of_queue=True, reason="I want to."
+            places.book_place, a, meeting=early, ahead_of_queue=True, reason="I want to."
         ),
     )
-    group.do(waiting.book_place, a, ahead_of_queue=True, reason="Her exam is on Monday.", **add)
+    group.do(places.book_place, a, ahead_of_queue=True, reason="Her exam is on Monday.", **add)
     assert AuditRow.objects.get(verb="booked ahead of the queue").reason == "Her exam is on Monday."
     behind.refresh_from_db()
     assert (behind.ended_at, behind.joined_at) == (None, NOW)
     refused(
         "no-place",
-        lambda: group.do(waiting.book_place, b, ahead_of_queue=True, reason="Hers too.", **add),
+        lambda: group.do(places.book_place, b, ahead_of_queue=True, reason="Hers too.", **add),
     )
     assert counted(early) == (1, 0)
 
@@ -184,7 +188,7 @@ def test_reminders_follow_their_reader_to_another_clock(group):
     and in its words; and back.
     """
     noor = group.students[0]
-    group.do(waiting.book_place, noor)
+    group.do(places.book_place, noor)
 
     def ahead():
         rows = OutboxMessage.objects.filter(

@@ -13,7 +13,8 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import cancel_slot, move_slot
-from bookings.operations.meetings import call_off, change_meeting
+from bookings.operations.calling_off import call_off
+from bookings.operations.meetings import change_meeting
 from bookings.outbox.mailboxes import mailbox
 from bookings.queries.calendars import meeting_file
 from tests import cast

@@ -16,8 +16,8 @@ from bookings.domain.zone_rules import installed
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.door import write
 from bookings.models import KeptZoneRules, Meeting, OutboxMessage
+from bookings.operations.own_clocks import tell_own_clock
 from bookings.operations.people import change_me
-from bookings.operations.retiming import tell_own_clock
 from bookings.queries.own_clocks import kept_rules
 from tests import cast
 from tests.cast import NOW, at

@@ -21,9 +21,10 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, IgnoredMail, MoveRequest, OutboxMessage
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
-from bookings.operations.meetings import call_off, change_meeting, create_meeting
+from bookings.operations.calling_off import call_off
+from bookings.operations.meetings import change_meeting, create_meeting
 from bookings.operations.move_requests import accept_move_request, refuse_move_request
-from bookings.operations.waiting import book_place, leave_place
+from bookings.operations.places import book_place, leave_place
 from bookings.outbox.mailboxes import mailbox
 from bookings.queries.calendars import meeting_file
 from tests import cast

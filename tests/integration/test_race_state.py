@@ -7,7 +7,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from bookings.domain.vocabulary import Kind
-from bookings.operations.waiting import book_place, join_waiting_list, leave_place
+from bookings.operations.places import book_place, leave_place
+from bookings.operations.waiting import join_waiting_list
 from tests import cast
 from tests.cast import NOW
 from tests.races.history import check

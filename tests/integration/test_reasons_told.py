@@ -13,12 +13,12 @@ from bookings import operations
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
+from bookings.operations.calling_off import call_off, call_off_all
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.days_away import go_away
 from bookings.operations.guardians import remove_guardian
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_instructors
-from bookings.operations.meetings import call_off, call_off_all
 from tests import cast
 from tests.cast import NOW, at
 
@@ -91,7 +91,15 @@ ACTS: dict[str, tuple[Callable[[list[Meeting]], None], int]] = {
     "remove_guardian": (unguarded, 2),
 }
 """Each with the number of emails about what it ends: families, who waits, and the instructor."""
-INNER = {"clear", "cancel_meeting", "end", "end_offer", "end_waiting", "settle"}
+INNER = {
+    "clear",
+    "end_booking",
+    "end_offer",
+    "end_waiting",
+    "give_up_place",
+    "mark_cancelled",
+    "settle",
+}
 """Steps of other operations: they take the sentence, or the code of an end, from those."""
 
 

@@ -11,8 +11,9 @@ from bookings.domain.vocabulary import Kind, PlaceKind, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, WaitingPlace
-from bookings.operations import meetings, waiting
-from bookings.operations.booking import IntakeText, book_slot, cancel_slot
+from bookings.operations import calling_off, offers, places
+from bookings.operations.booking import book_slot, cancel_slot
+from bookings.operations.intakes import IntakeText
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.reinstating import Reinstated, reinstate_meeting, who_returns
 from bookings.operations.subscriptions import open_feed
@@ -48,7 +49,7 @@ def group() -> Class:
 
 def off(group: Class, now=OFF, meeting: Meeting | None = None) -> None:
     group.do(
-        meetings.call_off,
+        calling_off.call_off,
         actor=group.admin,
         meeting=meeting or group.meeting,
         why="The instructor is ill.",
@@ -169,7 +170,7 @@ def test_feeds_show_it_confirmed_again(group):
     only the last stays cancelled.
     """
     noor, marlo = group.students[:2]
-    group.do(waiting.leave_place, actor=marlo.user, booking=group.held[1])
+    group.do(places.leave_place, actor=marlo.user, booking=group.held[1])
     feeds = [
         open_feed(actor=user, label="Phone", now=NOW)[0]
         for user in (noor.user, marlo.user, group.ilse.user)
@@ -241,7 +242,7 @@ def test_a_family_with_one_child_in_and_one_out_has_one_message(group):
     )
     circle = group.make(at("2027-03-20T17:00Z"))
     for child in (posy, kit):
-        group.do(waiting.book_place, child, actor=hedda, meeting=circle)
+        group.do(places.book_place, child, actor=hedda, meeting=circle)
     off(group, meeting=circle)
     consultation(group, posy, group.wren, at("2027-03-20T17:00Z"))
     back(group, meeting=circle)
@@ -254,8 +255,8 @@ def test_a_minor_whose_consent_was_taken_back_stays_out(group):
     """Their guardian reads why; the others are in it."""
     posy = cast.make_minor(time_zone="Europe/Dublin")
     circle = group.make(at("2027-03-20T17:00Z"))
-    group.do(waiting.book_place, posy, actor=posy.guardians.get(), meeting=circle)
-    group.do(waiting.book_place, group.students[0], meeting=circle)
+    group.do(places.book_place, posy, actor=posy.guardians.get(), meeting=circle)
+    group.do(places.book_place, group.students[0], meeting=circle)
     off(group, meeting=circle)
     Guardianship.objects.update(consent_at=None, consent_wording="")
     done = back(group, meeting=circle)
@@ -270,13 +271,13 @@ def test_an_open_offer_is_made_anew_to_the_same_student(group):
     """It has had its time to answer; their rank has not changed, so they are asked first, and
     answers as to any offer.
     """
-    group.do(waiting.leave_place, actor=group.admin, booking=group.held[0])
+    group.do(places.leave_place, actor=group.admin, booking=group.held[0])
     off(group)
     back(group)
     juno = group.students[2]
     offer = Booking.objects.get(standing=Standing.OFFERED)
     assert (offer.student, offer.booked_at) == (juno, LATER)
-    group.do(waiting.accept_offer, actor=juno.user, booking=offer, now=LAST)
+    group.do(offers.accept_offer, actor=juno.user, booking=offer, now=LAST)
     assert Meeting.objects.get(pk=group.meeting.pk).taken == 2
     assert WaitingPlace.objects.filter(ended_at__isnull=True).get().student == group.students[3]
 
@@ -285,7 +286,7 @@ def test_a_second_return_brings_back_who_was_in_it_the_second_time(group):
     """Marlo had left before it was called off again: of an earlier calling-off nothing comes back."""
     off(group)
     back(group)
-    group.do(waiting.leave_place, actor=group.students[1].user, booking=group.held[1], now=LAST)
+    group.do(places.leave_place, actor=group.students[1].user, booking=group.held[1], now=LAST)
     again, then = LAST + timedelta(hours=1), LAST + timedelta(hours=2)
     off(group, now=again)
     back(group, now=then)
@@ -381,8 +382,8 @@ def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
     made = cast.make_meeting(
         masterclass, group.ilse, at("2027-03-20T17:00Z"), places=1, listener_places=2
     )
-    group.do(waiting.book_place, group.students[0], meeting=made)
-    group.do(waiting.book_place, group.students[1], meeting=made, place_kind=PlaceKind.LISTENER)
+    group.do(places.book_place, group.students[0], meeting=made)
+    group.do(places.book_place, group.students[1], meeting=made, place_kind=PlaceKind.LISTENER)
     off(group, meeting=made)
     back(group, meeting=made)
     assert Meeting.objects.values_list("taken", "listeners_taken").get(pk=made.pk) == (1, 1)

@@ -9,9 +9,9 @@ from bookings.domain.vocabulary import Kind, Standing
 from bookings.door import write
 from bookings.models import Booking, Meeting
 from bookings.operations.booking import book_slot
-from bookings.operations.meetings import call_off
+from bookings.operations.calling_off import call_off
+from bookings.operations.places import book_place
 from bookings.operations.reinstating import reinstate_meeting
-from bookings.operations.waiting import book_place
 from tests import cast
 from tests.cast import NOW, at
 from tests.threads import together

@@ -15,9 +15,10 @@ from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
-from bookings.operations.meetings import call_off, change_meeting
+from bookings.operations.calling_off import call_off
+from bookings.operations.meetings import change_meeting
+from bookings.operations.places import book_place, leave_place
 from bookings.operations.reinstating import reinstate_meeting
-from bookings.operations.waiting import book_place, leave_place
 from tests import cast
 from tests.cast import NOW, at
 from tests.letters import value

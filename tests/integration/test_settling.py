@@ -9,7 +9,7 @@ from accounts.models import Guardianship, Welcome
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import AuditRow, Feed, Meeting, OutboxMessage, guards
-from bookings.operations import consents, guardians, people
+from bookings.operations import consents, guardians, invitations
 from bookings.operations.subscriptions import open_feed
 from bookings.queries.calendars import feed_bytes, state_of
 from bookings.queries.consents import has_consent
@@ -106,7 +106,7 @@ def test_removing_a_guardian_voids_open_forms_and_is_on_record(school):
     row = posy.guardianships.get()
     consents.ask_for_consent(student_id=posy.pk, now=NOW)
     secret = OutboxMessage.objects.get(kind="consent").body.split("/consent/")[1].split("/")[0]
-    people.invite(
+    invitations.invite(
         actor=school.dag, email=row.guardian.email, name="Ines", guardian_of=posy, now=NOW
     )
     school.do(guardians.remove_guardian, guardianship=row)

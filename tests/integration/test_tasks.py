@@ -19,8 +19,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Standing
 from bookings.door import write
 from bookings.models import Booking, KeptAnswer, OutboxMessage
-from bookings.operations import waiting
-from bookings.operations.people import come_in, invite
+from bookings.operations import places
+from bookings.operations.invitations import come_in, invite
 from tests import cast
 from tests.cast import NOW, at, make_user
 from tests.letters import keep, written
@@ -38,7 +38,7 @@ def lapsing() -> tuple[Class, Booking]:
     """A studio class whose freed place is on offer to the first of two who wait."""
     group = Class()
     held = group.full()
-    group.do(waiting.leave_place, actor=group.admin, booking=held[0])
+    group.do(places.leave_place, actor=group.admin, booking=held[0])
     return group, Booking.objects.get(standing=Standing.OFFERED)
 
 

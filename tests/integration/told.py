@@ -16,7 +16,7 @@ from bookings.models import (
     OutboxMessage,
     WaitingPlace,
 )
-from bookings.notices.following import Unfinished
+from bookings.notices.follow_ups import Unfinished
 from tests import cast
 from tests.cast import NOW, at
 from tests.letters import keep
@@ -218,7 +218,7 @@ def people(school: School) -> Told:
         name="Robin Marsh",
         good_until=NOW + timedelta(days=7),
     )
-    yield "welcome", notices.welcome_letter(welcome, secret=SECRET, inviter=school.dag, now=NOW)
+    yield "welcome", notices.welcome_email(welcome, secret=SECRET, inviter=school.dag, now=NOW)
     yield (
         "second_factor_reset",
         notices.second_factor_reset(school.ilse.user, by=school.dag, now=NOW),

@@ -28,7 +28,7 @@ from accounts.models import Instructor, Student
 from bookings.domain.slots import InstructorTime, StudentTime
 from bookings.domain.timeline import Period
 from bookings.models import Booking, Meeting
-from bookings.operations import booking
+from bookings.operations import booking, starts
 from bookings.queries import instructor_times
 from tests.races import (
     blind,
@@ -108,8 +108,8 @@ connections.settings["default"]["OPTIONS"] |= {
     "isolation_level": IsolationLevel.SERIALIZABLE,
     "options": "-c enable_seqscan=off",
 }
-booking.instructors_time = instructors_time
-booking.student_time = student_time
+starts.instructors_time = instructors_time
+starts.student_time = student_time
 booking.hold_teachers = lambda ids, students: None
 
 __all__ = ["application", "blind"]

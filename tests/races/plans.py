@@ -16,7 +16,8 @@ from bookings.domain.vocabulary import PlaceKind
 from bookings.door import write
 from bookings.models import Booking, Meeting, Offering
 from bookings.operations.booking import book_slot
-from bookings.operations.waiting import book_place, join_waiting_list
+from bookings.operations.places import book_place
+from bookings.operations.waiting import join_waiting_list
 from tests.races.drivers import Hit, Shot
 from tests.races.school import Client, School
 

@@ -10,7 +10,8 @@ from bookings import clock
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting, WaitingPlace
-from bookings.operations.waiting import lapse_offers, leave_place
+from bookings.operations.offers import lapse_offers
+from bookings.operations.places import leave_place
 from tests.races.drivers import Hit, Shot
 from tests.races.plans import (
     ANY_VERSION,

@@ -2,7 +2,7 @@
 
 from bookings.door import write
 from bookings.models import OutboxMessage
-from bookings.operations import people
+from bookings.operations import invitations
 from tests import cast
 from tests.cast import NOW
 
@@ -10,7 +10,7 @@ from tests.cast import NOW
 def invite(dag, **more):
     """The secret of an invitation for Ida Quince."""
     write(
-        lambda: people.invite(
+        lambda: invitations.invite(
             actor=dag, email="New@Rowanmere.example", name="Ida Quince", now=NOW, **more
         ),
         now=NOW,
@@ -21,7 +21,7 @@ def invite(dag, **more):
 def come_in(secret, now=NOW):
     """The user whom the invitation brings in."""
     return write(
-        lambda: people.come_in(
+        lambda: invitations.come_in(
             secret=secret,
             name="Ida Quince",
             time_zone="Pacific/Chatham",

@@ -8,7 +8,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, PlaceKind
 from bookings.door import write
 from bookings.models import LIVE, Booking, Meeting
-from bookings.operations import meetings, waiting
+from bookings.operations import meetings, places, waiting
 from tests import cast
 from tests.cast import NOW, at
 
@@ -59,7 +59,7 @@ class Class:
     def full(self):
         """Two hold a place, two wait in order."""
         a, b, c, d = self.students
-        held = [self.do(waiting.book_place, a), self.do(waiting.book_place, b)]
+        held = [self.do(places.book_place, a), self.do(places.book_place, b)]
         self.do(waiting.join_waiting_list, c)
         self.do(waiting.join_waiting_list, d, now=NOW + timedelta(minutes=1))
         return held

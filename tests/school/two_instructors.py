@@ -2,7 +2,7 @@
 
 from bookings.models import OutboxMessage
 from bookings.operations import booking as lessons
-from bookings.operations import people
+from bookings.operations import invitations
 from tests import cast
 from tests.cast import EVERY_DAY, NOW, at
 
@@ -25,7 +25,7 @@ class School:
             cast.publish(instructor, EVERY_DAY)
 
     def invite(self, email, **more):
-        people.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
+        invitations.invite(actor=self.dag, email=email, name="Ida Quince", now=NOW, **more)
         return (
             OutboxMessage.objects.filter(kind="welcome")
             .latest("id")

@@ -15,7 +15,7 @@ from bookings.calendars.replies import MOST_BYTES, Ignored, Reason
 from bookings.domain.errors import Refused
 from bookings.door import outage, write
 from bookings.inbound.answers import read
-from bookings.operations.ignored import count_ignored
+from bookings.operations.ignored_mail import count_ignored
 from bookings.operations.replies import hear
 
 

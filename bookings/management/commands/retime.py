@@ -19,7 +19,8 @@ from bookings.domain.zones import TZDATA_VERSION, zone
 from bookings.door import write
 from bookings.models import Meeting
 from bookings.notices import OwnClock
-from bookings.operations.retiming import retime, stamp, tell_own_clock
+from bookings.operations.own_clocks import tell_own_clock
+from bookings.operations.retiming import retime, stamp
 from bookings.operations.zone_rules import keep_zone_rules
 from bookings.queries.own_clocks import kept_rules, own_clocks, versions_ahead
 from bookings.queries.retiming import Retiming, clashes, plan

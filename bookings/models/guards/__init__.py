@@ -1,7 +1,7 @@
-"""The last guard of every rule that a race can break: constraints and triggers of the database.
+"""Constraints and triggers that hold every rule which a race can break.
 
-`migrate` puts every guard in place: one that is missing, because a table was rebuilt, and one whose
-definition has changed. A system check and /health/ready report what is not in place.
+`migrate` installs a guard that is missing, because a table was rebuilt, and one whose definition
+has changed. A system check and /health/ready report guards that are not in place.
 """
 
 from django.db import transaction
@@ -19,7 +19,7 @@ def guards_of(connection: BaseDatabaseWrapper) -> tuple[Guard, ...]:
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
-    """Puts every guard in place, all or none. Rows that break one are an IntegrityError."""
+    """Puts every guard in place, all or none. Raises IntegrityError where rows break one."""
     wrong = missing(connection)
     if not wrong:
         return
@@ -37,7 +37,7 @@ def install(connection: BaseDatabaseWrapper) -> None:
 
 
 def missing(connection: BaseDatabaseWrapper) -> list[str]:
-    """The names of the guards that are not there as they are defined; none before the tables are."""
+    """The names of guards that are missing or out of date; none before the tables are made."""
     if "bookings_auditrow" not in connection.introspection.table_names():
         return []
     is_sqlite = connection.vendor == "sqlite"
@@ -51,7 +51,7 @@ def missing(connection: BaseDatabaseWrapper) -> list[str]:
     ]
 
 
-# SQLite keeps the text of a trigger. PostgreSQL writes definitions anew, so a comment holds the digest.
+# SQLite keeps the text of a trigger. PostgreSQL rewrites it, so a comment holds the digest.
 _SQLITE_PRESENT = "SELECT name, sql FROM sqlite_master WHERE type = 'trigger'"
 _POSTGRESQL_PRESENT = """
 SELECT conname, obj_description(oid, 'pg_constraint') FROM pg_constraint WHERE contype = 'x'

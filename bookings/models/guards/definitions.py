@@ -1,8 +1,8 @@
-"""What the databases themselves refuse beyond Django's constraints, as SQL for each of them.
+"""The guards beyond Django's own constraints, as SQL for each database.
 
-PostgreSQL has EXCLUDE constraints and triggers, SQLite triggers that abort. New zone rules may move
-a meeting onto another; it is kept and flagged. A flagged meeting may overlap another of its
-instructor's, a flagged booking another of its student's.
+PostgreSQL has EXCLUDE constraints and triggers, SQLite has triggers that abort. New zone rules may
+move a meeting onto another; it is then kept and flagged. A flagged meeting may overlap another
+meeting of its instructor, and a flagged booking another booking of its student.
 """
 
 from dataclasses import dataclass
@@ -11,7 +11,7 @@ from hashlib import sha256
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """One named constraint or trigger on `table`: the statements that put it there and take it away."""
+    """A named constraint or trigger on `table`, with the statements that create and drop it."""
 
     name: str
     table: str
@@ -21,13 +21,13 @@ class Guard:
 
     @property
     def digest(self) -> str:
-        """Tells this definition from an older one of the same name."""
+        """The SHA-256 of the definition, which differs from that of an older one."""
         return sha256(self.create.encode()).hexdigest()
 
 
 _LIVE_MEETING = "{0}status <> 'CANCELLED' AND NOT {0}is_flagged"
 _HELD_BOOKING = "{0}standing = 'HELD' AND NOT {0}is_flagged"
-# A consent is one person's for one child: it never becomes another's.
+# A consent belongs to one guardian and one child, and never to others.
 _MOVED_CONSENT = "NEW.guardian_id <> OLD.guardian_id OR NEW.student_id <> OLD.student_id"
 
 
@@ -42,7 +42,7 @@ def _exclusion(name: str, table: str, rule: str) -> Guard:
 
 
 def _postgresql_trigger(name: str, table: str, events: str, condition: str = "") -> Guard:
-    """A row trigger that refuses with the guard's name; the function has the table's name too."""
+    """A row trigger that raises an error with the guard's name."""
     function = f"{table}_{name}"
     return Guard(
         name=name,
@@ -90,11 +90,10 @@ def _sqlite_trigger(name: str, table: str, event: str, body: str) -> Guard:
 def _no_overlap(
     name: str, table: str, *, same: str, live: str, end: str, columns: str
 ) -> list[Guard]:
-    """Aborts where another live row of the `same` person overlaps [starts_at, `end`).
+    """Triggers that abort where another live row of the `same` person overlaps [starts_at, `end`).
 
-    SQLite holds an instant as UTC text of one width, so the order of texts is the order of times.
-    A meeting lasts eight hours at most (constraint offering_minutes): two days bound the search
-    of the index.
+    SQLite holds an instant as UTC text of one width, so texts sort as times do. A meeting lasts
+    eight hours at most (constraint offering_minutes), so a search of two days is wide enough.
     """
     body = (
         f"WHEN {live.format('NEW.')} "  # noqa: S608  constants only

@@ -1,4 +1,4 @@
-"""The translation of a broken guard into the refusal of the rule that it guards."""
+"""Translates a broken guard into the refusal of the rule that it guards."""
 
 from collections.abc import Mapping
 
@@ -6,7 +6,7 @@ from django.db import IntegrityError
 
 from bookings.domain.errors import Refused
 
-# guard -> (code, sentence). The same codes as the rules; a guard speaks only where two requests met.
+# guard -> (code, sentence). The codes are those of the rules. A guard breaks only in a race.
 REFUSALS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
     "booking_student_free": (
@@ -44,42 +44,52 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     ),
     "user_email_unique": (
         "already-done",
-        "An account with that address has just been made: sign in with it, or open the letter again.",
+        "An account with that address has just been made: sign in with it, or open the link again.",
     ),
     "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
 }
 
-# SQLite names the columns of a broken UNIQUE, not the constraint; no two of these share them.
-_SQLITE_UNIQUES: Mapping[str, str] = {
-    "bookings_booking.meeting_id, bookings_booking.student_id, bookings_booking.place_kind": "booking_once",
-    "bookings_waitingplace.meeting_id, bookings_waitingplace.student_id, bookings_waitingplace.place_kind": "waiting_once",
-    "bookings_teachinghours.week_id, bookings_teachinghours.weekday, bookings_teachinghours.opens": "teaching_hours_once",
-    "bookings_loadallowance.instructor_id, bookings_loadallowance.starts_at": "load_allowance_once",
-    "bookings_term.name": "term_name_once",
-    "bookings_consenttext.version": "consent_text_version_once",
-    "bookings_extrahours.instructor_id, bookings_extrahours.on, bookings_extrahours.opens": "extra_hours_once",
+# (table, columns) -> guard. SQLite names the columns of a broken UNIQUE and not the constraint.
+_SQLITE_UNIQUES: Mapping[tuple[str, tuple[str, ...]], str] = {
+    ("bookings_booking", ("meeting_id", "student_id", "place_kind")): "booking_once",
+    ("bookings_waitingplace", ("meeting_id", "student_id", "place_kind")): "waiting_once",
+    ("bookings_teachinghours", ("week_id", "weekday", "opens")): "teaching_hours_once",
+    ("bookings_loadallowance", ("instructor_id", "starts_at")): "load_allowance_once",
+    ("bookings_term", ("name",)): "term_name_once",
+    ("bookings_consenttext", ("version",)): "consent_text_version_once",
+    ("bookings_extrahours", ("instructor_id", "on", "opens")): "extra_hours_once",
 }
+_CHECK = "CHECK constraint failed: "
+_UNIQUE = "UNIQUE constraint failed: "
+_UNIQUE_INDEX = "UNIQUE constraint failed: index "  # an index on an expression has a name
 
 
 def broken_guard(error: IntegrityError) -> str | None:
-    """The name of the guard that raised `error`, None where it is not one of ours."""
+    """The name of the broken constraint or trigger; None where the error names none."""
     diagnosis = getattr(error.__cause__, "diag", None)
     if diagnosis is not None and diagnosis.constraint_name:
         return str(diagnosis.constraint_name)
     text = str(error)
     if "guard " in text:
         return text.split("guard ", 1)[1].split()[0]
-    if text.startswith("CHECK constraint failed: "):
-        return text.removeprefix("CHECK constraint failed: ").strip()
-    if text.startswith("UNIQUE constraint failed: index "):  # one on an expression is named
-        return text.removeprefix("UNIQUE constraint failed: index ").strip().strip("'")
-    if text.startswith("UNIQUE constraint failed: "):
-        return _SQLITE_UNIQUES.get(text.removeprefix("UNIQUE constraint failed: ").strip())
+    if text.startswith(_CHECK):
+        return text.removeprefix(_CHECK).strip()
+    if text.startswith(_UNIQUE_INDEX):
+        return text.removeprefix(_UNIQUE_INDEX).strip().strip("'")
+    if text.startswith(_UNIQUE):
+        return _guard_on_columns(text.removeprefix(_UNIQUE))
     return None
 
 
+def _guard_on_columns(listed: str) -> str | None:
+    """The guard on these columns, listed by SQLite as "table.first, table.second"."""
+    table = listed.strip().partition(".")[0]
+    columns = tuple(name.partition(".")[2].strip() for name in listed.split(","))
+    return _SQLITE_UNIQUES.get((table, columns))
+
+
 def as_refusal(error: IntegrityError) -> Refused | None:
-    """The refusal that a broken guard stands for, None for a fault of ours."""
+    """The refusal of the rule behind a broken guard; None where the error is our own fault."""
     name = broken_guard(error)
     if name is None or name not in REFUSALS:
         return None

@@ -10,7 +10,7 @@ from django.test import override_settings
 from knox.models import AuthToken
 
 from accounts.models import User
-from bookings.operations.keys import MOST_TOKENS
+from bookings.operations.limits import MOST_TOKENS
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply

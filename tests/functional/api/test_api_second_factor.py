@@ -14,7 +14,7 @@ from knox.models import AuthToken
 
 from accounts.models import User
 from bookings.models import OutboxMessage
-from bookings.operations.people import come_in, invite
+from bookings.operations.invitations import come_in, invite
 from tests.cast import NOW
 from tests.functional.api.client import V1, snapshot
 from tests.functional.api.matrix import MATRIX, World, make_world

@@ -8,7 +8,7 @@ from playwright.sync_api import expect
 
 from accounts.models import Guardianship, Student, User
 from bookings.models import OutboxMessage
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_assessment, make_minor
 from tests.functional.pages.browser import RULES, Opens
 from tests.functional.pages.school import School

@@ -12,7 +12,7 @@ from django.test import Client, RequestFactory
 
 from accounts.models import Guardianship, Student, Welcome
 from bookings.models import AuditRow, Booking, OutboxMessage
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite
 from bookings.operations.subscriptions import open_feed
 from tests.cast import NOW, PASSWORD, at, make_booking, make_meeting, make_user
 from tests.functional.pages.school import School, as_user, text_of

@@ -10,7 +10,7 @@ from django.test import Client
 from accounts.models import Guardianship, User, Welcome
 from bookings.models import Feed, OutboxMessage, StudioPolicy
 from bookings.operations.consents import ask_for_consent
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_booking, make_instructor, make_minor, make_user
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.welcome import secret_of
@@ -224,7 +224,7 @@ def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> No
     for then in ("renew", "revoke"):
         late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": version})
         assert late.status_code == 412
-        assert "has a new address since you read it" in text_of(late)
+        assert "The calendar address has changed since you read it" in text_of(late)
     assert Client().get(renewed).status_code == 200
     assert client.post(f"/calendars/{feed.pk}/revoke/", {"version": "2"}).status_code == 302
 

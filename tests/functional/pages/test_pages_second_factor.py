@@ -11,7 +11,7 @@ from django.test import Client
 
 from accounts.models import User
 from bookings.models import OutboxMessage
-from bookings.operations.people import come_in, invite
+from bookings.operations.invitations import come_in, invite
 from tests.cast import NOW, PASSWORD, make_admin, make_instructor, make_user
 from tests.functional.api.client import snapshot
 from tests.functional.pages.matrix import addresses

@@ -4,8 +4,8 @@ import pytest
 
 from accounts.sessions import end_sessions_and_tokens, tokens
 from bookings.models import AuditRow, Feed
-from bookings.operations.people import come_in, invite
-from bookings.operations.shutting_out import shut_out
+from bookings.operations.closing import shut_out
+from bookings.operations.invitations import come_in, invite
 from tests.cast import NOW
 from tests.functional.pages.school import School, as_user
 from tests.functional.pages.sessions import is_let_in, reads_me, token_of

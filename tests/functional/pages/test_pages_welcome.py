@@ -7,7 +7,7 @@ import pytest
 from django.test import Client
 
 from accounts.models import User
-from bookings.operations.people import invite
+from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.second_factor import with_factor

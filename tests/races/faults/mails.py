@@ -22,8 +22,9 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, PlaceKind, Standing
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.booking import book_slot, cancel_slot, move_slot
+from bookings.operations.places import book_place, leave_place
 from bookings.operations.resending import send_again
-from bookings.operations.waiting import book_place, join_waiting_list, leave_place
+from bookings.operations.waiting import join_waiting_list
 from tests import cast
 from tests.races.faults import judge
 from tests.races.faults.ledgers import Fault, wrong_mails

@@ -9,11 +9,15 @@ from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Assessment, DaysAway, Feed, WeeklyPlace
 from bookings.operations import booking as lessons
 from bookings.operations import (
+    calling_off,
     days_away,
     guardians,
+    intakes,
     meetings,
     notes,
+    offers,
     people,
+    places,
     subscriptions,
     waiting,
     weekly,
@@ -39,7 +43,7 @@ class Acts(Both):
                 offering=self.school.offerings[offering],
                 instructor=self.school.teachers[teacher],
                 starts_at=starts,
-                intake=lessons.IntakeText(pieces="Two studies."),
+                intake=intakes.IntakeText(pieces="Two studies."),
                 now=self.now,
             ),
         )
@@ -111,7 +115,7 @@ class Acts(Both):
         who, where = self.school.students[student], self._meeting(meeting)
         return self._both(
             lambda: self.desk.book_place(student, meeting, kind, self.now, ahead=ahead),
-            lambda: waiting.book_place(
+            lambda: places.book_place(
                 actor=actor,
                 student=who,
                 meeting=where,
@@ -134,14 +138,14 @@ class Acts(Both):
         actor, reason = (self.school.admin, REASON) if by_office else (actor, "")
         return self._both(
             lambda: self.desk.leave_place(booking, self.now, by_office=by_office),
-            lambda: waiting.leave_place(actor=actor, booking=theirs, reason=reason, now=self.now),
+            lambda: places.leave_place(actor=actor, booking=theirs, reason=reason, now=self.now),
         )
 
     def change_place(self, booking: int, meeting: int) -> str:
         actor, theirs = self._hers(booking)
         return self._both(
             lambda: self.desk.change_place(booking, meeting, self.now),
-            lambda: waiting.change_meeting(
+            lambda: places.move_place(
                 actor=actor, booking=theirs, meeting=self._meeting(meeting), now=self.now
             ),
         )
@@ -150,14 +154,14 @@ class Acts(Both):
         actor, theirs = self._hers(booking)
         return self._both(
             lambda: self.desk.accept(booking, self.now),
-            lambda: waiting.accept_offer(actor=actor, booking=theirs, now=self.now),
+            lambda: offers.accept_offer(actor=actor, booking=theirs, now=self.now),
         )
 
     def decline(self, booking: int) -> str:
         actor, theirs = self._hers(booking)
         return self._both(
             lambda: self.desk.decline(booking, self.now),
-            lambda: waiting.decline_offer(actor=actor, booking=theirs, now=self.now),
+            lambda: offers.decline_offer(actor=actor, booking=theirs, now=self.now),
         )
 
     # ---- meetings
@@ -208,7 +212,7 @@ class Acts(Both):
         theirs = self._meeting(meeting)
         return self._both(
             lambda: self.desk.call_off(meeting, self.now),
-            lambda: meetings.call_off(
+            lambda: calling_off.call_off(
                 actor=self.school.admin, meeting=theirs, why="The instructor is ill.", now=self.now
             ),
         )

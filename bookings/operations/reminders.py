@@ -1,4 +1,7 @@
-"""What was written ahead is told anew where others answer for a student from now on, or from another day."""
+"""Reminders and other emails that were written ahead, written anew when readers change.
+
+They change when others answer for a student, and when a student's coming of age moves.
+"""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -8,46 +11,49 @@ from django.db.models import Q
 from accounts.models import Guardianship, Student, User
 from bookings import notices, outbox
 from bookings.access import own_students
-from bookings.models import LIVE, Booking
+from bookings.models import Booking
 
 
 def tell_family_anew(student: Student, *, now: datetime) -> None:
-    """Reminders and shifts of this family, to those who answer when they are due; call it with the student locked.
+    """Writes this family's reminders anew, each to those who answer when it is due.
 
-    What the clock of one of them had put off to the morning is told to whoever answers now.
+    The caller holds the student's lock. A reminder may have been put off to the morning in the zone
+    of one reader, so those of every reader's zone are looked for.
     """
     family = list(User.objects.filter(pk__in=family_ids(student), is_active=True).order_by("pk"))
+    zones = sorted({reader.zone for reader in family})
     messages = []
     for reader in family:
         outbox.take_back_ahead(reader.pk, now=now)
         bookings = told_ahead((row.pk for row in own_students(reader, now=now)), now)
-        for told_on in sorted({one.zone for one in family}):
+        for told_on in zones:
             messages += notices.clock_changed(reader, bookings, told_on=told_on, now=now)
     outbox.enqueue(messages, now=now)
 
 
 def family_ids(student: Student) -> set[int]:
-    """The accounts of a student and of all guardians, whoever of them answers now."""
+    """The ids of the accounts of a student and of all their guardians."""
     own = {student.user_id} if student.user_id is not None else set()
     return {*student.guardianships.values_list("guardian", flat=True), *own}
 
 
 def shown_to(user: User) -> set[int]:
-    """Whose calendars depend on a person's name and clock: their own, and those of their guardians."""
+    """The ids of people whose feeds show this person's name and times: them and their guardians."""
     guardians = Guardianship.objects.filter(student__user=user).values_list("guardian", flat=True)
     return {user.pk, *guardians}
 
 
 def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:
-    """Live bookings ahead, and those of weekly places from their beginning, by start."""
-    ahead = Q(starts_at__gt=now) | Q(
-        meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False
-    )
-    live = Booking.objects.filter(ahead, student__in=students, standing__in=LIVE)
-    related = ("policy", "student__user", "meeting__offering", "meeting__instructor__user")
-    places = (
+    """Live bookings ahead of these students, by start, and all of their weekly places' bookings.
+
+    Those gone by are needed too: they tell the usual hour of a weekly place.
+    """
+    ahead = Q(starts_at__gt=now)
+    ahead |= Q(meeting__weekly_place__ended_at__isnull=True, meeting__weekly_place__isnull=False)
+    weekly_places = (
         "meeting__weekly_place__student__user",
         "meeting__weekly_place__offering",
         "meeting__weekly_place__instructor__user",
     )
-    return list(live.select_related(*related, *places).order_by("starts_at", "pk"))
+    live = Booking.objects.live().filter(ahead, student__in=students)
+    return list(live.with_details().select_related(*weekly_places).order_by("starts_at", "pk"))

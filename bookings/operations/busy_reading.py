@@ -1,4 +1,4 @@
-"""What a calendar says about one person, read outside any transaction: it takes a process, or another machine, and their time."""
+"""Reads the busy time in a foreign calendar, outside any transaction because it takes long."""
 
 import hashlib
 from collections.abc import Callable, Iterator
@@ -16,30 +16,29 @@ from bookings.operations.busy import Copy, check_room
 from bookings.queries.busy import Person, known_uids, zone_of
 
 STALE_AFTER = timedelta(days=30)
-"""What was worked out is worked out anew after that, even unchanged: the window moves on."""
+"""A copy this old is worked out again, even if the calendar has not changed: the window moves."""
+READING_SECONDS = 60
+"""Longer than one file takes. After a process has died half-way, the next file waits this long."""
 Fetching = Callable[[str, Tags | None], Fetched]
 
 
-READING_SECONDS = 60
-"""Longer than one file takes: where a process dies half-way, the next may be read after that."""
-
-
 def read_file(data: bytes, person: Person, now: datetime, *, actor: User) -> Copy:
-    """A file that `actor` uploaded for `person`. It waits for nothing: somebody's web page does.
+    """The busy time in a file that `actor` uploaded for `person`. Never waits: a page waits for it.
 
-    Refused: "calendar-unreadable", "calendar-too-much"; "too-many-requests" while another of the
-    actor's is read, "busy" while this process reads others.
+    Refused: "invalid" as `check_room`, "calendar-unreadable", "calendar-too-much";
+    "too-many-requests" while another file of the actor's is read, "busy" while this process reads
+    others.
     """
     check_room(person)
     owner_id = person.user_id
-    whose = BusyCalendar(owner_id=owner_id, student_id=person.pk if owner_id is None else None)
+    unsaved = BusyCalendar(owner_id=owner_id, student_id=person.pk if owner_id is None else None)
     with _one_at_a_time(actor):
-        return _copy(Fetched(data, Tags()), whose, zone_of(person), now, patience=0)
+        return _copy(Fetched(data, Tags()), unsaved, zone_of(person), now, patience=0)
 
 
 @contextmanager
 def _one_at_a_time(actor: User) -> Iterator[None]:
-    """Holds the one place that a person has in all processes together."""
+    """Lets each person have one file read at a time, in all processes together."""
     key = f"reading-a-calendar:{actor.pk}"
     if not cache.add(key, True, READING_SECONDS):
         raise Refused(
@@ -54,25 +53,27 @@ def _one_at_a_time(actor: User) -> Iterator[None]:
 
 
 def read_address(calendar: BusyCalendar, now: datetime, fetching: Fetching = fetch) -> Copy | None:
-    """What its address gives now; None where what is stored still holds.
+    """The busy time at the calendar's address; None where the stored copy still holds.
 
-    Refused: as above, "calendar-address" and "calendar-unanswered". A change is asked for only where what is stored was read on
-    the same clock, is not going stale and had no problem.
+    Refused: "calendar-unreadable", "calendar-too-much", "calendar-address", "calendar-unanswered".
     """
-    time_zone = calendar.clock
-    covers = calendar.covers_until
-    is_fresh = (
-        covers is not None
-        and covers > now + AHEAD - STALE_AFTER
-        and calendar.time_zone == time_zone
-        and not calendar.problem
-    )
-    fetched = fetching(
-        calendar.address, Tags(calendar.etag, calendar.last_modified) if is_fresh else None
-    )
+    is_fresh = _is_fresh(calendar, now)
+    tags = Tags(calendar.etag, calendar.last_modified) if is_fresh else None
+    fetched = fetching(calendar.address, tags)
     if fetched.body is None or (is_fresh and _digest(fetched.body) == calendar.digest):
         return None
-    return _copy(fetched, calendar, time_zone, now)
+    return _copy(fetched, calendar, calendar.clock, now)
+
+
+def _is_fresh(calendar: BusyCalendar, now: datetime) -> bool:
+    """Whether the stored copy can be kept if the calendar has not changed."""
+    covers = calendar.covers_until
+    return (
+        covers is not None
+        and covers > now + AHEAD - STALE_AFTER
+        and calendar.time_zone == calendar.clock
+        and not calendar.problem
+    )
 
 
 def _copy(

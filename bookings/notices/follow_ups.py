@@ -1,4 +1,4 @@
-"""The morning after: what an instructor has still to finish. Names and what is open, never a word of a note."""
+"""The follow-up: what an instructor has still to finish. It has no word of an assessment."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from bookings.domain.vocabulary import NoteState
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.people import as_taught
 from bookings.notices.rows import named, row
-from bookings.notices.wording import TEACHING, letter, link, listed, short_time
+from bookings.notices.wording import TEACHING, email_text, link, listed, short_time
 from bookings.outbox import MessageKind
 
 OF_USE = timedelta(days=2)
@@ -17,7 +17,10 @@ OF_USE = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True)
 class Unfinished:
-    """One meeting: the places not marked in its register, and those whose assessment is missing (None) or a draft."""
+    """A meeting with places that are not marked, and with bookings without a released assessment.
+
+    Each of the latter has the state of the assessment; None where there is none.
+    """
 
     meeting: Meeting
     unmarked: Sequence[Booking]
@@ -25,19 +28,19 @@ class Unfinished:
 
 
 def subject_of(day: date) -> str:
-    """The key of the one message about a day."""
+    """The subject key of the one email about a day."""
     return f"day:{day.isoformat()}"
 
 
 def to_finish(
     instructor: User, day: date, unfinished: Sequence[Unfinished], *, now: datetime
 ) -> list[OutboxMessage]:
-    """One message about the day's meetings that have something open; none where nothing has."""
+    """One email about the meetings of a day with something open; none without any."""
     if not unfinished:
         return []
     opening = f"Something is still open from {day:%A} {day.day} {day:%B}:"
     what = [_open(one, instructor, now) for one in unfinished]
-    body = letter(instructor.name, [opening, *what], changes=TEACHING)
+    body = email_text(instructor.name, [opening, *what], changes=TEACHING)
     title = f"Still open from {day:%A} {day.day} {day:%B}"
     return [
         row(
@@ -57,9 +60,8 @@ def _open(one: Unfinished, instructor: User, now: datetime) -> str:
     meeting = one.meeting
     lines = [f"  {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"]
     if one.unmarked:
-        lines.append(
-            f"  Mark the register for {_people(one.unmarked, now)}: {link(f'/meetings/{meeting.pk}/')}"
-        )
+        page = link(f"/meetings/{meeting.pk}/")
+        lines.append(f"  Mark the register for {_people(one.unmarked, now)}: {page}")
     for booking, state in one.unwritten:
         do = "Release the assessment of" if state == NoteState.DRAFT else "Write the assessment of"
         lines.append(f"  {do} {_people([booking], now)}: {link(f'/brief/{booking.pk}/')}")

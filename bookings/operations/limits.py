@@ -1,4 +1,4 @@
-"""How many keys one person may hold: each opens something and may be lost."""
+"""How many API tokens and calendar addresses one person may hold."""
 
 from typing import Any
 
@@ -11,7 +11,7 @@ MOST_TOKENS, MOST_FEEDS = 10, 20
 
 
 def check_tokens(*, actor: User, tokens: QuerySet[Any]) -> None:
-    """Refused("limit-reached") where `tokens`, the actor's, are as many as there may be."""
+    """Refused("limit-reached") where the actor may not have another API token."""
     _check(
         actor,
         tokens,
@@ -22,14 +22,14 @@ def check_tokens(*, actor: User, tokens: QuerySet[Any]) -> None:
 
 
 def check_feeds(*, actor: User, feeds: QuerySet[Any]) -> None:
-    """Refused("limit-reached") where `feeds`, the actor's, are as many as there may be."""
+    """Refused("limit-reached") where the actor may not open another calendar address."""
     _check(
         actor, feeds, MOST_FEEDS, "You have twenty calendar addresses already. Revoke one first."
     )
 
 
 def _check(actor: User, held: QuerySet[Any], most: int, words: str) -> None:
-    # Locked, so that two requests at once cannot both take the last.
+    # The lock keeps two simultaneous requests from both taking the last one.
     User.objects.select_for_update(no_key=True).get(pk=actor.pk)
     if held.count() >= most:
         raise Refused("limit-reached", words)

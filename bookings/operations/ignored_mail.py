@@ -1,4 +1,4 @@
-"""What nothing follows from is counted by day and reason; nothing of it is kept."""
+"""Counts emails that were ignored, by day and reason. Nothing else of them is kept."""
 
 from datetime import datetime
 
@@ -8,6 +8,6 @@ from bookings.models import IgnoredMail
 
 
 def count_ignored(reason: str, *, now: datetime) -> None:
-    """One more mail of today that was ignored, or not written, for that reason."""
+    """Counts one more email of today (UTC) that was ignored, or not written, for this reason."""
     row, _ = IgnoredMail.objects.get_or_create(day=now.date(), reason=reason)
     IgnoredMail.objects.filter(pk=row.pk).update(count=F("count") + 1)

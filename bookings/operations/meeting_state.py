@@ -1,0 +1,47 @@
+"""Changes of a meeting's time, status and count of places. The caller holds its lock."""
+
+from datetime import datetime
+
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind
+from bookings.domain.zones import TZDATA_VERSION, zone
+from bookings.models import Meeting
+
+
+def set_period(
+    meeting: Meeting, starts_at: datetime, ends_at: datetime, held_until: datetime, time_zone: str
+) -> None:
+    """Sets the promised wall time in this zone and the instants (UTC) that follow from it.
+
+    In memory; the caller saves. The rules have just allowed this time, so a flag is cleared.
+    """
+    local = starts_at.astimezone(zone(time_zone))
+    meeting.wall_on = local.date()
+    meeting.wall_at = local.time().replace(fold=0)
+    meeting.fold = local.fold
+    meeting.time_zone = zone(time_zone)
+    meeting.starts_at, meeting.ends_at, meeting.held_until = starts_at, ends_at, held_until
+    meeting.minutes = int((ends_at - starts_at).total_seconds()) // 60
+    meeting.tzdata_version = TZDATA_VERSION
+    meeting.is_flagged, meeting.flagged_why = False, ""
+
+
+def mark_cancelled(meeting: Meeting, *, why: str, now: datetime) -> None:
+    """Marks the meeting as cancelled, in memory. The caller sets its count of places and saves."""
+    meeting.status = MeetingStatus.CANCELLED
+    meeting.called_off_why = why
+    meeting.sequence += 1
+    meeting.version += 1
+    meeting.changed_at = now
+
+
+def count_place(meeting: Meeting, place_kind: PlaceKind, change: int) -> None:
+    """Counts a place that a booking takes (1) or frees (-1), and saves.
+
+    The database refuses more taken places than the meeting has.
+    """
+    if place_kind == PlaceKind.LISTENER:
+        meeting.listeners_taken += change
+    else:
+        meeting.taken += change
+    meeting.version += 1
+    meeting.save(update_fields=["taken", "listeners_taken", "version"])

@@ -1,0 +1,98 @@
+"""A start that every rule allows, judged under the locks."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from accounts.models import Instructor, Student
+from bookings.domain.errors import Refused
+from bookings.domain.slots import StudentTime, check_start
+from bookings.models import Meeting, Offering, StudioPolicy
+from bookings.operations.meeting_state import set_period
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
+from bookings.queries.slots import Found
+from bookings.queries.student_times import student_time
+from bookings.queries.teaching import instructors_for, zone_of_hours
+
+_AROUND = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AllowedStart:
+    """A start that every rule allows, with the rows that belong to it as they were judged."""
+
+    instructor: Instructor
+    student: Student
+    policy: StudioPolicy
+    starts_at: datetime
+    ends_at: datetime
+    held_until: datetime
+    student_time: StudentTime
+
+
+def judge_start(
+    *,
+    offering: Offering,
+    instructor: Instructor,
+    student: Student,
+    starts_at: datetime,
+    now: datetime,
+    moving: Meeting | None = None,
+) -> AllowedStart:
+    """Checks a start of a one-on-one by every rule.
+
+    `moving` is the meeting that would move there from its own time. Refused: "not-taught",
+    "naive-time", and as domain.slots.check_start.
+    """
+    teachers = instructors_for(offering, student.level, instructor.pk)
+    if instructor.user_id == student.user_id or not teachers:
+        raise Refused(
+            "not-taught",
+            f"{instructor} does not teach this at level {student.level}. "
+            "Choose another instructor.",
+        )
+    if starts_at.tzinfo is None:
+        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
+    policy = policy_in_force(now)
+    rules = offering_rules(offering, policy.rules())
+    since, until = starts_at - _AROUND, starts_at + _AROUND
+    ignoring = moving.pk if moving is not None else None
+    (taught,) = instructors_time(teachers, since, until, ignoring=ignoring)
+    learnt = student_time(student, since, until, ignoring=ignoring, open_after=now)
+    check_start(starts_at, rules, taught, learnt, policy.rules(), now)
+    ends_at = starts_at + timedelta(minutes=rules.minutes)
+    return AllowedStart(
+        instructor=teachers[0],
+        student=student,
+        policy=policy,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        held_until=ends_at + timedelta(minutes=rules.changeover_minutes),
+        student_time=learnt,
+    )
+
+
+def check_seen(
+    seen: Found, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
+) -> None:
+    """Checks a start by what a search around it has seen, without locks.
+
+    Allows it where the search did not look at this instructor.
+    """
+    if instructor.pk in seen.times:
+        rules = offering_rules(offering, seen.policy)
+        check_start(starts_at, rules, seen.times[instructor.pk], seen.student, seen.policy, now)
+
+
+def put_at_start(meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:
+    """Sets the meeting's instructor and time, in memory."""
+    meeting.instructor = start.instructor
+    set_period(
+        meeting,
+        start.starts_at,
+        start.ends_at,
+        start.held_until,
+        zone_of_hours(start.instructor),
+    )
+    meeting.changed_at = now

@@ -1,0 +1,19 @@
+"""Whether a row is still as its reader saw it."""
+
+from bookings.domain.errors import Refused
+from bookings.models import Booking, BusyCalendar, Feed, Meeting, TeachingWeek, Term, WeeklyPlace
+
+Versioned = Booking | BusyCalendar | Feed | Meeting | TeachingWeek | Term | WeeklyPlace
+
+
+def check_version(row: Versioned, version: int | None) -> None:
+    """Refuses with "stale" where a locked row is not at the `version` that the caller read.
+
+    None for a caller who read no version.
+    """
+    if version is not None and row.version != version:
+        raise Refused(
+            "stale",
+            f"The {row._meta.verbose_name} has changed since you read it. "
+            "Read it again, then decide.",
+        )
