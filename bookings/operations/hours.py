@@ -139,7 +139,11 @@ def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
     week, _ = TeachingWeek.objects.get_or_create(
         instructor=instructor, defaults={"time_zone": instructor.user.time_zone}
     )
-    check_version(week, version)
+    check_version(
+        week,
+        version,
+        detail="The hours have changed since you read them. Read them again, then decide.",
+    )
     return week
 
 
