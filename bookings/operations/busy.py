@@ -211,7 +211,11 @@ def _locked(calendar_id: int, version: int | None) -> BusyCalendar:
     current = BusyCalendar.objects.select_for_update(no_key=True).filter(pk=calendar_id).first()
     if current is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
-    check_version(current, version)
+    check_version(
+        current,
+        version,
+        detail="The calendar has changed since you read it. Read it again, then decide.",
+    )
     return current
 
 

@@ -117,9 +117,10 @@ def give_consent(*, secret: str, wording: str, now: datetime) -> Guardianship:
 def give_own_consent(
     *, actor: User, guardianship: Guardianship, wording: str, now: datetime
 ) -> Guardianship:
-    """The same act by a guardian who is signed in; a form that is still to be mailed is not needed any more.
+    """Stores the consent of a guardian who is signed in, and withdraws a form still to be sent.
 
-    Refused("stale") where another wording is in force by now, "not-allowed" for anybody but that guardian.
+    Refused: "stale" where another wording is in force by now, "not-allowed" for anybody but that
+    guardian.
     """
     if actor.pk != guardianship.guardian_id:
         raise Refused("not-allowed", "Consent is given by the guardian themselves.")

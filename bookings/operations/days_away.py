@@ -1,4 +1,7 @@
-"""Days away: nothing new is offered on them. What stands on them is called off in the same step, or nothing is written."""
+"""Days away: nothing new is offered on them.
+
+Meetings on them are called off in the same step, or nothing is written.
+"""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -16,7 +19,7 @@ from bookings.queries.days_away import called_off_for, days_period, who_was_in
 
 @dataclass(frozen=True, slots=True)
 class WentAway:
-    """Days away, the meetings called off for them, and the one-on-ones that lie outside the hours otherwise."""
+    """Days away, the meetings called off for them, and the one-on-ones left outside the hours."""
 
     away: DaysAway
     called_off: list[Meeting]
@@ -25,7 +28,7 @@ class WentAway:
 
 @dataclass(frozen=True, slots=True)
 class CameBack:
-    """The week as it now stands, and the meetings ahead that had been called off for the days taken back."""
+    """The week as it now stands, and the meetings ahead that were called off for these days."""
 
     week: TeachingWeek
     called_off: list[Meeting]
@@ -33,7 +36,10 @@ class CameBack:
 
 @dataclass(frozen=True, slots=True)
 class ToReinstate:
-    """A meeting that was called off, who was in it, and why it cannot be reinstated; None where it can."""
+    """A meeting that was called off, and who was in it.
+
+    `refusal` says why it cannot be reinstated; None where it can.
+    """
 
     meeting: Meeting
     names: list[str]
@@ -51,11 +57,12 @@ def go_away(
     seen: str | None = None,
     now: datetime,
 ) -> WentAway:
-    """Days on which nothing new is offered, both ends included, midnight to midnight of that zone.
+    """Adds days on which nothing new is offered, both ends included, midnight to midnight.
 
-    Refused("has-bookings") with `meetings` where some stand on them; with `call_off_why`, the sentence that everybody in
-    them is told, they are called off in this same step. `seen` is the preview's: Refused("stale") where those meetings,
-    or who is in them, are not the ones it showed. The same days a second time change nothing.
+    `call_off_why` is a sentence for everybody in the meetings on those days, which are called off
+    in the same step. `seen` is what the preview showed. The same days a second time change nothing.
+    Refused: "end-before-start"; "has-bookings" with `meetings` where there are some and
+    `call_off_why` is None; "stale" where the meetings, or who is in them, are not as `seen`.
     """
     zone(time_zone)
     if last_on < first_on:
@@ -83,7 +90,7 @@ def go_away(
 
 
 def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:
-    """Takes days away back. What was called off for them stays so, and is named."""
+    """Takes days away back. Meetings called off for them stay so, and are returned."""
     week = locked_week(away.instructor, None)
     called_off = called_off_for(away, now=now)
     take_back(away)
@@ -94,7 +101,7 @@ def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:
 def to_reinstate(
     instructor: Instructor, ids: Collection[int], *, reader: User, now: datetime
 ) -> list[ToReinstate]:
-    """Those of this instructor's meetings, by start, each with what stands against reinstating it now."""
+    """These meetings of the instructor by start, each with why it cannot be reinstated now."""
     rows = Meeting.objects.filter(instructor=instructor, pk__in=ids)
     found = list(
         rows.select_related("offering", "instructor__user", "weekly_place").order_by(

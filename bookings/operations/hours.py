@@ -134,17 +134,21 @@ def take_back(row: ExtraHours | DaysAway) -> None:
 
 
 def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
-    """The week under its instructor's lock; Refused("stale") where it is not the version the caller read."""
+    """The week under its instructor's lock. Refused("stale") as in `check_version`."""
     lock_instructors([instructor.pk])
     week, _ = TeachingWeek.objects.get_or_create(
         instructor=instructor, defaults={"time_zone": instructor.user.time_zone}
     )
-    check_version(week, version)
+    check_version(
+        week,
+        version,
+        detail="The hours have changed since you read them. Read them again, then decide.",
+    )
     return week
 
 
 def changed_week(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Published:
-    """Raises the version, records who did it, and says what lies outside now."""
+    """Raises the version and records who did it; returns what lies outside now."""
     week.version += 1
     week.changed_at = now
     week.save()

@@ -109,7 +109,8 @@ def clear(
         if seen_of(locked.values()) != seen:
             raise Refused(
                 "stale",
-                "The bookings on these days have changed since you read them. Read them again, then decide.",
+                "The bookings on these days have changed since you read them. "
+                "Read them again, then decide.",
             )
     return call_off_all(actor=actor, meetings=meetings, why=call_off_why, now=now)
 

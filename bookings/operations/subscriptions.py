@@ -102,7 +102,11 @@ def _open(feed: Feed, version: int | None) -> Feed:
     current = Feed.objects.select_for_update(no_key=True).get(pk=feed.pk)
     if current.revoked_at is not None:
         raise Refused("already-ended", "This calendar address has been revoked; open a new one.")
-    check_version(current, version)
+    check_version(
+        current,
+        version,
+        detail="The calendar has a new address since you read it. Read it again, then decide.",
+    )
     return current
 
 

@@ -6,14 +6,15 @@ from bookings.models import Booking, BusyCalendar, Feed, Meeting, TeachingWeek, 
 Versioned = Booking | BusyCalendar | Feed | Meeting | TeachingWeek | Term | WeeklyPlace
 
 
-def check_version(row: Versioned, version: int | None) -> None:
+def check_version(row: Versioned, version: int | None, *, detail: str = "") -> None:
     """Refuses with "stale" where a locked row is not at the `version` that the caller read.
 
-    None for a caller who read no version.
+    None for a caller who read no version. `detail` is the sentence to say where the row's name does
+    not read well in the usual one.
     """
     if version is not None and row.version != version:
-        raise Refused(
-            "stale",
+        usual = (
             f"The {row._meta.verbose_name} has changed since you read it. "
-            "Read it again, then decide.",
+            "Read it again, then decide."
         )
+        raise Refused("stale", detail or usual)

@@ -54,9 +54,8 @@ def meetings_in_the_way(
     instructor: Instructor, *, since: datetime, until: datetime | None, now: datetime
 ) -> list[Meeting]:
     """The meetings still to begin that reach into [since, until), by start."""
-    found = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        instructor=instructor, starts_at__gt=now, ends_at__gt=since
-    )
+    found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
+    found = found.filter(ends_at__gt=since)
     if until is not None:
         found = found.filter(starts_at__lt=until)
     rows = found.select_related("offering", "instructor__user")
@@ -126,8 +125,8 @@ def who_was_in(
 
 def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:
     found: dict[int, list[Place]] = {meeting.pk: [] for meeting in meetings}
-    booked = Booking.objects.filter(meeting__in=meetings, standing__in=LIVE)
-    waiting = WaitingPlace.objects.filter(meeting__in=meetings, ended_at__isnull=True)
+    booked = Booking.objects.in_meetings(meetings).live()
+    waiting = WaitingPlace.objects.for_meetings(meetings).waiting()
     for held in booked.select_related("student__user"):
         found[held.meeting_id].append(held)
     for place in waiting.select_related("student__user"):

@@ -224,7 +224,7 @@ def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> No
     for then in ("renew", "revoke"):
         late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": version})
         assert late.status_code == 412
-        assert "The calendar address has changed since you read it" in text_of(late)
+        assert "has a new address since you read it" in text_of(late)
     assert Client().get(renewed).status_code == 200
     assert client.post(f"/calendars/{feed.pk}/revoke/", {"version": "2"}).status_code == 302
 
