@@ -1,1 +1,1 @@
-"""The invented school and the story told about it over HTTP."""
+"""An invented school, and a story of its people that runs over HTTP."""

@@ -1,4 +1,4 @@
-"""A small HTTP client for the API, standard library only, and the complaint that ends the story."""
+"""A small HTTP client for the API, by the standard library, and the error that ends the story."""
 
 import json
 import uuid
@@ -14,7 +14,7 @@ PATIENCE = 20.0  # seconds
 
 
 class NotSoError(Exception):
-    """The first thing in the story that is not so, and what the server had to say about it."""
+    """The first expectation of the story that is not met, with the server's log."""
 
     def __init__(self, what: str, expected: object, seen: object) -> None:
         super().__init__(f"Not so: {what}\n  expected: {expected}\n  seen:     {seen}")
@@ -25,14 +25,14 @@ class NotSoError(Exception):
 
 
 def check(what: str, expected: object, seen: object) -> None:
-    """Ends the story unless both are equal."""
+    """Raises NotSoError unless both are equal."""
     if expected != seen:
         raise NotSoError(what, expected, seen)
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What came back."""
+    """A response of the server."""
 
     status: int
     headers: Message
@@ -53,7 +53,7 @@ def fetch(
     body: bytes | None = None,
     headers: dict[str, str] | None = None,
 ) -> Answer:
-    """One request on a connection of its own; every status is an answer."""
+    """Sends one request on a new connection. Returns the answer, whatever its status is."""
     parts = urlsplit(address)
     connection = HTTPConnection(parts.hostname or "", parts.port, timeout=PATIENCE)
     try:
@@ -67,7 +67,7 @@ def fetch(
 
 
 class Person:
-    """Somebody signed in at the API."""
+    """A person who is signed in at the API."""
 
     def __init__(self, who: Adult, base: str, password: str) -> None:
         self.name, self.email, self.time_zone = who.name, who.email, who.time_zone
@@ -79,11 +79,11 @@ class Person:
         return self.name
 
     def get(self, path: str, **query: Any) -> Any:
-        """The JSON at `path`; anything but 200 ends the story."""
+        """The JSON at `path`. Raises NotSoError for any status but 200."""
         return self.look(path, **query).json
 
     def look(self, path: str, **query: Any) -> Answer:
-        """The answer at `path` with its headers; anything but 200 ends the story."""
+        """The answer at `path` with its headers. Raises NotSoError for any status but 200."""
         return self._expect(200, "GET", f"{path}?{urlencode(query)}" if query else path)
 
     def rows(self, path: str, **query: Any) -> list[Any]:
@@ -100,7 +100,7 @@ class Person:
         etag: str = "",
         key: str = "",
     ) -> Any:
-        """The JSON of a POST that succeeds, or has this status."""
+        """The JSON of a POST. Raises NotSoError for any other status."""
         return self.act("POST", path, data, status=status, etag=etag, key=key).json
 
     def act(
@@ -113,7 +113,7 @@ class Person:
         etag: str = "",
         key: str = "",
     ) -> Answer:
-        """A write with its Idempotency-Key, and with If-Match where an ETag is given."""
+        """A write with an Idempotency-Key, and with If-Match where an ETag is given."""
         headers = {
             "Idempotency-Key": f'"{key or uuid.uuid4()}"',
             **({"If-Match": etag} if etag else {}),

@@ -1,4 +1,4 @@
-"""The story's first part: hours on Lord Howe Island become a consultation for somebody in New York."""
+"""The first part of the story: hours on Lord Howe Island, and a consultation for New York."""
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
@@ -10,12 +10,13 @@ from bookings.demo.mailbox import carries, only_event, read_calendar
 from bookings.demo.troupe import Troupe
 from bookings.demo.walls import Week, both, instant_of, midnight, spoken, starts, wall
 
-HIS, HERS = people.BRAM.time_zone, people.NOOR.time_zone
+LORD_HOWE, NEW_YORK = people.BRAM.time_zone, people.NOOR.time_zone
 WEEK: Week = {"TU": ("09:00", "12:00"), "TH": ("09:00", "12:00"), "SU": ("16:00", "20:00")}
-FIRST, LAST = date(2027, 3, 8), date(2027, 4, 11)  # Monday to Sunday, on his clock
+FIRST, LAST = date(2027, 3, 8), date(2027, 4, 11)  # Monday to Sunday, in the instructor's zone
 HER_CHANGE = date(2027, 3, 14)
 THAT_NIGHT = ["00:00", "00:30", "01:00", "01:30", "03:00", "03:30", "04:00", "04:30"]
-# His Tuesday 09:00 on her clock, by hand: New York goes an hour forward on 14 March, Lord Howe half an hour back on 4 April.
+# The instructor's Tuesday 09:00 in the student's zone, worked out by hand: New York goes an hour
+# forward on 14 March, Lord Howe half an hour back on 4 April.
 TUESDAYS = {
     date(2027, 3, 9): "17:00",
     date(2027, 3, 16): "18:00",
@@ -31,14 +32,14 @@ Slots = dict[datetime, dict[str, Any]]
 
 @dataclass(frozen=True, slots=True)
 class Subscription:
-    """A feed as the calendar app knows it: its secret address and the ETag it saw last."""
+    """A feed as a calendar app knows it: its secret address and the last ETag."""
 
     address: str
     etag: str
 
 
 def publish(troupe: Troupe) -> None:
-    """An instructor publishes his hours in his own wall clock."""
+    """An instructor publishes their hours in their own zone."""
     bram = troupe.bram
     windows = [
         {"weekday": weekday, "opens": opens, "closes": closes}
@@ -46,9 +47,11 @@ def publish(troupe: Troupe) -> None:
     ]
     before = bram.look("teaching-hours/")
     check("Bram's hours before", [], before.json["windows"])
-    bram.act("PUT", "teaching-hours/", {"time_zone": HIS, "windows": windows}, etag=before.etag)
+    bram.act(
+        "PUT", "teaching-hours/", {"time_zone": LORD_HOWE, "windows": windows}, etag=before.etag
+    )
     after = bram.get("teaching-hours/")
-    check("Bram's hours, read back", (HIS, windows), (after["time_zone"], after["windows"]))
+    check("Bram's hours, read back", (LORD_HOWE, windows), (after["time_zone"], after["windows"]))
     hours = ", ".join(f"{weekday} {opens}-{closes}" for weekday, (opens, closes) in WEEK.items())
     troupe.say(
         f"Bram Tolliver publishes his hours on Lord Howe Island, by his own wall clock: {hours}."
@@ -56,15 +59,15 @@ def publish(troupe: Troupe) -> None:
 
 
 def search(troupe: Troupe) -> Slots:
-    """A student searches across the American clock change; the answer is computed a second time by zoneinfo alone."""
+    """A student searches across the American clock change. zoneinfo alone checks the answer."""
     bounds = {
-        "from": midnight(FIRST, HIS).isoformat(),
-        "to": midnight(LAST + timedelta(days=1), HIS).isoformat(),
+        "from": midnight(FIRST, LORD_HOWE).isoformat(),
+        "to": midnight(LAST + timedelta(days=1), LORD_HOWE).isoformat(),
     }
     consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]["id"]
     found = troupe.noor.get("slots/", offering=consultation, instructor=bram, limit=500, **bounds)
     slots = {instant_of(row["starts_at"]): row for row in found["results"]}
-    expected = starts(WEEK, HIS, FIRST, LAST, minutes=25, step=30)
+    expected = starts(WEEK, LORD_HOWE, FIRST, LAST, minutes=25, step=30)
     check(
         "the starts that zoneinfo gives for these hours",
         [at.isoformat() for at in expected],
@@ -73,23 +76,25 @@ def search(troupe: Troupe) -> Slots:
     for at, row in slots.items():
         check(
             "a slot on both clocks",
-            (wall(at, HERS), wall(at, HIS)),
+            (wall(at, NEW_YORK), wall(at, LORD_HOWE)),
             (row["local_start"], row["instructor_local_start"]),
         )
     troupe.say(
-        f"Noor Ashgrove searches from New York: {len(slots)} times in five weeks, each as zoneinfo alone has it."
+        f"Noor Ashgrove searches from New York: {len(slots)} times in five weeks, "
+        "each as zoneinfo alone has it."
     )
     troupe.say(
-        "His Tuesday 09:00 stays. Hers moves with her clock change of 14 March and with his of 4 April:"
+        "His Tuesday 09:00 stays. "
+        "Hers moves with her clock change of 14 March and with his of 4 April:"
     )
-    for on, hers in TUESDAYS.items():
+    for on, local in TUESDAYS.items():
         at = next(
             at
             for at, row in slots.items()
             if row["instructor_local_start"].startswith(f"{on}T09:00")
         )
-        check(f"Bram's Tuesday 09:00 of {on} in New York", hers, slots[at]["local_start"][11:16])
-        troupe.say(f"  {both(at, HERS, HIS)}")
+        check(f"Bram's Tuesday 09:00 of {on} in New York", local, slots[at]["local_start"][11:16])
+        troupe.say(f"  {both(at, NEW_YORK, LORD_HOWE)}")
     _nothing_in_the_gap(troupe, slots)
     return slots
 
@@ -100,33 +105,36 @@ def _nothing_in_the_gap(troupe: Troupe, slots: Slots) -> None:
         for row in slots.values()
         if row["local_start"].startswith(str(HER_CHANGE))
     ]
-    # Her Sunday evening is his Monday, when he does not teach: his one window of that day is her whole day.
+    # The student's Sunday evening is Monday for the instructor, who does not teach then. So the
+    # instructor's one window on Sunday is the student's whole day.
     check("the times of her 14 March", THAT_NIGHT, night)
     troupe.say(
-        f"His Sunday afternoon is the night of her change, {', '.join(night)}: nothing in the hour that she skips."
+        f"His Sunday afternoon is the night of her change, {', '.join(night)}: "
+        "nothing in the hour that she skips."
     )
 
 
 def book(troupe: Troupe, slots: Slots) -> int:
-    """She books; the same start is refused to another, with three near ones. The booking's id."""
+    """One student books, another is refused the same start. Returns the booking's id."""
     noor, marlo = troupe.noor, troupe.marlo
     wanted = {
         "offering": troupe.offerings["Consultation"],
         "instructor": troupe.bram.me["instructor"]["id"],
         "starts_at": slots[CHOSEN]["starts_at"],
     }
-    hers = {**wanted, "intake": {"questions": [QUESTION], "pieces": "Study 4 in D"}}
-    made = noor.act("POST", "bookings/", hers, status=201, key="noor-books")
-    again = noor.act("POST", "bookings/", hers, status=201, key="noor-books")
+    request = {**wanted, "intake": {"questions": [QUESTION], "pieces": "Study 4 in D"}}
+    made = noor.act("POST", "bookings/", request, status=201, key="noor-books")
+    again = noor.act("POST", "bookings/", request, status=201, key="noor-books")
     check("a request sent twice gets the same bytes", made.body, again.body)
     held = [
         (row["id"], row["standing"], row["local_start"])
         for row in noor.rows("bookings/")
         if instant_of(row["starts_at"]) == CHOSEN
     ]
-    check("Noor's bookings then", [(made.json["id"], "HELD", wall(CHOSEN, HERS))], held)
+    check("Noor's bookings then", [(made.json["id"], "HELD", wall(CHOSEN, NEW_YORK))], held)
     troupe.say(
-        f"She books: {both(CHOSEN, HERS, HIS)}. The request is sent twice; there is one booking."
+        f"She books: {both(CHOSEN, NEW_YORK, LORD_HOWE)}. "
+        "The request is sent twice; there is one booking."
     )
     refusal = marlo.post("bookings/", wanted, status=409)
     near = [instant_of(row["starts_at"]) for row in refusal["near"]]
@@ -138,16 +146,17 @@ def book(troupe: Troupe, slots: Slots) -> int:
         [row for row in marlo.rows("bookings/") if instant_of(row["starts_at"]) == CHOSEN],
     )
     troupe.say(
-        "Marlo Vance tries the same start, is told that it is taken, and is shown three times near it:"
+        "Marlo Vance tries the same start, is told that it is taken, "
+        "and is shown three times near it:"
     )
     for at in near:
-        troupe.say(f"  {both(at, HERS, HIS)}")
+        troupe.say(f"  {both(at, NEW_YORK, LORD_HOWE)}")
     booking: int = made.json["id"]
     return booking
 
 
 def invitation(troupe: Troupe) -> str:
-    """The invitations that were written are read from the mail folder. The meeting's UID."""
+    """Reads the invitations in the mail folder. Returns the meeting's UID."""
     uids = set()
     for person in (troupe.noor, troupe.bram):
         mail = troupe.mailbox.wait_for(
@@ -159,10 +168,11 @@ def invitation(troupe: Troupe) -> str:
             ("0", f"mailto:{person.email}"),
             (event.value("SEQUENCE"), event.value("ATTENDEE")),
         )
-        check("the zone of DTSTART", HIS, event.all("DTSTART")[0].parameters.get("TZID"))
+        check("the zone of DTSTART", LORD_HOWE, event.all("DTSTART")[0].parameters.get("TZID"))
         uids.add(event.value("UID"))
         troupe.say(
-            f'Mail to {person}: "{mail["Subject"]}". Its calendar part, a REQUEST, says {spoken(event.starts_at, person.time_zone)}.'
+            f'Mail to {person}: "{mail["Subject"]}". Its calendar part, a REQUEST, '
+            f"says {spoken(event.starts_at, person.time_zone)}."
         )
     check("one UID for both", 1, len(uids))
     return uids.pop()
@@ -179,13 +189,14 @@ def subscribe(troupe: Troupe, uid: str) -> Subscription:
     check("the feed asked again", (304, b""), (again.status, again.body))
     check("the feed at another secret", 404, fetch(address.replace(".ics", "x.ics")).status)
     troupe.say(
-        f"Her calendar app subscribes to her secret address and finds {both(CHOSEN, HERS, HIS)}. Asked again: nothing new, 304."
+        "Her calendar app subscribes to her secret address and finds "
+        f"{both(CHOSEN, NEW_YORK, LORD_HOWE)}. Asked again: nothing new, 304."
     )
     return Subscription(address, answer.etag)
 
 
 def brief(troupe: Troupe, booking: int) -> None:
-    """A newer assessment reaches the brief of a booking that was made before it."""
+    """A new assessment reaches the brief of an older booking."""
     bram, ilse, student = troupe.bram, troupe.ilse, troupe.noor.me["students"][0]
     seen = bram.get(f"bookings/{booking}/brief/")
     check("the question on Bram's brief", [QUESTION], seen["intake"]["questions"])
@@ -214,7 +225,8 @@ def brief(troupe: Troupe, booking: int) -> None:
         (now["next_step"], now["author"]["name"]),
     )
     troupe.say(
-        f"Bram's brief holds Noor's question and what {seen['assessment']['author']['name']} told her last: {_quoted(seen['assessment'])}"
+        f"Bram's brief holds Noor's question and what {seen['assessment']['author']['name']} "
+        f"told her last: {_quoted(seen['assessment'])}"
     )
     troupe.say(f"Ilse Quarrow releases a newer assessment. The brief now says: {_quoted(now)}")
 

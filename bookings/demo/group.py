@@ -1,10 +1,10 @@
-"""The story's second part: a group meeting fills, a place is given back, and the first in line takes it."""
+"""The second part of the story: a group meeting fills, and a freed place goes to the next."""
 
 from datetime import UTC, datetime
 
 from bookings.demo import people
 from bookings.demo.client import check, fetch
-from bookings.demo.consultation import CHOSEN, HERS, Subscription
+from bookings.demo.consultation import CHOSEN, NEW_YORK, Subscription
 from bookings.demo.mailbox import calendar_part, carries, only_event, read_calendar
 from bookings.demo.troupe import Troupe
 from bookings.demo.walls import both, instant_of, spoken
@@ -14,7 +14,10 @@ TITLE = "Chords that speak together"
 
 
 def fill(troupe: Troupe) -> int:
-    """An admin makes a group meeting of two places; two take them, a third waits. The meeting's id."""
+    """An admin makes a group meeting of two places. Two students take them and a third waits.
+
+    Returns the meeting's id.
+    """
     dag = troupe.dag
     asked = {
         "offering": troupe.offerings["Studio class"],
@@ -26,7 +29,8 @@ def fill(troupe: Troupe) -> int:
         "id"
     ]
     troupe.say(
-        f"Dag Emberley makes a group meeting of two places with Ilse: {both(GROUP_AT, HERS, people.ILSE.time_zone)}."
+        "Dag Emberley makes a group meeting of two places with Ilse: "
+        f"{both(GROUP_AT, NEW_YORK, people.ILSE.time_zone)}."
     )
     place = {"meeting": meeting, "as": "player"}
     for person in (troupe.marlo, troupe.imogen):
@@ -43,7 +47,7 @@ def fill(troupe: Troupe) -> int:
 
 
 def pass_on(troupe: Troupe, meeting: int) -> None:
-    """One cancels, the place is offered to the first in line, she accepts."""
+    """One student cancels. The place is offered to the first in line, who accepts."""
     noor, marlo = troupe.noor, troupe.marlo
     marlos = next(
         row["id"] for row in marlo.rows("bookings/", standing="HELD") if row["meeting"] == meeting
@@ -58,9 +62,10 @@ def pass_on(troupe: Troupe, meeting: int) -> None:
         noor.email, "the offer of a place", lambda mail: TITLE in str(mail.get_body(("plain",)))
     )
     check("a calendar part in the offer", None, calendar_part(mail))
-    answer_by = spoken(instant_of(offers[0]["answer_by"]), HERS)
+    answer_by = spoken(instant_of(offers[0]["answer_by"]), NEW_YORK)
     troupe.say(
-        f'Marlo cancels and is sent a {only_event(removal)[0].method}. The place is offered to Noor until {answer_by}: "{mail["Subject"]}".'
+        f"Marlo cancels and is sent a {only_event(removal)[0].method}. "
+        f'The place is offered to Noor until {answer_by}: "{mail["Subject"]}".'
     )
     noor.post(
         f"offers/{offers[0]['id']}/accept/", etag=noor.look(f"bookings/{offers[0]['id']}/").etag
@@ -79,7 +84,7 @@ def _roster(troupe: Troupe, meeting: int) -> list[str]:
 
 
 def all_of_it(troupe: Troupe, feed: Subscription, uid: str) -> None:
-    """The feed shows everything at once."""
+    """The feed shows all meetings of the story."""
     mail = troupe.mailbox.wait_for(
         troupe.noor.email, "an invitation to the group meeting", carries("REQUEST", GROUP_AT)
     )
@@ -95,4 +100,4 @@ def all_of_it(troupe: Troupe, feed: Subscription, uid: str) -> None:
         )
     troupe.say("Her calendar app asks again and shows all of it:")
     for event in sorted(events.values(), key=lambda event: event.starts_at):
-        troupe.say(f"  {spoken(event.starts_at, HERS)}  {event.value('SUMMARY')}")
+        troupe.say(f"  {spoken(event.starts_at, NEW_YORK)}  {event.value('SUMMARY')}")

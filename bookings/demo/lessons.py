@@ -1,4 +1,4 @@
-"""What happens at Rowanmere in the weeks around the demo's first day: offerings, meetings and notes, all invented."""
+"""The offerings and meetings of Rowanmere around the demo's first day. All are invented."""
 
 from dataclasses import dataclass
 from datetime import time
@@ -49,7 +49,7 @@ OFFERINGS = (
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """A group meeting on a weekday (0 is Monday), `weeks` after this one, at a wall time of its instructor."""
+    """A group meeting on a weekday (0 is Monday) after so many weeks, in its instructor's zone."""
 
     title: str
     offering: str
@@ -171,100 +171,4 @@ AHEAD = (
         "The boat song",
     ),
     OneOnOne(people.AMARO, "Private lesson", people.ILSE, (8, 15), (), "Study 2 in G"),
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """An assessment written `days` ago; a draft where it is not released. `bands` run from 1 to 4."""
-
-    student: Adult | Child
-    author: Teaching
-    level: int
-    unit: int
-    days: int
-    obstacle: str
-    next_step: str
-    goal: str
-    bands: tuple[tuple[str, int], ...] = ()
-    strengths: str = ""
-    practice_plan: str = ""
-    private_remarks: str = ""
-    released: bool = True
-
-
-NOTES = (
-    Note(
-        people.NOOR,
-        people.WREN,
-        people.NOOR.level,
-        1,
-        40,
-        "The fourth finger arrives late and the chord breaks.",
-        "Place all four fingers before any of them plays.",
-        "Ten placed chords in a row at 60, none of them broken.",
-        (("placing", 2), ("tone", 3), ("rhythm", 3)),
-        "A round tone in the middle of the harp, even when tired.",
-        "Fifteen minutes a day: five of placing without sound, five of chords at 50, five of the study.",
-        "She plays faster when she is watched; start the next meeting with something slow.",
-    ),
-    Note(
-        people.MARLO,
-        people.WREN,
-        people.MARLO.level,
-        people.MARLO.unit,
-        2,
-        "The thumb does not close, so the next string buzzes.",
-        "Close the thumb over the hand after each note, slowly.",
-        "Study 3 in F at 66 without a buzz.",
-        (("finger closing", 2), ("reading", 3)),
-        "Reads ahead, and knows where the phrase is going.",
-        "Twenty minutes a day: thumbs alone on four strings, then the study at half speed.",
-    ),
-    Note(
-        people.IMOGEN,
-        people.ILSE,
-        people.IMOGEN.level,
-        people.IMOGEN.unit,
-        25,
-        "The pulse stops where a lever changes.",
-        "Count aloud through the two bars around each lever.",
-        "The first page in one pulse at 72.",
-        (("levers and pedals", 2), ("rhythm", 2), ("tone", 4)),
-        "The tone is warm and never forced.",
-    ),
-    Note(
-        people.POSY,
-        people.ILSE,
-        people.POSY.level,
-        people.POSY.unit,
-        18,
-        "The harp leans away when the left hand reaches down.",
-        "Sit a hand's width closer and let the harp come to the shoulder.",
-        "The boat song with both feet on the floor.",
-        (("posture", 2), ("memory", 4)),
-        "Learns by ear within minutes.",
-    ),
-    Note(
-        people.JUNIPER,
-        people.WREN,
-        people.JUNIPER.level,
-        people.JUNIPER.unit,
-        32,
-        "Low strings ring on under the new harmony.",
-        "Damp the bass with the flat left hand on each change of harmony.",
-        "The nocturne's middle part with a clean bass.",
-        (("damping", 2), ("memory", 3), ("ease", 2)),
-    ),
-    Note(
-        people.MARLO,
-        people.ILSE,
-        people.MARLO.level,
-        people.MARLO.unit,
-        1,
-        "Looks at both hands in turn and loses the place.",
-        "",
-        "",
-        released=False,
-    ),
 )

@@ -1,4 +1,4 @@
-"""Reads what left the house, by other means than those that wrote it: mail files, and calendars line by line."""
+"""Reads sent emails and their calendars, by other code than the product's own."""
 
 import re
 import time
@@ -20,7 +20,7 @@ _LINE = re.compile(
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One content line."""
+    """One content line (RFC 5545 section 3.1)."""
 
     name: str
     parameters: dict[str, str]
@@ -37,7 +37,7 @@ class Event:
         return [line for line in self.lines if line.name == name]
 
     def value(self, name: str) -> str:
-        """The value of the one property of that name."""
+        """The value of the only property with this name."""
         found = self.all(name)
         if len(found) != 1:
             raise NotSoError(f"one {name} in the calendar entry", 1, len(found))
@@ -47,7 +47,7 @@ class Event:
     def starts_at(self) -> datetime:
         """DTSTART as an instant, UTC."""
         text = self.value("DTSTART")
-        local = datetime.strptime(text.removesuffix("Z"), "%Y%m%dT%H%M%S")  # noqa: DTZ007  the zone follows
+        local = datetime.strptime(text.removesuffix("Z"), "%Y%m%dT%H%M%S")  # noqa: DTZ007  zone below
         zone = "UTC" if text.endswith("Z") else self.all("DTSTART")[0].parameters["TZID"]
         return local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
 
@@ -61,7 +61,7 @@ class Calendar:
 
 
 def read_calendar(text: str) -> Calendar:
-    """Unfolds the lines and sorts them into events; what is in other components is passed over."""
+    """Unfolds the lines and collects the events. Other components are left out."""
     if text.count("\n") != text.count("\r\n"):
         raise NotSoError("calendar lines end in CRLF", "CRLF", "a bare line feed")
     method, events, inside = "", {}, list[str]()
@@ -69,29 +69,34 @@ def read_calendar(text: str) -> Calendar:
     for raw in text.replace("\r\n ", "").replace("\r\n\t", "").split("\r\n"):
         if not raw:
             continue
-        found = _LINE.fullmatch(raw)
-        if found is None:
-            raise NotSoError("a calendar line", "NAME;PARAMETER=VALUE:VALUE", raw)
-        name, parameters, value = found.groups()
-        if name == "BEGIN":
-            inside.append(value)
-            lines = [] if value == "VEVENT" else lines
-        elif name == "END":
+        line = _line(raw)
+        if line.name == "BEGIN":
+            inside.append(line.value)
+            lines = [] if line.value == "VEVENT" else lines
+        elif line.name == "END":
             if inside.pop() == "VEVENT":
                 event = Event(tuple(lines))
                 events[event.value("UID")] = event
         elif inside == ["VCALENDAR", "VEVENT"]:
-            pairs = re.findall(r';([A-Za-z0-9-]+)=("[^"]*"|[^";:]*)', parameters)
-            lines.append(Line(name, {key: text.strip('"') for key, text in pairs}, value))
-        elif name == "METHOD":
-            method = value
+            lines.append(line)
+        elif line.name == "METHOD":
+            method = line.value
     if inside:
         raise NotSoError("every component ends", "END:" + inside[-1], "the end of the file")
     return Calendar(method, events)
 
 
+def _line(raw: str) -> Line:
+    found = _LINE.fullmatch(raw)
+    if found is None:
+        raise NotSoError("a calendar line", "NAME;PARAMETER=VALUE:VALUE", raw)
+    name, parameters, value = found.groups()
+    pairs = re.findall(r';([A-Za-z0-9-]+)=("[^"]*"|[^";:]*)', parameters)
+    return Line(name, {key: text.strip('"') for key, text in pairs}, value)
+
+
 def calendar_part(mail: EmailMessage) -> Calendar | None:
-    """The calendar a mail program would act on, with the METHOD that its own header names; None in a mail without one."""
+    """The calendar part of an email, checked against the METHOD in its header; None without one."""
     parts = [part for part in mail.walk() if part.get_content_type() == "text/calendar"]
     if not parts:
         return None
@@ -104,7 +109,7 @@ def calendar_part(mail: EmailMessage) -> Calendar | None:
 
 
 def only_event(mail: EmailMessage) -> tuple[Calendar, Event]:
-    """The calendar of a mail and its one event."""
+    """The calendar of an email and its only event."""
     calendar = calendar_part(mail)
     if calendar is None or len(calendar.events) != 1:
         raise NotSoError(
@@ -116,7 +121,7 @@ def only_event(mail: EmailMessage) -> tuple[Calendar, Event]:
 
 
 def carries(method: str, starts_at: datetime) -> Callable[[EmailMessage], bool]:
-    """Whether a mail holds that METHOD for a meeting that starts then."""
+    """Whether an email has this METHOD for a meeting with this start."""
 
     def wanted(mail: EmailMessage) -> bool:
         calendar = calendar_part(mail)
@@ -130,16 +135,16 @@ def carries(method: str, starts_at: datetime) -> Callable[[EmailMessage], bool]:
 
 
 class Mailbox:
-    """The folder into which the demo server's mail is written."""
+    """The folder into which the demo server writes its emails."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
 
     def to(self, address: str) -> list[EmailMessage]:
-        """What that address was sent so far, the oldest first."""
+        """The emails to this address so far, the oldest first."""
         mails = []
         for path in sorted(self._folder.glob("*.log")):
-            # The last piece is what follows the last whole message: nothing, or one still being written.
+            # The last piece is empty, or a message that is still being written.
             for written in path.read_bytes().split(_END_OF_MAIL)[:-1]:
                 mail = message_from_bytes(written, policy=policy.default)
                 if address in {found.addr_spec for found in mail["To"].addresses}:
@@ -149,7 +154,7 @@ class Mailbox:
     def wait_for(
         self, address: str, what: str, wanted: Callable[[EmailMessage], bool], seconds: float = 20
     ) -> EmailMessage:
-        """The newest mail to that address that is wanted, as soon as there is one."""
+        """The newest wanted email to this address. Waits until there is one."""
         until = time.monotonic() + seconds
         while True:
             found = [mail for mail in self.to(address) if wanted(mail)]

@@ -1,21 +1,21 @@
-"""Who belongs to Rowanmere Online Harp School. Everybody here is invented."""
+"""The people of Rowanmere Online Harp School. Everybody here is invented."""
 
 from dataclasses import dataclass
 from datetime import date
 
 SCHOOL = "Rowanmere Online Harp School"
 PASSWORD = "slow-practice-first"
-"""One for everybody: the school is open to whoever looks at it, and refused in production."""
+"""The same for everybody, so that anybody can look at the school. Production refuses it."""
 
 
 def email_of(name: str) -> str:
-    """The address that follows from a name."""
+    """The email address for a name."""
     return name.lower().replace("-", ".").replace(" ", ".") + "@rowanmere.example"
 
 
 @dataclass(frozen=True, slots=True)
 class Adult:
-    """Somebody who signs in: a name and an IANA zone."""
+    """A person who signs in: a name and an IANA zone."""
 
     name: str
     time_zone: str
@@ -27,7 +27,7 @@ class Adult:
 
 @dataclass(frozen=True, slots=True)
 class Teaching(Adult):
-    """An instructor: windows of her week on her own wall clock, and what she teaches with its lowest and highest level."""
+    """An instructor: their week in their own zone, and what they teach at which levels."""
 
     hours: tuple[str, ...]
     offerings: tuple[tuple[str, int, int], ...]
@@ -43,7 +43,7 @@ class Learning(Adult):
 
 @dataclass(frozen=True, slots=True)
 class Child:
-    """A minor: acts and gets mail through the guardian, whose consent is or is not on file."""
+    """A minor. The guardian acts and gets the emails; their consent may be on file."""
 
     name: str
     time_zone: str
@@ -85,7 +85,7 @@ TENZIN = Teaching(
     ("Mon 07:00-11:00", "Wed 07:00-11:00", "Wed 17:00-20:00", "Fri 07:00-11:00", "Sun 14:00-18:00"),
     (("Consultation", 1, 6), ("Private lesson", 1, 6), ("Studio class", 1, 6)),
 )
-# His hours are missing: he publishes them in the story.
+# Without hours, which are published in the story.
 BRAM = Teaching(
     "Bram Tolliver",
     "Australia/Lord_Howe",
@@ -129,6 +129,6 @@ HEDDA = Adult("Hedda Lindqvist-Reed", "Australia/Sydney")
 ORSOLA = Adult("Orsola Penbrook", "Europe/London")
 POSY = Child("Posy Lindqvist-Reed", "Australia/Sydney", 2, 1, date(2034, 6, 1), HEDDA, True)
 LARK = Child("Lark Penbrook", "Europe/London", 3, 2, date(2031, 5, 20), ORSOLA, True)
-# His mother has not yet answered the letter that asks for her consent, so nothing can be booked for him.
+# Nothing can be booked for this child, because no guardian has consented yet.
 KIT = Child("Kit Penbrook", "Europe/London", 1, 4, date(2035, 9, 14), ORSOLA, False)
 CHILDREN = (POSY, LARK, KIT)

@@ -1,4 +1,4 @@
-"""Loads Rowanmere Online Harp School: everything that has an operation goes through it, as it would in a real school."""
+"""Loads Rowanmere Online Harp School, through the operations that a real school uses."""
 
 from datetime import datetime, timedelta
 
@@ -6,7 +6,7 @@ from django.contrib.auth.hashers import make_password
 
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings import door
-from bookings.demo import lessons, people
+from bookings.demo import lessons, notes, people
 from bookings.demo.people import Adult, Child
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.vocabulary import Attendance, PlaceKind
@@ -24,11 +24,11 @@ from bookings.operations.waiting import join_waiting_list
 from bookings.queries.slots import slots_for
 
 BEFORE = timedelta(days=400)
-"""How long the school has been there."""
+"""How long the school has existed."""
 
 
 def load(*, now: datetime) -> bool:
-    """The whole school around the instant `now`, in one transaction; False where it is there already, and then nothing changes."""
+    """Loads the school around `now` in one transaction; False where it is loaded already."""
     if User.objects.filter(email=people.DAG.email).exists():
         return False
     door.write(lambda: _School(now).build(), now=now)
@@ -44,7 +44,7 @@ class _School:
         self.instructors: dict[str, Instructor] = {}
         self.students: dict[str, Student] = {}
         self.offerings: dict[str, Offering] = {}
-        # One hash for all: two dozen of Argon2's would take longer than the rest.
+        # One hash for all: two dozen Argon2 hashes would take longer than everything else.
         self._password = make_password(people.PASSWORD)
 
     def build(self) -> None:
@@ -57,7 +57,7 @@ class _School:
             self._group(group)
         for one_on_one in lessons.AHEAD:
             self._one_on_one(one_on_one, booked_at=self.now)
-        for note in lessons.NOTES:
+        for note in notes.NOTES:
             self._note(note)
 
     def _rules(self) -> None:
@@ -68,7 +68,7 @@ class _School:
             )
 
     def _term(self) -> None:
-        """Seven weeks old and with six to go, so that its weekly places cross the clock changes of March; half-term was two weeks ago."""
+        """Seven weeks are gone and six to come, so that it crosses the clock changes of March."""
         monday = self.now.date() - timedelta(days=self.now.weekday())
         half_term = (monday - timedelta(weeks=2), monday - timedelta(weeks=1, days=1), "Half-term")
         publish_term(
@@ -82,14 +82,16 @@ class _School:
         )
 
     def _people(self) -> None:
-        # Real people come in by an invitation and choose a password of their own; the demo opens the door for them.
+        # Real people accept an invitation and choose their own password. Here nobody has to.
         self._user(people.DAG, is_staff=True, is_superuser=True)
-        for her in people.INSTRUCTORS:
-            room = f"https://rooms.rowanmere.example/{her.name.split()[0].lower()}"
-            self.instructors[her.name] = Instructor.objects.create(user=self._user(her), room=room)
-            for offering, lowest, highest in her.offerings:
+        for teaching in people.INSTRUCTORS:
+            room = f"https://rooms.rowanmere.example/{teaching.name.split()[0].lower()}"
+            self.instructors[teaching.name] = Instructor.objects.create(
+                user=self._user(teaching), room=room
+            )
+            for offering, lowest, highest in teaching.offerings:
                 Teaches.objects.create(
-                    instructor=self.instructors[her.name],
+                    instructor=self.instructors[teaching.name],
                     offering=self.offerings[offering],
                     lowest_level=lowest,
                     highest_level=highest,
@@ -131,14 +133,14 @@ class _School:
         return self.students[name]
 
     def _hours(self) -> None:
-        for her in people.INSTRUCTORS:
-            if her.hours:
-                instructor = self.instructors[her.name]
-                windows = [_window(text) for text in her.hours]
+        for teaching in people.INSTRUCTORS:
+            if teaching.hours:
+                instructor = self.instructors[teaching.name]
+                windows = [_window(text) for text in teaching.hours]
                 publish_week(
                     actor=instructor.user,
                     instructor=instructor,
-                    time_zone=her.time_zone,
+                    time_zone=teaching.time_zone,
                     windows=windows,
                     now=self.now - BEFORE,
                 )
@@ -211,9 +213,9 @@ class _School:
                 now=self.now + timedelta(seconds=place),
             )
 
-    def _note(self, note: lessons.Note) -> None:
+    def _note(self, note: notes.Note) -> None:
         author = self.instructors[note.author.name]
-        # Their lessons lie before the school's first day here, so an admin brings them in.
+        # Their lessons lie in the past, where nothing can be booked.
         admin = self.users[people.DAG.name]
         written_at = self.now - timedelta(days=note.days)
         text = NoteText(

@@ -1,4 +1,4 @@
-"""The real server on a fresh demo database, in a folder of its own; it is stopped whatever happens."""
+"""Runs the real server on a fresh demo database in a folder of its own, and always stops it."""
 
 import os
 import signal
@@ -23,16 +23,21 @@ START_WITHIN = 30.0  # seconds
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """A running school: where it answers and where its mail is written."""
+    """A running school: its address, its emails and its process."""
 
     base: str
     mailbox: Mailbox
     process: subprocess.Popen[bytes]
 
 
+_GUNICORN = [sys.executable, "-m", "gunicorn", "config.wsgi", "--workers=1"]
+_GUNICORN += ["--worker-class=gthread", "--threads=8", "--graceful-timeout=5"]
+_GUNICORN += ["--log-level=warning"]
+
+
 @contextmanager
 def serving(folder: Path, port: int = 0) -> Iterator[House]:
-    """Loads the school into `folder` and serves it on that port, 0 for any that is free, until the block ends."""
+    """Loads the school into `folder` and serves it until the block ends. Port 0 is any free one."""
     log = folder / "server.log"
     with _ended_by(signal.SIGTERM):
         with socket.socket() as listening, log.open("wb") as written:
@@ -42,28 +47,8 @@ def serving(folder: Path, port: int = 0) -> Iterator[House]:
             surroundings = _environment(folder, base)
             _load(surroundings)
             # The socket is handed over open, so that nobody else can take the port in between.
-            server = [
-                sys.executable,
-                "-m",
-                "gunicorn",
-                "config.wsgi",
-                "--bind",
-                f"fd://{listening.fileno()}",
-                "--workers",
-                "1",
-            ]
-            server += [
-                "--worker-class",
-                "gthread",
-                "--threads",
-                "8",
-                "--graceful-timeout",
-                "5",
-                "--log-level",
-                "warning",
-            ]
             process = subprocess.Popen(
-                server,
+                [*_GUNICORN, "--bind", f"fd://{listening.fileno()}"],
                 cwd=settings.BASE_DIR,
                 env=surroundings,
                 pass_fds=[listening.fileno()],
@@ -81,7 +66,7 @@ def serving(folder: Path, port: int = 0) -> Iterator[House]:
 
 
 def _environment(folder: Path, base: str) -> dict[str, str]:
-    """Everything that the story leans on is set here, whatever .env or the shell say."""
+    """The server's environment: every setting that the story needs, whatever .env says."""
     return {
         **os.environ,
         "LEVARE_PROFILE": "demo",
@@ -144,7 +129,7 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
 
 @contextmanager
 def _ended_by(number: signal.Signals) -> Iterator[None]:
-    """Lets that signal end the block like an error, so that what it opened is closed."""
+    """Lets this signal end the block like an error, so that everything is closed."""
 
     def leave(*_: object) -> None:
         raise SystemExit(128 + number)

@@ -1,4 +1,4 @@
-"""The main job, done over HTTP alone by the people of the school. A line is printed once what it says has been read back."""
+"""The people of the school book lessons over HTTP. A line is printed after it has been checked."""
 
 from collections.abc import Callable
 
@@ -8,9 +8,10 @@ from bookings.demo.troupe import Troupe
 
 
 def tell(base: str, mailbox: Mailbox, *, say: Callable[[str], object]) -> None:
-    """The whole story at the school that answers at `base`; NotSoError at the first thing that is not so."""
+    """Tells the whole story at the school whose server is at `base`. Raises NotSoError."""
     say(
-        f"{people.SCHOOL}, by the demo clock on Monday 1 March 2027. The real server answers at {base}"
+        f"{people.SCHOOL}, by the demo clock on Monday 1 March 2027. "
+        f"The real server answers at {base}"
     )
     say("")
     troupe = Troupe(base, mailbox, say)

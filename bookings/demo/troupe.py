@@ -1,4 +1,4 @@
-"""The people of the story, signed in at the API, and the voice that tells it."""
+"""The people of the story, signed in at the API, and the function that prints a line."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -10,7 +10,7 @@ from bookings.demo.mailbox import Mailbox
 
 @dataclass(slots=True)
 class Troupe:
-    """Who acts at the school that answers at `base`, whose mail is in `mailbox`; `say` prints one line."""
+    """The people at the school whose server is at `base` and whose emails are in `mailbox`."""
 
     base: str
     mailbox: Mailbox

@@ -1,4 +1,4 @@
-"""Wall clocks by zoneinfo alone: the story's own arithmetic, which shares nothing with the solver it checks."""
+"""Wall times by zoneinfo alone. The story checks the solver with them, so they share no code."""
 
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -12,7 +12,7 @@ _WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")
 def starts(
     week: Week, time_zone: str, first: date, last: date, *, minutes: int, step: int
 ) -> list[datetime]:
-    """Every start, UTC, from `first` to `last` on that zone's clock that leaves room for `minutes` before the window ends.
+    """Every start (UTC) from `first` to `last` in that zone with `minutes` before the window ends.
 
     For windows that touch no clock change of that zone.
     """
@@ -29,28 +29,28 @@ def starts(
 
 
 def midnight(on: date, time_zone: str) -> datetime:
-    """When that date begins on that zone's clock, UTC."""
+    """When that date begins in that zone (UTC)."""
     return datetime.combine(on, time(), ZoneInfo(time_zone)).astimezone(UTC)
 
 
 def spoken(instant: datetime, time_zone: str) -> str:
-    """The instant on that wall: "Mon 22 Mar 18:00 New York"."""
+    """The instant in that zone: "Mon 22 Mar 18:00 New York"."""
     local = instant.astimezone(ZoneInfo(time_zone))
     return (
         f"{local:%a} {local.day} {local:%b %H:%M} {time_zone.rpartition('/')[2].replace('_', ' ')}"
     )
 
 
-def both(instant: datetime, hers: str, his: str) -> str:
-    """The instant on both walls."""
-    return f"{spoken(instant, hers)} = {spoken(instant, his)}"
+def both(instant: datetime, first: str, second: str) -> str:
+    """The instant in both zones."""
+    return f"{spoken(instant, first)} = {spoken(instant, second)}"
 
 
 def wall(instant: datetime, time_zone: str) -> str:
-    """The instant on that wall as RFC 3339 with its offset: "2027-03-22T18:00:00-04:00"."""
+    """The instant in that zone as RFC 3339 with its offset: "2027-03-22T18:00:00-04:00"."""
     return instant.astimezone(ZoneInfo(time_zone)).isoformat()
 
 
 def instant_of(text: str) -> datetime:
-    """The instant that RFC 3339 text with an offset names, UTC."""
+    """The instant (UTC) of RFC 3339 text with an offset."""
     return datetime.fromisoformat(text).astimezone(UTC)

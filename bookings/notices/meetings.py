@@ -42,13 +42,13 @@ def meeting_changed(
     readers = by_reader([booking for booking in bookings if booking.standing == Standing.HELD], now)
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
-    for reader, hers in readers.items():
+    for reader, theirs in readers.items():
         opening = (
-            f"{possessive(names(reader, hers))} {called(meeting)} has changed. "
+            f"{possessive(names(reader, theirs))} {called(meeting)} has changed. "
             f"This is how it stands now: {named(meeting)}."
         )
         messages += invited(
-            post, reader, hers, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
+            post, reader, theirs, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
         )
     if instructor not in readers:
         messages.append(

@@ -71,20 +71,20 @@ def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
     readers = by_reader(one.bookings, now)
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
-    for reader, hers in readers.items():
-        torn = [booking for booking in hers if booking.is_flagged]
+    for reader, theirs in readers.items():
+        torn = [booking for booking in theirs if booking.is_flagged]
         opening = [
-            _rules(meeting, f"{possessive(names(reader, hers))} meeting"),
+            _rules(meeting, f"{possessive(names(reader, theirs))} meeting"),
             _moved(one, reader),
             _torn(reader, torn),
         ]
         messages += invited(
             post,
             reader,
-            hers,
+            theirs,
             title=_TITLE,
             opening="\n\n".join(filter(None, opening)),
-            partstat=hers[0].partstat,
+            partstat=theirs[0].partstat,
         )
     if instructor not in readers:
         messages.append(_to_instructor(post, one))

@@ -26,9 +26,9 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     # With the version, an offer is sent again after its meeting has moved.
     state_key = f"booking:{booking.pk}:{booking.version}"
     messages = []
-    for reader, hers in by_reader([booking], now).items():
+    for reader, theirs in by_reader([booking], now).items():
         until = short_time(answer_by, reader.zone)
-        whom = listed(names(reader, hers))
+        whom = listed(names(reader, theirs))
         opening = f"A place has come free and is kept for {whom}: {named(meeting)}."
         answer = (
             f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
@@ -74,19 +74,8 @@ def _reminders_to(
     body = email_text(
         reader.name, [still, times(meeting, reader), f"Say yes or no here: {link(CHANGES)}"]
     )
-    pending = {
-        name
-        for name, at in rules.offer_reminders(booking.booked_at, answer_by, told_on).items()
-        if at > now
-    }
-    due = rules.offer_reminders(booking.booked_at, answer_by, reader.zone)
-    since = hears_from(reader, [booking], now)
-    if since is not None:
-        due = rules.none_before(since, due, answer_by, reader.zone)
     messages = []
-    for name, due_at in due.items():
-        if name not in pending and due_at <= now:
-            continue
+    for name, due_at in _due_times(booking, answer_by, reader, told_on, now).items():
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"
         title = f"To answer by {until}: {named(meeting)}"
         messages.append(
@@ -97,10 +86,29 @@ def _reminders_to(
                 body,
                 kind=MessageKind.OFFER_REMINDER,
                 good_until=answer_by,
-                due_at=max(due_at, now),
+                due_at=due_at,
             )
         )
     return messages
+
+
+def _due_times(
+    booking: Booking, answer_by: datetime, reader: User, told_on: str, now: datetime
+) -> dict[str, datetime]:
+    """The reminders that are still to come, by name, each with its instant.
+
+    One may still wait for the morning in the zone of the reader's older emails: it is due now.
+    """
+    before = rules.offer_reminders(booking.booked_at, answer_by, told_on)
+    due = rules.offer_reminders(booking.booked_at, answer_by, reader.zone)
+    since = hears_from(reader, [booking], now)
+    if since is not None:
+        due = rules.none_before(since, due, answer_by, reader.zone)
+    return {
+        name: max(due_at, now)
+        for name, due_at in due.items()
+        if due_at > now or (name in before and before[name] > now)
+    }
 
 
 def place_free(
@@ -109,10 +117,10 @@ def place_free(
     """A free place close to the start: all who wait are told that the first to accept gets it."""
     post = MeetingPost(meeting, [], now)
     messages = []
-    for reader, hers in by_reader(waiting, now).items():
+    for reader, theirs in by_reader(waiting, now).items():
         place = "A listener place" if place_kind == PlaceKind.LISTENER else "A place"
         opening = (
-            f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. "
+            f"{place} has come free for {listed(names(reader, theirs))}: {named(meeting)}. "
             "The start is near, so it is not kept for anyone: "
             "everybody who waits gets this message now, and the first to take it has it."
         )

@@ -110,9 +110,8 @@ def move_slot(
 ) -> Booking:
     """Moves a one-on-one to another start, with the same or another instructor.
 
-    The new start is judged by the policy in force, the deadline by the policy of the booking. A
-    move that is `answering` a request has no deadline, because a deadline protects the instructor,
-    who has agreed. Other unanswered requests are closed.
+    The new start is judged by the policy in force, the deadline by the policy of the booking. Where
+    the instructor is `answering` a request there is none. Other unanswered requests are closed.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
