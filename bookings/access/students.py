@@ -1,6 +1,6 @@
 """The students a person may act for, and what a student is called in front of others."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import QuerySet
@@ -21,20 +21,27 @@ def students_near(user: User) -> QuerySet[Student]:
     return Student.objects.filter(pk__in=near).select_related("user")
 
 
-def own_students(user: User, *, now: datetime) -> list[Student]:
+def own_students(
+    user: User, *, now: datetime, near: Iterable[Student] | None = None
+) -> list[Student]:
     """The students a person may act for now without being an admin: themselves and those they
-    answer for.
+    answer for. `near` are the `students_near` them, where the caller has read those.
     """
     return [
         student
-        for student in students_near(user)
+        for student in (students_near(user) if near is None else near)
         if student.user_id == user.pk or is_answered_for(student, now)
     ]
 
 
-def acts_for(user: User, student_id: int, *, now: datetime) -> bool:
+def acts_for(
+    user: User, student_id: int, *, now: datetime, own: Sequence[Student] | None = None
+) -> bool:
     """Whether a person books, moves and cancels for that student now; an admin does for all."""
-    return user.is_staff or any(row.pk == student_id for row in own_students(user, now=now))
+    if user.is_staff:
+        return True
+    students = own_students(user, now=now) if own is None else own
+    return any(row.pk == student_id for row in students)
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:

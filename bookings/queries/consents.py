@@ -1,12 +1,11 @@
 """What a guardian is asked to agree to: the words in force, about one child."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
 
-from accounts.models import Guardianship, Student, User
+from accounts.models import Guardianship, Student
 from bookings.domain.consent import DEFAULT, clock, filled
 from bookings.domain.families import is_child
 from bookings.models import ConsentText
@@ -20,26 +19,6 @@ def has_consent(student: Student, *, now: datetime) -> bool:
     return Guardianship.objects.filter(
         student=student, consent_at__isnull=False, guardian__is_active=True
     ).exists()
-
-
-@dataclass(frozen=True, slots=True)
-class Awaited:
-    """A child for whom no consent is on file, as somebody of the family is told; `form` is the reader's own to fill in, None
-    where they are no guardian."""
-
-    student: Student
-    form: Guardianship | None
-
-
-def consents_awaited(user: User, students: Iterable[Student], *, now: datetime) -> list[Awaited]:
-    """Those of these students for whom nothing can be booked yet, with this reader's form. One query, none without a child."""
-    children = [one for one in students if one.is_active and is_child(one, now)]
-    if not children:
-        return []
-    rows = list(Guardianship.objects.filter(student__in=children, guardian__is_active=True))
-    given = {row.student_id for row in rows if row.consent_at is not None}
-    own = {row.student_id: row for row in rows if row.guardian_id == user.pk}
-    return [Awaited(one, own.get(one.pk)) for one in children if one.pk not in given]
 
 
 @dataclass(frozen=True, slots=True)
