@@ -11,6 +11,7 @@ from bookings.access import own_students, weekly_places_of
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
+from bookings.domain.terms import Term as TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Kind, MeetingStatus
 from bookings.domain.weekly import (
@@ -41,6 +42,8 @@ class FoundWeekly:
     options: Sequence[tuple[WeeklyOption, WeeklyOption | None]]
     instructors: dict[int, Instructor]
     time_zones: dict[int, str]
+    following: WeeklyPlace | None = None
+    """The sibling's place that moves with the one that is to move; see `next_place`."""
 
 
 def check_weekly(offering: Offering) -> None:
@@ -63,12 +66,19 @@ def options_for(
     earliest: int | None = None,
     latest: int | None = None,
     limit: int | None = None,
+    people: Sequence[Instructor] | None = None,
     now: datetime,
 ) -> FoundWeekly:
-    """The weekly times of that term for one student, ranked. `after` is a sibling's place: only what follows it at once."""
+    """The weekly times of that term for one student, ranked. `after` is a sibling's place: only what follows it at once.
+
+    `people` are all who teach the offering to them, where the caller has read them.
+    """
     check_weekly(offering)
     policy = policy_in_force(now).rules()
-    people = _taught_by(offering, student, after.instructor_id if after else instructor_id)
+    whom = after.instructor_id if after else instructor_id
+    if people is None:
+        people = _taught_by(offering, student, whom)
+    people = [person for person in people if whom in (None, person.pk)]
     times = instructors_time(people, *_around(term))
     request = WeeklyRequest(
         term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest
@@ -93,13 +103,15 @@ def options_instead(
     earliest: int | None = None,
     latest: int | None = None,
     limit: int | None = None,
+    own: Sequence[Student] | None = None,
     now: datetime,
 ) -> FoundWeekly:
     """Other weekly times with the same instructor for a place that is to move, what it holds now counted as free.
 
     Where a sibling's place follows it, the two are proposed together; see `next_place`.
     """
-    policy, following = policy_in_force(now).rules(), next_place(place, user, now=now)
+    policy, following = policy_in_force(now).rules(), next_place(place, user, now=now, own=own)
+    dates = place.term.dates()
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
     gone = list(
@@ -108,25 +120,28 @@ def options_instead(
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
     hers = [
         option
-        for option in _options_of(place, times, gone, policy, now, (earliest, latest))
+        for option in _options_of(place, dates, times, gone, policy, now, (earliest, latest))
         if option.at != _at(place)
     ]
     if following is None:
         return _found([(option, None) for option in hers][:limit], people, times)
-    theirs = _options_of(following, times, gone, policy, now)
+    theirs = _options_of(following, dates, times, gone, policy, now)
     together = pairs(
         hers,
         theirs,
         offering_rules(place.offering, policy),
         offering_rules(following.offering, policy),
     )
-    return _found(together[:limit], people, times)
+    return replace(_found(together[:limit], people, times), following=following)
 
 
-def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace | None:
+def next_place(
+    place: WeeklyPlace, user: User, *, now: datetime, own: Sequence[Student] | None = None
+) -> WeeklyPlace | None:
     """The place of a sibling (one guardian answers for both) that follows this one with the same instructor, if any.
 
     Only a sibling for whom this person may act: a guardian may answer for one child of a family and not for the other.
+    `own` are the students they act for, where the caller has read them.
     """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
@@ -134,7 +149,11 @@ def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace 
         pk=place.student_id
     )
     if not user.is_staff:
-        siblings = siblings.filter(pk__in=[row.pk for row in own_students(user, now=now)])
+        own = own_students(user, now=now) if own is None else own
+        others = [row.pk for row in own if row.pk != place.student_id]
+        if not others:
+            return None
+        siblings = siblings.filter(pk__in=others)
     beside = WeeklyPlace.objects.filter(
         student__in=siblings, term=place.term, instructor=place.instructor
     )
@@ -176,12 +195,18 @@ def judge(
     instructor: Instructor,
     at: WeeklyTime,
     without: Iterable[date] = (),
+    people: Sequence[Instructor] | None = None,
     policy: StudioPolicy,
     now: datetime,
 ) -> WeeklyOption:
-    """One weekly time, date by date, as everything stands. Refused("not-taught") where she does not teach it at that level."""
+    """One weekly time, date by date, as everything stands. Refused("not-taught") where they do not teach it at that level.
+
+    `people` are all who teach it to this student, where the caller has read them.
+    """
     check_weekly(offering)
-    if not _taught_by(offering, student, instructor.pk):
+    if people is None:
+        people = _taught_by(offering, student, instructor.pk)
+    if instructor not in people:
         raise Refused(
             "not-taught",
             f"{instructor} does not teach this at level {student.level}. Choose another instructor.",
@@ -205,6 +230,7 @@ def _taught_by(offering: Offering, student: Student, instructor_id: int | None) 
 
 def _options_of(
     place: WeeklyPlace,
+    dates: TermDates,
     times: Sequence[InstructorTime],
     gone: Sequence[Meeting],
     policy: Policy,
@@ -221,7 +247,7 @@ def _options_of(
         her_time, meetings=tuple(period for period in her_time.meetings if period not in freed)
     )
     request = WeeklyRequest(
-        place.term.dates(),
+        dates,
         offering_rules(place.offering, policy),
         earliest=hours[0],
         latest=hours[1],

@@ -12,8 +12,8 @@ from bookings.queries.weekly import open_places
 
 
 def terms_ahead(today: date) -> QuerySet[Term]:
-    """Those that have not ended."""
-    return Term.objects.filter(last_on__gte=today)
+    """Those that have not ended, with their breaks."""
+    return Term.objects.filter(last_on__gte=today).prefetch_related("breaks")
 
 
 def term(term_id: int) -> Term | None:
