@@ -1,5 +1,6 @@
-"""Sign-up is closed: people are invited. allauth serves sign-in, password reset and the second
-factor only."""
+"""Sign-up is closed: people are invited. allauth serves only sign-in, password reset and the second
+factor.
+"""
 
 from typing import Any
 
@@ -12,13 +13,13 @@ from accounts.client_address import client_address
 
 
 class ClosedDoor(DefaultAccountAdapter):
-    """Refuses self sign-up; counts guesses of a password."""
+    """Refuses sign-up and counts guesses of a password."""
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
 
     def authenticate(self, request: HttpRequest, **credentials: Any) -> AbstractBaseUser | None:
-        """Whose email and password these are. Raises TooManyGuesses."""
+        """The user with this email and password, or None. Raises TooManyGuesses."""
         with guesses.at_password(request, credentials.get("email", "")) as guess:
             user = super().authenticate(request, **credentials)
             guess.is_right = user is not None

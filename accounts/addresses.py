@@ -1,4 +1,4 @@
-"""Email addresses, in lower case whichever way they come in."""
+"""Email addresses, always in lower case."""
 
 from typing import Any
 
@@ -6,9 +6,10 @@ from django.db import models
 
 
 class AddressField(models.EmailField):
-    """An email address in lower case: saved, updated in bulk and looked up alike.
+    """An email address in lower case: when saved, updated in bulk and looked up.
 
-    allauth looks an address up in lower case only, so one kept with capitals would let nobody in.
+    allauth looks addresses up in lower case only, so a person whose address had capitals could not
+    sign in.
     """
 
     def to_python(self, value: Any) -> Any:

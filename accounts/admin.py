@@ -1,4 +1,4 @@
-"""People in the office: to look at only. What changes them are the pages under People, which call operations."""
+"""People in the office, to read only. The pages under People change them, through operations."""
 
 from typing import Any
 
@@ -12,7 +12,9 @@ from accounts.models import Guardianship, Instructor, Student, User
 
 
 class OnPages:
-    """A form of Django's would write past the rules, the audit and the emails, so there is none."""
+    """Forbids adding, changing and deleting: Django's forms would bypass the rules, the audit and
+    the emails.
+    """
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         return False
@@ -25,13 +27,13 @@ class OnPages:
 
 
 def link(name: str, key: int) -> SafeString:
-    """A link to the page on which the row is changed."""
+    """A link to the page that changes the row."""
     return format_html('<a href="{}">Change on its page</a>', reverse(name, args=[key]))
 
 
 @admin.register(User)
 class UserAdmin(OnPages, admin.ModelAdmin):
-    """Who signs in."""
+    """Accounts."""
 
     list_display = ["name", "email", "time_zone", "is_active", "is_staff", "page"]
     list_filter = ["is_active", "is_staff"]

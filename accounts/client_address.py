@@ -1,9 +1,8 @@
-"""Whose request it is, by address: the one reading of X-Forwarded-For, for throttles, sign-in and
-logs alike.
+"""The address a request comes from: the one reading of X-Forwarded-For for throttles, sign-in and
+logs.
 
-What a caller writes there is no evidence. Each proxy adds the address that it saw at the right, so
-only as many entries from the right are true as there are proxies of the school's own
-(TRUSTED_PROXIES).
+A caller can write anything there. Each proxy adds the address that it saw at the right. So only as
+many entries from the right can be trusted as the school has proxies of its own (TRUSTED_PROXIES).
 """
 
 import ipaddress
@@ -12,12 +11,13 @@ from django.conf import settings
 from django.http import HttpRequest
 
 UNKNOWN = "unknown"
-"""Where the server has no address to give, as on a Unix socket: all those are one caller."""
+"""The server knows no address, as on a Unix socket. All such callers count as one."""
 
 
 def client_address(request: HttpRequest) -> str:
-    """The address of whoever asks, in its shortest form; that of the nearest hop where no trusted
-    proxy names another."""
+    """The caller's address in its shortest form; without a trusted proxy's entry, the address of
+    the nearest hop.
+    """
     proxies: int = settings.TRUSTED_PROXIES
     named = request.headers.get("X-Forwarded-For", "").split(",") if proxies else []
     client = _address(named[-proxies]) if len(named) >= proxies > 0 else None
@@ -26,8 +26,9 @@ def client_address(request: HttpRequest) -> str:
 
 
 def client_network(request: HttpRequest) -> str:
-    """What is counted as one caller: an IPv4 address, or the 64 bits of an IPv6 address that one
-    customer is given (RFC 6177)."""
+    """The network that counts as one caller: an IPv4 address, or the 64 bits of IPv6 that one
+    customer has (RFC 6177).
+    """
     address = client_address(request)
     if ":" not in address:
         return address

@@ -1,4 +1,4 @@
-"""The account library's forms for a code of the second factor, with their guesses counted."""
+"""The account library's forms for a code of the second factor, with guesses counted."""
 
 from allauth.core import context
 from allauth.mfa.base.forms import AuthenticateForm, BaseAuthenticateForm, ReauthenticateForm
@@ -9,14 +9,14 @@ from accounts import guesses
 class _Counted(BaseAuthenticateForm):
     def clean_code(self) -> str:
         with guesses.at_code(context.request, self.user.email) as guess:
-            code: str = super().clean_code()  # raises ValidationError where it is wrong
+            code: str = super().clean_code()  # raises ValidationError for a wrong code
             guess.is_right = True
         return code
 
 
 class CodeForm(_Counted, AuthenticateForm):
-    """Asked for while signing in."""
+    """The form for a code while signing in."""
 
 
 class AgainCodeForm(_Counted, ReauthenticateForm):
-    """Asked for again before something that matters."""
+    """The form for a code before an important change."""

@@ -1,32 +1,32 @@
-"""Counts in the shared cache that begin with the first of a time and are over at its end."""
+"""Counts in the shared cache. Each starts with its first event and ends after a fixed time."""
 
 from collections.abc import Iterable
 
 from django.core.cache import cache
 
 UNCOUNTED = 10**9
-"""What is counted by a cache that keeps nothing: too many, rather than none."""
+"""The count where the cache keeps nothing: rather too many than none."""
 
 
 def add(key: str, seconds: int) -> int:
-    """One more; how many there are since the first of them, which begins a time of `seconds`."""
+    """Adds one and returns the count. A count that begins now ends after `seconds`."""
     for _ in range(5):
         cache.add(key, 0, seconds)
         try:
             count: int = cache.incr(key)
         except ValueError:
-            continue  # it ended between the two, or Redis went away: the next round begins it anew
-        if count == 1:  # Redis may have ended it while it counted: then this one has no end yet
+            continue  # it ended between the two calls, or Redis went away: begin it anew
+        if count == 1:  # Redis may have ended it between the calls: this one has no end yet
             cache.touch(key, seconds)
         return count
     return UNCOUNTED
 
 
 def give_back(keys: Iterable[str]) -> None:
-    """One less of each."""
+    """Takes one from each count."""
     for key in keys:
         try:
-            if cache.decr(key) < 0:  # its time was over: what is left now has no end
+            if cache.decr(key) < 0:  # its time was over, so this new count has no end
                 cache.delete(key)
         except ValueError:
             continue  # its time is over

@@ -1,9 +1,8 @@
-"""Devices that a person has signed in from before: a signed cookie that gives its holder tries of
-their own.
+"""Devices that a person has signed in from before: a signed cookie gives its holder tries of their
+own.
 
-Source: OWASP, "Slow Down Online Guessing Attacks with Device Cookies". The cookie is no key: it
-opens nothing, and it names nobody. It holds a number of the device and a digest of each account
-that it has been used for.
+Source: OWASP, "Slow Down Online Guessing Attacks with Device Cookies". The cookie opens nothing and
+names nobody. It holds a number of the device and a digest of each account that was used with it.
 """
 
 import secrets
@@ -25,26 +24,26 @@ _SALT = "accounts.devices"
 KEPT_SECONDS = 400 * 86400
 """As long as browsers keep any cookie (RFC 6265bis, section 5.5)."""
 MOST_ACCOUNTS = 8
-"""A family's browser; the account that was used longest ago is forgotten first."""
+"""Enough for a family's browser. The account that was used longest ago is forgotten first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A browser by its number, and the accounts that it is known for, the latest first."""
+    """A browser: its number, and the digests of its known accounts, the latest first."""
 
     number: str
     accounts: tuple[str, ...] = ()
 
 
 def account_of(email: str) -> str:
-    """What stands for an account in counts and cookies, in any spelling of its address that signs
-    in."""
+    """A digest that stands for an account in counts and cookies. Spellings of an address that sign
+    in alike have the same.
+    """
     return salted_hmac(_SALT, email.strip().lower(), algorithm="sha256").hexdigest()[:32]
 
 
 def device_of(request: HttpRequest) -> Device | None:
-    """The device that this request's cookie is for; None without one, or where we did not sign
-    it."""
+    """The device of the request's cookie; None without one, or without our signature."""
     value = request.COOKIES.get(settings.DEVICE_COOKIE_NAME, "")
     try:
         number, *accounts = signing.loads(value, salt=_SALT, max_age=KEPT_SECONDS)
@@ -54,14 +53,15 @@ def device_of(request: HttpRequest) -> Device | None:
 
 
 def number_of_known(request: HttpRequest, email: str) -> str | None:
-    """The number of this request's device where the account has been signed in to with it; else
-    None."""
+    """The number of the request's device, if the account has signed in with it before; else
+    None.
+    """
     device = device_of(request)
     return device.number if device and account_of(email) in device.accounts else None
 
 
 class Devices:
-    """Gives the browser its cookie when somebody has signed in or set a new password by email."""
+    """Sets the cookie after somebody has signed in or set a new password by email."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self._get_response = get_response
@@ -76,17 +76,14 @@ class Devices:
 
 @receiver([user_logged_in, password_reset])
 def note(request: HttpRequest | None, user: User, **_: Any) -> None:
-    """This request has shown that it comes from `user`: by all that signing in asks for, or by
-    reading their email."""
+    """Marks the request as coming from `user`: they have signed in fully, or read their email."""
     if request is not None:  # a command sets a password too
         request.proven_user = user  # type: ignore[attr-defined]
 
 
 def _remember(request: HttpRequest, response: HttpResponse, user: User) -> None:
-    device, account = (
-        device_of(request) or Device(secrets.token_urlsafe(16)),
-        account_of(user.email),
-    )
+    device = device_of(request) or Device(secrets.token_urlsafe(16))
+    account = account_of(user.email)
     others = [known for known in device.accounts if known != account]
     response.set_cookie(
         settings.DEVICE_COOKIE_NAME,

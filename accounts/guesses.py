@@ -1,10 +1,10 @@
-"""Guesses of a password or of a second factor's code: counted, so that they are slow, and never so
-that the right person is kept out.
+"""Counts guesses of passwords and of second factors' codes, and slows them without locking anybody
+out.
 
 Strangers are counted by caller and by account. A device that the person has signed in from before
-has tries of its own, which strangers cannot use up. A guess is counted before it is judged, so that
-many at once are no way round, and a right one is given back. Nobody waits in a thread: who comes
-too often is told to come again in a minute.
+has tries of its own, which strangers cannot use up. A guess is counted before it is checked, so
+that many at once gain nothing, and a right one is taken off again. No thread waits: a caller with
+too many guesses is told to try again in a minute.
 """
 
 from collections.abc import Iterator, Sequence
@@ -24,10 +24,10 @@ MINUTE, DAY = 60, 86400
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """How many wrong guesses a minute: `at_first`, and ever fewer down to `at_last` where a day has
-    seen many.
+    """How many wrong guesses a minute may hold: `at_first`, falling to `at_last` on a day with
+    many.
 
-    Each `at_first` wrong ones of a day take one from what a minute may hold.
+    Each `at_first` wrong guesses of a day take one from what a minute may hold.
     """
 
     name: str
@@ -38,16 +38,17 @@ class Limit:
 DEVICE = Limit("device", 5, 1)
 """One known device at one account."""
 CALLER_AT_ACCOUNT = Limit("caller-account", 5, 1)
-"""One caller at one account: one place alone never uses up what an account allows to all."""
+"""One caller at one account, so that one place alone cannot use up the account's limit."""
 ACCOUNT = Limit("account", 20, 5)
 """All strangers at one account's password."""
 CODE = Limit("code", 5, 1)
-"""All strangers at one account's codes: they have the password already, and a code has six digits
-(RFC 4226 section 7.3)."""
+"""All strangers at one account's codes. They have the password already, and a code has six digits
+(RFC 4226 section 7.3).
+"""
 
 
 class TooManyGuesses(Exception):
-    """Not judged at all, whether it would have been right. `retry_after` is in seconds."""
+    """The guess is not checked, right or wrong. `retry_after` is in seconds."""
 
     retry_after = MINUTE
     detail = "There were too many wrong attempts. Wait a minute, then try again."
@@ -57,17 +58,16 @@ class TooManyGuesses(Exception):
 
 
 class Guess:
-    """One guess while it is judged; whoever judges it sets `is_right`."""
+    """One guess while it is checked. The code that checks it sets `is_right`."""
 
     is_right = False
 
 
 @contextmanager
 def at_password(request: HttpRequest, email: str, *, device: str | None = None) -> Iterator[Guess]:
-    """A guess of a password. `device`: what else shows that it comes from a device of that account,
-    such as a token's digest.
+    """Counts a guess of a password. Raises TooManyGuesses.
 
-    Raises TooManyGuesses.
+    `device` is other evidence of a known device of that account, such as a token's digest.
     """
     account, caller = account_of(email), client_network(request)
     device = device or number_of_known(request, email)
@@ -83,8 +83,11 @@ def at_password(request: HttpRequest, email: str, *, device: str | None = None) 
 
 @contextmanager
 def at_code(request: HttpRequest, email: str, *, device: str | None = None) -> Iterator[Guess]:
-    """A guess of a code of the second factor, by somebody who knows the password. `device` as
-    above. Raises TooManyGuesses."""
+    """Counts a guess of a second factor's code by somebody who knows the password. Raises
+    TooManyGuesses.
+
+    `device` as in `at_password`.
+    """
     account = account_of(email)
     device = device or number_of_known(request, email)
     known = [(DEVICE, f"code:{device}:{account}")]
@@ -93,18 +96,20 @@ def at_code(request: HttpRequest, email: str, *, device: str | None = None) -> I
 
 
 def _caller_limit() -> Limit:
-    """One caller over all accounts, by the setting: a whole school may sit behind one address, so
-    it does not fall."""
+    """One caller over all accounts, from the setting. It does not fall, since a whole school may
+    share one address.
+    """
     return Limit("caller", settings.SIGN_IN_FAILURES, settings.SIGN_IN_FAILURES)
 
 
 @contextmanager
 def _counted(where: Sequence[tuple[Limit, str]]) -> Iterator[Guess]:
-    """Counts a guess in each, the narrowest first, so that who is refused by one takes nothing from
-    the wider ones."""
+    """Counts a guess in each place, the narrowest first: a refusal by one takes nothing from the
+    wider ones.
+    """
     taken: list[str] = []
-    for limit, whose in where:
-        key = f"guesses:{limit.name}:{whose}"
+    for limit, counted in where:
+        key = f"guesses:{limit.name}:{counted}"
         wrong_today: int = cache.get(f"{key}:day", 0)
         allowed = max(limit.at_last, limit.at_first - wrong_today // limit.at_first)
         taken.append(key)

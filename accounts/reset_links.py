@@ -1,4 +1,4 @@
-"""What makes a link for a new password work: its key, which ends with whatever ends sessions."""
+"""The keys in links for a new password. Whatever ends sessions ends them too."""
 
 from typing import Any
 
@@ -6,10 +6,10 @@ from django.contrib.auth.tokens import PasswordResetTokenGenerator
 
 
 class LinkKeys(PasswordResetTokenGenerator):
-    """Django's keys, bound to the epoch of the account's sessions as well.
+    """Django's keys, tied to the session epoch of the account as well.
 
-    A closed account, another address, a new role or a lost second factor ends the links that were
-    asked for before; opening the account again brings none back.
+    A closed account, another address, a new role or a lost second factor ends earlier links.
+    Opening the account again does not bring them back.
     """
 
     def _make_hash_value(self, user: Any, timestamp: int) -> str:

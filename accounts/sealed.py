@@ -13,7 +13,9 @@ def _keys() -> list[AESGCM]:
 
 
 def seal(text: str, bound_to: str) -> bytes:
-    """`text` under the newest key, openable only with the same `bound_to`; empty text stays empty."""
+    """`text` encrypted under the newest key, to be opened only with the same `bound_to`. Empty text
+    stays empty.
+    """
     if not text:
         return b""
     nonce = os.urandom(12)
@@ -21,7 +23,9 @@ def seal(text: str, bound_to: str) -> bytes:
 
 
 def open_sealed(sealed: bytes, bound_to: str) -> str:
-    """The text, with whichever key fits; InvalidTag where none does or where the bytes belong to another place."""
+    """The text, decrypted with the key that fits. InvalidTag if none fits or the bytes belong to
+    another place.
+    """
     if not sealed:
         return ""
     for key in _keys():

@@ -1,8 +1,9 @@
-"""The second factor: its secrets at rest, who must have one, and what counts as having passed it.
+"""The second factor: its stored secrets, who must have one, and when a session or token has passed
+it.
 
-The session that gave the code counts, not the account that has a factor: the library notes in each
+The session that gave the code counts, not the account with a factor: the library notes in each
 session how its owner signed in. A token counts if its owner had a factor when it was made, since
-tokens are given against its code.
+tokens are given in exchange for a code.
 """
 
 import base64
@@ -21,17 +22,17 @@ from django.http import HttpRequest
 from accounts.models import Instructor, User
 from accounts.sealed import open_sealed, seal
 
-# The library hands over a text without its row: a sealed secret is bound to its table, no closer.
+# The library passes a text without its row, so a sealed secret is bound only to its table.
 BOUND_TO = "mfa_authenticator"
 
 
 def seal_secret(text: str) -> str:
-    """A TOTP secret or the seed of recovery codes, as it is stored."""
+    """A TOTP secret or the seed of recovery codes, in the form that is stored."""
     return base64.b64encode(seal(text, BOUND_TO)).decode()
 
 
 def open_secret(stored: str) -> str:
-    """The secret as it was; InvalidTag where it was not sealed under any of NOTE_KEYS."""
+    """The stored secret in clear; InvalidTag if no key of NOTE_KEYS sealed it."""
     try:
         return open_sealed(base64.b64decode(stored, validate=True), BOUND_TO)
     except binascii.Error as error:
@@ -39,7 +40,9 @@ def open_secret(stored: str) -> str:
 
 
 class SealedFactors(DefaultMFAAdapter):
-    """The library's door to the secrets of second factors: none lies in the database in clear."""
+    """Seals the secrets of second factors for the library, so that none lies in the database in
+    clear.
+    """
 
     def encrypt(self, text: str) -> str:
         return seal_secret(text)
@@ -49,7 +52,9 @@ class SealedFactors(DefaultMFAAdapter):
 
 
 def is_required(user: User) -> bool:
-    """Whether this person reads other families' records and so needs a second factor here."""
+    """Whether this person must have a second factor here, because they read other families'
+    records.
+    """
     if not settings.SECOND_FACTOR_REQUIRED:
         return False
     return user.is_staff or Instructor.objects.filter(user=user, is_active=True).exists()
@@ -61,7 +66,7 @@ def factors_of(user: User) -> QuerySet[Authenticator]:
 
 
 def codes_of(user: User) -> list[Any]:
-    """What can judge a code of this person: their app and their recovery codes."""
+    """The objects that can check a code of this person: their app and their recovery codes."""
     rows = Authenticator.objects.filter(user=user)
     return [row.wrap() for row in rows.exclude(type=Authenticator.Type.WEBAUTHN)]
 
@@ -78,5 +83,5 @@ def session_counts(request: HttpRequest, user: User) -> bool:
 
 
 def token_counts(user: User, made_at: datetime) -> bool:
-    """Whether a token made then may act for `user`: given against a code, or none is needed."""
+    """Whether a token made then may act for `user`: it was given for a code, or none is needed."""
     return not is_required(user) or factors_of(user).filter(created_at__lte=made_at).exists()

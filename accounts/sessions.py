@@ -1,4 +1,4 @@
-"""What keeps a person signed in: their browsers' sessions and their programs' tokens."""
+"""A person's open sessions in browsers and their tokens for programs."""
 
 from datetime import datetime
 
@@ -10,16 +10,16 @@ from accounts.models import User
 
 
 def tokens() -> QuerySet:
-    """The tokens of the API. They are a library's rows, which only the API may import."""
+    """The API's tokens. Only the API may import the library that owns them."""
     return apps.get_model("knox", "AuthToken").objects.all()
 
 
 def end_sessions_and_tokens(user: User) -> None:
     """Ends every session and every token of this person, for good.
 
-    For a write: call it in the transaction of what makes it needed. A page that keeps its own
-    reader signed in calls `django.contrib.auth.update_session_auth_hash(request, user)` afterwards
-    with the same `user`.
+    Call it in the transaction of the write that makes it needed. A page that keeps its own reader
+    signed in then calls `django.contrib.auth.update_session_auth_hash(request, user)` with the same
+    `user`.
     """
     User.objects.filter(pk=user.pk).update(session_epoch=F("session_epoch") + 1)
     user.refresh_from_db(fields=["session_epoch"])
@@ -27,6 +27,8 @@ def end_sessions_and_tokens(user: User) -> None:
 
 
 def forget_expired(*, now: datetime) -> None:
-    """Deletes what has expired. `now` is the machine's clock, by which the libraries stamped it."""
+    """Deletes expired sessions and tokens. `now` is the machine's clock, as the libraries use
+    it.
+    """
     Session.objects.filter(expire_date__lt=now).delete()
     tokens().filter(expiry__lt=now).delete()

@@ -33,7 +33,7 @@ from bookings.operations.resending import send_again
 from bookings.operations.retiming import clear_flag
 from bookings.operations.subscriptions import revoke_feed
 from bookings.operations.waiting import leave_place
-from bookings.queries.teaching import newest_policy
+from bookings.queries.policies import newest_policy
 
 # What a zone rule did to a meeting, for the person who has to settle it.
 LOOK_AT = {

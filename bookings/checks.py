@@ -1,4 +1,4 @@
-"""System checks: what must be so before the product serves anybody."""
+"""System checks: conditions for serving anybody."""
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
@@ -18,7 +18,9 @@ EXPECTED_TZDATA = "2026f"
 
 @register()
 def one_time_zone_database(**_: Any) -> list[CheckMessage]:
-    """The pinned copy of the time zone database is the one in use: an older one shows wrong hours."""
+    """The pinned copy of the time zone database must be the one in use: an older one gives wrong
+    hours.
+    """
     import zoneinfo
 
     if (
@@ -28,7 +30,8 @@ def one_time_zone_database(**_: Any) -> list[CheckMessage]:
     ):
         return [
             Error(
-                f"tzdata {EXPECTED_TZDATA} must be the only source of zones; found {TZDATA_VERSION}.",
+                f"tzdata {EXPECTED_TZDATA} must be the only source of zones; found "
+                f"{TZDATA_VERSION}.",
                 id="bookings.E001",
             )
         ]
@@ -37,7 +40,7 @@ def one_time_zone_database(**_: Any) -> list[CheckMessage]:
 
 @register(Tags.database)
 def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
-    """Every guard is there once the tables are."""
+    """Every guard must be there once the tables are."""
     return [
         Error(f"The guard {name} is missing; run migrate.", id="bookings.E002")
         for alias in databases or []
@@ -47,11 +50,12 @@ def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[Ch
 
 @register()
 def figures_can_be_told(**_: Any) -> list[CheckMessage]:
-    """A token for figures does something."""
+    """A token for figures needs the package that makes them."""
     if settings.METRICS_TOKEN and not settings.METRICS_ON:
         return [
             Warning(
-                "METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no /metrics/.",
+                "METRICS_TOKEN is set, but requirements/metrics.txt is not installed: there is no "
+                "/metrics/.",
                 id="bookings.W003",
             )
         ]
@@ -59,7 +63,9 @@ def figures_can_be_told(**_: Any) -> list[CheckMessage]:
 
 
 def watch_retiming(now: Callable[[], datetime]) -> None:
-    """Registers the check that meetings ahead follow the installed zone rules; the caller knows what time it is."""
+    """Registers the check that meetings ahead follow the installed zone rules; `now` reads the
+    clock.
+    """
 
     @register(Tags.database)
     def zone_rules_followed(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:

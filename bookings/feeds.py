@@ -1,6 +1,7 @@
-"""The calendar feed: a secret address that calendars fetch on their own, again and again, without signing in.
+"""The calendar feed: a secret address that calendars fetch again and again, without signing in.
 
-Most fetches find nothing new, so the validators come from one row and no calendar is written for them (RFC 9110 section 13).
+Most fetches find nothing new. So the validators come from one row, and no calendar is written for
+them (RFC 9110 section 13).
 """
 
 import gzip
@@ -21,13 +22,17 @@ from bookings.models import Feed
 from bookings.operations.subscriptions import is_worth_noting, note_fetch
 from bookings.queries import calendars
 
-KEPT_SECONDS = 24 * 3600  # the window moves at midnight UTC, so no bytes are asked for after a day
+KEPT_SECONDS = (
+    24 * 3600
+)  # the window moves at midnight UTC, so no bytes are needed for longer than a day
 
 
 @csrf_exempt
 @require_safe
 def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
-    """GET and HEAD. Unknown, revoked and somebody who left look the same and cost one indexed look-up."""
+    """GET and HEAD. Unknown and revoked addresses and those of people who left look alike and cost
+    one indexed query.
+    """
     now = clock.now()
     found = calendars.open_feed_of(secret)
     response = _nothing(request) if found is None else _answer(request, found, now)
@@ -41,7 +46,9 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
 
 
 def _nothing(request: HttpRequest) -> HttpResponse:
-    """404. Of a HEAD with a body gunicorn drops the body, and writes a warning each time."""
+    """404. For a HEAD the body is left out: gunicorn would drop it and write a warning each
+    time.
+    """
     body = b"Nothing here.\n"
     response = HttpResponseNotFound(
         b"" if request.method == "HEAD" else body, content_type="text/plain"
@@ -86,11 +93,11 @@ def _kept(etag: str, found: Feed, coding: str, now: datetime) -> bytes:
 
 
 def _last_modified(changed: datetime | None, now: datetime) -> int | None:
-    """POSIX seconds of the last change, rounded up; None where none is kept and while it is still
+    """POSIX seconds of the last change, rounded up; None if no change is stored, and while it lies
     ahead.
 
-    Rounded up, a second change within one second cannot hide behind the date of the first. RFC 9110
-    section 8.8.2.1 wants no date in the future, so a feed that changed in this very second has
+    Rounding up keeps a second change within one second from hiding behind the first. RFC 9110
+    section 8.8.2.1 forbids dates in the future, so a feed that changed in this very second has
     none.
     """
     if changed is None:
@@ -102,7 +109,10 @@ def _last_modified(changed: datetime | None, now: datetime) -> int | None:
 
 
 def _is_known(request: HttpRequest, etag: str, modified: int | None) -> bool:
-    """RFC 9110 sections 13.1.2 and 13.1.3: If-None-Match by weak comparison, and only without it the date."""
+    """Whether the caller has this version: If-None-Match by weak comparison, else the date.
+
+    RFC 9110 sections 13.1.2 and 13.1.3.
+    """
     asked = request.headers.get("If-None-Match")
     if asked is not None:
         return asked.strip() == "*" or etag in {
@@ -113,7 +123,10 @@ def _is_known(request: HttpRequest, etag: str, modified: int | None) -> bool:
 
 
 def _takes_gzip(accepted: str) -> bool:
-    """Whether gzip is named with a weight above nothing (RFC 9110 section 12.5.3); "*" alone gets plain bytes, which is allowed."""
+    """Whether gzip is named with a weight above zero (RFC 9110 section 12.5.3).
+
+    "*" alone gets plain bytes, which is allowed.
+    """
     for part in accepted.lower().split(","):
         coding, _, weight = part.replace(" ", "").partition(";q=")
         if coding == "gzip":

@@ -1,5 +1,7 @@
-"""Is the process alive; can it serve. For load balancers and people on call; no secrets, no
-addresses, no details of an error."""
+"""Whether the process is alive and can serve, for load balancers and people on call.
+
+No secrets, no addresses, no details of an error.
+"""
 
 import threading
 import time
@@ -28,14 +30,14 @@ from bookings.queries.retiming import is_due
 log = structlog.get_logger(__name__)
 
 LATE = timedelta(minutes=15)
-"""A message that has been due for longer is late: somebody should look at the worker and the mail
-server."""
+"""A message due for longer is late: a person should look at the worker and the mail server."""
 OK, FAILED, AWAY = "ok", "failed", "away"
 KEPT_SECONDS = 2.0
-"""What was seen is told for that long by this process: anybody may ask, and looking costs
-queries."""
+"""How long this process repeats its last answer: anybody may ask, and checking costs queries."""
 _one_at_a_time = threading.Lock()
-_kept: tuple[float, int, dict[str, Any]] | None = None  # until when by the monotonic clock; as told
+_kept: tuple[float, int, dict[str, Any]] | None = (
+    None  # until when, by the monotonic clock; the status; the answer
+)
 
 
 @never_cache
@@ -48,12 +50,12 @@ def live(request: HttpRequest) -> JsonResponse:
 @never_cache
 @require_safe
 def ready(request: HttpRequest) -> JsonResponse:
-    """200 when everything it stands on is "ok", else 503 and what "failed".
+    """200 if everything that the product needs is "ok", else 503 and the names of what "failed".
 
     `broker` is "ok" or "away"; bookings go on without it. `mail` is "on time", "late" or "some
-    given up", or "unknown" where the tables cannot be read. `retime_due` tells that meetings ahead
-    were derived by another tzdata than the installed one (`manage.py retime`). None of these turns
-    anybody away: they are a person's to mend.
+    given up", or "unknown" if the tables cannot be read. `retime_due` is true if another tzdata
+    than the installed one derived meetings ahead (`manage.py retime`). None of these three makes it
+    503: a person has to mend them.
     """
     global _kept
     with _one_at_a_time:
@@ -64,13 +66,13 @@ def ready(request: HttpRequest) -> JsonResponse:
 
 
 def forget() -> None:
-    """The next who asks looks."""
+    """Makes the next request check again."""
     global _kept
     _kept = None
 
 
 def _looked() -> tuple[int, dict[str, Any]]:
-    """The status, and what is told."""
+    """The status, and the answer."""
     told = {name: _word(name, check) for name, check in _CHECKS.items()}
     failed = [name for name, word in told.items() if word == FAILED]
     readable = OK == told["database"] == told["migrations"]
@@ -92,7 +94,7 @@ def _looked() -> tuple[int, dict[str, Any]]:
 def _word(name: str, check: Callable[[], bool]) -> str:
     try:
         return OK if check() else FAILED
-    except Exception as error:  # whatever is wrong, the answer is: not ready
+    except Exception as error:  # whatever is wrong, the process is not ready
         log.warning("not ready", check=name, error=type(error).__name__)
         return FAILED
 
@@ -117,13 +119,15 @@ def _time_zones() -> bool:
 
 
 def _static_files() -> bool:
-    """Every page names the stylesheet, so without collected files each of them would be an error."""
+    """Whether static files are collected: every page names the stylesheet and would fail without
+    it.
+    """
     return all(staticfiles_storage.url(name) for name in _static_names())
 
 
 @cache
 def _static_names() -> tuple[str, ...]:
-    """Each static file of this code; read once, since they change with the code alone."""
+    """The names of all static files of this code, read once."""
     return tuple(name for finder in get_finders() for name, _ in finder.list([]))
 
 
@@ -133,19 +137,23 @@ def _broker() -> str:
             settings.REDIS_URL, socket_connect_timeout=2, socket_timeout=2
         ) as client:
             client.ping()
-    except Exception as error:  # however it is away, nobody is turned away for it
+    except Exception as error:  # however it is away, requests are still served
         log.warning("the broker is away", error=type(error).__name__)
         return AWAY
     return OK
 
 
 def _mail() -> tuple[str, int, int]:
-    """A word, how many seconds the oldest message has waited, and how many were given up in the
-    last week.
+    """A word for the mail, how many seconds the oldest message has waited, and how many were given
+    up in a week.
     """
     now = clock.now()
     age, given_up = outbox.oldest_due(now), outbox.given_up_lately(now).count()
-    word = "late" if age > LATE else "some given up" if given_up else "on time"
+    word = "on time"
+    if given_up:
+        word = "some given up"
+    if age > LATE:
+        word = "late"
     return word, round(age.total_seconds()), given_up
 
 

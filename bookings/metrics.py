@@ -1,9 +1,11 @@
-"""Figures for a monitoring system at /metrics/, an optional extra: requirements/metrics.txt and a METRICS_TOKEN turn it on.
+"""Figures for a monitoring system at /metrics/. requirements/metrics.txt and a METRICS_TOKEN turn
+it on.
 
-Figures that the tables hold (bookings, offers, the outbox) are read when they are asked for, so they are right whatever
-process answers. What happens in a process (requests, refusals, retries, feeds) is counted there, and summed over gunicorn's
-workers through the folder that PROMETHEUS_MULTIPROC_DIR names; config/gunicorn.py makes it. The worker's and beat's own
-retries are not in it. No label holds an id, an address or a name.
+Figures that the tables hold (bookings, offers, the outbox) are read on request, so any process
+answers correctly. Events in a process (requests, refusals, retries, feeds) are counted there. They
+are added up over gunicorn's workers in the folder of PROMETHEUS_MULTIPROC_DIR; config/gunicorn.py
+makes it. The worker's and beat's own retries are not included. No label holds an id, an address or
+a name.
 """
 
 import hmac
@@ -58,7 +60,7 @@ door.retried.connect(_count_retry)
 
 
 class Measuring:
-    """Middleware: how long each request took. Addresses that lead nowhere share one route."""
+    """Middleware that measures how long requests take. Unknown addresses share one route."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self._get_response = get_response
@@ -77,7 +79,7 @@ class Measuring:
 
 
 class _Tables:
-    """What the tables say at this moment."""
+    """The figures from the tables at this moment."""
 
     def collect(self) -> Iterator[Metric]:
         found = figures(clock.now())
@@ -106,7 +108,7 @@ class _Tables:
 @never_cache
 @require_safe
 def metrics(request: HttpRequest) -> HttpResponse:
-    """The figures in the text format, for whoever brings the token; for everybody else there is nothing here."""
+    """The figures in Prometheus text format for a request with the token; 404 for any other."""
     given = request.headers.get("Authorization", "").removeprefix("Bearer ")
     if not settings.METRICS_TOKEN or not hmac.compare_digest(
         given.encode(), settings.METRICS_TOKEN.encode()

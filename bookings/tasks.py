@@ -1,6 +1,7 @@
-"""What runs beside the requests: the outbox, and what falls due. Tasks take no more than ids and may run twice.
+"""Work beside the requests: the outbox, and work that falls due. Tasks take only ids and may run
+twice.
 
-Time lives in the tables: beat asks every minute what is due, and nothing waits in a queue for its hour.
+Due times are in the tables: beat looks every minute, and no task waits in a queue for its time.
 """
 
 from datetime import datetime, timedelta
@@ -27,23 +28,27 @@ log = structlog.get_logger(__name__)
 
 SWEEP_SECONDS = 20.0
 MOST_AT_ONCE = 20
-"""Calendars that one round reads; each takes seconds at most, and what is left waits for the next round."""
+"""How many calendars one round reads. Each takes seconds at most; the others wait for the next
+round.
+"""
 KEPT_PAST = timedelta(days=2)
 
 
 @shared_task(name="bookings.tasks.drain_outbox")
 def drain_outbox() -> int:
-    """Sends what is due; how many left."""
+    """Sends due messages. Returns how many were sent."""
     return outbox.drain(clock.now)
 
 
 @shared_task(name="bookings.tasks.enqueue_due")
 def enqueue_due() -> None:
-    """Ends offers whose time to answer has passed, offers what stands free, closes requests to move what has begun, asks after
-    yesterday's meetings; empties what is old, expired sessions and tokens too; keeps the zone rules
-    by which people are told their hours.
+    """Does all work that has fallen due, except mail and busy calendars.
 
-    Each step finds in the tables what is due and leaves nothing for a second run to do, so it may run twice, late, or beside itself.
+    Ends offers that nobody answered in time, offers free places, closes requests to move meetings
+    that have begun, and asks about yesterday's meetings. Erases old bodies of emails, old kept
+    answers, expired sessions and tokens. Stores the zone rules by which people are told their
+    hours. Each step finds its work in the tables and leaves none for a second run, so the task may
+    run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)
@@ -58,27 +63,27 @@ def enqueue_due() -> None:
 
 @shared_task(name="bookings.tasks.refresh_busy_calendars")
 def refresh_busy_calendars() -> None:
-    """Fetches the busy calendars whose time has come, one after the other, and forgets busy time that is over."""
+    """Fetches the busy calendars that are due, one after the other, and deletes past busy time."""
     now = clock.now()
     door.write(lambda: forget_past(before=now - KEPT_PAST), now=now)
     for calendar_id in calendars_due(now, MOST_AT_ONCE):
         try:
             refresh_calendar(calendar_id, clock.now())
-        except (
-            Exception
-        ):  # one that breaks us does not keep the others waiting; its claim lets it rest
+        except Exception:  # one failing calendar does not hold up the others
             log.exception("a busy calendar could not be read", calendar=calendar_id)
 
 
 def refresh_calendar(calendar_id: int, now: datetime, *, fetching: Fetching = fetch) -> None:
-    """Fetches and expands one that is due, outside any transaction; does nothing where somebody else has taken it."""
+    """Fetches and expands one due calendar outside any transaction; does nothing if another process
+    has taken it.
+    """
     calendar = door.write(lambda: claim(calendar_id=calendar_id, now=now), now=now)
     if calendar is None:
         return
     try:
         copy = read_address(calendar, now, fetching)
     except Refused as refusal:
-        problem = refusal  # outlives the handler's own name inside the closure
+        problem = refusal  # outlives the except clause, inside the lambda
         door.write(lambda: note_problem(calendar_id=calendar_id, refusal=problem, now=now), now=now)
     else:
         door.write(lambda: keep_copy(calendar_id=calendar_id, copy=copy, now=now), now=now)
@@ -88,16 +93,20 @@ _messenger = outbox.Messenger(lambda: drain_outbox.apply_async(retry=False))
 
 
 def ask_a_worker() -> None:
-    """Has a Celery worker told that something was committed; returns at once, whether a broker answers or not."""
+    """Tells a Celery worker that something was committed. Returns at once, whether or not a broker
+    answers.
+    """
     _messenger.tell()
 
 
 def serve_outbox() -> None:
-    """For a web process without a broker: its own thread does the work of worker and beat. Elsewhere it does nothing."""
+    """Without a broker, starts a thread that does the work of worker and beat; else does
+    nothing.
+    """
     if settings.OUTBOX_THREAD:
         sweeper = outbox.Sweeper(on_nudge=drain_outbox, on_tick=_tick, seconds=SWEEP_SECONDS)
-        # A thread of its own: a slow host does not keep mail waiting.
-        # Woken only so that it lives: reading writes too, and would wake itself for ever.
+        # A second thread, so that a slow host does not delay email. A nudge only keeps it alive:
+        # reading calendars writes too, so it would nudge itself for ever.
         reader = outbox.Sweeper(
             on_nudge=lambda: None, on_tick=refresh_busy_calendars, seconds=SWEEP_SECONDS
         )

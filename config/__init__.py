@@ -1,6 +1,9 @@
-"""The project's wiring. Importing it pins the time zone database and, where Celery is asked for, its application."""
+"""The project's wiring. Importing it pins the time zone database and creates the Celery
+application.
+"""
 
-import bookings.domain.zones  # noqa: F401  the pinned tzdata wins before anything derives a local time
+# The pinned tzdata must win before any code derives a local time.
+import bookings.domain.zones  # noqa: F401
 from config.celery import app as celery_app
 
 __all__ = ["celery_app"]

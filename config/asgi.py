@@ -1,4 +1,4 @@
-"""The ASGI door."""
+"""The ASGI application."""
 
 import os
 

@@ -1,7 +1,7 @@
-"""How many bytes a request may bring, by route: asked before anything reads them.
+"""Limits on the body of a request, by route, checked before anything reads it.
 
-Django keeps the files of a form on disk before any view is asked, so a view cannot refuse them. A
-view that takes files says so with `most_bytes`; every other takes what a form needs.
+Django writes the files of a form to disk before any view runs, so a view cannot refuse them. A view
+that takes files declares `most_bytes`; all others take what a form needs.
 """
 
 from collections.abc import Callable
@@ -17,7 +17,7 @@ from bookings.domain.errors import Refused
 
 
 def most_bytes(view: Any) -> int:
-    """The limit of a view, be it a function or made by a class."""
+    """The limit of a view in bytes, for functions and for views made from a class."""
     made_by = getattr(view, "cls", None) or getattr(view, "view_class", None)
     most: int | None = getattr(view, "most_bytes", getattr(made_by, "most_bytes", None))
     return settings.DATA_UPLOAD_MAX_MEMORY_SIZE if most is None else most
@@ -44,10 +44,10 @@ class BodySize:
 
 
 def _take_chunks(request: HttpRequest, most: int) -> bool:
-    """Reads a body that came in chunks (RFC 9112 section 7.1), to one byte beyond the limit;
+    """Reads a body sent in chunks (RFC 9112 section 7.1), up to one byte beyond the limit. Returns
     whether it fits.
 
-    Django by itself takes a body without a length for an empty one.
+    Django itself would take a body without a length for an empty one.
     """
     body: bytes = request.META["wsgi.input"].read(most + 1)
     request._stream = BytesIO(body)

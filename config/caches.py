@@ -1,9 +1,9 @@
-"""The shared cache, and what happens while Redis is away: each process keeps its own memory and goes on.
+"""The shared cache. While Redis is away, each process goes on with its own memory.
 
-Nothing here is the only copy of anything, but a form that somebody sent after their session had ended: it is kept for 30
-minutes, and without Redis it is written anew. What is kept has its content in its key (hours, feeds), so that an old entry is
-never wrong; and the counts of throttles and failed sign-ins go on by process, so that a limit grows to at most that limit
-times the number of processes and never vanishes.
+Only a form that somebody sent after their session had ended is nowhere else: it is kept for 30
+minutes, and without Redis it is written anew. Keys of stored values (hours, feeds) contain what the
+values depend on, so an old entry is never wrong. Counts of throttles and failed sign-ins go on in
+each process: a limit grows to at most that limit times the number of processes, and never vanishes.
 """
 
 import os
@@ -21,19 +21,23 @@ from redis.exceptions import RedisError
 log = structlog.get_logger(__name__)
 
 ASK_AGAIN_SECONDS = 5.0
-"""While Redis is away one thread asks for it that often. No request does, so none waits for a connection."""
+"""How often one thread tries Redis while it is away. Requests do not try, so none waits for a
+connection.
+"""
 ANSWER_WITHIN = 0.5
-"""Seconds; Redis stands beside the web process and answers in a thousandth of that."""
+"""Seconds. Redis stands beside the web process and normally answers in a thousandth of that."""
 
 
 class Link:
-    """Whether Redis answered when it was last asked; one for all threads of a process."""
+    """Whether Redis answered the last time; one for all threads of a process."""
 
     def __init__(self) -> None:
         self.forget()
 
     def forget(self) -> None:
-        """As at the start: nothing is known. A forked process starts so, since the thread that asks stays with its parent."""
+        """Starts again knowing nothing. A forked process must, since the thread that asks stays
+        with its parent.
+        """
         self._lock = threading.Lock()
         self._away_since: float | None = None
 
@@ -42,9 +46,10 @@ class Link:
         return self._away_since is None
 
     def failed(self, error: Exception, ask: Callable[[], object]) -> None:
-        """Told once for a stretch, with the kind of the error: its text may hold an address with a password.
+        """Notes that Redis is away, and starts a thread that calls `ask` until it answers.
 
-        From here on a thread calls `ask` until it answers.
+        It is logged once, with only the kind of the error: the text may hold an address with a
+        password.
         """
         with self._lock:
             if self._away_since is not None:
@@ -71,14 +76,17 @@ os.register_at_fork(after_in_child=link.forget)
 
 
 class SharedCache(BaseCache):
-    """Redis where it answers, the process's own memory where it does not."""
+    """A cache in Redis, or in the process's own memory while Redis is away."""
 
     def __init__(self, server: str, params: dict[str, Any]) -> None:
         super().__init__(params)
         limits = {"socket_connect_timeout": ANSWER_WITHIN, "socket_timeout": ANSWER_WITHIN}
         options = {**limits, **params.get("OPTIONS", {})}
         self._shared = RedisCache(server, {**params, "OPTIONS": options})
-        roomy = {**params, "OPTIONS": {"MAX_ENTRIES": 10_000}}  # as in settings, where Redis is not
+        roomy = {
+            **params,
+            "OPTIONS": {"MAX_ENTRIES": 10_000},
+        }  # the same limit as in settings without Redis
         self._own = LocMemCache("while-redis-is-away", roomy)
 
     def _ask(self, call: str, *args: Any, **kwargs: Any) -> Any:
@@ -120,6 +128,6 @@ class SharedCache(BaseCache):
         return self._ask("incr", *args, **kwargs)
 
     def clear(self) -> None:
-        """Both: what was counted in this process belongs to the cache as well."""
+        """Clears both: counts made in this process belong to the cache too."""
         self._ask("clear")
         self._own.clear()

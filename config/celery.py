@@ -1,4 +1,4 @@
-"""The Celery application: the engine of the outbox where a broker is configured."""
+"""The Celery application. It works the outbox where a broker is configured."""
 
 import os
 from typing import Any
@@ -19,12 +19,14 @@ app.steps["worker"].add(DjangoStructLogInitStep)
 
 @setup_logging.connect
 def logs_are_set_up(**_: Any) -> None:
-    """Worker and beat log as the settings say: with a receiver here Celery leaves logging alone."""
+    """Leaves logging of worker and beat to the settings: with a receiver here, Celery does not set
+    it up.
+    """
 
 
 @worker_ready.connect
 def worker_says_its_profile(**_: Any) -> None:
-    """The applications are loaded by now, and not before."""
+    """Logs the worker's profile. The applications are loaded by now, and not before."""
     from config.starting import announce
 
     announce("worker")
@@ -39,5 +41,7 @@ def beat_says_its_profile(**_: Any) -> None:
 
 @receiver(modify_context_before_task_publish)
 def only_ids_travel(context: dict[str, Any], **_: Any) -> None:
-    """A task's lines name the request and the person that it follows from, not the address that the request came from."""
+    """Keeps the address of the request out of task messages. Their log lines name only the request
+    and the person.
+    """
     context.pop("ip", None)

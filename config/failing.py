@@ -1,5 +1,6 @@
-"""What is answered where nothing else could answer: a database that is away is "busy", a fault of
-ours is one; too many is 429."""
+"""Responses when a view fails: 503 while the database is away, 500 for a fault, 429 for too many
+requests.
+"""
 
 import sys
 
@@ -13,7 +14,7 @@ from bookings.pages.middleware import too_many
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Django's handler500, called while the exception is handled. It asks the database nothing."""
+    """Django's handler500, called while the exception is handled. It makes no query."""
     error = sys.exc_info()[1]
     refusal = door.outage(error) if isinstance(error, Exception) else None
     is_program = request.path.startswith("/api/")
@@ -28,5 +29,5 @@ def server_error(request: HttpRequest) -> HttpResponse:
 
 
 def too_many_requests(request: HttpRequest) -> HttpResponse:
-    """For the account library, which looks for a handler429: all its limits are by the minute."""
+    """The handler429 that the account library looks for. All its limits are by the minute."""
     return too_many(request, "There were too many requests. Wait a minute, then try again.", 60)

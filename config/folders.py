@@ -1,4 +1,6 @@
-"""Folders that are nobody's but the product's: what it writes holds emails, notes and a database."""
+"""Folders closed to everybody but the product: its files hold emails, assessments and a
+database.
+"""
 
 import os
 import stat
@@ -8,7 +10,7 @@ OWNER_ONLY = 0o700
 
 
 def keep_private(folder: Path) -> Path:
-    """Makes the folder for its owner alone, or closes it to others where it is ours; returns it.
+    """Makes the folder for its owner alone, or closes it to others if it is ours. Returns it.
 
     A sticky folder, such as /tmp, is left as it is: it belongs to every program of the machine.
     """

@@ -1,7 +1,8 @@
-"""Structured log lines that say what happened and where, and hold nothing that is secret or private.
+"""Structured log lines about what happened and where, without anything secret or private.
 
-What is secret in an address is hidden. Of an exception the kinds and the places in the code are written, and not its words: a
-database quotes the row that it refused, a mail server the letter, and both hold what people wrote.
+Secret parts of addresses are hidden. Of an exception only the kinds and the places in the code are
+written: a database quotes the row that it refused, and a mail server the email, and both hold what
+people wrote.
 """
 
 import logging
@@ -17,21 +18,24 @@ import structlog
 from redis.exceptions import RedisError
 from structlog.typing import EventDict, Processor, WrappedLogger
 
-# A feed's address, an invitation and a password reset are keys: whoever reads one in a log could use it.
+# The addresses of a feed, an invitation and a password reset are keys: a reader of a log could use
+# one.
 _SECRET = re.compile(r"(/calendar/|/welcome/|/consent/|/accounts/password/reset/key/)[^\s/'\"?]+")
-# What somebody gave as a reason, though no call takes it there, and whom the office searched for.
+# A reason that somebody typed, though no call takes it in an address; and a name searched for in
+# the office.
 _PRIVATE = re.compile(r"([?&](?:reason|q)=)[^\s&'\"]+")
-# What these say comes from a system and names no more than files, servers and tables. Only the first line: the next ones quote rows.
+# The text of these comes from a system and names only files, servers and tables. Only its first
+# line is logged: the next ones may quote rows.
 _TOLD = (OSError, psycopg.OperationalError, sqlite3.Error, RedisError)
 
 
 def hide_secrets(text: str) -> str:
-    """`text` with the secret or private part of every known address replaced by "[hidden]"."""
+    """`text` with the secret or private parts of known addresses replaced by "[hidden]"."""
     return _PRIVATE.sub(r"\1[hidden]", _SECRET.sub(r"\1[hidden]", text))
 
 
 class HideSecrets(logging.Filter):
-    """Hides secrets in a record's message and arguments."""
+    """Hides secrets in the message and arguments of a record."""
 
     def filter(self, record: logging.LogRecord) -> bool:
         if isinstance(record.msg, str):
@@ -46,38 +50,34 @@ class HideSecrets(logging.Filter):
 
 
 def name_of(error: BaseException) -> str:
-    """The kind of an exception; its own words only where they come from a system and not from what somebody wrote."""
+    """The kind of an exception. Its text is added only if a system wrote it and not a person."""
     name = f"{type(error).__module__}.{type(error).__qualname__}".removeprefix("builtins.")
     if isinstance(error, psycopg.Error) and error.sqlstate:
-        name += f" [{' '.join(filter(None, (error.sqlstate, error.diag.constraint_name)))}]"
+        constraint = error.diag.constraint_name
+        name += f" [{error.sqlstate} {constraint}]" if constraint else f" [{error.sqlstate}]"
     if isinstance(error, _TOLD) and not isinstance(error, SMTPException):
         name += f": {(str(error).splitlines() or [''])[0][:200]}"
     return hide_secrets(name)
 
 
 def trace_of(error: BaseException) -> str:
-    """Where it was raised and by what: the calls of each exception of the chain, the first cause first, as Python writes them."""
-    chain, seen = [], set()
-    following: BaseException | None = error
-    while following is not None and id(following) not in seen:
-        seen.add(id(following))
-        chain.append("".join(traceback.format_tb(following.__traceback__)) + name_of(following))
-        following = following.__cause__ or (
-            None if following.__suppress_context__ else following.__context__
-        )
+    """The traceback of each exception of the chain, the first cause first, without their texts."""
+    chain: list[str] = []
+    seen: set[int] = set()
+    link: BaseException | None = error
+    while link is not None and id(link) not in seen:
+        seen.add(id(link))
+        chain.append("".join(traceback.format_tb(link.__traceback__)) + name_of(link))
+        before = None if link.__suppress_context__ else link.__context__
+        link = link.__cause__ or before
     return hide_secrets("\nand then\n".join(reversed(chain)))
 
 
 def without_words(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Exceptions by kind and place. The Celery integration adds the same exception's text as `error`."""
-    given: Any = event.pop("exc_info", None)
-    error = (
-        given
-        if isinstance(given, BaseException)
-        else (given if isinstance(given, tuple) else sys.exc_info())[1]
-        if given
-        else None
-    )
+    """Replaces exceptions by their kind and place. The Celery integration adds the same text as
+    `error`.
+    """
+    error = _error_of(event.pop("exc_info", None))
     for key, value in event.items():
         if isinstance(value, BaseException):
             event[key] = name_of(value)
@@ -86,6 +86,15 @@ def without_words(logger: WrappedLogger, method: str, event: EventDict) -> Event
     if error is not None:
         event["exception"] = trace_of(error)
     return event
+
+
+def _error_of(exc_info: Any) -> BaseException | None:
+    """The exception of a log call: given itself, as a triple, or as True for the current one."""
+    if not exc_info or isinstance(exc_info, BaseException):
+        return exc_info or None
+    if isinstance(exc_info, tuple):
+        return exc_info[1]
+    return sys.exc_info()[1]
 
 
 _SHARED: list[Processor] = [
@@ -102,7 +111,7 @@ structlog.configure(
 
 
 class LineFormatter(structlog.stdlib.ProcessorFormatter):
-    """One JSON line an event."""
+    """Writes one line of JSON for each event."""
 
     def __init__(self) -> None:
         super().__init__(
@@ -116,7 +125,9 @@ class LineFormatter(structlog.stdlib.ProcessorFormatter):
 
 
 def logging_at(level: str) -> dict[str, Any]:
-    """What Python's logging is set up with, in every process: lines of JSON on standard error, from that level on."""
+    """The logging configuration of every process: lines of JSON on standard error, from that level
+    on.
+    """
     return {
         "version": 1,
         "disable_existing_loggers": False,
@@ -132,7 +143,8 @@ def logging_at(level: str) -> dict[str, Any]:
         "root": {"handlers": ["console"], "level": level},
         "loggers": {
             "django.request": {"level": "ERROR"},
-            # It writes a failed task's arguments and exception in full; task_failed says the same without.
+            # Celery would log a failed task's arguments and exception in full; task_failed logs the
+            # failure without them.
             "celery.app.trace": {"level": "CRITICAL"},
             "gunicorn.error": {"level": level, "handlers": [], "propagate": True},
             "gunicorn.access": {"level": "INFO", "handlers": [], "propagate": True},

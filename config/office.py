@@ -1,4 +1,6 @@
-"""The office as a site: the school's own tables, each narrowed only by what its list offers."""
+"""The office as an admin site: the school's own tables, each filtered only by the filters of its
+list.
+"""
 
 from collections.abc import Iterable
 from typing import Any
@@ -16,7 +18,9 @@ OURS = frozenset({"accounts", "bookings"})
 
 
 class OfferedLookups(ModelAdmin):
-    """A list is narrowed by its own filters and dates; Django would take a password's hash too."""
+    """Allows a list only its own filters and dates. Django would also filter by a password's
+    hash.
+    """
 
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
         filters = self.list_filter if request is None else self.get_list_filter(request)
@@ -27,7 +31,7 @@ class OfferedLookups(ModelAdmin):
 
 
 def _parameters(each: Any) -> tuple[str, ...]:
-    """The parameters of one filter, as Django's own filters name them."""
+    """The query parameters of one filter, named as Django names them."""
     if isinstance(each, type) and issubclass(each, SimpleListFilter):
         return (str(each.parameter_name),)
     name = each[0] if isinstance(each, (list, tuple)) else each
@@ -39,7 +43,7 @@ def _led_on(request: HttpRequest) -> HttpResponse:
 
 
 class Office(AdminSite):
-    """Shows no library's table, whatever the library registers, and has no door of its own."""
+    """Shows only the school's own tables, and leaves sign-in and passwords to the pages."""
 
     site_header = site_title = settings.SCHOOL_NAME
     index_title = "Office"
@@ -55,19 +59,21 @@ class Office(AdminSite):
         )
         ours = [model for model in models if model._meta.app_label in OURS]
         table = admin_class or ModelAdmin
-        # First in line, so that no table of ours has to remember the rule.
+        # The mixin comes first, so that every table gets the rule.
         narrow = type(table.__name__, (OfferedLookups, table), {"__module__": table.__module__})
         super().register(ours, narrow, **options)
 
     def login(self, request: HttpRequest, extra_context: Any = None) -> HttpResponse:
-        """Sign-in, with its second factor, is the pages': guesses are counted there. Whoever is in is led on."""
+        """Sends to the pages' sign-in with its second factor, where guesses are counted. A
+        signed-in admin goes on.
+        """
         return secure_admin_login(_led_on)(request)
 
-    # The stubs know only of templates; Django's own view redirects too.
+    # The stubs expect a template response; Django's own view redirects too.
     def password_change(  # type: ignore[override]
         self, request: HttpRequest, extra_context: Any = None
     ) -> HttpResponse:
-        """The pages' form writes an email and ends tokens; this site's would not."""
+        """Sends to the pages' form, which also writes an email and ends tokens."""
         return redirect("account_change_password")
 
     def password_change_done(  # type: ignore[override]

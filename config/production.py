@@ -1,7 +1,8 @@
 """What production needs before it starts: one rule for each setting that is a secret or an address.
 
-A rule reads the text of the environment and answers what is wrong, or nothing. The answer never holds the text: whoever reads
-the log of a start that failed must not find a password there. Everything that is wrong is told at once.
+A rule reads the text from the environment and returns what is wrong with it, or "". It never
+returns the text itself: the log of a failed start must not show a password. All complaints are
+reported at once.
 """
 
 import base64
@@ -14,13 +15,15 @@ from django.core.exceptions import ImproperlyConfigured
 OPEN_SECRET_KEY = "only-for-development-and-demo-never-for-a-school"  # noqa: S105  refused below
 OPEN_NOTE_KEY = "b25seS1mb3ItZGV2ZWxvcG1lbnQtYW5kLWRlbW8tLSE="
 OPEN_ORGANIZER = "lessons@rowanmere.example"
-"""Defaults for development and the demo. They stand in the source, so everybody knows them."""
+"""Defaults for development and the demo. They are in the source, so everybody knows them."""
 
 Rule = Callable[[str], str]
 
 
 def check(environment: Mapping[str, str]) -> None:
-    """Raises ImproperlyConfigured with a sentence for each setting that production cannot start with."""
+    """Raises ImproperlyConfigured with a sentence for each setting with which production cannot
+    start.
+    """
     found = {name: _complaint(rule, environment.get(name)) for name, rule in _RULES.items()}
     sentences = [f"{name} {complaint}." for name, complaint in found.items() if complaint]
     if sentences:
@@ -30,7 +33,9 @@ def check(environment: Mapping[str, str]) -> None:
 def _complaint(rule: Rule, text: str | None) -> str:
     if text is None and rule in _MAY_BE_LEFT_OUT:
         return ""
-    if (text or "").startswith("$"):  # django-environ would read it, and name it in an error
+    if (text or "").startswith(
+        "$"
+    ):  # django-environ would read that setting, and name it in an error
         return "begins with $, which stands for the name of another setting"
     return rule(text or "")
 
@@ -105,7 +110,7 @@ def _organizer_email(text: str) -> str:
 
 
 def _split(text: str) -> SplitResult | None:
-    """The parts of an address; None where it has none, or a port that is no number."""
+    """The parts of an address; None if it has none, or a port that is no number."""
     try:
         url = urlsplit(text)
         _ = url.port

@@ -1,4 +1,4 @@
-"""The lines about each request, with the caller's address as throttles and sign-in read it."""
+"""The log lines of each request, with the caller's address as throttles and sign-in read it."""
 
 import structlog
 from django.http import HttpRequest
@@ -8,7 +8,7 @@ from accounts.client_address import client_address
 
 
 class RequestLog(RequestMiddleware):
-    """The logging library's middleware; by itself it believes whatever address a caller writes."""
+    """The logging library's middleware. By itself it believes any address that a caller writes."""
 
     @classmethod
     def bind_ip(cls, request: HttpRequest) -> None:

@@ -1,4 +1,4 @@
-"""What a process says of itself when it starts, so that a school that runs in the wrong profile reads it in its log."""
+"""The log line at the start of a process, so that a school in the wrong profile can see it."""
 
 import structlog
 from django.conf import settings
@@ -7,7 +7,7 @@ log = structlog.get_logger(__name__)
 
 
 def announce(process: str) -> None:
-    """One line with the profile, at a level that is always logged."""
+    """Logs the profile in one line, at a level that is always logged."""
     if settings.PRODUCTION:
         log.warning("levare starts", process=process, profile=settings.PROFILE)
         return

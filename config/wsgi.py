@@ -1,4 +1,4 @@
-"""The WSGI door."""
+"""The WSGI application."""
 
 import os
 

@@ -16,7 +16,7 @@ from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
 from bookings.api.views import ApiView, body
 from bookings.calendars.availability import MOST_BYTES
-from bookings.domain.availability import Proposal
+from bookings.domain.proposals import Proposal
 from bookings.queries.availability import hours_file, proposal_from
 
 

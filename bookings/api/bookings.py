@@ -40,8 +40,9 @@ from bookings.models import Booking, Offering
 from bookings.operations.booking import IntakeText, book_slot
 from bookings.operations.waiting import book_place
 from bookings.queries.calendars import meeting_file
+from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import Found, near
-from bookings.queries.teaching import open_offerings, teacher
+from bookings.queries.teaching import teacher
 
 
 class IntakeForm(Strict):

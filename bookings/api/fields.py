@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import instants, resolve, resolve_once
+from bookings.domain.instants import instants, resolve, resolve_once
 from bookings.domain.timeline import FIRST_ON, LAST_ON, rfc3339
 from bookings.domain.typed_hours import read_clock
 from bookings.domain.zones import is_known, zone

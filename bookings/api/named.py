@@ -10,7 +10,8 @@ from accounts.models import Instructor, Student, User
 from bookings import access
 from bookings.domain.errors import Refused
 from bookings.models import Meeting, Offering, Term
-from bookings.queries.teaching import open_offerings, teacher
+from bookings.queries.offerings import open_offerings
+from bookings.queries.teaching import teacher
 
 
 def absent(field: str) -> Refused:

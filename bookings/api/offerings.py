@@ -10,8 +10,8 @@ from bookings.api.output import Output, listed
 from bookings.api.references import OfferingNamed
 from bookings.api.views import ApiView
 from bookings.models import Offering
-from bookings.queries.offerings import open_offerings, policy_in_words
-from bookings.queries.teaching import offering_rules, policy_in_force
+from bookings.queries.offerings import offering_rules, open_offerings_with_teachers, policy_in_words
+from bookings.queries.policies import policy_in_force
 
 
 class OfferingTeacher(Output):
@@ -45,4 +45,5 @@ class Offerings(ApiView):
     @operation("offerings", responses=listed(OfferingOutput))
     def get(self, request: Request) -> Response:
         policy = policy_in_force(clock.now()).rules()
-        return Response({"results": OfferingOutput.of_all(open_offerings(), policy=policy)})
+        rows = open_offerings_with_teachers()
+        return Response({"results": OfferingOutput.of_all(rows, policy=policy)})

@@ -26,8 +26,8 @@ from bookings.api.slot_serializers import SlotOutput, shown_slots
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
+from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import near, slots_for
-from bookings.queries.teaching import open_offerings
 
 AHEAD = timedelta(days=14)
 _SAME_START = (

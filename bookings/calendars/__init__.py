@@ -1,1 +1,3 @@
-"""Pure translation to and from iCalendar: the only importer of icalendar. No Django, no clock, no I/O."""
+"""Pure translation to and from iCalendar; the only importer of icalendar. No Django, no clock, no
+I/O.
+"""

@@ -3,9 +3,9 @@
 from collections.abc import Iterable, Iterator
 
 MOST_BYTES = 4_000
-"""Characters of one Authentication-Results that is read; a longer one says nothing."""
-# What each method names the domain by that it has checked, the first that is there. SPF checks the
-# envelope, which counts where it is of the author's own domain.
+"""Characters of one Authentication-Results that are read; a longer one is ignored."""
+# The property with the domain that each method has checked; the first one present counts. SPF
+# checks the envelope, which counts only for the domain of From.
 _CHECKED = {
     "dmarc": ("header.from",),
     "dkim": ("header.d", "header.i"),
@@ -15,10 +15,10 @@ _CHECKED = {
 
 def vouches_for(domain: str, results: Iterable[str], *, authserv_id: str) -> bool:
     """Whether the topmost result of the server `authserv_id` says that a mail came from `domain`,
-    the one of its From.
+    the domain of its From.
 
-    `results` are the values of the mail's Authentication-Results, topmost first. Those below were
-    there before that server had the mail, whatever name they bear.
+    `results` are the values of the mail's Authentication-Results, topmost first. Lower ones were in
+    the mail before that server had it, whatever name they carry.
     """
     for result in results:
         named, methods = _parted(result)
@@ -28,10 +28,10 @@ def vouches_for(domain: str, results: Iterable[str], *, authserv_id: str) -> boo
 
 
 def _parted(result: str) -> tuple[str, list[list[str]]]:
-    """The server's name in small letters, and each method's result with its properties:
-    "dmarc=pass", "header.from=...".
+    """The server's name in lower case, and each method's result with its properties: "dmarc=pass",
+    "header.from=...".
 
-    Nothing where the value is too long, of a later version or no Authentication-Results at all.
+    Empty where the value is too long, of a later version or not an Authentication-Results.
     """
     plain = "".join(_plain(result[: MOST_BYTES + 1]))
     head, *methods = plain.lower().split(";")
@@ -42,10 +42,10 @@ def _parted(result: str) -> tuple[str, list[list[str]]]:
 
 
 def _plain(result: str) -> Iterator[str]:
-    """The text without its comments, which may be nested; a quoted string becomes one `"`, so that
-    its words are nobody's.
+    """The text without its comments, which may be nested. A quoted string becomes one `"`, so that
+    nobody reads its words as results.
 
-    A comment or a quoted string that does not end takes all that follows with it.
+    A comment or a quoted string that does not end takes all the rest with it.
     """
     depth, is_quoted, is_escaped = 0, False, False
     for sign in result:
@@ -75,7 +75,9 @@ def _words(method: str) -> list[str]:
 
 
 def _is_sure(domain: str, methods: Iterable[list[str]]) -> bool:
-    """DMARC, or DKIM or SPF for the very domain of From; a failed DMARC outweighs them."""
+    """Whether DMARC passed, or DKIM or SPF for exactly the domain of From. A failed DMARC outweighs
+    them.
+    """
     passed = False
     for words in methods:
         method, _, result = (words[0] if words else "").partition("=")
@@ -88,7 +90,9 @@ def _is_sure(domain: str, methods: Iterable[list[str]]) -> bool:
 
 
 def _domains(words: Iterable[str], names: Iterable[str]) -> set[str]:
-    """The domains that the first of these properties names; more than one is a contradiction."""
+    """The domains in the first of these properties that is there. Two different ones contradict
+    each other.
+    """
     pairs = [word.partition("=") for word in words]
     for name in names:
         told = {value.rpartition("@")[2].rstrip(".") for key, _, value in pairs if key == name}

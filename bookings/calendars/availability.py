@@ -1,125 +1,35 @@
-"""Teaching hours as VAVAILABILITY (RFC 7953), and such a file read back as blocks of availability.
+"""A calendar file read back as blocks of availability (RFC 7953).
 
-Written one property at a time: icalendar's Available.new and Availability.new turn local times into UTC, and a weekly hour
-would drift with the next clock change. Read narrowly: single periods and weekly ones; anything else is refused by its name.
+Read narrowly: single periods and weekly ones. Anything else is refused, and the refusal names it.
 """
 
 import re
 from collections.abc import Iterable
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from typing import Any
-from uuid import UUID, uuid5
 
-from icalendar import Availability, Available, Calendar, vDDDTypes, vRecur
+from icalendar import Calendar
 
-from bookings.calendars.events import PRODID
 from bookings.calendars.foreign_zones import known_zone
-from bookings.calendars.zones import vtimezone
 from bookings.domain.availability import Block, BusyType, Window, in_utc_from_wall
 from bookings.domain.errors import Refused
-from bookings.domain.hours import DAY_MINUTES, TeachingTime
 from bookings.domain.zones import zone
 
 MOST_BYTES = 100_000
 MOST_PARTS = 300
 WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10
-COVERED_DAYS = 5 * 366
-"""How far ahead the zone's changes are written out, for a week that has no end."""
-_NAMES = UUID("5f0a3c1e-6d0f-4b52-9f64-2f2b6f1c7a11")
 _YEARS = range(1970, 2200)
-
-
-def availability(owner: str, teaching: TeachingTime, *, stamp: datetime, name: str) -> bytes:
-    """The published hours as a file: the week and extra hours open a block without end, days away are blocks of priority 1.
-
-    `owner` tells one instructor's components from another's and is not shown; `stamp` (aware) is when she last published, and
-    the week begins on that date. The same hours give the same bytes.
-    """
-    stamp = stamp.astimezone(UTC).replace(microsecond=0)
-    base = _component(Availability(), owner, "hours", stamp)
-    base.add("summary", name)
-    zones = set()
-    for weekly in sorted(
-        teaching.weekly, key=lambda window: (window.time_zone, window.weekday, window.opens)
-    ):
-        today = stamp.astimezone(zone(weekly.time_zone)).date()
-        on = today + timedelta(days=(weekly.weekday - today.weekday()) % 7)
-        part = _available(
-            owner, f"weekly:{weekly}", stamp, on, weekly.opens, weekly.closes, weekly.time_zone
-        )
-        part["RRULE"] = vRecur({"FREQ": "WEEKLY", "BYDAY": WEEKDAYS[weekly.weekday]})
-        base.add_component(part)
-        zones.add(weekly.time_zone)
-    for extra in sorted(
-        teaching.extra, key=lambda window: (window.on, window.opens, window.time_zone)
-    ):
-        base.add_component(
-            _available(
-                owner, f"extra:{extra}", stamp, extra.on, extra.opens, extra.closes, extra.time_zone
-            )
-        )
-        zones.add(extra.time_zone)
-    blocks = [base]
-    for away in sorted(
-        teaching.away, key=lambda days: (days.first_on, days.last_on, days.time_zone)
-    ):
-        gone = _component(Availability(), owner, f"away:{away}", stamp)
-        gone["DTSTART"] = _local(away.first_on, 0, away.time_zone)
-        gone["DTEND"] = _local(away.last_on, DAY_MINUTES, away.time_zone)
-        gone.add("priority", 1)
-        blocks.append(gone)
-        zones.add(away.time_zone)
-    calendar = Calendar()
-    calendar.add("prodid", PRODID)
-    calendar.add("version", "2.0")
-    used = sorted(zones - {"UTC"})
-    ends = [
-        stamp.date(),
-        *(window.on for window in teaching.extra),
-        *(away.last_on for away in teaching.away),
-    ]
-    begins = [
-        stamp.date(),
-        *(window.on for window in teaching.extra),
-        *(away.first_on for away in teaching.away),
-    ]
-    first = datetime.combine(min(begins), time(), UTC) - timedelta(days=2)
-    last = datetime.combine(max(ends), time(), UTC) + timedelta(days=COVERED_DAYS)
-    calendar.subcomponents = [*(vtimezone(used_zone, first, last) for used_zone in used), *blocks]
-    written: bytes = calendar.to_ical()
-    return written
-
-
-def _component(part: Any, owner: str, what: str, stamp: datetime) -> Any:
-    part.add("uid", str(uuid5(_NAMES, f"{owner}:{what}")))
-    part.add("dtstamp", stamp)
-    return part
-
-
-def _available(
-    owner: str, what: str, stamp: datetime, on: date, opens: int, closes: int, time_zone: str
-) -> Available:
-    part: Available = _component(Available(), owner, what, stamp)
-    part["DTSTART"] = _local(on, opens, time_zone)
-    part["DTEND"] = _local(on, closes, time_zone)
-    return part
-
-
-def _local(on: date, minute: int, time_zone: str) -> vDDDTypes:
-    return vDDDTypes(
-        (datetime.combine(on, time()) + timedelta(minutes=minute)).replace(tzinfo=zone(time_zone))
-    )
-
-
 _UNFOLD = re.compile("\r?\n[ \t]")
 _TZID = re.compile(r'(?i);TZID="?([^":;,\r\n]+)"?(?=[;:])')
 
 
 def read_availability(text: str) -> list[Block]:
-    """The VAVAILABILITY components of a file. Zones are taken by their names; a VTIMEZONE is not looked at.
+    """The VAVAILABILITY components of a file. A zone is known by its name, whatever a VTIMEZONE
+    says.
 
-    Refused: "too-large", "calendar-unreadable" where it is no calendar, "naive-time" for a floating time, "unknown-zone", and "invalid"
-    where it repeats or overrides in a way that hours do not have.
+    Refused: "too-large"; "calendar-unreadable" for a file that is no calendar; "naive-time" for a
+    time without a zone; "unknown-zone"; "invalid" for a repetition or an override that hours cannot
+    express.
     """
     if len(text.encode(errors="replace")) > MOST_BYTES:
         raise Refused("too-large", f"Send a file of up to {MOST_BYTES // 1000} kB.")
@@ -131,9 +41,7 @@ def read_availability(text: str) -> list[Block]:
         blocks = [_block(part) for part in calendar.walk("VAVAILABILITY")]
     except Refused:
         raise
-    except (
-        Exception
-    ) as error:  # a parser of other people's files: whatever it stumbles over, the file is at fault
+    except Exception as error:  # the library may raise anything about a stranger's file
         raise Refused(
             "calendar-unreadable", "This is not a calendar file that can be read (RFC 5545)."
         ) from error
@@ -143,7 +51,7 @@ def read_availability(text: str) -> list[Block]:
 
 
 def _by_its_iana_name(found: re.Match[str]) -> str:
-    """A zone by the same name as a busy calendar's would be read by, whatever system wrote the file."""
+    """The zone's parameter with the IANA name that a busy calendar's TZID is read by."""
     return f";TZID={known_zone(found[1]) or found[1]}"
 
 
@@ -190,7 +98,8 @@ def _window(part: Any) -> Window:
         if name in part:
             raise Refused(
                 "invalid",
-                f"An AVAILABLE has {name}, which hours cannot say: write single periods or weekly ones.",
+                f"An AVAILABLE has {name}, which hours cannot say: write single periods or weekly "
+                "ones.",
             )
     opened = _wall(part, "DTSTART")
     if opened is None:
@@ -221,7 +130,9 @@ def _closes(part: Any, opens: datetime, time_zone: str) -> datetime:
 
 
 def _weekly(rule: Any, opens: datetime, time_zone: str) -> tuple[tuple[int, ...], datetime | None]:
-    """The weekdays of a weekly rule and its last instant; Refused by name where it says anything else."""
+    """The weekdays of a weekly rule and its last instant (UTC). Refused("invalid") for any other
+    rule.
+    """
     if isinstance(rule, list):
         raise Refused("invalid", "An AVAILABLE has more than one RRULE.")
     said = {str(name).upper(): value for name, value in rule.items()}
@@ -238,7 +149,8 @@ def _weekly(rule: Any, opens: datetime, time_zone: str) -> tuple[tuple[int, ...]
     if said:
         raise Refused(
             "invalid",
-            f"An AVAILABLE repeats by {', '.join(sorted(said))[:60]}; hours repeat by FREQ=WEEKLY, BYDAY and UNTIL.",
+            f"An AVAILABLE repeats by {', '.join(sorted(said))[:60]}; hours repeat by "
+            "FREQ=WEEKLY, BYDAY and UNTIL.",
         )
     if not set(days) <= set(WEEKDAYS) or WEEKDAYS[opens.weekday()] not in days:
         raise Refused(
@@ -272,7 +184,10 @@ def _instant(part: Any, name: str) -> datetime | None:
 
 
 def _wall(part: Any, name: str) -> tuple[datetime, str] | None:
-    """The wall time and the zone of a property; UTC is a zone. RFC 7953 section 3.1: never floating, never a date alone."""
+    """The wall time and the zone of a property; UTC is a zone.
+
+    Refused("naive-time") without a zone and for a date alone (RFC 7953 section 3.1).
+    """
     if name not in part:
         return None
     value = part[name]

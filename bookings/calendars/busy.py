@@ -1,20 +1,28 @@
-"""When a foreign calendar says its owner is busy: rounded periods of UTC, and nothing else of what it says.
+"""When a foreign calendar says its owner is busy: rounded periods of UTC, and nothing else from the
+file.
 
-What is decided where the standards leave room:
-- A VEVENT is busy unless TRANSP is TRANSPARENT or STATUS is CANCELLED; TENTATIVE is busy (RFC 5545 sections 3.8.2.7, 3.8.1.11).
-- A FREEBUSY period is busy unless its FBTYPE is FREE; an unknown type counts as BUSY (section 3.2.9).
-- A date without a time lasts the owner's local day, and a time without a zone is on the owner's clock.
-- A TZID that the pinned zone rules know is read by them, even where the file brings a VTIMEZONE of that name: rules in
-  files are often old. A TZID that they do not know is read by the file's VTIMEZONE; where it has none, on the owner's
-  clock, and counted so that the owner can be told.
-- An entry without length takes no time. A DURATION is nominal by days and exact below; DTEND is exact.
-- A time that a clock skips is read with the offset before the gap (section 3.3.5), and the entry lasts as written.
-- An UNTIL that is a date, beside a start that is a time, lets that whole date in; one without Z is a local time.
-- EXDATE, RDATE, RECURRENCE-ID (with THISANDFUTURE) and the higher SEQUENCE win as sections 3.8.4.4 and 3.8.5 say;
-  entries of one UID and one SEQUENCE count all, and a changed instance stays where EXDATE names it too.
-- Small faults that calendars are seen to make are forgiven, with a note for the owner.
-- Periods are rounded outward to 5 minutes, cut to the window and merged where they meet, so that their number tells nothing.
-Pure, but not quick: it is meant to run in a process of its own, with limits (bookings.inbound.expanding).
+Decisions where the standards leave room:
+- A VEVENT is busy unless TRANSP is TRANSPARENT or STATUS is CANCELLED; TENTATIVE is busy
+  (RFC 5545 sections 3.8.2.7, 3.8.1.11).
+- A FREEBUSY period is busy unless its FBTYPE is FREE; an unknown type counts as BUSY
+  (section 3.2.9).
+- A date without a time lasts the owner's local day. A time without a zone is on the owner's clock.
+- A TZID that the pinned zone rules know is read by them, even where the file has a VTIMEZONE of
+  that name: rules in files are often old. An unknown TZID is read by the file's VTIMEZONE. Without
+  one it is read on the owner's clock, and counted, so that the owner can be told.
+- An entry without length takes no time. Days of a DURATION are nominal, shorter units exact; DTEND
+  is exact.
+- A time that a clock skips is read with the offset before the gap (section 3.3.5); the entry lasts
+  as long as written.
+- An UNTIL that is a date, beside a start that is a time, includes that whole date. One without Z is
+  a local time.
+- EXDATE, RDATE, RECURRENCE-ID (with THISANDFUTURE) and the higher SEQUENCE win as sections 3.8.4.4
+  and 3.8.5 say. Entries of one UID and one SEQUENCE all count. A changed instance stays even where
+  EXDATE names it.
+- Small faults that calendars in use make are forgiven, with a note for the owner.
+- Periods are rounded outward to 5 minutes, cut to the window and merged where they meet, so that
+  their number tells nothing.
+The work can be slow: it runs in a process of its own, with limits (bookings.inbound.expanding).
 """
 
 from collections import Counter
@@ -26,16 +34,17 @@ from zoneinfo import ZoneInfo
 import recurring_ical_events
 from icalendar import Calendar, vPeriod
 
-from bookings.calendars.content import Component, Line, read, too_much, unreadable
+from bookings.calendars.content import Component, Line, read
+from bookings.calendars.content_grammar import too_much, unreadable
 from bookings.calendars.foreign_zones import Zones
 from bookings.calendars.repetition import check_event
 from bookings.calendars.series import bring_forward, keep_overrides, numbered, settle_until
-from bookings.calendars.spans import Length, as_instant, length, moment
+from bookings.calendars.spans import Length, as_instant, date_or_instant, length
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.zones import zone
 
 MOST_PERIODS = 5_000
-"""After merging; a year of fourteen meetings a day."""
+"""Counted after merging: a year of about fourteen meetings a day."""
 Window = tuple[datetime, datetime]
 _AROUND = timedelta(days=2)
 _TIMED = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
@@ -44,9 +53,10 @@ _LENGTH = "X-LENGTH"
 
 @dataclass(frozen=True, slots=True)
 class Busy:
-    """What was found: (first, past) in cells of 5 minutes since 1970 UTC, rising and apart.
+    """Busy cells as (first, past), 5 minutes each, counted from 1970 UTC, rising and apart.
 
-    Beside it: how many zones were unknown, and a phrase for each kind of fault that was forgiven.
+    `unknown_zones` counts zones that nobody knows; `notes` are phrases, one for each kind of fault
+    forgiven.
     """
 
     cells: list[tuple[int, int]]
@@ -61,54 +71,58 @@ def busy(
     until: datetime,
     ours: frozenset[str] = frozenset(),
 ) -> Busy:
-    """The busy cells of an iCalendar file in [since, until), aware instants, for an owner whose clock is `time_zone`.
+    """The busy cells of an iCalendar file in [since, until), aware instants; `time_zone` is the
+    owner's.
 
-    Entries whose UID is one of `ours` are her own meetings, come back from a calendar that shows them to her: no busy time.
-    Refused: "calendar-unreadable" for what is no calendar, "calendar-too-much" for what would take too long.
+    Entries whose UID is in `ours` are left out: they are the owner's meetings here, which their
+    calendar shows. Refused: "calendar-unreadable" for a file that is no calendar,
+    "calendar-too-much" for one that would take too long.
     """
     calendars, notes = read(data)
-    inner = [part for calendar in calendars for part in calendar.inner]
-    events = [
-        part
-        for part in inner
-        if part.name == "VEVENT" and not any(uid.value in ours for uid in part.all("UID"))
-    ]
-    zones = Zones([part for part in inner if part.name == "VTIMEZONE"], time_zone)
+    parts = [part for calendar in calendars for part in calendar.inner]
+    events = [part for part in parts if part.name == "VEVENT" and _uid(part) not in ours]
+    zones = Zones([part for part in parts if part.name == "VTIMEZONE"], time_zone)
     for event in events:
         check_event(event, since)
-    clock, window = zone(time_zone), (since - _AROUND, until + _AROUND)
+    window = (since - _AROUND, until + _AROUND)
     once, repeated = _sorted(events, window)
     for event in (*once, *repeated):
         _settle(event, zones)
     keep_overrides(repeated)
     _bring_forward(repeated, window[0])
-    odd = [
-        event for event in once if zones.is_own(event)
-    ]  # the library reads the zones that a file defines
-    periods = [
-        _period(event, clock) for event in once if _is_busy(event) and not zones.is_own(event)
-    ]
+    clock = zone(time_zone)
+    # The library reads the zones that a file defines.
+    odd = [event for event in once if zones.is_own(event)]
+    plain = [event for event in once if not zones.is_own(event)]
+    periods = [_period(event, clock) for event in plain if _is_busy(event)]
     periods += _expanded([*zones.used, *numbered([*repeated, *odd])], clock, window)
-    periods += [period for part in inner if part.name == "VFREEBUSY" for period in _freebusy(part)]
+    for part in parts:
+        if part.name == "VFREEBUSY":
+            periods += _freebusy(part)
     cells = _merged(periods, since, until)
     if len(cells) > MOST_PERIODS:
         raise too_much(f"it has more than {MOST_PERIODS} separate times within a year.")
     return Busy(cells, len(zones.unknown), tuple(notes))
 
 
-def _sorted(events: list[Component], window: Window) -> tuple[list[Component], list[Component]]:
-    """Entries that stand alone and may touch the window, and those that repeat, in the order of the file.
+def _uid(event: Component) -> str | None:
+    line = event.one("UID")
+    return None if line is None else line.value
 
-    Most of a long-kept calendar is its past: that is left out before anything is worked out.
+
+def _sorted(events: list[Component], window: Window) -> tuple[list[Component], list[Component]]:
+    """Single entries that may touch the window, and repeating ones, both in the order of the file.
+
+    Most of an old calendar lies in the past, so past single entries are left out before any other
+    work.
     """
-    uids = Counter(uid.value for event in events if (uid := event.one("UID")))
+    uids = Counter(_uid(event) for event in events)
     first, past = (f"{instant:%Y%m%d}" for instant in window)
     once, repeated = [], []
     for event in events:
-        uid = event.one("UID")
-        if (uid and uids[uid.value] > 1) or any(
-            event.one(name) for name in ("RRULE", "RDATE", "RECURRENCE-ID")
-        ):
+        uid = _uid(event)
+        shares_uid = uid is not None and uids[uid] > 1
+        if shares_uid or any(event.one(name) for name in ("RRULE", "RDATE", "RECURRENCE-ID")):
             repeated.append(event)
             continue
         days = [line.value[:8] for line in event.lines if line.name in ("DTSTART", "DTEND")]
@@ -118,7 +132,11 @@ def _sorted(events: list[Component], window: Window) -> tuple[list[Component], l
 
 
 def _settle(event: Component, zones: Zones) -> None:
-    """Every time of it gets a zone; its length is worked out here, but in the file's own zones and for an RDATE with its own end."""
+    """Gives every time of the entry a zone, and the entry its length.
+
+    The length is left to the library in the file's own zones, and for an RDATE with an end of its
+    own.
+    """
     for line in event.lines:
         if line.name in _TIMED:
             zones.settle(line)
@@ -140,28 +158,30 @@ def _is_busy(event: Component) -> bool:
 
 def _period(event: Component, clock: ZoneInfo) -> tuple[datetime, datetime]:
     starts = next(line for line in event.lines if line.name == "DTSTART")
-    starts_at = as_instant(moment(starts), clock)
+    starts_at = as_instant(date_or_instant(starts), clock)
     return starts_at.astimezone(UTC), length(event).after(starts_at)
 
 
 def _bring_forward(events: list[Component], since: datetime) -> None:
-    """Entries whose changes reach to all later instances count from their real start, so they are left alone."""
+    """Lets repeating entries begin shortly before `since`.
+
+    An entry with a change to all later instances counts from its real start, so it is left alone.
+    """
     ranged = {
-        uid.value
+        _uid(event)
         for event in events
-        for line in event.all("RECURRENCE-ID")
-        if "RANGE" in line.parameters and (uid := event.one("UID"))
-    }
+        if any("RANGE" in line.parameters for line in event.all("RECURRENCE-ID"))
+    } - {None}
     for event in events:
-        uid, lasts = event.one("UID"), event.one(_LENGTH)
-        if lasts is not None and not (uid and uid.value in ranged):
+        lasts = event.one(_LENGTH)
+        if lasts is not None and _uid(event) not in ranged:
             bring_forward(event, since, Length(*map(int, lasts.value.split(":"))))
 
 
 def _expanded(
     parts: list[Component], clock: ZoneInfo, window: Window
 ) -> Iterator[tuple[datetime, datetime]]:
-    """The periods of all that repeats, by the library."""
+    """The periods of all repeating entries, from the library."""
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
@@ -175,14 +195,14 @@ def _expanded(
         for event in found:
             if event.get("TRANSP") == "TRANSPARENT" or event.get("STATUS") == "CANCELLED":
                 continue
-            starts_at, ends_at = (
-                as_instant(event[name].dt, clock) for name in ("DTSTART", "DTEND")
-            )
+            starts_at = as_instant(event["DTSTART"].dt, clock)
+            ends_at = as_instant(event["DTEND"].dt, clock)
             if _LENGTH in event:
                 ends_at = Length(*map(int, event[_LENGTH].split(":"))).after(starts_at)
             yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     except (ValueError, TypeError, KeyError, AttributeError, IndexError, OverflowError) as error:
-        # What the libraries raise for values that the grammar lets through and their arithmetic does not.
+        # The libraries raise these for values that fit the grammar and not the calendar's
+        # arithmetic.
         raise unreadable("an entry's times do not fit together.") from error
 
 

@@ -1,8 +1,8 @@
 """The process in which a foreign calendar is expanded: `python -m bookings.calendars.busy_child`.
 
-On stdin one line of JSON (time_zone, since, until, ours) and then the bytes of the file; on stdout JSON: `cells`,
-`unknown_zones` and `notes`, or the `code` and `detail` of a refusal. It limits itself before it reads anything; a
-limit that is reached ends it by a signal.
+On stdin: one line of JSON (time_zone, since, until, ours), then the bytes of the file. On stdout:
+JSON with `cells`, `unknown_zones` and `notes`, or with the `code` and `detail` of a refusal. The
+process limits itself before it reads anything; reaching a limit ends it by a signal.
 """
 
 import json
@@ -13,13 +13,17 @@ from dataclasses import asdict
 from datetime import datetime
 
 WORK_SECONDS = 0.9
-"""Processor time for one file; with Python's start and the libraries' the whole stays below the two seconds of RLIMIT_CPU."""
+"""Processor time for one file. With the start of Python and the libraries, the whole stays below
+the two seconds of RLIMIT_CPU.
+"""
 MEMORY = 512 * 1024 * 1024
 """Bytes of address space."""
 
 
 def limit() -> None:
-    """Little time, little memory, no file written, no dump of what it holds."""
+    """Limits processor time and memory of this process, and lets it write no file and no core
+    dump.
+    """
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     resource.setrlimit(resource.RLIMIT_CPU, (2, 2))
     resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))
@@ -27,9 +31,9 @@ def limit() -> None:
 
 
 def main() -> None:
-    """Reads, expands, writes."""
+    """Reads stdin, expands the calendar, writes stdout."""
     limit()
-    # Only now, so that the limits hold for what these need too.
+    # Imported only now, so that the limits hold for these modules too.
     from bookings.calendars.busy import busy
     from bookings.domain.errors import Refused
 

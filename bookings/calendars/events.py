@@ -20,10 +20,12 @@ PRODID = "-//Levare//Levare calendars//EN"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarEvent:
-    """One meeting. Every datetime is aware UTC, the period is [starts_at, ends_at), `time_zone` is an IANA name.
+    """One meeting for a calendar. Every datetime is aware UTC, the period is [starts_at, ends_at),
+    `time_zone` is an IANA name.
 
-    `stamp` is when the meeting was last revised in a feed and when the message was made in an invitation (RFC 5545 section
-    3.8.7.2). `status` is a value of MeetingStatus. `join_address` is for those booked only.
+    `stamp` is the last revision of the meeting in a feed, and the making of the message in an
+    invitation (RFC 5545 section 3.8.7.2). `status` is a value of MeetingStatus. Only people who are
+    booked get `join_address`.
     """
 
     uid: str
@@ -49,9 +51,11 @@ class CalendarEvent:
             raise ValueError(f"{self.uid}: {self.status!r} is not a status of a meeting")
 
     def local_period(self) -> tuple[datetime, datetime]:
-        """Start and end in the event's zone, or both in UTC where either falls into a repeated hour.
+        """Start and end in the event's zone, or both in UTC where either falls into a repeated
+        hour.
 
-        In a repeated hour RFC 5545 section 3.3.5 and readers in use disagree on which of the two instants is meant.
+        RFC 5545 section 3.3.5 and programs in use disagree on which of the two instants a repeated
+        hour means.
         """
         tz = zone(self.time_zone)
         start, end = self.starts_at.astimezone(tz), self.ends_at.astimezone(tz)
@@ -62,9 +66,10 @@ class CalendarEvent:
 
 @dataclass(frozen=True, slots=True)
 class Party:
-    """Who organises or attends: a mail address (ASCII, no quotes or comments; ValueError otherwise) and a name to show.
+    """An organizer or attendee: a mail address and a name to show.
 
-    `sent_by` is the address that writes for it where that is another one (SENT-BY, RFC 5545 section 3.2.18).
+    The address is ASCII, without quotes or comments; ValueError otherwise. `sent_by` is the address
+    that writes on their behalf, if another one does (SENT-BY, RFC 5545 section 3.2.18).
     """
 
     email: str
@@ -86,9 +91,12 @@ def to_vevent(
     partstat: str = "",
     rsvp: bool = False,
 ) -> Event:
-    """The VEVENT of `event`. `partstat` (RFC 5545 section 3.2.12) is told where given; an answer is asked for where `rsvp`."""
+    """The VEVENT of `event`. The attendee gets `partstat` (RFC 5545 section 3.2.12); `rsvp` asks
+    for an answer.
+    """
     start, end = event.local_period()
-    # Typed values set one by one: Event.add() would guess each type again, a third of the time a feed takes.
+    # Typed values are set one by one: Event.add() guesses each type, a third of the time a feed
+    # takes.
     vevent = Event()
     vevent["UID"] = vText(one_line(event.uid))
     vevent["SEQUENCE"] = _number(event.sequence)
@@ -101,10 +109,9 @@ def to_vevent(
     if event.description:
         vevent["DESCRIPTION"] = _text(event.description)
     if event.join_address:
-        # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show LOCATION alone.
-        address = one_line(event.join_address).replace(
-            "\\", "%5C"
-        )  # RFC 3986 section 2: no URI holds one
+        # CONFERENCE is the standard's place for it (RFC 7986 section 5.11); older calendars show
+        # only LOCATION. No URI holds a backslash (RFC 3986 section 2).
+        address = one_line(event.join_address).replace("\\", "%5C")
         vevent["LOCATION"] = _line(address)
         vevent["CONFERENCE"] = _conference(address)
     if event.created:
@@ -114,12 +121,15 @@ def to_vevent(
     if organizer:
         vevent["ORGANIZER"] = address_of(organizer)
     if attendee:
-        vevent["ATTENDEE"] = address_of(attendee)
-        if partstat:
-            vevent["ATTENDEE"].params.update(
-                {"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"}
-            )
+        vevent["ATTENDEE"] = _attendee(attendee, partstat, rsvp)
     return vevent
+
+
+def _attendee(party: Party, partstat: str, rsvp: bool) -> vCalAddress:
+    address = address_of(party)
+    if partstat:
+        address.params.update({"PARTSTAT": partstat, "RSVP": "TRUE" if rsvp else "FALSE"})
+    return address
 
 
 def to_ical(
@@ -130,7 +140,11 @@ def to_ical(
     properties: Mapping[str, object],
     zones: Iterable[str] = (),
 ) -> bytes:
-    """The bytes of a VCALENDAR: one VTIMEZONE for each zone used and each of `zones`, good from `first` to `last`; then `vevents`."""
+    """The bytes of a VCALENDAR with `vevents`.
+
+    Before them stands one VTIMEZONE for each zone used and each of `zones`, valid from `first` to
+    `last`.
+    """
     calendar = _Calendar()
     calendar.add("prodid", PRODID)
     calendar.add("version", "2.0")
@@ -147,18 +161,24 @@ def to_ical(
 
 
 class _Calendar(Calendar):
-    """Writes a value that many meetings share, and folds it, once: in a feed most lines are the same as a line before."""
+    """A VCALENDAR that writes and folds a shared value once: in a feed most lines repeat an earlier
+    line.
+    """
 
     def content_line(self, name: str, value: Any, sorted: bool = True) -> Contentline:
         kept: dict[tuple[str, int], Contentline] = self.__dict__.setdefault("_kept_lines", {})
-        key = (name, id(value))  # of values that live as long as the calendar that holds them
+        key = (
+            name,
+            id(value),
+        )  # the values live as long as the calendar that holds them, so an id is never used twice
         if key not in kept:
-            kept[key] = _Folded(super().content_line(name, value, sorted))  # type: ignore[no-untyped-call]  # icalendar's
+            line = super().content_line(name, value, sorted)  # type: ignore[no-untyped-call]
+            kept[key] = _Folded(line)  # type: ignore[no-untyped-call]
         return kept[key]
 
 
 class _Folded(Contentline):
-    """A content line that is folded already."""
+    """A content line that is folded only once."""
 
     __slots__ = ("_bytes",)
 
@@ -193,11 +213,14 @@ def _utc(instant: datetime) -> vDatetime:
     return vDatetime(instant.astimezone(UTC))
 
 
-def _instant(moment: datetime, time_zone: str) -> vDatetime:
-    """As it is where in UTC, else what the wall shows, and the zone; from an aware one icalendar looks the name up at length."""
-    if moment.tzinfo is UTC:
-        return vDatetime(moment)
-    shown = vDatetime(moment.replace(tzinfo=None))
+def _instant(instant: datetime, time_zone: str) -> vDatetime:
+    """The value in UTC where `instant` is, else its wall time with TZID.
+
+    icalendar takes long to find the name of an aware datetime's zone, so it is given a naive one.
+    """
+    if instant.tzinfo is UTC:
+        return vDatetime(instant)
+    shown = vDatetime(instant.replace(tzinfo=None))
     shown.params["TZID"] = time_zone
     return shown
 
@@ -210,7 +233,8 @@ def address_of(party: Party) -> vCalAddress:
     """The party as ORGANIZER and ATTENDEE name it: a mailto URI and the name."""
     address = vCalAddress(_mailto(party.email))
     if party.name:
-        # A backslash means nothing in a parameter (RFC 5545 section 3.2), yet readers take it for an escape: "\\;" would hide the next one.
+        # RFC 5545 section 3.2 gives a backslash in a parameter no meaning, yet programs in use read
+        # an escape: a backslash before ";" would hide it.
         address.params["CN"] = one_line(party.name).replace("\\", "/")
     if party.sent_by:
         address.params["SENT-BY"] = _mailto(party.sent_by)

@@ -10,7 +10,7 @@ from bookings.calendars.text import one_line
 from bookings.domain.timeline import Horizon, Period, periods
 
 REFRESH = timedelta(hours=1)
-"""How often a calendar is asked to look again; the same for everyone (RFC 7986 section 8)."""
+"""How often a calendar is asked to fetch again; the same for everyone (RFC 7986 section 8)."""
 
 
 def feed(
@@ -20,11 +20,13 @@ def feed(
     window_first: datetime,
     window_last: datetime,
 ) -> bytes:
-    """The feed called `name` for a reader in `time_zone`, holding `events` of [window_first, window_last) (aware instants).
+    """The feed called `name` for a reader in `time_zone`, with the `events` of [window_first,
+    window_last) (aware instants).
 
-    The same input gives the same bytes. No METHOD, so DTSTAMP tells the last revision (RFC 5545 section 3.8.7.2); no
-    ATTENDEE (section 3.8.4.1); no UID on the calendar, which would merge all meetings into one for some subscribers. An
-    empty feed is still valid: it holds the reader's VTIMEZONE.
+    The same input gives the same bytes. There is no METHOD, so DTSTAMP is the last revision (RFC
+    5545 section 3.8.7.2); no ATTENDEE (section 3.8.4.1); and no UID on the calendar, which would
+    merge all meetings into one for some programs. An empty feed is still valid: it holds the
+    reader's VTIMEZONE.
     """
     events = sorted(events, key=lambda event: (event.starts_at, event.uid))
     return to_ical(
@@ -47,10 +49,11 @@ def free_busy(
     stamp: datetime,
     organizer: Party,
 ) -> bytes:
-    """The feed called `name` of one VFREEBUSY (RFC 5545 section 3.6.4): when somebody is taken, and nothing of what by.
+    """The feed called `name` of one VFREEBUSY (RFC 5545 section 3.6.4): when somebody is taken, not
+    by what.
 
-    `busy` is rounded outward to five minutes and what touches is told as one period, so that nobody can count meetings. Times are
-    UTC, and ORGANIZER is there because a published one needs it (section 3.8.4.3).
+    `busy` is rounded outward to five minutes and periods that touch become one, so that nobody can
+    count meetings. Times are UTC. A published VFREEBUSY needs ORGANIZER (section 3.8.4.3).
     """
     horizon = Horizon.spanning(window_first, window_last)
     taken = FreeBusy()
@@ -77,8 +80,8 @@ def free_busy(
 
 
 def _properties(name: str, time_zone: str) -> dict[str, object]:
-    # NAME and REFRESH-INTERVAL are the standard's; the X- names are what calendars in use read. icalendar knows the
-    # type of none of them and would write the name without its escapes.
+    # NAME and REFRESH-INTERVAL are the standard's; calendars in use read the X- names. icalendar
+    # does not know their types and would write the name without its escapes.
     return {
         "name": vText(one_line(name)),
         "x-wr-calname": vText(one_line(name)),

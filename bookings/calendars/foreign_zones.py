@@ -1,4 +1,4 @@
-"""Which zone a foreign calendar means by a TZID (RFC 5545 section 3.2.19)."""
+"""Which zone a TZID of a foreign calendar means (RFC 5545 section 3.2.19)."""
 
 from datetime import UTC, tzinfo
 from typing import Any
@@ -6,19 +6,21 @@ from typing import Any
 from icalendar import Timezone
 from icalendar.timezone.windows_to_olson import WINDOWS_TO_OLSON
 
-from bookings.calendars.content import Component, Line, unreadable
+from bookings.calendars.content import Component, Line
+from bookings.calendars.content_grammar import unreadable
 from bookings.calendars.repetition import check_zone
 from bookings.domain.zones import is_known, zone
 
 _OWN = "X-ZONE-"
-"""Zones that the file defines go by names of ours, so that no library takes one for another."""
+"""Names for zones that the file defines, so that no library mistakes one for a known zone."""
 
 
 def known_zone(tzid: str) -> str | None:
-    """The IANA zone that a TZID means: by its own name, as the end of a globally unique one, or by the CLDR's table.
+    """The IANA zone that a TZID means, or None.
 
-    A globally unique TZID begins with a slash and mostly ends in the IANA name, such as
-    "/rowanmere.example/20260101/Europe/Dublin". None where nobody knows it.
+    The name itself, the end of a globally unique TZID, or CLDR's table gives it. A globally unique
+    TZID begins with a slash and mostly ends in the IANA name, such as
+    "/rowanmere.example/20260101/Europe/Dublin".
     """
     parts = tzid.strip("/").split("/")
     unique = ["/".join(parts[start:]) for start in range(len(parts))] if tzid[:1] == "/" else [tzid]
@@ -28,7 +30,10 @@ def known_zone(tzid: str) -> str | None:
 
 
 class Zones:
-    """Settles the zone of one line after the other; `used` are the file's own zones that were needed, `unknown` the names nobody knows."""
+    """Settles the zones of a file's lines.
+
+    `used` are the file's own zones that lines needed; `unknown` are names that nobody knows.
+    """
 
     def __init__(self, own: list[Component], owners: str) -> None:
         self._own = {line.value: part for part in own for line in part.all("TZID")}
@@ -38,7 +43,9 @@ class Zones:
         self.unknown: set[str] = set()
 
     def settle(self, line: Line) -> None:
-        """Leaves the line with the parameters that fit its value: a wall time with the zone it is read in, and nothing else with one."""
+        """Sets the parameters that fit the line's value: a wall time gets the zone it is read in,
+        others get none.
+        """
         tzid = line.parameters.get("TZID")
         first = line.value.split(",")[0]
         kept = {name: text for name, text in line.parameters.items() if name == "RANGE"}
@@ -51,11 +58,11 @@ class Zones:
         line.parameters = kept
 
     def is_own(self, event: Component) -> bool:
-        """Whether a time of it is in a zone that only the file knows."""
+        """Whether a time of the event is in a zone that only the file defines."""
         return any(line.parameters.get("TZID", "").startswith(_OWN) for line in event.lines)
 
     def clock(self, line: Line) -> tzinfo:
-        """The clock that a settled line with a time is on."""
+        """The clock of a settled line whose value is a time."""
         tzid = line.parameters.get("TZID")
         if tzid is None:
             return UTC

@@ -1,6 +1,8 @@
-"""The HTML part of a letter: the same words as the plain part, escaped, with nothing fetched from anywhere.
+"""The HTML part of an email: the words of the plain part, escaped, with nothing fetched from
+anywhere.
 
-Light and dark are the reader's own colours: the page names none but a rule and a tint that stand on both.
+Light and dark follow the reader's own colours: the page sets none except a rule and a tint that
+stand out on both.
 """
 
 import re
@@ -11,20 +13,27 @@ from bookings.calendars.text import clean, one_line
 _ADDRESS = re.compile(r"https?://[^\s<>\"]+[^\s<>\".,;:!?)]")
 _HEAD = (
     '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
-    '<meta name="viewport" content="width=device-width, initial-scale=1">\n<meta name="color-scheme" content="light dark">\n'
+    '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+    '<meta name="color-scheme" content="light dark">\n'
 )
 _STYLE = (
-    "font-family:Georgia,'Times New Roman',serif;font-size:17px;line-height:1.5;max-width:34em;margin:0 auto;padding:20px;"
+    "font-family:Georgia,'Times New "
+    "Roman',serif;font-size:17px;line-height:1.5;max-width:34em;margin:0 auto;padding:20px;"
     "overflow-wrap:anywhere"
 )
 _TIMES = "margin:1.2em 0;padding:.1em 0 .1em 1em;border-left:3px solid #8a7a55"
 
 
 def in_html(title: str, body: str) -> str:
-    """`body` as paragraphs, which blank lines part; a paragraph whose lines are all indented is set off as the time it names."""
+    """`body` as paragraphs, split at blank lines. A paragraph with all lines indented names a time
+    and is set off.
+    """
     paragraphs = [part for part in re.split(r"\n{2,}", clean(body).strip("\n")) if part.strip()]
     written = "\n".join(_paragraph(part) for part in paragraphs)
-    return f'{_HEAD}<title>{escape(one_line(title))}</title>\n</head>\n<body style="{_STYLE}">\n{written}\n</body>\n</html>\n'
+    return (
+        f"{_HEAD}<title>{escape(one_line(title))}</title>\n</head>\n"
+        f'<body style="{_STYLE}">\n{written}\n</body>\n</html>\n'
+    )
 
 
 def _paragraph(part: str) -> str:

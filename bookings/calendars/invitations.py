@@ -1,6 +1,8 @@
-"""What is mailed about one meeting to one person, and the file she may download (RFC 5546).
+"""The calendar objects about one meeting: those mailed to one person, and the file to download (RFC
+5546).
 
-Each object names its one recipient, so that nobody learns who else is in a group (RFC 5546 section 6.3).
+Each object names only its one recipient, so that nobody learns who else is in a group (RFC 5546
+section 6.3).
 """
 
 from dataclasses import replace
@@ -17,11 +19,11 @@ def request(
     *,
     rsvp: bool = False,
 ) -> bytes:
-    """METHOD:REQUEST (RFC 5546 section 3.2.2): a new or changed meeting. Who booked has accepted; others are NEEDS-ACTION.
+    """METHOD:REQUEST (RFC 5546 section 3.2.2): a new or changed meeting.
 
-    `rsvp` asks for an answer by mail, for a school whose mail server hands answers on.
-
-    Raises ValueError for a cancelled meeting: STATUS may only be TENTATIVE or CONFIRMED here.
+    Whoever booked has accepted; others are NEEDS-ACTION. `rsvp` asks for an answer by mail, if the
+    school's mail server passes answers on. ValueError for a cancelled meeting: STATUS may only be
+    TENTATIVE or CONFIRMED here.
     """
     if event.status == MeetingStatus.CANCELLED:
         raise ValueError("a cancelled meeting is not requested; use cancel()")
@@ -30,9 +32,11 @@ def request(
 
 
 def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool) -> bytes:
-    """METHOD:CANCEL (RFC 5546 section 3.2.5), without the join address; `event.sequence` is already the higher one.
+    """METHOD:CANCEL (RFC 5546 section 3.2.5), without the join address. `event.sequence` is already
+    the higher one.
 
-    `whole` when the meeting itself is off; without it only the recipient is out, and STATUS must not be there.
+    `whole` means that the meeting is off. Otherwise only the recipient is out of it, and STATUS
+    must be absent.
     """
     vevent = to_vevent(
         replace(event, status=MeetingStatus.CANCELLED, join_address=""), organizer, recipient
@@ -43,7 +47,10 @@ def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool
 
 
 def decline_counter(event: CalendarEvent, organizer: Party, recipient: Party) -> bytes:
-    """METHOD:DECLINECOUNTER (RFC 5546 section 3.2.8): the start asked for is refused. It echoes UID and SEQUENCE of the COUNTER."""
+    """METHOD:DECLINECOUNTER (RFC 5546 section 3.2.8): the requested start is refused.
+
+    UID and SEQUENCE are those of the COUNTER.
+    """
     vevent = to_vevent(event, organizer, recipient)
     return to_ical(
         [vevent], event.starts_at, event.ends_at, properties={"method": "DECLINECOUNTER"}

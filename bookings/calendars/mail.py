@@ -14,9 +14,12 @@ from bookings.calendars.text import ADDRESS, clean, one_line
 
 
 class _Policy(EmailPolicy):
-    """Writes hard names and all subjects with email.header: the newer writer loses the space between two encoded words (RFC
-    2047), a quote where it folds a quoted name, and leaves the first line of a long header empty, so that a Message-ID is not
-    folded at all."""
+    """Writes subjects, and names beyond plain ASCII, with email.header.
+
+    The newer writer loses the space between two encoded words (RFC 2047), loses a quote where it
+    folds a quoted name, and leaves the first line of a long header empty, so that a Message-ID is
+    not folded at all.
+    """
 
     def fold(self, name: str, value: Any) -> str:
         return _encoded(name, value, self.linesep) or super().fold(name, value)
@@ -26,7 +29,7 @@ class _Policy(EmailPolicy):
 
 
 def _encoded(name: str, value: Any, line_end: str) -> str:
-    """The folded field in encoded words, or "" where it needs none."""
+    """The folded field in encoded words, or "" for a field that needs none."""
     text, is_address = str(value), isinstance(value, AddressHeader)
     if name == "Message-ID":
         return f"{name}: {text}{line_end}"
@@ -42,9 +45,8 @@ def _encoded(name: str, value: Any, line_end: str) -> str:
     return f"{name}: {field.encode(linesep=line_end)}{line_end}"
 
 
-_POLICY = _Policy(
-    linesep="\r\n", cte_type="7bit"
-)  # no server on the way needs 8BITMIME (RFC 6047 section 2.5)
+# No server on the way needs 8BITMIME (RFC 6047 section 2.5).
+_POLICY = _Policy(linesep="\r\n", cte_type="7bit")
 
 
 def invitation_mail(
@@ -58,11 +60,31 @@ def invitation_mail(
     method: str | None,
     date: datetime,
 ) -> EmailMessage:
-    """A message to one person: plain text, and with `calendar` also HTML, text/calendar and an attached file.
+    """A message to one person: plain text, and with `calendar` also HTML, text/calendar and an
+    attached file.
 
-    `message_id` comes with its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC 6047 section 2.4);
-    both are None for plain text. Raises ValueError where they do not fit.
+    `message_id` has its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC
+    6047 section 2.4); both are None for plain text. ValueError where these do not fit.
     """
+    message = _headed(subject, sender, recipient, message_id, date)
+    message.set_content(clean(body))
+    if calendar is None and method is None:
+        return message
+    if calendar is None or method is None or f"\r\nMETHOD:{method}\r\n".encode() not in calendar:
+        raise ValueError("the method must equal METHOD in the calendar")
+    # From the plainest to the richest (RFC 2046 section 5.1.4): the words, the same words in HTML,
+    # the meeting.
+    message.add_alternative(in_html(subject, body), "html")
+    message.add_alternative(
+        calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"}
+    )
+    message.add_attachment(calendar, "application", "ics", filename="meeting.ics")
+    return message
+
+
+def _headed(
+    subject: str, sender: Party, recipient: Party, message_id: str, date: datetime
+) -> EmailMessage:
     if message_id[:1] != "<" or message_id[-1:] != ">" or not ADDRESS.fullmatch(message_id[1:-1]):
         raise ValueError("a Message-ID is <left@right> without spaces")
     if date.tzinfo is None:
@@ -73,18 +95,7 @@ def invitation_mail(
     message["Subject"] = one_line(subject)
     message["Date"] = format_datetime(date)
     message["Message-ID"] = message_id
-    message["Auto-Submitted"] = "auto-generated"  # RFC 3834: nobody's absence note answers it
-    message.set_content(clean(body))
-    if calendar is None and method is None:
-        return message
-    if calendar is None or method is None or f"\r\nMETHOD:{method}\r\n".encode() not in calendar:
-        raise ValueError("the method must equal METHOD in the calendar")
-    # Ordered from the plainest to the richest (RFC 2046 section 5.1.4): words, the same words in HTML, the meeting itself.
-    message.add_alternative(in_html(subject, body), "html")
-    message.add_alternative(
-        calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"}
-    )
-    message.add_attachment(calendar, "application", "ics", filename="meeting.ics")
+    message["Auto-Submitted"] = "auto-generated"  # RFC 3834: no absence note answers it
     return message
 
 

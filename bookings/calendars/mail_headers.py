@@ -1,7 +1,7 @@
-"""Limits on the headers of a stranger's mail, kept before any header is parsed.
+"""Limits on the headers of a stranger's mail, checked before any header is parsed.
 
 The standard library parses a header in time that grows with the square of its length. Its policy
-sees each header of each part as it was written, and parses only those that are asked for.
+sees each header of each part as it was written, and parses only requested ones.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,10 +14,11 @@ MOST_PARSED = 998
 """
 MOST_PARSED_IN_ALL = 8_000
 MOST_IN_ALL = 64 * 1024
-"""Characters of all headers of all parts: what servers on the way add is long, and is not parsed.
+"""Characters of all headers of all parts. Servers on the way add long ones, which are not
+parsed.
 """
 MOST_TYPES = 50
-"""Content types, one a part: each part in a part costs a look at every line."""
+"""Content types, one a part: each nested part costs a look at every line."""
 
 PARSED = frozenset(
     {
@@ -33,11 +34,11 @@ PARSED = frozenset(
         "x-original-to",
     }
 )
-"""The headers that are parsed; a test asks the library which those are."""
+"""The parsed headers; a test asks the library which they are."""
 
 
 class TooMuchHeader(ValueError):
-    """A header, or all of them together, are longer than any honest mail's."""
+    """A header, or all headers together, are too long for an honest mail."""
 
 
 class Meter:
@@ -47,7 +48,7 @@ class Meter:
         self._all = self._parsed = self._types = 0
 
     def count(self, name: str, length: int) -> None:
-        """Raises TooMuchHeader where one limit is passed."""
+        """Raises TooMuchHeader when a limit is passed."""
         self._all += length
         if name in PARSED:
             self._parsed += length
@@ -59,15 +60,13 @@ class Meter:
 
 
 class MeteredPolicy(EmailPolicy):
-    """The library's default policy with a meter of its own: a new policy for each mail."""
+    """The library's default policy with a meter. Each mail needs a new policy."""
 
     meter: Meter
 
     def __init__(self) -> None:
         super().__init__()  # type: ignore[call-arg]
-        object.__setattr__(
-            self, "meter", Meter()
-        )  # a policy refuses to be changed in any other way
+        object.__setattr__(self, "meter", Meter())  # a policy refuses any other way of changing it
 
     def header_source_parse(self, sourcelines: Sequence[str]) -> tuple[str, str]:
         name, value = super().header_source_parse(sourcelines)  # type: ignore[arg-type]

@@ -1,16 +1,19 @@
-"""What a repetition in a foreign calendar may ask of us, judged before anything is expanded (RFC 5545 section 3.3.10).
+"""Limits on repetition in a foreign calendar, checked before anything is expanded (RFC 5545 section
+3.3.10).
 
-A short line can describe more starts than a machine can hold. So an entry repeats by day, week, month or year, at an
-INTERVAL of 1 or more, at most 500 times (COUNT) or until at most five years ahead (UNTIL). A repetition without an end is
-what people mean by "every Monday": it is worked out as far as the window that is asked for, which is shorter than that.
-Times within the day (BYHOUR, BYMINUTE, BYSECOND) multiply and are bounded too. What slips through here, such as a rule that
-never matches, meets the limits of the process that expands it.
+A short line can describe more starts than a machine can hold. So an entry repeats by day, week,
+month or year, at an INTERVAL of 1 or more, at most 500 times (COUNT) or until at most five years
+ahead (UNTIL). People write "every Monday" without an end: such a rule is expanded only up to the
+end of the window, which is nearer. Times within the day (BYHOUR, BYMINUTE, BYSECOND) multiply and
+are limited too. Rules that pass and still cost much, such as one that never matches, meet the
+limits of the process that expands them.
 """
 
 import re
 from datetime import date, datetime, timedelta
 
-from bookings.calendars.content import Component, Line, check_days, too_much, unreadable
+from bookings.calendars.content import Component, Line
+from bookings.calendars.content_grammar import check_days, too_much, unreadable
 
 MOST_TIMES = 500
 MOST_YEARS = 5
@@ -21,7 +24,7 @@ _SLOW = {"DAILY", "WEEKLY", "MONTHLY", "YEARLY"}
 _FAST = {"SECONDLY", "MINUTELY", "HOURLY"}
 _AHEAD = timedelta(days=366 * MOST_YEARS)
 _LONG_AGO = 1900
-"""A repetition that began earlier is a mistake, and each of its years would be walked through."""
+"""Every year of a repetition costs time, and one that began earlier is a mistake."""
 _ZONE_LONG_AGO = 1601
 _MOST_ONSETS = 400
 
@@ -56,9 +59,10 @@ _PARTS = {
 
 
 def check_event(event: Component, since: datetime) -> None:
-    """Refused("calendar-too-much") for an entry that asks too much, "calendar-unreadable" for a rule that is none.
+    """Refused("calendar-too-much") for an entry beyond the limits, "calendar-unreadable" for a
+    broken rule.
 
-    `since` is the beginning of the window that is asked for, aware.
+    `since` (aware) is the beginning of the window.
     """
     starts = event.one("DTSTART")
     for rule in event.all("RRULE"):
@@ -71,7 +75,9 @@ def check_event(event: Component, since: datetime) -> None:
 
 
 def check_zone(zone: Component) -> None:
-    """The same for the rules of a time zone that the file defines itself: by year only, and not too many."""
+    """Refuses like `check_event`, for the rules of a zone that the file defines: yearly only, and
+    not too many.
+    """
     if len(zone.inner) > _MOST_ONSETS:
         raise too_much("it describes a time zone with more changes of clocks than any has had.")
     for onset in zone.inner:
@@ -91,11 +97,13 @@ def _check_rule(rule: Line, starts: str, since: datetime) -> None:
     parts = _parts(rule)
     if parts["FREQ"] in _FAST:
         raise too_much(
-            "an entry repeats by the hour, minute or second. Repetitions by day, week, month and year are read."
+            "an entry repeats by the hour, minute or second. Repetitions by day, week, month and "
+            "year are read."
         )
     if int(parts.get("COUNT", 1)) > MOST_TIMES:
         raise too_much(
-            f"an entry repeats more than {MOST_TIMES} times. Let it repeat without an end, or fewer times."
+            f"an entry repeats more than {MOST_TIMES} times. Let it repeat without an end, or "
+            "fewer times."
         )
     if int(starts[:4]) < _LONG_AGO:
         raise too_much(f"a repetition began before {_LONG_AGO}.")
@@ -106,7 +114,8 @@ def _check_rule(rule: Line, starts: str, since: datetime) -> None:
         raise too_much(f"an entry repeats more than {_MOST_A_DAY} times a day.")
     if "UNTIL" in parts and _day(parts["UNTIL"]) - max(_day(starts), since.date()) > _AHEAD:
         raise too_much(
-            f"an entry repeats until more than {MOST_YEARS} years ahead. Let it repeat without an end, or less far."
+            f"an entry repeats until more than {MOST_YEARS} years ahead. Let it repeat without an "
+            "end, or less far."
         )
 
 

@@ -1,7 +1,9 @@
-"""What a calendar answers by mail (RFC 5546 sections 3.2.3, 3.2.6 and 3.2.7, carried as in RFC 6047), read strictly.
+"""One answer that a calendar sends by mail (RFC 5546 sections 3.2.3, 3.2.6 and 3.2.7; RFC 6047),
+read strictly.
 
-A mail is a stranger's until proven otherwise: what is too large, nested without end, sent by a machine or not exactly one
-answer about one meeting is ignored, for a reason that can be counted. No text of it is kept. Nothing is expanded.
+A mail comes from a stranger until proven otherwise. A mail that is too large, nested without end,
+sent by a machine or not exactly one answer about one meeting is ignored, for a reason that is
+counted. No text of it is kept. Nothing is expanded.
 """
 
 import json
@@ -23,13 +25,13 @@ from bookings.calendars.mail_headers import MeteredPolicy, written
 MOST_BYTES = 256 * 1024
 MOST_CALENDAR = 64 * 1024
 _MOST_LINES = 1_000
-# Letters beyond ASCII stand in nothing that is read, so what says ASCII and is UTF-8 does no harm.
+# Only ASCII letters matter in an answer, so reading UTF-8 where it says ASCII does no harm.
 _DECODED_AS = {"utf-8": "utf-8", "ascii": "utf-8", "iso8859-1": "iso-8859-1"}
 _ANSWERS = {"ACCEPTED", "TENTATIVE", "DECLINED"}
 
 
 class Reason(StrEnum):
-    """Why a mail was ignored; the values are stored."""
+    """Why a mail was ignored. The values are stored."""
 
     TOO_LARGE = "too-large"
     TOO_MUCH = "too-much"
@@ -46,7 +48,7 @@ class Reason(StrEnum):
 
 
 class Ignored(Exception):
-    """A mail that nothing follows from. It holds the reason and nothing of the mail."""
+    """A mail without consequences. It holds the reason and nothing of the mail."""
 
     def __init__(self, reason: Reason) -> None:
         super().__init__(reason.value)
@@ -54,7 +56,7 @@ class Ignored(Exception):
 
 
 class Method(StrEnum):
-    """What an attendee may send about one meeting."""
+    """The methods that an attendee may send about one meeting."""
 
     REPLY = "REPLY"
     COUNTER = "COUNTER"
@@ -62,13 +64,13 @@ class Method(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """One answer. `sender` (From), `attendee` and `to`, the addresses it came to, are in small
-    letters.
+class CalendarReply:
+    """One answer about one meeting. `sender` (From), `attendee` and `to` (the addresses it came to)
+    are in lower case.
 
-    `stamp` is DTSTAMP, `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is empty
-    in all but a REPLY. `is_vouched_for` where the school's own mail server says that it came from
-    the domain of `sender`.
+    `stamp` is DTSTAMP and `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is
+    empty except in a REPLY. `is_vouched_for` if the school's own mail server says that the mail
+    came from the domain of `sender`.
     """
 
     method: Method
@@ -91,7 +93,7 @@ class Answer:
         )
 
     @classmethod
-    def from_text(cls, text: str) -> "Answer":
+    def from_text(cls, text: str) -> "CalendarReply":
         """The answer that `as_text` wrote."""
         told = json.loads(text)
         stamp, asked = datetime.fromisoformat(told["stamp"]), told["starts_at"]
@@ -101,14 +103,14 @@ class Answer:
         )
 
 
-def read_answer(
+def read_reply(
     mail: bytes, *, to: str = "", sender: str | None = None, authserv_id: str = ""
-) -> Answer:
-    """The one answer in a mail; raises Ignored for anything else.
+) -> CalendarReply:
+    """The one answer in a mail; raises Ignored for any other mail.
 
-    `to` and `sender` are the envelope's, where the mail server names them: an empty sender is a
+    `to` and `sender` are the envelope's, if the mail server gives them: an empty sender is a
     bounce. `authserv_id` is the name under which that server writes Authentication-Results; without
-    one nobody vouches for a sender.
+    one, nobody vouches for a sender.
     """
     if len(mail) > MOST_BYTES:
         raise Ignored(Reason.TOO_LARGE)
@@ -135,7 +137,9 @@ def _parsed(mail: bytes) -> EmailMessage:
 
 
 def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
-    """RFC 3834: what a machine sent is never answered, and an empty envelope is a bounce."""
+    """Ignores a mail that a machine sent (RFC 3834) and one with an empty envelope sender, a
+    bounce.
+    """
     envelope = sender if sender is not None else message.get("Return-Path")
     automatic = str(message.get("Auto-Submitted", "no")).partition(";")[0].strip().lower() != "no"
     bulk = str(message.get("Precedence", "")).strip().lower() in {"bulk", "junk", "list"}
@@ -144,9 +148,9 @@ def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
 
 
 def _calendar_part(message: EmailMessage) -> tuple[str, str]:
-    """The text and the method of the text/calendar part that has a method (RFC 6047 section 2.4).
+    """The text and the method of the text/calendar part with a method (RFC 6047 section 2.4).
 
-    One more with the same text is the same answer, attached as a file.
+    A second part with the same text is the same answer, attached as a file.
     """
     parts = [
         part
@@ -162,7 +166,9 @@ def _calendar_part(message: EmailMessage) -> tuple[str, str]:
 
 
 def _text(part: EmailMessage) -> str:
-    """A calendar as written, with plain line ends; without the byte order mark that some programs put before it."""
+    """The part's calendar with plain line ends and without a byte order mark, which some programs
+    put before it.
+    """
     payload = part.get_payload(decode=True)
     if (
         not isinstance(payload, bytes)
@@ -192,7 +198,7 @@ def _one_address(lines: list[str]) -> str:
     return addresses[0].lower()
 
 
-def _answer(written: str, method: str) -> Answer:
+def _answer(written: str, method: str) -> CalendarReply:
     try:
         calendar = Calendar.from_ical(written)
         events = [part for part in calendar.subcomponents if part.name != "VTIMEZONE"]
@@ -207,22 +213,21 @@ def _answer(written: str, method: str) -> Answer:
         return _of_event(events[0], Method(method))
     except Ignored:
         raise
-    except Exception:  # whatever the library stumbles over in a stranger's calendar
+    except Exception:  # the library may raise anything about a stranger's calendar
         raise Ignored(Reason.MALFORMED) from None
 
 
-def _of_event(event: Component, method: Method) -> Answer:
-    """What the calendar says; who sent it, and to where, is the mail's to say."""
+def _of_event(event: Component, method: Method) -> CalendarReply:
+    """The answer without sender and recipients, which the mail gives."""
     attendee = event["ATTENDEE"]
+    # One attendee answers (RFC 5546 section 3.2.3), and our meetings do not repeat.
     if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
-        raise Ignored(
-            Reason.MALFORMED
-        )  # one attendee answers (RFC 5546 section 3.2.3), and our meetings do not recur
+        raise Ignored(Reason.MALFORMED)
     partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""
     sequence = int(str(event.get("SEQUENCE", 0)))
     if not 0 <= sequence < 2**31 or (method is Method.REPLY and partstat not in _ANSWERS):
         raise Ignored(Reason.MALFORMED)
-    return Answer(
+    return CalendarReply(
         method=method,
         uid=str(event["UID"])[:80],
         sequence=sequence,
@@ -237,7 +242,7 @@ def _of_event(event: Component, method: Method) -> Answer:
 
 
 def _instant(event: Component, name: str) -> datetime:
-    """A date, or a time whose zone is not known, is no instant."""
+    """The instant of a property in UTC; Ignored for a date, and for a time in an unknown zone."""
     instant = getattr(event[name], "dt", None)
     if not isinstance(instant, datetime) or instant.tzinfo is None:
         raise Ignored(Reason.MALFORMED)

@@ -1,8 +1,8 @@
 """The process in which a stranger's mail is read: `python -m bookings.calendars.replies_child`.
 
-On stdin one line of JSON (to, sender, authserv_id) and then the bytes of the mail; on stdout JSON:
-the `answer`, or the `reason` for which it is ignored. It limits itself before it reads anything; a
-limit that is reached ends it by a signal.
+On stdin: one line of JSON (to, sender, authserv_id), then the bytes of the mail. On stdout: JSON
+with the `answer`, or with the `reason` for ignoring the mail. The process limits itself before it
+reads anything; reaching a limit ends it by a signal.
 """
 
 import json
@@ -13,16 +13,16 @@ from bookings.calendars.busy_child import WORK_SECONDS, limit
 
 
 def main() -> None:
-    """Reads, understands, writes."""
+    """Reads stdin, understands the mail, writes stdout."""
     limit()
-    # Only now, so that the limits hold for what these need too.
-    from bookings.calendars.replies import Ignored, Reason, read_answer
+    # Imported only now, so that the limits hold for these modules too.
+    from bookings.calendars.replies import Ignored, Reason, read_reply
 
     signal.signal(signal.SIGPROF, signal.SIG_DFL)
     signal.setitimer(signal.ITIMER_PROF, WORK_SECONDS)
     try:
         envelope = json.loads(sys.stdin.buffer.readline())
-        told = {"answer": read_answer(sys.stdin.buffer.read(), **envelope).as_text()}
+        told = {"answer": read_reply(sys.stdin.buffer.read(), **envelope).as_text()}
     except Ignored as ignored:
         told = {"reason": ignored.reason.value}
     except MemoryError:

@@ -1,4 +1,6 @@
-"""What repeats in a foreign calendar, made plain before a library expands it (RFC 5545 section 3.8.5)."""
+"""Repeating entries of a foreign calendar, simplified before a library expands them (RFC 5545
+section 3.8.5).
+"""
 
 import re
 from collections.abc import Iterator
@@ -7,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta, tzinfo
 from itertools import count
 
 from bookings.calendars.content import Component, Line
-from bookings.calendars.spans import Length, is_skipped, moment
+from bookings.calendars.spans import Length, date_or_instant, is_skipped
 
 _UNTIL_A_DATE = re.compile(r"UNTIL=(\d{8})(?![T\d])", re.ASCII)
 _UNTIL_LOCAL = re.compile(r"UNTIL=(\d{8}T\d{6})(?![Z\d])", re.ASCII)
@@ -16,10 +18,10 @@ _MARGIN = timedelta(days=3)
 
 
 def settle_until(rule: Line, clock: tzinfo) -> None:
-    """Write UNTIL in UTC, as section 3.3.10 wants it beside a start that is a time.
+    """Writes UNTIL in UTC, as section 3.3.10 requires beside a start that is a time.
 
-    A date lets that whole date in. A time without Z is on the clock of the start: calendars that leave the Z out
-    mean that.
+    A date includes that whole date. A time without Z is on the start's clock: calendars that omit
+    the Z mean that.
     """
 
     def in_utc(found: re.Match[str]) -> str:
@@ -30,40 +32,42 @@ def settle_until(rule: Line, clock: tzinfo) -> None:
 
 
 def keep_overrides(events: list[Component]) -> None:
-    """Take an instance out of EXDATE where the same UID also says what it was changed to.
+    """Takes an instance out of EXDATE if another entry with the same UID changes it.
 
-    Some calendars write a moved instance as taken out and as moved; the library would leave it out.
+    Some calendars write a moved instance both as removed and as moved; the library would leave it
+    out.
     """
     changed = {
         (uid.value, _key(line, line.value))
         for event in events
-        if (uid := event.one("UID")) and (line := event.one("RECURRENCE-ID"))
+        for uid in event.all("UID")
+        for line in event.all("RECURRENCE-ID")
     }
     for event in events:
-        uid = event.one("UID")
-        if uid is None:
-            continue
-        for line in event.all("EXDATE"):
-            values = line.value.split(",")
-            kept = [one for one in values if (uid.value, _key(line, one)) not in changed]
-            line.value = ",".join(kept)
-        event.lines = [line for line in event.lines if line.name != "EXDATE" or line.value]
+        for uid in event.all("UID"):
+            for line in event.all("EXDATE"):
+                dates = line.value.split(",")
+                line.value = ",".join(
+                    one for one in dates if (uid.value, _key(line, one)) not in changed
+                )
+            event.lines = [line for line in event.lines if line.name != "EXDATE" or line.value]
 
 
 def _key(line: Line, value: str) -> object:
-    """What tells one instance from another: the instant, or the text where only the file knows its zone."""
+    """A key for one instance: its instant, or its text if only the file defines its zone."""
     tzid = line.parameters.get("TZID", "")
     if tzid.startswith("X-") or len(value) == 8:
         return (tzid, value)
-    at = moment(replace(line, value=value))
+    at = date_or_instant(replace(line, value=value))
     return at.astimezone(UTC) if isinstance(at, datetime) else at
 
 
 def numbered(events: list[Component]) -> Iterator[Component]:
-    """The entries with a number in the place of each UID, for a UID tells of who wrote it.
+    """The entries with a number in place of each UID, since a UID tells who wrote it.
 
-    Of several entries with one UID the highest SEQUENCE counts. Those of the same SEQUENCE count all, under a
-    number each, and each has the changed instances: a time that one of them calls busy is busy.
+    Among entries with one UID only those of the highest SEQUENCE count. If several have it, each
+    gets a number of its own and a copy of the changed instances: a time is busy if any of them says
+    so.
     """
     groups: dict[str, list[Component]] = {}
     for place, event in enumerate(events):
@@ -88,10 +92,11 @@ def _sequence(event: Component) -> int:
 
 
 def bring_forward(event: Component, since: datetime, lasts: Length) -> None:
-    """Let an entry that repeats by day or week begin shortly before `since`, so that its past costs nothing.
+    """Lets an entry that repeats by day or week begin shortly before `since`, so that its past
+    costs nothing.
 
-    The start moves by whole steps of the rule, to a wall time that exists there, and ends well before `since`: all
-    later instances stay what they were. A rule that counts its instances stays as it is.
+    The start moves by whole steps of the rule, to a wall time that exists, and ends well before
+    `since`, so all later instances stay the same. A rule with COUNT is left alone.
     """
     rules, starts = event.all("RRULE"), event.one("DTSTART")
     if len(rules) != 1 or starts is None or starts.parameters.get("TZID", "").startswith("X-"):
@@ -100,12 +105,12 @@ def bring_forward(event: Component, since: datetime, lasts: Length) -> None:
     step = _DAYS_A_STEP.get(parts.get("FREQ", ""), 0) * int(parts.get("INTERVAL", 1))
     if not step or "COUNT" in parts:
         return
-    begins = moment(starts)
+    begins = date_or_instant(starts)
     first = date(begins.year, begins.month, begins.day)
     latest = since.date() - _MARGIN - timedelta(days=lasts.days + lasts.seconds // 86_400)
     for steps in ((latest - first).days // step, (latest - first).days // step - 1):
         moved = f"{first + timedelta(days=max(steps, 0) * step):%Y%m%d}{starts.value[8:]}"
-        at = moment(replace(starts, value=moved))
+        at = date_or_instant(replace(starts, value=moved))
         if steps > 0 and not (isinstance(at, datetime) and is_skipped(at)):
             starts.value = moved
             return

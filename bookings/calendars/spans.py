@@ -1,11 +1,12 @@
-"""How long one entry of a foreign calendar lasts, from its own lines (RFC 5545 sections 3.3.6, 3.6.1 and 3.8.5.3)."""
+"""How long one entry of a foreign calendar lasts (RFC 5545 sections 3.3.6, 3.6.1 and 3.8.5.3)."""
 
 import re
 from datetime import UTC, date, datetime, time, timedelta
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from bookings.calendars.content import Component, Line, unreadable
+from bookings.calendars.content import Component, Line
+from bookings.calendars.content_grammar import unreadable
 from bookings.domain.zones import zone
 
 _DURATION = re.compile(
@@ -14,20 +15,24 @@ _DURATION = re.compile(
 
 
 class Length(NamedTuple):
-    """Days are nominal, from one wall time to the same on another date; seconds are exact."""
+    """A length: `days` are nominal, from a wall time to the same one on another date; `seconds` are
+    exact.
+    """
 
     days: int
     seconds: int
 
     def after(self, starts_at: datetime) -> datetime:
-        """The end, in UTC, of what starts then; the start carries its zone."""
+        """The end (UTC) of an entry with this length; `starts_at` carries its zone."""
         return (starts_at + timedelta(days=self.days)).astimezone(UTC) + timedelta(
             seconds=self.seconds
         )
 
 
-def moment(line: Line) -> date | datetime:
-    """The one value of a line, with the zone that its TZID names; a leap second is the second before."""
+def date_or_instant(line: Line) -> date | datetime:
+    """The one value of a line, in the zone of its TZID; a leap second is read as the second
+    before.
+    """
     text = line.value
     on = date(int(text[:4]), int(text[4:6]), int(text[6:8]))
     if len(text) == 8:
@@ -43,22 +48,25 @@ def is_skipped(at: datetime) -> bool:
 
 
 def as_instant(value: date, clock: ZoneInfo) -> datetime:
-    """A datetime as it is; a date as the beginning of that day on the owner's clock."""
+    """A datetime as it is; for a date, the beginning of that day on the owner's clock."""
     return value if isinstance(value, datetime) else datetime.combine(value, time(), clock)
 
 
 def length(event: Component) -> Length:
-    """How long it lasts; a date alone is one day, a time alone has no length. Refused("calendar-unreadable") below nothing."""
+    """The length of an entry: one day for a date alone, none for a time alone.
+
+    Refused("calendar-unreadable") for an entry that ends before it starts.
+    """
     starts, ends, lasts = (event.one(name) for name in ("DTSTART", "DTEND", "DURATION"))
     if starts is None:
         raise unreadable("an entry has no start.")
-    begins = moment(starts)
+    begins = date_or_instant(starts)
     if lasts is not None:
         found = _duration(lasts.value)
     elif ends is None:
         found = Length(0 if isinstance(begins, datetime) else 1, 0)
     else:
-        over = moment(ends)
+        over = date_or_instant(ends)
         if isinstance(begins, datetime) != isinstance(over, datetime):
             raise unreadable(
                 "an entry starts at a time and ends on a date, or the other way round."
@@ -73,10 +81,10 @@ def length(event: Component) -> Length:
 
 
 def _between(begins: datetime, over: datetime) -> timedelta:
-    """The exact time between the two; the time that is written where the clock skips one of them.
+    """The exact time between the two; the written time if the clock skips one of them.
 
-    A start in a gap is read with the offset before it (section 3.3.5), an end after the gap is not: exact time would
-    be short by the gap, and a whole series with it.
+    A start in a gap is read with the offset before it (section 3.3.5), and an end after the gap is
+    not. Exact time would be short by the gap, in the whole series.
     """
     if (is_skipped(begins) or is_skipped(over)) and begins.tzinfo == over.tzinfo:
         return over.replace(tzinfo=None) - begins.replace(tzinfo=None)

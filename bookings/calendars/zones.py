@@ -15,15 +15,18 @@ _STEP = timedelta(days=3)
 _SECOND = timedelta(seconds=1)
 _NOTHING = timedelta()
 _LOOK_BACK = timedelta(days=366)
-_LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001 - the onset of a VTIMEZONE is a local time by definition
+# By definition the onset of a VTIMEZONE is a local time.
+_LONG_AGO = datetime(1970, 1, 1)  # noqa: DTZ001
 
 
 def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
-    """The IANA zone `time_zone` for at least `first` to `last` (aware instants), the offset in force at `first` included.
+    """The VTIMEZONE of an IANA zone for at least `first` to `last` (aware instants), the offset in
+    force at `first` included.
 
-    One STANDARD or DAYLIGHT for each transition, each with a DTSTART alone: readers in use drop all but the first value of
-    an RDATE. A transition that changes only the name has equal offsets. It begins with a STANDARD, since some readers take
-    nothing else, and that is the last one before `first`. Raises Refused("unknown-zone").
+    It has one STANDARD or DAYLIGHT for each transition, each with only a DTSTART: programs in use
+    drop all but the first value of an RDATE. A transition that changes only the name has equal
+    offsets. It begins with a STANDARD, the last one before `first`, since some programs accept
+    nothing else. Refused("unknown-zone").
     """
     tz = zone(time_zone)
     first, last = (instant.astimezone(UTC).replace(microsecond=0) for instant in (first, last))
@@ -53,14 +56,18 @@ def vtimezone(time_zone: str, first: datetime, last: datetime) -> Timezone:
 
 
 def _is_forward(tz: ZoneInfo, onset: datetime) -> bool:
-    """Towards summer: true also of Dublin's spring, where tzdata calls the winter the exception."""
+    """Whether clocks go towards summer time; true in Dublin's spring too, where tzdata treats
+    winter as the exception.
+    """
     return (onset.astimezone(tz).dst() or _NOTHING) > (
         (onset - _SECOND).astimezone(tz).dst() or _NOTHING
     )
 
 
 def _observance(part: _Part, onset: datetime, old: datetime, new: datetime) -> _Part:
-    """`part` filled: from the local time `onset` on, read by the old offset, the clock reads as at `new`."""
+    """Fills `part`: from the local time `onset`, read by the old offset, clocks show the offset of
+    `new`.
+    """
     part.add("dtstart", onset)
     part.add("tzoffsetfrom", old.utcoffset())
     part.add("tzoffsetto", new.utcoffset())
@@ -69,7 +76,10 @@ def _observance(part: _Part, onset: datetime, old: datetime, new: datetime) -> _
 
 
 def _onsets(tz: ZoneInfo, first: datetime, last: datetime) -> Iterator[datetime]:
-    """The UTC instants from `first` to the whole day after `last` at which the zone's offset or name changes."""
+    """The UTC instants at which the zone's offset or name changes.
+
+    They run from `first` to the whole day after `last`. Two changes within a day are seen as one.
+    """
     past = first - (first - last) // _DAY * _DAY
     reading = _reading(tz, first)
     while first < past:

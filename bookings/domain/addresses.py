@@ -6,7 +6,11 @@ LONGEST = 254
 
 
 def mail_address(text: str) -> str:
-    """The address in lower case. Refused("invalid") where its domain cannot be written in ASCII (RFC 5890), or it is too long."""
+    """The address in lower case.
+
+    Refused("invalid") for an address of more than 254 characters, and for a domain that cannot be
+    written in ASCII (RFC 5890).
+    """
     address = text.strip().lower()
     try:
         address.rpartition("@")[2].encode("idna")

@@ -1,14 +1,16 @@
 """Refusals as data: a stable code, an HTTP status and a sentence that says what to do next.
 
-A refusal of a rule and a broken database guard carry the same code, so a caller need not know which of the two spoke first.
+A rule and the database guard behind it refuse with the same code. A caller need not know which of
+the two refused.
 """
 
 from collections.abc import Mapping
 from typing import Any
 
-# code -> (HTTP status, title). The title never changes for a code (RFC 9457 section 3.1.3); the sentence may.
+# code -> (HTTP status, title). The title of a code never changes (RFC 9457 section 3.1.3); the
+# sentence may.
 CODES: Mapping[str, tuple[int, str]] = {
-    # What was sent cannot be read.
+    # The request cannot be read.
     "malformed": (400, "The request cannot be read"),
     "key-malformed": (400, "The Idempotency-Key is not a quoted string"),
     "not-signed-in": (401, "Sign in first"),
@@ -17,7 +19,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "method-not-allowed": (405, "This address does not take that method"),
     "too-large": (413, "The request is too large"),
     "wrong-media-type": (415, "This media type is not read here"),
-    # What was sent can be read and can never be right.
+    # The request can be read and can never be right.
     "invalid": (422, "Some fields need another look"),
     "unknown-zone": (422, "Unknown time zone"),
     "naive-time": (422, "The time lacks an offset"),
@@ -34,7 +36,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "calendar-address": (422, "That address is not fetched"),
     "calendar-unanswered": (422, "The address gave no calendar"),
     "key-reused": (422, "The same key came with another request"),
-    # What was sent would be right at another time or in another state.
+    # The request would be right at another time or in another state.
     "past": (409, "That time has passed"),
     "too-soon": (409, "Too soon"),
     "too-far": (409, "Too far ahead"),
@@ -69,7 +71,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "stale": (412, "Changed since you read it"),
     "version-needed": (428, "Say which version you are changing"),
     "too-many-requests": (429, "Too many requests"),
-    # Nobody's mistake but ours.
+    # The fault is ours.
     "fault": (500, "Something went wrong here"),
     "busy": (503, "Busy, try again"),
 }
@@ -80,9 +82,11 @@ LOAD_CODES = ("load-run", "load-day", "load-week", "load-rest")
 
 
 class Refused(Exception):
-    """One refusal: `code` from CODES, `detail` a sentence that says what to do, `data` plain values for the caller.
+    """One refusal: `code` from CODES, `detail` a sentence that says what to do, `data` plain values
+    for the caller.
 
-    Raised anywhere from the domain up; only interfaces turn it into a page or a problem document (RFC 9457).
+    Any layer from the domain up raises it. Only interfaces turn it into a page or a problem
+    document (RFC 9457).
     """
 
     def __init__(self, code: str, detail: str, **data: Any) -> None:

@@ -1,8 +1,7 @@
-"""Who answers for a student, and until when: one rule for what is read, what is changed, what feeds
-show and who gets email.
+"""Who answers for a student, and until when: one rule for reading, changing, feeds and email.
 
-A minor's guardians do. From the day a child comes of age, on the child's own clock, notes are the
-child's alone; bookings go on being the guardians' until the child has an account.
+A minor's guardians do. When a child comes of age, on the child's own clock, assessments are the
+child's alone; the guardians still book until the child has an account.
 """
 
 from datetime import date, datetime, timedelta
@@ -15,7 +14,7 @@ from bookings.domain.zones import zone
 
 
 class Learner(Protocol):
-    """A student as this rule sees them: the date from which they are an adult, their clock, and
+    """A student as this rule sees one: the date from which they are an adult, their clock, and
     their account, if any.
     """
 
@@ -29,21 +28,21 @@ class Learner(Protocol):
 
 def is_child(student: Learner, now: datetime) -> bool:
     """Whether the student is a minor now, on their own clock. A child's guardians read the child's
-    notes.
+    assessments.
     """
     return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
 
 
 def is_answered_for(student: Learner, now: datetime) -> bool:
-    """Whether the student's guardians book and cancel: for a minor, and for a grown child without
-    an account of their own.
+    """Whether guardians book and cancel for the student: for a minor, and for an adult without an
+    account of their own.
     """
     return student.user_id is None or is_child(student, now)
 
 
 def hears(student: Learner, reader_id: int, now: datetime) -> bool:
-    """Whether one of the family is written to about the student now: `reader_id` is the student's
-    own account or a guardian's.
+    """Whether `reader_id` gets email about the student now. It is the student's own account or a
+    guardian's.
     """
     if student.user_id == reader_id:
         return not is_child(student, now)
@@ -51,8 +50,9 @@ def hears(student: Learner, reader_id: int, now: datetime) -> bool:
 
 
 def grown_at(student: Learner) -> datetime | None:
-    """The instant at which the student comes of age, UTC: the first one of `adult_on` on their
-    clock. None = long of age.
+    """The instant (UTC) at which the student comes of age: when `adult_on` begins on their clock.
+
+    None for a student who is known to be an adult.
     """
     if student.adult_on is None:
         return None

@@ -1,7 +1,7 @@
 """How well a start suits the student and the instructor's day, 0-100, with its reasons in words.
 
-Points are whole and each factor's rise or stay when that factor alone gets better, so the fit does too. The words name no
-other meeting: they may be shown to everybody.
+Points are whole. A factor's points never fall when that factor gets better, and so the fit never
+falls. The words name no other meeting: everybody may read them.
 """
 
 from functools import lru_cache
@@ -12,29 +12,37 @@ MOST_STRANDED = 60
 
 
 class Weights(NamedTuple):
-    """Points of the fit, 100 in all. The project's own proposal: the student's hour first, the instructor's day and the continuity next."""
+    """The most points of each factor, 100 in all.
+
+    They are the project's own proposal: the student's hour first, then the instructor's day, then
+    continuity.
+    """
 
     hour: int = 40
-    """What the hour costs the student: all at burden 0, none at 20."""
+    """For the hour on the student's clock: all at burden 0, none at 20."""
     stranded: int = 25
-    """Minutes beside the meeting that become too short for any offering: all at none, nothing from an hour on."""
+    """For minutes beside the meeting that become too short for any offering: all at none, nothing
+    from an hour on.
+    """
     continuity: int = 20
-    """The instructor of the latest released assessment, or no assessment yet: all; another instructor: nothing."""
+    """All for the instructor of the latest released assessment, and where there is no assessment;
+    else nothing.
+    """
     sooner: int = 15
-    """Whole days ahead: all within 24 hours, nothing at the horizon."""
+    """For an early date: all within 24 hours, nothing at the horizon."""
 
 
 WEIGHTS = Weights()
 
 
 class Factors(NamedTuple):
-    """What the fit of one start is made of."""
+    """The values that the fit of one start depends on."""
 
     burden: int
     """0-20, of the whole meeting on the student's clock."""
     stranded_minutes: int
     continues: bool | None
-    """Whether the instructor is that of the latest released assessment; None where there is none."""
+    """Whether the latest released assessment is by this instructor; None if there is none."""
     days_ahead: int
     """Elapsed days from now, rounded down."""
     horizon_days: int
@@ -42,33 +50,33 @@ class Factors(NamedTuple):
 
 @lru_cache(maxsize=8192)
 def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
-    """The fit, and one sentence for each factor that has something to say, the weightiest first."""
-    burden, stranded, days = (
-        factors.burden,
-        min(factors.stranded_minutes, MOST_STRANDED),
-        factors.days_ahead,
-    )
-    points = WEIGHTS.hour * (MOST_BURDEN - burden) // MOST_BURDEN
+    """The fit, and one sentence for each factor with something to say, in the order of Weights."""
+    stranded = min(factors.stranded_minutes, MOST_STRANDED)
+    points = WEIGHTS.hour * (MOST_BURDEN - factors.burden) // MOST_BURDEN
     points += WEIGHTS.stranded * (MOST_STRANDED - stranded) // MOST_STRANDED
-    points += 0 if factors.continues is False else WEIGHTS.continuity
-    points += WEIGHTS.sooner * max(factors.horizon_days - days, 0) // max(factors.horizon_days, 1)
-    return points, tuple(
-        filter(
-            None, (_hour(burden), _stranded(stranded), _continuity(factors.continues), _ahead(days))
-        )
+    if factors.continues is not False:
+        points += WEIGHTS.continuity
+    days_left = max(factors.horizon_days - factors.days_ahead, 0)
+    points += WEIGHTS.sooner * days_left // max(factors.horizon_days, 1)
+    words = (
+        _hour(factors.burden),
+        _stranded(stranded),
+        _continuity(factors.continues),
+        _ahead(factors.days_ahead),
     )
+    return points, tuple(sentence for sentence in words if sentence)
 
 
 def _hour(burden: int) -> str:
-    kinds = (
-        (0, "An easy hour of the day."),
-        (1, "A little early or late in the day."),
-        (3, "Early or late in the day."),
-    )
-    return next(
-        (words for most, words in kinds if burden <= most),
-        "At a hard hour." if burden < MOST_BURDEN else "In the night.",
-    )
+    if burden == 0:
+        return "An easy hour of the day."
+    if burden <= 1:
+        return "A little early or late in the day."
+    if burden <= 3:
+        return "Early or late in the day."
+    if burden < MOST_BURDEN:
+        return "At a hard hour."
+    return "In the night."
 
 
 def _stranded(minutes: int) -> str:

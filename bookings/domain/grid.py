@@ -13,10 +13,11 @@ _CELL_SECONDS = CELL_MINUTES * 60
 def starts_on_grid(
     grid: Grid, step_minutes: int, time_zone: str, teaching: TeachingTime, horizon: Horizon
 ) -> int:
-    """The cells in which that grid lets a meeting start.
+    """The cells in which a meeting may start on that grid.
 
-    Grid.CLOCK: multiples of the step in the wall-clock day of the zone; a repeated hour has its starts twice. Grid.WINDOW:
-    a chain in elapsed time from each window's own start; one that opens in a gap chains from its first real instant.
+    Grid.CLOCK: multiples of the step, counted from midnight on the zone's wall clock; a repeated
+    hour has its starts twice. Grid.WINDOW: a chain in elapsed time from the start of each window; a
+    window that opens in a gap chains from its first real instant.
     """
     if grid is Grid.CLOCK:
         return _clock_grid(step_minutes, time_zone, horizon)
@@ -33,7 +34,7 @@ def _clock_grid(step_minutes: int, time_zone: str, horizon: Horizon) -> int:
     mask = 0
     for span in spans(time_zone, since, until):
         if span.offset % _CELL_SECONDS:
-            continue  # a local mean time, with seconds: none of its minutes starts a cell
+            continue  # a local mean time with seconds: no minute of it starts a cell
         pattern = 0
         midnight = (max(span.since, since) + span.offset) // DAY * DAY - span.offset
         for day_since in range(midnight, min(span.until, until), DAY):

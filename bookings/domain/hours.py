@@ -1,17 +1,17 @@
-"""Teaching hours: weekly wall-clock windows, extra hours and days away become instants. Gaps and folds are decided here.
+"""Teaching hours: weekly wall-clock windows, extra hours and days away become instants.
 
-Teachable time = the instants whose wall time lies in a window and on no day away. So a wall time in a gap is never
-offered, and a repeated hour offers both its instants.
+An instant is teachable if its wall time lies in a window and not on a day away. So a wall time in a
+gap is never offered, and a repeated hour offers both its instants.
 """
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon, Period
 from bookings.domain.wall import DAY, Seconds, joined, pieces, seconds, spans
-from bookings.domain.zones import place, zone
+from bookings.domain.zones import zone
 
 DAY_MINUTES = 1440
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -22,7 +22,9 @@ _PAD = 2 * DAY  # a window that began before the horizon is found whole
 
 @dataclass(frozen=True, slots=True)
 class WeeklyWindow:
-    """Every week on `weekday` (0 = Monday) from `opens` to `closes`, minutes of the day (0-1440) on the zone's wall clock."""
+    """Every week on `weekday` (0 = Monday) from `opens` to `closes`, minutes of the day (0-1440) on
+    the zone's wall clock.
+    """
 
     weekday: int
     opens: int
@@ -42,7 +44,9 @@ class DatedWindow:
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Days away, first and last included, as the zone's calendar counts them. They win over weekly and extra hours."""
+    """Days away, first and last included, on the zone's calendar. They win over weekly and extra
+    hours.
+    """
 
     first_on: date
     last_on: date
@@ -51,7 +55,7 @@ class Away:
 
 @dataclass(frozen=True, slots=True)
 class TeachingTime:
-    """What one instructor has published."""
+    """The teaching hours that one instructor has published."""
 
     weekly: tuple[WeeklyWindow, ...] = ()
     extra: tuple[DatedWindow, ...] = ()
@@ -60,13 +64,15 @@ class TeachingTime:
 
 @dataclass(frozen=True, slots=True)
 class Expanded:
-    """Teachable time worked out once: the mask of `teachable` over a horizon, to be kept and read again."""
+    """Teachable time, computed once: the mask of `teachable` over a horizon, to be stored and read
+    again.
+    """
 
     horizon: Horizon
     mask: int
 
     def over(self, horizon: Horizon) -> int | None:
-        """The same over a shorter horizon; None where that one is not wholly inside."""
+        """The mask over a shorter horizon; None if that one is not wholly inside."""
         first = self.horizon.index(horizon.starts_at)
         if first < 0 or first + horizon.cells > self.horizon.cells:
             return None
@@ -87,7 +93,8 @@ def teachable(teaching: TeachingTime, horizon: Horizon) -> int:
 def window_periods(teaching: TeachingTime, horizon: Horizon) -> tuple[Period, ...]:
     """Each published window on each date that touches the horizon, whole, rising by start.
 
-    A window is more than one period where a clock change or a day away in another zone cuts it, and none where nothing is left.
+    A clock change, or a day away in another zone, may cut a window into several periods or leave
+    none of it.
     """
     found = (
         Period(_instant(first), _instant(past))
@@ -147,69 +154,6 @@ def _without(windows: list[Seconds], away: list[Seconds]) -> list[Seconds]:
 
 def _instant(second: int) -> datetime:
     return EPOCH + timedelta(seconds=second)
-
-
-def instants(on: date, minute: int, time_zone: str) -> tuple[datetime, ...]:
-    """The instants (UTC, rising) at which the zone's wall clock shows that minute (0-1440) of that date.
-
-    None in a gap, two in a fold, else one.
-    """
-    wall = datetime.combine(on, time()) + timedelta(minutes=minute)
-    readings = sorted({_reading(wall, fold, time_zone) for fold in (0, 1)})
-    return tuple(instant for instant in readings if _wall(instant, time_zone) == wall)
-
-
-def resolve(wall: datetime, fold: int, time_zone: str) -> datetime:
-    """The instant in UTC of a wall time without an offset; `fold` 1 means the second of two (PEP 495), else it changes nothing.
-
-    Refused("clock-gap") where the clocks jump over that wall time. A calendar would read it with the offset before the
-    gap (RFC 5545 section 3.3.5); a person choosing a time is told instead.
-    """
-    if wall.tzinfo is not None:
-        raise ValueError("a wall time has no offset")
-    instant = _reading(wall, fold, time_zone)
-    if _wall(instant, time_zone) != wall:
-        earlier, later = (
-            _wall(_reading(wall, reading, time_zone), time_zone) for reading in (1, 0)
-        )
-        raise Refused(
-            "clock-gap",
-            f"The clocks in {place(time_zone)} jump over {wall:%Y-%m-%d %H:%M}: choose {earlier:%Y-%m-%d %H:%M} or {later:%Y-%m-%d %H:%M}.",
-            time_zone=time_zone,
-            earlier=earlier.isoformat(timespec="minutes"),
-            later=later.isoformat(timespec="minutes"),
-            field="starts_at",
-        )
-    return instant
-
-
-def resolve_once(wall: datetime, time_zone: str) -> datetime:
-    """The instant (UTC) of a wall time that the clocks show once: which of two was meant is not to be guessed at.
-
-    Refused: "clock-gap" as in `resolve`; "clock-fold" where they show it twice.
-    """
-    first, second = (resolve(wall, fold, time_zone) for fold in (0, 1))
-    if first != second:
-        raise Refused(
-            "clock-fold",
-            f"The clocks in {place(time_zone)} show {wall:%Y-%m-%d %H:%M} twice: choose another time.",
-            time_zone=time_zone,
-            earlier=first.astimezone(zone(time_zone)).isoformat(),
-            later=second.astimezone(zone(time_zone)).isoformat(),
-            field="starts_at",
-        )
-    return first
-
-
-def _reading(wall: datetime, fold: int, time_zone: str) -> datetime:
-    try:
-        return wall.replace(tzinfo=zone(time_zone), fold=fold).astimezone(UTC)
-    except OverflowError:
-        raise Refused("invalid", "Choose a date between the years 2 and 9998.") from None
-
-
-def _wall(instant: datetime, time_zone: str) -> datetime:
-    return instant.astimezone(zone(time_zone)).replace(tzinfo=None, fold=0)
 
 
 @dataclass(frozen=True, slots=True)

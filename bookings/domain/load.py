@@ -1,9 +1,11 @@
-"""How much an instructor teaches before she rests, as stretches of time in which one more meeting may not start.
+"""How much an instructor teaches without rest, as stretches in which one more meeting may not
+start.
 
-Four rules, each with its limit in the studio policy: the minutes taught in a row, on one of her local days and in one of
-her local weeks (from Monday), and the rest between the last end of one local day and the first start of a later one.
-A minute counts for the day in which it lies, and once where meetings overlap. A local day runs from the first instant of
-its date to the first of the next, so a day of 23 or 25 hours is one day.
+Four rules, each with its limit in the studio policy: the minutes taught in a row, on one local day
+and in one local week (from Monday), and the rest between the last end of one local day and the
+first start of a later one. A minute counts for the day in which it lies, and once where meetings
+overlap. A local day runs from the first instant of its date to the first instant of the next, so a
+day of 23 or 25 hours is one day.
 """
 
 from bisect import bisect_right
@@ -17,7 +19,9 @@ from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
 from bookings.domain.wall import DAY, SECOND, Seconds, day_edges, joined, seconds
 
 TAUGHT_AROUND = timedelta(days=8)
-"""How far around a start her meetings are read, so that the local week and the days beside it are whole."""
+"""How far around a start the instructor's meetings are read: the local week and the days beside it
+are then whole.
+"""
 
 _MINUTE = 60
 _CELL_SECONDS = CELL_MINUTES * _MINUTE
@@ -27,10 +31,11 @@ _ANY_TIME = (-(10**15), 10**15)
 
 
 class Bar(NamedTuple):
-    """A meeting that starts in [since, until), UTC seconds, would break the rule `code`, whose limit is in minutes.
+    """A meeting that starts in [since, until), UTC seconds, would break the rule `code`. `limit` is
+    in minutes.
 
-    `taught` seconds count already, and so would the part of the meeting inside `within`. For the night's rest `within` is
-    the instant from which or until which it lasts, twice.
+    `taught` seconds count already; the part of the meeting inside `within` would be added. For the
+    night's rest, both ends of `within` are the instant at which that rest begins or ends.
     """
 
     code: str
@@ -41,7 +46,9 @@ class Bar(NamedTuple):
     within: Seconds
 
     def would_be(self, start: int, length: int) -> int:
-        """Minutes that a meeting of `length` seconds from `start` would make of it: taught ones, or of rest."""
+        """Minutes taught, or of rest for "load-rest", with a meeting of `length` seconds from
+        `start`.
+        """
         if self.code == "load-rest":
             return max(start - self.within[0], self.within[1] - start - length, 0) // _MINUTE
         added = min(start + length, self.within[1]) - max(start, self.within[0])
@@ -51,16 +58,17 @@ class Bar(NamedTuple):
 def bars(
     taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy, horizon: Horizon
 ) -> Iterator[Bar]:
-    """Where a meeting of that many minutes may not start, for starts in the horizon that lie over no taught meeting.
+    """Where a meeting of that many minutes may not start, for starts in the horizon that lie over
+    no taught meeting.
 
-    `taught` are her meetings as [starts_at, ends_at), in any order; `time_zone` is hers. Refused("unknown-zone").
+    `taught` are the instructor's meetings as [starts_at, ends_at), in any order; `time_zone` is the
+    instructor's. Refused("unknown-zone").
     """
     length = minutes * _MINUTE
     since = seconds(horizon.starts_at)
     until = since + horizon.cells * _CELL_SECONDS
-    first_day = (
-        since // DAY - _DAYS_AROUND + 3
-    ) // 7 * 7 - 3  # a Monday: 1970-01-01 was a Thursday
+    first_day = since // DAY - _DAYS_AROUND
+    first_day -= (first_day + 3) % 7  # back to a Monday: 1970-01-01 was a Thursday
     days = day_edges(time_zone, first_day, (until + length) // DAY + _DAYS_AROUND)
     begins_and_ends = (
         (seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught
@@ -84,7 +92,9 @@ def barred(found: Iterable[Bar], horizon: Horizon) -> int:
 
 
 def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> Iterator[Bar]:
-    """A meeting is in a row with what it comes nearer to than the gap, and touching is always in a row."""
+    """Bars of "load-run". Meetings closer than the gap are in a row, and touching ones always
+    are.
+    """
     limit, gap = policy.run_minutes, max(policy.run_gap_minutes * _MINUTE, 1)
     if length > limit * _MINUTE:
         yield Bar("load-run", *whole, limit, 0, _ANY_TIME)
@@ -107,7 +117,9 @@ def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> I
 def _sums(
     code: str, once: list[Seconds], edges: Sequence[int], length: int, limit: int
 ) -> Iterator[Bar]:
-    """For each stretch between two edges: where more of a meeting would lie in it than is left of the limit."""
+    """Bars of one limit over each stretch between two edges: more of the meeting would lie in it
+    than is left.
+    """
     if not once and length <= limit * _MINUTE:
         return
     taught = [0] * len(edges)
@@ -125,7 +137,9 @@ def _sums(
 
 
 def _rests(meetings: list[Seconds], days: Sequence[int], length: int, limit: int) -> Iterator[Bar]:
-    """A meeting belongs to the day on which it starts, and only the first and the last of a day bound the rest."""
+    """Bars of the night's rest. A meeting belongs to the day on which it starts; only a day's first
+    start and last end bound the rest.
+    """
     rest = limit * _MINUTE
     ended = day_past = None
     for i, group in groupby(meetings, lambda meeting: bisect_right(days, meeting[0])):

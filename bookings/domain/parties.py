@@ -1,4 +1,4 @@
-"""What is asked of time, and the two who meet: the offering, the instructor and the student as plain values."""
+"""An offering, an instructor and a student as plain values for the rules of time."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,10 +11,10 @@ from bookings.domain.vocabulary import Grid
 
 @dataclass(frozen=True, slots=True)
 class OfferingRules:
-    """What an offering asks of time, in minutes, all on whole 5 minutes; Refused("invalid") otherwise.
+    """How an offering uses time, in whole multiples of 5 minutes; Refused("invalid") otherwise.
 
-    Starts fall on multiples of `step_minutes` of the instructor's wall-clock day (Grid.CLOCK), or on a chain with that
-    step in elapsed time from each window's own start (Grid.WINDOW).
+    Starts fall on multiples of `step_minutes` of the instructor's wall-clock day (Grid.CLOCK), or
+    on a chain with that step in elapsed time from each window's own start (Grid.WINDOW).
     """
 
     minutes: int
@@ -50,11 +50,13 @@ class OfferingRules:
 
 @dataclass(frozen=True, slots=True)
 class InstructorTime:
-    """One instructor: `meetings` are [starts_at, held_until), changeover included; `busy` comes from other calendars.
+    """One instructor's time.
 
-    `taught` are the same meetings as [starts_at, ends_at), read from eight days before the first start asked for to eight
-    days after the last, so that her local week is whole. `allowed` are starts for which she has waived her load rules.
-    `expanded` may hold `teaching` worked out before; where it does not reach, it is worked out anew.
+    `meetings` are [starts_at, held_until), changeover included. `busy` comes from other calendars.
+    `taught` are the same meetings as [starts_at, ends_at), from eight days before the first start
+    asked for to eight days after the last, so that the local week is whole. `allowed` are starts
+    for which the instructor has waived their load rules. `expanded` may hold the mask of
+    `teaching`; beyond its horizon the mask is computed anew.
     """
 
     id: int
@@ -67,18 +69,19 @@ class InstructorTime:
     expanded: Expanded | None = None
 
     def teachable(self, horizon: Horizon) -> int:
-        """The cells of the horizon that lie wholly in her teachable time."""
+        """The cells of the horizon that lie wholly in the instructor's teachable time."""
         known = self.expanded.over(horizon) if self.expanded else None
         return teachable(self.teaching, horizon) if known is None else known
 
 
 @dataclass(frozen=True, slots=True)
 class StudentTime:
-    """The one who books or is booked for; a minor before the local date `adult_on`, None = of age.
+    """The time of the student who is booked; a minor before the local date `adult_on`, None for an
+    adult.
 
-    `busy` comes from other calendars: the family's own business, never told to the instructor.
-    `heard_by` is the instructor of the latest released assessment and `heard_in` its id; None where there is none.
-    `open_consultations` is how many she has open, 0 where nobody counted.
+    `busy` comes from other calendars, and instructors are never told of it. `heard_by` is the
+    instructor of the latest released assessment and `heard_in` its id; both None without one.
+    `open_consultations` counts those the student has open, 0 if nobody counted.
     """
 
     id: int

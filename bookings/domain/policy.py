@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import WEEKDAYS, TeachingTime, WeeklyWindow, instants, teachable
+from bookings.domain.hours import WEEKDAYS, TeachingTime, WeeklyWindow, teachable
+from bookings.domain.instants import instants
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc, rfc3339
 from bookings.domain.wall import spoken
 from bookings.domain.zones import zone
@@ -18,11 +19,13 @@ OFFER_MARGIN = timedelta(hours=4)
 
 @dataclass(frozen=True, slots=True)
 class Policy:
-    """One version of the studio policy. Minutes and days are elapsed ones; `minor_opens` and `minor_closes` are minutes of the local day.
+    """One version of the studio policy.
 
-    The defaults hold where a school sets nothing: 24 h of notice as most published policies have it, 11 h of night rest
-    from the UK's rules on working time (HSE), the others common practice or the project's own proposal.
-    An instructor's load: see domain.load.
+    Minutes and days are elapsed; `minor_opens` and `minor_closes` are minutes of the local day. The
+    defaults hold where a school sets nothing. 24 h of notice is what most published policies have;
+    11 h of night rest is from the UK's rules on working time (HSE); the others are common practice
+    or the project's own proposal. The four limits of an instructor's load are explained in
+    domain.load.
     """
 
     lead_time_minutes: int = 720
@@ -41,7 +44,9 @@ class Policy:
 
 
 def changeover_minutes(policy: Policy, minutes: int) -> int:
-    """Minutes kept free after a meeting of that length: the short changeover up to 30 minutes, else the long one."""
+    """Minutes kept free after a meeting of that length: the short changeover up to 30 minutes, else
+    the long one.
+    """
     return (
         policy.changeover_short_minutes
         if minutes <= SHORT_MEETING_MINUTES
@@ -50,7 +55,10 @@ def changeover_minutes(policy: Policy, minutes: int) -> int:
 
 
 def cancel_by(policy: Policy, starts_at: datetime) -> datetime:
-    """The last instant at which cancelling is in time: elapsed minutes before the start, so a clock change never shortens the notice."""
+    """The last instant at which a cancellation is in time.
+
+    Notice is elapsed minutes before the start, so a clock change never shortens it.
+    """
     return in_utc(starts_at) - timedelta(minutes=policy.notice_minutes)
 
 
@@ -60,12 +68,14 @@ def earliest_start(now: datetime, policy: Policy) -> datetime:
 
 
 def latest_start(now: datetime, policy: Policy) -> datetime:
-    """The last instant at which a meeting may start, itself included."""
+    """The last instant at which a meeting may start."""
     return now + timedelta(days=policy.horizon_days)
 
 
 def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = "UTC") -> None:
-    """Refused("past") before now, Refused("too-soon") inside the lead time; the zone is only for the words."""
+    """Refused("past") before now, Refused("too-soon") inside the lead time; the zone serves only
+    the sentence.
+    """
     if start < now:
         raise Refused("past", "Choose a time that lies ahead.")
     earliest = earliest_start(now, policy)
@@ -73,25 +83,29 @@ def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = 
         earliest += (EPOCH - earliest) % CELL
         raise Refused(
             "too-soon",
-            f"Book at least {in_words(policy.lead_time_minutes)} ahead: the first time still open is {spoken(earliest, time_zone)}.",
+            f"Book at least {in_words(policy.lead_time_minutes)} ahead: the first time still "
+            f"open is {spoken(earliest, time_zone)}.",
             earliest_at=rfc3339(earliest),
         )
 
 
 def check_horizon(start: datetime, now: datetime, policy: Policy, time_zone: str = "UTC") -> None:
-    """Refused("too-far") beyond the horizon; the zone is only for the words."""
+    """Refused("too-far") beyond the horizon; the zone serves only the sentence."""
     latest = latest_start(now, policy)
     if start > latest:
         latest -= (latest - EPOCH) % CELL
         raise Refused(
             "too-far",
-            f"Book at most {policy.horizon_days} days ahead: the last time open now is {spoken(latest, time_zone)}.",
+            f"Book at most {policy.horizon_days} days ahead: the last time open now is "
+            f"{spoken(latest, time_zone)}.",
             latest_at=rfc3339(latest),
         )
 
 
 def is_minor(adult_on: date | None, on_date: date) -> bool:
-    """Whether someone who comes of age on `adult_on` is a minor on that local date; None = of age."""
+    """Whether a person who comes of age on `adult_on` is a minor on that local date; None means an
+    adult.
+    """
     return adult_on is not None and on_date < adult_on
 
 
@@ -101,7 +115,9 @@ def minor_time(policy: Policy, time_zone: str) -> TeachingTime:
 
 
 def daily(opens: int, closes: int, time_zone: str) -> TeachingTime:
-    """The same minutes of every day on that wall clock."""
+    """The same hours on every day of that wall clock; `opens` and `closes` are minutes of the
+    day.
+    """
     return TeachingTime(
         weekly=tuple(
             WeeklyWindow(weekday, opens, closes, time_zone) for weekday in range(len(WEEKDAYS))
@@ -110,16 +126,20 @@ def daily(opens: int, closes: int, time_zone: str) -> TeachingTime:
 
 
 def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
-    """Refused("minor-hours") unless the whole period lies in a minor's hours on that wall clock, the closing time included.
+    """Refused("minor-hours") unless the whole period lies in a minor's hours on that wall clock,
+    closing time included.
 
-    Ask `is_minor` first: this takes the student to be one. `data` names the start as the student reads it.
+    It does not ask whether the student is a minor: call `is_minor` first. `data` names the start on
+    the student's clock.
     """
     horizon = Horizon.spanning(period.starts_at, period.ends_at)
     if horizon.full & ~teachable(minor_time(policy, time_zone), horizon):
         raise Refused(
             "minor-hours",
-            f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on the clock "
-            f"at home: choose a time within those hours. This one starts at {spoken(period.starts_at, time_zone)} "
+            f"A student under age is taught between {_clock(policy.minor_opens)} and "
+            f"{_clock(policy.minor_closes)} on the clock "
+            "at home: choose a time within those hours. This one starts at "
+            f"{spoken(period.starts_at, time_zone)} "
             f"and lasts {in_words(period.minutes)}.",
             local_start=period.starts_at.astimezone(zone(time_zone)).isoformat(),
             time_zone=time_zone,
@@ -127,20 +147,25 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
 
 
 def check_allowance(open_count: int, policy: Policy) -> None:
-    """Refused("allowance-used") when the student already has that many open consultations as the policy allows."""
+    """Refused("allowance-used") if the student has as many open consultations as the policy
+    allows.
+    """
     if open_count >= policy.open_consultations:
         raise Refused(
             "allowance-used",
-            f"{policy.open_consultations} consultations may be open at once: take or cancel one, then book the next.",
+            f"{policy.open_consultations} consultations may be open at once: take or cancel one, "
+            "then book the next.",
             allowance=policy.open_consultations,
         )
 
 
 def offer_answer_by(now: datetime, starts_at: datetime, time_zone: str) -> datetime | None:
-    """Until when a freed place is offered to one person; None when no offer is made and the first on the list to say yes has it.
+    """Until when a freed place is offered to one person, or None.
 
-    24 hours or half the time left, whichever is less (a university registrar's 24 h to accept). An answer due between
-    22:00 and 08:00 of the reader's clock is due at 08:00 where 4 hours then remain, else at 22:00 the evening before.
+    None means that no offer is made: the first person on the list who says yes gets the place. An
+    offer lasts 24 hours or half the time left, whichever is less (a university registrar gives 24 h
+    to accept). An answer due between 22:00 and 08:00 on the reader's clock is due at 08:00 if 4
+    hours then remain, else at 22:00 the evening before.
     """
     left = starts_at - now
     if left < OFFER_MARGIN:
@@ -156,17 +181,22 @@ def offer_answer_by(now: datetime, starts_at: datetime, time_zone: str) -> datet
 
 
 def is_first_yes(now: datetime, starts_at: datetime, zones: Iterable[str]) -> bool:
-    """Whether a place free now goes to the first yes: somebody who waits, each on her own clock, cannot be given time to answer."""
+    """Whether a place free now goes to the first yes. `zones` are those of everyone who waits.
+
+    It does if any of them, on their own clock, cannot be given time to answer.
+    """
     return any(offer_answer_by(now, starts_at, time_zone) is None for time_zone in zones)
 
 
 def offer_reminders(
     offered_at: datetime, answer_by: datetime, time_zone: str
 ) -> dict[str, datetime]:
-    """When the reader of that zone is reminded of an offer, UTC: "half" of its life, and the beginning of its "last quarter".
+    """When the reader of an offer is reminded, UTC: at "half" of its life, and when its "last
+    quarter" begins.
 
-    Never between 22:00 and 08:00 of her clock, nor when it is too late to answer; where both wait for one morning the later
-    is enough. (A university registrar reminds at 12 h and 6 h of 24.)
+    No reminder falls between 22:00 and 08:00 on the reader's clock, nor after `answer_by`. If both
+    would wait for the same morning, only the later one stays. (A university registrar reminds at 12
+    h and 6 h of 24.)
     """
     life = answer_by - offered_at
     half, quarter = (quiet_until(answer_by - life / part, time_zone) for part in (2, 4))
@@ -177,15 +207,19 @@ def offer_reminders(
 def none_before(
     since: datetime, reminders: dict[str, datetime], answer_by: datetime, time_zone: str
 ) -> dict[str, datetime]:
-    """`reminders` of an offer for a reader who is written to only from `since` on: earlier ones wait
-    for it, and of two that wait the later is enough.
+    """An offer's `reminders` for a reader who may be written to only from `since` on.
+
+    Earlier reminders wait until `since`. If two then fall together, only the later one stays.
     """
     waiting = {quiet_until(max(at, since), time_zone): name for name, at in reminders.items()}
     return {name: at for at, name in waiting.items() if at < answer_by}
 
 
 def quiet_until(instant: datetime, time_zone: str) -> datetime:
-    """When a message due at the instant may leave: the next 08:00 in UTC inside 22:00-08:00 of that wall clock, else the instant."""
+    """When a message due at the instant may leave, UTC.
+
+    Between 22:00 and 08:00 on that wall clock, the next 08:00; else the instant itself.
+    """
     local = instant.astimezone(zone(time_zone))
     minute = local.hour * 60 + local.minute
     if QUIET_TO <= minute < QUIET_FROM:

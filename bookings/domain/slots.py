@@ -11,13 +11,14 @@ from datetime import date, datetime, timedelta
 
 from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
-from bookings.domain.explain import Reason, check_start, explain_start, for_student
+from bookings.domain.explain import check_start, explain_start, for_student
 from bookings.domain.fit import Factors, fit
 from bookings.domain.grid import starts_on_grid
 from bookings.domain.hours import DAY_MINUTES, Away, TeachingTime, teachable
 from bookings.domain.load import barred, bars
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.policy import Policy, daily, earliest_start, is_minor, latest_start, minor_time
+from bookings.domain.reasons import Reason
 from bookings.domain.timeline import CELL, CELL_MINUTES, Horizon, Period, bits, runs, stretches
 from bookings.domain.zones import zone
 

@@ -1,4 +1,6 @@
-"""A term: its dates in the instructor's calendar, and how a weekly wall time reads on another clock through it."""
+"""A term: its dates in the instructor's calendar, and how a weekly wall time reads on another clock
+through it.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,10 +15,10 @@ Dates = tuple[date, date]  # first and last, both included
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """First and last day, both included, and the breaks in it, as the instructor's calendar counts them.
+    """First and last day, both included, and the breaks in it, on the instructor's calendar.
 
-    Refused: "end-before-start" for a term or break that ends before it begins, "invalid" for a term longer than 366 days and
-    for a break that reaches outside it.
+    Refused: "end-before-start" for a term or break that ends before it begins; "invalid" for a term
+    longer than 366 days and for a break that reaches outside it.
     """
 
     first_on: date
@@ -57,9 +59,9 @@ def in_break(term: Term, on: date) -> bool:
 
 
 def term_dates(term: Term, weekday: int) -> tuple[date, ...]:
-    """The dates of that weekday (0 = Monday) in the term, breaks left out, rising.
+    """The dates of that weekday (0 = Monday) in the term, rising, without the breaks.
 
-    They are those of a weekly rule with EXDATE for the breaks (RFC 5545 section 3.8.5.3).
+    They are the dates of a weekly rule with EXDATE for the breaks (RFC 5545 section 3.8.5.3).
     """
     first = term.first_on + timedelta(days=(weekday - term.first_on.weekday()) % 7)
     weeks = range((term.last_on - first).days // 7 + 1)
@@ -70,7 +72,10 @@ def term_dates(term: Term, weekday: int) -> tuple[date, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """From this meeting on the reader's clock shows another hour: "11:30" before, "12:30" from now on; `on` is her local date."""
+    """The first meeting at another hour of the reader's clock: "11:30" before, "12:30" from now on.
+
+    `on` is the meeting's date on that clock.
+    """
 
     on: date
     starts_at: datetime
@@ -80,7 +85,11 @@ class Shift:
 
 @dataclass(frozen=True, slots=True)
 class ShiftRun:
-    """A stretch of meetings that are not at the usual hour: its shifts, the local date of its last meeting, and the return, if any."""
+    """Meetings in a row that are not at the usual hour of the reader's clock.
+
+    `last_on` is the local date of the last of them; `back` is the return to the usual hour, None if
+    there is none.
+    """
 
     usual: str
     shifts: tuple[Shift, ...]
@@ -89,7 +98,7 @@ class ShiftRun:
 
 
 def shifts(starts: Sequence[datetime], time_zone: str) -> tuple[Shift, ...]:
-    """Each meeting, of those that start at `starts` (rising), whose hour on that clock differs from the meeting before."""
+    """The meetings whose hour on that clock differs from the meeting before. `starts` rise."""
     local = [start.astimezone(zone(time_zone)) for start in starts]
     said = [f"{at:%H:%M}" for at in local]
     return tuple(
@@ -100,11 +109,15 @@ def shifts(starts: Sequence[datetime], time_zone: str) -> tuple[Shift, ...]:
 
 
 def shift_runs(starts: Sequence[datetime], time_zone: str) -> tuple[ShiftRun, ...]:
-    """The runs of meetings that are not at the hour of the first one: what a reader is told once for each."""
+    """The runs of meetings that are not at the hour of the first one. A reader is told of each run
+    once.
+    """
     local = [start.astimezone(zone(time_zone)) for start in starts]
     if not local:
         return ()
-    usual, runs, open_run = f"{local[0]:%H:%M}", [], list[Shift]()
+    usual = f"{local[0]:%H:%M}"
+    runs: list[ShiftRun] = []
+    open_run: list[Shift] = []
     for shift in shifts(starts, time_zone):
         if shift.after != usual:
             open_run.append(shift)

@@ -1,7 +1,8 @@
 """The algebra of time: a stretch of 5-minute cells in one integer, bit i = cell i.
 
-Union, intersection and difference of sets of times are `|`, `&` and `& ~`; where a meeting of n cells may start is
-log2(n) shifts and ANDs. Free time is rounded inward and busy time outward, so a rounded answer never promises too much.
+Union, intersection and difference of sets of times are `|`, `&` and `& ~`. Where a meeting of n
+cells may start takes log2(n) shifts and ANDs. Free time is rounded inward and busy time outward, so
+a rounded answer never promises too much.
 """
 
 from dataclasses import dataclass
@@ -15,13 +16,15 @@ _CELL_SECONDS = CELL_MINUTES * 60
 _DAY_CELLS = 24 * 60 // CELL_MINUTES
 EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 FIRST_ON, LAST_ON = date(2000, 1, 1), date(2199, 12, 31)
-"""The dates that people may type: no arithmetic on one of them leaves the calendar."""
+"""The dates that people may type. Arithmetic on them stays inside Python's calendar."""
 
 
 def in_utc(instant: datetime) -> datetime:
-    """The same instant in UTC; Refused("naive-time") without an offset, Refused("invalid") outside the calendar.
+    """The same instant in UTC. Refused("naive-time") without an offset, Refused("invalid") outside
+    the calendar.
 
-    Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the domain through here.
+    Two datetimes of one zone compare by their wall clocks (PEP 495), so every instant enters the
+    domain through here.
     """
     if instant.utcoffset() is None:
         raise Refused("naive-time", "Add an offset to the time, such as 2027-03-01T09:00:00Z.")
@@ -32,14 +35,16 @@ def in_utc(instant: datetime) -> datetime:
 
 
 def rfc3339(instant: datetime) -> str:
-    """The instant in UTC as RFC 3339 writes it, with Z: an address keeps it as it is, where it
-    turns a "+" into a space."""
+    """The instant in UTC as RFC 3339 writes it, with Z. A web address would turn the "+" of an
+    offset into a space.
+    """
     return in_utc(instant).isoformat().replace("+00:00", "Z")
 
 
 def in_calendar(instant: datetime) -> datetime:
-    """`in_utc` for an instant that somebody typed; Refused("invalid") also before FIRST_ON or after
-    LAST_ON."""
+    """`in_utc` for an instant that somebody typed. Refused("invalid") also before FIRST_ON or after
+    LAST_ON.
+    """
     moment = in_utc(instant)
     if not FIRST_ON <= moment.date() <= LAST_ON:
         raise Refused(
@@ -55,9 +60,10 @@ _set = object.__setattr__
 
 @dataclass(frozen=True, slots=True, init=False)
 class Period:
-    """Half-open [starts_at, ends_at), kept in UTC whatever offset came in.
+    """Half-open [starts_at, ends_at), kept in UTC whatever offset was given.
 
-    Refused("naive-time") without an offset, Refused("end-before-start") when it is empty or runs backwards.
+    Refused("naive-time") without an offset, Refused("end-before-start") when it is empty or runs
+    backwards.
     """
 
     starts_at: datetime
@@ -84,7 +90,9 @@ class Period:
 
 @dataclass(frozen=True, slots=True)
 class Horizon:
-    """The stretch that masks speak of: `cells` cells from `starts_at`, which is rounded down to a multiple of 5 minutes UTC."""
+    """The stretch that a mask describes: `cells` cells from `starts_at`, which is rounded down to 5
+    minutes UTC.
+    """
 
     starts_at: datetime
     cells: int
@@ -97,7 +105,7 @@ class Horizon:
 
     @classmethod
     def spanning(cls, since: datetime, until: datetime) -> "Horizon":
-        """The smallest horizon that holds [since, until); no cells when that is empty."""
+        """The smallest horizon that holds [since, until); no cells if that is empty."""
         start = cls(since, 0)
         return cls(start.starts_at, max(0, start.index_from(until)))
 
@@ -112,7 +120,9 @@ class Horizon:
         return (1 << self.cells) - 1
 
     def index(self, instant: datetime) -> int:
-        """The cell that holds the instant, counted from the start; below 0 or from `cells` on outside the horizon."""
+        """The cell that holds the instant, counted from the start; below 0 or from `cells` on
+        outside the horizon.
+        """
         return (instant - self.starts_at) // CELL
 
     def index_from(self, instant: datetime) -> int:
@@ -155,7 +165,7 @@ class Horizon:
 
 
 def runs(mask: int, n: int) -> int:
-    """The cells from which n set cells follow in a row, itself included (n at least 1)."""
+    """The cells that begin a run of n set cells (n at least 1)."""
     reached = 1
     while reached < n:
         step = min(reached, n - reached)

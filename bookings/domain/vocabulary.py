@@ -1,10 +1,10 @@
-"""The words of the trade as closed sets; each value is what is stored and what the API says."""
+"""The words of the trade as closed sets. The database stores each value, and the API says it."""
 
 from enum import StrEnum
 
 
 class Kind(StrEnum):
-    """What an offering is."""
+    """The four kinds of offering."""
 
     CONSULTATION = "consultation"
     PRIVATE_LESSON = "private-lesson"
@@ -13,12 +13,14 @@ class Kind(StrEnum):
 
     @property
     def is_one_on_one(self) -> bool:
-        """A one-on-one is a meeting with one place, made by booking a slot."""
+        """Whether a meeting of this kind has one place and is made by booking a slot."""
         return self in (Kind.CONSULTATION, Kind.PRIVATE_LESSON)
 
 
 class Grid(StrEnum):
-    """Where starts may fall: multiples of the step on the instructor's wall clock, or a chain packed from a window's start."""
+    """Where starts may fall: multiples of the step on the instructor's wall clock, or a chain
+    packed from a window's start.
+    """
 
     CLOCK = "clock"
     WINDOW = "window"
@@ -50,14 +52,16 @@ class Standing(StrEnum):
 
 
 class PlaceKind(StrEnum):
-    """A masterclass has both; every other meeting has player places only."""
+    """Players and listeners of a masterclass; every other meeting has player places only."""
 
     PLAYER = "player"
     LISTENER = "listener"
 
 
 class FeedKind(StrEnum):
-    """What a calendar address shows: one's own meetings, the count of one meeting's places, or when an instructor is taken."""
+    """What a calendar address shows: the owner's meetings, the places taken in one meeting, or an
+    instructor's taken times.
+    """
 
     MEETINGS = "meetings"
     ROSTER = "roster"
@@ -79,7 +83,7 @@ class Ended(StrEnum):
 
 
 class Attendance(StrEnum):
-    """What happened, as the trade's registers say it."""
+    """What happened, in the words of the trade's registers."""
 
     PRESENT = "PRESENT"
     LATE = "LATE"
@@ -89,7 +93,9 @@ class Attendance(StrEnum):
 
 
 class NoteState(StrEnum):
-    """An assessment is a draft until it is released; a released one is only followed by a new version."""
+    """An assessment is a draft until it is released. A released one never changes; a new version
+    follows it.
+    """
 
     DRAFT = "draft"
     RELEASED = "released"

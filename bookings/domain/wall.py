@@ -1,6 +1,7 @@
-"""A zone's wall clock as stretches of constant offset: inside one, wall time and UTC differ by a constant.
+"""A zone's wall clock as stretches of constant offset: inside one, wall time and UTC differ by a
+constant.
 
-Seconds here count from 1970-01-01T00:00, on the wall clock or in UTC, without leap seconds.
+Seconds count from 1970-01-01T00:00, on the wall clock or in UTC, without leap seconds.
 """
 
 from collections.abc import Iterable
@@ -32,7 +33,9 @@ def seconds(instant: datetime) -> int:
 
 
 def spans(time_zone: str, since: int, until: int) -> tuple[Span, ...]:
-    """Spans in a row that hold at least the UTC seconds [since, until); Refused("unknown-zone")."""
+    """Consecutive spans that hold at least the UTC seconds [since, until).
+    Refused("unknown-zone").
+    """
     return _spans(time_zone, since // DAY, -(-until // DAY))
 
 
@@ -44,7 +47,10 @@ def _spans(time_zone: str, first_day: int, past_day: int) -> tuple[Span, ...]:
         return (datetime.fromtimestamp(second, clock).utcoffset() or UTC_OFFSET) // SECOND
 
     def changes(low: int, before: int, high: int, after: int) -> list[tuple[int, int]]:
-        """Each second in (low, high] from which another offset holds. An offset that leaves and returns within a day goes unseen."""
+        """Each second in (low, high] from which another offset holds.
+
+        An offset that leaves and returns within a day is not seen.
+        """
         if before == after:
             return []
         if high - low == 1:
@@ -71,7 +77,8 @@ def _spans(time_zone: str, first_day: int, past_day: int) -> tuple[Span, ...]:
 def pieces(opens: int, closes: int, zone_spans: tuple[Span, ...]) -> list[tuple[int, int]]:
     """The UTC seconds whose wall second lies in [opens, closes), as maximal [since, until), rising.
 
-    A wall time in a gap gives nothing and a repeated one gives both its instants: nothing else has to know of clock changes.
+    A wall time in a gap gives nothing, and a repeated one gives both its instants. No other code
+    handles clock changes.
     """
     found: list[tuple[int, int]] = []
     for span in zone_spans:
@@ -96,9 +103,11 @@ def joined(rising: Iterable[Seconds]) -> list[Seconds]:
 
 @lru_cache(maxsize=512)
 def day_edges(time_zone: str, first_day: int, past_day: int) -> tuple[int, ...]:
-    """The UTC seconds at which each local date begins, from day `first_day` of 1970 on to `past_day`, both included.
+    """The UTC seconds at which each local date begins, from day `first_day` after 1970-01-01 to
+    `past_day`, both included.
 
-    A date begins with its first instant; one that the zone skips begins where the next does. Refused("unknown-zone").
+    A date begins with its first instant; a date that the zone skips begins where the next one does.
+    Refused("unknown-zone").
     """
     around = spans(time_zone, (first_day - 1) * DAY, (past_day + 3) * DAY)
     edges = []

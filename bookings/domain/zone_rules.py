@@ -1,4 +1,7 @@
-"""What one version of the zone rules says, as numbers that can be kept: after an upgrade they tell which hour somebody was told."""
+"""The offsets of one version of the zone rules, in a form that can be stored.
+
+After an upgrade they tell which hour people had been told.
+"""
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
@@ -10,20 +13,28 @@ from zoneinfo import ZoneInfo, available_timezones
 from bookings.domain.zones import is_known, zone
 
 YEARS = 4
-"""How far a copy reaches, from the beginning of its first year, UTC. It is taken anew each year, so three years lie ahead."""
+"""How many years a copy covers, from the beginning of its first year, UTC. A new one is made each
+year, so three lie ahead.
+"""
 _DAY, _SECOND = timedelta(days=1), timedelta(seconds=1)
 Offsets = Sequence[tuple[int, int]]
 
 
 @dataclass(frozen=True, slots=True)
 class ZoneRules:
-    """The rules of one version from the first day of `year`: for each zone (second since 1970 from which, offset from UTC in seconds)."""
+    """The rules of one version from the first day of `year`.
+
+    For each zone: (second since 1970 from which the offset holds, offset from UTC in seconds),
+    rising.
+    """
 
     year: int
     offsets: Mapping[str, Offsets]
 
     def local(self, instant: datetime, time_zone: str) -> datetime | None:
-        """What the clock there showed, without a zone; None outside the years kept and for a zone that was not known."""
+        """The wall time there, without a zone; None outside the stored years and for an unknown
+        zone.
+        """
         kept = self.offsets.get(time_zone, ())
         if not kept or not self.year <= instant.astimezone(UTC).year < self.year + YEARS:
             return None
@@ -33,7 +44,9 @@ class ZoneRules:
         return instant.astimezone(UTC).replace(tzinfo=None) + timedelta(seconds=offset)
 
     def differ(self, time_zone: str) -> bool:
-        """Whether the installed rules say something else of that zone in those years; True where it was not known."""
+        """Whether the installed rules differ for that zone in those years; True for an unknown
+        zone.
+        """
         return self.offsets.get(time_zone) != installed_offsets(time_zone, self.year)
 
 
@@ -52,17 +65,12 @@ def installed(year: int) -> ZoneRules:
 
 @cache
 def installed_offsets(time_zone: str, year: int) -> Offsets:
-    """The installed rules of one zone; two changes of the offset within a day would be one."""
-    tz, last = zone(time_zone), datetime(year + YEARS, 1, 1, tzinfo=UTC)
-    day, found = (
-        datetime(year, 1, 1, tzinfo=UTC),
-        [
-            (
-                int(datetime(year, 1, 1, tzinfo=UTC).timestamp()),
-                _offset(tz, datetime(year, 1, 1, tzinfo=UTC)),
-            )
-        ],
-    )
+    """The installed rules of one zone. An offset that leaves and returns within a day is not
+    seen.
+    """
+    tz = zone(time_zone)
+    day, last = datetime(year, 1, 1, tzinfo=UTC), datetime(year + YEARS, 1, 1, tzinfo=UTC)
+    found = [(int(day.timestamp()), _offset(tz, day))]
     while day < last:
         following = day + _DAY
         if _offset(tz, following) != found[-1][1]:
@@ -75,7 +83,10 @@ def _change(tz: ZoneInfo, low: datetime, high: datetime) -> datetime:
     """The instant between the two at which the offset changes."""
     while high - low > _SECOND:
         middle = low + (high - low) // _SECOND // 2 * _SECOND
-        low, high = (middle, high) if _offset(tz, middle) == _offset(tz, low) else (low, middle)
+        if _offset(tz, middle) == _offset(tz, low):
+            low = middle
+        else:
+            high = middle
     return high
 
 

@@ -1,13 +1,13 @@
-"""Zones from one pinned copy of the IANA time zone database, whatever the machine carries.
+"""Zones from one pinned copy of the IANA time zone database, whatever the machine has installed.
 
-zoneinfo looks at the system's copy first; an old host would then derive wrong hours. Importing this module makes the
-pinned `tzdata` package the only source.
+zoneinfo looks at the system's copy first, and an old system would then derive wrong hours.
+Importing this module makes the pinned `tzdata` package the only source.
 """
 
 import zoneinfo
 from functools import cache
 
-import tzdata  # data only: the pinned copy, version asserted at start-up
+import tzdata  # data only: the pinned copy, whose version is checked at start-up
 
 from bookings.domain.errors import Refused
 
@@ -23,12 +23,12 @@ def _known() -> frozenset[str]:
 
 
 def is_known(name: str) -> bool:
-    """Whether `name` is an IANA zone of the pinned copy ("localtime", "Factory" and offsets are not)."""
+    """Whether the pinned copy has that IANA zone ("localtime", "Factory" and offsets are none)."""
     return name in _known() and name not in ("localtime", "Factory")
 
 
 def zone(name: str) -> zoneinfo.ZoneInfo:
-    """The zone of that IANA name; Refused("unknown-zone") otherwise."""
+    """The zone of that IANA name. Refused("unknown-zone") for any other name."""
     if not is_known(name):
         raise Refused(
             "unknown-zone",

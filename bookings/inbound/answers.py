@@ -7,7 +7,7 @@ import subprocess
 import sys
 from pathlib import Path
 
-from bookings.calendars.replies import MOST_BYTES, Answer, Ignored, Reason
+from bookings.calendars.replies import MOST_BYTES, CalendarReply, Ignored, Reason
 from bookings.domain.errors import Refused
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -17,8 +17,8 @@ and is stricter.
 """
 
 
-def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> Answer:
-    """As `calendars.replies.read_answer`, within two seconds of processor time and half a gigabyte.
+def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> CalendarReply:
+    """As `calendars.replies.read_reply`, within two seconds of processor time and half a gigabyte.
 
     Raises Ignored, also where a limit was reached; Refused("busy") where this machine has no time
     for it now.
@@ -29,7 +29,7 @@ def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> Answe
     told = json.loads(_run(envelope.encode() + b"\n" + mail))
     if "reason" in told:
         raise Ignored(Reason(told["reason"]))
-    return Answer.from_text(told["answer"])
+    return CalendarReply.from_text(told["answer"])
 
 
 def _run(sent: bytes) -> bytes:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from bookings.calendars.content import too_much
+from bookings.calendars.content_grammar import too_much
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import CELL, EPOCH, Period
 

@@ -15,15 +15,12 @@ from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering, Stu
 from bookings.operations.audit import record
 from bookings.operations.consents import check_consent
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import Found
-from bookings.queries.teaching import (
-    instructors_for,
-    instructors_time,
-    offering_rules,
-    policy_in_force,
-    student_time,
-    zone_of_hours,
-)
+from bookings.queries.student_times import student_time
+from bookings.queries.teaching import instructors_for, zone_of_hours
 
 _AROUND = timedelta(days=1)
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from bookings import notices, outbox
 from bookings.models import Booking
 from bookings.operations.locks import lock_meetings, lock_students
-from bookings.queries.following import instructors_to_ask, meetings_of_day, unfinished
+from bookings.queries.follow_ups import instructors_to_ask, meetings_of_day, unfinished
 
 
 def ask_to_finish(*, now: datetime) -> None:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor, User
-from bookings.domain.availability import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.errors import Refused
 from bookings.domain.hours import TeachingTime, WeeklyWindow, teachable, validate_week
+from bookings.domain.proposals import LOOKS_AHEAD_DAYS, Proposal
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, in_utc
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.domain.zones import zone

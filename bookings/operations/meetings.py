@@ -16,12 +16,10 @@ from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.consents import check_hours
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
 from bookings.operations.queues import offer_next
-from bookings.queries.teaching import (
-    instructors_time,
-    offering_rules,
-    policy_in_force,
-    zone_of_hours,
-)
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import zone_of_hours
 
 _AROUND = timedelta(days=1)
 

@@ -17,7 +17,7 @@ from bookings.operations.counting import count_place, places, taken
 from bookings.operations.locks import lock_meetings, lock_students
 from bookings.queries.consents import has_consent
 from bookings.queries.notes import latest_released
-from bookings.queries.teaching import policy_in_force
+from bookings.queries.policies import policy_in_force
 from bookings.queries.waiting import is_anybodys, line
 
 

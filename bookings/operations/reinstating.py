@@ -17,9 +17,10 @@ from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
 from bookings.operations.meetings import once_invited
 from bookings.operations.queues import offer_next
 from bookings.queries.consents import has_consent
+from bookings.queries.instructor_times import instructors_time
 from bookings.queries.notes import latest_released
 from bookings.queries.retiming import shift_of
-from bookings.queries.teaching import instructors_time, student_time
+from bookings.queries.student_times import student_time
 from bookings.queries.waiting import waiting_in
 
 

@@ -15,7 +15,7 @@ from django.db.models import Sum
 
 from accounts.models import User
 from bookings import notices, outbox
-from bookings.calendars.replies import Answer, Ignored, Method, Reason
+from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
 from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
@@ -33,7 +33,7 @@ MOST_ABOUT_ONE, MOST_OF_SENDER = 10, 30
 """How many answers are heard in an hour about one meeting and from one person."""
 
 
-def hear(answer: Answer, *, now: datetime) -> None:
+def hear(answer: CalendarReply, *, now: datetime) -> None:
     """Does what the answer asks for, within the sender's own rights; raises Ignored where nothing follows from it."""
     meeting, reader = _whose(answer.to)
     if str(meeting.uid) != answer.uid.lower():
@@ -85,7 +85,7 @@ def _whose(addresses: Iterable[str]) -> tuple[Meeting, User]:
     return meeting, reader
 
 
-def _doubt(answer: Answer, reader: User) -> Reason | None:
+def _doubt(answer: CalendarReply, reader: User) -> Reason | None:
     """Why this may be somebody else's answer (RFC 6047 section 2.2.1); None where it is the
     reader's own.
     """
@@ -95,7 +95,7 @@ def _doubt(answer: Answer, reader: User) -> Reason | None:
 
 
 def _ask_the_family(
-    reader: User, meeting: Meeting, answer: Answer, sent: int, doubt: Reason, now: datetime
+    reader: User, meeting: Meeting, answer: CalendarReply, sent: int, doubt: Reason, now: datetime
 ) -> None:
     """One email for each SEQUENCE sent; what would cancel and move nothing, or is about another
     state, is ignored.
@@ -135,7 +135,7 @@ def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
     return last
 
 
-def _check_newer(answer: Answer, last: LastAnswer, sent: int) -> None:
+def _check_newer(answer: CalendarReply, last: LastAnswer, sent: int) -> None:
     """By SEQUENCE, then DTSTAMP (RFC 5546 section 2.1.5); an answer to what has changed since is an old one."""
     if answer.sequence > sent:
         raise Ignored(Reason.MALFORMED)
@@ -169,7 +169,7 @@ def _note(reader: User, bookings: list[Booking], partstat: str, now: datetime) -
         record(actor=reader, verb="answered by mail", thing=booking, fields=["partstat"], now=now)
 
 
-def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
+def _decline(reader: User, bookings: list[Booking], answer: CalendarReply, now: datetime) -> None:
     """In time it gives the places back, as cancelling on the page would; later nothing is given up
     on a calendar's word.
     """
@@ -184,7 +184,9 @@ def _decline(reader: User, bookings: list[Booking], answer: Answer, now: datetim
         give_back(actor=reader, booking=booking, now=now)
 
 
-def _ask_to_move(reader: User, bookings: list[Booking], answer: Answer, now: datetime) -> None:
+def _ask_to_move(
+    reader: User, bookings: list[Booking], answer: CalendarReply, now: datetime
+) -> None:
     """A person answers for a one-on-one; the time of a group is the school's, so there it is refused at once."""
     booking, starts_at = bookings[0], answer.starts_at
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:

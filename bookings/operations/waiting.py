@@ -27,7 +27,8 @@ from bookings.operations.queues import (
 )
 from bookings.queries.joining import joinable, joiner_of
 from bookings.queries.notes import latest_released
-from bookings.queries.teaching import policy_in_force, student_time
+from bookings.queries.policies import policy_in_force
+from bookings.queries.student_times import student_time
 from bookings.queries.waiting import is_anybodys
 
 

@@ -16,7 +16,9 @@ from bookings.operations.booking import cancel_meeting, end, set_period
 from bookings.operations.consents import check_consent
 from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
 from bookings.queries.notes import latest_released
-from bookings.queries.teaching import offering_rules, policy_in_force, zone_of_hours
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import zone_of_hours
 from bookings.queries.weekly import judge, next_place, open_places
 
 

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods
 from bookings import clock
 from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve_once
+from bookings.domain.instants import resolve_once
 from bookings.door import write
 from bookings.operations.move_requests import request_move
 from bookings.pages.acting import person

@@ -33,8 +33,9 @@ from bookings.pages.intakes import beside_saved, is_saved
 from bookings.pages.starts import as_value, read_start
 from bookings.queries.consents import has_consent
 from bookings.queries.lessons import held_at
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import Found, near, slots_for
-from bookings.queries.teaching import policy_in_force, zone_of_hours
+from bookings.queries.teaching import zone_of_hours
 from bookings.queries.times import check_open, taught_to
 
 _AT_ANY_TIME = {"allowance-used", "consent-missing"}

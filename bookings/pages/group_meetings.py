@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 from bookings import clock
 from bookings.access import access_taught_meeting, name_for, not_there, require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve_once
+from bookings.domain.instants import resolve_once
 from bookings.door import write
 from bookings.models import Meeting
 from bookings.operations import meetings as acts

@@ -13,8 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 from accounts.models import Instructor
 from bookings import clock
 from bookings.calendars.availability import MOST_BYTES
-from bookings.domain.availability import Proposal
 from bookings.domain.errors import Refused
+from bookings.domain.proposals import Proposal
 from bookings.door import write
 from bookings.operations.hours import adopt_hours
 from bookings.pages import hours

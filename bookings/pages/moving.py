@@ -23,7 +23,8 @@ from bookings.pages.starts import read_start
 from bookings.pages.times import page_of_week
 from bookings.pages.times_forms import TimesForm
 from bookings.pages.week import Search, week_of_times
-from bookings.queries.teaching import instructors_for, policy_in_force, zone_of_hours
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.times import taught_to
 
 

@@ -8,7 +8,8 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 
-from bookings.domain.hours import DAY_MINUTES, instants
+from bookings.domain.hours import DAY_MINUTES
+from bookings.domain.instants import instants
 from bookings.domain.timeline import Period
 from bookings.domain.zones import place, zone
 

@@ -13,7 +13,7 @@ from bookings.pages.acting import acting_student
 from bookings.pages.clocks import of_minutes
 from bookings.pages.times_forms import TimesForm
 from bookings.pages.week import Search, Week, week_of_times
-from bookings.queries.teaching import policy_in_force
+from bookings.queries.policies import policy_in_force
 from bookings.queries.times import allowance, taught_to
 
 _HOURS = ("part", "earliest", "latest")

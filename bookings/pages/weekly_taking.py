@@ -18,7 +18,8 @@ from bookings.door import write
 from bookings.operations.weekly import leave_weekly_place, take_weekly_place
 from bookings.pages.acting import acting_student, family, number, person
 from bookings.pages.weekly_rows import in_words
-from bookings.queries.teaching import policy_in_force, zone_of_hours
+from bookings.queries.policies import policy_in_force
+from bookings.queries.teaching import zone_of_hours
 from bookings.queries.times import taught_to
 from bookings.queries.weekly import judge
 from bookings.queries.weekly_places import lessons_left

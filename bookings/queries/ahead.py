@@ -1,4 +1,4 @@
-"""What students have ahead of them: whoever leaves is shown it, and it ends with them."""
+"""What students have ahead: it is shown to people who leave, and ends with them."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -9,7 +9,9 @@ from bookings.models import LIVE, Booking, WaitingPlace, WeeklyPlace
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """Bookings held or offered by start, waiting places that no offer has reached, and weekly places that go on."""
+    """Bookings held or offered, by start; waiting places without an offer; and weekly places that
+    go on.
+    """
 
     bookings: list[Booking]
     waiting: list[WaitingPlace]
@@ -20,7 +22,7 @@ class Ahead:
 
     @property
     def meetings(self) -> set[int]:
-        """The ids of all meetings concerned."""
+        """The ids of all their meetings."""
         return {
             *(booking.meeting_id for booking in self.bookings),
             *(waiting.meeting_id for waiting in self.waiting),
@@ -28,7 +30,7 @@ class Ahead:
 
     @property
     def instructors(self) -> set[int]:
-        """The ids of all who teach them."""
+        """The ids of all instructors who teach them."""
         return {
             *(booking.meeting.instructor_id for booking in self.bookings),
             *(waiting.meeting.instructor_id for waiting in self.waiting),
@@ -37,7 +39,9 @@ class Ahead:
 
 
 def ahead_of(students: Collection[int], *, now: datetime) -> Ahead:
-    """What the students with these ids have ahead at `now`; three queries."""
+    """The bookings and places that the students with these ids have ahead at `now`; three
+    queries.
+    """
     bookings = Booking.objects.filter(student__in=students, standing__in=LIVE, starts_at__gt=now)
     waiting = WaitingPlace.objects.filter(
         student__in=students, ended_at__isnull=True, meeting__starts_at__gt=now

@@ -3,15 +3,16 @@
 from datetime import datetime
 
 from accounts.models import Instructor
-from bookings.calendars.availability import availability, read_availability
-from bookings.domain.availability import Proposal, proposed
+from bookings.calendars.availability import read_availability
+from bookings.calendars.hours_file import hours_to_ical
 from bookings.domain.hours import TeachingTime
+from bookings.domain.proposals import Proposal, proposal
 from bookings.domain.zones import zone
 from bookings.queries.teaching import teaching_time, week_of, zone_of_hours
 
 
 def hours_file(instructor: Instructor, *, now: datetime) -> bytes:
-    """Her week, and the extra hours and days away from today on (RFC 7953)."""
+    """The week, and the extra hours and days away from today on (RFC 7953)."""
     published, changed_at = (
         teaching_time([instructor.pk])[instructor.pk],
         week_of(instructor).changed_at,
@@ -23,9 +24,11 @@ def hours_file(instructor: Instructor, *, now: datetime) -> bytes:
         tuple(away for away in published.away if away.last_on >= today),
     )
     stamp = changed_at or now.replace(hour=0, minute=0, second=0, microsecond=0)
-    return availability(str(instructor.pk), ahead, stamp=stamp, name=f"Hours {instructor} teaches")
+    return hours_to_ical(str(instructor.pk), ahead, stamp=stamp, name=f"Hours {instructor} teaches")
 
 
 def proposal_from(text: str, instructor: Instructor, *, now: datetime) -> Proposal:
-    """What the file says as hours of hers; nothing is written. Refused as in `read_availability`."""
-    return proposed(read_availability(text), time_zone=zone_of_hours(instructor), now=now)
+    """The hours that the file would give the instructor; nothing is written. Refused as in
+    `read_availability`.
+    """
+    return proposal(read_availability(text), time_zone=zone_of_hours(instructor), now=now)

@@ -1,4 +1,6 @@
-"""Busy time from other calendars: whose it is, what falls due, and which meetings it clashes with."""
+"""Busy time from other calendars: its calendars, which of them are due, and the meetings it clashes
+with.
+"""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -28,13 +30,17 @@ def calendars_of_each(students: Collection[Student]) -> dict[int, list[BusyCalen
 
 
 def calendars_due(now: datetime, limit: int) -> list[int]:
-    """The ids of those whose time has come, the longest overdue first; nothing is fetched for an account that is closed."""
+    """The ids of calendars that are due to be fetched, the longest overdue first; none of a closed
+    account.
+    """
     due = BusyCalendar.objects.filter(next_at__lte=now).exclude(owner__is_active=False)
     return list(due.order_by("next_at", "pk").values_list("pk", flat=True)[:limit])
 
 
 def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:
-    """Live meetings ahead that she is to teach in a time that her calendars call busy, by start. They stand: somebody decides."""
+    """Live meetings ahead that overlap the instructor's busy time, by start. They stand until a
+    person decides.
+    """
     rows = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
         instructor=instructor, ends_at__gt=now
     )
@@ -78,7 +84,9 @@ def clashing_bookings_of_each(
 
 
 def known_uids(calendar: BusyCalendar, now: datetime) -> list[str]:
-    """The UIDs of this person's own meetings here: where they come back in her calendar, they are no other business of hers."""
+    """The UIDs of the owner's own meetings here. In their calendar these are no other business of
+    theirs.
+    """
     taught = Q(instructor__user=calendar.owner_id) if calendar.owner_id else Q(pk=None)
     learnt = (
         Booking.objects.filter(_learner(calendar), ends_at__gt=now).order_by().values("meeting")

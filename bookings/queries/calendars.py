@@ -1,6 +1,5 @@
-"""What a person's calendars show: her feed, and one meeting as a file."""
+"""A person's calendars: their feed, and one meeting as a file."""
 
-from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
@@ -26,18 +25,20 @@ from bookings.outbox.mailboxes import organizer, school
 BACK, AHEAD = timedelta(days=30), timedelta(days=365)
 SHOWN_CANCELLED = timedelta(days=7)
 FORMAT = 2
-"""Raise it with every change to the shape of a feed's bytes, so that no kept ones are served for new ones."""
+"""Raise it with every change to the form of a feed's bytes: bytes stored before are then no longer
+served.
+"""
 
 
 @dataclass(frozen=True, slots=True)
 class Window:
-    """What a feed shows on one date (UTC): meetings that start in [first, last)."""
+    """The meetings that a feed shows on one date (UTC): those that start in [first, last)."""
 
     on: date
 
     @property
     def begins(self) -> datetime:
-        """The instant from which this is the window: midnight UTC."""
+        """The instant from which the feed shows this window: midnight UTC."""
         return datetime.combine(self.on, time(), UTC)
 
     @property
@@ -50,9 +51,10 @@ class Window:
 
 
 def open_feed_of(secret: str) -> Feed | None:
-    """The feed at that secret address, with what it is of; None for one that is unknown, revoked or no longer the owner's to read.
+    """The feed at that secret address, with its meeting or instructor; one query.
 
-    One query. A deactivated person reads nothing, a roster is for admins, and when an instructor is taken for her and admins.
+    None for an unknown or revoked address, for a deactivated owner, for a roster whose owner is no
+    admin, and for an instructor's taken times whose owner is neither that instructor nor an admin.
     """
     rows = Feed.objects.select_related(
         "owner", "meeting__offering", "meeting__instructor__user", "instructor__user"
@@ -62,19 +64,16 @@ def open_feed_of(secret: str) -> Feed | None:
     ).first()
     if found is None or found.owner.is_staff or found.kind == FeedKind.MEETINGS:
         return found
-    return (
-        found
-        if found.instructor is not None
-        and found.instructor.is_active
-        and found.instructor.user == found.owner
-        else None
-    )
+    instructor = found.instructor
+    if instructor is None or not instructor.is_active or instructor.user != found.owner:
+        return None
+    return found
 
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """What a feed's bytes depend on, in one string, and the instant from which it has been so; None
-    where none is kept.
+    """All that a feed's bytes depend on, as one string, and the instant of its last change; None if
+    that is not stored.
     """
 
     text: str
@@ -82,15 +81,14 @@ class State:
 
 
 def state_of(found: Feed, *, now: datetime) -> State:
-    """One query for a feed of one's own meetings, to ask whom its owner answers for now; none for
-    the other kinds.
+    """The state of a feed. One query for a feed of the owner's meetings, none for the other kinds.
 
-    So a birthday, an account of the child's own and a guardian removed change the feed although
-    nobody writes to it.
+    The query asks whom the owner answers for now: a birthday, an account of the child's own and a
+    removed guardian change the feed although nobody writes to it.
     """
     window = Window(now.astimezone(UTC).date())
     parts = [found.pk, found.revision, window.on, found.owner.zone, TZDATA_VERSION, FORMAT]
-    if found.meeting is not None:  # its version tells a change, and bears no date
+    if found.meeting is not None:  # the meeting's version changes with it, and has no date
         return State(":".join(map(str, [*parts, found.meeting.version])), None)
     since = max(found.revised_at, window.begins)
     if found.kind == FeedKind.MEETINGS:
@@ -108,28 +106,24 @@ def feed_bytes(found: Feed, *, now: datetime) -> bytes:
     if found.instructor is not None:
         return _free_busy_bytes(found, found.instructor, window)
     name = settings.SCHOOL_NAME
-    if found.meeting is not None:
-        name, events = (
-            f"{name}: {found.meeting.title or found.meeting.offering.name}",
-            [_counted(found.meeting, found.owner)],
-        )
-    else:
+    if found.meeting is None:
         events = events_for(found.owner, now=now, names_children=found.names_children)
+    else:
+        name = f"{name}: {found.meeting.title or found.meeting.offering.name}"
+        events = [_counted(found.meeting, found.owner)]
     return feed(name, found.owner.zone, events, window.first, window.last)
 
 
 def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
-    """One meeting with how many are in. Who they are stands behind a sign-in: an address like this gets about."""
+    """One meeting with the number of people in it. Their names need a sign-in, since a secret
+    address spreads.
+    """
     event = event_of(meeting, admin, sequence=meeting.sequence, stamp=meeting.changed_at)
-    counted = [f"Players: {meeting.taken} of {meeting.places}."]
-    counted += (
-        [f"Listeners: {meeting.listeners_taken} of {meeting.listener_places}."]
-        if meeting.listener_places
-        else []
-    )
-    return replace(
-        event, description=" ".join([*counted, f"Who is in: {link(f'/meetings/{meeting.pk}/')}"])
-    )
+    words = [f"Players: {meeting.taken} of {meeting.places}."]
+    if meeting.listener_places:
+        words.append(f"Listeners: {meeting.listeners_taken} of {meeting.listener_places}.")
+    words.append(f"Who is in: {link(f'/meetings/{meeting.pk}/')}")
+    return replace(event, description=" ".join(words))
 
 
 def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> bytes:
@@ -148,13 +142,9 @@ def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> byt
 
 
 def meeting_file(meeting: Meeting, reader: User) -> bytes:
-    """One meeting as a file for somebody who is in it or teaches it."""
-    last = (
-        SentSequence.objects.filter(meeting=meeting, recipient=reader).aggregate(
-            last=Max("sequence")
-        )["last"]
-        or 0
-    )
+    """One meeting as a file for a person who is in it or teaches it."""
+    rows = SentSequence.objects.filter(meeting=meeting, recipient=reader)
+    last = rows.aggregate(last=Max("sequence"))["last"] or 0
     event = event_of(
         meeting, reader, sequence=max(meeting.sequence, last), stamp=meeting.changed_at
     )
@@ -162,63 +152,77 @@ def meeting_file(meeting: Meeting, reader: User) -> bytes:
 
 
 def events_for(user: User, *, now: datetime, names_children: bool = False) -> list[CalendarEvent]:
-    """What she teaches, and what she and the minors she answers for hold, from 30 days ago to a year ahead.
+    """The meetings that the user teaches, and those that they and the minors they answer for are
+    in.
 
-    A meeting that is off, or that her people have left, is CANCELLED until a week after its start, so that no calendar
-    keeps it as if it stood; then it is gone. The dates count from midnight UTC, so a day's feed is stable. The first names of
-    the minors stand before what they are in only where `names_children`.
+    From 30 days ago to a year ahead, counted from midnight UTC, so that a day's feed is stable. A
+    meeting that is off, or that all of them have left, is CANCELLED until a week after its start,
+    so that no calendar keeps it; then it is left out. With `names_children`, the first names of the
+    minors stand before their meetings.
     """
     window = Window(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
     taught = Meeting.objects.filter(
         in_window, instructor__user=user, instructor__is_active=True
     ).prefetch_related("offering", "instructor__user")
-    shown: dict[int, tuple[Meeting, bool, datetime]] = {
-        meeting.pk: (meeting, not meeting.is_cancelled, meeting.changed_at) for meeting in taught
-    }
-    children: dict[int, set[str]] = defaultdict(set)
+    shown = {meeting.pk: _Shown(meeting, not meeting.is_cancelled) for meeting in taught}
     for booking in _bookings(user, in_window, now):
         meeting = booking.meeting
-        if (
-            names_children
-            and booking.student.user_id != user.pk
-            and booking.standing == Standing.HELD
-        ):
-            children[meeting.pk].add(booking.student.first_name)
-        stands = booking.standing == Standing.HELD and not meeting.is_cancelled
+        is_held = booking.standing == Standing.HELD
+        stands = is_held and not meeting.is_cancelled
         before = shown.get(meeting.pk)
-        if before is None or (stands and not before[1]):
-            shown[meeting.pk] = (
-                meeting,
-                stands,
-                max(meeting.changed_at, booking.ended_at or meeting.changed_at),
-            )
-    sequences = dict(
-        SentSequence.objects.filter(recipient=user, meeting__in=list(shown)).values_list(
-            "meeting_id", "sequence"
+        if before is None or (stands and not before.stands):
+            shown[meeting.pk] = _Shown(meeting, stands, booking.ended_at)
+            if before is not None:
+                shown[meeting.pk].children |= before.children
+        if names_children and is_held and booking.student.user_id != user.pk:
+            shown[meeting.pk].children.add(booking.student.first_name)
+    rows = SentSequence.objects.filter(recipient=user, meeting__in=list(shown))
+    sequences = dict(rows.values_list("meeting_id", "sequence"))
+    return [
+        one.event(user, sequences.get(pk, 0))
+        for pk, one in shown.items()
+        if one.stands or one.meeting.starts_at + SHOWN_CANCELLED >= window.begins
+    ]
+
+
+class _Shown:
+    """A meeting in somebody's feed. It stands if they, or anyone they answer for, are still in
+    it.
+    """
+
+    def __init__(self, meeting: Meeting, stands: bool, left_at: datetime | None = None) -> None:
+        self.meeting = meeting
+        self.stands = stands
+        self.children: set[str] = set()
+        self._stamp = max(meeting.changed_at, left_at or meeting.changed_at)
+
+    def event(self, reader: User, sent: int) -> CalendarEvent:
+        """The event; `sent` is the highest SEQUENCE in an invitation to the reader."""
+        meeting = self.meeting
+        event = event_of(
+            meeting,
+            reader,
+            sequence=max(meeting.sequence, sent),
+            stamp=self._stamp,
+            status=meeting.status if self.stands else MeetingStatus.CANCELLED,
         )
-    )
-    events = []
-    for meeting, stands, stamp in shown.values():
-        if not stands and meeting.starts_at + SHOWN_CANCELLED < window.begins:
-            continue
-        sequence = max(meeting.sequence, sequences.get(meeting.pk, 0))
-        status = meeting.status if stands else MeetingStatus.CANCELLED
-        event = event_of(meeting, user, sequence=sequence, stamp=stamp, status=status)
-        called = ", ".join(sorted(children[meeting.pk]))
-        events.append(replace(event, summary=f"{called}: {event.summary}") if called else event)
-    return events
+        if not self.children:
+            return event
+        return replace(event, summary=f"{', '.join(sorted(self.children))}: {event.summary}")
 
 
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
-    """HELD and ENDED bookings of hers, the newest last; never one that was only offered."""
+    """HELD and ENDED bookings of the user and of those they answer for, the newest last; none that
+    was only offered.
+    """
     rows = Booking.objects.filter(
         in_window,
         student__in=own_students(user, now=now),
         standing__in=[Standing.HELD, Standing.ENDED],
         answer_by__isnull=True,
     )
-    # Few offerings and instructors stand behind many meetings: each is read once, not joined to every row.
+    # Few offerings and instructors have many meetings: each is read once, not joined to every row.
     return (
         rows.select_related("meeting", "student__user")
         .prefetch_related("meeting__offering", "meeting__instructor__user")

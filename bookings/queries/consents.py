@@ -1,4 +1,4 @@
-"""What a guardian is asked to agree to: the words in force, about one child."""
+"""The words that a guardian is asked to agree to, about one child."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -9,7 +9,7 @@ from accounts.models import Guardianship, Student
 from bookings.domain.consent import DEFAULT, clock, filled
 from bookings.domain.families import is_child
 from bookings.models import ConsentText
-from bookings.queries.teaching import policy_in_force
+from bookings.queries.policies import policy_in_force
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
@@ -23,14 +23,16 @@ def has_consent(student: Student, *, now: datetime) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """One version of the words; `sentences` with places still to be filled."""
+    """One version of the words. In `wording_in_force` the sentences still hold their
+    placeholders.
+    """
 
     version: str
     sentences: tuple[str, ...]
 
 
 def wording_in_force(now: datetime) -> Wording:
-    """The school's newest words, or those that come with the product where it has published none."""
+    """The school's newest words, or the product's own if it has published none."""
     newest = ConsentText.objects.filter(published_at__lte=now).first()
     if newest is None:
         return Wording(settings.CONSENT_WORDING, DEFAULT)

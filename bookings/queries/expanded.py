@@ -1,4 +1,4 @@
-"""Teaching hours worked out once and kept in the cache, for all who search on the same day."""
+"""Teachable time, computed once and stored in the cache for all searches of the same day."""
 
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,7 +14,7 @@ from bookings.domain.timeline import Horizon
 from bookings.domain.zones import TZDATA_VERSION
 
 MOST_DAYS = 92
-"""A longer horizon is worked out for the stretch that is asked and not kept."""
+"""A longer horizon is computed for the requested stretch, and not stored."""
 _KEPT_FOR = 26 * 60 * 60  # seconds: a day's masks serve that day
 _AROUND = timedelta(days=2)
 
@@ -22,9 +22,11 @@ _AROUND = timedelta(days=2)
 def with_expanded(
     times: Sequence[InstructorTime], policy: Policy, *, now: datetime
 ) -> list[InstructorTime]:
-    """The same with their hours worked out over all that can be booked from today (UTC); no query.
+    """The same instructors with their teachable time over all bookable days from today (UTC); no
+    query.
 
-    The key is made of the hours themselves, the version of tzdata and the day, so that a change of hours needs no clearing.
+    The key holds the hours themselves, the version of tzdata and the day. So nothing has to be
+    cleared when hours change.
     """
     today = datetime.combine(now.astimezone(UTC).date(), time(), UTC)
     horizon = Horizon.spanning(
@@ -36,7 +38,7 @@ def with_expanded(
         key: teachable(times[i].teaching, horizon) for i, key in enumerate(keys) if key not in masks
     }
     if new:
-        # As bytes: a cache that writes integers in decimal cannot take one of thousands of digits.
+        # As bytes: a cache that writes integers in decimal cannot hold one of thousands of digits.
         cache.set_many(
             {key: mask.to_bytes(-(-horizon.cells // 8), "little") for key, mask in new.items()},
             _KEPT_FOR,

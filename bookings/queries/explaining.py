@@ -1,6 +1,6 @@
 """Why a start is not offered, or how well it fits."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TypeVar
@@ -14,21 +14,21 @@ from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_
 from bookings.domain.timeline import CELL, Period, in_utc, rfc3339
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, Offering, Teaches
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import slots_for
-from bookings.queries.teaching import (
-    instructors_time,
-    offering_rules,
-    policy_in_force,
-    student_time,
-    zone_of_hours,
-)
+from bookings.queries.student_times import student_time
+from bookings.queries.teaching import zone_of_hours
 
 _AROUND = timedelta(days=1)
 
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """All that stands against a start, and whose meetings are in the way by their starts; or the slot where nothing does."""
+    """The reasons against a start, and the meetings they are about by their starts; or the slot, if
+    there are none.
+    """
 
     reasons: tuple[Reason, ...]
     meetings: dict[str, Meeting]
@@ -44,47 +44,57 @@ def explained(
     now: datetime,
     is_family: bool,
 ) -> Explained:
-    """Whether that start is offered to the student (None: to an adult with an empty diary), and why not.
+    """The reasons against that start for the student, or its slot. Without a student: for an adult
+    with an empty diary.
 
-    A family is told no more of the instructor's time than "not free"; an instructor asking of herself and an admin are
-    told which meeting. Refused: "wrong-kind", "not-taught", "naive-time".
+    A family reads no more of the instructor's time than "not free"; the instructor and admins are
+    told which meeting it is. Refused: "wrong-kind", "not-taught", "naive-time".
     """
     starts_at = in_utc(starts_at)
     _check_taught(offering, instructor, student)
     policy = policy_in_force(now).rules()
     since, until = starts_at - _AROUND, starts_at + _AROUND
     (time,) = instructors_time([instructor], since, until)
-    hers = (
-        student_time(student, since, until)
-        if student
-        else StudentTime(0, zone_of_hours(instructor))
-    )
-    reasons = explain_start(starts_at, offering_rules(offering, policy), time, hers, policy, now)
+    nobody = StudentTime(0, zone_of_hours(instructor))
+    time_of_student = student_time(student, since, until) if student else nobody
+    rules = offering_rules(offering, policy)
+    reasons = explain_start(starts_at, rules, time, time_of_student, policy, now)
     slot = None
     if student is not None and not reasons:
-        found = slots_for(
-            offering=offering,
-            student=student,
-            since=starts_at,
-            until=starts_at + CELL,
-            now=now,
-            instructor_id=instructor.pk,
-        )
-        slot = next(iter(found.slots), None)
+        slot = _slot(offering, instructor, student, starts_at, now)
     if is_family:
         return Explained(for_student(reasons), {}, slot)
-    reasons = for_school(reasons)
+    return Explained(for_school(reasons), _meetings_in_the_way(reasons, instructor), slot)
+
+
+def _slot(
+    offering: Offering,
+    instructor: Instructor,
+    student: Student,
+    starts_at: datetime,
+    now: datetime,
+) -> Slot | None:
+    found = slots_for(
+        offering=offering,
+        student=student,
+        since=starts_at,
+        until=starts_at + CELL,
+        now=now,
+        instructor_id=instructor.pk,
+    )
+    return next(iter(found.slots), None)
+
+
+def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> dict[str, Meeting]:
+    """The instructor's meetings that the reasons are about, by their starts as RFC 3339 text."""
     begins = [
         str(reason.numbers["starts_at"])
         for reason in reasons
         if reason.numbers.get("kind") == "meeting"
     ]
-    rows = (
-        Meeting.objects.filter(instructor=instructor, starts_at__in=begins)
-        .exclude(status=MeetingStatus.CANCELLED)
-        .select_related("offering")
-    )
-    return Explained(reasons, {rfc3339(row.starts_at): row for row in rows}, slot)
+    rows = Meeting.objects.filter(instructor=instructor, starts_at__in=begins)
+    live = rows.exclude(status=MeetingStatus.CANCELLED).select_related("offering")
+    return {rfc3339(row.starts_at): row for row in live}
 
 
 def check_hours(
@@ -108,13 +118,15 @@ def why_nothing(
     day: Period,
     now: datetime,
 ) -> list[tuple[Instructor, list[Stretch]]]:
-    """For each instructor the day in stretches, with what stands against a start there, as a family is told it."""
+    """For each instructor the day in stretches, with the reasons against a start that a family may
+    read.
+    """
     policy = policy_in_force(now).rules()
     rules = offering_rules(offering, policy)
-    hers = student_time(student, day.starts_at - _AROUND, day.ends_at + _AROUND)
+    time_of_student = student_time(student, day.starts_at - _AROUND, day.ends_at + _AROUND)
     times = instructors_time(people, day.starts_at - _AROUND, day.ends_at + _AROUND)
     return [
-        (person, explain_stretch(day, rules, time, hers, policy, now))
+        (person, explain_stretch(day, rules, time, time_of_student, policy, now))
         for person, time in zip(people, times, strict=True)
     ]
 
@@ -137,18 +149,20 @@ def _check_taught(offering: Offering, instructor: Instructor, student: Student |
 
 
 def offering_named(name: str) -> Offering:
-    """For whoever runs the machine. Refused("not-found") where there is none of that name."""
+    """The offering of that name, for commands. Refused("not-found") if there is none."""
     return _only(Offering.objects.filter(name=name), f"No offering has the name {name}.")
 
 
 def teacher_of_email(email: str) -> Instructor:
-    """For whoever runs the machine. Refused("not-found") where nobody teaches with that address."""
+    """The instructor with that email address, for commands. Refused("not-found") if there is
+    none.
+    """
     rows = Instructor.objects.select_related("user", "week").filter(user__email__iexact=email)
     return _only(rows, f"No instructor has the address {email}.")
 
 
 def student_numbered(student_id: int) -> Student:
-    """For whoever runs the machine. Refused("not-found") where there is none of that number."""
+    """The student with that id, for commands. Refused("not-found") if there is none."""
     rows = Student.objects.select_related("user").filter(pk=student_id)
     return _only(rows, f"No student has the number {student_id}.")
 

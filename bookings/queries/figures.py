@@ -1,4 +1,4 @@
-"""Figures that the tables hold, for a monitoring system."""
+"""Figures from the tables for a monitoring system."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from bookings.models import Booking, OutboxMessage
 
 @dataclass(frozen=True, slots=True)
 class Figures:
-    """Counts of this moment. `bookings` has rows of (standing, why it ended, count)."""
+    """Counts at one moment. `bookings` has rows of (standing, why it ended, count)."""
 
     bookings: Sequence[tuple[str, str, int]]
     due: int

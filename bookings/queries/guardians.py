@@ -1,4 +1,6 @@
-"""Who answers for whom: one's own children with the consent given for each, and what ends without a guardian."""
+"""Who answers for whom: a guardian's children with the consent given for each, and students left
+without a guardian.
+"""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -12,13 +14,15 @@ from bookings.domain.families import is_answered_for, is_child
 
 
 def guardianships_of(user: User) -> QuerySet[Guardianship]:
-    """A person's own, one for each child."""
+    """The user's own guardianships, one for each child."""
     rows = Guardianship.objects.filter(guardian=user).select_related("guardian", "student__user")
     return rows.order_by("pk")
 
 
 def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
-    """One's own; "not-found" for anybody else's, also for an admin: a consent is the guardian's alone."""
+    """A guardianship of the user's own. Refused("not-found") for any other, for admins too: only
+    the guardian consents.
+    """
     found = guardianships_of(user).filter(pk=guardianship_id).first()
     if found is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
@@ -26,7 +30,7 @@ def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
 
 
 def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
-    """Anybody's, for an admin. Refused("not-allowed") for anybody else."""
+    """Any guardianship, for an admin. Refused("not-allowed") for other people."""
     require_admin(actor)
     rows = Guardianship.objects.select_related("guardian", "student__user")
     found = rows.filter(pk=guardianship_id).first()
@@ -36,7 +40,7 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
 
 
 def has_guardian(student: Student) -> bool:
-    """Whether anybody with an open account answers for the student."""
+    """Whether a guardian with an open account answers for the student."""
     return student.guardianships.filter(guardian__is_active=True).exists()
 
 
@@ -52,9 +56,10 @@ def needs_guardian(student: Student, now: datetime) -> bool:
 
 
 def left_alone(students: Collection[Student], *, without: User, now: datetime) -> list[Student]:
-    """Those of these students who have nobody left to answer for them without this guardian.
+    """Which of these students have nobody to answer for them without this guardian.
 
-    For a minor that is a guardian with an open account who has consented, else one with an open account.
+    A minor needs a guardian with an open account who has consented; an adult without an account
+    needs one with an open account.
     """
     others = Guardianship.objects.filter(guardian__is_active=True).exclude(guardian=without)
     alone = []

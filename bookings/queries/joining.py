@@ -11,7 +11,8 @@ from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import LIVE, Booking, Meeting, Teaches
 from bookings.queries.consents import has_consent
-from bookings.queries.teaching import REACH, policy_in_force
+from bookings.queries.held_time import REACH
+from bookings.queries.policies import policy_in_force
 
 
 def joiner_of(student: Student, meetings: Sequence[Meeting], *, now: datetime) -> Joiner:

@@ -1,4 +1,4 @@
-"""What ends with whoever leaves, as it is read before anybody decides."""
+"""What ends when somebody leaves, to be read before anybody decides."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -13,7 +13,9 @@ from bookings.queries.guardians import has_guardian, left_alone
 
 @dataclass(frozen=True, slots=True)
 class Ends:
-    """What students have ahead, and the meetings that an instructor teaches, by start."""
+    """The things that students have ahead, and the meetings that an instructor teaches, by
+    start.
+    """
 
     ahead: Ahead
     taught: list[Meeting]
@@ -23,37 +25,42 @@ class Ends:
 
 
 def ends_with_account(user: User, *, now: datetime) -> Ends:
-    """Everything that closing this account ends."""
+    """What closing this account ends."""
     students = [student.pk for student in students_left_by(user, now=now)]
     teacher = Instructor.objects.filter(user=user, is_active=True).first()
     return Ends(ahead_of(students, now=now), _taught(teacher, now))
 
 
 def ends_with_instructor(instructor: Instructor, *, now: datetime) -> Ends:
-    """The meetings ahead of somebody who is to teach here no more."""
+    """What dismissing this instructor ends: their meetings ahead."""
     return Ends(ahead_of([], now=now), _taught(instructor, now))
 
 
 def ends_with_student(student: Student, *, now: datetime) -> Ends:
-    """What a student who leaves has ahead."""
+    """What ends when this student leaves."""
     return Ends(ahead_of([student.pk], now=now), [])
 
 
 def ends_with_guardian(guardianship: Guardianship, *, now: datetime) -> Ends:
-    """What a child has ahead whom nobody else answers for."""
+    """What ends without this guardian: the things ahead of a child for whom nobody else answers."""
     alone = left_alone([guardianship.student], without=guardianship.guardian, now=now)
     return Ends(ahead_of([student.pk for student in alone], now=now), [])
 
 
 def ends_with_consent(guardianship: Guardianship, *, now: datetime) -> Ends:
-    """What a minor has ahead where no other guardian has consented."""
+    """What ends without this consent: the things ahead of a minor for whom no other guardian has
+    consented.
+    """
     if not is_child(guardianship.student, now):
         return Ends(ahead_of([], now=now), [])
     return ends_with_guardian(guardianship, now=now)
 
 
 def students_left_by(user: User, *, now: datetime) -> list[Student]:
-    """The students who have nobody to act for them once this person is gone: themselves, and children with no other guardian."""
+    """The students who have nobody to act for them without this person.
+
+    The person's own student, and children without another guardian.
+    """
     own = Student.objects.select_related("user").filter(user=user)
     children = Student.objects.select_related("user").filter(guardianships__guardian=user)
     alone = left_alone(list(children), without=user, now=now)

@@ -1,4 +1,4 @@
-"""Assessments, read. Whoever shows a body asks access first and logs the reading."""
+"""Reads of assessments. Callers that show a body check access first and log the reading."""
 
 from django.db.models import QuerySet
 
@@ -8,7 +8,7 @@ from bookings.models import Assessment
 
 
 def written_by(author: Instructor) -> QuerySet[Assessment]:
-    """Every version of every assessment of this author, drafts too."""
+    """Every version of every assessment by this author, drafts included."""
     return Assessment.objects.filter(author=author).select_related("student__user", "author__user")
 
 

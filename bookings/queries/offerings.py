@@ -1,15 +1,41 @@
-"""What can be booked, who teaches it, and the rules in force in words."""
+"""The bookable offerings, who teaches them, and the policy in words."""
+
+from collections.abc import Iterable
 
 from django.db.models import Prefetch, QuerySet
 
 from accounts.models import Instructor
-from bookings.domain.policy import Policy
-from bookings.domain.vocabulary import Kind
+from bookings.domain.consent import clock
+from bookings.domain.parties import OfferingRules
+from bookings.domain.policy import Policy, changeover_minutes
+from bookings.domain.vocabulary import Grid, Kind
 from bookings.models import Offering, Teaches
+
+_CLOCK_STEP = 30
+"""Minutes between starts on the clock, for an offering that sets none."""
+
+
+def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
+    """The offering's length, changeover and grid, with the policy's defaults where it sets none."""
+    changeover = offering.changeover_minutes
+    if changeover is None:
+        changeover = changeover_minutes(policy, offering.minutes)
+    grid = Grid(offering.grid)
+    step = offering.step_minutes
+    if not step:
+        step = _CLOCK_STEP if grid is Grid.CLOCK else offering.minutes + changeover
+    return OfferingRules(
+        minutes=offering.minutes, changeover_minutes=changeover, grid=grid, step_minutes=step
+    )
 
 
 def open_offerings() -> list[Offering]:
-    """Offerings that can be booked, each with `taught_by`: those who teach it now. Two queries."""
+    """All that can be booked: one query."""
+    return list(Offering.objects.filter(is_open=True))
+
+
+def open_offerings_with_teachers() -> list[Offering]:
+    """Bookable offerings, each with `taught_by`: the instructors who teach it now; two queries."""
     teachers = (
         Teaches.objects.filter(instructor__is_active=True, instructor__user__is_active=True)
         .select_related("instructor__user")
@@ -38,16 +64,32 @@ def open_offering(offering_id: int) -> Offering | None:
     return Offering.objects.filter(pk=offering_id, is_open=True).first()
 
 
+def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:
+    """The shortest one-on-one of these with its changeover: a gap of less is of no use to
+    anybody.
+    """
+    return min(
+        (
+            offering_rules(offering, policy).held_minutes
+            for offering in offerings
+            if offering.is_one_on_one
+        ),
+        default=None,
+    )
+
+
 def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
-    """The rules that a student meets when she books, one sentence each."""
+    """The policy's rules for a student who books, one sentence each."""
     words = [
         f"You can cancel free of charge until {_hours(policy.notice_minutes)} before the start.",
-        f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on her own clock.",
+        f"A student under age is taught between {clock(policy.minor_opens)} and "
+        f"{clock(policy.minor_closes)} on their own clock.",
     ]
     if not one_on_one:
         return words
     return [
-        f"Book at least {_hours(policy.lead_time_minutes)} and at most {policy.horizon_days} days ahead.",
+        f"Book at least {_hours(policy.lead_time_minutes)} and at most {policy.horizon_days} days "
+        "ahead.",
         *words,
         f"Up to {policy.open_consultations} consultations may be open at once.",
     ]
@@ -55,7 +97,3 @@ def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
 
 def _hours(minutes: int) -> str:
     return f"{minutes // 60} hours" if minutes % 60 == 0 else f"{minutes} minutes"
-
-
-def _clock(minutes: int) -> str:
-    return f"{minutes // 60:02}:{minutes % 60:02}"

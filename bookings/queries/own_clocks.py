@@ -1,4 +1,4 @@
-"""Whose own clock new zone rules change while the meetings stay where they are."""
+"""Readers whose clock shows another hour under new zone rules, while the meeting itself stays."""
 
 from collections.abc import Collection, Iterator, Mapping
 from datetime import datetime
@@ -16,7 +16,7 @@ from bookings.queries.retiming import out_of_date, shift_of
 
 
 def kept_rules(versions: Collection[str]) -> dict[str, ZoneRules]:
-    """The rules of these versions of tzdata, as far as they were kept."""
+    """The stored rules of these versions of tzdata; versions that were not stored are left out."""
     rows = KeptZoneRules.objects.filter(pk__in=versions)
     return {
         row.pk: ZoneRules(
@@ -28,22 +28,23 @@ def kept_rules(versions: Collection[str]) -> dict[str, ZoneRules]:
 
 
 def versions_ahead(now: datetime) -> set[str]:
-    """The other versions of tzdata that derived live meetings ahead."""
+    """The versions of tzdata, other than the installed one, that derived live meetings ahead."""
     return set(out_of_date(now).order_by().values_list("tzdata_version", flat=True).distinct())
 
 
 def own_clocks(
     now: datetime, *, rules: Mapping[str, ZoneRules], reader_id: int | None = None
 ) -> list[OwnClock]:
-    """Everybody with a clock on which a meeting that stays has another hour than she was told, or the one reader; untold ones only.
+    """Readers on whose clock a staying meeting has another hour than they were told, with those
+    meetings.
 
-    `rules` are those of `versions_ahead`. What the installed rules move is told with the move.
+    Only readers who have not been told, and only `reader_id` if given. `rules` are those of
+    `versions_ahead`. Meetings that the installed rules move are left out: readers are told of the
+    new hour with the move.
     """
-    people = (
-        User.objects.filter(is_active=True)
-        if reader_id is None
-        else User.objects.filter(is_active=True, pk=reader_id)
-    )
+    people = User.objects.filter(is_active=True)
+    if reader_id is not None:
+        people = people.filter(pk=reader_id)
     zones = {str(name) for name in people.order_by().values_list("time_zone", flat=True).distinct()}
     changed = sorted(name for name in zones if any(old.differ(name) for old in rules.values()))
     if not changed:
@@ -54,27 +55,31 @@ def own_clocks(
     )
     already = set(told.values_list("recipient_id", "state_key"))
     found: dict[User, list[SameMeeting]] = {}
-    for reader, meeting, hers in _shown(people, now):
+    for reader, meeting, bookings in _shown(people, now):
         if (reader.pk, reader.zone) in already or meeting.tzdata_version not in rules:
             continue
         was = rules[meeting.tzdata_version].local(meeting.starts_at, reader.zone)
         is_now = meeting.starts_at.astimezone(zone(reader.zone)).replace(tzinfo=None)
         if was not in (None, is_now) and shift_of(meeting) == NOT_SHIFTED:
-            found.setdefault(reader, []).append(SameMeeting(meeting, was, hers))
+            found.setdefault(reader, []).append(SameMeeting(meeting, was, bookings))
     return [
-        OwnClock(reader, sorted(hers, key=lambda same: (same.meeting.starts_at, same.meeting.pk)))
-        for reader, hers in sorted(found.items(), key=lambda item: item[0].pk)
+        OwnClock(
+            reader, sorted(meetings, key=lambda same: (same.meeting.starts_at, same.meeting.pk))
+        )
+        for reader, meetings in sorted(found.items(), key=lambda item: item[0].pk)
     ]
 
 
 def _shown(people: QuerySet[User], now: datetime) -> Iterator[tuple[User, Meeting, list[Booking]]]:
-    """What these people teach and what they are written to about, meeting by meeting."""
+    """Meetings that these people teach or get email about, each with the reader's bookings in
+    it.
+    """
     ahead = out_of_date(now)
     ids = set(people.values_list("pk", flat=True))
     related = ("meeting__offering", "meeting__instructor__user", "student__user")
-    hers = Q(student__user__in=people) | Q(student__guardians__in=people)
+    about_them = Q(student__user__in=people) | Q(student__guardians__in=people)
     live = (
-        Booking.objects.filter(hers, meeting__in=ahead, standing__in=LIVE)
+        Booking.objects.filter(about_them, meeting__in=ahead, standing__in=LIVE)
         .select_related(*related)
         .distinct()
         .order_by("starts_at", "pk")

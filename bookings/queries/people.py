@@ -1,4 +1,4 @@
-"""Who belongs to the school, as an admin reads it."""
+"""The people of the school, for admins."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -119,7 +119,7 @@ def _student_named(word: str) -> Q:
 
 
 def account_of_email(email: str) -> User | None:
-    """The account of this address, for whoever runs the machine."""
+    """The account with this address, for commands."""
     return User.objects.filter(email__iexact=email).first()
 
 
@@ -129,7 +129,7 @@ def account_at(email: str) -> User | None:
 
 
 def one_account(actor: User, user_id: int) -> User:
-    """An account that an admin looks at."""
+    """An account, for an admin."""
     require_admin(actor)
     found = User.objects.filter(pk=user_id).first()
     if found is None:
@@ -138,7 +138,7 @@ def one_account(actor: User, user_id: int) -> User:
 
 
 def one_teacher(actor: User, user_id: int) -> Instructor:
-    """The instructor who signs in with that account, one who was dismissed too."""
+    """The instructor of that account, for an admin; a dismissed one too."""
     require_admin(actor)
     found = Instructor.objects.select_related("user").filter(user=user_id).first()
     if found is None:
@@ -147,7 +147,7 @@ def one_teacher(actor: User, user_id: int) -> Instructor:
 
 
 def one_invitation(actor: User, welcome_id: int) -> Welcome:
-    """An invitation that an admin looks at, open or not."""
+    """An invitation, for an admin; open or not."""
     require_admin(actor)
     found = Welcome.objects.filter(pk=welcome_id).first()
     if found is None:
@@ -156,7 +156,7 @@ def one_invitation(actor: User, welcome_id: int) -> Welcome:
 
 
 def one_student(actor: User, student_id: int) -> Student:
-    """A student that an admin looks at, one who has left too."""
+    """A student, for an admin; one who has left too."""
     require_admin(actor)
     rows = Student.objects.select_related("user").prefetch_related("guardianships__guardian")
     found = rows.filter(pk=student_id).first()

@@ -1,4 +1,4 @@
-"""Who has a place in a group meeting."""
+"""The places of group meetings."""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -12,13 +12,15 @@ from bookings.models import LIVE, Booking, Meeting
 
 
 def live_places(meeting: Meeting) -> QuerySet[Booking]:
-    """The places held and offered, with student and register, first booked first."""
+    """The places held and offered, with student and register mark, the first booked first."""
     rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
     return rows.select_related("student__user", "mark").order_by("booked_at", "pk")
 
 
 def held_in(meetings: Collection[Meeting], user: User, *, now: datetime) -> set[int]:
-    """The ids of those meetings in which this person, or a student they answer for, is held."""
+    """The ids of those meetings in which this person, or a student they answer for, holds a
+    place.
+    """
     rows = Booking.objects.filter(
         meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user, now=now)
     )

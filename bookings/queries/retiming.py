@@ -1,7 +1,9 @@
-"""Which meetings ahead the installed zone rules would move, and what they would then lie on."""
+"""The meetings ahead that the installed zone rules would move, and what they would then clash
+with.
+"""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -12,15 +14,20 @@ from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
 from bookings.models import LIVE, Booking, Meeting
-from bookings.queries.teaching import REACH
+from bookings.queries.held_time import REACH
 
+Person = tuple[str, int]
+"""("user", id) of an account, or ("student", id) of a student without one."""
 AT_ONCE = 100
-"""How many meetings one transaction moves, unless more of them get in each other's way."""
+"""How many meetings one transaction moves, unless a larger group has to move together."""
 
 
 @dataclass(frozen=True, slots=True)
 class Retiming:
-    """What is to be done: the meetings that move or fall into a gap, in batches of one transaction each, and those that stay."""
+    """What to do with meetings ahead: `changes` move or fall into a gap, `unmoved` stay.
+
+    Each of the `batches` is moved in one transaction.
+    """
 
     changes: dict[int, tuple[Meeting, Shifted]]
     batches: list[list[int]]
@@ -29,7 +36,9 @@ class Retiming:
 
 @dataclass(frozen=True, slots=True)
 class Clashes:
-    """What a meeting lies on: words for the meeting, and the bookings whose student is elsewhere at that time."""
+    """What a meeting clashes with: the kinds of clash, and the bookings whose student is elsewhere
+    at that time.
+    """
 
     why: tuple[Clash, ...] = ()
     bookings: frozenset[int] = frozenset()
@@ -45,12 +54,14 @@ def out_of_date(now: datetime) -> QuerySet[Meeting]:
 
 
 def is_due(now: datetime) -> bool:
-    """Whether any meeting ahead was derived by another version of tzdata than the installed one: one query."""
+    """Whether another version of tzdata than the installed one derived any meeting ahead; one
+    query.
+    """
     return out_of_date(now).exists()
 
 
 def shift_of(meeting: Meeting) -> Shifted:
-    """How far the installed rules take it."""
+    """How far the installed rules move the meeting."""
     return shifted(
         datetime.combine(meeting.wall_on, meeting.wall_at),
         meeting.fold,
@@ -60,7 +71,9 @@ def shift_of(meeting: Meeting) -> Shifted:
 
 
 def plan(now: datetime) -> Retiming:
-    """Every live meeting ahead that another version of tzdata derived, by what the installed one makes of it."""
+    """Every live meeting ahead that another version of tzdata derived, sorted by what the installed
+    rules change.
+    """
     changes: dict[int, tuple[Meeting, Shifted]] = {}
     unmoved = []
     rows = (
@@ -77,7 +90,9 @@ def plan(now: datetime) -> Retiming:
 
 
 def _movers(moves: list[tuple[Meeting, Shifted]]) -> list[Mover]:
-    """The same for the pure core: whose time each takes, and the weekly place whose readers are told of all its lessons at once."""
+    """The meetings as movers. All lessons of a weekly place belong together: their readers are told
+    of them at once.
+    """
     learners = _people_in([meeting.pk for meeting, _ in moves])
     return [
         Mover(
@@ -92,67 +107,99 @@ def _movers(moves: list[tuple[Meeting, Shifted]]) -> list[Mover]:
 
 
 def clashes(moves: Iterable[tuple[Meeting, Shifted]]) -> dict[int, Clashes]:
-    """What each of these meetings lies on once they have all moved; two queries. Meetings that are flagged count as any other.
+    """What each of these meetings clashes with once they have all moved; two queries.
 
-    A person's time is her own: what she teaches, changeover included, and what she is held in as a student.
+    Flagged meetings count like any other. A person is taken by the meetings they teach, changeover
+    included, and by those they are in as a student.
     """
-    moving = {meeting.pk: (meeting, shift) for meeting, shift in moves}
-    if not moving:
+    moved = [_Moved(meeting, shift) for meeting, shift in moves]
+    if not moved:
         return {}
-    held = {
-        pk: Period(meeting.starts_at + shift.by, meeting.held_until + shift.by)
-        for pk, (meeting, shift) in moving.items()
-    }
-    there = {
-        pk: Period(meeting.starts_at + shift.by, meeting.ends_at + shift.by)
-        for pk, (meeting, shift) in moving.items()
-    }
-    teaching = {pk: ("user", meeting.instructor.user_id) for pk, (meeting, _) in moving.items()}
-    rows = Booking.objects.filter(meeting__in=moving, standing=Standing.HELD).order_by("pk")
-    learning = [
-        (booking, pk, who_learns(user, student))
-        for booking, pk, user, student in rows.values_list(
-            "pk", "meeting_id", "student__user_id", "student_id"
-        )
-    ]
-    taken: dict[tuple[str, int], list[tuple[Period, int]]] = defaultdict(list)
-    for pk, person in teaching.items():
-        taken[person].append((held[pk], pk))
-    for _, pk, person in learning:
-        taken[person].append((there[pk], pk))
-    since, until = (
-        min(period.starts_at for period in held.values()),
-        max(period.ends_at for period in held.values()),
-    )
-    for person, period, pk in _elsewhere(set(taken), since, until, list(moving)):
-        taken[person].append((period, pk))
+    learners = _learners(moved)
+    diary = _diary(moved, learners)
+    return {one.pk: _clashes_of(one, learners[one.pk], diary) for one in moved}
 
-    def is_elsewhere(person: tuple[str, int], period: Period, pk: int) -> bool:
-        return any(other != pk and period.overlaps(stretch) for stretch, other in taken[person])
 
-    found = {}
-    for pk, (_, shift) in moving.items():
-        torn = frozenset(
-            booking
-            for booking, of, person in learning
-            if of == pk and is_elsewhere(person, there[pk], pk)
+class _Moved:
+    """A meeting at its new time; `held` includes the changeover."""
+
+    def __init__(self, meeting: Meeting, shift: Shifted) -> None:
+        self.pk = meeting.pk
+        self.is_gap = shift.is_gap
+        self.instructor: Person = ("user", meeting.instructor.user_id)
+        self.held = Period(meeting.starts_at + shift.by, meeting.held_until + shift.by)
+        self.lesson = Period(meeting.starts_at + shift.by, meeting.ends_at + shift.by)
+
+
+class _Diary:
+    """What takes each person's time: periods with the meeting they are of."""
+
+    def __init__(self) -> None:
+        self._taken: dict[Person, list[tuple[Period, int]]] = defaultdict(list)
+
+    def add(self, person: Person, period: Period, meeting_id: int) -> None:
+        self._taken[person].append((period, meeting_id))
+
+    def people(self) -> set[Person]:
+        return set(self._taken)
+
+    def is_elsewhere(self, person: Person, period: Period, meeting_id: int) -> bool:
+        """Whether another meeting than this one takes the person's time in the period."""
+        return any(
+            other != meeting_id and period.overlaps(taken) for taken, other in self._taken[person]
         )
-        teaches = is_elsewhere(teaching[pk], held[pk], pk)
-        found[pk] = Clashes(
-            (
-                *[Clash.INSTRUCTOR] * teaches,
-                *[Clash.STUDENT] * bool(torn),
-                *[Clash.GAP] * shift.is_gap,
-            ),
-            torn,
-        )
+
+
+def _learners(moved: Iterable[_Moved]) -> dict[int, list[tuple[int, Person]]]:
+    """For each meeting its held bookings, as (booking id, who learns)."""
+    rows = Booking.objects.filter(
+        meeting__in=[one.pk for one in moved], standing=Standing.HELD
+    ).order_by("pk")
+    found: dict[int, list[tuple[int, Person]]] = defaultdict(list)
+    for booking_id, meeting_id, user_id, student_id in rows.values_list(
+        "pk", "meeting_id", "student__user_id", "student_id"
+    ):
+        found[meeting_id].append((booking_id, who_learns(user_id, student_id)))
     return found
 
 
+def _diary(moved: Sequence[_Moved], learners: Mapping[int, list[tuple[int, Person]]]) -> _Diary:
+    """The moved meetings at their new times, and all else that takes the same people's time."""
+    diary = _Diary()
+    for one in moved:
+        diary.add(one.instructor, one.held, one.pk)
+        for _, person in learners.get(one.pk, ()):
+            diary.add(person, one.lesson, one.pk)
+    since = min(one.held.starts_at for one in moved)
+    until = max(one.held.ends_at for one in moved)
+    ignoring = [one.pk for one in moved]
+    for person, period, meeting_id in list(_elsewhere(diary.people(), since, until, ignoring)):
+        diary.add(person, period, meeting_id)
+    return diary
+
+
+def _clashes_of(one: _Moved, learners: Iterable[tuple[int, Person]], diary: _Diary) -> Clashes:
+    torn = frozenset(
+        booking_id
+        for booking_id, person in learners
+        if diary.is_elsewhere(person, one.lesson, one.pk)
+    )
+    why = []
+    if diary.is_elsewhere(one.instructor, one.held, one.pk):
+        why.append(Clash.INSTRUCTOR)
+    if torn:
+        why.append(Clash.STUDENT)
+    if one.is_gap:
+        why.append(Clash.GAP)
+    return Clashes(tuple(why), torn)
+
+
 def _elsewhere(
-    people: set[tuple[str, int]], since: datetime, until: datetime, ignoring: list[int]
-) -> Iterator[tuple[tuple[str, int], Period, int]]:
-    """What else takes these people's time around [since, until): what they teach, and what they are held in."""
+    people: set[Person], since: datetime, until: datetime, ignoring: list[int]
+) -> Iterator[tuple[Person, Period, int]]:
+    """Other meetings that take these people's time around [since, until): as (person, period,
+    meeting id).
+    """
     users = [pk for kind, pk in people if kind == "user"]
     students = [pk for kind, pk in people if kind == "student"]
     near = Q(starts_at__lt=until, starts_at__gt=since - REACH)
@@ -170,8 +217,8 @@ def _elsewhere(
         yield who_learns(user, student), Period(starts_at, ends_at), pk
 
 
-def _people_in(meetings: list[int]) -> dict[int, set[tuple[str, int]]]:
-    people: dict[int, set[tuple[str, int]]] = defaultdict(set)
+def _people_in(meetings: list[int]) -> dict[int, set[Person]]:
+    people: dict[int, set[Person]] = defaultdict(set)
     for first in range(0, len(meetings), 1000):
         rows = Booking.objects.filter(meeting__in=meetings[first : first + 1000], standing__in=LIVE)
         for meeting_id, student_id, user_id in rows.values_list(
@@ -181,6 +228,8 @@ def _people_in(meetings: list[int]) -> dict[int, set[tuple[str, int]]]:
     return people
 
 
-def who_learns(user_id: int | None, student_id: int) -> tuple[str, int]:
-    """One person under one name, whether she teaches or learns; a student without an account can only learn."""
+def who_learns(user_id: int | None, student_id: int) -> Person:
+    """The key of the person who learns: their account, as for teaching, or the student without
+    one.
+    """
     return ("student", student_id) if user_id is None else ("user", user_id)

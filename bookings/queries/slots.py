@@ -10,15 +10,11 @@ from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
 from bookings.models import Meeting, Offering
 from bookings.queries.expanded import with_expanded
-from bookings.queries.teaching import (
-    instructors_for,
-    instructors_time,
-    offering_rules,
-    open_offerings,
-    policy_in_force,
-    shortest_minutes,
-    student_time,
-)
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules, open_offerings, shortest_minutes
+from bookings.queries.policies import policy_in_force
+from bookings.queries.student_times import student_time
+from bookings.queries.teaching import instructors_for
 
 NEAR = 3
 NEAR_REACH = timedelta(days=14)

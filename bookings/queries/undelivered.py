@@ -27,8 +27,8 @@ _ABOUT = {
 
 @dataclass(frozen=True, slots=True)
 class Undelivered:
-    """One email that was given up: to which address, about what, when, and the kind of failure with
-    its code.
+    """One email that was given up: its address and subject matter, when, and the kind of failure
+    with its code.
     """
 
     to_address: str
@@ -38,7 +38,7 @@ class Undelivered:
 
 
 def undelivered(now: datetime) -> list[Undelivered]:
-    """What was given up in the last week, newest first, at most 20."""
+    """Emails given up in the last week, newest first, at most 20."""
     rows = outbox.given_up_lately(now).only("to_address", "kind", "due_at", "last_error")
     return [
         Undelivered(

@@ -1,4 +1,4 @@
-"""Who waits for a place, and whether a free place is anybody's or somebody's turn."""
+"""Waiting lists, and whether a free place is offered in turn or open to the first yes."""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -14,12 +14,12 @@ from bookings.outbox import MessageKind
 
 
 def line(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
-    """Those who wait and have no offer, first in line first."""
+    """The waiting places without an offer, first in line first."""
     return waiting_in([meeting]).filter(place_kind=place_kind)
 
 
 def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
-    """The same for all of these meetings, players and listeners alike."""
+    """The waiting places without an offer in these meetings, for players and listeners."""
     rows = WaitingPlace.objects.filter(
         meeting__in=meetings, ended_at__isnull=True, offer__isnull=True
     )
@@ -27,8 +27,9 @@ def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
 
 
 def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
-    """`rows` with their `rank` in their line: 1 for the first of those who wait and have no offer,
-    null for whoever has one."""
+    """`rows` with the `rank` in their line: 1 for the first of those without an offer, null for a
+    place with one.
+    """
     ahead = WaitingPlace.objects.filter(
         Q(joined_at__lt=OuterRef("joined_at"))
         | Q(joined_at=OuterRef("joined_at"), pk__lt=OuterRef("pk")),
@@ -48,8 +49,9 @@ def ranked_place(waiting_place_id: int) -> WaitingPlace:
 
 
 def waiting_of(students: Collection[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
-    """Where these students wait for a place in a meeting ahead and have no offer, each with its
-    rank, in order of joining."""
+    """The waiting places without an offer of these students in meetings ahead, with their rank, in
+    order of joining.
+    """
     rows = WaitingPlace.objects.filter(
         student__in=students,
         ended_at__isnull=True,
@@ -62,9 +64,11 @@ def waiting_of(students: Collection[Student], *, now: datetime) -> QuerySet[Wait
 
 
 def is_anybodys(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> bool:
-    """Whether a free place is the first yes's: nobody waits, the start is too near for an offer, or all who wait were told so.
+    """Whether a free place goes to the first yes.
 
-    It depends on those who wait and never on who asks, and what they have been told holds until the place is taken.
+    It does if nobody waits, if the start is too near for an offer, or if all who wait have been
+    told so. The answer depends on those who wait and never on who asks. Once they have been told,
+    it holds until the place is taken.
     """
     waiting = list(with_told(line(meeting, place_kind)))
     if not waiting or is_first_yes(now, meeting.starts_at, [one.student.zone for one in waiting]):

@@ -1,4 +1,4 @@
-"""Weekly places: what a term could hold, and which place follows a sibling's."""
+"""Weekly places: the times that a term could hold, and the place that follows a sibling's."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -20,24 +20,23 @@ from bookings.domain.weekly import (
     WeeklyTime,
     ends_at_minute,
     judge_weekly,
-    pairs,
-    weekly_options,
 )
+from bookings.domain.weekly_options import pairs, weekly_options
 from bookings.models import Booking, Meeting, Offering, StudioPolicy, Term, WeeklyPlace
-from bookings.queries.teaching import (
-    instructors_for,
-    instructors_time,
-    offering_rules,
-    policy_in_force,
-    student_time,
-)
+from bookings.queries.instructor_times import instructors_time
+from bookings.queries.offerings import offering_rules
+from bookings.queries.policies import policy_in_force
+from bookings.queries.student_times import student_time
+from bookings.queries.teaching import instructors_for
 
 _PAD = timedelta(days=2)
 
 
 @dataclass(frozen=True, slots=True)
 class FoundWeekly:
-    """Options with what shows them; beside each the sibling's that follows it, or None."""
+    """Weekly options and what is needed to show them. Each stands beside a sibling's option that
+    follows it, or None.
+    """
 
     options: Sequence[tuple[WeeklyOption, WeeklyOption | None]]
     instructors: dict[int, Instructor]
@@ -47,7 +46,7 @@ class FoundWeekly:
 
 
 def check_weekly(offering: Offering) -> None:
-    """Refused("wrong-kind") for an offering of which there are no weekly places."""
+    """Refused("wrong-kind") for an offering that has no weekly places."""
     if offering.kind != Kind.PRIVATE_LESSON or not offering.is_open:
         raise Refused(
             "wrong-kind",
@@ -69,9 +68,10 @@ def options_for(
     people: Sequence[Instructor] | None = None,
     now: datetime,
 ) -> FoundWeekly:
-    """The weekly times of that term for one student, ranked. `after` is a sibling's place: only what follows it at once.
+    """The weekly times of that term for one student, ranked.
 
-    `people` are all who teach the offering to them, where the caller has read them.
+    With `after`, a sibling's place, only times that follow it at once. `people` are all who teach
+    the offering to them, where the caller has read them.
     """
     check_weekly(offering)
     policy = policy_in_force(now).rules()
@@ -106,9 +106,10 @@ def options_instead(
     own: Sequence[Student] | None = None,
     now: datetime,
 ) -> FoundWeekly:
-    """Other weekly times with the same instructor for a place that is to move, what it holds now counted as free.
+    """Other weekly times with the same instructor for a place that is to move. Its present hours
+    count as free.
 
-    Where a sibling's place follows it, the two are proposed together; see `next_place`.
+    If a sibling's place follows it, the two move together; see `next_place`.
     """
     policy, following = policy_in_force(now).rules(), next_place(place, user, now=now, own=own)
     dates = place.term.dates()
@@ -118,16 +119,16 @@ def options_instead(
         Meeting.objects.filter(weekly_place__in=moving).exclude(status=MeetingStatus.CANCELLED)
     )
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
-    hers = [
+    options = [
         option
         for option in _options_of(place, dates, times, gone, policy, now, (earliest, latest))
         if option.at != _at(place)
     ]
     if following is None:
-        return _found([(option, None) for option in hers][:limit], people, times)
+        return _found([(option, None) for option in options][:limit], people, times)
     theirs = _options_of(following, dates, times, gone, policy, now)
     together = pairs(
-        hers,
+        options,
         theirs,
         offering_rules(place.offering, policy),
         offering_rules(following.offering, policy),
@@ -138,10 +139,11 @@ def options_instead(
 def next_place(
     place: WeeklyPlace, user: User, *, now: datetime, own: Sequence[Student] | None = None
 ) -> WeeklyPlace | None:
-    """The place of a sibling (one guardian answers for both) that follows this one with the same instructor, if any.
+    """The place of a sibling that follows this one with the same instructor, if any.
 
-    Only a sibling for whom this person may act: a guardian may answer for one child of a family and not for the other.
-    `own` are the students they act for, where the caller has read them.
+    Siblings share a guardian. Only siblings for whom `user` may act count: a guardian may answer
+    for one child of a family and not for another. `own` are the students they act for, where the
+    caller has read them.
     """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
@@ -157,23 +159,16 @@ def next_place(
     beside = WeeklyPlace.objects.filter(
         student__in=siblings, term=place.term, instructor=place.instructor
     )
-    following = (
-        open_places(beside)
-        .filter(weekday=after.weekday, wall_at__gte=after.minute)
-        .order_by("wall_at")
-        .first()
-    )
-    if (
-        following is None
-        or following.wall_at
-        >= after.minute + offering_rules(following.offering, rules).step_minutes
-    ):
+    later = open_places(beside).filter(weekday=after.weekday, wall_at__gte=after.minute)
+    following = later.order_by("wall_at").first()
+    if following is None:
         return None
-    return following
+    step = offering_rules(following.offering, rules).step_minutes
+    return following if following.wall_at < after.minute + step else None
 
 
 def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
-    """The weekly places a person may see, with their meetings and bookings by date."""
+    """The weekly places that the user may see, with their meetings and bookings by date."""
     dated = Booking.objects.select_related("meeting").order_by("starts_at")
     bookings = dated.filter(meeting__weekly_place__isnull=False)
     return weekly_places_of(user, now=now).prefetch_related(
@@ -182,7 +177,7 @@ def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPla
 
 
 def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
-    """Those that have not been left, with what judging them needs."""
+    """The places that go on, with all that judging them needs."""
     needed = ("term", "student__user", "instructor__user", "offering", "policy")
     return places.filter(ended_at__isnull=True).select_related(*needed)
 
@@ -199,9 +194,10 @@ def judge(
     policy: StudioPolicy,
     now: datetime,
 ) -> WeeklyOption:
-    """One weekly time, date by date, as everything stands. Refused("not-taught") where they do not teach it at that level.
+    """One weekly time, date by date, as everything stands now.
 
-    `people` are all who teach it to this student, where the caller has read them.
+    Refused("not-taught") if the instructor does not teach the offering at the student's level.
+    `people` are all who do, where the caller has read them.
     """
     check_weekly(offering)
     if people is None:
@@ -209,7 +205,8 @@ def judge(
     if instructor not in people:
         raise Refused(
             "not-taught",
-            f"{instructor} does not teach this at level {student.level}. Choose another instructor.",
+            f"{instructor} does not teach this at level {student.level}. Choose another "
+            "instructor.",
         )
     rules = policy.rules()
     request = WeeklyRequest(
@@ -220,7 +217,9 @@ def judge(
 
 
 def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:
-    """Those who teach it at her level; nobody has a weekly place with herself."""
+    """The instructors who teach the offering at the student's level, except the student's own
+    account.
+    """
     return [
         person
         for person in instructors_for(offering, student.level, instructor_id)
@@ -242,9 +241,10 @@ def _options_of(
         for meeting in gone
         if meeting.weekly_place_id == place.pk
     }
-    her_time = student_time(place.student, *_around(place.term))
-    her_time = replace(
-        her_time, meetings=tuple(period for period in her_time.meetings if period not in freed)
+    time_of_student = student_time(place.student, *_around(place.term))
+    time_of_student = replace(
+        time_of_student,
+        meetings=tuple(period for period in time_of_student.meetings if period not in freed),
     )
     request = WeeklyRequest(
         dates,
@@ -252,7 +252,7 @@ def _options_of(
         earliest=hours[0],
         latest=hours[1],
     )
-    return weekly_options(request, times, her_time, policy, now)
+    return weekly_options(request, times, time_of_student, policy, now)
 
 
 def _without(time: InstructorTime, gone: Sequence[Meeting]) -> InstructorTime:

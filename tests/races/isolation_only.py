@@ -27,7 +27,7 @@ from bookings.domain.slots import InstructorTime, StudentTime
 from bookings.domain.timeline import Period
 from bookings.models import Booking, Meeting
 from bookings.operations import booking
-from bookings.queries import teaching
+from bookings.queries import instructor_times
 from tests.races import (
     blind,
 )  # the ORM's own read of taken periods goes: what follows takes its place
@@ -76,7 +76,7 @@ def instructors_time(
 ) -> list[InstructorTime]:
     """The same with the meetings that overlap [since, until) by the index on periods."""
     found = []
-    for time in teaching.instructors_time(people, since, until, **more):
+    for time in instructor_times.instructors_time(people, since, until, **more):
         with connection.cursor() as cursor:
             cursor.execute(OVERLAPPING, [time.id, since, until])
             meetings = tuple(

@@ -160,7 +160,8 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
         TeachingWeek,
         WaitingPlace,
     )
-    from bookings.queries.teaching import offering_rules, policy_in_force
+    from bookings.queries.offerings import offering_rules
+    from bookings.queries.policies import policy_in_force
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
     chosen = Meeting.objects.filter(

@@ -7,7 +7,7 @@ from email import policy
 
 import pytest
 
-from bookings.calendars.replies import Ignored, read_answer
+from bookings.calendars.replies import Ignored, read_reply
 
 CALENDAR = (
     "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:REPLY\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\n"
@@ -47,7 +47,7 @@ def looked_at(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         rare = ["Return-Path", "Auto-Submitted", "Precedence", "Delivered-To", "X-Original-To"]
         more = "".join(f"{name}: no\r\n" for name in [*rare, "To", "Cc"])
         for mail in (PLAIN, IN_PARTS):
-            read_answer((more + mail).encode())
+            read_reply((more + mail).encode())
     return sorted(names)
 
 
@@ -69,4 +69,4 @@ def hostile(name: str, run: str) -> dict[str, bytes]:
 def read(mail: bytes) -> None:
     """Reads the mail; that it is ignored is fine."""
     with suppress(Ignored):
-        read_answer(mail)
+        read_reply(mail)

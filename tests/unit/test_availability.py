@@ -7,10 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from bookings.calendars.availability import availability, read_availability
-from bookings.domain.availability import Block, BusyType, Window, free_busy, proposed
+from bookings.calendars.availability import read_availability
+from bookings.calendars.hours_file import hours_to_ical
+from bookings.domain.availability import Block, BusyType, Window, free_busy
 from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow, teachable
+from bookings.domain.proposals import proposal
 from bookings.domain.timeline import Horizon, Period
 from bookings.domain.zones import zone
 
@@ -212,15 +214,15 @@ def published(draw):
 @given(teaching=published())
 def test_hours_written_and_read_are_the_same_hours_for_a_year(teaching):
     """Every cell of a year, clock changes and midnight gaps included, by the file's own meaning and by the hours proposed from it."""
-    written = availability("7", teaching, stamp=STAMP, name="Hours")
-    assert written == availability("7", teaching, stamp=STAMP, name="Hours")
+    written = hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
+    assert written == hours_to_ical("7", teaching, stamp=STAMP, name="Hours")
     blocks = read_availability(written.decode())
     horizon = Horizon.spanning(STAMP + timedelta(days=1), STAMP + timedelta(days=364))
     meant = teachable(teaching, horizon)
     assert free_busy(blocks, horizon)["FREE"] == meant
-    proposal = proposed(blocks, time_zone="UTC", now=STAMP)
-    assert proposal.unexpressed == ()
-    assert teachable(proposal.teaching(), horizon) == meant
+    found = proposal(blocks, time_zone="UTC", now=STAMP)
+    assert found.unexpressed == ()
+    assert teachable(found.teaching(), horizon) == meant
 
 
 def test_the_file_keeps_its_zone():
@@ -230,7 +232,7 @@ def test_the_file_keeps_its_zone():
         (),
         (Away(date(2027, 1, 4), date(2027, 1, 8), "Europe/Dublin"),),
     )
-    lines = availability("7", teaching, stamp=STAMP, name="Hours").decode().split("\r\n")
+    lines = hours_to_ical("7", teaching, stamp=STAMP, name="Hours").decode().split("\r\n")
     assert (
         "DTSTART;TZID=Europe/Dublin:20261102T153000" in lines
         and "DTEND;TZID=Europe/Dublin:20261103T000000" in lines
@@ -270,7 +272,7 @@ def test_exceptions_become_extra_hours_and_days_away():
         *once,
         "END:VAVAILABILITY",
     )
-    found = proposed(read_availability(text), time_zone="UTC", now=STAMP)
+    found = proposal(read_availability(text), time_zone="UTC", now=STAMP)
     assert (found.time_zone, found.windows, found.unexpressed) == (
         "Europe/Dublin",
         ((0, 930, 1230),),
@@ -285,7 +287,7 @@ def test_what_hours_cannot_say_is_told_by_date():
     half = ("BEGIN:VAVAILABILITY", "UID:9", "DTSTAMP:20261101T000000Z", "PRIORITY:1", "DTSTART;TZID=Europe/Dublin:20261109T153000",
         "DTEND;TZID=Europe/Dublin:20261109T173000", "END:VAVAILABILITY")  # fmt: skip
     weekly = available(START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO")
-    found = proposed(
+    found = proposal(
         read_availability(
             weekly.replace("END:VCALENDAR\r\n", "\r\n".join([*half, "END:VCALENDAR", ""]))
         ),
@@ -386,7 +388,7 @@ def test_the_largest_file_let_through_is_quick():
         "BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z", *windows, "END:VAVAILABILITY"
     )
     began = machine.process_time()
-    proposed(read_availability(text), time_zone="UTC", now=STAMP)
+    proposal(read_availability(text), time_zone="UTC", now=STAMP)
     assert machine.process_time() - began < 2
 
 

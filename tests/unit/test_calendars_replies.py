@@ -7,7 +7,7 @@ from email.policy import SMTP
 
 import pytest
 
-from bookings.calendars.replies import Answer, Ignored, Method, Reason, read_answer
+from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason, read_reply
 
 EVENT = (
     "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\n"
@@ -25,13 +25,13 @@ def plain(method="REPLY", more="", head=HEAD, named=None):
 
 def reason_of(mail, **envelope):
     with pytest.raises(Ignored) as ignored:
-        read_answer(mail, **envelope)
+        read_reply(mail, **envelope)
     return ignored.value.reason
 
 
 def test_a_reply_is_read():
     """RFC 5546 section 4.2.2: B accepts; addresses are compared without regard to case."""
-    read = read_answer(plain())
+    read = read_reply(plain())
     assert (read.method, read.uid, read.sequence, read.partstat) == (
         Method.REPLY,
         "u-1",
@@ -46,15 +46,15 @@ def test_sender_and_attendee_are_told_apart() -> None:
     """RFC 6047 section 2.2.1: From and ATTENDEE may differ; what then follows is not the reader's
     to say.
     """
-    read = read_answer(plain(head=HEAD.replace("<b@", "<c@")))
+    read = read_reply(plain(head=HEAD.replace("<b@", "<c@")))
     assert (read.sender, read.attendee) == ("c@rowanmere.example", "b@rowanmere.example")
 
 
 def test_an_answer_goes_through_text_and_back() -> None:
     """It is read in another process, and comes back as JSON."""
     for method in ("REPLY", "COUNTER", "REFRESH"):
-        read = read_answer(plain(method))
-        assert Answer.from_text(read.as_text()) == read
+        read = read_reply(plain(method))
+        assert CalendarReply.from_text(read.as_text()) == read
 
 
 def test_the_mail_server_vouches_for_the_domain_of_from() -> None:
@@ -65,7 +65,7 @@ def test_the_mail_server_vouches_for_the_domain_of_from() -> None:
     failed = passed.replace("=pass", "=fail")
 
     def is_sure(head: str, authserv_id: str = "mx.example") -> bool:
-        return read_answer(plain(head=head + HEAD), authserv_id=authserv_id).is_vouched_for
+        return read_reply(plain(head=head + HEAD), authserv_id=authserv_id).is_vouched_for
 
     assert is_sure(passed)
     assert is_sure(passed + failed)
@@ -81,7 +81,7 @@ def test_a_reply_inside_alternatives_is_read():
     text = "--01BD3665.3AF0D360\r\nContent-Type: text/plain; charset=us-ascii\r\n\r\nThis is an answer.\r\n"
     part = "--01BD3665.3AF0D360\r\nContent-Type: text/calendar; method=reply; charset=us-ascii\r\nContent-Transfer-Encoding: 7bit\r\n\r\n"
     mail = head + text + part + EVENT.format(method="REPLY", more="") + "--01BD3665.3AF0D360--\r\n"
-    assert read_answer(mail.encode()).partstat == "ACCEPTED"
+    assert read_reply(mail.encode()).partstat == "ACCEPTED"
 
 
 def test_quoted_printable_cyrillic_is_read():
@@ -96,7 +96,7 @@ def test_quoted_printable_cyrillic_is_read():
         HEAD
         + "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n"
     )
-    read = read_answer((head + event).encode())
+    read = read_reply((head + event).encode())
     assert read.partstat == "ACCEPTED"
     assert "доволен" not in repr(read)
 
@@ -106,14 +106,14 @@ def test_other_names_of_charsets_are_read(charset: str) -> None:
     """RFC 6047 section 2.4: the charset is the part's own; older calendars write ISO-8859-1, and a name there is one byte a letter."""
     encoding = "utf-8" if charset == "utf8" else "iso-8859-1"
     mail = plain(more="COMMENT:Zoë\r\n").decode().replace("UTF-8", charset).encode(encoding)
-    assert read_answer(mail).partstat == "ACCEPTED"
+    assert read_reply(mail).partstat == "ACCEPTED"
 
 
 @pytest.mark.parametrize("charset", ["UTF-8", "us-ascii", "iso-8859-1"])
 def test_a_byte_order_mark_before_the_calendar_is_read(charset: str) -> None:
     """Common practice: three bytes that some programs write before any UTF-8 text, whatever charset they name."""
     mail = plain().replace(b"BEGIN:VCALENDAR", b"\xef\xbb\xbfBEGIN:VCALENDAR")
-    assert read_answer(mail.replace(b"UTF-8", charset.encode())).partstat == "ACCEPTED"
+    assert read_reply(mail.replace(b"UTF-8", charset.encode())).partstat == "ACCEPTED"
 
 
 def twice(second: str) -> bytes:
@@ -132,7 +132,7 @@ def test_the_same_calendar_attached_again_is_one_answer() -> None:
     """Common practice: the part that programs read, and the same text as a file for people; line ends may differ."""
     again = EVENT.format(method="REPLY", more="")
     for second in (again, again.replace("\r\n", "\n"), f"\ufeff{again}\r\n"):
-        assert read_answer(twice(second)).partstat == "ACCEPTED"
+        assert read_reply(twice(second)).partstat == "ACCEPTED"
 
 
 def test_two_different_calendars_are_no_answer() -> None:
@@ -143,8 +143,8 @@ def test_two_different_calendars_are_no_answer() -> None:
 
 def test_a_counter_names_the_start_it_asks_for():
     """RFC 5546 section 4.2.4: a COUNTER carries the time proposed; a REFRESH carries none (section 3.2.6)."""
-    assert read_answer(plain("COUNTER")).starts_at == datetime(1997, 7, 1, 21, tzinfo=UTC)
-    assert read_answer(plain("REFRESH")).starts_at is None
+    assert read_reply(plain("COUNTER")).starts_at == datetime(1997, 7, 1, 21, tzinfo=UTC)
+    assert read_reply(plain("REFRESH")).starts_at is None
 
 
 BROKEN = {
@@ -216,5 +216,5 @@ def test_the_envelope_speaks_before_the_mail():
     """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is the one address."""
     assert reason_of(plain(), sender="") is Reason.AUTOMATIC
     assert set(
-        read_answer(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to
+        read_reply(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to
     ) == {"other@rowanmere.example"}

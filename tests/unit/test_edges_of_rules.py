@@ -5,14 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import (
-    Expanded,
-    TeachingTime,
-    WeeklyWindow,
-    resolve,
-    teachable,
-    validate_week,
-)
+from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, teachable, validate_week
+from bookings.domain.instants import resolve
 from bookings.domain.load import bars
 from bookings.domain.policy import Policy, check_allowance, check_horizon, check_lead
 from bookings.domain.slots import (

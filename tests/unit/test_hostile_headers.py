@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from bookings.calendars.mail_headers import MOST_PARSED, MOST_PARSED_IN_ALL, PARSED
-from bookings.calendars.replies import Ignored, read_answer
+from bookings.calendars.replies import Ignored, read_reply
 from tests.unit.hostile_headers import HUGE, PLAIN, SEPARATORS, hostile, looked_at, read
 
 MOST_CALLS = 300_000
@@ -79,6 +79,6 @@ def test_the_meter_knows_every_header_that_is_parsed(monkeypatch: pytest.MonkeyP
 def test_long_headers_that_nobody_parses_are_let_through() -> None:
     """What servers on the way add, 30 of 1,500 characters, does not make an honest answer hostile."""
     received = "Received: " + "x" * 1_490 + "\r\n"
-    assert read_answer((received * 30 + PLAIN).encode()).partstat == "ACCEPTED"
+    assert read_reply((received * 30 + PLAIN).encode()).partstat == "ACCEPTED"
     with pytest.raises(Ignored):
-        read_answer((received * 50 + PLAIN).encode())
+        read_reply((received * 50 + PLAIN).encode())

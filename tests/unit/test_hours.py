@@ -12,12 +12,11 @@ from bookings.domain.hours import (
     DatedWindow,
     TeachingTime,
     WeeklyWindow,
-    instants,
-    resolve,
     teachable,
     validate_week,
     window_periods,
 )
+from bookings.domain.instants import instants, resolve
 from bookings.domain.timeline import Horizon, Period, bits, periods
 from tests.unit import brute
 from tests.unit.times import days, midnight, teaching_times, zones

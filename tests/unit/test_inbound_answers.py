@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from bookings.calendars.replies import Ignored, Reason, read_answer
+from bookings.calendars.replies import Ignored, Reason, read_reply
 from bookings.domain.errors import Refused
 from bookings.inbound import answers
 from tests.unit.hostile_headers import IN_PARTS, PLAIN
@@ -24,7 +24,7 @@ ENVELOPE = {
 def test_the_answer_comes_out_of_the_process_as_it_is() -> None:
     """Equal to what is read in this one; so is the reason of what is ignored."""
     for mail in (PLAIN.encode(), IN_PARTS.encode()):
-        assert answers.read(mail, **ENVELOPE) == read_answer(mail, **ENVELOPE)
+        assert answers.read(mail, **ENVELOPE) == read_reply(mail, **ENVELOPE)
     with pytest.raises(Ignored) as ignored:
         answers.read(b"", **ENVELOPE)
     assert ignored.value.reason is Reason.NO_ANSWER

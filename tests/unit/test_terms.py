@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import resolve
+from bookings.domain.instants import resolve
 from bookings.domain.terms import Term, shift_runs, shifts, term_dates
 
 # RFC 5545 section 3.8.5.3: "Weekly for 10 occurrences" and "Weekly until December 24, 1997", both from Tuesday 2 September 1997.

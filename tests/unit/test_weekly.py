@@ -16,14 +16,8 @@ from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.terms import Term
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
-from bookings.domain.weekly import (
-    WeeklyRequest,
-    WeeklyTime,
-    ends_at_minute,
-    judge_weekly,
-    pairs,
-    weekly_options,
-)
+from bookings.domain.weekly import WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly
+from bookings.domain.weekly_options import pairs, weekly_options
 from tests.unit import brute
 from tests.unit.times import situations
 

@@ -7,7 +7,8 @@ from zoneinfo import available_timezones
 import pytest
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import DatedWindow, TeachingTime, instants, resolve, teachable
+from bookings.domain.hours import DatedWindow, TeachingTime, teachable
+from bookings.domain.instants import instants, resolve
 from bookings.domain.timeline import Horizon, periods
 from bookings.domain.zones import is_known
 from tests.unit import brute

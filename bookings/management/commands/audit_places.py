@@ -1,4 +1,6 @@
-"""`manage.py audit_places`: do the rows agree with each other and with everything the guards promise? It changes nothing."""
+"""`manage.py audit_places`: whether the rows agree with each other and with the guards. It changes
+nothing.
+"""
 
 import json
 from dataclasses import asdict
@@ -10,7 +12,10 @@ from bookings.queries.places_audit import findings
 
 
 class Command(BaseCommand):
-    help = "Reads counters, times, queues and offers against the rows; one line for each finding, and exit code 1 where there is any."
+    help = (
+        "Reads counters, times, queues and offers against the rows; one line for each finding, and "
+        "exit code 1 where there is any."
+    )
     requires_system_checks = []  # a missing guard is a finding here
 
     def add_arguments(self, parser: CommandParser) -> None:

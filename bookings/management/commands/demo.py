@@ -1,4 +1,4 @@
-"""`manage.py demo`: the story once, then the school to look at."""
+"""`manage.py demo`: tells the story once, then serves the school."""
 
 import shutil
 from typing import Any
@@ -25,7 +25,7 @@ class Command(BaseCommand):
     """Serves until Ctrl-C."""
 
     help = "Load a fresh demo school under var/demo, run the main job once, then serve it."
-    requires_system_checks = []  # the server's own start makes them
+    requires_system_checks = []  # the server checks at its own start
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--port", type=int, default=8000)
@@ -51,7 +51,8 @@ class Command(BaseCommand):
 
     def _introduce(self, base: str) -> None:
         self._say(
-            f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March 2027. Sign in as"
+            f"\nThe school is open at {base}/ until Ctrl-C; its clock runs on from Monday 1 March "
+            "2027. Sign in as"
         )
         for who, role in WHO:
             self._say(f"  {who.email:40} {role}")
@@ -60,4 +61,4 @@ class Command(BaseCommand):
 
     def _say(self, line: str) -> None:
         self.stdout.write(line)
-        self.stdout.flush()  # a story is read as it goes on, in a pipe too
+        self.stdout.flush()  # flushed, so that the story can be followed through a pipe

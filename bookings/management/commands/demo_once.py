@@ -1,4 +1,4 @@
-"""`manage.py demo_once`: the main job on a fresh school, told while it is done."""
+"""`manage.py demo_once`: the main job on a fresh school, told step by step."""
 
 import tempfile
 import time
@@ -13,10 +13,13 @@ from bookings.demo.story import tell
 
 
 class Command(BaseCommand):
-    """Exit 0 only where everything the story says was read back and is so."""
+    """Exit code 0 only if everything in the story was read back and is true."""
 
-    help = "Start the real server on a fresh demo database, do the main job over HTTP as its users and tell it."
-    requires_system_checks = []  # the server's own start makes them
+    help = (
+        "Start the real server on a fresh demo database, do the main job over HTTP as its users "
+        "and tell it."
+    )
+    requires_system_checks = []  # the server checks at its own start
 
     def handle(self, **options: Any) -> None:
         began = time.monotonic()
@@ -30,4 +33,4 @@ class Command(BaseCommand):
 
     def _say(self, line: str) -> None:
         self.stdout.write(line)
-        self.stdout.flush()  # a story is read as it goes on, in a pipe too
+        self.stdout.flush()  # flushed, so that the story can be followed through a pipe

@@ -1,4 +1,4 @@
-"""`manage.py drain_outbox`: send what is due now, by hand or from cron."""
+"""`manage.py drain_outbox`: sends due messages, by hand or from cron."""
 
 from typing import Any
 
@@ -11,7 +11,8 @@ class Command(BaseCommand):
     help = "Sends every message that is due and prints how many left."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        total = 0
-        while sent := outbox.drain(clock.now):
+        sent = total = outbox.drain(clock.now)
+        while sent:
+            sent = outbox.drain(clock.now)
             total += sent
         self.stdout.write(f"{total} sent.")

@@ -1,4 +1,6 @@
-"""`manage.py explain_slot`: why a start is or is not offered, with every rule's name and numbers."""
+"""`manage.py explain_slot`: why a start is or is not offered, with the name and numbers of each
+rule.
+"""
 
 from datetime import datetime
 from typing import Any
@@ -18,7 +20,10 @@ from bookings.queries.teaching import zone_of_hours
 
 
 class Command(BaseCommand):
-    help = "Says why a start is or is not offered: every rule that stands against it, with its numbers."
+    help = (
+        "Says why a start is or is not offered: every rule that stands against it, with its "
+        "numbers."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("offering", help="its name")

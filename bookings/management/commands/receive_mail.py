@@ -1,4 +1,6 @@
-"""`manage.py receive_mail`: one mail on standard input, as a mail server's pipe delivers it."""
+"""`manage.py receive_mail`: reads one mail on standard input, as a mail server's pipe delivers
+it.
+"""
 
 import os
 import sys
@@ -19,8 +21,10 @@ from bookings.operations.replies import hear
 
 class Command(BaseCommand):
     help = (
-        "Reads what a calendar answered to an invitation. Ends with 0 when the mail is dealt with or ignored, and with 75 (EX_TEMPFAIL "
-        "of sysexits) when the database is away, so that the mail server tries again. It answers nobody it does not know."
+        "Reads what a calendar answered to an invitation. Ends with 0 when the mail is dealt with "
+        "or ignored, and with 75 (EX_TEMPFAIL "
+        "of sysexits) when the database is away, so that the mail server tries again. It answers "
+        "nobody it does not know."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:

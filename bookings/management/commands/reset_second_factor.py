@@ -1,4 +1,4 @@
-"""`manage.py reset_second_factor`: for a school whose only admin lost their second factor."""
+"""`manage.py reset_second_factor`: for a school whose only admin has lost their second factor."""
 
 from typing import Any
 

@@ -1,4 +1,6 @@
-"""`manage.py retime`: after a new version of tzdata, bring the meetings ahead back to their promised wall times."""
+"""`manage.py retime`: brings meetings ahead back to their promised wall times after a new
+tzdata.
+"""
 
 import json
 from collections import Counter
@@ -26,9 +28,14 @@ STAMPED_AT_ONCE = 500
 
 
 class Command(BaseCommand):
-    """A dry run unless told to write; a second run finds nothing to do and tells nobody again."""
+    """A dry run unless --write is given. A second run finds nothing to do and tells nobody
+    again.
+    """
 
-    help = "Says which meetings ahead the installed time zone rules would move; with --write, moves them and tells everybody once."
+    help = (
+        "Says which meetings ahead the installed time zone rules would move; with --write, moves "
+        "them and tells everybody once."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument(
@@ -48,7 +55,9 @@ class Command(BaseCommand):
         lines = self._write(found, failed) if is_written else _foreseen(found)
         if is_written:
             clocks = self._tell(clocks, rules)
-            self._stamp(found)  # last: until then a run that was cut short finds everything again
+            self._stamp(
+                found
+            )  # last, so that after an interrupted run the next one finds everything again
         meetings = sorted(lines, key=lambda line: (line["to"], line["meeting"]))
         told = {
             "tzdata": TZDATA_VERSION,
@@ -99,24 +108,28 @@ class Command(BaseCommand):
     def _say(self, told: dict[str, Any]) -> None:
         verb = "moved" if told["written"] else "would move"
         self.stdout.write(
-            f"tzdata {told['tzdata']}: {len(told['meetings'])} meetings {verb} or lie in a gap, {told['unmoved']} stay."
+            f"tzdata {told['tzdata']}: {len(told['meetings'])} meetings {verb} or lie in a gap, "
+            f"{told['unmoved']} stay."
         )
         for name, count in told["zones"].items():
             self.stdout.write(f"{name}: {count}")
         for line in told["meetings"]:
             why = f"; a person has to look: {', '.join(line['why'])}" if line["why"] else ""
             self.stdout.write(
-                f"  meeting {line['meeting']}, {line['wall']} {line['time_zone']}: {line['from']} -> {line['to']}{why}"
+                f"  meeting {line['meeting']}, {line['wall']} {line['time_zone']}: {line['from']} "
+                f"-> {line['to']}{why}"
             )
         for one in told["own_clocks"]:
             for line in one["meetings"]:
                 told_ = "told" if told["written"] else "to be told"
                 self.stdout.write(
-                    f"  person {one['reader']}, {one['time_zone']}, {told_}: meeting {line['meeting']} {line['from']} -> {line['to']}"
+                    f"  person {one['reader']}, {one['time_zone']}, {told_}: meeting "
+                    f"{line['meeting']} {line['from']} -> {line['to']}"
                 )
         if told["not_kept"]:
             self.stdout.write(
-                f"The rules of {', '.join(told['not_kept'])} were not kept: whose own clock alone has changed is not known."
+                f"The rules of {', '.join(told['not_kept'])} were not kept: whose own clock alone "
+                "has changed is not known."
             )
         if not told["written"] and (told["meetings"] or told["unmoved"]):
             self.stdout.write("Nothing is written. To do it: manage.py retime --write")
@@ -149,7 +162,9 @@ def _line(
 
 
 def _own_clock(one: OwnClock) -> dict[str, Any]:
-    """A person whose meetings stay while the rules of her own clock change, and each meeting's old and new hour on it."""
+    """A person whose meetings stay while their own clock changes, with each meeting's old and new
+    hour on it.
+    """
     meetings = [
         {
             "meeting": same.meeting.pk,

@@ -1,4 +1,6 @@
-"""What an instructor has not finished after her meetings: registers not marked, assessments not released."""
+"""What instructors have not finished after their meetings: registers not marked, assessments not
+released.
+"""
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta
@@ -11,12 +13,18 @@ from bookings.models import Assessment, Booking, Meeting, OutboxMessage
 from bookings.notices.following import Unfinished, subject_of
 from bookings.outbox import MessageKind
 
-_A_DAY_BACK = timedelta(hours=50)  # yesterday's first instant, whatever the clocks do
+_A_DAY_BACK = timedelta(
+    hours=50
+)  # so long ago that yesterday has begun in every zone, whatever its clocks do
 _CAME = {Attendance.PRESENT.value, Attendance.LATE.value}
 
 
 def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
-    """Who taught yesterday on her own clock, is awake now and has not been asked about it; the day, hers."""
+    """Instructors to ask about yesterday, each with that date.
+
+    They taught yesterday on their own clock, it is day there now, and they have not been asked
+    about it.
+    """
     rows = Instructor.objects.filter(
         is_active=True, meetings__starts_at__gt=now - _A_DAY_BACK, meetings__ends_at__lte=now
     )
@@ -33,7 +41,7 @@ def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
 
 
 def meetings_of_day(instructor: Instructor, day: date, now: datetime) -> list[Meeting]:
-    """What she taught that day on her own clock and is over, by start."""
+    """The meetings of that day on the instructor's clock that are over, by start."""
     rows = Meeting.objects.filter(
         instructor=instructor, starts_at__gt=now - _A_DAY_BACK, ends_at__lte=now
     )
@@ -42,15 +50,15 @@ def meetings_of_day(instructor: Instructor, day: date, now: datetime) -> list[Me
         .select_related("offering", "instructor__user")
         .order_by("starts_at", "pk")
     )
-    hers = zone(instructor.user.zone)
-    return [meeting for meeting in rows if meeting.starts_at.astimezone(hers).date() == day]
+    clock = zone(instructor.user.zone)
+    return [meeting for meeting in rows if meeting.starts_at.astimezone(clock).date() == day]
 
 
 def unfinished(meetings: Iterable[Meeting]) -> list[Unfinished]:
-    """Those of one instructor's meetings that are not finished. Two queries.
+    """The meetings of one instructor that are not finished; two queries.
 
-    A register has a mark for every place. A consultation ends with an assessment, released after its start, unless the
-    student did not come.
+    A register needs a mark for every place. A consultation needs an assessment, released after its
+    start, unless the student did not come.
     """
     meetings = list(meetings)
     held: dict[int, list[Booking]] = {meeting.pk: [] for meeting in meetings}
@@ -83,7 +91,10 @@ def unfinished(meetings: Iterable[Meeting]) -> list[Unfinished]:
 
 
 def _state(notes: Iterable[Assessment], booking: Booking) -> NoteState | None:
-    hers = [note for note in notes if note.student_id == booking.student_id]
-    if any(note.released_at is not None and note.released_at >= booking.starts_at for note in hers):
+    of_student = [note for note in notes if note.student_id == booking.student_id]
+    releases = [note.released_at for note in of_student if note.released_at is not None]
+    if any(released_at >= booking.starts_at for released_at in releases):
         return NoteState.RELEASED
-    return NoteState.DRAFT if any(note.state == NoteState.DRAFT for note in hers) else None
+    if any(note.state == NoteState.DRAFT for note in of_student):
+        return NoteState.DRAFT
+    return None

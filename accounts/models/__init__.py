@@ -1,0 +1,17 @@
+"""People: accounts, instructors, students, guardians, and invitations."""
+
+from accounts.models.roles import Guardianship, Instructor, Student
+from accounts.models.users import User, UserManager, digest, first_word, new_secret
+from accounts.models.welcomes import Welcome
+
+__all__ = [
+    "Guardianship",
+    "Instructor",
+    "Student",
+    "User",
+    "UserManager",
+    "Welcome",
+    "digest",
+    "first_word",
+    "new_secret",
+]

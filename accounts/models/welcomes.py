@@ -1,0 +1,48 @@
+"""Invitations to the school."""
+
+from django.db import models
+from django.db.models import Q
+from django.db.models.functions import Lower
+
+from accounts.addresses import AddressField
+from accounts.models.roles import Student
+
+
+class Welcome(models.Model):
+    """An invitation by email to make an account, once. Only the digest of its secret is stored."""
+
+    email = AddressField()
+    name = models.CharField(max_length=120)
+    secret_digest = models.CharField(max_length=64, unique=True)
+    as_admin = models.BooleanField(default=False)
+    as_instructor = models.BooleanField(default=False)
+    student = models.ForeignKey(
+        Student,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="+",
+        help_text="The invitation gives this student an account.",
+    )
+    guardian_of = models.ForeignKey(
+        Student, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    sent_at = models.DateTimeField()
+    good_until = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(as_admin=True)
+                | Q(as_instructor=True)
+                | Q(student__isnull=False)
+                | Q(guardian_of__isnull=False),
+                name="welcome_gives_a_role",
+            ),
+            models.CheckConstraint(condition=Q(email=Lower("email")), name="welcome_email_lower"),
+        ]
+
+    def __str__(self) -> str:
+        return self.email

@@ -1,0 +1,22 @@
+"""How the product uses its database, SQLite or PostgreSQL."""
+
+from pathlib import Path
+from typing import Any
+
+
+def database(address: dict[str, Any], *, test_file: Path) -> dict[str, Any]:
+    """Django's settings for the database at that parsed address; `test_file` is SQLite's for tests.
+
+    The write door opens every transaction, so requests open none.
+    """
+    common = {**address, "ATOMIC_REQUESTS": False}
+    if not address["ENGINE"].endswith("sqlite3"):
+        return {**common, "CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+    # Every transaction takes SQLite's one write lock at once and waits its turn. A transaction that
+    # asked for it later could fail half-way.
+    options = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL;",
+    }
+    return {**common, "OPTIONS": options, "TEST": {"NAME": str(test_file)}}
