@@ -1,10 +1,11 @@
 """The bookings a person may see, and those they may change."""
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db.models import Q
 
-from accounts.models import User
+from accounts.models import Student, User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there
 from bookings.access.students import acts_for, own_students
@@ -12,7 +13,9 @@ from bookings.domain.errors import Refused
 from bookings.models import Booking, BookingQuerySet
 
 
-def bookings_of(user: User, *, now: datetime) -> BookingQuerySet:
+def bookings_of(
+    user: User, *, now: datetime, own: Sequence[Student] | None = None
+) -> BookingQuerySet:
     """The bookings that a person may see, with details; an admin sees all.
 
     Others see their own, those of students for whom they answer, and those in meetings they teach.
@@ -21,24 +24,31 @@ def bookings_of(user: User, *, now: datetime) -> BookingQuerySet:
     if user.is_staff:
         return rows
     taught = Q(meeting__instructor__user=user, meeting__instructor__is_active=True)
-    return rows.filter(Q(student__in=own_students(user, now=now)) | taught)
+    students = own_students(user, now=now) if own is None else own
+    return rows.filter(Q(student__in=students) | taught)
 
 
-def access_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
+def access_booking(
+    user: User, booking_id: int, *, now: datetime, own: Sequence[Student] | None = None
+) -> Booking:
     """A booking that this person may see. Refused("not-found")."""
-    found = bookings_of(user, now=now).filter(pk=booking_id).first()
+    rows = bookings_of(user, now=now, own=own).select_related("intake")
+    found = rows.filter(pk=booking_id).first()
     if found is None:
         raise not_there()
     return found
 
 
-def access_own_booking(user: User, booking_id: int, *, now: datetime) -> Booking:
+def access_own_booking(
+    user: User, booking_id: int, *, now: datetime, own: Sequence[Student] | None = None
+) -> Booking:
     """A booking that this person may change: as its student, their guardian or an admin.
 
+    `own` are the students they act for, where the caller has read them.
     Refused: "not-found"; "not-allowed" for its instructor, who calls meetings off instead.
     """
-    found = access_booking(user, booking_id, now=now)
-    if not acts_for(user, found.student_id, now=now):
+    found = access_booking(user, booking_id, now=now, own=own)
+    if not acts_for(user, found.student_id, now=now, own=own):
         raise Refused(
             "not-allowed",
             "An instructor calls the meeting off; the booking is the student's to cancel or move.",

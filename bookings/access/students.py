@@ -1,6 +1,6 @@
 """The students for whom a person may act, and how a student is named to others."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import QuerySet
@@ -19,21 +19,28 @@ def students_near(user: User) -> QuerySet[Student]:
     return Student.objects.filter(pk__in=near).select_related("user")
 
 
-def own_students(user: User, *, now: datetime) -> list[Student]:
+def own_students(
+    user: User, *, now: datetime, near: Iterable[Student] | None = None
+) -> list[Student]:
     """The students for whom a person acts now: themselves and the children for whom they answer.
 
-    An admin's own role adds none.
+    An admin's own role adds none. `near` are the `students_near` them, if the caller has read them.
     """
     return [
         student
-        for student in students_near(user)
+        for student in (students_near(user) if near is None else near)
         if student.user_id == user.pk or is_answered_for(student, now)
     ]
 
 
-def acts_for(user: User, student_id: int, *, now: datetime) -> bool:
+def acts_for(
+    user: User, student_id: int, *, now: datetime, own: Sequence[Student] | None = None
+) -> bool:
     """Whether a person may book, move and cancel for this student now; an admin may for all."""
-    return user.is_staff or any(row.pk == student_id for row in own_students(user, now=now))
+    if user.is_staff:
+        return True
+    students = own_students(user, now=now) if own is None else own
+    return any(row.pk == student_id for row in students)
 
 
 def name_for(reader: User, student: Student, now: datetime) -> str:

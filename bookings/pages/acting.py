@@ -6,8 +6,9 @@ from django.http import HttpRequest
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_student, own_students, student_among
+from bookings.access import access_student, student_among
 from bookings.domain.errors import Refused
+from bookings.queries.families import Awaited, Family, family_of
 from bookings.queries.roles import Roles, roles_of
 
 _KEPT = "student"
@@ -32,14 +33,20 @@ def version_of(request: HttpRequest) -> int | None:
 
 
 def family(user: User) -> list[Student]:
-    """The students a person may switch between: themselves first, then their children by name.
+    """The students a person may switch between: themselves first, then their children by name."""
+    return _family(user).students
 
-    Read once a page: it is kept on the user, whom each request reads anew.
-    """
-    kept: list[Student] | None = getattr(user, "_family", None)
+
+def consents_missing(user: User) -> list[Awaited]:
+    """Those of the family for whom consent is awaited."""
+    return _family(user).awaited
+
+
+def _family(user: User) -> Family:
+    """Read once a page: it is kept on the user, whom each request reads anew."""
+    kept: Family | None = getattr(user, "_family", None)
     if kept is None:
-        found = own_students(user, now=clock.now()) if roles(user).has_family else []
-        kept = sorted(found, key=lambda student: student.user_id != user.pk)
+        kept = family_of(user, now=clock.now()) if roles(user).has_family else Family([], [])
         user._family = kept  # type: ignore[attr-defined]
     return kept
 
@@ -58,20 +65,21 @@ def acting_student(request: HttpRequest) -> Student:
     user = person(request)
     named = request.POST.get("student") or request.GET.get("student")
     if named:
-        student = _named(user, number(named))
+        student = named_student(user, number(named))
         if request.session.get(_KEPT) != student.pk:
             request.session[_KEPT] = student.pk
         return student
     kept = request.session.get(_KEPT)
     if kept is not None:
         try:
-            return _named(user, kept)
+            return named_student(user, kept)
         except Refused:
             del request.session[_KEPT]  # no longer hers to act for
     return next(iter(family(user)), None) or access_student(user, now=clock.now())
 
 
-def _named(user: User, student_id: int) -> Student:
+def named_student(user: User, student_id: int) -> Student:
+    """One of the family by id; anybody for an admin."""
     if user.is_staff:
         return access_student(user, student_id, now=clock.now())
     return student_among(family(user), student_id)

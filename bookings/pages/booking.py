@@ -14,24 +14,29 @@ from django.views.decorators.http import require_http_methods
 
 from accounts.models import Instructor, Student
 from bookings import clock
-from bookings.access import access_student
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy, cancel_by, in_words
 from bookings.domain.slots import Slot
 from bookings.door import write
 from bookings.models import Booking, Offering
 from bookings.operations.booking import book_slot
-from bookings.pages.acting import acting_student, number, person
+from bookings.pages.acting import (
+    acting_student,
+    consents_missing,
+    family,
+    named_student,
+    number,
+    person,
+)
 from bookings.pages.forms import IntakeForm
 from bookings.pages.intakes import beside_saved, is_saved
 from bookings.pages.starts import as_value, read_start
-from bookings.queries.consents import consents_awaited
+from bookings.queries.consents import has_consent
 from bookings.queries.lessons import held_at
-from bookings.queries.offerings import open_offering
 from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import Found, near, slots_for
-from bookings.queries.teaching import instructors_for, zone_of_hours
-from bookings.queries.times import check_open
+from bookings.queries.teaching import zone_of_hours
+from bookings.queries.times import check_open, taught_to
 
 _AT_ANY_TIME = {"allowance-used", "consent-missing"}
 """Refusals that hold whatever the time: no other start is put forward."""
@@ -45,6 +50,8 @@ class Wish:
     offering: Offering
     instructor: Instructor
     starts_at: datetime
+    people: list[Instructor]
+    """All who teach the offering to this student."""
 
     @property
     def ends_at(self) -> datetime:
@@ -68,10 +75,11 @@ def book(request: HttpRequest) -> HttpResponse:
     A refusal keeps what was written and names near times.
     """
     now, wish = clock.now(), read_wish(request)
+    rules = policy_in_force(now).rules()
     if request.method == "GET":
-        return _shown(request, wish, now)
+        return _shown(request, wish, rules, now)
     intake = IntakeForm(request.POST)
-    page = _page(wish, intake, policy_in_force(now).rules(), now)
+    page = _page(wish, intake, rules, now)
     if not intake.is_valid():
         return render(request, "book.html", page, status=422)
     try:
@@ -92,7 +100,7 @@ def book(request: HttpRequest) -> HttpResponse:
         if booking is not None and not is_saved(booking, intake):
             return beside_saved(request, booking, intake)
         if booking is None:
-            page |= _refused(wish, refusal, now)
+            page |= _refused(wish, refusal, rules, now)
             return render(request, "book.html", page, status=refusal.status)
     messages.success(
         request,
@@ -102,29 +110,43 @@ def book(request: HttpRequest) -> HttpResponse:
     return redirect("my-lessons")
 
 
-def _shown(request: HttpRequest, wish: Wish, now: datetime) -> HttpResponse:
+def _shown(request: HttpRequest, wish: Wish, rules: Policy, now: datetime) -> HttpResponse:
     """The page before anything is sent.
 
     The consent comes first where it is missing. A booking that stands is shown as such.
     """
-    for missing in consents_awaited(person(request), [wish.student], now=now):
-        if missing.form is None:
-            return render(request, "consent_first.html", {"student": wish.student})
-        form = reverse("give-consent", kwargs={"guardianship_id": missing.form.pk})
-        return redirect(f"{form}?{urlencode({'next': request.get_full_path()})}")
-    policy = policy_in_force(now).rules()
-    page = _page(wish, IntakeForm(), policy, now)
-    if wish.booking is not None:
-        return render(request, "booked.html", {**page, "booking": wish.booking})
-    found = _at_that_start(wish, now)
+    first = _consent_first(request, wish.student, now)
+    if first is not None:
+        return first
+    page = _page(wish, IntakeForm(), rules, now)
+    found = _at_that_start(wish, rules, now)
+    # Only where the student has something at that start can it be this very booking.
+    is_held = any(held.starts_at == wish.starts_at for held in found.student.meetings)
+    if is_held and (booking := wish.booking) is not None:
+        return render(request, "booked.html", {**page, "booking": booking})
     try:
-        check_open(wish.student, wish.offering, policy, now=now)
+        check_open(wish.student, wish.offering, rules, now=now)
         _check_free(wish, found)
     except Refused as refusal:
-        page |= _refused(wish, refusal, now)
+        page |= _refused(wish, refusal, rules, now)
     else:
         page["others"] = _others(wish, found)
     return render(request, "book.html", page)
+
+
+def _consent_first(request: HttpRequest, student: Student, now: datetime) -> HttpResponse | None:
+    """What comes before the booking where the student's consent is missing; None where it is not."""
+    user = person(request)
+    if student in family(user):
+        awaited = [one for one in consents_missing(user) if one.student == student]
+        if not awaited:
+            return None
+        if awaited[0].form_id is not None:
+            form = reverse("give-consent", kwargs={"guardianship_id": awaited[0].form_id})
+            return redirect(f"{form}?{urlencode({'next': request.get_full_path()})}")
+    elif not student.is_active or has_consent(student, now=now):
+        return None
+    return render(request, "consent_first.html", {"student": student})
 
 
 def _page(wish: Wish, form: IntakeForm, rules: Policy, now: datetime) -> dict[str, Any]:
@@ -144,18 +166,20 @@ def read_wish(request: HttpRequest) -> Wish:
     asked = request.POST if request.method == "POST" else request.GET
     instructor_id, starts_at = read_start(asked)
     student = (
-        access_student(person(request), number(asked["student"]), now=clock.now())
+        named_student(person(request), number(asked["student"]))
         if asked.get("student")
         else acting_student(request)
     )
-    offering = open_offering(number(asked.get("offering")))
-    people = instructors_for(offering, student.level, instructor_id) if offering else []
-    if offering is None or not people:
+    taught = taught_to(student)
+    offering = taught.offering(number(asked.get("offering")))
+    instructor = taught.instructor(offering, instructor_id)
+    if offering is None or instructor is None:
         raise Refused("not-found", "This time is not offered. Choose one under Times that suit.")
-    return Wish(student, offering, people[0], starts_at)
+    people = taught.instructors[offering.pk]
+    return Wish(student, offering, instructor, starts_at, people)
 
 
-def _at_that_start(wish: Wish, now: datetime) -> Found:
+def _at_that_start(wish: Wish, rules: Policy, now: datetime) -> Found:
     """Everybody who could be booked then."""
     return slots_for(
         offering=wish.offering,
@@ -163,6 +187,8 @@ def _at_that_start(wish: Wish, now: datetime) -> Found:
         since=wish.starts_at,
         until=wish.starts_at + timedelta(minutes=5),
         now=now,
+        people=wish.people,
+        policy=rules,
     )
 
 
@@ -182,7 +208,7 @@ def _others(wish: Wish, found: Found) -> list[dict[str, Any]]:
     ]
 
 
-def _refused(wish: Wish, refusal: Refused, now: datetime) -> dict[str, Any]:
+def _refused(wish: Wish, refusal: Refused, rules: Policy, now: datetime) -> dict[str, Any]:
     """The refusal and three near starts, where another time would help."""
     if refusal.code in _AT_ANY_TIME:
         return {"refusal": refusal, "is_final": True}
@@ -192,6 +218,8 @@ def _refused(wish: Wish, refusal: Refused, now: datetime) -> dict[str, Any]:
         starts_at=wish.starts_at,
         now=now,
         instructor_id=wish.instructor.pk,
+        people=wish.people,
+        policy=rules,
     )
     rows = [_row(slot, found.instructors[slot.instructor_id]) for slot in found.slots]
     return {"refusal": refusal, "near": rows}

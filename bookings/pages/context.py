@@ -12,8 +12,7 @@ from accounts.models import User
 from bookings import clock
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
-from bookings.pages.acting import family, roles
-from bookings.queries.consents import consents_awaited
+from bookings.pages.acting import consents_missing, family, roles
 from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
@@ -38,7 +37,7 @@ def house(request: HttpRequest) -> dict[str, Any]:
         "now": now,
         "my_zone": user.zone,
         "family": kin,
-        "consents": consents_awaited(user, kin, now=now),
+        "consents": consents_missing(user),
         "ways": _ways(request, user, roles(user), learns=bool(kin)),
         "other_zone": _other_zone(request, user, now),
     }

@@ -16,7 +16,7 @@ from bookings.domain.policy import cancel_by
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import move_slot
-from bookings.pages.acting import person
+from bookings.pages.acting import family, person
 from bookings.pages.ended import ended
 from bookings.pages.lessons import as_lesson
 from bookings.pages.starts import read_start
@@ -33,7 +33,8 @@ from bookings.queries.times import taught_to
 def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET shows other times, or with a start in the address what the move would mean; POST moves."""
     now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
+    user = person(request)
+    booking = access_own_booking(user, booking_id, now=now, own=family(user))
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
     page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
@@ -60,7 +61,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     try:
         write(
             lambda: move_slot(
-                actor=person(request),
+                actor=user,
                 booking=booking,
                 starts_at=starts_at,
                 instructor=instructor,

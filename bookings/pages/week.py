@@ -55,7 +55,6 @@ class Search:
             earliest=self.asked.get("earliest"),
             latest=self.asked.get("latest"),
             moving=self.moving,
-            offerings=self.taught.open_offerings,
             people=self.taught.instructors.get(self.offering.pk, []),
             policy=self.policy,
         )

@@ -15,10 +15,10 @@ from bookings.access import access_own_weekly_place
 from bookings.domain.weekly import WeeklyOption
 from bookings.domain.zones import zone
 from bookings.models import Offering, Term, WeeklyPlace
-from bookings.pages.acting import acting_student, number, person
+from bookings.pages.acting import acting_student, family, number, person
 from bookings.pages.weekly_forms import WeeklyForm
 from bookings.pages.weekly_rows import Row, in_words, on_weekday, rows_of
-from bookings.queries.times import taught_to
+from bookings.queries.times import Taught, taught_to
 from bookings.queries.weekly import FoundWeekly, options_for
 from bookings.queries.weekly_places import places_ahead, terms_ahead
 
@@ -29,7 +29,8 @@ def weekly(request: HttpRequest) -> HttpResponse:
     """The student's weekly places, and the weekly times of a term that they could have, the best first."""
     student, now = acting_student(request), clock.now()
     terms = list(terms_ahead(now.astimezone(zone(student.zone)).date()))
-    form = WeeklyForm(request.GET, taught=taught_to(student), terms=terms)
+    taught = taught_to(student)
+    form = WeeklyForm(request.GET, taught=taught, terms=terms)
     asked = form.cleaned_data if form.is_valid() else {}
     term, offering = (asked.get(name) or form.first(name) for name in ("term", "offering"))
     after = request.GET.get("after")
@@ -39,12 +40,14 @@ def weekly(request: HttpRequest) -> HttpResponse:
         "term": term,
         "offering": offering,
         "places": places_ahead(student, now=now),
-        "after": access_own_weekly_place(person(request), number(after), now=now)
+        "after": access_own_weekly_place(
+            person(request), number(after), now=now, own=family(person(request))
+        )
         if after
         else None,
     }
     if term is not None and offering is not None:
-        page |= _times(student, term, offering, asked, page["after"], now)
+        page |= _times(student, term, offering, taught, asked, page["after"], now)
     return render(request, "weekly.html", page, status=422 if form.errors else 200)
 
 
@@ -52,6 +55,7 @@ def _times(
     student: Student,
     term: Term,
     offering: Offering,
+    taught: Taught,
     asked: dict[str, Any],
     after: WeeklyPlace | None,
     now: datetime,
@@ -65,6 +69,7 @@ def _times(
         after=after,
         earliest=asked.get("earliest"),
         latest=asked.get("latest"),
+        people=taught.instructors[offering.pk],
         now=now,
     )
     lead = {"student": student.pk, "term": term.pk, "offering": offering.pk}

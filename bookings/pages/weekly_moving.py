@@ -11,26 +11,26 @@ from bookings.access import access_own_weekly_place
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.weekly import move_weekly_place
-from bookings.pages.acting import number, person
+from bookings.pages.acting import family, number, person
 from bookings.pages.weekly_forms import WeeklyForm
 from bookings.pages.weekly_rows import in_words, on_weekday, rows_of
-from bookings.queries.times import taught_to
-from bookings.queries.weekly import next_place, options_instead
+from bookings.queries.times import Taught
+from bookings.queries.weekly import options_instead
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def move(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET shows the weekly times that hold every date, a sibling's next to it; POST moves there."""
-    now = clock.now()
-    place = access_own_weekly_place(person(request), place_id, now=now)
+    now, user = clock.now(), person(request)
+    place = access_own_weekly_place(user, place_id, now=now, own=family(user))
     refusal = None
     if request.method == "POST":
         weekday, wall_at, *after = _read_time(request.POST.get("to", ""))
         try:
             write(
                 lambda: move_weekly_place(
-                    actor=person(request),
+                    actor=user,
                     place=place,
                     weekday=weekday,
                     wall_at=wall_at,
@@ -44,16 +44,16 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
         else:
             messages.success(request, "Moved. One email with all the new dates is on its way.")
             return redirect("weekly")
-    taught = taught_to(place.student).only([place.offering])
-    form = WeeklyForm(request.GET, taught=taught, terms=[])
+    form = WeeklyForm(request.GET, taught=Taught(place.student.level, [], {}), terms=[])
     for name in ("term", "offering", "instructor"):
         del form.fields[name]
     asked = form.cleaned_data if form.is_valid() else {}
     found = options_instead(
         place=place,
-        user=person(request),
+        user=user,
         earliest=asked.get("earliest"),
         latest=asked.get("latest"),
+        own=family(user),
         now=now,
     )
     whole = [pair for pair in found.options if not any(one and one.failed for one in pair)]
@@ -65,7 +65,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
     page = {
         "place": place,
         "student": place.student,
-        "following": next_place(place, person(request), now=now),
+        "following": found.following,
         "refusal": refusal,
         "form": form,
         "is_asked": any(value is not None for value in asked.values()),

@@ -16,11 +16,11 @@ from bookings.domain.errors import Refused
 from bookings.domain.weekly import WeeklyTime
 from bookings.door import write
 from bookings.operations.weekly import leave_weekly_place, take_weekly_place
-from bookings.pages.acting import acting_student, number, person
+from bookings.pages.acting import acting_student, family, number, person
 from bookings.pages.weekly_rows import in_words
-from bookings.queries.offerings import open_offering
 from bookings.queries.policies import policy_in_force
-from bookings.queries.teaching import instructors_for, zone_of_hours
+from bookings.queries.teaching import zone_of_hours
+from bookings.queries.times import taught_to
 from bookings.queries.weekly import judge
 from bookings.queries.weekly_places import lessons_left
 from bookings.queries.weekly_places import term as term_of
@@ -33,13 +33,10 @@ def take(request: HttpRequest) -> HttpResponse:
     student, now = acting_student(request), clock.now()
     asked = request.POST if request.method == "POST" else request.GET
     term = term_of(number(asked.get("term")))
-    offering = open_offering(number(asked.get("offering")))
-    people = (
-        instructors_for(offering, student.level, number(asked.get("instructor")))
-        if offering
-        else []
-    )
-    if term is None or offering is None or not people:
+    taught = taught_to(student)
+    offering = taught.offering(number(asked.get("offering")))
+    instructor = taught.instructor(offering, number(asked.get("instructor")))
+    if term is None or offering is None or instructor is None:
         raise Refused(
             "not-found", "This weekly time is not offered. Choose one under Weekly places."
         )
@@ -48,7 +45,7 @@ def take(request: HttpRequest) -> HttpResponse:
         "term": term,
         "offering": offering,
         "student": student,
-        "instructor": people[0],
+        "instructor": instructor,
     }
     refusal = None
     if request.method == "POST":
@@ -73,12 +70,13 @@ def take(request: HttpRequest) -> HttpResponse:
                 f"The place is yours for {term}. The dates are under My lessons and on their way by email.",
             )
             return redirect("weekly")
-    option = judge(at=at, policy=policy_in_force(now), now=now, **wanted)
+    people = taught.instructors[offering.pk]
+    option = judge(at=at, people=people, policy=policy_in_force(now), now=now, **wanted)
     page = {
         **wanted,
         "at": at,
         "refusal": refusal,
-        **in_words(option, student.zone, zone_of_hours(people[0])),
+        **in_words(option, student.zone, zone_of_hours(instructor)),
     }
     return render(request, "take_weekly.html", page, status=refusal.status if refusal else 200)
 
@@ -97,7 +95,8 @@ def _dates(texts: Sequence[str]) -> list[date]:
 def leave(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET says which lessons would end and which stay; POST leaves the place."""
     now = clock.now()
-    place = access_own_weekly_place(person(request), place_id, now=now)
+    user = person(request)
+    place = access_own_weekly_place(user, place_id, now=now, own=family(user))
     ends, stays = lessons_left(place, now=now)
     page = {
         "place": place,
@@ -108,7 +107,7 @@ def leave(request: HttpRequest, place_id: int) -> HttpResponse:
     if request.method == "GET":
         return render(request, "leave_weekly.html", page)
     try:
-        write(lambda: leave_weekly_place(actor=person(request), place=place, now=now), now=now)
+        write(lambda: leave_weekly_place(actor=user, place=place, now=now), now=now)
     except Refused as refusal:
         return render(
             request, "leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status

@@ -1,12 +1,11 @@
 """The words that a guardian is asked to agree to, about one child."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.conf import settings
 
-from accounts.models import Guardianship, Student, User
+from accounts.models import Guardianship, Student
 from bookings.domain.consent import DEFAULT, filled
 from bookings.domain.families import is_child
 from bookings.domain.wall import clock
@@ -23,30 +22,6 @@ def has_consent(student: Student, *, now: datetime) -> bool:
     return Guardianship.objects.filter(
         student=student, consent_at__isnull=False, guardian__is_active=True
     ).exists()
-
-
-@dataclass(frozen=True, slots=True)
-class Awaited:
-    """A child without a consent on file. `form` is the reader's own to fill in, None if they are no
-    guardian.
-    """
-
-    student: Student
-    form: Guardianship | None
-
-
-def consents_awaited(user: User, students: Iterable[Student], *, now: datetime) -> list[Awaited]:
-    """Which of these students cannot be booked for yet, with the reader's own form; one query.
-
-    No query without a child among them.
-    """
-    children = [one for one in students if one.is_active and is_child(one, now)]
-    if not children:
-        return []
-    rows = list(Guardianship.objects.filter(student__in=children, guardian__is_active=True))
-    given = {row.student_id for row in rows if row.consent_at is not None}
-    own = {row.student_id: row for row in rows if row.guardian_id == user.pk}
-    return [Awaited(one, own.get(one.pk)) for one in children if one.pk not in given]
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,6 +103,8 @@ def near(
     now: datetime,
     instructor_id: int | None = None,
     offerings: Sequence[Offering] | None = None,
+    people: Sequence[Instructor] | None = None,
+    policy: Policy | None = None,
 ) -> Found:
     """Three slots nearest to a start that was refused, in order of time, the same instructor's where there are any.
 
@@ -121,6 +123,8 @@ def near(
             nearest_to=starts_at,
             limit=NEAR + 1,
             offerings=offerings,
+            people=people,
+            policy=policy,
         )
         others = [slot for slot in found.slots if (slot.starts_at, slot.instructor_id) != refused]
         if others:

@@ -17,11 +17,14 @@ class Taught:
     level: int
     offerings: list[Offering]
     instructors: dict[int, list[Instructor]]
-    open_offerings: list[Offering]
-    """All that can be booked, whoever teaches them: what a gap is too short for is judged by these."""
 
     def offering(self, pk: int) -> Offering | None:
         return next((row for row in self.offerings if row.pk == pk), None)
+
+    def instructor(self, offering: Offering | None, pk: int) -> Instructor | None:
+        """The one of that id, if they teach this offering."""
+        people = self.instructors.get(offering.pk, []) if offering else []
+        return next((person for person in people if person.pk == pk), None)
 
     def everybody(self) -> list[Instructor]:
         """Each who teaches one of the offerings, by name."""
@@ -35,32 +38,33 @@ class Taught:
     def only(self, offerings: Sequence[Offering]) -> "Taught":
         """The same with no other offerings than these."""
         kept = [row for row in self.offerings if row in offerings]
-        return Taught(self.level, kept, self.instructors, self.open_offerings)
+        return Taught(self.level, kept, self.instructors)
 
     def of_kind(self, kind: Kind) -> "Taught":
         return self.only([row for row in self.offerings if row.kind == kind])
 
 
 def taught_to(student: Student) -> Taught:
-    """What can be booked at the student's level, and with whom: two queries. Nobody teaches themselves."""
-    every = list(Offering.objects.filter(is_open=True).order_by("kind", "name"))
+    """What can be booked at the student's level, and with whom: one query. Nobody teaches themselves."""
     rows = (
         Teaches.objects.filter(
-            offering__in=[row.pk for row in every if row.is_one_on_one],
+            offering__is_open=True,
+            offering__kind__in=[kind.value for kind in Kind if kind.is_one_on_one],
             lowest_level__lte=student.level,
             highest_level__gte=student.level,
             instructor__is_active=True,
             instructor__user__is_active=True,
         )
-        .select_related("instructor__user", "instructor__week")
-        .order_by("instructor")
+        .select_related("offering", "instructor__user", "instructor__week")
+        .order_by("offering__kind", "offering__name", "offering", "instructor")
     )
+    offerings: dict[int, Offering] = {}
     instructors: dict[int, list[Instructor]] = {}
     for row in rows:
         if row.instructor.user_id != student.user_id:
+            offerings.setdefault(row.offering_id, row.offering)
             instructors.setdefault(row.offering_id, []).append(row.instructor)
-    offerings = [row for row in every if row.pk in instructors]
-    return Taught(student.level, offerings, instructors, every)
+    return Taught(student.level, list(offerings.values()), instructors)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from bookings.access import own_students
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
+from bookings.domain.terms import Term as TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Kind, MeetingStatus
 from bookings.domain.weekly import (
@@ -39,6 +40,8 @@ class FoundWeekly:
     options: Sequence[tuple[WeeklyOption, WeeklyOption | None]]
     instructors: dict[int, Instructor]
     time_zones: dict[int, str]
+    following: WeeklyPlace | None = None
+    """The sibling's place that moves with the one that is to move; see `next_place`."""
 
 
 def check_weekly(offering: Offering) -> None:
@@ -61,15 +64,20 @@ def options_for(
     earliest: int | None = None,
     latest: int | None = None,
     limit: int | None = None,
+    people: Sequence[Instructor] | None = None,
     now: datetime,
 ) -> FoundWeekly:
     """The weekly times of that term for one student, ranked.
 
-    With `after`, a sibling's place, only times that follow it at once.
+    With `after`, a sibling's place, only times that follow it at once. `people` are all who teach
+    the offering to them, where the caller has read them.
     """
     check_weekly(offering)
     policy = policy_in_force(now).rules()
-    people = _taught_by(offering, student, after.instructor_id if after else instructor_id)
+    whom = after.instructor_id if after else instructor_id
+    if people is None:
+        people = _taught_by(offering, student, whom)
+    people = [person for person in people if whom in (None, person.pk)]
     times = instructors_time(people, *_around(term))
     request = WeeklyRequest(
         term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest
@@ -94,6 +102,7 @@ def options_instead(
     earliest: int | None = None,
     latest: int | None = None,
     limit: int | None = None,
+    own: Sequence[Student] | None = None,
     now: datetime,
 ) -> FoundWeekly:
     """Other weekly times with the same instructor for a place that is to move. Its present hours
@@ -101,7 +110,8 @@ def options_instead(
 
     If a sibling's place follows it, the two move together; see `next_place`.
     """
-    policy, following = policy_in_force(now).rules(), next_place(place, user, now=now)
+    policy, following = policy_in_force(now).rules(), next_place(place, user, now=now, own=own)
+    dates = place.term.dates()
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
     gone = list(
@@ -110,26 +120,29 @@ def options_instead(
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
     options = [
         option
-        for option in _options_of(place, times, gone, policy, now, (earliest, latest))
+        for option in _options_of(place, dates, times, gone, policy, now, (earliest, latest))
         if option.at != _at(place)
     ]
     if following is None:
         return _found([(option, None) for option in options][:limit], people, times)
-    theirs = _options_of(following, times, gone, policy, now)
+    theirs = _options_of(following, dates, times, gone, policy, now)
     together = pairs(
         options,
         theirs,
         offering_rules(place.offering, policy),
         offering_rules(following.offering, policy),
     )
-    return _found(together[:limit], people, times)
+    return replace(_found(together[:limit], people, times), following=following)
 
 
-def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace | None:
+def next_place(
+    place: WeeklyPlace, user: User, *, now: datetime, own: Sequence[Student] | None = None
+) -> WeeklyPlace | None:
     """The place of a sibling that follows this one with the same instructor, if any.
 
     Siblings share a guardian. Only siblings for whom `user` may act count: a guardian may answer
-    for one child of a family and not for another.
+    for one child of a family and not for another. `own` are the students they act for, where the
+    caller has read them.
     """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
@@ -137,7 +150,11 @@ def next_place(place: WeeklyPlace, user: User, *, now: datetime) -> WeeklyPlace 
         pk=place.student_id
     )
     if not user.is_staff:
-        siblings = siblings.filter(pk__in=[row.pk for row in own_students(user, now=now)])
+        own = own_students(user, now=now) if own is None else own
+        others = [row.pk for row in own if row.pk != place.student_id]
+        if not others:
+            return None
+        siblings = siblings.filter(pk__in=others)
     beside = WeeklyPlace.objects.filter(
         student__in=siblings, term=place.term, instructor=place.instructor
     )
@@ -157,15 +174,19 @@ def judge(
     instructor: Instructor,
     at: WeeklyTime,
     without: Iterable[date] = (),
+    people: Sequence[Instructor] | None = None,
     policy: StudioPolicy,
     now: datetime,
 ) -> WeeklyOption:
     """One weekly time, date by date, as everything stands now.
 
     Refused("not-taught") if the instructor does not teach the offering at the student's level.
+    `people` are all who do, where the caller has read them.
     """
     check_weekly(offering)
-    if not _taught_by(offering, student, instructor.pk):
+    if people is None:
+        people = _taught_by(offering, student, instructor.pk)
+    if instructor not in people:
         raise Refused(
             "not-taught",
             f"{instructor} does not teach this at level {student.level}. Choose another "
@@ -192,6 +213,7 @@ def _taught_by(offering: Offering, student: Student, instructor_id: int | None) 
 
 def _options_of(
     place: WeeklyPlace,
+    dates: TermDates,
     times: Sequence[InstructorTime],
     gone: Sequence[Meeting],
     policy: Policy,
@@ -209,7 +231,7 @@ def _options_of(
         meetings=tuple(period for period in time_of_student.meetings if period not in freed),
     )
     request = WeeklyRequest(
-        place.term.dates(),
+        dates,
         offering_rules(place.offering, policy),
         earliest=hours[0],
         latest=hours[1],

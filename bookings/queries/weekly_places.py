@@ -27,8 +27,8 @@ def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
 
 
 def terms_ahead(today: date) -> QuerySet[Term]:
-    """Terms that have not ended."""
-    return Term.objects.filter(last_on__gte=today)
+    """Terms that have not ended, with their breaks."""
+    return Term.objects.filter(last_on__gte=today).prefetch_related("breaks")
 
 
 def term(term_id: int) -> Term | None:

@@ -1,0 +1,46 @@
+"""A person's family: the students they act for, and the consents still awaited for them."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Exists, OuterRef, Subquery
+
+from accounts.models import Guardianship, Student, User
+from bookings.access import own_students, students_near
+from bookings.domain.families import is_child
+
+
+@dataclass(frozen=True, slots=True)
+class Awaited:
+    """A child for whom no consent is on file, as somebody of the family is told.
+
+    `form_id` is the reader's own form to fill in, None where they are no guardian.
+    """
+
+    student: Student
+    form_id: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """The students a person acts for now: themselves first, then their children by name."""
+
+    students: list[Student]
+    awaited: list[Awaited]
+
+
+def family_of(user: User, *, now: datetime) -> Family:
+    """The family and those of it for whom nothing can be booked yet: one query."""
+    guardians = Guardianship.objects.filter(student=OuterRef("pk"), guardian__is_active=True)
+    near = students_near(user).annotate(
+        is_agreed=Exists(guardians.filter(consent_at__isnull=False)),
+        form_id=Subquery(guardians.filter(guardian=user).order_by().values("pk")[:1]),
+    )
+    found = {student.pk: student for student in near}
+    students = own_students(user, now=now, near=list(found.values()))
+    awaited = [
+        Awaited(student, found[student.pk].form_id)
+        for student in students
+        if student.is_active and is_child(student, now) and not found[student.pk].is_agreed
+    ]
+    return Family(sorted(students, key=lambda student: student.user_id != user.pk), awaited)
