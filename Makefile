@@ -25,7 +25,7 @@ demo-once: ## the same on a fresh demo database, without serving; fails unless t
 	$(INSTALL) base
 	@$(PY) manage.py demo_once $(ARGS)
 
-test: ## every test on SQLite, then on PostgreSQL with Redis where they answer (ARGS="-k name", PROFILE=quick|ci|long)
+test: ## the suite on SQLite, then on PostgreSQL with Redis where they answer (ARGS="-k name", PROFILE=quick, ci or long)
 	$(INSTALL) browser
 	@$(PY) -m tests.run $(ARGS)
 

@@ -3,99 +3,33 @@
 from datetime import timedelta
 
 import pytest
-from django.db.models import F
 
 from accounts.models import Guardianship
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind, PlaceKind, Standing
-from bookings.domain.zones import TZDATA_VERSION
-from bookings.door import write
 from bookings.models import AuditRow, Booking, Meeting, OutboxMessage, WaitingPlace
-from bookings.operations import calling_off, offers, places
-from bookings.operations.booking import book_slot, cancel_slot
-from bookings.operations.intakes import IntakeText
-from bookings.operations.leaving import dismiss_instructor
-from bookings.operations.reinstating import Reinstated, reinstate_meeting, who_returns
+from bookings.operations import offers, places
 from bookings.operations.subscriptions import open_feed
-from bookings.operations.weekly import leave_weekly_place
 from bookings.queries.calendars import events_for, feed_bytes
 from bookings.queries.places_audit import findings
 from bookings.queries.waiting import line
 from tests import cast
 from tests.cast import NOW, at
-from tests.functional.api.client import snapshot
+from tests.integration.called_off import (
+    LAST,
+    LATER,
+    OFF,
+    back,
+    consultation,
+    group,
+    off,
+    refused,
+    written_at,
+)
 from tests.letters import to, value
-from tests.school.groups import Class
-from tests.school.weekly import weekly_place
+
+__all__ = ["group"]
 
 pytestmark = pytest.mark.django_db
-OFF, LATER, LAST = (NOW + timedelta(hours=hours) for hours in (1, 2, 3))
-
-
-@pytest.fixture
-def group() -> Class:
-    """Noor and Marlo are in, Juno and Otis wait; consultations can be booked with Ilse and with
-    Wren.
-    """
-    group = Class()
-    group.held = group.full()
-    group.talk = cast.make_offering()
-    group.wren = cast.make_instructor("Wren Halloway", "America/New_York")
-    for teacher in (group.ilse, group.wren):
-        cast.teaches(teacher, group.talk)
-        cast.publish(teacher, cast.EVERY_DAY)
-    return group
-
-
-def off(group: Class, now=OFF, meeting: Meeting | None = None) -> None:
-    group.do(
-        calling_off.call_off,
-        actor=group.admin,
-        meeting=meeting or group.meeting,
-        why="The instructor is ill.",
-        now=now,
-    )
-
-
-def back(group: Class, now=LATER, meeting: Meeting | None = None) -> Reinstated:
-    return group.do(reinstate_meeting, actor=group.admin, meeting=meeting or group.meeting, now=now)
-
-
-def consultation(group: Class, student, teacher, starts_at, now=OFF, **more) -> Booking:
-    def book() -> Booking:
-        actor = student.user or student.guardians.get()
-        return book_slot(
-            actor=actor,
-            student=student,
-            offering=group.talk,
-            instructor=teacher,
-            starts_at=starts_at,
-            now=now,
-            **more,
-        )
-
-    return write(book, now=now)
-
-
-def refused(code: str, group: Class, meeting: Meeting | None = None, now=LATER) -> Refused:
-    """The refusal, after checking that it left every row as it was and that the page would not have
-    offered it.
-    """
-    before = snapshot()
-    with pytest.raises(Refused) as caught:
-        back(group, now, meeting)
-    assert (caught.value.code, snapshot()) == (code, before)
-    with pytest.raises(Refused):
-        who_returns(Meeting.objects.get(pk=(meeting or group.meeting).pk), now=now)
-    return caught.value
-
-
-def written_at(now) -> list[OutboxMessage]:
-    return list(
-        OutboxMessage.objects.filter(made_at=now)
-        .exclude(kind__startswith="reminder")
-        .order_by("pk")
-    )
 
 
 def test_everybody_is_in_it_again_and_waits_in_the_old_order(group):
@@ -295,87 +229,6 @@ def test_a_second_return_brings_back_who_was_in_it_the_second_time(group):
     ]
 
 
-def test_a_one_on_one_comes_back_with_what_its_student_wrote(group):
-    """The same booking, so its intake and the policy it was made under are there."""
-    noor = group.students[0]
-    booking = consultation(
-        group,
-        noor,
-        group.ilse,
-        at("2027-03-16T17:00Z"),
-        intake=IntakeText(questions=["Why does bar 12 buzz?"]),
-    )
-    off(group, meeting=booking.meeting)
-    back(group, meeting=booking.meeting)
-    current = Booking.objects.get(pk=booking.pk)
-    assert (current.standing, current.intake.questions) == (
-        Standing.HELD,
-        ["Why does bar 12 buzz?"],
-    )
-
-
-def test_an_assessment_released_meanwhile_is_on_the_brief(group):
-    """A booking ahead carries their latest one; releasing reaches only those that stand."""
-    off(group)
-    note = cast.make_assessment(group.students[0], group.wren, state="released", released_at=OFF)
-    back(group)
-    assert Booking.objects.get(pk=group.held[0].pk).assessment == note
-
-
-def test_a_one_on_one_whose_student_cannot_come_stays_called_off(group):
-    """Without them there is nobody to teach, so the whole is refused, with their reason."""
-    noor = group.students[0]
-    booking = consultation(group, noor, group.ilse, at("2027-03-16T17:00Z"))
-    off(group, meeting=booking.meeting)
-    consultation(group, noor, group.wren, at("2027-03-16T17:00Z"))
-    assert "Noor cannot come" in refused("own-clash", group, booking.meeting).detail
-
-
-def test_a_minors_one_on_one_without_consent_asks_their_guardian_for_it(group):
-    """As at booking: nothing is held, and the guardian gets the request."""
-    posy = cast.make_minor(time_zone="Europe/Dublin")
-    booking = consultation(group, posy, group.ilse, at("2027-03-16T17:00Z"))
-    off(group, meeting=booking.meeting)
-    Guardianship.objects.update(consent_at=None, consent_wording="")
-    with pytest.raises(Refused, match="consent-missing"):
-        back(group, meeting=booking.meeting)
-    assert Meeting.objects.get(pk=booking.meeting_id).status == "CANCELLED"
-    assert [message.kind for message in written_at(LATER)] == ["consent"]
-
-
-def test_a_one_on_one_that_its_student_cancelled_is_theirs_to_book_again(group):
-    """Only what was called off as a whole comes back."""
-    noor = group.students[0]
-    booking = consultation(group, noor, group.ilse, at("2027-03-16T17:00Z"))
-    group.do(cancel_slot, actor=noor.user, booking=booking)
-    refused("already-ended", group, booking.meeting)
-
-
-def test_what_takes_place_has_begun_or_has_no_teacher_does_not_come_back(group):
-    """Each has its code, and none leaves a row behind."""
-    refused("already-done", group)
-    off(group)
-    refused("past", group, now=group.meeting.starts_at)
-    group.do(
-        dismiss_instructor,
-        actor=group.admin,
-        instructor=group.ilse,
-        call_off_why="She moves on.",
-        now=OFF,
-    )
-    refused("not-taught", group)
-
-
-def test_a_lesson_of_a_weekly_place_that_was_left_since_does_not_come_back(group):
-    """The family has given up that time."""
-    noor = group.students[0]
-    place = weekly_place(group.ilse, noor)
-    lesson = Meeting.objects.get(weekly_place=place)
-    off(group, meeting=lesson)
-    group.do(leave_weekly_place, actor=noor.user, place=place, now=OFF)
-    refused("already-ended", group, lesson)
-
-
 def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
     """Players and listeners are counted apart."""
     masterclass = cast.make_offering("Masterclass", Kind.MASTERCLASS, 90)
@@ -387,26 +240,3 @@ def test_a_meeting_in_a_masterclass_brings_its_listeners_back(group):
     off(group, meeting=made)
     back(group, meeting=made)
     assert Meeting.objects.values_list("taken", "listeners_taken").get(pk=made.pk) == (1, 1)
-
-
-def test_it_comes_back_at_the_wall_time_it_was_promised_for(group):
-    """Called-off meetings are not retimed, so the instants are of old zone rules, here an hour off:
-    what counts is 17:00 in Dublin.
-    """
-    off(group)
-    early = {name: F(name) - timedelta(hours=1) for name in ("starts_at", "ends_at")}
-    Booking.objects.update(**early)
-    Meeting.objects.update(
-        **early, held_until=F("held_until") - timedelta(hours=1), tzdata_version="2025b"
-    )
-    back(group)
-    assert set(
-        Booking.objects.filter(standing=Standing.HELD).values_list("starts_at", "ends_at")
-    ) == {(group.meeting.starts_at, at("2027-03-14T18:00Z"))}
-    assert Meeting.objects.values_list("starts_at", "tzdata_version").get() == (
-        group.meeting.starts_at,
-        TZDATA_VERSION,
-    )
-    assert all(
-        "14 March 2027, 17:00–18:00, Dublin" in message.body for message in written_at(LATER)
-    )

@@ -3,7 +3,8 @@ from typing import Any
 from django.core.cache import cache
 
 from tests.functional.api.client import V1, Api, Reply, schema, undone
-from tests.functional.api.matrix import MATRIX, ROLES, World
+from tests.functional.api.matrix import MATRIX, ROLES
+from tests.functional.api.world import World
 
 """"""
 

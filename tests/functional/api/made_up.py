@@ -16,7 +16,7 @@ from schemathesis import Case
 from schemathesis.core import NotSet
 
 from tests.functional.api.client import Api, Reply, schema
-from tests.functional.api.matrix import World
+from tests.functional.api.world import World
 from tests.services import on_postgres
 
 # For each of more than 54 operations. QUALITY.md, F14: 40 are 2,160 requests a role in CI, on

@@ -14,8 +14,8 @@ from bookings.operations.limits import MOST_TOKENS
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply
-from tests.functional.api.matrix import World
 from tests.functional.api.school import FRIDAY
+from tests.functional.api.world import World
 
 Way = Callable[[World], Reply]
 

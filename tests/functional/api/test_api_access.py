@@ -10,16 +10,9 @@ import pytest
 from bookings.api.urls import version_1
 from tests import cast
 from tests.functional.api.client import Api, schema, snapshot, undone
-from tests.functional.api.matrix import (
-    CANARY,
-    MATRIX,
-    NO_STUDENT,
-    ONCE_GUARDIANS,
-    ROLES,
-    World,
-    make_world,
-)
+from tests.functional.api.matrix import MATRIX, NO_STUDENT, ONCE_GUARDIANS, ROLES
 from tests.functional.api.school import FRIDAY, School
+from tests.functional.api.world import CANARY, World, make_world
 
 pytestmark = pytest.mark.one_database
 

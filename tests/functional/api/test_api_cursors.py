@@ -12,8 +12,8 @@ from bookings.domain.vocabulary import PlaceKind, Standing
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import V1, Api, schema
-from tests.functional.api.matrix import World, make_world
 from tests.functional.api.school import FRIDAY, School
+from tests.functional.api.world import World, make_world
 
 
 def _is_paged(path: str) -> bool:

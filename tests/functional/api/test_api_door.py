@@ -13,8 +13,9 @@ from bookings import door
 from bookings.models import Booking, KeptAnswer
 from tests import cast
 from tests.functional.api.client import Api, undone
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 from tests.writes import written_outside_the_door
 
 pytestmark = pytest.mark.one_database

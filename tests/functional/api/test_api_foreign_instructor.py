@@ -14,8 +14,9 @@ from bookings.domain.vocabulary import Ended, Standing
 from tests import cast
 from tests.cast import NOW, at
 from tests.functional.api.client import V1, Api, Reply, schema, snapshot, undone
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 NOBODY = 987_654
 """An id that no row has."""

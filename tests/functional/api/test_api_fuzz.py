@@ -11,8 +11,8 @@ from schemathesis.generation import GenerationMode
 
 from tests.functional.api.client import Api, undone
 from tests.functional.api.made_up import EXAMPLES, fire, ids, operations
-from tests.functional.api.matrix import make_world
 from tests.functional.api.school import School
+from tests.functional.api.world import make_world
 
 pytestmark = pytest.mark.one_database
 

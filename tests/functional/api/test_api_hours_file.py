@@ -2,7 +2,7 @@
 
 from bookings.models import AuditRow
 from tests.functional.api.client import Api
-from tests.functional.api.matrix import AVAILABILITY
+from tests.functional.api.matrix_rows import AVAILABILITY
 from tests.functional.api.school import School
 
 

@@ -9,8 +9,9 @@ import pytest
 
 from tests.functional.api.client import Api, schema
 from tests.functional.api.judging import Caller
-from tests.functional.api.matrix import MATRIX, ROLES, make_world
+from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import FRIDAY, School
+from tests.functional.api.world import make_world
 
 pytestmark = pytest.mark.one_database
 

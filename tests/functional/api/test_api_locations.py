@@ -3,8 +3,9 @@
 import pytest
 
 from tests.functional.api.client import V1, Api, schema, undone
-from tests.functional.api.matrix import MATRIX, ROLES, World, make_world
+from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 
 @pytest.fixture

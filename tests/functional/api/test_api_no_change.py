@@ -7,8 +7,9 @@ import pytest
 
 from tests.functional.api.client import Api, snapshot
 from tests.functional.api.judging import members
-from tests.functional.api.matrix import MATRIX, ROLES, World, make_world
+from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 PATCHES = sorted(cell for cell in MATRIX if cell[0] == "PATCH")
 

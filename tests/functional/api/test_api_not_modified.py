@@ -7,8 +7,9 @@ from bookings.domain.zones import zone
 from bookings.models import Feed
 from tests.functional.api.client import V1, Api, Reply, schema
 from tests.functional.api.judging import Caller
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 pytestmark = pytest.mark.one_database
 

@@ -17,8 +17,9 @@ from bookings.models import OutboxMessage
 from bookings.operations.invitations import come_in, invite
 from tests.cast import NOW
 from tests.functional.api.client import V1, snapshot
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 pytestmark = pytest.mark.one_database
 

@@ -17,8 +17,9 @@ from rest_framework.views import APIView
 
 from tests.functional.api import refusing
 from tests.functional.api.client import V1, Api, Reply, schema, undone
-from tests.functional.api.matrix import MATRIX, ROLES, World, make_world
+from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 pytestmark = pytest.mark.one_database
 

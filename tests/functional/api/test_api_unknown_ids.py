@@ -8,8 +8,9 @@ import pytest
 
 from tests.functional.api.client import Api, Reply
 from tests.functional.api.judging import NOBODY, Caller, kind_of, members, parameters, whole
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
+from tests.functional.api.world import World, make_world
 
 pytestmark = pytest.mark.one_database
 

@@ -10,8 +10,8 @@ from schemathesis.generation import GenerationMode
 
 from tests.functional.api.client import Api, Reply, undone
 from tests.functional.api.made_up import EXAMPLES, fire, ids, operations, pointers
-from tests.functional.api.matrix import make_world
 from tests.functional.api.school import School
+from tests.functional.api.world import make_world
 
 pytestmark = pytest.mark.one_database
 

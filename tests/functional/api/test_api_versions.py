@@ -17,8 +17,9 @@ from bookings.api.urls import version_1
 from bookings.models import Booking, BusyCalendar, Feed, WaitingPlace
 from tests import cast
 from tests.functional.api.client import Api, schema, snapshot, undone
-from tests.functional.api.matrix import MATRIX, ROLES, World, busy_calendar, make_world
+from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import FRIDAY, School, make_school
+from tests.functional.api.world import World, busy_calendar, make_world
 
 ADDS = "it adds something, and changes nothing that was read"
 ASKS_NOTHING = {

@@ -2,19 +2,18 @@
 is refused.
 """
 
-from collections.abc import Callable
-from contextlib import AbstractContextManager
-
 import pytest
 import time_machine
 
 from bookings.domain.vocabulary import Kind
-from bookings.models import Meeting, OutboxMessage, WeeklyPlace
+from bookings.models import Meeting, OutboxMessage
 from tests import cast
 from tests.cast import at
 from tests.functional.api.client import Api
 from tests.functional.api.school import School
-from tests.school.weekly import NOW, make_term
+from tests.functional.api.weekly import TUESDAY, a_week_before_the_term, asked, place
+
+__all__ = ["a_week_before_the_term", "place"]
 
 SPRING = {
     "name": "Spring 2027",
@@ -23,27 +22,6 @@ SPRING = {
     "lessons_promised": 12,
     "breaks": [{"first_on": "2027-02-15", "last_on": "2027-02-21", "name": "Half-term"}],
 }
-TUESDAY = {"weekday": "TU", "wall_time": "16:30"}
-
-
-@pytest.fixture(autouse=True)
-def a_week_before_the_term(clock_stands_still: time_machine.Traveller) -> None:
-    """Monday 4 January 2027."""
-    clock_stands_still.move_to(NOW)
-
-
-@pytest.fixture
-def place(school: School) -> dict[str, int]:
-    """What names a lesson of 45 minutes with Ilse in the spring term."""
-    lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
-    cast.teaches(school.ilse, lesson)
-    return {"term": make_term(school.dag).pk, "offering": lesson.pk, "instructor": school.ilse.pk}
-
-
-def asked(place: dict[str, int], **more: object) -> str:
-    return "weekly-places/options/?" + "&".join(
-        f"{name}={value}" for name, value in {**place, **more}.items()
-    )
 
 
 def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
@@ -139,87 +117,6 @@ def test_the_hours_of_march_on_the_students_clock(
     assert warning.due_at < at("2027-03-16T16:30Z")
 
 
-def test_options_say_what_holds_and_what_fails(school: School, place: dict[str, int]) -> None:
-    """Ranked; a date another lesson takes is named with its rule; the hours asked for hold on the
-    student's clock.
-    """
-    cast.make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
-    marlo = Api(school.marlo.user)
-    results = marlo.get(asked(place, earliest="11:00", latest="13:30", limit=100)).json["results"]
-    ranks = [
-        (
-            -len(row["held"]),
-            row["greatest_burden"],
-            row["sum_of_burdens"],
-            row["held"][0]["starts_at"],
-        )
-        for row in results
-    ]
-    assert ranks == sorted(ranks)
-    (option,) = (row for row in results if (row["weekday"], row["wall_time"]) == ("TU", "16:30"))
-    assert [(day["on"], day["code"]) for day in option["failed"]] == [("2027-03-02", "taken")]
-    assert (len(option["held"]), option["instructor_time_zone"]) == (11, "Europe/Dublin")
-    refusal = marlo.post("weekly-places/", {**place, **TUESDAY}, key="once")
-    assert (refusal.code, [day["on"] for day in refusal.json["dates"]]) == (
-        "term-dates",
-        ["2027-03-02"],
-    )
-    assert not WeeklyPlace.objects.exists()
-    taken = marlo.post("weekly-places/", {**place, **TUESDAY, "without": ["2027-03-02"]})
-    assert len(taken.json["lessons"]) == 11
-
-
-@pytest.mark.parametrize("size", [0, 6])
-def test_options_cost_a_fixed_number_of_queries(
-    school: School,
-    place: dict[str, int],
-    django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
-    size: int,
-) -> None:
-    """Whatever is stored: student, term, offering, policy, people, hours, meetings, the student's
-    own.
-    """
-    for _ in range(size):
-        cast.teaches(
-            cast.make_instructor("Bram Tolliver", "Australia/Lord_Howe"), school.consultation
-        )
-    with django_assert_num_queries(9):
-        assert (
-            Api(school.marlo.user)
-            .get(asked({"term": place["term"], "offering": place["offering"]}))
-            .json["results"]
-        )
-
-
-def test_a_list_of_places_costs_the_same_whatever_its_length(
-    school: School,
-    place: dict[str, int],
-    django_assert_num_queries: Callable[[int], AbstractContextManager[object]],
-) -> None:
-    """Places, meetings, bookings: three queries for one or three places; filters leave the others
-    out.
-    """
-    times = ((school.marlo, "16:30"), (school.noor, "17:30"), (school.marlo, "18:30"))
-    for count, (who, at_) in enumerate(times, start=1):
-        assert (
-            Api(who.user)
-            .post("weekly-places/", {**place, "weekday": "TU", "wall_time": at_})
-            .status
-            == 201
-        )
-        with django_assert_num_queries(3):
-            assert len(Api(school.dag).get("weekly-places/").json["results"]) == count
-    assert (
-        len(
-            Api(school.dag)
-            .get(f"weekly-places/?term={place['term']}&student={school.marlo.pk}")
-            .json["results"]
-        )
-        == 2
-    )
-    assert len(Api(school.noor.user).get("weekly-places/").json["results"]) == 1
-
-
 def test_siblings_one_after_the_other_move_as_a_pair(school: School, place: dict[str, int]) -> None:
     """TRADE scenario 24: Kit and Lark have consecutive lessons; moving the first proposes the pair;
     one message goes out for both.
@@ -311,29 +208,3 @@ def test_a_minors_surname_stays_with_their_family(school: School, place: dict[st
     )
     assert made.json["student"]["name"] == "Posy Lindqvist-Reed"
     assert b"Lindqvist" not in Api(school.ilse.user).get("weekly-places/").body
-
-
-def test_a_family_does_not_learn_how_full_the_instructors_day_is(
-    school: School, place: dict[str, int]
-) -> None:
-    """A date that fails by the instructor's load is "taken" to the student, in the options and in
-    the refusal; an admin reads the rule.
-    """
-    full = cast.make_offering("Long lesson", Kind.PRIVATE_LESSON, 360)
-    cast.make_meeting(full, school.ilse, at("2027-03-02T09:00Z"))
-    taken = {
-        "on": "2027-03-02",
-        "code": "taken",
-        "detail": "That time is not free: choose another.",
-    }
-    for who, code in ((school.noor.user, "taken"), (school.dag, "load-day")):
-        (option,) = [
-            option
-            for option in Api(who)
-            .get(asked(place, student=school.noor.pk, earliest="10:30", latest="14:30", limit=100))
-            .json["results"]
-            if (option["weekday"], option["wall_time"]) == ("TU", "16:30")
-        ]
-        assert option["failed"] == [{**taken, "code": code}]
-        refused = Api(who).post("weekly-places/", {**place, **TUESDAY, "student": school.noor.pk})
-        assert (refused.code, refused.json["dates"]) == ("term-dates", [{**taken, "code": code}])

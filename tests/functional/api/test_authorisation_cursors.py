@@ -17,8 +17,9 @@ from bookings.models import Feed, WeeklyPlace
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import V1, Api, Reply, schema
-from tests.functional.api.matrix import MATRIX, World, make_world
+from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import FRIDAY, School
+from tests.functional.api.world import World, make_world
 
 pytestmark = pytest.mark.one_database
 

@@ -6,8 +6,8 @@ import re
 from datetime import timedelta
 
 from bookings.domain.vocabulary import MeetingStatus, Standing
-from bookings.models import Assessment, AuditRow, Booking, Intake, Mark, Meeting, WaitingPlace
-from tests.cast import NOW, at, make_assessment, make_booking, make_meeting, make_student
+from bookings.models import AuditRow, Booking, Mark, Meeting, WaitingPlace
+from tests.cast import NOW, at, make_booking, make_meeting, make_student
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
@@ -230,88 +230,6 @@ def test_only_those_who_run_a_meeting_reach_its_roster(school: School) -> None:
         assert client.post(address + "roster/", {"who": 1, "reason": "x"}).status_code == 403
     school.circle.refresh_from_db()
     assert school.circle.status == MeetingStatus.CONFIRMED
-
-
-def test_one_on_ones_of_others_are_not_there(school: School) -> None:
-    """A stranger's lesson is 404; its own student is led to their lessons."""
-    address = f"/meetings/{school.booking.meeting_id}/"
-    assert as_user(school.marlo.user).get(address).status_code == 404
-    assert as_user(school.noor.user).get(address).url == "/my-lessons/"
-
-
-def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> None:
-    """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page;
-    the reading is kept.
-    """
-    note = make_assessment(
-        school.noor,
-        school.wren,
-        state="released",
-        released_at=NOW,
-        obstacle="The wrist hurts after an hour.",
-    )
-    Intake.objects.create(
-        booking=school.booking,
-        questions=["Why does it fold?", "How fast?"],
-        recordings=["https://r.example/1"],
-        written_at=NOW,
-    )
-    school.booking.assessment = note
-    school.booking.save()
-    page = text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
-    assert page.index("Why does it fold?") < page.index("How fast?")
-    for said in (
-        "Level 4, unit 2",
-        "https://r.example/1",
-        "Close each finger into the palm",
-        "Stop if it hurts",
-    ):
-        assert said in page
-    assert note.readings.get().relation == "instructor"
-
-
-def test_a_brief_without_intake_says_not_received(school: School) -> None:
-    """A missing intake blocks nothing."""
-    assert "Not received" in text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
-
-
-def test_nobody_else_reads_a_brief(school: School) -> None:
-    """The student, another instructor and an admin get 404."""
-    for user in (school.noor.user, school.wren.user, school.dag, school.hedda):
-        assert as_user(user).get(f"/brief/{school.booking.pk}/").status_code == 404
-
-
-def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None:
-    """A draft is the author's; release needs a next step and a goal; a later change is a new
-    version.
-    """
-    ilse = as_user(school.ilse.user)
-    asked = {
-        "level": 4,
-        "unit": 3,
-        "heard_on": "2027-02-26",
-        "strengths": "A warm tone",
-        "band_0": "3",
-        "private_remarks": "shy today",
-    }
-    response = ilse.post(f"/brief/{school.booking.pk}/assessment/", {**asked, "then": "keep"})
-    note = Assessment.objects.get()
-    assert response.url == f"/assessments/{note.pk}/write/"
-    assert note.bands == {"posture": 3}
-    ready = {**asked, "next_step": "Close each finger", "goal": "The study in G", "then": "release"}
-    asked_once_more = ilse.post(response.url, ready).url
-    note.refresh_from_db()
-    assert asked_once_more == f"/assessments/{note.pk}/release/"
-    read = {"read": note.written_at.isoformat()}
-    assert ilse.post(asked_once_more, read).url == f"/assessments/{note.pk}/"
-    assert "A warm tone" in text_of(as_user(school.noor.user).get(f"/assessments/{note.pk}/"))
-    later = {**ready, "goal": "The study in D", "then": "keep"}
-    assert ilse.post(response.url, later).status_code == 302
-    assert list(Assessment.objects.order_by("version").values_list("version", "state")) == [
-        (1, "released"),
-        (2, "draft"),
-    ]
-    assert as_user(school.wren.user).get(response.url).status_code == 404
 
 
 def test_a_student_who_may_not_be_booked_by_hand_is_refused_on_the_roster(school: School) -> None:

@@ -1,0 +1,158 @@
+"""A school that has one of everything, for whoever asks for it."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+from itertools import count
+from typing import Any
+
+from accounts.models import Student, User, Welcome
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.models import (
+    Assessment,
+    Booking,
+    BusyCalendar,
+    DaysAway,
+    ExtraHours,
+    Feed,
+    Meeting,
+    MoveRequest,
+    WaitingPlace,
+    WeeklyPlace,
+)
+from tests import cast
+from tests.cast import NOW
+from tests.functional.api.school import FRIDAY, School
+from tests.school.weekly import weekly_place
+
+CANARY = "canary-9c1f"
+number = count(1)
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """One of everything, all of it the learner's and Ilse's; Posy waits, Marlo and Wren have
+    nothing to do with it.
+
+    `owner` is who acts for the learner. Noor, the usual one, is of age and has an account: Orsola
+    answered for them once.
+    """
+
+    school: School
+    learner: Student
+    owner: User
+    orsola: User
+    removed: User
+    booking: Booking
+    meeting: Meeting
+    off: Meeting
+    place: Booking
+    waiting: WaitingPlace
+    offer: Booking
+    extra: ExtraHours
+    away: DaysAway
+    draft: Assessment
+    released: Assessment
+    ask: MoveRequest
+    feed: Feed
+    weekly: WeeklyPlace
+    hers: BusyCalendar
+    childs: BusyCalendar
+    teachers: BusyCalendar
+    invited: Welcome
+
+    def people(self) -> dict[str, User | None]:
+        return {
+            "nobody": None,
+            "owner": self.owner,
+            "stranger": self.school.marlo.user,
+            "guardian": self.school.hedda,
+            "teacher": self.school.ilse.user,
+            "foreign instructor": self.school.wren.user,
+            "admin": self.school.dag,
+            "guardian of a grown child": self.orsola,
+            "removed guardian": self.removed,
+        }
+
+
+def make_world(school: School, *, has_account: bool = True) -> World:
+    """One of everything. The learner is of age: Noor, or Lark, who has no account yet and a
+    guardian who acts.
+    """
+    orsola = cast.make_user("Orsola Reed")
+    removed = cast.make_user("Hester Vale")
+    if has_account:
+        learner, owner = school.noor, cast.user_of(school.noor)
+        learner.adult_on = NOW.date() - timedelta(days=28)
+        learner.save()
+        learner.guardianships.create(guardian=orsola)
+    else:
+        learner = cast.make_minor(
+            "Lark Reed", "America/New_York", guardian=orsola, level=4, adult_on=NOW.date()
+        )
+        owner = orsola
+    learner.guardianships.create(guardian=removed).delete()
+    own = {"owner": owner} if has_account else {"student": learner}
+    one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
+    meeting = school.class_on(places=2)
+    booking = cast.make_booking(one_on_one, learner)
+    other = school.class_on(places=1, starts_at=FRIDAY + timedelta(days=9))
+    draft = cast.make_assessment(learner, school.ilse, obstacle="Draft")
+    draft.private_remarks = f"{CANARY} draft"
+    draft.save()
+    return World(
+        school=school,
+        learner=learner,
+        owner=owner,
+        orsola=orsola,
+        removed=removed,
+        booking=booking,
+        meeting=meeting,
+        off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),
+        place=cast.make_booking(meeting, learner),
+        waiting=meeting.waiting.create(
+            student=learner, place_kind=PlaceKind.LISTENER, joined_at=NOW
+        ),
+        offer=cast.make_booking(
+            other, learner, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)
+        ),
+        extra=school.ilse.extra_hours.create(
+            on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"
+        ),
+        away=school.ilse.days_away.create(
+            first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
+        ),
+        draft=draft,
+        released=school.released(learner, school.ilse, remarks=f"{CANARY} released", level=5),
+        ask=booking.move_requests.create(
+            asked_by=owner, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
+        ),
+        feed=Feed.objects.create(
+            owner=owner,
+            label="Phone",
+            secret_digest="0" * 64,
+            revised_at=NOW,
+            opened_at=NOW,
+        ),
+        weekly=weekly_place(school.ilse, learner),
+        hers=busy_calendar(**own),
+        childs=busy_calendar(student=school.posy),
+        teachers=busy_calendar(owner=school.ilse.user),
+        invited=Welcome.objects.create(
+            email="robin@marsh.example",
+            name="Robin Marsh",
+            as_admin=True,
+            secret_digest="w" * 64,
+            sent_at=NOW,
+            good_until=NOW + timedelta(days=14),
+        ),
+    )
+
+
+def busy_calendar(**whose: Any) -> BusyCalendar:
+    """A calendar at a secret address, never fetched."""
+    calendar = BusyCalendar(
+        name="Orchestra", host="calendar.rowanmere.example", added_at=NOW, next_at=NOW, **whose
+    )
+    calendar.address = f"https://calendar.rowanmere.example/{CANARY}-address.ics"
+    calendar.save()
+    return calendar
