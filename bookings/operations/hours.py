@@ -159,7 +159,8 @@ def changed_week(actor: User, week: TeachingWeek, verb: str, now: datetime) -> P
 def left_outside(instructor: Instructor, *, now: datetime) -> list[Meeting]:
     """One-on-ones ahead that do not lie inside the instructor's hours, by start."""
     hours = teaching_time([instructor.pk])[instructor.pk]
-    meetings = Meeting.objects.not_called_off().taught_by(instructor).ahead(now).one_on_one()
+    ahead = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
+    meetings = ahead.one_on_one().select_related("offering")
     return [
         meeting
         for meeting in meetings
