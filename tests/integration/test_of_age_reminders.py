@@ -6,10 +6,12 @@ twice.
 """
 
 from datetime import date, datetime, timedelta
+from math import ceil
 from typing import Any
 
 import pytest
 from django.core.mail.backends.base import BaseEmailBackend
+from django.db.models import Min
 
 from accounts.models import Guardianship, Student, User
 from bookings import outbox
@@ -33,7 +35,7 @@ pytestmark = pytest.mark.django_db
 MIDNIGHT = at("2027-03-09T13:00Z")
 """10 March 2027 begins in Sydney."""
 ON_THE_DAY, DAY_AFTER = at("2027-03-10T09:30Z"), at("2027-03-11T09:30Z")
-HOUR, DAY = timedelta(hours=1), timedelta(days=1)
+HALF_AN_HOUR, HOUR, DAY = timedelta(minutes=30), timedelta(hours=1), timedelta(days=1)
 MAIL = "django.core.mail.backends.{}.EmailBackend"
 
 
@@ -74,11 +76,14 @@ def book(student: Student, actor: User, starts_at: datetime) -> Booking:
 
 
 def live_through(since: datetime, until: datetime) -> None:
-    """The outbox is emptied every half hour."""
+    """Empty the outbox at every half hour, counted from `since`, at which a message is due."""
     now = since
     while now <= until:
         outbox.drain(lambda: now)  # noqa: B023  it is over before `now` changes
-        now += HOUR / 2
+        due_at = OutboxMessage.objects.filter(state="due").aggregate(Min("due_at"))["due_at__min"]
+        if due_at is None:
+            break
+        now = max(now + HALF_AN_HOUR, since + ceil((due_at - since) / HALF_AN_HOUR) * HALF_AN_HOUR)
 
 
 def sent(*kinds: str) -> list[tuple[str, str]]:
