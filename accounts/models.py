@@ -135,7 +135,7 @@ class Student(models.Model):
     adult_on = models.DateField(
         null=True,
         blank=True,
-        help_text="The date from which she is an adult; empty for somebody known to be one.",
+        help_text="The date from which they are an adult; empty for somebody known to be one.",
     )
     is_active = models.BooleanField(default=True)
     own_time_zone = TimeZoneField("time zone without an account", null=True, blank=True)
@@ -225,7 +225,7 @@ class Welcome(models.Model):
         blank=True,
         on_delete=models.CASCADE,
         related_name="+",
-        help_text="Becomes her account.",
+        help_text="Becomes their account.",
     )
     guardian_of = models.ForeignKey(
         Student, null=True, blank=True, on_delete=models.CASCADE, related_name="+"

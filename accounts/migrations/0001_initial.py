@@ -72,7 +72,7 @@ class Migration(migrations.Migration):
                 ('own_name', models.CharField(blank=True, max_length=120, verbose_name='name without an account')),
                 ('level', models.PositiveSmallIntegerField(validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(10)])),
                 ('unit', models.PositiveSmallIntegerField(default=1, validators=[django.core.validators.MinValueValidator(1), django.core.validators.MaxValueValidator(99)])),
-                ('adult_on', models.DateField(blank=True, help_text='The date from which she is an adult; empty for somebody known to be one.', null=True)),
+                ('adult_on', models.DateField(blank=True, help_text='The date from which they are an adult; empty for somebody known to be one.', null=True)),
                 ('is_active', models.BooleanField(default=True)),
                 ('own_time_zone', timezone_field.fields.TimeZoneField(blank=True, null=True, verbose_name='time zone without an account')),
                 ('guardians', models.ManyToManyField(blank=True, related_name='children', through='accounts.Guardianship', to=settings.AUTH_USER_MODEL)),
@@ -100,7 +100,7 @@ class Migration(migrations.Migration):
                 ('good_until', models.DateTimeField()),
                 ('used_at', models.DateTimeField(blank=True, null=True)),
                 ('guardian_of', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='accounts.student')),
-                ('student', models.ForeignKey(blank=True, help_text='Becomes her account.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='accounts.student')),
+                ('student', models.ForeignKey(blank=True, help_text='Becomes their account.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='+', to='accounts.student')),
             ],
             options={
                 'ordering': ['-id'],

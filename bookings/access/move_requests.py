@@ -33,7 +33,7 @@ def move_requests_of(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
     if user.is_staff:
         return rows
     if instructor_of(user) is None:
-        raise Refused("not-allowed", "Only an instructor or an admin answers a request to move.")
+        raise Refused("not-allowed", "Only an instructor or an admin can answer a request to move.")
     return rows.filter(booking__meeting__instructor__user=user)
 
 
@@ -45,5 +45,7 @@ def access_move_request(
     if found is None:
         raise not_there()
     if to_answer and not runs(user, found.booking.meeting):
-        raise Refused("not-allowed", "The instructor or an admin answers a request to move.")
+        raise Refused(
+            "not-allowed", "Only the instructor or an admin can answer a request to move."
+        )
     return found

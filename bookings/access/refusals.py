@@ -11,4 +11,4 @@ def not_there() -> Refused:
 def require_admin(user: User) -> None:
     """Refuses whoever is not an admin."""
     if not user.is_staff:
-        raise Refused("not-allowed", "Only an admin does this.")
+        raise Refused("not-allowed", "Only an admin can do this.")

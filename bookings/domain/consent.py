@@ -11,7 +11,7 @@ DEFAULT = (
     "Invitations, changes and assessments come to you. Nobody at the school writes to {child} alone.",
     "The school keeps {child}’s name, level, lessons and assessments. Other families see a first name at most.",
     "No lesson is recorded unless everybody in it has agreed to that lesson’s recording.",
-    "You may take this back at any time by writing to the school.",
+    "You may withdraw this consent at any time by writing to the school.",
 )
 """What a school asks that has published no words of its own."""
 PLACES = ("child", "opens", "closes", "school")

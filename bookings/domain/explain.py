@@ -195,16 +195,16 @@ def _reasons(
         yield from _load(seconds(starts_at), rules.minutes, instructor, policy, held)
     for other in student.meetings:
         if cells & held.mask_outward(other):
-            words = "The student already has a meeting at that time: choose another, or move that one first."
+            words = "The student already has a lesson or meeting at that time: choose another time, or move that one first."
             yield _reason("the student's meetings", Refused("own-clash", words), **_ends(other))
     for other in student.busy:
         if cells & held.mask_outward(other):
             # What is raised may reach an admin: it names no time. The sentence and the numbers are for the family.
-            refusal = Refused("own-clash", "The student is not free at that time: choose another.")
+            refusal = Refused("own-clash", "The student is not free then: choose another time.")
             yield Reason(
                 _STUDENT_BUSY,
                 refusal,
-                "The student's own calendar says that she is busy then: choose another.",
+                "The student's own calendar says that they are busy then: choose another time.",
                 _ends(other),
             )
     if is_minor(student.adult_on, starts_at.astimezone(zone(zone_there)).date()):
@@ -276,7 +276,7 @@ def _taken(kind: str, other: Period, instructor: InstructorTime) -> Reason:
 
 
 def _taken_refusal() -> Refused:
-    return Refused("taken", "That time is not free: choose another.")
+    return Refused("taken", "That time is not free: choose another time.")
 
 
 def _reason(rule: str, refusal: Refused, **numbers: Number) -> Reason:

@@ -67,7 +67,7 @@ def _hour(burden: int) -> str:
     )
     return next(
         (words for most, words in kinds if burden <= most),
-        "At a hard hour." if burden < MOST_BURDEN else "In the night.",
+        "Very early or very late." if burden < MOST_BURDEN else "At night.",
     )
 
 

@@ -67,7 +67,7 @@ def latest_start(now: datetime, policy: Policy) -> datetime:
 def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = "UTC") -> None:
     """Refused("past") before now, Refused("too-soon") inside the lead time; the zone is only for the words."""
     if start < now:
-        raise Refused("past", "Choose a time that lies ahead.")
+        raise Refused("past", "Choose a time in the future.")
     earliest = earliest_start(now, policy)
     if start < earliest:
         earliest += (EPOCH - earliest) % CELL
@@ -118,7 +118,7 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
     if horizon.full & ~teachable(minor_time(policy, time_zone), horizon):
         raise Refused(
             "minor-hours",
-            f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on the clock "
+            f"A student under 18 is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on the clock "
             f"at home: choose a time within those hours. This one starts at {spoken(period.starts_at, time_zone)} "
             f"and lasts {in_words(period.minutes)}.",
             local_start=period.starts_at.astimezone(zone(time_zone)).isoformat(),
@@ -131,7 +131,7 @@ def check_allowance(open_count: int, policy: Policy) -> None:
     if open_count >= policy.open_consultations:
         raise Refused(
             "allowance-used",
-            f"{policy.open_consultations} consultations may be open at once: take or cancel one, then book the next.",
+            f"{policy.open_consultations} consultations can be booked at once: take or cancel one, then book the next.",
             allowance=policy.open_consultations,
         )
 

@@ -57,7 +57,7 @@ class PlaceKind(StrEnum):
 
 
 class FeedKind(StrEnum):
-    """What a calendar address shows: one's own meetings, the count of one meeting's places, or when an instructor is taken."""
+    """What a calendar address shows: one's own meetings, the count of one meeting's places, or when an instructor is busy."""
 
     MEETINGS = "meetings"
     ROSTER = "roster"

@@ -368,7 +368,7 @@ class Migration(migrations.Migration):
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('label', models.CharField(max_length=60)),
                 ('kind', models.CharField(choices=[('meetings', 'meetings'), ('roster', 'roster'), ('free-busy', 'free-busy')], default='meetings', max_length=10)),
-                ('names_children', models.BooleanField(default=False, help_text="A guardian asked for her children's first names.")),
+                ('names_children', models.BooleanField(default=False, help_text="A guardian asked for their children's first names.")),
                 ('uid', models.UUIDField(default=uuid.uuid4, editable=False)),
                 ('secret_digest', models.CharField(max_length=64, unique=True)),
                 ('revision', models.PositiveBigIntegerField(default=1)),

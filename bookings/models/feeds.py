@@ -31,7 +31,7 @@ class Feed(models.Model):
         Instructor, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
     )
     names_children = models.BooleanField(
-        default=False, help_text="A guardian asked for her children's first names."
+        default=False, help_text="A guardian asked for their children's first names."
     )
     uid = models.UUIDField(default=uuid.uuid4, editable=False)
     secret_digest = models.CharField(max_length=64, unique=True)

@@ -64,7 +64,9 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
     since = hears_from(reader, bookings, post.now)
     for kind, due_at in post.reminder_times(reader, since=since):
         theirs = heard_at(reader, bookings, due_at)
-        reminder = f"{whose(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
+        reminder = (
+            f"{whose(names(reader, theirs))} {called(meeting)} is coming up: {named(meeting)}."
+        )
         body = letter(
             reader.name,
             [
@@ -97,7 +99,7 @@ def _what_to_know(
     return [
         f"Join here: {meeting.join_address}" if meeting.join_address else "",
         deadline(in_time, reader.zone) if in_time > read_at else "",
-        f"Please stay nearby: a guardian must be within reach of {listed(children)} during the lesson."
+        f"Please stay nearby: a guardian must be within reach of {listed(children)} during the {called(meeting)}."
         if children
         else "",
     ]

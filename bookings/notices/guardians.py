@@ -15,10 +15,10 @@ def guardian_removed(guardianship: Guardianship, *, now: datetime) -> list[Outbo
     """To the one who was a guardian: what they no longer see, and whom to ask."""
     child = guardianship.student.first_name
     said = (
-        f"{settings.SCHOOL_NAME} no longer has you as a guardian of {child}. You no longer see {child}’s lessons, "
+        f"{settings.SCHOOL_NAME} no longer lists you as a guardian of {child}. You no longer see {child}’s lessons, "
         "here or in your calendar addresses, and you get no more emails about them."
     )
-    stale = f"Invitations to {child}’s lessons may still stand in your own calendar. Please delete them there."
+    stale = f"Invitations to {child}’s lessons may still be in your own calendar. Please delete them there."
     title = f"You are no longer a guardian of {child}"
     return [_row(guardianship, guardianship, "removed", title, [said, stale], now)]
 
@@ -28,16 +28,16 @@ def consent_withdrawn(
 ) -> list[OutboxMessage]:
     """To every guardian of the child, the one who took it back too; `is_missing` where no other consent is on file."""
     child, who = guardianship.student.first_name, guardianship.guardian
-    title = f"Consent to live lessons for {child} has been taken back"
+    title = f"Consent to live lessons for {child} has been withdrawn"
     rows = Guardianship.objects.filter(student=guardianship.student, guardian__is_active=True)
     messages = []
     for other in rows.select_related("guardian").order_by("guardian_id"):
         they = "You have" if other.guardian == who else f"{who.name} has"
         said = (
-            f"{they} taken back the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
+            f"{they} withdrawn the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
         )
         after = (
-            f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled and nothing can be booked. "
+            f"No guardian’s consent is on file now, so {child}’s upcoming lessons are cancelled and nothing can be booked. "
             "You can give consent again on the page Me."
             if is_missing
             else f"Another guardian’s consent is on file, so {child}’s lessons go on."

@@ -12,8 +12,8 @@ from bookings.notices.wording import letter, link, short_time
 from bookings.outbox import MessageKind
 
 CAUTION = (
-    "Stop if something hurts: pain is a reason to rest, not to push on. What we write is teaching and not medical advice; "
-    "ask a clinician about pain, numbness, or ringing in the ears that stays."
+    "Stop if it hurts: pain is a reason to rest, not to push on. This is teaching, not medical advice; "
+    "ask a clinician about lasting pain, numbness or ringing in the ears."
 )
 
 
@@ -22,7 +22,7 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
     messages = []
     for reader in note_readers(assessment.student, now=now):
         hers = "you" if assessment.student.user_id == reader.pk else assessment.student.first_name
-        there = f"There is a new assessment for {hers}, with a next step. You read it here: {link(f'/assessments/{assessment.pk}/')}"
+        there = f"There is a new assessment for {hers}, with a next step. Read it here: {link(f'/assessments/{assessment.pk}/')}"
         messages.append(
             row(
                 reader,
@@ -47,8 +47,8 @@ def consent_asked(
 ) -> list[OutboxMessage]:
     """Asks a guardian for consent to live lessons, once for each version of the wording."""
     child = guardianship.student.first_name
-    asked = f"Before {child} can have a live lesson we need your consent, as somebody who answers for {child}. Until then no place is held."
-    form = f"Read what you would agree to, and answer there: {link(f'/consent/{secret}/')}"
+    asked = f"Before {child} can have a live lesson we need your consent as a parent or guardian of {child}. Until then no place is held."
+    form = f"Read what you are asked to agree to, and answer here: {link(f'/consent/{secret}/')}"
     return [
         row(
             guardianship.guardian,
@@ -58,7 +58,7 @@ def consent_asked(
             title="Your consent to live lessons",
             body=letter(
                 guardianship.guardian.name,
-                [asked, form, "Please do not pass this address on: it is yours alone."],
+                [asked, form, "Please do not share this link: it is yours alone."],
             ),
             now=now,
         )
@@ -70,7 +70,7 @@ def welcome_letter(
 ) -> list[OutboxMessage]:
     """The letter to somebody without an account yet; its row belongs to the admin who invites."""
     asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {link(f'/welcome/{secret}/')}"
-    until = f"The address is yours alone, works once and until {short_time(welcome.good_until, inviter.zone)}."
+    until = f"The link is yours alone. It works once, until {short_time(welcome.good_until, inviter.zone)}."
     return [
         row(
             inviter,

@@ -23,9 +23,9 @@ from bookings.notices.wording import (
 
 _AFTER_ALL = "Reinstated"
 _WHY_LEFT_OUT = {
-    "own-clash": "another meeting has been booked for that time since",
+    "own-clash": "another meeting has since been booked for that time",
     "consent-missing": "no guardian’s consent is on file",
-    "already-ended": "nothing is booked any more for whoever has left the school",
+    "already-ended": "nothing can be booked for somebody who has left the school",
 }
 
 
@@ -58,7 +58,7 @@ def meeting_changed(
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages: list[OutboxMessage] = []
     for reader, hers in readers.items():
-        opening = f"{whose(names(reader, hers))} {called(meeting)} has changed. This is how it stands now: {named(meeting)}."
+        opening = f"{whose(names(reader, hers))} {called(meeting)} has changed. It is now: {named(meeting)}."
         messages += invited(
             post, reader, hers, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION
         )
@@ -68,7 +68,7 @@ def meeting_changed(
                 post,
                 instructor,
                 "Changed",
-                "A meeting you teach has changed. This is how it stands now",
+                "A meeting you teach has changed. It is now",
             )
         )
     return messages
@@ -168,7 +168,9 @@ def reinstated(
             if reader in hers
         ]
         told += (
-            [f"{have(names(reader, queue[reader]))} the same rank on its waiting list as before."]
+            [
+                f"{have(names(reader, queue[reader]))} the same position on its waiting list as before."
+            ]
             if reader in queue
             else []
         )
@@ -187,7 +189,7 @@ def reinstated(
             messages.append(post.tell(reader, f"reinstated:{meeting.sequence}", title, body))
     if instructor not in booked:
         missing = (
-            f" Not in it any more: {listed([as_taught(one.booking.student, now) for one in left_out])}."
+            f" No longer in it: {listed([as_taught(one.booking.student, now) for one in left_out])}."
             if left_out
             else ""
         )

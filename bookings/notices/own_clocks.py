@@ -42,11 +42,15 @@ def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage
     reader, meetings = changed.reader, changed.meetings
     here = place(reader.zone)
     several = len(meetings) > 1
-    stay = "these meetings stay at their hours" if several else "this meeting stays at its hour"
+    stay = (
+        "these meetings stay at the same time" if several else "this meeting stays at the same time"
+    )
     are = "they are" if several else "it is"
-    told = f"{here}’s time-zone rules have changed. For everybody else {stay}; on your clock {are} at another hour now:"
+    told = f"{here}’s time-zone rules have changed. For everybody else {stay}; on your clock {are} now at another time:"
     lines = "\n".join(_line(same, reader) for same in meetings)
-    older = "Where your phone or calendar still shows the old hour, its clock rules are older than ours."
+    older = (
+        "If your phone or calendar still shows the old time, its clock rules are older than ours."
+    )
     changes = CHANGES if any(same.bookings for same in meetings) else TEACHING
     title = f"New clock rules in {here}: {_first(meetings[0], reader)}{f', and {len(meetings) - 1} more' if several else ''}"
     body = letter(reader.name, [told, lines, older], changes=changes)

@@ -39,6 +39,7 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     for reader, hers in readers.items():
         everyone = [*hers, *beside.get(reader, [])]
         place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
+        place = "a lesson" if meeting.offering.is_one_on_one else place
         opening = f"{have(names(reader, hers))} {place}: {named(meeting)}."
         messages += invited(
             post, reader, everyone, title="Booked", opening=opening, partstat=booking.partstat
@@ -188,7 +189,7 @@ def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
         case Ended.LAPSED:
             return f"The place offered to {listed(people)} was not answered in time, so it goes to the next in line"
         case Ended.DECLINED:
-            return f"The place offered to {listed(people)} is declined, and it goes to the next in line"
+            return f"The place offered to {listed(people)} has been declined, so it goes to the next in line"
         case Ended.REMOVED:
             return f"The school has removed {listed(people)} from this meeting"
         case _:

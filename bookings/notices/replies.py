@@ -22,11 +22,11 @@ def place_stays(
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     stays = (
         f"Your calendar has declined: {named(meeting)}. "
-        f"{whose(names(reader, bookings))} place is still booked. "
+        f"{whose(names(reader, bookings))} {called(meeting)} is still booked. "
         f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
     page = link("/my-lessons/")
-    how = f"If nobody comes, please cancel here: {page} A late cancellation is charged."
+    how = f"A late cancellation is charged. If nobody is coming, please cancel here: {page}"
     post = MeetingPost(meeting, [reader], now)
     title = f"Still booked: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = letter(reader.name, [stays, times(meeting, reader), how])
@@ -39,7 +39,7 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     meeting, instructor = booking.meeting, instructor_of(booking.meeting)
     wanted = short_time(request.starts_at, instructor.zone)
     asked = f"{as_taught(booking.student, now)}, asks to move to {wanted}: {named(meeting, instructor)}."
-    stands = f"Until you answer, it stays on {short_time(meeting.starts_at, instructor.zone)}. You answer here: {link('/move-requests/')}"
+    stands = f"Until you answer, it stays on {short_time(meeting.starts_at, instructor.zone)}. Answer here: {link('/move-requests/')}"
     body = letter(instructor.name, [asked, stands], changes=TEACHING)
     title = f"Asked to move: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
     post = MeetingPost(meeting, [instructor], now)

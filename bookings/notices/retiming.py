@@ -20,6 +20,7 @@ from bookings.notices.weekly import Taken, shifts_ahead
 from bookings.notices.wording import (
     TEACHING,
     both_clocks,
+    called,
     have,
     letter,
     period,
@@ -72,7 +73,7 @@ def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
     for reader, hers in readers.items():
         torn = [booking for booking in hers if booking.is_flagged]
         opening = [
-            _rules(meeting, f"{whose(names(reader, hers))} meeting"),
+            _rules(meeting, f"{whose(names(reader, hers))} {called(meeting)}"),
             _moved(one, reader),
             _torn(reader, torn),
         ]
@@ -200,4 +201,4 @@ def _flagged(meetings: Sequence[Meeting]) -> str:
     ]
     if not flagged:
         return ""
-    return f"It now lies on another meeting ({'; '.join(flagged)}). Both are kept; the office has it on its list and settles it with you."
+    return f"It now overlaps another meeting ({'; '.join(flagged)}). Both are kept; the office will settle it with you."

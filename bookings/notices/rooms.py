@@ -14,7 +14,7 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, reminders
 from bookings.notices.people import by_reader, instructor_of, names
 from bookings.notices.rows import MeetingPost, named, row
-from bookings.notices.wording import TEACHING, letter, link, listed, short_time, whose
+from bookings.notices.wording import TEACHING, called, letter, link, listed, short_time, whose
 from bookings.outbox import MessageKind
 
 Unsent = Collection[tuple[int, int]]
@@ -52,7 +52,7 @@ def room_changed(
 
 
 def _invited(post: MeetingPost, reader: User, places: Sequence[Booking]) -> list[OutboxMessage]:
-    what = f"{whose(names(reader, places))} meeting"
+    what = f"{whose(names(reader, places))} {called(post.meeting)}"
     opening = f"{what} has a new address to join: {named(post.meeting)}."
     return invited(
         post, reader, places, title="New address", opening=opening, partstat=places[0].partstat
@@ -67,7 +67,7 @@ def _told(
     meetings = {booking.meeting_id: booking.meeting for booking in held}.values()
     dates = [_line(meeting, reader, held) for meeting in meetings]
     body = [
-        f"{who} has a new address for meetings online. Use it for all of these:",
+        f"{who} has a new address for joining online. Use it for all of these:",
         f"Join here: {instructor.room}",
         "\n".join(dates),
         "An entry that reached your calendar by email may still show the old address. "
@@ -78,7 +78,7 @@ def _told(
         MessageKind.TOLD,
         _subject(instructor),
         _state(now),
-        title=f"A new address to join your meetings with {who}",
+        title=f"A new address for joining {who} online",
         body=letter(reader.name, body),
         now=now,
         meeting=first,

@@ -11,7 +11,7 @@ from bookings.models import Booking, OutboxMessage
 from bookings.notices.families import times
 from bookings.notices.people import names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import deadline, letter, link, listed, short_time, whose
+from bookings.notices.wording import called, deadline, letter, link, listed, short_time, whose
 
 _NOT_SURE = "We could not make sure that you sent it, so nothing has changed."
 _NOT_YOU = "If you did not mean this, you need not do anything."
@@ -25,8 +25,8 @@ def cancelling_unproven(
     """
     meeting, people = bookings[0].meeting, names(reader, bookings)
     told = (
-        f"An answer by email declines: {named(meeting)}. {_NOT_SURE} "
-        f"{whose(people)} place is still booked."
+        f"An email reply has declined: {named(meeting)}. {_NOT_SURE} "
+        f"{whose(people)} {called(meeting)} is still booked."
     )
     page = f"/my-lessons/{bookings[0].pk}/cancel/" if len(bookings) == 1 else "/my-lessons/"
     how = f"If {listed(people)} cannot come, cancel here: {link(page)}"
@@ -45,7 +45,7 @@ def moving_unproven(
     each SEQUENCE sent.
     """
     meeting = bookings[0].meeting
-    told = f"An answer by email asks for another time: {named(meeting)}. {_NOT_SURE}"
+    told = f"An email reply asks for another time: {named(meeting)}. {_NOT_SURE}"
     how = f"If another time suits you better, ask for it here: {link('/my-lessons/')}"
     title = f"Do you want to move? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = letter(reader.name, [told, times(meeting, reader), how, _NOT_YOU])

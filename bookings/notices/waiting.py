@@ -82,7 +82,7 @@ def _reminders_to(
         if name not in pending and due_at <= now:
             continue
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"
-        title = f"To answer by {until}: {named(meeting)}"
+        title = f"Please answer by {until}: {named(meeting)}"
         messages.append(
             post.tell(
                 reader,
@@ -107,9 +107,9 @@ def place_free(
         place = "A listener place" if place_kind == PlaceKind.LISTENER else "A place"
         opening = (
             f"{place} has come free for {listed(names(reader, hers))}: {named(meeting)}. The start is near, so it is not kept for anyone: "
-            "everybody who waits gets this message now, and the first to take it has it."
+            "everybody on the waiting list gets this email now, and the first to accept gets it."
         )
-        title = f"A place is free: the first to accept gets it: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
+        title = f"A place is free, and the first to accept gets it: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
         body = letter(
             reader.name,
             [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],

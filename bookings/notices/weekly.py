@@ -157,7 +157,7 @@ def _shifts_to(
                 MessageKind.SHIFT,
                 f"weekly-place:{taken.place.pk}",
                 f"from:{starts_at:%Y%m%d}{rules and f':{rules}'}",
-                title=f"Another hour from {_day(run.shifts[0].on)}: {_called(taken.place, named=True)}",
+                title=f"New local time from {_day(run.shifts[0].on)}: {_called(taken.place, named=True)}",
                 body=letter(reader.name, [said, _why(taken.place, reader)]),
                 now=now,
                 meeting=meetings[starts_at],
@@ -186,7 +186,7 @@ def _to_family(changes: Iterable[Left | Taken], reader: User) -> list[str]:
         told += [_in_words(run, reader, change) for run in runs]
         told += [_why(place, reader)] if runs else []
         told.append(
-            f"The lessons show in the calendar you subscribe to: {link('/calendars/')}\nEach can be moved or cancelled by itself."
+            f"The lessons appear in the calendar you subscribe to: {link('/calendars/')}\nEach can be moved or cancelled by itself."
         )
     return told
 
@@ -196,7 +196,7 @@ def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> lis
     who = as_taught(place.student, now)
     if isinstance(change, Left):
         return [
-            f"{who}, has left the weekly place {_weekly(place)}.",
+            f"{who}, has given up the weekly place {_weekly(place)}.",
             *_ended_and_kept(change, instructor.zone, place.student.zone),
         ]
     opening = f"{who}, has a weekly place with you: {_called(place, named=False)}, {_weekly(place)}, {place.term}."
@@ -206,10 +206,10 @@ def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> lis
 def _ended_and_kept(left: Left, time_zone: str, others_zone: str) -> list[str]:
     told = []
     if left.ended:
-        told.append(f"These lessons are off:\n{_listed(left.ended, time_zone, others_zone)}")
+        told.append(f"These lessons are cancelled:\n{_listed(left.ended, time_zone, others_zone)}")
     if left.kept:
         told.append(
-            f"The notice had passed for these, so they stay:\n{_listed(left.kept, time_zone, others_zone)}"
+            f"The cancellation deadline for these has passed, so they stay booked:\n{_listed(left.kept, time_zone, others_zone)}"
         )
     return told
 

@@ -58,7 +58,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
 
 
 def reopen_account(*, actor: User, user: User, now: datetime) -> User:
-    """The person signs in again with the password of before, and learns here again. Other roles are given anew."""
+    """The person signs in again with the password of before, and is a student here again. Other roles are given anew."""
     require_admin(actor)
     student = Student.objects.filter(user=user).first()
     locked = lock_students([student.pk] if student else [])
@@ -93,7 +93,7 @@ def return_to_school(*, actor: User, student: Student, now: datetime) -> Student
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
     if current.is_active:
-        raise Refused("already-done", f"{current.first_name} learns here.")
+        raise Refused("already-done", f"{current.first_name} is a student here already.")
     if current.user is not None and not current.user.is_active:
         raise Refused("already-ended", "The account of this student is closed: open it again.")
     _return(actor, current, now)

@@ -144,7 +144,7 @@ def _agreed(guardianship: Guardianship, wording: str, *, now: datetime) -> Guard
 
 
 def publish_wording(*, actor: User, version: str, text: str, now: datetime) -> ConsentText:
-    """The school's own words from now on, under a name of their own; consents given before stand with the words of before.
+    """The school's own words from now on, under a name of their own; consents already given keep the wording they were given with.
 
     Refused("invalid") where the version is taken or a sentence has a place that nothing fills.
     """

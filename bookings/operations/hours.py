@@ -70,7 +70,7 @@ def add_extra_hours(
     zone(time_zone)
     validate_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
-        raise Refused("past", "Choose a date that lies ahead.")
+        raise Refused("past", "Choose a date in the future.")
     week = locked_week(instructor, None)
     extra, is_new = ExtraHours.objects.get_or_create(
         instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone)
@@ -131,10 +131,10 @@ def allow_over_load(
     Refused: "not-allowed" to anybody else, "past", "off-grid" off whole 5 minutes, "naive-time".
     """
     if actor.pk != instructor.user_id:
-        raise Refused("not-allowed", "Only the instructor herself allows more than her load.")
+        raise Refused("not-allowed", "Only the instructor can allow more than their own load.")
     starts_at = in_utc(starts_at)
     if starts_at <= now:
-        raise Refused("past", "Choose a start that lies ahead.")
+        raise Refused("past", "Choose a start in the future.")
     if (starts_at - EPOCH) % CELL:
         raise Refused("off-grid", "Choose a start on whole 5 minutes.")
     lock_instructors([instructor.pk])
@@ -154,7 +154,7 @@ def take_back(row: ExtraHours | DaysAway) -> None:
     """Deletes it; Refused("not-found") where somebody has already."""
     gone, _ = type(row).objects.filter(pk=row.pk).delete()
     if not gone:
-        raise Refused("not-found", "This has been taken back already.")
+        raise Refused("not-found", "This has already been removed.")
 
 
 def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:

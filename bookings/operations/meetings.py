@@ -42,7 +42,7 @@ def create_meeting(
     if offering.is_one_on_one:
         raise Refused(
             "wrong-kind",
-            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
+            "A one-on-one is booked by its student; add a group meeting or a masterclass here.",
         )
     locked = lock_instructors([instructor.pk])[instructor.pk]
     if not locked.is_active:
@@ -215,7 +215,7 @@ def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: 
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     if starts_at <= now:
-        raise Refused("past", "Choose a start that lies ahead.")
+        raise Refused("past", "Choose a start in the future.")
     if (starts_at - EPOCH) % CELL:
         raise Refused("off-grid", "Choose a start on whole five minutes.")
     asked = offering_rules(meeting.offering, policy_in_force(now).rules())

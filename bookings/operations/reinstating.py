@@ -147,7 +147,7 @@ def _check_stands_ready(meeting: Meeting, now: datetime) -> None:
         for held in hers.meetings
     ):
         raise Refused(
-            "taken", f"{meeting.instructor} has another meeting then by now, changeover included."
+            "taken", f"{meeting.instructor} now has another meeting then, changeover included."
         )
 
 

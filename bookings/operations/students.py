@@ -48,7 +48,7 @@ def change_student(
     time_zone: str | None = None,
     now: datetime,
 ) -> Student:
-    """What the school notes of a student. Name and clock are the account's where there is one: Refused("invalid")."""
+    """School record of a student. Name and clock are the account's where there is one: Refused("invalid")."""
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
     if current.user_id is not None and (name is not None or time_zone is not None):

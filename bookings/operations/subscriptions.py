@@ -34,7 +34,7 @@ def open_feed(
     if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
         raise Refused(
             "invalid",
-            "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is taken.",
+            "A calendar shows one thing: your own meetings, one meeting's roster, or when an instructor is busy.",
             field="names_children" if names_children else "meeting",
         )
     own, uid = Feed.objects.filter(owner=actor), uid or uuid4()

@@ -68,9 +68,7 @@ def book_place(
         )
     passes = not is_anybodys(locked, place_kind, now=now)
     if passes and not ahead_of_queue:
-        raise Refused(
-            "no-place", "The free place belongs to those who wait. Join the waiting list."
-        )
+        raise Refused("no-place", "The free place is kept for those on the waiting list. Join it.")
     freed = stop_listening(locked, her, now) if place_kind == PlaceKind.PLAYER else []
     policy = policy_in_force(now)
     booking = new_booking(locked, her, place_kind, Standing.HELD, policy, actor=actor, now=now)
@@ -150,14 +148,14 @@ def change_meeting(
     if why_cancelled(current, now) is Ended.CANCELLED_LATE:
         raise Refused(
             "notice-passed",
-            "The notice has passed, so this place can no longer be moved. You can still cancel it.",
+            "The cancellation deadline has passed, so this place can no longer be moved. You can still cancel it.",
         )
     if meeting.offering_id != current.meeting.offering_id or meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "Choose another meeting of the same offering.")
     if meeting.pk == current.meeting_id:
         raise Refused(
             "already-booked",
-            "The student has her place in this meeting already. Choose another one.",
+            "The student already has a place in this meeting. Choose another meeting.",
         )
     leave_place(actor=actor, booking=current, now=now)
     return book_place(
@@ -308,7 +306,8 @@ def _check_joins(
 def _check_free(her_time: StudentTime) -> None:
     if her_time.meetings:
         raise Refused(
-            "own-clash", "The student already has a meeting at that time: move or cancel it first."
+            "own-clash",
+            "The student already has a lesson or meeting at that time: move or cancel it first.",
         )
 
 

@@ -143,13 +143,13 @@ def _take(
         said = ", ".join(f"{day.on.day} {day.on:%B}" for day in option.failed)
         raise Refused(
             "term-dates",
-            f"Nothing is booked, for these dates cannot be had: {said}. Give them up, or choose another time.",
+            f"Nothing is booked, because these dates are not available: {said}. Give them up, or choose another time.",
             dates=dates,
         )
     if not option.held:
         raise Refused(
             "term-dates",
-            "No such day of this term lies ahead: choose another weekday or term.",
+            "No such day is left in this term: choose another weekday or term.",
             dates=[],
         )
     place.made_at, place.made_by = now, actor
@@ -229,7 +229,7 @@ def _current(place: WeeklyPlace, version: int | None) -> WeeklyPlace:
     """The place as it stands under the locks."""
     current = open_places(WeeklyPlace.objects.filter(pk=place.pk)).first()
     if current is None:
-        raise Refused("already-ended", "This weekly place has already been left.")
+        raise Refused("already-ended", "This weekly place has already been given up.")
     if version is not None and current.version != version:
         raise Refused(
             "stale", "The weekly place has changed since you read it. Read it again, then decide."

@@ -42,14 +42,14 @@ def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
     """The rules that a student meets when she books, one sentence each."""
     words = [
         f"You can cancel free of charge until {_hours(policy.notice_minutes)} before the start.",
-        f"A student under age is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on her own clock.",
+        f"A student under 18 is taught between {_clock(policy.minor_opens)} and {_clock(policy.minor_closes)} on their own clock.",
     ]
     if not one_on_one:
         return words
     return [
         f"Book at least {_hours(policy.lead_time_minutes)} and at most {policy.horizon_days} days ahead.",
         *words,
-        f"Up to {policy.open_consultations} consultations may be open at once.",
+        f"Up to {policy.open_consultations} consultations can be booked at once.",
     ]
 
 

@@ -97,7 +97,7 @@ def test_the_guardian_gets_a_minors_mail_and_the_instructor_no_surname(
     messages = notices.booking_made(make_booking(consultation, posy), now=NOW)
     assert {message.recipient for message in messages} == {hedda, consultation.instructor.user}
     invitation = to(messages, hedda)["invitation"]
-    assert "Posy has a place" in invitation.body
+    assert "Posy has a lesson" in invitation.body
     assert "a guardian must be within reach of Posy during the lesson" in invitation.body
     assert f"mailto:{hedda.email}" == value(invitation.calendar, "ATTENDEE")
     for message in messages:
@@ -190,7 +190,7 @@ def test_a_brothers_place_stays_in_the_calendar_that_both_share(group: Meeting) 
     first = make_booking(group, posy)
     keep(notices.booking_made(first, now=NOW), NOW)
     both = to(keep(notices.booking_made(make_booking(group, kit), now=NOW), NOW), hedda)
-    assert "Kit’s and Posy’s meeting is near" in both["reminder-24h"].body
+    assert "Kit’s and Posy’s meeting is coming up" in both["reminder-24h"].body
     left = to(keep(notices.booking_ended(end(first), now=NOW), NOW), hedda)
     assert "cancellation" not in left
     assert "Kit’s place stays" in left["invitation"].body

@@ -66,7 +66,7 @@ def test_a_public_address_is_asked(text: str) -> None:
 def test_one_bad_address_among_good_ones_refuses_the_host() -> None:
     """A name that has a public and a private address is not asked at either, and neither is one without any."""
     for found in (["8.8.8.8", "10.0.0.1"], ["2a00:1450:4001:81b::200e", "::1"], []):
-        with pytest.raises(Refused, match="not a public one"):
+        with pytest.raises(Refused, match="is not public"):
             check_global(found)
 
 

@@ -11,7 +11,7 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
     "booking_student_free": (
         "own-clash",
-        "The student has just been booked into another meeting at that time. Choose another time.",
+        "The student has just been booked into another lesson or meeting at that time. Choose another time.",
     ),
     "meeting_places": ("no-place", "The last place has just been taken. Join the waiting list."),
     "meeting_listener_places": (
@@ -44,7 +44,7 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     ),
     "user_email_unique": (
         "already-done",
-        "An account with that address has just been made: sign in with it, or open the letter again.",
+        "An account with that address has just been made: sign in with it, or open the email again.",
     ),
     "extra_hours_once": ("invalid", "Extra hours on that date already open at that time."),
 }
