@@ -43,7 +43,7 @@ def access_busy_person(
     own_row = next((row for row in rows if row.user_id == user.pk), None)
     if own_row is None and len(rows) > 1:
         raise Refused(
-            "invalid", "You are guardian of several students: say which one.", field="student"
+            "invalid", "You are a guardian of several students: say which one.", field="student"
         )
     return own_row or rows[0]
 

@@ -32,7 +32,7 @@ def move_requests_of(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
     if user.is_staff:
         return rows
     if instructor_of(user) is None:
-        raise Refused("not-allowed", "Only an instructor or an admin answers a request to move.")
+        raise Refused("not-allowed", "Only an instructor or an admin can answer a request to move.")
     return rows.filter(booking__meeting__instructor__user=user)
 
 

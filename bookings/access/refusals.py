@@ -12,4 +12,4 @@ def not_there() -> Refused:
 def require_admin(user: User) -> None:
     """Refused("not-allowed") for anybody but an admin."""
     if not user.is_staff:
-        raise Refused("not-allowed", "Only an admin does this.")
+        raise Refused("not-allowed", "Only an admin can do this.")

@@ -69,11 +69,11 @@ def access_student(user: User, student_id: int | None = None, *, now: datetime) 
         return oneself
     if not rows:
         raise Refused(
-            "not-allowed", "Only a student, a guardian or an admin books; name the student."
+            "not-allowed", "Only a student, a guardian or an admin can book; name the student."
         )
     if len(rows) > 1:
         raise Refused(
-            "invalid", "You are guardian of several students: say which one.", field="student"
+            "invalid", "You are a guardian of several students: say which one.", field="student"
         )
     return rows[0]
 

@@ -43,7 +43,7 @@ MOST_SENT = (
 
 
 class WhoseAsked(Strict):
-    """Whose; one's own where left out. An admin names an instructor and is told her clashes, not her calendars."""
+    """Whose; one's own where left out. An admin names an instructor and is told their clashes, not their calendars."""
 
     student = AskedId(required=False)
     instructor = AskedId(required=False)

@@ -22,7 +22,7 @@ from bookings.queries.teaching import zone_of_hours
 
 
 class ExplainAsked(Strict):
-    """One start of one instructor, for one student; an instructor asking of herself and an admin may leave the student out."""
+    """One start of one instructor, for one student; an instructor asking about themselves and an admin may leave the student out."""
 
     offering = AskedId()
     instructor = AskedId()

@@ -29,7 +29,7 @@ from bookings.queries.feeds import feeds_of
 
 class FeedForm(Strict):
     """What to call it, such as the device that reads it. It shows one's own meetings; with `meeting`, for admins, how many are in
-    it; with `instructor`, for her and admins, when she is taken. Guardians choose whether their children's first names stand in it."""
+    it; with `instructor`, for them and admins, when they are busy. Guardians choose whether their children's first names stand in it."""
 
     name = Line(max_length=60)
     meeting = Id(required=False)

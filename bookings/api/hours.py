@@ -82,7 +82,7 @@ class PublishedOutput(WeekOutput):
 
 
 class TeachingHours(ApiView):
-    """The week an instructor publishes, on her wall clock, through every clock change."""
+    """The week an instructor publishes, on their wall clock, through every clock change."""
 
     queries = {"GET", "PUT"}
     bodies = {"PUT"}
@@ -264,7 +264,7 @@ class DaysAwayOutput(Output):
 
 
 class WentAwayOutput(DaysAwayOutput):
-    """The days away, the meetings called off for them, and the one-on-ones that lie outside her time otherwise, which are kept."""
+    """The days away, the meetings called off for them, and the one-on-ones that lie outside their time otherwise, which are kept."""
 
     called_off = MeetingOutput(many=True)
     left_outside = MeetingOutput(many=True)

@@ -1,4 +1,4 @@
-"""An instructor's own exceptions from her load rules."""
+"""An instructor's own exceptions from their load rules."""
 
 from datetime import datetime
 
@@ -17,7 +17,7 @@ from bookings.operations.load_allowances import allow_over_load
 
 
 class AllowanceForm(Strict):
-    """The start that she allows beyond her load."""
+    """The start that the instructor allows beyond their load."""
 
     starts_at = Instant()
 
@@ -31,7 +31,7 @@ class AllowanceOutput(Output):
 
 
 class LoadAllowances(ApiView):
-    """Only the instructor herself sees and adds them; the same start twice is one."""
+    """Only the instructor sees and adds them; the same start twice is one."""
 
     bodies = {"POST"}
 

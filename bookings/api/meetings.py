@@ -61,7 +61,7 @@ class RoomAddress(Line):
 
 
 class MeetingForm(Strict):
-    """A group meeting or masterclass. An admin names the instructor; an instructor makes her own."""
+    """A group meeting or masterclass. An admin names the instructor; an instructor makes their own."""
 
     offering = Id()
     instructor = Id(required=False)

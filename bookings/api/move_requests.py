@@ -184,7 +184,7 @@ class RefusingMove(ApiView):
 
 
 def _to_answer(request: Request, pk: int) -> MoveRequest:
-    """The request to answer, as If-Match names it: what she says yes to is the start that she has read."""
+    """The request to answer, as If-Match names it: what they say yes to is the start that they have read."""
     found = access.access_move_request(me(request), pk, to_answer=True, now=clock.now())
     names(request, _etag(found))
     return found

@@ -205,7 +205,7 @@ class OneAssessment(ApiView):
 
 
 class Releasing(ApiView):
-    """Gives the note to its student; her coming bookings carry it from now on."""
+    """Gives the note to its student; their upcoming bookings carry it from now on."""
 
     if_match = {"POST": NEEDED}
 
@@ -227,7 +227,7 @@ class Releasing(ApiView):
 
 
 def locked_note(request: Request, pk: int) -> Assessment:
-    """The caller's note in the state that If-Match names, her student locked as every change of a note does."""
+    """The caller's note in the state that If-Match names, the student locked as every change of a note does."""
     lock_students([access.access_assessment(me(request), pk).student_id])
     note = access.access_assessment(me(request), pk)
     names(request, _tag(note))
@@ -253,7 +253,7 @@ class ReadingReasonForm(Strict):
 
 
 class LatestAssessment(ApiView):
-    """A student's latest released assessment, for herself, her guardian and her instructors; an admin reads it by POST, with a reason."""
+    """A student's latest released assessment, for the student, guardians and instructors; an admin reads it by POST, with a reason."""
 
     bodies = {"POST"}
 

@@ -156,7 +156,7 @@ class Roster(ApiView):
             named = (
                 {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
             )
-            # Read before the version: of a place that has just gone she is told that what she read has changed, not that it never was.
+            # Read before the version: of a place that has just gone they are told that what they read has changed, not that it never was.
             booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
             meeting, version = _kept_roster(request, pk)
             if meeting.offering.is_one_on_one:

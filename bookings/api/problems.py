@@ -48,7 +48,7 @@ _FRAMEWORK: Mapping[type[Exception], tuple[str, str]] = {
     ),
     exceptions.Throttled: (
         "too-many-requests",
-        "Too many requests in a short time: wait, then go on.",
+        "Too many requests in a short time: wait, then try again.",
     ),
     Http404: ("not-found", "There is nothing at this address that you may see."),
     RequestDataTooBig: ("too-large", "Send less: no request here needs that much."),

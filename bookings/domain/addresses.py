@@ -15,7 +15,7 @@ def mail_address(text: str) -> str:
     try:
         address.rpartition("@")[2].encode("idna")
     except UnicodeError as error:
-        raise Refused("invalid", "No mail reaches that domain.", field="email") from error
+        raise Refused("invalid", "No email reaches that domain.", field="email") from error
     if len(address) > LONGEST:
         raise Refused("invalid", f"Type at most {LONGEST} characters.", field="email")
     return address

@@ -7,7 +7,7 @@ from bookings.domain.wall import seconds, spans
 
 HOUR = 3600
 HARD = 8
-"""From here on an hour is very early, very late or in the night: it is offered, and never put forward."""
+"""From here on an hour is very early, very late or at night: it is offered, and never put forward."""
 
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
 """One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace it; no reason is asked."""

@@ -16,7 +16,7 @@ DEFAULT = (
     "The school keeps {child}’s name, level, lessons and assessments. Other families see a first "
     "name at most.",
     "No lesson is recorded unless everybody in it has agreed to that lesson’s recording.",
-    "You may take this back at any time by writing to the school.",
+    "You may withdraw this consent at any time by writing to the school.",
 )
 """The words of a school that has published none of its own."""
 PLACES = ("child", "opens", "closes", "school")

@@ -69,8 +69,8 @@ def check_consent(student_id: int, first_name: str, *, is_here: bool, has_consen
     if not has_consent:
         raise Refused(
             "consent-missing",
-            f"{first_name} is under age and no guardian's consent is on file. "
-            "We have written to the guardian; book once it is given.",
+            f"{first_name} is under 18 and no guardian’s consent is on file. "
+            "We have emailed the guardian; you can book once it is given.",
             student=student_id,
         )
 

@@ -77,7 +77,7 @@ def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = 
     the sentence.
     """
     if start < now:
-        raise Refused("past", "Choose a time that lies ahead.")
+        raise Refused("past", "Choose a time in the future.")
     earliest = earliest_start(now, policy)
     if start < earliest:
         earliest += (EPOCH - earliest) % CELL

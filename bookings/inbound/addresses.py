@@ -70,13 +70,13 @@ def read_redirect(base: Address, location: str) -> Address:
     try:
         return read_address(urljoin(base.text, location))
     except ValueError:
-        raise _refused("The address leads on to something that is no address.") from None
+        raise _refused("The address redirects to something that is not an address.") from None
 
 
 def check_global(found: Sequence[str]) -> None:
     """Refused("calendar-address") unless there are IP addresses and every one is global."""
     if not found or not all(is_global(text) for text in found):
-        raise _refused("This host is not a public one.")
+        raise _refused("This host is not public.")
 
 
 def is_global(text: str) -> bool:

@@ -100,7 +100,7 @@ def fetch(
         finally:
             watch.cancel()
             secured.close()
-    raise _unanswered(f"it leads on more than {MOST_REDIRECTS} times.")
+    raise _unanswered(f"it redirects more than {MOST_REDIRECTS} times.")
 
 
 def _unanswered(why: str) -> Refused:
@@ -156,7 +156,7 @@ def _resolved(host: str, until: float, resolver: Resolver) -> Sequence[str]:
     try:
         return pool.submit(resolver, host).result(_left(until))
     except (OSError, UnicodeError, TookTooLong) as error:
-        raise _unanswered("its host is not known.") from error
+        raise _unanswered("its host is unknown.") from error
     finally:
         pool.shutdown(wait=False)
 
@@ -188,7 +188,7 @@ def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetche
         raise _unanswered("what it gave is not called text/calendar.")
     coding = (answer.getheader("Content-Encoding") or "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
-        raise _unanswered("what it gave is packed in a way nobody asked for.")
+        raise _unanswered("what it sent is compressed in a way that cannot be read here.")
     body = _body(answer, until, is_packed=coding != "identity")
     tags = Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified")))
     return Fetched(body, tags)
@@ -210,10 +210,10 @@ def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) ->
                 chunk if unpack is None else unpack.decompress(chunk, MOST_BYTES + 1 - len(body))
             )
         except zlib.error as error:
-            raise _unanswered("what it gave is packed and cannot be unpacked.") from error
+            raise _unanswered("what it sent is compressed and cannot be opened.") from error
         if len(body) > MOST_BYTES:
             raise _unanswered(f"what it gave is longer than {MOST_BYTES // 1_000_000} MB.")
     _left(until)  # a connection that the timer has shut down looks like the end of the body
     if answer.length or (unpack is not None and not unpack.eof):
-        raise _unanswered("what it gave stops in the middle.")
+        raise _unanswered("what it sent stops in the middle.")
     return bytes(body)

@@ -35,13 +35,13 @@ def consent_withdrawn(
     `is_missing` says that no other consent is on file.
     """
     child, who = guardianship.student.first_name, guardianship.guardian
-    title = f"Consent to live lessons for {child} has been taken back"
+    title = f"Consent to live lessons for {child} has been withdrawn"
     rows = Guardianship.objects.filter(student=guardianship.student, guardian__is_active=True)
     messages = []
     for other in rows.select_related("guardian").order_by("guardian_id"):
         they = "You have" if other.guardian == who else f"{who.name} has"
         said = (
-            f"{they} taken back the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
+            f"{they} withdrawn the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
         )
         after = (
             f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled "

@@ -66,7 +66,7 @@ def consent_asked(
             title="Your consent to live lessons",
             body=email_text(
                 guardianship.guardian.name,
-                [asked, form, "Please do not pass this address on: it is yours alone."],
+                [asked, form, "Please do not share this link: it is yours alone."],
             ),
             now=now,
         )

@@ -56,7 +56,7 @@ def meeting_changed(
                 post,
                 instructor,
                 "Changed",
-                "A meeting you teach has changed. This is how it stands now",
+                "A meeting you teach has changed. It is now",
             )
         )
     return messages

@@ -44,7 +44,9 @@ def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage
     reader, meetings = changed.reader, changed.meetings
     here = place(reader.zone)
     several = len(meetings) > 1
-    stay = "these meetings stay at their hours" if several else "this meeting stays at its hour"
+    stay = (
+        "these meetings stay at the same time" if several else "this meeting stays at the same time"
+    )
     are = "they are" if several else "it is"
     told = (
         f"{here}’s time-zone rules have changed. "

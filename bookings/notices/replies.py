@@ -32,7 +32,7 @@ def place_stays(
         f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
     page = link("/my-lessons/")
-    how = f"If nobody comes, please cancel here: {page} A late cancellation is charged."
+    how = f"A late cancellation is charged. If nobody is coming, please cancel here: {page}"
     post = MeetingPost(meeting, [reader], now)
     title = f"Still booked: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = email_text(reader.name, [stays, times(meeting, reader), how])

@@ -67,7 +67,7 @@ def _told(
     meetings = {booking.meeting_id: booking.meeting for booking in held}.values()
     dates = [_line(meeting, reader, held) for meeting in meetings]
     body = [
-        f"{who} has a new address for meetings online. Use it for all of these:",
+        f"{who} has a new address for joining online. Use it for all of these:",
         f"Join here: {instructor.room}",
         "\n".join(dates),
         "An entry that reached your calendar by email may still show the old address. "

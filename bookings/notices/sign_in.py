@@ -30,12 +30,12 @@ _TITLES = {
     AccountEvent.RECOVERY_CODES_MADE: "New recovery codes were made",
 }
 _MEANS = {
-    AccountEvent.PASSWORD_CHANGED: "The older password no longer works.",
+    AccountEvent.PASSWORD_CHANGED: "The old password no longer works.",
     AccountEvent.SECOND_FACTOR_ADDED: (
         "From now on signing in also asks for a code from your authenticator app."
     ),
     AccountEvent.SECOND_FACTOR_REMOVED: "Signing in no longer asks for a code.",
-    AccountEvent.RECOVERY_CODES_MADE: "The older recovery codes no longer work.",
+    AccountEvent.RECOVERY_CODES_MADE: "The old recovery codes no longer work.",
 }
 
 
@@ -70,8 +70,8 @@ def account_changed(
     """Tells the owner, who may notice a change by somebody else."""
     happened = f"{_TITLES[event]}, on {full_time(now, user.zone)}. {_MEANS[event]}"
     not_you = (
-        f"If this was not you, choose a new password at once: {link(_RESET)} "
-        f"Then write to {settings.ORGANIZER_EMAIL}."
+        f"If this was not you, write to {settings.ORGANIZER_EMAIL}, "
+        f"and choose a new password at once: {link(_RESET)}"
     )
     return [
         row(

@@ -39,7 +39,7 @@ def moving_unproven(
 ) -> list[OutboxMessage]:
     """An answer asks for another time: a link to ask for one. One email for each SEQUENCE."""
     meeting = bookings[0].meeting
-    told = f"An answer by email asks for another time: {named(meeting)}. {_NOT_SURE}"
+    told = f"An email reply asks for another time: {named(meeting)}. {_NOT_SURE}"
     how = f"If another time suits you better, ask for it here: {link('/my-lessons/')}"
     title = f"Do you want to move? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = email_text(reader.name, [told, times(meeting, reader), how, _NOT_YOU])

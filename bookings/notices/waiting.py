@@ -77,7 +77,7 @@ def _reminders_to(
     messages = []
     for name, due_at in _due_times(booking, answer_by, reader, told_on, now).items():
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"
-        title = f"To answer by {until}: {named(meeting)}"
+        title = f"Please answer by {until}: {named(meeting)}"
         messages.append(
             post.tell(
                 reader,

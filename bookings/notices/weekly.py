@@ -130,7 +130,7 @@ def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> lis
 def _ended_and_kept(left: Left, time_zone: str, others_zone: str) -> list[str]:
     told = []
     if left.ended:
-        told.append(f"These lessons are off:\n{_listed(left.ended, time_zone, others_zone)}")
+        told.append(f"These lessons are cancelled:\n{_listed(left.ended, time_zone, others_zone)}")
     if left.kept:
         kept = _listed(left.kept, time_zone, others_zone)
         told.append(f"The notice had passed for these, so they stay:\n{kept}")

@@ -114,7 +114,7 @@ def return_to_school(*, actor: User, student: Student, now: datetime) -> Student
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
     if current.is_active:
-        raise Refused("already-done", f"{current.first_name} learns here.")
+        raise Refused("already-done", f"{current.first_name} is a student here already.")
     if current.user is not None and not current.user.is_active:
         raise Refused("already-ended", "The account of this student is closed: open it again.")
     _return(actor, current, now)

@@ -13,7 +13,7 @@ from bookings.queries.ahead import Ahead
 from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
 
-CONSENT_GONE = "The consent to live lessons has been taken back."
+CONSENT_GONE = "The consent to live lessons has been withdrawn."
 
 
 def remove_guardian(
@@ -75,5 +75,5 @@ def _lock(guardianship: Guardianship) -> Guardianship:
     list(rows.select_for_update(no_key=True).values_list("pk"))
     current = rows.select_related("guardian", "student__user").first()
     if current is None:
-        raise Refused("already-ended", "This person no longer answers for the student.")
+        raise Refused("already-ended", "This person is no longer a guardian of the student.")
     return current

@@ -72,7 +72,7 @@ def add_extra_hours(
     zone(time_zone)
     check_week([WeeklyWindow(on.weekday(), opens, closes, time_zone)])
     if on < (now - timedelta(days=1)).date():
-        raise Refused("past", "Choose a date that lies ahead.")
+        raise Refused("past", "Choose a date in the future.")
     week = locked_week(instructor, None)
     extra, is_new = ExtraHours.objects.get_or_create(
         instructor=instructor, on=on, opens=opens, closes=closes, time_zone=zone(time_zone)
@@ -130,7 +130,7 @@ def take_back(row: ExtraHours | DaysAway) -> None:
     """Deletes it; Refused("not-found") where somebody already has."""
     gone, _ = type(row).objects.filter(pk=row.pk).delete()
     if not gone:
-        raise Refused("not-found", "This has been taken back already.")
+        raise Refused("not-found", "This has already been removed.")
 
 
 def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:

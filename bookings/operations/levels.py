@@ -24,11 +24,11 @@ def adopt_level(
     require_assessor(actor, note.author, note.student_id, now=now)
     student = lock_students([note.student_id])[note.student_id]
     if note.state != NoteState.RELEASED:
-        raise Refused("not-yet", "Release the assessment first; then the record can follow.")
+        raise Refused("not-yet", "Release the assessment first; then you can change the record.")
     if not is_latest(note):
         raise Refused(
             "newer-assessment",
-            "A newer assessment of this student has been released. Only that one moves the record.",
+            "A newer assessment of this student has been released. Only that one can change the record.",
         )
     if seen is not None and seen != (student.level, student.unit):
         raise Refused(

@@ -203,7 +203,7 @@ def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: 
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     if starts_at <= now:
-        raise Refused("past", "Choose a start that lies ahead.")
+        raise Refused("past", "Choose a start in the future.")
     if (starts_at - EPOCH) % CELL:
         raise Refused("off-grid", "Choose a start on whole five minutes.")
     rules = offering_rules(meeting.offering, policy_in_force(now).rules())

@@ -31,7 +31,7 @@ def request_move(
         )
     check_not_ended(current, now)
     if starts_at <= now:
-        raise Refused("past", "That time has passed: ask for one that lies ahead.")
+        raise Refused("past", "That time has passed: ask for one in the future.")
     if starts_at == current.starts_at:
         raise Refused("already-done", "The lesson is at that time already.")
     check_hours(

@@ -156,7 +156,7 @@ def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]
         raise Refused("invalid", "Levels run from 1 to 10.", field="level")
     today = now.astimezone(zone(author.user.zone)).date()
     if text.heard_on is not None and text.heard_on > today:
-        detail = "This date lies ahead. Enter the day on which you heard the student."
+        detail = "This date is in the future. Enter the day on which you heard the student."
         raise Refused("invalid", detail, field="heard_on")
     values = asdict(text)
     values["heard_on"] = text.heard_on or today

@@ -153,7 +153,7 @@ def _check_can_take_place(meeting: Meeting, now: datetime) -> None:
         for held in taught.meetings
     ):
         raise Refused(
-            "taken", f"{meeting.instructor} has another meeting then by now, changeover included."
+            "taken", f"{meeting.instructor} now has another meeting then, changeover included."
         )
 
 

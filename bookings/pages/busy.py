@@ -66,7 +66,7 @@ class BusyForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
         if not self.errors and bool(values.get("address")) == bool(values.get("file")):
-            self.add_error("address", "Give an address or a file, one of the two.")
+            self.add_error("address", "Give either an address or a file.")
         if values.get("file") and values["file"].size > MOST_BYTES:
             self.add_error("file", "Choose a file of up to 2 MB.")
         return values
@@ -162,7 +162,7 @@ def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
         )
         return ask(request, question)
     write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
-    messages.success(request, f"Removed: {calendar.name}. Its busy time is gone.")
+    messages.success(request, f"Removed: {calendar.name}. Its times no longer count as busy.")
     return redirect(_home(request, calendar))
 
 

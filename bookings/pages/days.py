@@ -52,7 +52,7 @@ class Day:
     told: list[str]
     starts: list[Start]
     far: list[Start]
-    """Very early, very late or in the night."""
+    """Very early, very late or at night."""
     reasons: list[tuple[str, str]]
     """From which start to which one, and why these suit as they do."""
     count: int

@@ -137,9 +137,9 @@ def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:
             "The next page lists what was called off, so that you can reinstate it.",
         ]
     return Question(
-        f"Take back the days away of {_named(away.first_on, away.last_on)}?",
+        f"Remove the days away of {_named(away.first_on, away.last_on)}?",
         follows,
-        "Take back the days away",
+        "Remove the days away",
         address_of(away.instructor, request),
     )
 

@@ -40,7 +40,7 @@ class IntakeForm(forms.Form):
             line.strip() for line in self.cleaned_data["recordings"].split("\n") if line.strip()
         ]
         if len(lines) > 3:
-            raise ValidationError("Name three recordings at most.")
+            raise ValidationError("Name at most three recordings.")
         return lines
 
     def text(self) -> IntakeText:
@@ -107,7 +107,7 @@ class FeedForm(forms.Form):
         label="It shows",
         choices=[
             (FeedKind.MEETINGS.value, "my meetings"),
-            (FeedKind.FREE_BUSY.value, "only when I am taken"),
+            (FeedKind.FREE_BUSY.value, "only when I am busy"),
         ],
         required=False,
     )
@@ -137,7 +137,7 @@ class AwayForm(forms.Form):
 
 
 _PRIVATE = (
-    "Not part of the student’s view. Safeguarding concerns go to the named officer, never here."
+    "The student does not see this. Safeguarding concerns go to the named officer, never here."
 )
 
 
@@ -153,18 +153,23 @@ def note_fields() -> list[tuple[str, str, int, str]]:
             2000,
             "Needed for release: where this leads, and how they will hear it.",
         ),
-        ("practice_plan", "Practice plan", 4000, "Minutes a day, what on, and what is reviewed."),
+        (
+            "practice_plan",
+            "Practice plan",
+            4000,
+            "Minutes a day, what to work on, and what to review.",
+        ),
         (
             "caution",
             "A caution about pain or hearing",
             1000,
-            "Seen by the student. This is teaching, not medical advice.",
+            "The student sees this. It is teaching, not medical advice.",
         ),
         (
             "private_remarks",
             "Private remarks",
             4000,
-            "Not part of the student's view. Safeguarding concerns go to the named officer, never here.",
+            "The student does not see this. Safeguarding concerns go to the named officer, never here.",
         ),
     ]
 

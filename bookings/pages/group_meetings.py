@@ -74,7 +74,7 @@ def new(request: HttpRequest) -> HttpResponse:
                 {"form": form, "refusal": refusal},
                 status=refusal.status,
             )
-        messages.success(request, "Made. It is open for booking.")
+        messages.success(request, "Added. It is open for booking.")
         return redirect("meeting", meeting_id=made.pk)
     return render(request, "new_meeting.html", {"form": form}, status=422 if form.errors else 200)
 

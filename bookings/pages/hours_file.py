@@ -117,7 +117,7 @@ def _open(sealed: str, instructor: Instructor) -> tuple[Proposal, int]:
     except signing.BadSignature:
         said = {}
     if said.get("instructor") != instructor.pk:
-        raise Refused("stale", "This proposal is no longer good: choose the file again.")
+        raise Refused("stale", "This preview has expired: choose the file again.")
     proposal = Proposal(
         said["time_zone"],
         tuple((weekday, opens, closes) for weekday, opens, closes in said["windows"]),

@@ -140,13 +140,13 @@ def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     row, now = own_guardianship(person(request), guardianship_id), clock.now()
     child = row.student.first_name
     said = Leaving(
-        f"Take back your consent for {child}?",
+        f"Withdraw your consent for {child}?",
         [
             f"Every guardian of {child} gets an email. You can give consent again on the page Me.",
-            "You will not be charged for lessons that end with it.",
+            "You will not be charged for lessons that are cancelled with it.",
         ],
-        "Take back my consent",
-        f"Your consent for {child} has been taken back.",
+        "Withdraw my consent",
+        f"Your consent for {child} has been withdrawn.",
         "me",
         row.student.zone,
         asks_why=False,

@@ -28,7 +28,7 @@ class ChangeForm(forms.Form):
         required=False,
         assume_scheme="https",
         label="Address to join at",
-        help_text="Empty: the instructor's room.",
+        help_text="Leave this empty to use the instructor’s room.",
     )
 
     def wall(self) -> datetime:

@@ -39,7 +39,7 @@ def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
         request,
         "Moved. Everybody concerned gets an email."
         if moves
-        else "It stays as it is. The family is told.",
+        else "It stays as it is. The family gets an email.",
     )
     return redirect("move-requests")
 

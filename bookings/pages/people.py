@@ -37,7 +37,7 @@ LISTS = {
     Group.MINORS_ALONE: "Minors without a guardian",
     Group.INSTRUCTORS: "Instructors",
     Group.ADMINS: "Admins",
-    Group.INVITED: "Invited, not in yet",
+    Group.INVITED: "Invited, not joined yet",
     Group.LEFT: "Students who have left",
     Group.DISMISSED: "Taught here before",
     Group.CLOSED: "Closed accounts",

@@ -24,12 +24,12 @@ class AccountForm(forms.Form):
     email = forms.EmailField(
         max_length=254,
         label="Email address",
-        help_text="The person signs in with it. Another address signs them out everywhere, and the old one is told.",
+        help_text="They sign in with it. A new address signs them out everywhere, and the old one gets an email.",
     )
 
 
 class StudentForm(forms.Form):
-    """What the school notes of a student; name and clock only where there is no account that has
+    """School record of a student; name and clock only where there is no account that has
     them. Whether the student is of age is always chosen.
     """
 
@@ -58,7 +58,9 @@ class StudentForm(forms.Form):
         today = self._now.astimezone(zone(values.get("time_zone") or self._zone or "UTC")).date()
         is_ahead = adult_on is not None and adult_on > today
         if age == "minor" and "adult_on" not in self.errors and not is_ahead:
-            self.add_error("adult_on", "Give the date of the 18th birthday, which lies ahead.")
+            self.add_error(
+                "adult_on", "Enter the date of the 18th birthday. It must be in the future."
+            )
         if age == "adult" and is_ahead:
             self.add_error("adult_on", "Leave this empty for an adult, or choose “A minor”.")
         return values

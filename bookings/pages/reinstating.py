@@ -41,7 +41,7 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
             request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status
         )
     said = [
-        f"{name_for(user, one.booking.student, now)} is not in it: {one.why}."
+        f"{name_for(user, one.booking.student, now)} is no longer in it: {one.why}."
         for one in done.left_out
     ]
     messages.success(request, " ".join(["Reinstated. Everybody gets one email.", *said]))

@@ -38,7 +38,7 @@ def release(request: HttpRequest, note_id: int) -> HttpResponse:
     except Refused as refusal:
         return _page(request, user, note, now, refusal)
     messages.success(
-        request, "Released. The student gets an email, and every lesson ahead shows it."
+        request, "Released. The student gets an email, and every upcoming lesson shows it."
     )
     return redirect("assessment", note_id=note.pk)
 

@@ -37,6 +37,6 @@ def change(request: HttpRequest) -> HttpResponse:
 
 def _said(count: int) -> str:
     if not count:
-        return "Room saved. No meeting ahead needed the new address."
-    have = "meeting ahead has" if count == 1 else "meetings ahead have"
+        return "Room saved. No upcoming meeting needed the new address."
+    have = "upcoming meeting has" if count == 1 else "upcoming meetings have"
     return f"Room saved. {count} {have} the new address. Each family gets one email about it."

@@ -52,5 +52,5 @@ def reset(request: HttpRequest, user_id: int) -> HttpResponse:
     except Refused as refusal:
         page["refusal"] = refusal
         return render(request, "reset_second_factor.html", page, status=refusal.status)
-    messages.success(request, f"Second factor reset. {found.name} is told by email.")
+    messages.success(request, f"Second factor reset. {found.name} gets an email.")
     return redirect("account", user_id=found.pk)

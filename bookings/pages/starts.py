@@ -32,5 +32,5 @@ def read_instant(text: str) -> datetime:
         )  # a "+" in an address reads as a space
     except ValueError:
         raise Refused(
-            "malformed", "This address holds no time. Choose one under Times that suit."
+            "malformed", "This link does not name a time. Choose one under Times that suit."
         ) from None

@@ -64,7 +64,7 @@ def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
         write(lambda: return_to_school(actor=person(request), student=found, now=now), now=now)
     except Refused as refusal:
         return _show(request, StudentForm(student=found, now=now), found, refusal)
-    messages.success(request, f"{found.full_name} learns here again.")
+    messages.success(request, f"{found.full_name} is a student here again.")
     return redirect("student", student_id=found.pk)
 
 

@@ -36,6 +36,6 @@ def _count(scope: str, whose: int) -> None:
     if counts.add(f"page:{scope}:{whose}", seconds) > int(number):
         raise Refused(
             "too-many-requests",
-            "Too many requests in a short time: wait, then go on.",
+            "Too many requests in a short time: wait, then try again.",
             retry_after=seconds,
         )

@@ -65,7 +65,7 @@ class TimesForm(forms.Form):
         values = super().clean() or {}
         earliest, latest = values.get("earliest"), values.get("latest")
         if earliest is not None and latest is not None and latest <= earliest:
-            self.add_error("latest", "Choose an end after the beginning.")
+            self.add_error("latest", "Choose an end after the start.")
             return values
         opens, closes = WINDOWS[Part(values["part"])] if values.get("part") else (None, None)
         begins = [minute for minute in (earliest, opens) if minute is not None]
@@ -74,5 +74,5 @@ class TimesForm(forms.Form):
         if None not in (values["earliest"], values["latest"]) and (
             values["latest"] <= values["earliest"]
         ):
-            self.add_error("part", "Choose a part of the day that these two times reach into.")
+            self.add_error("part", "These two times are outside that part of the day.")
         return values

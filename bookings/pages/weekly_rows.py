@@ -16,13 +16,13 @@ _COSTS = {
     1: "A little early or late for some.",
     3: "Early or late.",
     8: "Very early or very late.",
-    20: "In the night.",
+    20: "At night.",
 }
 
 
 @dataclass(slots=True)
 class Weekday:
-    """The weekly times of one weekday of the reader's clock, by hour; `far` are very early, very late or in the night."""
+    """The weekly times of one weekday of the reader's clock, by hour; `far` are very early, very late or at night."""
 
     name: str
     rows: list[Row] = field(default_factory=list)

@@ -17,7 +17,7 @@ class WelcomeForm(forms.Form):
     )
     time_zone = forms.ChoiceField(
         label="Your clock",
-        help_text="Every time that we show you is on this clock.",
+        help_text="All times that we show you are on this clock.",
         error_messages={"required": "Choose the clock that you live by."},
         widget=BrowserZone(),
     )

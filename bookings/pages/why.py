@@ -95,7 +95,7 @@ def _day(text: str) -> date:
         return date.fromisoformat(text)
     except ValueError:
         raise Refused(
-            "malformed", "This address holds no day. Choose one under Times that suit."
+            "malformed", "This link does not name a day. Choose one under Times that suit."
         ) from None
 
 
@@ -133,11 +133,11 @@ def _words(reason: Reason, instructor: Instructor, student: Student, is_own: boo
     numbers = reason.numbers
     said = {
         "past": "It has passed.",
-        "outside-hours": f"{instructor} does not teach then, or not for {numbers.get('minutes')} minutes on end.",
+        "outside-hours": f"{instructor} does not teach then, or not for {numbers.get('minutes')} minutes without a break.",
         "taken": "Not free.",
-        "own-clash": f"{'You have' if is_own else f'{student.first_name} has'} a meeting then.",
+        "own-clash": f"{'You have' if is_own else f'{student.first_name} has'} a lesson or meeting then.",
     }
     if reason.code == "minor-hours":
         opens, closes = (of_minutes(int(numbers[name])) for name in ("opens", "closes"))
-        return f"Too early or too late for a student under age: {opens} to {closes} in {student.first_name}’s day."
+        return f"Too early or too late for a student under 18: {opens} to {closes} in {student.first_name}’s day."
     return said.get(reason.code, reason.refusal.detail)

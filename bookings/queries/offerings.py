@@ -91,7 +91,7 @@ def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
         f"Book at least {_hours(policy.lead_time_minutes)} and at most {policy.horizon_days} days "
         "ahead.",
         *words,
-        f"Up to {policy.open_consultations} consultations may be open at once.",
+        f"Up to {policy.open_consultations} consultations can be booked at once.",
     ]
 
 

@@ -20,7 +20,7 @@ _ABOUT = {
     MessageKind.WELCOME: "an invitation to the school",
     MessageKind.RESET: "a link for a new password",
     MessageKind.ACCOUNT: "a change of an account",
-    MessageKind.SHIFT: "another local hour",
+    MessageKind.SHIFT: "a new local time",
     MessageKind.FOLLOW_UP: "lessons to finish",
 }
 

@@ -223,7 +223,7 @@ def test_the_page_opens_each_kind(circle: Meeting, admin: User) -> None:
         (
             circle.instructor.user,
             {"label": "Work", "shows": "free-busy"},
-            "when Ilse Quarrow is taken",
+            "when Ilse Quarrow is busy",
         ),
         (guardian, {"label": "Phone", "names_children": "on"}, "with your children’s first names"),
     ):

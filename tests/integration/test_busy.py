@@ -105,7 +105,7 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
         book(TEN)
     assert (refused.value.code, refused.value.detail) == (
         "own-clash",
-        "The student is not free at that time: choose another.",
+        "The student is not free then: choose another time.",
     )
     with pytest.raises(Refused, match="own-clash"):
         door.write(
@@ -117,7 +117,7 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
         book(TEN)
     assert (refused.value.code, refused.value.detail) == (
         "taken",
-        "That time is not free: choose another.",
+        "That time is not free: choose another time.",
     )
 
 
@@ -141,7 +141,7 @@ def test_a_students_busy_time_is_told_to_their_family_alone(
     assert family.numbers["starts_at"] == rfc3339(TEN - HOUR)
     assert (school.code, school.sentence, school.numbers) == (
         "own-clash",
-        "The student is not free at that time: choose another.",
+        "The student is not free then: choose another time.",
         {},
     )
 

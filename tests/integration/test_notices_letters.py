@@ -124,7 +124,7 @@ def test_close_to_the_start_all_who_wait_hear_at_once(group: Meeting) -> None:
         group, PlaceKind.PLAYER, waiting, now=group.starts_at - timedelta(hours=3)
     )
     assert {message.recipient for message in messages} == {student.user for student in people}
-    assert all("the first to take it has it" in message.body for message in messages)
+    assert all("the first to accept gets it" in message.body for message in messages)
 
 
 def test_canary_a_released_assessment_is_announced_without_a_word_of_it() -> None:

@@ -85,7 +85,7 @@ def test_the_guardian_gets_a_minors_mail_and_the_instructor_no_surname(
     messages = notices.booking_made(make_booking(consultation, posy), now=NOW)
     assert {message.recipient for message in messages} == {hedda, consultation.instructor.user}
     invitation = to(messages, hedda)["invitation"]
-    assert "Posy has a place" in invitation.body
+    assert "Posy has a lesson" in invitation.body
     assert "a guardian must be within reach of Posy during the lesson" in invitation.body
     assert f"mailto:{hedda.email}" == value(invitation.calendar, "ATTENDEE")
     for message in messages:

@@ -120,7 +120,7 @@ def test_the_grown_child_reads_their_own_reminder(
     """It speaks to them, on their clock, and no guardian has to stay near any more."""
     book(lark, orsola, DAY_AFTER)
     reminder = OutboxMessage.objects.get(recipient=account, kind="reminder-24h")
-    assert "Your lesson is near" in reminder.body and "Sydney" in reminder.body
+    assert "Your lesson is coming up" in reminder.body and "Sydney" in reminder.body
     assert "stay near" not in reminder.body
 
 
@@ -140,7 +140,7 @@ def test_a_guardians_reminder_names_those_they_still_answer_for(
         (kind, name) for kind in ("reminder-24h", "reminder-1h") for name in ("Lark", "Orsola")
     )
     said = OutboxMessage.objects.get(recipient=orsola, kind="reminder-24h", state="sent").body
-    assert "Kit’s meeting is near" in said and "Lark" not in said
+    assert "Kit’s meeting is coming up" in said and "Lark" not in said
 
 
 def test_what_could_not_leave_before_midnight_reaches_the_grown_child(

@@ -66,7 +66,7 @@ def test_a_student_whose_own_rules_changed_is_told_once(school):
     (letter,) = OutboxMessage.objects.filter(kind="told")
     assert letter.recipient == school.noor.user and letter.method == ""
     assert (
-        "New York’s time-zone rules have changed. For everybody else this meeting stays at its hour"
+        "New York’s time-zone rules have changed. For everybody else this meeting stays at the same time"
         in letter.body
     )
     assert (
@@ -115,7 +115,7 @@ def test_one_letter_lists_a_familys_meetings(school):
     cast.make_booking(offered, kit, standing=Standing.OFFERED, answer_by=at("2027-03-10T17:00Z"))
     retime("--write")
     letter = letters(guardian).get()
-    assert "For everybody else these meetings stay at their hours" in letter.body
+    assert "For everybody else these meetings stay at the same time" in letter.body
     assert (
         "  Kit: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)"
         in letter.body

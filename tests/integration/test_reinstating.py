@@ -87,7 +87,7 @@ def test_each_reader_is_told_once_and_only_who_is_in_it_by_a_request(group):
     )
     (told,) = to(messages, juno.user).values()
     assert (
-        "You have the same rank on its waiting list as before." in told.body,
+        "You have the same position on its waiting list as before." in told.body,
         told.calendar,
     ) == (True, "")
     (taught,) = to(messages, group.ilse.user).values()
@@ -151,17 +151,16 @@ def test_who_has_another_meeting_by_now_is_named_and_their_place_goes_to_the_fir
     messages = written_at(LATER)
     (told,) = to(messages, marlo.user).values()
     assert (
-        "Your place is not: another meeting has been booked for that time since." in told.body,
+        "Your place is not: another meeting has since been booked for that time." in told.body,
         told.calendar,
     ) == (True, "")
     assert {message.kind for message in messages if message.recipient == juno.user} == {
         "offer",
         "offer-reminder",
     }
-    assert "rank" in to(messages, otis.user)["told"].body
+    assert "position" in to(messages, otis.user)["told"].body
     assert (
-        "Not in it any more: Marlo Vance, level 4."
-        in to(messages, group.ilse.user)["invitation"].body
+        "No longer in it: Marlo Vance, level 4." in to(messages, group.ilse.user)["invitation"].body
     )
 
 

@@ -53,7 +53,11 @@ def test_a_clash_in_week_seven_leaves_nothing(school):
     cast.make_meeting(school.lesson, school.ilse, at("2027-03-02T16:00Z"))
     refusal = refused("term-dates", school.take)
     assert refusal.data["dates"] == [
-        {"on": "2027-03-02", "code": "taken", "detail": "That time is not free: choose another."}
+        {
+            "on": "2027-03-02",
+            "code": "taken",
+            "detail": "That time is not free: choose another time.",
+        }
     ]
     assert "2 March" in refusal.detail
     assert len(school.lessons(school.take(without=[date(2027, 3, 2)]))) == 11
@@ -137,7 +141,7 @@ def test_a_run_of_shifts_is_told_once_before_the_first(school):
     school.take()
     (shift,) = told(school.marlo.user, "shift")
     assert shift.due_at == at("2027-03-09T16:30Z")
-    assert shift.title == "Another hour from 16 March: Harp lesson with I. Quarrow"
+    assert shift.title == "New local time from 16 March: Harp lesson with I. Quarrow"
     assert (
         "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March"
         in shift.body

@@ -38,7 +38,7 @@ def test_leaving_ends_the_lessons_beyond_the_notice(school):
     letter = told(school.marlo.user)[-1]
     assert "Your weekly place has ended" in letter.body
     assert (
-        "The notice had passed for these, so they stay:\n  Tue 2 March 11:30, New York"
+        "The cancellation deadline for these has passed, so they stay booked:\n  Tue 2 March 11:30, New York"
         in letter.body
     )
     waiting = OutboxMessage.objects.filter(recipient=school.marlo.user, state="due", due_at__gt=now)

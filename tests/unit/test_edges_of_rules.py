@@ -182,7 +182,7 @@ def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code,
         (
             lambda: check_lead(NOW - timedelta(days=1), NOW, Policy()),
             "past",
-            "Choose a time that lies ahead.",
+            "Choose a time in the future.",
         ),
         (
             lambda: check_horizon(NOW + timedelta(days=61), NOW, Policy()),
@@ -192,7 +192,7 @@ def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code,
         (
             lambda: check_allowance(2, Policy()),
             "allowance-used",
-            "2 consultations may be open at once: take or cancel one, then book the next.",
+            "2 consultations can be booked at once: take or cancel one, then book the next.",
         ),
         (
             lambda: SlotRequest(

@@ -99,7 +99,7 @@ def test_staff_see_which_meeting_and_a_student_sees_not_free():
     (told,) = for_student(reasons)
     assert (told.rule, told.sentence, dict(told.numbers)) == (
         "not free",
-        "That time is not free: choose another.",
+        "That time is not free: choose another time.",
         {},
     )
 

@@ -195,8 +195,8 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
             ),
         ),
         (Factors(3, 0, False, 1, 60), ("Early or late in the day.",)),
-        (Factors(8, 0, False, 1, 60), ("At a hard hour.",)),
-        (Factors(20, 0, False, 1, 60), ("In the night.",)),
+        (Factors(8, 0, False, 1, 60), ("Very early or very late.",)),
+        (Factors(20, 0, False, 1, 60), ("At night.",)),
     ],
 )
 def test_reasons_are_sentences_that_name_no_other_meeting(start, reasons):

@@ -203,7 +203,7 @@ def test_what_a_student_is_told_names_no_number(start):
         check_start(utc(start), LESSON, instructor, NOOR, Policy(), NOW)
     assert refusal.value.code in {"load-run", "load-rest"}
     assert (refusal.value.detail, refusal.value.data) == (
-        "That time is not free: choose another.",
+        "That time is not free: choose another time.",
         {},
     )
     assert refusal.value.title == Refused("taken", "").title  # pages say it above the sentence

@@ -223,7 +223,7 @@ def test_a_taken_time_says_nothing_about_what_is_there():
         with pytest.raises(Refused) as refusal:
             check_start(start, LESSON, instructor, NOOR, Policy(), NOW)
         refusals.append((refusal.value.code, refusal.value.detail, refusal.value.data))
-    assert refusals == [("taken", "That time is not free: choose another.", {})] * 2
+    assert refusals == [("taken", "That time is not free: choose another time.", {})] * 2
 
 
 def test_changeover_is_kept_from_meetings_and_not_from_busy_time():

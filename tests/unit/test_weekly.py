@@ -85,7 +85,10 @@ def test_each_date_fails_by_the_name_of_its_rule():
     )
     assert {day.on: (day.code, day.detail.split(":")[0]) for day in option.failed} == {
         date(2027, 1, 19): ("taken", "That time is not free"),
-        date(2027, 1, 26): ("own-clash", "The student already has a meeting at that time"),
+        date(2027, 1, 26): (
+            "own-clash",
+            "The student already has a lesson or meeting at that time",
+        ),
     }
     assert option.away == (date(2027, 2, 2),)
     assert len(option.held) == 9

@@ -57,7 +57,9 @@ class Command(BaseCommand):
         for who, role in WHO:
             self._say(f"  {who.email:40} {role}")
         self._say(f"with the password {people.PASSWORD}")
-        self._say(f"API: {base}/api/docs/   Office: {base}/office/   Mail as files: var/demo/mail")
+        self._say(
+            f"API: {base}/api/docs/   Office: {base}/office/   Emails as files: var/demo/mail"
+        )
 
     def _say(self, line: str) -> None:
         self.stdout.write(line)

@@ -153,7 +153,7 @@ def test_staff_read_the_numbers_and_which_meeting_a_student_reads_not_free(two_h
         assert told == {
             "rule": "not free",
             "code": "taken",
-            "detail": "That time is not free: choose another.",
+            "detail": "That time is not free: choose another time.",
             "numbers": {},
             "meeting": None,
             "offering": None,

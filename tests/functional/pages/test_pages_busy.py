@@ -35,9 +35,9 @@ def test_an_instructor_adds_a_file_and_sees_the_clash(school: School) -> None:
     assert response.redirect_chain == [("/hours/", 302)]
     assert "<b>Orchestra</b>, a file" in page
     assert "Read once" in page
-    assert "Lessons in times that are busy elsewhere" in page
+    assert "Lessons at times that are busy elsewhere" in page
     admins = text_of(as_user(school.dag).get(f"/hours/?instructor={school.ilse.pk}"))
-    assert "Lessons in times that are busy elsewhere" in admins
+    assert "Lessons at times that are busy elsewhere" in admins
     assert "Orchestra" not in admins
 
 
@@ -71,7 +71,7 @@ def test_a_problem_is_told_in_words_beside_the_age(school: School) -> None:
         problem_words="The address gave no calendar: it answered with status 500.",
     )
     page = text_of(as_user(school.noor.user).get("/me/"))
-    assert "it answered with status 500. What was read before stays." in page
+    assert "it answered with status 500. What was read before is still used." in page
     assert "2 time zones in it are unknown; those times were taken to be New York time." in page
     response = as_user(school.noor.user).post(
         f"/busy-calendars/{calendar.pk}/refresh/", follow=True
@@ -85,7 +85,7 @@ def test_a_fault_that_was_forgiven_is_told(school: School) -> None:
     client, prefix = as_user(school.noor.user), f"busy{school.noor.pk}"
     sent = {f"{prefix}-name": "Choir", f"{prefix}-file": upload(odd)}
     page = text_of(client.post("/busy-calendars/", sent, follow=True))
-    assert "was read all the same: an empty EXDATE." in page
+    assert "was read anyway: an empty EXDATE." in page
 
 
 def test_removing_takes_the_busy_time_away(school: School) -> None:
@@ -114,7 +114,7 @@ def test_removing_takes_the_busy_time_away(school: School) -> None:
 @pytest.mark.parametrize(
     ("sent", "words"),
     [
-        ({"name": "Choir"}, "Give an address or a file"),
+        ({"name": "Choir"}, "Give either an address or a file"),
         ({"address": URL}, "This cannot be left empty"),
         (
             {"name": "Choir", "address": "http://calendar.rowanmere.example/a.ics"},

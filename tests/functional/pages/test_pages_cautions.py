@@ -6,7 +6,7 @@ from bookings.models import Intake
 from tests.cast import NOW
 from tests.functional.pages.school import School, as_user, text_of
 
-CAUTION = "Stop if it hurts: pain is a reason to pause"
+CAUTION = "Stop if it hurts: pain is a reason to rest"
 
 
 @pytest.mark.parametrize(

@@ -108,7 +108,7 @@ def test_a_guardian_is_never_told_that_the_guardian_was_written_to(
     refused = as_user(school.hedda).post("/times/book/", asked)
     page = text_of(refused)
     assert refused.status_code == 409
-    assert "We have written to the guardian" not in page
+    assert "We have emailed the guardian" not in page
     assert f'href="{form_of(kit)}' in page
     assert "May we use the lever harp?" in page
     assert "Free times nearby" not in page

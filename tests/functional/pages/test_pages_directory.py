@@ -62,7 +62,7 @@ def test_a_child_is_found_by_the_guardian(school: School) -> None:
 def test_a_search_that_finds_nobody_says_so_and_keeps_the_words(school: School) -> None:
     """What was typed stands in the field, made harmless."""
     page = text_of(as_user(school.dag).get("/people/", {"q": '"><b>'}))
-    assert "Nobody is found by" in page
+    assert "Nobody matches" in page
     assert 'value="&quot;&gt;&lt;b&gt;"' in page
 
 

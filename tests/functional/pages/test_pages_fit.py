@@ -54,7 +54,7 @@ def test_stems_are_as_high_as_the_fit(school: School) -> None:
     starts = len(re.findall(r"</time></a>", monday))
     drawn = re.findall(r'<path class="stem" d="([^"]+)"', monday)
     assert starts == len(stems(drawn[0])) == len(re.findall(r"fit \d+ of 100", monday))
-    assert "In the night." not in monday
+    assert "At night." not in monday
 
 
 def test_an_empty_day_leads_to_its_reasons(school: School) -> None:
@@ -76,7 +76,7 @@ def test_a_day_is_told_in_stretches_on_both_clocks(school: School) -> None:
     friday = ask_why(school, "2027-03-12")
     assert "00:00 to 10:30 05:00–15:30 Dublin Ilse Quarrow does not teach then" in friday
     assert "You can book a start here." in friday
-    assert "You have a meeting then." in friday
+    assert "You have a lesson or meeting then." in friday
     today = ask_why(school, "2027-03-01")
     assert "It has passed." in today
     assert "Book at least 12 hours ahead" in today
@@ -98,7 +98,7 @@ def test_a_student_is_not_told_what_the_instructor_does(school: School) -> None:
 def test_a_guardian_reads_the_childs_clock_and_hours(school: School) -> None:
     """For Posy the night between 21:00 and 08:00 is a reason of its own, on their clock."""
     page = ask_why(school, "2027-03-16", school.hedda)
-    assert "Too early or too late for a student under age: 08:00 to 21:00 in Posy’s day." in page
+    assert "Too early or too late for a student under 18: 08:00 to 21:00 in Posy’s day." in page
 
 
 def test_an_address_that_makes_no_sense_is_answered(school: School) -> None:

@@ -25,7 +25,7 @@ from tests.cast import (
 )
 from tests.functional.pages.school import School, as_user, text_of
 
-BUTTONS = ("Book a place", "Come to listen", "Join the waiting list")
+BUTTONS = ("Book a place", "Book a listener place", "Join the waiting list")
 
 
 def shown(school: School, user: User | None, student: Student) -> tuple[str, str]:
@@ -94,7 +94,7 @@ def by_own_place(school: School) -> Student:
 CASES: list[tuple[Callable[[School], Student], str]] = [
     (by_level, "This meeting is for levels 6 to 8, and Marlo is at level 4."),
     (without_consent, "No guardian’s consent is on file for Kit."),
-    (by_hour, "A student under age is taught between 08:00 and 21:00"),
+    (by_hour, "A student under 18 is taught between 08:00 and 21:00"),
     (by_own_lesson, "Marlo already has a lesson or meeting at that time"),
     (by_own_teaching, "Marlo already has a lesson or meeting at that time"),
     (by_own_place, "Marlo already has a place in this meeting."),

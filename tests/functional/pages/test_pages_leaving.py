@@ -76,7 +76,7 @@ def test_a_mistyped_invitation_is_withdrawn(school: School) -> None:
     assert "tpyo@rowanmere.example" in text_of(dag.get("/people/"))
     gone = dag.post(f"/people/invitations/{Welcome.objects.get().pk}/withdraw/", follow=True)
     assert "Withdrawn: the invitation to tpyo@rowanmere.example." in text_of(gone)
-    assert "Invited, not in yet" not in text_of(gone)
+    assert "Invited, not joined yet" not in text_of(gone)
     assert link is not None
     assert Client().get(link[0]).status_code == 404
 
@@ -113,7 +113,7 @@ def test_a_removed_guardian_s_feed_is_empty_at_once(school: School) -> None:
     assert b"Posy" in before.content
     page = f"/people/guardians/{school.posy.guardianships.get().pk}/remove/"
     dag = as_user(school.dag)
-    assert "This ends with it" in text_of(dag.get(page))
+    assert "This will be cancelled too" in text_of(dag.get(page))
     assert dag.post(page).status_code == 409
     assert dag.post(page, {"why": "The family moves away."}).status_code == 302
     after = Client().get(f"/calendar/{secret}.ics", headers={"If-None-Match": before["ETag"]})

@@ -72,7 +72,7 @@ def test_a_move_after_the_notice_is_refused(school: School, hands: Hands) -> Non
     asked = {"starts_at": "2027-03-15T16:00:00Z", "instructor": school.ilse.pk}
     response = as_user(school.noor.user).post(f"/my-lessons/{school.booking.pk}/move/", asked)
     assert response.status_code == 409
-    assert "The notice has passed" in text_of(response)
+    assert "The cancellation deadline has passed" in text_of(response)
 
 
 def test_the_intake_is_written_and_rewritten(school: School) -> None:

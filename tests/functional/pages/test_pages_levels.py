@@ -5,7 +5,7 @@ from bookings.models import Assessment
 from tests.cast import NOW, make_assessment, taught
 from tests.functional.pages.school import School, as_user, text_of
 
-ASKS = "Should the record follow?"
+ASKS = "Change the student’s record?"
 
 
 def released(school: School, level: int) -> Assessment:

@@ -55,7 +55,7 @@ def test_a_forgotten_password(db: None) -> None:
         {"password1": "another-fine-sentence", "password2": "another-fine-sentence"},
         follow=True,
     )
-    assert "The password is changed" in text_of(done)
+    assert "Your password has been changed" in text_of(done)
     assert client.login(email="noor@rowanmere.example", password="another-fine-sentence")
 
 
@@ -116,7 +116,7 @@ def test_somebody_known_only_gains_the_role(school: School) -> None:
     """An invitation to an address with an account asks for no password and changes none."""
     invite(actor=school.dag, email=school.hedda.email, name="Hedda", as_instructor=True, now=NOW)
     password, guest, address = school.hedda.password, Client(), secret_of("welcome")
-    assert "You have an account already" in text_of(guest.get(address))
+    assert "You already have an account" in text_of(guest.get(address))
     guest.post(address, {"password": "something-else-entirely"})
     school.hedda.refresh_from_db()
     assert school.hedda.password == password
@@ -166,7 +166,7 @@ def test_another_browser_zone_asks_which_clock_to_use(school: School) -> None:
     """
     client = as_user(school.noor.user)
     client.cookies["browser_zone"] = "Europe/Dublin"
-    asked = "Which one should the pages use?"
+    asked = "Which one should these pages use?"
     assert asked in text_of(client.get("/my-lessons/"))
     assert client.post("/me/zone/", {"use": "keep", "next": "/my-lessons/"}).url == "/my-lessons/"
     assert asked not in text_of(client.get("/my-lessons/"))

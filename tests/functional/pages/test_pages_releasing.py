@@ -87,7 +87,7 @@ def test_a_date_ahead_is_refused_with_a_sentence(school: School, address: str) -
     refused = ilse.post(where, {**TEXT, "heard_on": "2027-03-02"})
     assert refused.status_code == 422
     assert 'href="#id_heard_on"' in text_of(refused)
-    assert "This date lies ahead." in text_of(refused)
+    assert "This date is in the future." in text_of(refused)
     assert "A warm tone" in text_of(refused)
     assert ilse.post(where, {**TEXT, "heard_on": "2027-03-01"}).status_code == 302
 

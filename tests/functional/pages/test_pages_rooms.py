@@ -12,12 +12,12 @@ def test_the_instructor_saves_a_new_room_for_the_lessons_ahead(school: School) -
     assert f'value="{old}"' in text_of(ilse.get("/hours/"))
     sent = {"room": ATTIC, "seen": old}
     answer = text_of(ilse.post("/hours/room/", sent, follow=True))
-    assert "2 meetings ahead have the new address" in answer
+    assert "2 upcoming meetings have the new address" in answer
     school.booking.meeting.refresh_from_db()
     assert school.booking.meeting.join_address == ATTIC
     assert f'href="{ATTIC}"' in text_of(ilse.get(f"/brief/{school.booking.pk}/"))
     again = text_of(ilse.post("/hours/room/", {"room": ATTIC, "seen": ATTIC}, follow=True))
-    assert "No meeting ahead needed the new address." in again
+    assert "No upcoming meeting needed the new address." in again
 
 
 def test_an_admin_changes_the_room_of_an_instructor(school: School) -> None:

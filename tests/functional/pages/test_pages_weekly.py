@@ -65,7 +65,7 @@ def test_a_student_finds_and_takes_a_weekly_place(school: School, lesson: Offeri
     assert client.post("/weekly/take/", take(school, lesson)).status_code == 302
     assert Booking.objects.filter(student=school.marlo, standing="HELD").count() == 12
     after = text_of(client.get("/weekly/"))
-    assert "Spring 2027: 12 lessons ahead" in after
+    assert "Spring 2027: 12 lessons to come" in after
 
 
 def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson: Offering) -> None:
@@ -75,10 +75,10 @@ def test_a_date_that_cannot_be_had_is_given_up_knowingly(school: School, lesson:
     make_meeting(school.consultation, school.ilse, at("2027-03-02T16:30Z"))
     client = as_user(school.marlo.user)
     shown = text_of(client.get("/weekly/take/", take(school, lesson)))
-    assert "No lesson on <b>2 March</b>. That time is not free: choose another." in shown
+    assert "No lesson on <b>2 March</b>. That time is not free: choose another time." in shown
     refused = client.post("/weekly/take/", take(school, lesson))
     assert refused.status_code == 409
-    assert "these dates cannot be had: 2 March" in text_of(refused)
+    assert "these dates are not available: 2 March" in text_of(refused)
     assert not WeeklyPlace.objects.exists()
     assert (
         client.post("/weekly/take/", take(school, lesson, without="2027-03-02")).status_code == 302
@@ -102,7 +102,7 @@ def test_leaving_says_what_ends_and_what_stays(
     assert client.post(address).status_code == 302
     assert Meeting.objects.filter(status="CANCELLED").count() == 1
     assert client.post(address).status_code == 409
-    assert "lessons ahead" not in text_of(client.get("/weekly/"))
+    assert "lessons to come" not in text_of(client.get("/weekly/"))
 
 
 def test_siblings_are_placed_and_moved_together(school: School, lesson: Offering) -> None:

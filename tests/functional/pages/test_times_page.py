@@ -74,7 +74,7 @@ def test_night_and_far_hours_are_folded_behind_a_word(all_day: School) -> None:
     """
     page = read(as_user(all_day.noor.user), f"{WEEK}&instructor={all_day.wren.pk}")
     tuesday = day_of(page, "2027-03-16")
-    listed, far = tuesday.split("very early, very late or in the night")
+    listed, far = tuesday.split("very early, very late or at night")
     for part, is_far in ((listed, False), (far.split("Why these suit")[0], True)):
         for _, starts_at in starts(part):
             lesson = Period(at(starts_at), at(starts_at) + timedelta(minutes=25))
@@ -186,7 +186,7 @@ def test_a_used_allowance_offers_no_start_that_would_be_refused(school: School) 
     }
     for answer in (client.get("/times/book/", asked), client.post("/times/book/", asked)):
         told = text_of(answer)
-        assert "2 consultations may be open at once" in told
+        assert "2 consultations can be booked at once" in told
         assert 'name="start"' not in told
         assert "No other time nearby" not in told
 

@@ -38,9 +38,9 @@ def test_three_weekly_times_come_first_and_the_rest_is_folded(
     assert len(re.findall(r"The only one on \w+days", aside)) == 3
     assert "<details open" not in days
     assert re.search(r"<summary>Mondays: \d+ times between 07:00 and \d\d:\d\d</summary>", days)
-    humane, far = days.split("<summary>Tuesdays")[0].split("very early, very late or in the night")
-    assert "In the night." not in humane
-    assert "In the night." in far
+    humane, far = days.split("<summary>Tuesdays")[0].split("very early, very late or at night")
+    assert "At night." not in humane
+    assert "At night." in far
 
 
 def test_one_row_for_each_hour_whoever_teaches_then(school: School, lesson: Offering) -> None:
