@@ -47,5 +47,7 @@ def access_move_request(
     if found is None:
         raise not_there()
     if to_answer and not may_run(user, found.booking.meeting):
-        raise Refused("not-allowed", "The instructor or an admin answers a request to move.")
+        raise Refused(
+            "not-allowed", "Only the instructor or an admin can answer a request to move."
+        )
     return found

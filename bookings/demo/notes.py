@@ -39,7 +39,7 @@ NOTES = (
         "A round tone in the middle of the harp, even when tired.",
         "Fifteen minutes a day: five of placing without sound, "
         "five of chords at 50, five of the study.",
-        "She plays faster when she is watched; start the next meeting with something slow.",
+        "Plays faster when watched; start the next meeting with something slow.",
     ),
     Note(
         people.MARLO,

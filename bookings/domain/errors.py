@@ -18,7 +18,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "not-found": (404, "Nothing here"),
     "method-not-allowed": (405, "This address does not accept that method"),
     "too-large": (413, "The request is too large"),
-    "wrong-media-type": (415, "This media type is not read here"),
+    "wrong-media-type": (415, "This media type is not accepted"),
     # The request can be read and can never be right.
     "invalid": (422, "Some fields need another look"),
     "unknown-zone": (422, "Unknown time zone"),

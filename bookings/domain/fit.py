@@ -75,8 +75,8 @@ def _hour(burden: int) -> str:
     if burden <= 3:
         return "Early or late in the day."
     if burden < MOST_BURDEN:
-        return "At a hard hour."
-    return "In the night."
+        return "At night."
+    return "Very early or very late."
 
 
 def _stranded(minutes: int) -> str:

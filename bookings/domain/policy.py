@@ -136,7 +136,7 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
     if horizon.full & ~teachable(minor_time(policy, time_zone), horizon):
         raise Refused(
             "minor-hours",
-            f"A student under age is taught between {clock(policy.minor_opens)} and "
+            f"A student under 18 is taught between {clock(policy.minor_opens)} and "
             f"{clock(policy.minor_closes)} on the clock "
             "at home: choose a time within those hours. This one starts at "
             f"{spoken(period.starts_at, time_zone)} "
@@ -153,7 +153,7 @@ def check_allowance(open_count: int, policy: Policy) -> None:
     if open_count >= policy.open_consultations:
         raise Refused(
             "allowance-used",
-            f"{policy.open_consultations} consultations may be open at once: take or cancel one, "
+            f"{policy.open_consultations} consultations can be booked at once: take or cancel one, "
             "then book the next.",
             allowance=policy.open_consultations,
         )

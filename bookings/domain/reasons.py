@@ -108,15 +108,15 @@ def _of_student(
     for other in student.meetings:
         if cells & held.mask_outward(other):
             words = (
-                "The student already has a meeting at that time: choose another, or move that one "
-                "first."
+                "The student already has a lesson or meeting at that time: choose another time, "
+                "or move that one first."
             )
             yield reason_of("the student's meetings", Refused("own-clash", words), **_ends(other))
     for other in student.busy:
         if cells & held.mask_outward(other):
             # An admin may read the refusal, so it names no time. The sentence and the numbers are
             # for the family.
-            refusal = Refused("own-clash", "The student is not free at that time: choose another.")
+            refusal = Refused("own-clash", "The student is not free then: choose another time.")
             words = "The student's own calendar says that they are busy then: choose another."
             yield Reason(STUDENT_BUSY, refusal, words, _ends(other))
     if is_minor(student.adult_on, starts_at.astimezone(zone(student.time_zone)).date()):
@@ -204,7 +204,7 @@ def _taken(kind: str, other: Period, instructor: InstructorTime) -> Reason:
 
 def taken_refusal() -> Refused:
     """The refusal of a taken time; it tells nothing of what takes it."""
-    return Refused("taken", "That time is not free: choose another.")
+    return Refused("taken", "That time is not free: choose another time.")
 
 
 def reason_of(rule: str, refusal: Refused, **numbers: Number) -> Reason:

@@ -185,7 +185,7 @@ def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetche
         raise _unanswered(f"it answered with status {answer.status}.")
     media_type = (answer.getheader("Content-Type") or "").partition(";")[0]
     if media_type.strip().lower() != "text/calendar":
-        raise _unanswered("what it gave is not called text/calendar.")
+        raise _unanswered("what it sent is not labelled text/calendar.")
     coding = (answer.getheader("Content-Encoding") or "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
         raise _unanswered("what it sent is compressed in a way that cannot be read here.")
@@ -212,7 +212,7 @@ def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) ->
         except zlib.error as error:
             raise _unanswered("what it sent is compressed and cannot be opened.") from error
         if len(body) > MOST_BYTES:
-            raise _unanswered(f"what it gave is longer than {MOST_BYTES // 1_000_000} MB.")
+            raise _unanswered(f"what it sent is longer than {MOST_BYTES // 1_000_000} MB.")
     _left(until)  # a connection that the timer has shut down looks like the end of the body
     if answer.length or (unpack is not None and not unpack.eof):
         raise _unanswered("what it sent stops in the middle.")

@@ -34,7 +34,7 @@ def role_changed(user: User, role: str, *, gained: bool, now: datetime) -> list[
     """A role such as "an admin" is given or taken."""
     said = (
         f"You are now {role} at {settings.SCHOOL_NAME}. "
-        "You have been signed out everywhere: sign in again to use it."
+        "You have been signed out everywhere: sign in again to use your new role."
         if gained
         else f"You are no longer {role} at {settings.SCHOOL_NAME}."
     )
@@ -56,8 +56,8 @@ def account_reopened(user: User, *, now: datetime) -> list[OutboxMessage]:
     """A closed account is open again, with its old password."""
     said = (
         f"Your account at {settings.SCHOOL_NAME} is open again. "
-        "Sign in with your email address and the password of before. "
-        "Calendar addresses from before no longer work: make a new one on the page Calendars."
+        "Sign in with your email address and the same password as before. "
+        "Your old calendar addresses no longer work: make new ones on the page Calendars."
     )
     return [_row(user, "account", "reopened", "Your account is open again", said, now)]
 

@@ -66,7 +66,7 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
     for kind, due_at in post.reminder_times(reader, since=since):
         theirs = heard_at(reader, bookings, due_at)
         reminder = (
-            f"{possessive(names(reader, theirs))} {called(meeting)} is near: {named(meeting)}."
+            f"{possessive(names(reader, theirs))} {called(meeting)} is coming up: {named(meeting)}."
         )
         body = email_text(
             reader.name,
@@ -105,6 +105,6 @@ def _what_to_know(
     if children:
         told.append(
             "Please stay nearby: a guardian must be within reach of "
-            f"{listed(children)} during the lesson."
+            f"{listed(children)} during the {called(meeting)}."
         )
     return told

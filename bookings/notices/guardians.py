@@ -15,12 +15,12 @@ def guardian_removed(guardianship: Guardianship, *, now: datetime) -> list[Outbo
     """An email to the person who was a guardian: what they no longer see."""
     child = guardianship.student.first_name
     said = (
-        f"{settings.SCHOOL_NAME} no longer has you as a guardian of {child}. "
+        f"{settings.SCHOOL_NAME} no longer lists you as a guardian of {child}. "
         f"You no longer see {child}’s lessons, here or in your calendar addresses, "
         "and you get no more emails about them."
     )
     stale = (
-        f"Invitations to {child}’s lessons may still stand in your own calendar. "
+        f"Invitations to {child}’s lessons may still be in your own calendar. "
         "Please delete them there."
     )
     title = f"You are no longer a guardian of {child}"
@@ -44,7 +44,7 @@ def consent_withdrawn(
             f"{they} withdrawn the consent to live lessons for {child} at {settings.SCHOOL_NAME}."
         )
         after = (
-            f"No guardian’s consent is on file now, so {child}’s lessons ahead are cancelled "
+            f"No guardian’s consent is on file now, so {child}’s upcoming lessons are cancelled "
             "and nothing can be booked. You can give consent again on the page Me."
             if is_missing
             else f"Another guardian’s consent is on file, so {child}’s lessons go on."

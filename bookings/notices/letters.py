@@ -12,9 +12,9 @@ from bookings.notices.wording import email_text, link, short_time
 from bookings.outbox import MessageKind
 
 CAUTION = (
-    "Stop if something hurts: pain is a reason to rest, not to push on. "
-    "What we write is teaching and not medical advice; "
-    "ask a clinician about pain, numbness, or ringing in the ears that stays."
+    "Stop if it hurts: pain is a reason to rest, not to push on. "
+    "This is teaching, not medical advice; "
+    "ask a clinician about lasting pain, numbness or ringing in the ears."
 )
 
 
@@ -24,7 +24,7 @@ def assessment_released(assessment: Assessment, *, now: datetime) -> list[Outbox
     messages = []
     for reader in note_readers(student, now=now):
         whom = "you" if student.user_id == reader.pk else student.first_name
-        there = f"There is a new assessment for {whom}, with a next step. You read it here: {page}"
+        there = f"There is a new assessment for {whom}, with a next step. Read it here: {page}"
         messages.append(
             row(
                 reader,
@@ -53,10 +53,10 @@ def consent_asked(
     """Asks a guardian for their consent to live lessons."""
     child = guardianship.student.first_name
     asked = (
-        f"Before {child} can have a live lesson we need your consent, "
-        f"as somebody who answers for {child}. Until then no place is held."
+        f"Before {child} can have a live lesson we need your consent "
+        f"as a parent or guardian of {child}. Until then no place is held."
     )
-    form = f"Read what you would agree to, and answer there: {link(f'/consent/{secret}/')}"
+    form = f"Read what you are asked to agree to, and answer here: {link(f'/consent/{secret}/')}"
     return [
         row(
             guardianship.guardian,
@@ -83,7 +83,7 @@ def welcome_email(
     page = link(f"/welcome/{secret}/")
     asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {page}"
     last = short_time(welcome.good_until, inviter.zone)
-    until = f"The address is yours alone, works once and until {last}."
+    until = f"The link is yours alone. It works once, until {last}."
     return [
         row(
             inviter,

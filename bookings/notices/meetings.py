@@ -45,7 +45,7 @@ def meeting_changed(
     for reader, theirs in readers.items():
         opening = (
             f"{possessive(names(reader, theirs))} {called(meeting)} has changed. "
-            f"This is how it stands now: {named(meeting)}."
+            f"It is now: {named(meeting)}."
         )
         messages += invited(
             post, reader, theirs, title="Changed", opening=opening, partstat=PartStat.NEEDS_ACTION

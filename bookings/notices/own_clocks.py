@@ -50,12 +50,11 @@ def own_clock_changed(changed: OwnClock, *, now: datetime) -> list[OutboxMessage
     are = "they are" if several else "it is"
     told = (
         f"{here}’s time-zone rules have changed. "
-        f"For everybody else {stay}; on your clock {are} at another hour now:"
+        f"For everybody else {stay}; on your clock {are} now at another time:"
     )
     lines = "\n".join(_line(same, reader) for same in meetings)
     older = (
-        "Where your phone or calendar still shows the old hour, "
-        "its clock rules are older than ours."
+        "If your phone or calendar still shows the old time, its clock rules are older than ours."
     )
     changes = CHANGES if any(same.bookings for same in meetings) else TEACHING
     more = f", and {len(meetings) - 1} more" if several else ""

@@ -35,6 +35,8 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     is_new = meeting.offering.is_one_on_one and meeting.sequence == 0
     post = MeetingPost(meeting, [*readers, instructor], now, is_new=is_new)
     place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
+    if meeting.offering.is_one_on_one:
+        place = "a lesson"
     messages: list[OutboxMessage] = []
     for reader, theirs in readers.items():
         everyone = [*theirs, *beside.get(reader, [])]
@@ -195,8 +197,8 @@ def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
             )
         case Ended.DECLINED:
             return (
-                f"The place offered to {listed(people)} is declined, "
-                "and it goes to the next in line"
+                f"The place offered to {listed(people)} has been declined, "
+                "so it goes to the next in line"
             )
         case Ended.REMOVED:
             return f"The school has removed {listed(people)} from this meeting"

@@ -15,9 +15,9 @@ from bookings.notices.wording import called, email_text, have, listed, possessiv
 
 _AFTER_ALL = "Reinstated"
 _WHY_LEFT_OUT = {
-    "own-clash": "another meeting has been booked for that time since",
+    "own-clash": "another meeting has since been booked for that time",
     "consent-missing": "no guardian’s consent is on file",
-    "already-ended": "nothing is booked any more for whoever has left the school",
+    "already-ended": "nothing can be booked for somebody who has left the school",
 }
 
 
@@ -116,7 +116,7 @@ def _what_is_back(meeting: Meeting, reader: User, change: _Return) -> list[str]:
             told.append(f"{possessive(names(reader, places[reader]))} place is not: {why}.")
     if reader in change.waiting:
         people = have(names(reader, change.waiting[reader]))
-        told.append(f"{people} the same rank on its waiting list as before.")
+        told.append(f"{people} the same position on its waiting list as before.")
     return told
 
 
@@ -124,7 +124,7 @@ def _reinstated_for_instructor(post: MeetingPost, left_out: Collection[LeftOut])
     missing = ""
     if left_out:
         students = listed([as_taught(one.booking.student, post.now) for one in left_out])
-        missing = f" Not in it any more: {students}."
+        missing = f" No longer in it: {students}."
     opening = (
         "A meeting that was called off has been reinstated, "
         "and everybody who was in it has been told"

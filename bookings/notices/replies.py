@@ -28,7 +28,7 @@ def place_stays(
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     stays = (
         f"Your calendar has declined: {named(meeting)}. "
-        f"{possessive(names(reader, bookings))} place is still booked. "
+        f"{possessive(names(reader, bookings))} {called(meeting)} is still booked. "
         f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
     page = link("/my-lessons/")
@@ -47,7 +47,7 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     wanted = short_time(request.starts_at, instructor.zone)
     asked = f"{as_taught(booking.student, now)}, asks to move to {wanted}: {what}."
     page = link("/move-requests/")
-    stands = f"Until you answer, it stays on {start}. You answer here: {page}"
+    stands = f"Until you answer, it stays on {start}. Answer here: {page}"
     body = email_text(instructor.name, [asked, stands], changes=TEACHING)
     title = f"Asked to move: {what}, {start}"
     post = MeetingPost(meeting, [instructor], now)

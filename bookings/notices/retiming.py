@@ -22,6 +22,7 @@ from bookings.notices.wording import (
     CHANGES,
     TEACHING,
     both_clocks,
+    called,
     email_text,
     have,
     period,
@@ -74,7 +75,7 @@ def _one(one: Moved, now: datetime) -> list[OutboxMessage]:
     for reader, theirs in readers.items():
         torn = [booking for booking in theirs if booking.is_flagged]
         opening = [
-            _rules(meeting, f"{possessive(names(reader, theirs))} meeting"),
+            _rules(meeting, f"{possessive(names(reader, theirs))} {called(meeting)}"),
             _moved(one, reader),
             _torn(reader, torn),
         ]
@@ -195,6 +196,6 @@ def _flagged(meetings: Sequence[Meeting]) -> str:
     if not flagged:
         return ""
     return (
-        f"It now lies on another meeting ({'; '.join(flagged)}). "
-        "Both are kept; the office has it on its list and settles it with you."
+        f"It now overlaps another meeting ({'; '.join(flagged)}). "
+        "Both are kept; the office will settle it with you."
     )

@@ -13,7 +13,15 @@ from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, reminders
 from bookings.notices.people import by_reader, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named, row
-from bookings.notices.wording import TEACHING, email_text, link, listed, possessive, short_time
+from bookings.notices.wording import (
+    TEACHING,
+    called,
+    email_text,
+    link,
+    listed,
+    possessive,
+    short_time,
+)
 from bookings.outbox import MessageKind
 
 Unsent = Collection[tuple[int, int]]
@@ -52,7 +60,7 @@ def room_changed(
 
 
 def _invited(post: MeetingPost, reader: User, places: Sequence[Booking]) -> list[OutboxMessage]:
-    what = f"{possessive(names(reader, places))} meeting"
+    what = f"{possessive(names(reader, places))} {called(post.meeting)}"
     opening = f"{what} has a new address to join: {named(post.meeting)}."
     return invited(
         post, reader, places, title="New address", opening=opening, partstat=places[0].partstat
@@ -78,7 +86,7 @@ def _told(
         MessageKind.TOLD,
         _subject(instructor),
         _state(now),
-        title=f"A new address to join your meetings with {who}",
+        title=f"A new address for joining {who} online",
         body=email_text(reader.name, body),
         now=now,
         meeting=first,

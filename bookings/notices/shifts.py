@@ -58,7 +58,7 @@ def _shifts_to(
                 MessageKind.SHIFT,
                 f"weekly-place:{taken.place.pk}",
                 f"from:{starts_at:%Y%m%d}{rules and f':{rules}'}",
-                title=f"Another hour from {day_and_month(run.shifts[0].on)}: {lesson}",
+                title=f"New local time from {day_and_month(run.shifts[0].on)}: {lesson}",
                 body=email_text(reader.name, [said, why_shifted(taken.place, reader)]),
                 now=now,
                 meeting=meetings[starts_at],

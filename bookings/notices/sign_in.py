@@ -68,7 +68,7 @@ def account_changed(
     user: User, event: AccountEvent, *, key: str, now: datetime
 ) -> list[OutboxMessage]:
     """Tells the owner, who may notice a change by somebody else."""
-    happened = f"{_TITLES[event]}, on {full_time(now, user.zone)}. {_MEANS[event]}"
+    happened = f"{_TITLES[event]} on {full_time(now, user.zone)}. {_MEANS[event]}"
     not_you = (
         f"If this was not you, write to {settings.ORGANIZER_EMAIL}, "
         f"and choose a new password at once: {link(_RESET)}"

@@ -9,7 +9,15 @@ from bookings.models import Booking, OutboxMessage
 from bookings.notices.families import times
 from bookings.notices.people import names
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import deadline, email_text, link, listed, possessive, short_time
+from bookings.notices.wording import (
+    called,
+    deadline,
+    email_text,
+    link,
+    listed,
+    possessive,
+    short_time,
+)
 
 _NOT_SURE = "We could not make sure that you sent it, so nothing has changed."
 _NOT_YOU = "If you did not mean this, you need not do anything."
@@ -21,8 +29,8 @@ def cancelling_unproven(
     """An answer declines: a link to cancel. One email for each SEQUENCE."""
     meeting, people = bookings[0].meeting, names(reader, bookings)
     told = (
-        f"An answer by email declines: {named(meeting)}. {_NOT_SURE} "
-        f"{possessive(people)} place is still booked."
+        f"An email reply has declined: {named(meeting)}. {_NOT_SURE} "
+        f"{possessive(people)} {called(meeting)} is still booked."
     )
     page = f"/my-lessons/{bookings[0].pk}/cancel/" if len(bookings) == 1 else "/my-lessons/"
     how = f"If {listed(people)} cannot come, cancel here: {link(page)}"

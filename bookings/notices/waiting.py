@@ -122,10 +122,10 @@ def place_free(
         opening = (
             f"{place} has come free for {listed(names(reader, theirs))}: {named(meeting)}. "
             "The start is near, so it is not kept for anyone: "
-            "everybody who waits gets this message now, and the first to take it has it."
+            "everybody on the waiting list gets this email now, and the first to accept gets it."
         )
         start = short_time(meeting.starts_at, reader.zone)
-        title = f"A place is free: the first to accept gets it: {named(meeting)}, {start}"
+        title = f"A place is free, and the first to accept gets it: {named(meeting)}, {start}"
         body = email_text(
             reader.name,
             [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],

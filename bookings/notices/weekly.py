@@ -106,7 +106,7 @@ def _to_family(changes: Iterable[Left | Taken], reader: User) -> list[str]:
         told += [shift_in_words(run, reader, change) for run in runs]
         told += [why_shifted(place, reader)] if runs else []
         told.append(
-            f"The lessons show in the calendar you subscribe to: {link('/calendars/')}\n"
+            f"The lessons appear in the calendar you subscribe to: {link('/calendars/')}\n"
             "Each can be moved or cancelled by itself."
         )
     return told
@@ -117,7 +117,7 @@ def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> lis
     who = as_taught(place.student, now)
     if isinstance(change, Left):
         return [
-            f"{who}, has left the weekly place {weekly_time(place)}.",
+            f"{who}, has given up the weekly place {weekly_time(place)}.",
             *_ended_and_kept(change, instructor.zone, place.student.zone),
         ]
     opening = (
@@ -133,7 +133,7 @@ def _ended_and_kept(left: Left, time_zone: str, others_zone: str) -> list[str]:
         told.append(f"These lessons are cancelled:\n{_listed(left.ended, time_zone, others_zone)}")
     if left.kept:
         kept = _listed(left.kept, time_zone, others_zone)
-        told.append(f"The notice had passed for these, so they stay:\n{kept}")
+        told.append(f"The cancellation deadline for these has passed, so they stay booked:\n{kept}")
     return told
 
 

@@ -31,8 +31,8 @@ def check_notice(booking: Booking, now: datetime) -> None:
     if why_cancelled(booking, now) is Ended.CANCELLED_LATE:
         raise Refused(
             "notice-passed",
-            "The notice has passed, so this can no longer be moved. "
-            "You can still cancel it; it counts as late.",
+            "The cancellation deadline has passed, so this can no longer be moved. "
+            "You can still cancel it, and that is charged.",
         )
 
 

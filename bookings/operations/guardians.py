@@ -54,7 +54,7 @@ def withdraw_consent(
     `end_bookings` is False.
     """
     if actor.pk != guardianship.guardian_id:
-        raise Refused("not-allowed", "A consent is taken back by the guardian who gave it.")
+        raise Refused("not-allowed", "Only the guardian who gave a consent can withdraw it.")
     lock_ahead([guardianship.student_id], now=now)
     current = _lock(guardianship)
     if current.consent_at is None:

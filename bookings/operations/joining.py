@@ -54,5 +54,6 @@ def check_is_free(student: Student, meeting: Meeting) -> None:
     time = student_time(student, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk)
     if time.meetings:
         raise Refused(
-            "own-clash", "The student already has a meeting at that time: move or cancel it first."
+            "own-clash",
+            "The student already has a lesson or meeting at that time: move or cancel it first.",
         )

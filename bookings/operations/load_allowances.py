@@ -22,7 +22,7 @@ def allow_over_load(
         raise Refused("not-allowed", "Only the instructor may allow more than their own load.")
     starts_at = in_utc(starts_at)
     if starts_at <= now:
-        raise Refused("past", "Choose a start that lies ahead.")
+        raise Refused("past", "Choose a start in the future.")
     if (starts_at - EPOCH) % CELL:
         raise Refused("off-grid", "Choose a start on whole 5 minutes.")
     lock_instructors([instructor.pk])

@@ -63,7 +63,7 @@ def _check_may_be_made(offering: Offering, instructor: Instructor) -> None:
     if offering.is_one_on_one:
         raise Refused(
             "wrong-kind",
-            "A one-on-one is booked by its student; make a group meeting or a masterclass here.",
+            "A one-on-one is booked by its student; add a group meeting or a masterclass here.",
         )
     if not instructor.is_active:
         raise Refused(

@@ -87,9 +87,7 @@ def _check_place_is_free(
         )
     passes_queue = not is_anybodys(meeting, place_kind, now=now)
     if passes_queue and not ahead_of_queue:
-        raise Refused(
-            "no-place", "The free place belongs to those who wait. Join the waiting list."
-        )
+        raise Refused("no-place", "The free place is kept for those on the waiting list. Join it.")
     return passes_queue
 
 
@@ -150,7 +148,7 @@ def move_place(
     if why_cancelled(current, now) is Ended.CANCELLED_LATE:
         raise Refused(
             "notice-passed",
-            "The notice has passed, so this place can no longer be moved. You can still cancel it.",
+            "The cancellation deadline has passed, so this place can no longer be moved. You can still cancel it.",
         )
     if meeting.offering_id != current.meeting.offering_id or meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "Choose another meeting of the same offering.")

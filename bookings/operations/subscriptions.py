@@ -38,7 +38,7 @@ def open_feed(
         raise Refused(
             "invalid",
             "A calendar shows one thing: your own meetings, one meeting's roster, "
-            "or when an instructor is taken.",
+            "or when an instructor is busy.",
             field="names_children" if names_children else "meeting",
         )
     own, uid = Feed.objects.of(actor), uid or uuid4()

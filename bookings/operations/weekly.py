@@ -171,6 +171,6 @@ def _current(place: WeeklyPlace, version: int | None) -> WeeklyPlace:
     """The place as it stands under the locks."""
     current = open_places(WeeklyPlace.objects.filter(pk=place.pk)).first()
     if current is None:
-        raise Refused("already-ended", "This weekly place has already been left.")
+        raise Refused("already-ended", "This weekly place has already been given up.")
     check_version(current, version)
     return current

@@ -73,7 +73,7 @@ def _available_dates(
         days = ", ".join(f"{day.on.day} {day.on:%B}" for day in option.failed)
         raise Refused(
             "term-dates",
-            f"Nothing is booked, for these dates cannot be had: {days}. "
+            f"Nothing is booked, because these dates are not available: {days}. "
             "Give them up, or choose another time.",
             dates=[
                 {"on": day.on.isoformat(), "code": day.code, "detail": day.detail}
@@ -83,7 +83,7 @@ def _available_dates(
     if not option.held:
         raise Refused(
             "term-dates",
-            "No such day of this term lies ahead: choose another weekday or term.",
+            "No such day is left in this term: choose another weekday or term.",
             dates=[],
         )
     return option.held

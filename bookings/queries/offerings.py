@@ -82,7 +82,7 @@ def policy_in_words(policy: Policy, *, one_on_one: bool) -> list[str]:
     """The policy's rules for a student who books, one sentence each."""
     words = [
         f"You can cancel free of charge until {_hours(policy.notice_minutes)} before the start.",
-        f"A student under age is taught between {clock(policy.minor_opens)} and "
+        f"A student under 18 is taught between {clock(policy.minor_opens)} and "
         f"{clock(policy.minor_closes)} on their own clock.",
     ]
     if not one_on_one:
