@@ -86,7 +86,7 @@ def test_a_brothers_place_stays_in_the_calendar_that_both_share(group: Meeting) 
     first = make_booking(group, posy)
     keep(notices.booking_made(first, now=NOW), NOW)
     both = to(keep(notices.booking_made(make_booking(group, kit), now=NOW), NOW), hedda)
-    assert "Kit’s and Posy’s meeting is near" in both["reminder-24h"].body
+    assert "Kit’s and Posy’s meeting is coming up" in both["reminder-24h"].body
     left = to(keep(notices.booking_ended(end(first), now=NOW), NOW), hedda)
     assert "cancellation" not in left
     assert "Kit’s place stays" in left["invitation"].body
