@@ -88,7 +88,7 @@ def test_a_freed_place_is_offered_a_day_remembered_twice_and_passed_on_once(
     for reminded in (half, quarter):
         assert post.to(school.noor, reminded - timedelta(minutes=1)) == []
         assert [subject.partition(":")[0] for subject in post.to(school.noor, reminded)] == [
-            "To answer by Sat 13 March 21"
+            "Please answer by Sat 13 March 21"
         ]
     assert post.at(over - timedelta(minutes=1)) == []
     assert Api(niamh.user).get("offers/").json["results"] == []
