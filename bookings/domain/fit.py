@@ -75,8 +75,8 @@ def _hour(burden: int) -> str:
     if burden <= 3:
         return "Early or late in the day."
     if burden < MOST_BURDEN:
-        return "At night."
-    return "Very early or very late."
+        return "Very early or very late."
+    return "At night."
 
 
 def _stranded(minutes: int) -> str:

@@ -142,7 +142,7 @@ def new_clashes_are_flagged(booked: dict[str, Any], told: dict[str, Any]) -> Non
     )
     assert Booking.objects.filter(is_flagged=True).get().meeting_id == second.pk
     note = OutboxMessage.objects.get(meeting=onto, recipient=onto.instructor.user, sequence=1)
-    assert "It now lies on another meeting" in note.body
+    assert "It now overlaps another meeting" in note.body
 
 
 def a_weekly_place_is_told_in_one_message(booked: dict[str, Any]) -> None:
