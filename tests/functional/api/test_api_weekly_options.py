@@ -108,7 +108,7 @@ def test_a_family_does_not_learn_how_full_the_instructors_day_is(
     taken = {
         "on": "2027-03-02",
         "code": "taken",
-        "detail": "That time is not free: choose another.",
+        "detail": "That time is not free: choose another time.",
     }
     for who, code in ((school.noor.user, "taken"), (school.dag, "load-day")):
         (option,) = [
