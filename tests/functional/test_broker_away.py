@@ -24,7 +24,8 @@ from tests import cast, services
 from tests.races.faults import processes
 from tests.races.server import database_url
 
-pytestmark = [pytest.mark.redis, pytest.mark.django_db(transaction=True)]
+# The web process waits for migrations, which a quick run does without.
+pytestmark = [pytest.mark.heavy, pytest.mark.redis, pytest.mark.django_db(transaction=True)]
 PATIENCE = 60  # seconds
 # seconds that a write may take longer than one did before; a broker that is waited for takes six
 GRACE = 2.0
