@@ -13,7 +13,7 @@ from bookings.demo.walls import Week, both, instant_of, midnight, spoken, starts
 LORD_HOWE, NEW_YORK = people.BRAM.time_zone, people.NOOR.time_zone
 WEEK: Week = {"TU": ("09:00", "12:00"), "TH": ("09:00", "12:00"), "SU": ("16:00", "20:00")}
 FIRST, LAST = date(2027, 3, 8), date(2027, 4, 11)  # Monday to Sunday, in the instructor's zone
-HER_CHANGE = date(2027, 3, 14)
+NEW_YORK_CHANGES_ON = date(2027, 3, 14)
 THAT_NIGHT = ["00:00", "00:30", "01:00", "01:30", "03:00", "03:30", "04:00", "04:30"]
 # The instructor's Tuesday 09:00 in the student's zone, worked out by hand: New York goes an hour
 # forward on 14 March, Lord Howe half an hour back on 4 April.
@@ -54,7 +54,7 @@ def publish(troupe: Troupe) -> None:
     check("Bram's hours, read back", (LORD_HOWE, windows), (after["time_zone"], after["windows"]))
     hours = ", ".join(f"{weekday} {opens}-{closes}" for weekday, (opens, closes) in WEEK.items())
     troupe.say(
-        f"Bram Tolliver publishes his hours on Lord Howe Island, by his own wall clock: {hours}."
+        f"Bram Tolliver publishes teaching hours on Lord Howe Island, by the wall clock there: {hours}."
     )
 
 
@@ -84,8 +84,8 @@ def search(troupe: Troupe) -> Slots:
         "each as zoneinfo alone has it."
     )
     troupe.say(
-        "His Tuesday 09:00 stays. "
-        "Hers moves with her clock change of 14 March and with his of 4 April:"
+        "Bram's Tuesday 09:00 stays. For Noor it moves with New York's clock change of 14 March "
+        "and with Lord Howe's of 4 April:"
     )
     for on, local in TUESDAYS.items():
         at = next(
@@ -103,14 +103,14 @@ def _nothing_in_the_gap(troupe: Troupe, slots: Slots) -> None:
     night = [
         row["local_start"][11:16]
         for row in slots.values()
-        if row["local_start"].startswith(str(HER_CHANGE))
+        if row["local_start"].startswith(str(NEW_YORK_CHANGES_ON))
     ]
     # The student's Sunday evening is Monday for the instructor, who does not teach then. So the
     # instructor's one window on Sunday is the student's whole day.
-    check("the times of her 14 March", THAT_NIGHT, night)
+    check("the times of 14 March in New York", THAT_NIGHT, night)
     troupe.say(
-        f"His Sunday afternoon is the night of her change, {', '.join(night)}: "
-        "nothing in the hour that she skips."
+        f"Bram's Sunday afternoon is the night of New York's change, {', '.join(night)}: "
+        "nothing in the hour that New York skips."
     )
 
 
@@ -133,7 +133,7 @@ def book(troupe: Troupe, slots: Slots) -> int:
     ]
     check("Noor's bookings then", [(made.json["id"], "HELD", wall(CHOSEN, NEW_YORK))], held)
     troupe.say(
-        f"She books: {both(CHOSEN, NEW_YORK, LORD_HOWE)}. "
+        f"Noor books: {both(CHOSEN, NEW_YORK, LORD_HOWE)}. "
         "The request is sent twice; there is one booking."
     )
     refusal = marlo.post("bookings/", wanted, status=409)
@@ -189,7 +189,7 @@ def subscribe(troupe: Troupe, uid: str) -> Subscription:
     check("the feed asked again", (304, b""), (again.status, again.body))
     check("the feed at another secret", 404, fetch(address.replace(".ics", "x.ics")).status)
     troupe.say(
-        "Her calendar app subscribes to her secret address and finds "
+        "Noor's calendar app subscribes to a secret address and finds "
         f"{both(CHOSEN, NEW_YORK, LORD_HOWE)}. Asked again: nothing new, 304."
     )
     return Subscription(address, answer.etag)
@@ -226,7 +226,7 @@ def brief(troupe: Troupe, booking: int) -> None:
     )
     troupe.say(
         f"Bram's brief holds Noor's question and what {seen['assessment']['author']['name']} "
-        f"told her last: {_quoted(seen['assessment'])}"
+        f"told Noor last: {_quoted(seen['assessment'])}"
     )
     troupe.say(f"Ilse Quarrow releases a newer assessment. The brief now says: {_quoted(now)}")
 

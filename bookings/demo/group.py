@@ -72,7 +72,7 @@ def pass_on(troupe: Troupe, meeting: int) -> None:
     )
     check("Noor's booking, read back", "HELD", noor.get(f"bookings/{offers[0]['id']}/")["standing"])
     check("the roster", [people.IMOGEN.name, people.NOOR.name], _roster(troupe, meeting))
-    troupe.say("She accepts, and the roster that Dag reads names Imogen and Noor.")
+    troupe.say("Noor accepts, and the roster that Dag reads names Imogen and Noor.")
 
 
 def _roster(troupe: Troupe, meeting: int) -> list[str]:
@@ -98,6 +98,6 @@ def all_of_it(troupe: Troupe, feed: Subscription, uid: str) -> None:
             (at, "CONFIRMED"),
             (events[known].starts_at, events[known].value("STATUS")),
         )
-    troupe.say("Her calendar app asks again and shows all of it:")
+    troupe.say("Noor's calendar app asks again and shows all of it:")
     for event in sorted(events.values(), key=lambda event: event.starts_at):
         troupe.say(f"  {spoken(event.starts_at, NEW_YORK)}  {event.value('SUMMARY')}")

@@ -47,7 +47,8 @@ class Event:
     def starts_at(self) -> datetime:
         """DTSTART as an instant, UTC."""
         text = self.value("DTSTART")
-        local = datetime.strptime(text.removesuffix("Z"), "%Y%m%dT%H%M%S")  # noqa: DTZ007  zone below
+        # The zone follows below.
+        local = datetime.strptime(text.removesuffix("Z"), "%Y%m%dT%H%M%S")  # noqa: DTZ007
         zone = "UTC" if text.endswith("Z") else self.all("DTSTART")[0].parameters["TZID"]
         return local.replace(tzinfo=ZoneInfo(zone)).astimezone(UTC)
 

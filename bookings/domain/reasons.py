@@ -117,7 +117,7 @@ def _of_student(
             # An admin may read the refusal, so it names no time. The sentence and the numbers are
             # for the family.
             refusal = Refused("own-clash", "The student is not free then: choose another time.")
-            words = "The student's own calendar says that they are busy then: choose another."
+            words = "The student's own calendar says that they are busy then: choose another time."
             yield Reason(STUDENT_BUSY, refusal, words, _ends(other))
     if is_minor(student.adult_on, starts_at.astimezone(zone(student.time_zone)).date()):
         meeting = Period(starts_at, starts_at + offering.meeting_cells * CELL)
