@@ -1,7 +1,7 @@
 """Finding slots: the door to the solver, from which all that a caller needs can be imported.
 
-`find_slots` here and `explain_start` and `check_start` in domain.explain are readings of one set of rules: what the one
-offers the others let through.
+`find_slots` here and `explain_start` and `check_start` in domain.explain read one set of rules: a
+start that the first offers is one that the others allow.
 """
 
 from bisect import bisect_right
@@ -38,11 +38,13 @@ __all__ = [
 
 @dataclass(frozen=True, slots=True)
 class SlotRequest:
-    """Starts in [since, until). `earliest` and `latest` are minutes of the student's local day that hold the whole meeting.
+    """Starts in [since, until).
 
-    `shortest_minutes` is the shortest offering of the school with its changeover: a gap of less is stranded; None means this
-    offering's own. With `nearest_to` the `limit` starts nearest to that instant are wanted, not the first. Refused: "naive-time";
-    "end-before-start" when until is not after since, or latest not after earliest.
+    `earliest` and `latest` are minutes of the student's local day; the whole meeting lies between
+    them. `shortest_minutes` is the shortest offering of the school with its changeover: a shorter
+    gap is stranded; None means this offering's own. With `nearest_to` the `limit` starts nearest to
+    that instant are wanted, not the first. Refused: "naive-time"; "end-before-start" when until is
+    not after since, or latest not after earliest.
     """
 
     offering: OfferingRules
@@ -79,7 +81,11 @@ class SlotRequest:
 
 @dataclass(frozen=True, slots=True)
 class Slot:
-    """A start that can be booked now: what its hour costs the student (0-20), its fit (0-100) and why, in sentences."""
+    """A start that can be booked now.
+
+    `burden` is what its hour costs the student (0-20), `fit` how well it suits (0-100), and
+    `reasons` say why, in sentences.
+    """
 
     starts_at: datetime
     ends_at: datetime
@@ -96,12 +102,14 @@ def find_slots(
     policy: Policy,
     now: datetime,
 ) -> list[Slot]:
-    """Every start that obeys every rule, by start and then instructor id, at most `limit`; Refused("unknown-zone")."""
+    """Every start that obeys every rule, by start and then instructor id, at most `limit`.
+
+    Refused("unknown-zone").
+    """
     rules = request.offering
     since = max(request.since, earliest_start(now, policy))
-    past = min(
-        request.until, latest_start(now, policy) + datetime.resolution
-    )  # the latest start is included, `until` is not
+    # The latest start is included; `until` is not.
+    past = min(request.until, latest_start(now, policy) + datetime.resolution)
     if past <= since:
         return []
     margin = request.shortest_cells * CELL  # so that a stranded gap at either end is seen whole
@@ -125,28 +133,49 @@ def find_slots(
             starts &= ~_resting(instructor, rules.minutes, policy, horizon)
             gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
             found += [(i, instructor.id) for i in bits(starts)]
-    if request.nearest_to is not None:
-        wanted = (request.nearest_to - horizon.starts_at) / CELL
-        found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
-    chosen = sorted(found)[: request.limit]
+    chosen = _chosen(found, request, horizon)
     meetings = {
         i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells))
         for i in {i for i, _ in chosen}
     }
-    costs = {
-        i: (burden(meeting, student.time_zone), (meeting.starts_at - now).days)
-        for i, meeting in meetings.items()
-    }
+    return _slots(chosen, meetings, gaps, student, policy, now)
+
+
+def _chosen(
+    found: list[tuple[int, int]], request: SlotRequest, horizon: Horizon
+) -> list[tuple[int, int]]:
+    """At most `limit` of these (cell, instructor id), sorted: the first, or the nearest."""
+    if request.nearest_to is not None:
+        wanted = (request.nearest_to - horizon.starts_at) / CELL
+        found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
+    return sorted(found)[: request.limit]
+
+
+def _slots(
+    chosen: list[tuple[int, int]],
+    meetings: dict[int, Period],
+    gaps: dict[int, "_Gaps"],
+    student: StudentTime,
+    policy: Policy,
+    now: datetime,
+) -> list[Slot]:
+    """A slot for each (cell, instructor id), with its burden and its fit."""
+    costs = {i: burden(meeting, student.time_zone) for i, meeting in meetings.items()}
     slots = []
     for i, instructor_id in chosen:
-        meeting, (cost, days) = meetings[i], costs[i]
+        meeting = meetings[i]
         continues = None if student.heard_by is None else instructor_id == student.heard_by
-        score, reasons = fit(
-            Factors(
-                cost, gaps[instructor_id].stranded_minutes(i), continues, days, policy.horizon_days
-            )
+        factors = Factors(
+            costs[i],
+            gaps[instructor_id].stranded_minutes(i),
+            continues,
+            (meeting.starts_at - now).days,
+            policy.horizon_days,
         )
-        slots.append(Slot(meeting.starts_at, meeting.ends_at, instructor_id, cost, score, reasons))
+        score, reasons = fit(factors)
+        slots.append(
+            Slot(meeting.starts_at, meeting.ends_at, instructor_id, costs[i], score, reasons)
+        )
     return slots
 
 
@@ -159,16 +188,18 @@ class _Gaps:
         self._held, self._shortest = held_cells, shortest_cells
 
     def stranded_minutes(self, start: int) -> int:
-        """Minutes before a meeting in that cell, and after its changeover, that no offering fits into."""
+        """Minutes that no offering fits into: before a meeting in that cell and after its
+        changeover.
+        """
         first, past = self._stretches[bisect_right(self._begins, start) - 1]
         before, after = start - first, max(past - start - self._held, 0)
-        return CELL_MINUTES * (
-            (before if before < self._shortest else 0) + (after if after < self._shortest else 0)
-        )
+        return CELL_MINUTES * sum(gap for gap in (before, after) if gap < self._shortest)
 
 
 def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
-    """The cells in which her load lets no meeting start, but for the starts that she has allowed herself."""
+    """The cells in which the instructor's load lets no meeting start, except the starts that the
+    instructor has allowed.
+    """
     mask = barred(bars(instructor.taught, instructor.time_zone, minutes, policy, horizon), horizon)
     for start in instructor.allowed:
         i = horizon.index(start)

@@ -6,6 +6,7 @@ Meetings on them are called off in the same step, or nothing is written.
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 from accounts.models import Instructor, User
 from bookings.domain.errors import Refused
@@ -64,7 +65,7 @@ def go_away(
     Refused: "end-before-start"; "has-bookings" with `meetings` where there are some and
     `call_off_why` is None; "stale" where the meetings, or who is in them, are not as `seen`.
     """
-    zone(time_zone)
+    in_zone = zone(time_zone)
     if last_on < first_on:
         raise Refused("end-before-start", "The last day away comes before the first.")
     week = locked_week(instructor, None)
@@ -78,15 +79,27 @@ def go_away(
         seen=seen,
         now=now,
     )
-    own = {"instructor": instructor, "first_on": first_on, "last_on": last_on}
-    known = DaysAway.objects.filter(**own, time_zone=zone(time_zone)).first()
-    away = known or DaysAway(**own, time_zone=zone(time_zone))
+    away, is_known = _days(instructor, first_on, last_on, in_zone)
     if called_off:
         away.called_off_at = now
     away.save()
-    if known and not called_off:
+    if is_known and not called_off:
         return WentAway(away, [], [])
     return WentAway(away, called_off, changed_week(actor, week, "went away", now).left_outside)
+
+
+def _days(
+    instructor: Instructor, first_on: date, last_on: date, time_zone: ZoneInfo
+) -> tuple[DaysAway, bool]:
+    """The row of these days away, and whether it is stored already."""
+    days = {
+        "instructor": instructor,
+        "first_on": first_on,
+        "last_on": last_on,
+        "time_zone": time_zone,
+    }
+    stored = DaysAway.objects.filter(**days).first()
+    return stored or DaysAway(**days), stored is not None
 
 
 def come_back(*, actor: User, away: DaysAway, now: datetime) -> CameBack:

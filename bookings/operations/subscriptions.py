@@ -33,14 +33,7 @@ def open_feed(
     the actor has opened one with this `uid`: a form sent twice opens one.
     """
     label = _checked_label(label)
-    kind = FeedKind.ROSTER if meeting else FeedKind.FREE_BUSY if instructor else FeedKind.MEETINGS
-    if (meeting and instructor) or (names_children and kind is not FeedKind.MEETINGS):
-        raise Refused(
-            "invalid",
-            "A calendar shows one thing: your own meetings, one meeting's roster, "
-            "or when an instructor is busy.",
-            field="names_children" if names_children else "meeting",
-        )
+    kind = _kind(meeting, instructor, names_children)
     own, uid = Feed.objects.of(actor), uid or uuid4()
     check_feeds(actor=actor, feeds=own.not_revoked().exclude(uid=uid))
     if own.filter(uid=uid).exists():
@@ -60,6 +53,21 @@ def open_feed(
     )
     record(actor=actor, verb="opened feed", thing=feed, now=now)
     return feed, secret
+
+
+def _kind(meeting: Meeting | None, instructor: Instructor | None, names_children: bool) -> FeedKind:
+    """What the feed shows. Refused("invalid") where it would show two things."""
+    about_others = meeting is not None or instructor is not None
+    if (meeting and instructor) or (names_children and about_others):
+        raise Refused(
+            "invalid",
+            "A calendar shows one thing: your own meetings, one meeting's roster, "
+            "or when an instructor is busy.",
+            field="names_children" if names_children else "meeting",
+        )
+    if meeting is not None:
+        return FeedKind.ROSTER
+    return FeedKind.MEETINGS if instructor is None else FeedKind.FREE_BUSY
 
 
 def _checked_label(label: str) -> str:

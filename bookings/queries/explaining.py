@@ -17,7 +17,7 @@ from bookings.models import Meeting, Offering, Teaches
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
-from bookings.queries.slots import slots_for
+from bookings.queries.slots import check_one_on_one, slots_for
 from bookings.queries.student_times import student_time
 from bookings.queries.teaching import zone_of_hours
 
@@ -132,10 +132,7 @@ def why_nothing(
 
 
 def _check_taught(offering: Offering, instructor: Instructor, student: Student | None) -> None:
-    if not offering.is_one_on_one:
-        raise Refused(
-            "wrong-kind", "A group meeting has its own time: choose it under group meetings."
-        )
+    check_one_on_one(offering)
     taught = Teaches.objects.filter(
         offering=offering, instructor=instructor, instructor__is_active=True
     )

@@ -9,11 +9,11 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
 from bookings.models import Meeting, Offering
-from bookings.queries.expanded import with_expanded
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules, open_offerings, shortest_minutes
 from bookings.queries.policies import policy_in_force
 from bookings.queries.student_times import student_time
+from bookings.queries.teachable import with_teachable
 from bookings.queries.teaching import instructors_for
 
 NEAR = 3
@@ -49,50 +49,66 @@ def slots_for(
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
 ) -> Found:
-    """Slots in [since, until) for this student: six queries, one less for each that the caller knows.
+    """Slots in [since, until) for this student: six queries, one less for each that the caller made.
 
-    Known may be `offerings`, all that are open, `people`, all who teach this one at that level, and the `policy` in
-    force. `moving` is the student's one-on-one being moved: its own time counts as free, but is not offered again.
+    The caller may know `offerings`, all that are open, `people`, all who teach this one at that
+    level, and the `policy` in force. `moving` is the student's one-on-one that is to move: its time
+    counts as free, but is not offered again.
     """
-    if not offering.is_one_on_one:
-        raise Refused(
-            "wrong-kind", "A group meeting has its own time: choose it under group meetings."
-        )
+    check_one_on_one(offering)
     policy = policy or policy_in_force(now).rules()
-    if people is None:
-        people = instructors_for(offering, student.level, instructor_id)
-    people = [
-        person
-        for person in people
-        if person.user_id != student.user_id and instructor_id in (None, person.pk)
-    ]
+    people = _people_for(offering, student, instructor_id, people)
+    first, last = since - _AHEAD, until + _AHEAD
     ignoring = moving.pk if moving is not None else None
-    times = with_expanded(
-        instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now
-    )
-    her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
+    read = instructors_time(people, first, last, ignoring=ignoring)
+    times = with_teachable(read, policy, now=now)
+    time_of_student = student_time(student, first, last, ignoring=ignoring)
     shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
-    request = SlotRequest(
-        offering_rules(offering, policy),
-        since,
-        until,
-        earliest,
-        latest,
-        limit,
-        shortest,
-        nearest_to,
-    )
-    slots = find_slots(request, times, her_time, policy, now)
+    rules = offering_rules(offering, policy)
+    request = SlotRequest(rules, since, until, earliest, latest, limit, shortest, nearest_to)
+    slots = find_slots(request, times, time_of_student, policy, now)
     if moving is not None:
-        present = (moving.starts_at, moving.instructor_id)
-        slots = [slot for slot in slots if (slot.starts_at, slot.instructor_id) != present]
+        slots = _others(slots, moving.starts_at, moving.instructor_id)
     return Found(
         slots=slots,
         instructors={person.pk: person for person in people},
         times={time.id: time for time in times},
-        student=her_time,
+        student=time_of_student,
         policy=policy,
     )
+
+
+def check_one_on_one(offering: Offering) -> None:
+    """Refused("wrong-kind") for an offering whose meetings are for groups."""
+    if not offering.is_one_on_one:
+        raise Refused(
+            "wrong-kind", "A group meeting has its own time: choose it under group meetings."
+        )
+
+
+def _people_for(
+    offering: Offering,
+    student: Student,
+    instructor_id: int | None,
+    known: Sequence[Instructor] | None,
+) -> list[Instructor]:
+    """Who may teach the student; `known` are all who teach the offering, where they have been read.
+
+    Students who also teach do not teach themselves.
+    """
+    people = instructors_for(offering, student.level, instructor_id) if known is None else known
+    return [
+        person
+        for person in people
+        if person.user_id != student.user_id and instructor_id in (None, person.pk)
+    ]
+
+
+def _others(slots: list[Slot], starts_at: datetime, instructor_id: int | None) -> list[Slot]:
+    """All slots but the one at that start with that instructor."""
+    return [
+        slot for slot in slots if (slot.starts_at, slot.instructor_id) != (starts_at, instructor_id)
+    ]
 
 
 def near(
@@ -106,11 +122,12 @@ def near(
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
 ) -> Found:
-    """Three slots nearest to a start that was refused, in order of time, the same instructor's where there are any.
+    """Three slots nearest to a start that was refused, by time; the same instructor's if there are
+    any.
 
-    The refused one is none of them, though nothing but the student's own allowance or consent may stand against it.
+    The refused start is never among them, even if only the student's allowance or consent stands
+    against it.
     """
-    refused = (starts_at, instructor_id)
     since, until = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     for whom in dict.fromkeys((instructor_id, None)):
         found = slots_for(
@@ -126,7 +143,7 @@ def near(
             people=people,
             policy=policy,
         )
-        others = [slot for slot in found.slots if (slot.starts_at, slot.instructor_id) != refused]
+        others = _others(found.slots, starts_at, instructor_id)
         if others:
             break
     others.sort(key=lambda slot: abs(slot.starts_at - starts_at))

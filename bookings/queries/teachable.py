@@ -19,7 +19,7 @@ _KEPT_FOR = 26 * 60 * 60  # seconds: a day's masks serve that day
 _AROUND = timedelta(days=2)
 
 
-def with_expanded(
+def with_teachable(
     times: Sequence[InstructorTime], policy: Policy, *, now: datetime
 ) -> list[InstructorTime]:
     """The same instructors with their teachable time over all bookable days from today (UTC); no
