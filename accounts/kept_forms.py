@@ -1,8 +1,9 @@
-"""What somebody wrote in a form when their session had ended: kept for them until they are signed in again.
+"""Forms sent after a session had ended: kept until their writer has signed in again.
 
-It is sealed in the shared cache for 30 minutes, one form a device, and bound to the device and to the account that was
-signed in there last. The browser holds no more than the number of its device. A form written before somebody else signed in
-is no danger: that changes the token against forged forms, so an older form is refused before it comes here.
+A form is sealed in the shared cache for 30 minutes, one a device, and bound to the device and to
+the account that was signed in there last. The browser holds no more than the number of its device.
+A form written before somebody else signed in is no danger: signing in changes the token against
+forged forms, so an older form is refused before it comes here.
 """
 
 import json

@@ -1,7 +1,8 @@
 """The clock that interfaces read, and only they. Everything below takes `now`.
 
-Under demo settings it starts at DEMO_START and runs, so that the story crosses the American clock change of 14 March 2027
-on whatever date it is told. Several demo processes share one clock through LEVARE_DEMO_BEGAN, a POSIX time in seconds.
+Under demo settings it starts at DEMO_START and runs, so that the story crosses the American clock
+change of 14 March 2027 on whatever date it is told. Several demo processes share one clock through
+LEVARE_DEMO_BEGAN, a POSIX time in seconds.
 """
 
 import os

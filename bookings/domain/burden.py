@@ -7,10 +7,14 @@ from bookings.domain.wall import seconds, spans
 
 HOUR = 3600
 HARD = 8
-"""From here on an hour is very early, very late or at night: it is offered, and never put forward."""
+"""From this burden on an hour is very early, very late or at night. It is offered, but never
+recommended.
+"""
 
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
-"""One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace it; no reason is asked."""
+"""One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace
+it without giving a reason.
+"""
 
 NIGHT: tuple[int, ...] = (*(1,) * 7, *(0,) * 15, 1, 1)
 """The hours from 22:00 to 07:00, in the shape of a curve."""
@@ -22,7 +26,10 @@ def is_night(period: Period, time_zone: str) -> bool:
 
 
 def burden(period: Period, time_zone: str, curve: tuple[int, ...] = DEFAULT_CURVE) -> int:
-    """The greatest value of the curve (24 values, by local hour) over the period's 5-minute cells on that zone's wall clock."""
+    """The greatest value of the curve over the period's 5-minute cells on that zone's wall clock.
+
+    The curve has 24 values, one for each local hour.
+    """
     first, last = seconds(period.starts_at), seconds(period.ends_at - datetime.resolution)
     return max(
         curve[hour % 24]

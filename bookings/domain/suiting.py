@@ -40,7 +40,10 @@ def part_of(instant: datetime, time_zone: str) -> Part:
 
 
 def one_a_start(slots: Iterable[Slot]) -> list[tuple[Slot, int]]:
-    """For each start the slot that fits best, and how many others there are; by start. Of equal ones the first stays."""
+    """For each start, in order, the slot that fits best and how many others there are.
+
+    Of slots that fit equally well the first stays.
+    """
     found: dict[datetime, tuple[Slot, int]] = {}
     for slot in slots:
         known = found.get(slot.starts_at)
@@ -55,9 +58,9 @@ def one_a_start(slots: Iterable[Slot]) -> list[tuple[Slot, int]]:
 def best(slots: Iterable[Slot], time_zone: str, n: int = 3) -> list[Slot]:
     """At most n slots that fit best, the best first; of equal ones the sooner.
 
-    Three half hours of one morning are no choice: no two are in the same part of the same day of that clock. Another day
-    goes before another part of a day already chosen, as long as it fits at most CHOICE points worse than the best. A hard
-    hour is among them only where there is no other.
+    Three half hours of one morning are no choice: no two are in the same part of the same day of
+    that clock. Another day goes before another part of a day already chosen, as long as it fits at
+    most CHOICE points worse than the best. A hard hour is among them only if there is no other.
     """
     every = sorted(slots, key=lambda slot: (-slot.fit, slot.starts_at, slot.instructor_id))
     ranked = [slot for slot in every if slot.burden < HARD] or every
@@ -79,7 +82,10 @@ def spread(
     part: Callable[[T], Part],
     is_near: Callable[[T], bool],
 ) -> list[T]:
-    """At most n of these, no two in one part of one day: near ones of other days, near ones, then any, each in their order."""
+    """At most n of these, no two in one part of one day.
+
+    Near ones of other days come first, then near ones, then any, each in their order.
+    """
     days, parts = set[object](), set[tuple[object, Part]]()
     chosen: list[T] = []
 
@@ -108,7 +114,7 @@ def in_common(slots: Sequence[Slot]) -> tuple[str, ...]:
 
 
 def told_apart(slots: Sequence[Slot], time_zone: str) -> list[tuple[str, ...]]:
-    """For each of a few slots one sentence that is true of no other of them, then the reasons that not all share."""
+    """For each of a few slots: a sentence true of no other, then the reasons that not all share."""
     shared = in_common(slots)
     return [
         (

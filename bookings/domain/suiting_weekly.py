@@ -10,9 +10,10 @@ from bookings.domain.zones import zone
 
 
 def best_weekly(options: Sequence[WeeklyOption], time_zone: str, n: int = 3) -> list[WeeklyOption]:
-    """At most n of these options, which are ranked and hold dates: no two in one part of one weekday of that clock.
+    """At most n of these options, no two in one part of one weekday of that clock.
 
-    A weekly time with a lesson at a hard hour is among them only where there is no other.
+    The options are ranked and hold dates. A weekly time with a lesson at a hard hour is among them
+    only if there is no other.
     """
     ranked = [option for option in options if option.greatest_burden < HARD] or list(options)
     return spread(
@@ -25,7 +26,7 @@ def best_weekly(options: Sequence[WeeklyOption], time_zone: str, n: int = 3) -> 
 
 
 def weekly_told_apart(options: Sequence[WeeklyOption], time_zone: str) -> list[str]:
-    """For each of a few weekly times a sentence that is true of no other of them; empty for a single one."""
+    """For each of a few weekly times a sentence true of no other of them; empty for a single one."""
     return [_alone(option, options, time_zone) if len(options) > 1 else "" for option in options]
 
 

@@ -32,7 +32,7 @@ class TypedHours:
 
 @dataclass(frozen=True, slots=True)
 class TypedWeek:
-    """Seven lines, Monday first: (weekday, opens, closes) and, by weekday, what cannot be published."""
+    """Seven lines, Monday first: windows of (weekday, opens, closes), and the faults by weekday."""
 
     windows: tuple[tuple[int, int, int], ...]
     faults: dict[int, tuple[str, ...]]
@@ -45,7 +45,10 @@ def read_clock(text: str) -> int | None:
 
 
 def read_hours(text: str) -> TypedHours:
-    """The windows of one line, with any dash between two times and anything usual between windows."""
+    """The windows of one line.
+
+    Between two times any dash is read, and between two windows any usual separator.
+    """
     windows: list[Window] = []
     faults: list[str] = []
     for typed in filter(None, (part.strip() for part in _BETWEEN.split(text))):

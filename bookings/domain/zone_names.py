@@ -1,4 +1,6 @@
-"""One name for each zone: those of the database's own table of countries, and what older names are called now."""
+"""One name for each zone: the names in tzdata's own table of countries, and for older names the
+current one.
+"""
 
 from functools import cache
 from importlib.resources import files

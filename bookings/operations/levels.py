@@ -28,7 +28,8 @@ def adopt_level(
     if not is_latest(note):
         raise Refused(
             "newer-assessment",
-            "A newer assessment of this student has been released. Only that one can change the record.",
+            "A newer assessment of this student has been released. "
+            "Only that one can change the record.",
         )
     if seen is not None and seen != (student.level, student.unit):
         raise Refused(

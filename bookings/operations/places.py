@@ -148,7 +148,8 @@ def move_place(
     if why_cancelled(current, now) is Ended.CANCELLED_LATE:
         raise Refused(
             "notice-passed",
-            "The cancellation deadline has passed, so this place can no longer be moved. You can still cancel it.",
+            "The cancellation deadline has passed, so this place can no longer be moved. "
+            "You can still cancel it.",
         )
     if meeting.offering_id != current.meeting.offering_id or meeting.offering.is_one_on_one:
         raise Refused("wrong-kind", "Choose another meeting of the same offering.")

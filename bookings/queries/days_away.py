@@ -22,7 +22,10 @@ Place = Booking | WaitingPlace
 
 @dataclass(frozen=True, slots=True)
 class InTheWay:
-    """A meeting on days away, who is booked in it or waits for it, and who gets an email if it is called off."""
+    """A meeting on days away.
+
+    `names` are booked in it or wait for it; `told` get an email if it is called off.
+    """
 
     meeting: Meeting
     names: list[str]
@@ -31,7 +34,7 @@ class InTheWay:
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What adding days away would call off, by start; `seen` is another text whenever that is something else."""
+    """What adding days away would call off, by start; `seen` is a digest of it."""
 
     in_the_way: list[InTheWay]
     seen: str
@@ -87,7 +90,9 @@ def preview_of(
 
 
 def seen_of(meetings: Collection[Meeting]) -> str:
-    """A digest of these meetings with everybody in them: the list that was read is the list that is called off."""
+    """A digest of these meetings with everybody in them. It changes when the list does, so nobody
+    calls off more than they have read.
+    """
     places = _places_in(meetings)
     lines = sorted(
         f"{meeting.pk} {meeting.starts_at.timestamp()} "
@@ -98,13 +103,13 @@ def seen_of(meetings: Collection[Meeting]) -> str:
 
 
 def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
-    """The meetings ahead that were called off when these days away were added, by start: both bear the same instant."""
+    """The meetings ahead that were called off when these days away were added, by start."""
     if away.called_off_at is None:
         return []
     rows = Meeting.objects.filter(
         instructor=away.instructor,
         status=MeetingStatus.CANCELLED,
-        changed_at=away.called_off_at,
+        changed_at=away.called_off_at,  # one step wrote both
         starts_at__gt=now,
     )
     return list(rows.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
@@ -113,7 +118,10 @@ def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
 def who_was_in(
     meetings: Collection[Meeting], *, reader: User, now: datetime
 ) -> dict[int, list[str]]:
-    """By meeting, the students whose places stand or ended with the calling-off, as `reader` may see them."""
+    """By meeting, the students in it now and those who were when it was called off.
+
+    They are named as `reader` may see them.
+    """
     rows = Booking.objects.filter(meeting__in=meetings).filter(
         Q(standing__in=LIVE) | Q(ended_why=Ended.CALLED_OFF, ended_at=F("meeting__changed_at"))
     )
@@ -135,7 +143,7 @@ def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:
 
 
 def _told(reader: User, places: list[Place], now: datetime) -> list[str]:
-    """Who is written to: students by name, and whoever answers for one, by name in front of an admin alone."""
+    """Who gets an email: students by name, guardians by name only if the reader is an admin."""
     booked = by_reader([row for row in places if isinstance(row, Booking)], now)
     waiting = by_reader([row for row in places if isinstance(row, WaitingPlace)], now)
     told = []

@@ -1,4 +1,7 @@
-"""Questions whose SQL is kept: Django takes several times as long to write a union as the database to answer it."""
+"""Queries whose SQL is kept.
+
+Django takes several times as long to write a union as the database takes to answer it.
+"""
 
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -9,16 +12,17 @@ from django.db import connection
 from django.db.models import QuerySet
 
 Argument = int | datetime | tuple[int, ...] | None
-# Stand-ins, which no row can hold: where one shows up among a query's parameters, its argument goes.
+# Stand-ins that no row can hold. A query's parameter that equals one is replaced by the argument.
 _FIRST_NUMBER, _FIRST_INSTANT = -(10**15), datetime(9000, 1, 1, tzinfo=UTC)
 
 
 def prepared(build: Callable[..., QuerySet[Any, Any]]) -> Callable[..., list[tuple[Any, ...]]]:
-    """Turns `build`, which gives a queryset of plain values, into a function that runs it; its SQL is written once a shape.
+    """Turns `build`, which returns a queryset of plain values, into a function that runs the query.
 
-    A shape is the database's kind, which arguments are None, and how many ids a tuple holds. `build` may tell those apart;
-    otherwise it must put its arguments into the query as they come. Rows are the database's own values: SQLite gives
-    instants in UTC without a zone, and dates as the column declares them.
+    The SQL is written once for each shape: the database's kind, which arguments are None, and how
+    many ids a tuple holds. `build` may tell those apart; otherwise it must put its arguments into
+    the query as they come. Rows are the database's own values: SQLite gives instants in UTC without
+    a zone, and dates as the column declares them.
     """
     kept: dict[tuple[Any, ...], tuple[str, list[Any]]] = {}
 

@@ -1,4 +1,4 @@
-"""What Times that suit is about: who teaches what at a level, and how many consultations are open."""
+"""What the page Times that suit needs: who teaches what at a level, and which consultations are open."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -12,7 +12,10 @@ from bookings.models import LIVE, Booking, Offering, Teaches
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """The one-on-ones that somebody teaches at a level, by kind and name, and who teaches each, by id."""
+    """The one-on-ones that are taught at a level, by kind and name.
+
+    `instructors` holds who teaches each, by the offering's id.
+    """
 
     level: int
     offerings: list[Offering]
@@ -45,7 +48,10 @@ class Taught:
 
 
 def taught_to(student: Student) -> Taught:
-    """What can be booked at the student's level, and with whom: one query. Nobody teaches themselves."""
+    """What can be booked at the student's level, and with whom; one query.
+
+    Students who also teach are not offered themselves.
+    """
     rows = (
         Teaches.objects.filter(
             offering__is_open=True,
@@ -82,7 +88,10 @@ class Allowance:
 def allowance(
     student: Student, offering: Offering, policy: Policy, *, now: datetime
 ) -> Allowance | None:
-    """What the student has open of this offering's allowance, in one query; None where it has none."""
+    """How much of the offering's allowance the student has open, or None if it has no allowance.
+
+    One query.
+    """
     if offering.kind != Kind.CONSULTATION:
         return None
     rows = Booking.objects.filter(
@@ -95,7 +104,7 @@ def allowance(
 
 
 def check_open(student: Student, offering: Offering, policy: Policy, *, now: datetime) -> None:
-    """Refused("allowance-used") where no further consultation may be booked now, at whatever time."""
+    """Refused("allowance-used") if no further consultation may be booked now, whatever its time."""
     found = allowance(student, offering, policy, now=now)
     if found is not None:
         check_allowance(len(found.open), policy)

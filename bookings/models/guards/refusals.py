@@ -11,7 +11,8 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
     "booking_student_free": (
         "own-clash",
-        "The student has just been booked into another lesson or meeting at that time. Choose another time.",
+        "The student has just been booked into another lesson or meeting at that time. "
+        "Choose another time.",
     ),
     "meeting_places": ("no-place", "The last place has just been taken. Join the waiting list."),
     "meeting_listener_places": (
