@@ -57,7 +57,7 @@ def is_required(user: User) -> bool:
     """
     if not settings.SECOND_FACTOR_REQUIRED:
         return False
-    return user.is_staff or Instructor.objects.filter(user=user, is_active=True).exists()
+    return user.is_staff or Instructor.objects.teaching().filter(user=user).exists()
 
 
 def factors_of(user: User) -> QuerySet[Authenticator]:

@@ -1,12 +1,13 @@
 """People: accounts, instructors, students, guardians, and invitations."""
 
-from accounts.models.roles import Guardianship, Instructor, Student
+from accounts.models.roles import Guardianship, Instructor, InstructorQuerySet, Student
 from accounts.models.users import User, UserManager, digest, first_word, new_secret
 from accounts.models.welcomes import Welcome
 
 __all__ = [
     "Guardianship",
     "Instructor",
+    "InstructorQuerySet",
     "Student",
     "User",
     "UserManager",

@@ -11,6 +11,14 @@ from timezone_field import TimeZoneField
 from accounts.models.users import User, first_word
 
 
+class InstructorQuerySet(models.QuerySet["Instructor"]):
+    """Instructors by state."""
+
+    def teaching(self) -> "InstructorQuerySet":
+        """Instructors who teach here now."""
+        return self.filter(is_active=True)
+
+
 class Instructor(models.Model):
     """A person who teaches. Their teaching hours have a clock of their own; the account's clock is
     where they are now.
@@ -21,6 +29,8 @@ class Instructor(models.Model):
     # The address of their usual online room. A new meeting copies it and shows it only to people
     # who are booked.
     room = models.URLField(max_length=300, blank=True)
+
+    objects = InstructorQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]
@@ -98,6 +108,18 @@ class Student(models.Model):
         return self.user.zone if self.user is not None else str(own)
 
 
+class GuardianshipQuerySet(models.QuerySet["Guardianship"]):
+    """Guardianships by state."""
+
+    def answering(self) -> "GuardianshipQuerySet":
+        """Those of guardians with an open account."""
+        return self.filter(guardian__is_active=True)
+
+    def agreed(self) -> "GuardianshipQuerySet":
+        """Those in which the guardian has consented to live lessons."""
+        return self.filter(consent_at__isnull=False)
+
+
 class Guardianship(models.Model):
     """An adult who answers for a minor, and that adult's own consent to live lessons."""
 
@@ -113,6 +135,8 @@ class Guardianship(models.Model):
         default="",
         help_text="SHA-256 of the secret in the mailed form's address.",
     )
+
+    objects = GuardianshipQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]

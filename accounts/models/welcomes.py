@@ -1,11 +1,21 @@
 """Invitations to the school."""
 
+from datetime import datetime
+
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
 
 from accounts.addresses import AddressField
 from accounts.models.roles import Student
+
+
+class WelcomeQuerySet(models.QuerySet["Welcome"]):
+    """Invitations by state."""
+
+    def usable(self, now: datetime) -> "WelcomeQuerySet":
+        """Invitations that still work: neither used, void nor expired."""
+        return self.filter(used_at__isnull=True, good_until__gt=now)
 
 
 class Welcome(models.Model):
@@ -30,6 +40,8 @@ class Welcome(models.Model):
     sent_at = models.DateTimeField()
     good_until = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)
+
+    objects = WelcomeQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]

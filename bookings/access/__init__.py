@@ -13,7 +13,6 @@ from bookings.access.instructors import (
     instructor_of,
 )
 from bookings.access.meetings import (
-    ONE_ON_ONE,
     access_meeting,
     access_roster_feed,
     access_taught_meeting,
@@ -35,7 +34,6 @@ from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
-    "ONE_ON_ONE",
     "access_assessment",
     "access_booking",
     "access_brief",

@@ -1,8 +1,6 @@
 """The instructor that a person is, and those whose hours they may change."""
 
-from django.db.models import QuerySet
-
-from accounts.models import Instructor, User
+from accounts.models import Instructor, InstructorQuerySet, User
 from bookings.access.refusals import not_there
 from bookings.domain.errors import Refused
 from bookings.models import DaysAway, ExtraHours
@@ -10,10 +8,10 @@ from bookings.models import DaysAway, ExtraHours
 
 def instructor_of(user: User) -> Instructor | None:
     """The instructor that this person is; None where they do not teach now."""
-    return _with_week().filter(user=user, is_active=True).first()
+    return _with_week().teaching().filter(user=user).first()
 
 
-def _with_week() -> QuerySet[Instructor]:
+def _with_week() -> InstructorQuerySet:
     return Instructor.objects.select_related("user", "week")
 
 

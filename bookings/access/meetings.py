@@ -8,10 +8,7 @@ from accounts.models import User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import own_students
-from bookings.domain.vocabulary import Kind
-from bookings.models import Booking, Meeting, MeetingQuerySet
-
-ONE_ON_ONE = [Kind.CONSULTATION.value, Kind.PRIVATE_LESSON.value]
+from bookings.models import ONE_ON_ONE, Booking, Meeting, MeetingQuerySet
 
 
 def may_run(user: User, meeting: Meeting) -> bool:

@@ -10,10 +10,10 @@ from bookings.access.instructors import instructor_of
 from bookings.access.meetings import may_run
 from bookings.access.refusals import not_there
 from bookings.domain.errors import Refused
-from bookings.models import MoveRequest
+from bookings.models import MoveRequest, MoveRequestQuerySet
 
 
-def move_requests_seen(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
+def move_requests_seen(user: User, *, now: datetime) -> MoveRequestQuerySet:
     """Requests, answered or not, about bookings that this person may see."""
     rows = MoveRequest.objects.select_related(
         "booking__student__user", "booking__meeting__offering", "booking__meeting__instructor__user"
@@ -28,7 +28,7 @@ def move_requests_of(user: User, *, now: datetime) -> QuerySet[MoveRequest]:
 
     Refused("not-allowed") for anybody else.
     """
-    rows = move_requests_seen(user, now=now).filter(state=MoveRequest.State.OPEN)
+    rows = move_requests_seen(user, now=now).unanswered()
     if user.is_staff:
         return rows
     if instructor_of(user) is None:

@@ -10,7 +10,7 @@ from bookings.models.consents import ConsentText
 from bookings.models.feeds import Feed
 from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
 from bookings.models.meetings import Meeting, MeetingQuerySet
-from bookings.models.offerings import Offering, StudioPolicy, Teaches
+from bookings.models.offerings import ONE_ON_ONE, Offering, StudioPolicy, Teaches
 from bookings.models.outbox import OutboxMessage, OutboxQuerySet, SentSequence
 from bookings.models.places import (
     LIVE,
@@ -21,12 +21,13 @@ from bookings.models.places import (
     WaitingPlace,
     WaitingPlaceQuerySet,
 )
-from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest
-from bookings.models.terms import Term, TermBreak, WeeklyPlace
+from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest, MoveRequestQuerySet
+from bookings.models.terms import Term, TermBreak, WeeklyPlace, WeeklyPlaceQuerySet
 from bookings.models.zone_rules import KeptZoneRules
 
 __all__ = [
     "LIVE",
+    "ONE_ON_ONE",
     "Assessment",
     "AssessmentReading",
     "AuditRow",
@@ -48,6 +49,7 @@ __all__ = [
     "Meeting",
     "MeetingQuerySet",
     "MoveRequest",
+    "MoveRequestQuerySet",
     "Offering",
     "OutboxMessage",
     "OutboxQuerySet",
@@ -61,4 +63,5 @@ __all__ = [
     "WaitingPlace",
     "WaitingPlaceQuerySet",
     "WeeklyPlace",
+    "WeeklyPlaceQuerySet",
 ]

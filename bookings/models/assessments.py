@@ -11,6 +11,18 @@ from bookings.domain.vocabulary import NoteState
 from bookings.models.choices import choices_of
 
 
+class AssessmentQuerySet(models.QuerySet["Assessment"]):
+    """Versions of notes by state."""
+
+    def released(self) -> "AssessmentQuerySet":
+        """Versions that the student may read."""
+        return self.filter(state=NoteState.RELEASED)
+
+    def drafts(self) -> "AssessmentQuerySet":
+        """Versions that their author has not released."""
+        return self.filter(state=NoteState.DRAFT)
+
+
 class Assessment(models.Model):
     """One version of one note. All versions of a note share its `lineage`.
 
@@ -37,6 +49,8 @@ class Assessment(models.Model):
     sealed_remarks = models.BinaryField(default=b"", blank=True, editable=False)
     written_at = models.DateTimeField()
     released_at = models.DateTimeField(null=True, blank=True)
+
+    objects = AssessmentQuerySet.as_manager()
 
     class Meta:
         ordering = ["-released_at", "-id"]

@@ -9,9 +9,9 @@ from django.db.models import F, Q
 from timezone_field import TimeZoneField
 
 from accounts.models import Instructor
-from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.models.choices import choices_of, values_of
-from bookings.models.offerings import Offering
+from bookings.models.offerings import ONE_ON_ONE, Offering
 from bookings.models.terms import WeeklyPlace
 
 
@@ -31,9 +31,17 @@ class MeetingQuerySet(models.QuerySet["Meeting"]):
         """Meetings that take place, have begun or are over."""
         return self.exclude(status=MeetingStatus.CANCELLED)
 
+    def called_off(self) -> "MeetingQuerySet":
+        """Meetings that do not take place."""
+        return self.filter(status=MeetingStatus.CANCELLED)
+
     def ahead(self, now: datetime) -> "MeetingQuerySet":
         """Meetings that have not begun."""
         return self.filter(starts_at__gt=now)
+
+    def ending_after(self, instant: datetime) -> "MeetingQuerySet":
+        """Meetings that are not over at this instant."""
+        return self.filter(ends_at__gt=instant)
 
     def taught_by(self, instructor: Instructor | int | None) -> "MeetingQuerySet":
         """The meetings of this instructor, who may be given by id; none for None."""
@@ -41,7 +49,11 @@ class MeetingQuerySet(models.QuerySet["Meeting"]):
 
     def one_on_one(self) -> "MeetingQuerySet":
         """Consultations and private lessons."""
-        return self.filter(offering__kind__in=[kind.value for kind in Kind if kind.is_one_on_one])
+        return self.filter(offering__kind__in=ONE_ON_ONE)
+
+    def for_groups(self) -> "MeetingQuerySet":
+        """Group meetings and masterclasses."""
+        return self.exclude(offering__kind__in=ONE_ON_ONE)
 
 
 class Meeting(models.Model):

@@ -49,6 +49,22 @@ class StudioPolicy(models.Model):
         return Policy(**{name: getattr(self, name) for name in Policy.__slots__})
 
 
+ONE_ON_ONE = [kind.value for kind in Kind if kind.is_one_on_one]
+"""The kinds of offering that are for one student."""
+
+
+class OfferingQuerySet(models.QuerySet["Offering"]):
+    """Offerings by state and kind."""
+
+    def bookable(self) -> "OfferingQuerySet":
+        """Offerings that the school has open."""
+        return self.filter(is_open=True)
+
+    def for_groups(self) -> "OfferingQuerySet":
+        """Offerings for several students at once."""
+        return self.exclude(kind__in=ONE_ON_ONE)
+
+
 class Offering(models.Model):
     """A kind of meeting with a length.
 
@@ -75,6 +91,8 @@ class Offering(models.Model):
         Instructor, through="Teaches", related_name="offerings"
     )
 
+    objects = OfferingQuerySet.as_manager()
+
     class Meta:
         ordering = ["name"]
         constraints = [
@@ -93,6 +111,18 @@ class Offering(models.Model):
         return Kind(self.kind).is_one_on_one
 
 
+class TeachesQuerySet(models.QuerySet["Teaches"]):
+    """Who teaches what, by person and level."""
+
+    def by_people_here(self) -> "TeachesQuerySet":
+        """Rows of instructors who teach here now and have an open account."""
+        return self.filter(instructor__is_active=True, instructor__user__is_active=True)
+
+    def at_level(self, level: int) -> "TeachesQuerySet":
+        """Rows that hold this level."""
+        return self.filter(lowest_level__lte=level, highest_level__gte=level)
+
+
 class Teaches(models.Model):
     """An instructor teaches an offering to students of these levels, both ends included."""
 
@@ -100,6 +130,8 @@ class Teaches(models.Model):
     offering = models.ForeignKey(Offering, on_delete=models.PROTECT, related_name="taught_by")
     lowest_level = models.PositiveSmallIntegerField(default=1)
     highest_level = models.PositiveSmallIntegerField(default=10)
+
+    objects = TeachesQuerySet.as_manager()
 
     class Meta:
         ordering = ["id"]

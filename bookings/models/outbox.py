@@ -20,6 +20,10 @@ class OutboxQuerySet(models.QuerySet["OutboxMessage"]):
         """Messages that have not left: those still to be sent, and those given up."""
         return self.filter(state__in=[OutboxMessage.State.DUE, OutboxMessage.State.GIVEN_UP])
 
+    def given_up(self) -> "OutboxQuerySet":
+        """Messages that could not be sent."""
+        return self.filter(state=OutboxMessage.State.GIVEN_UP)
+
     def untried(self, now: datetime) -> "OutboxQuerySet":
         """Unsent messages that are due later and that nobody has tried to send."""
         return self.unsent().filter(attempts=0, leased_until__isnull=True, due_at__gt=now)

@@ -95,8 +95,8 @@ class BookingQuerySet(models.QuerySet["Booking"]):
         """Places from a waiting list that are not accepted yet."""
         return self.filter(standing=Standing.OFFERED)
 
-    def of(self, student: Student) -> "BookingQuerySet":
-        """The places of this student."""
+    def of(self, student: Student | int) -> "BookingQuerySet":
+        """The places of this student, who may be given by id."""
         return self.filter(student=student)
 
     def in_meetings(self, meetings: Iterable[Meeting | int]) -> "BookingQuerySet":

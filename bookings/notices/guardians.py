@@ -36,7 +36,7 @@ def consent_withdrawn(
     """
     child, who = guardianship.student.first_name, guardianship.guardian
     title = f"Consent to live lessons for {child} has been withdrawn"
-    rows = Guardianship.objects.filter(student=guardianship.student, guardian__is_active=True)
+    rows = Guardianship.objects.answering().filter(student=guardianship.student)
     messages = []
     for other in rows.select_related("guardian").order_by("guardian_id"):
         they = "You have" if other.guardian == who else f"{who.name} has"

@@ -80,7 +80,7 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
         if is_answered_for(student, now):
             children.append(student.pk)
     if children:
-        active = Guardianship.objects.filter(student__in=children, guardian__is_active=True)
+        active = Guardianship.objects.answering().filter(student__in=children)
         for row in active.select_related("guardian").order_by("guardian_id"):
             families[row.student_id].append(row.guardian)
     return families

@@ -10,6 +10,7 @@ from accounts.models import User
 from bookings.calendars.events import CalendarEvent, Party
 from bookings.calendars.invitations import cancel, decline_counter, request
 from bookings.domain.policy import quiet_until
+from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, OutboxMessage, SentSequence
 from bookings.notices.people import instructor_reader, short_name
 from bookings.notices.wording import CHANGES, TEACHING, link
@@ -88,7 +89,7 @@ def event_of(
         summary=named(meeting, reader),
         description=f"To see or change your bookings: {link(pages)}",
         status=shown,
-        join_address="" if shown == "CANCELLED" else meeting.join_address,
+        join_address="" if shown == MeetingStatus.CANCELLED else meeting.join_address,
     )
 
 

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from allauth.account.models import EmailAddress
 
-from accounts.models import User
+from accounts.models import User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
@@ -12,7 +12,7 @@ from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.consents import renew_forms
-from bookings.operations.invitations import open_invitations, void
+from bookings.operations.invitations import void
 from bookings.operations.reminders import shown_to
 
 ADMIN = "an admin"
@@ -69,7 +69,7 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
     if not is_admin:
         check_admin_is_left(current)
         # Otherwise an open invitation would make them an admin again.
-        void(open_invitations(now).filter(email=current.email, as_admin=True), now=now)
+        void(Welcome.objects.usable(now).filter(email=current.email, as_admin=True), now=now)
     current.is_staff = current.is_superuser = is_admin
     current.save(update_fields=["is_staff", "is_superuser"])
     if is_admin:
@@ -113,7 +113,7 @@ def _check_address_is_free(user: User) -> None:
 def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
     """Ends links that were sent to the old address, and sends consent forms anew."""
     outbox.withdraw_resets(user.pk)
-    void(open_invitations(now).filter(email=old), now=now)
+    void(Welcome.objects.usable(now).filter(email=old), now=now)
     renew_forms(guardian=user, now=now)
 
 

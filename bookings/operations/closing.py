@@ -2,14 +2,14 @@
 
 from datetime import datetime
 
-from accounts.models import Instructor, Student, User
+from accounts.models import Instructor, Student, User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
 from bookings.operations.accounts import check_admin_is_left, lock_account
 from bookings.operations.audit import record
-from bookings.operations.invitations import open_invitations, void
+from bookings.operations.invitations import void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
 from bookings.operations.settling import lock_ahead, settle
@@ -37,7 +37,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     # Read again under the locks: in the same instant another guardian may leave or a role be given.
     leaving = students_left_by(current, now=now)
     ids = [student.pk for student in leaving]
-    teacher = as_teacher.filter(is_active=True).first()
+    teacher = as_teacher.teaching().first()
     if (teacher is not None and known is None) or not set(ids) <= set(near):
         raise Refused("conflict", "A role has just been given to them. Look again, then decide.")
     if teacher is not None:
@@ -52,7 +52,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     current.save(update_fields=["is_active", "is_staff", "is_superuser"])
     record(actor=actor, verb="closed account", thing=current, fields=["is_active"], now=now)
     # Otherwise an open invitation would give a role to a person who is shut out.
-    void(open_invitations(now).filter(email=current.email), now=now)
+    void(Welcome.objects.usable(now).filter(email=current.email), now=now)
     shut_out(actor=actor, user=current, now=now)
     outbox.enqueue(notices.account_closed(current, why=why or "", now=now), now=now)
     outbox.bump_feeds([current.pk], now=now)
@@ -65,7 +65,7 @@ def shut_out(*, actor: User | None, user: User, now: datetime) -> None:
     Activating the account again brings none of them back.
     """
     end_sessions_and_tokens(user)
-    for feed in user.feeds.filter(revoked_at__isnull=True).order_by("pk"):
+    for feed in user.feeds.not_revoked().order_by("pk"):
         revoke_feed(actor=actor, feed=feed, now=now)
 
 

@@ -41,9 +41,8 @@ def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> Non
 def ask_for_consent(*, student_id: int, now: datetime) -> bool:
     """Asks each guardian who has not consented, once for each wording; returns whether any was."""
     messages, wording = [], wording_in_force(now).version
-    silent = Guardianship.objects.filter(
-        student=student_id, consent_at__isnull=True, guardian__is_active=True
-    )
+    answering = Guardianship.objects.answering()
+    silent = answering.filter(student=student_id, consent_at__isnull=True)
     locked = silent.select_for_update(no_key=True, of=("self",))
     for guardianship in locked.select_related("guardian", "student__user").order_by("pk"):
         if _is_asked(guardianship, wording):
@@ -93,9 +92,7 @@ def renew_forms(*, guardian: User, now: datetime) -> None:
 
 def guardianship_by_secret(secret: str) -> Guardianship:
     """The guardianship of a consent form that still works. Refused("not-found")."""
-    open_forms = Guardianship.objects.select_related("guardian", "student__user").filter(
-        guardian__is_active=True
-    )
+    open_forms = Guardianship.objects.answering().select_related("guardian", "student__user")
     found = open_forms.filter(consent_digest=digest(secret)).first()
     if found is None or not secret:
         raise Refused("not-found", "This form is no longer open. Ask the school for a new one.")

@@ -2,12 +2,12 @@
 
 from datetime import datetime
 
-from accounts.models import Guardianship, User
+from accounts.models import Guardianship, User, Welcome
 from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
-from bookings.operations.invitations import open_invitations, void
+from bookings.operations.invitations import void
 from bookings.operations.settling import lock_ahead, settle
 from bookings.queries.ahead import Ahead
 from bookings.queries.consents import has_consent
@@ -35,7 +35,7 @@ def remove_guardian(
     outbox.enqueue(notices.guardian_removed(current, now=now), now=now)
     outbox.withdraw_form(f"guardianship:{current.pk}")
     # Otherwise an open invitation would make them a guardian again.
-    invited = open_invitations(now).filter(email=guardian.email, guardian_of=student)
+    invited = Welcome.objects.usable(now).filter(email=guardian.email, guardian_of=student)
     void(invited, now=now)
     record(actor=actor, verb="removed guardian", thing=student, fields=["guardians"], now=now)
     record(actor=actor, verb="made no guardian", thing=guardian, fields=["children"], now=now)

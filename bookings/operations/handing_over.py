@@ -6,7 +6,7 @@ from datetime import datetime
 from accounts.models import Student, User
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Booking, WaitingPlace
 from bookings.operations.locks import lock_meeting, lock_students
 from bookings.operations.places import book_place, leave_place
@@ -30,7 +30,7 @@ def hand_over_place(
     meeting = lock_meeting(booking.meeting_id, version=meeting_version)
     waiting = WaitingPlace.objects.for_meetings([meeting]).waiting()
     lock_students([booking.student_id, student.pk, *waiting.student_ids()])
-    if not Booking.objects.filter(pk=booking.pk, standing=Standing.HELD).exists():
+    if not Booking.objects.held().filter(pk=booking.pk).exists():
         raise Refused("already-ended", "Choose somebody who holds a place. An offer is kept.")
     leave_place(actor=actor, booking=booking, reason=reason, passes_on=False, now=now)
     return book_place(

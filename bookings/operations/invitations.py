@@ -39,7 +39,7 @@ def invite(
     require_admin(actor)
     email, name = mail_address(email), name.strip()
     _check_may_be_invited(email, student, now)
-    same_role = open_invitations(now).filter(
+    same_role = Welcome.objects.usable(now).filter(
         as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
     )
     if student is None:
@@ -84,7 +84,7 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
 
     Refused("not-found") for one that is unknown, used or expired: they all look the same.
     """
-    rows = open_invitations(now).select_related("student__user", "guardian_of__user")
+    rows = Welcome.objects.usable(now).select_related("student__user", "guardian_of__user")
     found = rows.filter(secret_digest=digest(secret)).first()
     if found is None:
         raise Refused(
@@ -180,16 +180,11 @@ def withdraw_invitation(*, actor: User, welcome: Welcome, now: datetime) -> Welc
     require_admin(actor)
     rows = Welcome.objects.filter(pk=welcome.pk)
     list(rows.select_for_update(no_key=True).values_list("pk"))
-    if not open_invitations(now).filter(pk=welcome.pk).exists():
+    if not rows.usable(now).exists():
         raise Refused("already-ended", "This invitation is no longer open.")
     void(rows, now=now)
     record(actor=actor, verb="withdrew invitation", thing=welcome, fields=["good_until"], now=now)
     return rows.get()
-
-
-def open_invitations(now: datetime) -> QuerySet[Welcome]:
-    """Invitations that still work, the newest first."""
-    return Welcome.objects.filter(used_at__isnull=True, good_until__gt=now)
 
 
 def void(rows: QuerySet[Welcome], *, now: datetime) -> None:

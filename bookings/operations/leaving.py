@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from accounts.models import Instructor, User
+from accounts.models import Instructor, User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
@@ -15,7 +15,7 @@ from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.calling_off import call_off_all
-from bookings.operations.invitations import open_invitations, void
+from bookings.operations.invitations import void
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.queries.days_away import meetings_in_the_way, seen_of
 from bookings.queries.teaching import zone_of_hours
@@ -53,7 +53,8 @@ def dismiss_instructor(
     current.is_active = False
     current.save(update_fields=["is_active"])
     # Otherwise an open invitation would let them teach again.
-    void(open_invitations(now).filter(email=current.user.email, as_instructor=True), now=now)
+    invited = Welcome.objects.usable(now).filter(email=current.user.email, as_instructor=True)
+    void(invited, now=now)
     record(actor=actor, verb="dismissed", thing=current, fields=["is_active"], now=now)
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
     outbox.enqueue(messages, now=now)

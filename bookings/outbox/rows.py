@@ -171,5 +171,5 @@ def oldest_due(now: datetime) -> timedelta:
 
 def given_up_lately(now: datetime) -> OutboxQuerySet:
     """Messages that were given up in the last seven days, newest first."""
-    given_up = OutboxMessage.objects.filter(state=OutboxMessage.State.GIVEN_UP)
+    given_up = OutboxMessage.objects.given_up()
     return given_up.filter(due_at__gt=now - GIVEN_UP_SHOWN).order_by("-due_at", "-pk")

@@ -54,7 +54,7 @@ def claim(now: datetime, limit: int) -> list[OutboxMessage]:
         Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0))
     )
     free = Q(leased_until__isnull=True) | Q(leased_until__lte=now)
-    ready = OutboxMessage.objects.filter(free, ~Exists(in_the_way), state=_DUE, due_at__lte=now)
+    ready = OutboxMessage.objects.unsent().filter(free, ~Exists(in_the_way), due_at__lte=now)
     leased_until = now + LEASE
     if connection.features.has_select_for_update_skip_locked:
         with transaction.atomic():
@@ -135,7 +135,7 @@ def _send_or_keep(message: OutboxMessage, clock: Callable[[], datetime]) -> bool
     try:
         send(message)
     except Exception as error:  # a mail server and its network may raise anything
-        _keep_for_later(message, ours.filter(state=_DUE), error, clock())
+        _keep_for_later(message, ours.unsent(), error, clock())
         ours.filter(leased_until__isnull=False).update(leased_until=None)
         return False
     OutboxMessage.objects.filter(pk=message.pk).update(

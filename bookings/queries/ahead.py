@@ -42,11 +42,11 @@ def ahead_of(students: Collection[int], *, now: datetime) -> Ahead:
     """The bookings and places that the students with these ids have ahead at `now`; three
     queries.
     """
-    bookings = Booking.objects.filter(student__in=students, standing__in=LIVE, starts_at__gt=now)
-    waiting = WaitingPlace.objects.filter(
-        student__in=students, ended_at__isnull=True, meeting__starts_at__gt=now
+    bookings = Booking.objects.live().ahead(now).filter(student__in=students)
+    waiting = WaitingPlace.objects.waiting().filter(
+        student__in=students, meeting__starts_at__gt=now
     )
-    weekly = WeeklyPlace.objects.filter(student__in=students, ended_at__isnull=True)
+    weekly = WeeklyPlace.objects.not_ended().filter(student__in=students)
     meeting = ("student__user", "meeting__offering", "meeting__instructor__user")
     lasting = weekly.filter(term__last_on__gte=now.date())
     return Ahead(

@@ -8,7 +8,6 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Instructor, Student
-from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.models import Booking, BusyCalendar, BusyPeriod, Meeting
 
 Person = Instructor | Student
@@ -41,9 +40,7 @@ def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:
     """Live meetings ahead that overlap the instructor's busy time, by start. They stand until a
     person decides.
     """
-    rows = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(
-        instructor=instructor, ends_at__gt=now
-    )
+    rows = Meeting.objects.not_called_off().taught_by(instructor).ending_after(now)
     return list(
         rows.filter(_is_busy(instructor))
         .select_related("offering", "instructor__user")
@@ -66,9 +63,8 @@ def clashing_bookings_of_each(
         starts_at__lt=OuterRef("ends_at"),
         ends_at__gt=OuterRef("starts_at"),
     )
-    rows = Booking.objects.filter(
-        Exists(busy), student__in=students, standing=Standing.HELD, ends_at__gt=now
-    )
+    held = Booking.objects.held().ending_after(now)
+    rows = held.filter(Exists(busy), student__in=students)
     shown = (
         "meeting__offering",
         "meeting__instructor__user",
@@ -88,10 +84,9 @@ def known_uids(calendar: BusyCalendar, now: datetime) -> list[str]:
     theirs.
     """
     taught = Q(instructor__user=calendar.owner_id) if calendar.owner_id else Q(pk=None)
-    learnt = (
-        Booking.objects.filter(_learner(calendar), ends_at__gt=now).order_by().values("meeting")
-    )
-    rows = Meeting.objects.filter(taught | Q(pk__in=learnt), ends_at__gt=now).order_by()
+    booked = Booking.objects.ending_after(now).filter(_learner(calendar))
+    learnt = booked.order_by().values("meeting")
+    rows = Meeting.objects.ending_after(now).filter(taught | Q(pk__in=learnt)).order_by()
     return [str(uid) for uid in rows.values_list("uid", flat=True)]
 
 

@@ -59,9 +59,8 @@ def open_feed_of(secret: str) -> Feed | None:
     rows = Feed.objects.select_related(
         "owner", "meeting__offering", "meeting__instructor__user", "instructor__user"
     )
-    found = rows.filter(
-        revoked_at__isnull=True, owner__is_active=True, secret_digest=digest(secret)
-    ).first()
+    working = rows.not_revoked().filter(owner__is_active=True)
+    found = working.filter(secret_digest=digest(secret)).first()
     if found is None or found.owner.is_staff or found.kind == FeedKind.MEETINGS:
         return found
     instructor = found.instructor
@@ -127,7 +126,7 @@ def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
 
 
 def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> bytes:
-    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(instructor=instructor)
+    live = Meeting.objects.not_called_off().taught_by(instructor)
     rows = live.filter(starts_at__lt=window.last, held_until__gt=window.first).order_by("starts_at")
     return free_busy(
         f"{settings.SCHOOL_NAME}: {short_name(instructor.user)}",

@@ -19,9 +19,7 @@ def has_consent(student: Student, *, now: datetime) -> bool:
     """
     if not is_child(student, now):
         return True
-    return Guardianship.objects.filter(
-        student=student, consent_at__isnull=False, guardian__is_active=True
-    ).exists()
+    return Guardianship.objects.answering().agreed().filter(student=student).exists()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 from accounts.models import Instructor, User
 from bookings.access import name_for
 from bookings.domain.timeline import EPOCH, Period
-from bookings.domain.vocabulary import Ended, MeetingStatus
+from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
 from bookings.models import LIVE, Booking, DaysAway, Meeting, WaitingPlace
@@ -57,8 +57,7 @@ def meetings_in_the_way(
     instructor: Instructor, *, since: datetime, until: datetime | None, now: datetime
 ) -> list[Meeting]:
     """The meetings still to begin that reach into [since, until), by start."""
-    found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
-    found = found.filter(ends_at__gt=since)
+    found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now).ending_after(since)
     if until is not None:
         found = found.filter(starts_at__lt=until)
     rows = found.select_related("offering", "instructor__user")
@@ -106,12 +105,8 @@ def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
     """The meetings ahead that were called off when these days away were added, by start."""
     if away.called_off_at is None:
         return []
-    rows = Meeting.objects.filter(
-        instructor=away.instructor,
-        status=MeetingStatus.CANCELLED,
-        changed_at=away.called_off_at,  # one step wrote both
-        starts_at__gt=now,
-    )
+    called_off = Meeting.objects.called_off().taught_by(away.instructor).ahead(now)
+    rows = called_off.filter(changed_at=away.called_off_at)  # one step wrote both instants
     return list(rows.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
 
 
@@ -122,7 +117,7 @@ def who_was_in(
 
     They are named as `reader` may see them.
     """
-    rows = Booking.objects.filter(meeting__in=meetings).filter(
+    rows = Booking.objects.in_meetings(meetings).filter(
         Q(standing__in=LIVE) | Q(ended_why=Ended.CALLED_OFF, ended_at=F("meeting__changed_at"))
     )
     found: dict[int, list[str]] = {meeting.pk: [] for meeting in meetings}

@@ -12,7 +12,6 @@ from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch, explain_stretch, for_school
 from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_student
 from bookings.domain.timeline import CELL, Period, in_utc, rfc3339
-from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, Offering, Teaches
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
@@ -92,9 +91,8 @@ def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> d
         for reason in reasons
         if reason.numbers.get("kind") == "meeting"
     ]
-    rows = Meeting.objects.filter(instructor=instructor, starts_at__in=begins)
-    live = rows.exclude(status=MeetingStatus.CANCELLED).select_related("offering")
-    return {rfc3339(row.starts_at): row for row in live}
+    live = Meeting.objects.not_called_off().taught_by(instructor).select_related("offering")
+    return {rfc3339(row.starts_at): row for row in live.filter(starts_at__in=begins)}
 
 
 def check_hours(
@@ -137,7 +135,7 @@ def _check_taught(offering: Offering, instructor: Instructor, student: Student |
         offering=offering, instructor=instructor, instructor__is_active=True
     )
     if student is not None:
-        taught = taught.filter(lowest_level__lte=student.level, highest_level__gte=student.level)
+        taught = taught.at_level(student.level)
     if not taught.exists() or (student is not None and student.user_id == instructor.user_id):
         raise Refused(
             "not-taught",

@@ -31,9 +31,9 @@ class Family:
 
 def family_of(user: User, *, now: datetime) -> Family:
     """The family and those of it for whom nothing can be booked yet: one query."""
-    guardians = Guardianship.objects.filter(student=OuterRef("pk"), guardian__is_active=True)
+    guardians = Guardianship.objects.answering().filter(student=OuterRef("pk"))
     near = students_near(user).annotate(
-        is_agreed=Exists(guardians.filter(consent_at__isnull=False)),
+        is_agreed=Exists(guardians.agreed()),
         form_id=Subquery(guardians.filter(guardian=user).order_by().values("pk")[:1]),
     )
     found = {student.pk: student for student in near}

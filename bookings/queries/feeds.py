@@ -6,5 +6,5 @@ from bookings.models import Feed
 
 def feeds_of(user: User) -> list[Feed]:
     """Those that work, the oldest first."""
-    rows = Feed.objects.filter(owner=user, revoked_at__isnull=True)
+    rows = Feed.objects.of(user).not_revoked()
     return list(rows.select_related("meeting__offering", "instructor__user"))

@@ -31,11 +31,10 @@ class Figures:
 
 def figures(now: datetime) -> Figures:
     """The figures, in four queries."""
-    state = OutboxMessage.State
     by_standing = Booking.objects.order_by().values_list("standing", "ended_why")
     return Figures(
         bookings=list(by_standing.annotate(rows=Count("pk"))),
-        due=OutboxMessage.objects.filter(state=state.DUE, due_at__lte=now).count(),
-        given_up=OutboxMessage.objects.filter(state=state.GIVEN_UP).count(),
+        due=OutboxMessage.objects.unsent().filter(due_at__lte=now).count(),
+        given_up=OutboxMessage.objects.given_up().count(),
         oldest_due=outbox.oldest_due(now),
     )

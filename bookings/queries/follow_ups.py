@@ -7,15 +7,14 @@ from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor
 from bookings.domain.policy import quiet_until
-from bookings.domain.vocabulary import Attendance, Kind, MeetingStatus, NoteState, Standing
+from bookings.domain.vocabulary import Attendance, Kind, NoteState
 from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, Meeting, OutboxMessage
 from bookings.notices.follow_ups import Unfinished, subject_of
 from bookings.outbox import MessageKind
 
-_A_DAY_BACK = timedelta(
-    hours=50
-)  # so long ago that yesterday has begun in every zone, whatever its clocks do
+# So long ago that yesterday has begun in every zone, whatever its clocks do.
+_A_DAY_BACK = timedelta(hours=50)
 _CAME = {Attendance.PRESENT.value, Attendance.LATE.value}
 
 
@@ -25,8 +24,8 @@ def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
     They taught yesterday on their own clock, it is day there now, and they have not been asked
     about it.
     """
-    rows = Instructor.objects.filter(
-        is_active=True, meetings__starts_at__gt=now - _A_DAY_BACK, meetings__ends_at__lte=now
+    rows = Instructor.objects.teaching().filter(
+        meetings__starts_at__gt=now - _A_DAY_BACK, meetings__ends_at__lte=now
     )
     found = {}
     for instructor in rows.select_related("user").distinct():
@@ -42,11 +41,9 @@ def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
 
 def meetings_of_day(instructor: Instructor, day: date, now: datetime) -> list[Meeting]:
     """The meetings of that day on the instructor's clock that are over, by start."""
-    rows = Meeting.objects.filter(
-        instructor=instructor, starts_at__gt=now - _A_DAY_BACK, ends_at__lte=now
-    )
+    taught = Meeting.objects.not_called_off().taught_by(instructor)
     rows = (
-        rows.exclude(status=MeetingStatus.CANCELLED)
+        taught.filter(starts_at__gt=now - _A_DAY_BACK, ends_at__lte=now)
         .select_related("offering", "instructor__user")
         .order_by("starts_at", "pk")
     )
@@ -62,9 +59,7 @@ def unfinished(meetings: Iterable[Meeting]) -> list[Unfinished]:
     """
     meetings = list(meetings)
     held: dict[int, list[Booking]] = {meeting.pk: [] for meeting in meetings}
-    rows = Booking.objects.filter(meeting__in=meetings, standing=Standing.HELD).select_related(
-        "student__user", "mark"
-    )
+    rows = Booking.objects.in_meetings(meetings).held().select_related("student__user", "mark")
     for booking in rows.order_by("booked_at", "pk"):
         held[booking.meeting_id].append(booking)
     students = {booking.student_id for bookings in held.values() for booking in bookings}

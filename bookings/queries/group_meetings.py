@@ -8,12 +8,11 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from accounts.models import Student
-from bookings.access import ONE_ON_ONE
 from bookings.domain.burden import is_night
 from bookings.domain.errors import Refused
 from bookings.domain.joining import Joinable, Joiner, Place, check_joins
 from bookings.domain.policy import is_first_yes
-from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind
+from bookings.domain.vocabulary import Kind, PlaceKind
 from bookings.models import Meeting, WaitingPlace
 from bookings.queries.joining import joinable, joiner_of
 from bookings.queries.waiting import ranked, waiting_in, with_told
@@ -52,10 +51,8 @@ class GroupMeeting:
 
 def open_group_meetings(*, now: datetime) -> QuerySet[Meeting]:
     """Every group meeting ahead that has not been called off, by start."""
-    rows = Meeting.objects.filter(starts_at__gt=now).exclude(status=MeetingStatus.CANCELLED)
-    return rows.exclude(offering__kind__in=ONE_ON_ONE).select_related(
-        "offering", "instructor__user"
-    )
+    rows = Meeting.objects.not_called_off().for_groups().ahead(now)
+    return rows.select_related("offering", "instructor__user")
 
 
 def group_meetings_for(

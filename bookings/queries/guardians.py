@@ -41,12 +41,12 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
 
 def has_guardian(student: Student) -> bool:
     """Whether a guardian with an open account answers for the student."""
-    return student.guardianships.filter(guardian__is_active=True).exists()
+    return student.guardianships.answering().exists()
 
 
 def is_minor_alone(now: datetime) -> Q:
     """For rows of students: a minor for whom nobody with an open account answers."""
-    answering = Guardianship.objects.filter(student=OuterRef("pk"), guardian__is_active=True)
+    answering = Guardianship.objects.answering().filter(student=OuterRef("pk"))
     return Q(~Exists(answering), adult_on__gt=now.date())
 
 
@@ -61,12 +61,12 @@ def left_alone(students: Collection[Student], *, without: User, now: datetime) -
     A minor needs a guardian with an open account who has consented; an adult without an account
     needs one with an open account.
     """
-    others = Guardianship.objects.filter(guardian__is_active=True).exclude(guardian=without)
+    others = Guardianship.objects.answering().exclude(guardian=without)
     alone = []
     for student in students:
         left = others.filter(student=student)
         if is_child(student, now):
-            left = left.filter(consent_at__isnull=False)
+            left = left.agreed()
         if is_answered_for(student, now) and not left.exists():
             alone.append(student)
     return alone

@@ -8,8 +8,8 @@ from django.db.models import F, Value
 from accounts.models import Student
 from bookings.domain.joining import Joinable, Joiner, Place
 from bookings.domain.timeline import Period
-from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting, Teaches
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.models import Booking, Meeting, Teaches
 from bookings.queries.consents import has_consent
 from bookings.queries.held_time import REACH
 from bookings.queries.policies import policy_in_force
@@ -64,19 +64,20 @@ def _places(student: Student, meetings: Sequence[Meeting]) -> tuple[Place, ...]:
     window = {"starts_at__lt": max(row.ends_at for row in meetings)}
     window |= {"starts_at__gt": since - REACH}
     rows = (
-        Booking.objects.filter(student=student, standing__in=LIVE, **window)
+        Booking.objects.of(student)
+        .live()
+        .filter(**window)
         .order_by()
         .values_list(
             "meeting_id", "place_kind", "standing", "starts_at", "ends_at", "pk", "answer_by"
         )
     )
     if student.user_id is not None:
-        taught = Meeting.objects.filter(instructor__user=student.user_id, **window).order_by()
+        live = Meeting.objects.not_called_off()
+        taught = live.filter(instructor__user=student.user_id, **window).order_by()
         nothing = Value(""), Value(Standing.HELD.value)
         rows = rows.union(
-            taught.exclude(status=MeetingStatus.CANCELLED).values_list(
-                "pk", *nothing, "starts_at", "held_until", Value(0), F("starts_at")
-            ),
+            taught.values_list("pk", *nothing, "starts_at", "held_until", Value(0), F("starts_at")),
             all=True,
         )
     return tuple(

@@ -5,7 +5,6 @@ from datetime import datetime
 
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.families import is_child
-from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting
 from bookings.queries.ahead import Ahead, ahead_of
 from bookings.queries.guardians import has_guardian, left_alone
@@ -27,7 +26,7 @@ class Ends:
 def ends_with_account(user: User, *, now: datetime) -> Ends:
     """What closing this account ends."""
     students = [student.pk for student in students_left_by(user, now=now)]
-    teacher = Instructor.objects.filter(user=user, is_active=True).first()
+    teacher = Instructor.objects.teaching().filter(user=user).first()
     return Ends(ahead_of(students, now=now), _taught(teacher, now))
 
 
@@ -71,6 +70,5 @@ def students_left_by(user: User, *, now: datetime) -> list[Student]:
 def _taught(instructor: Instructor | None, now: datetime) -> list[Meeting]:
     if instructor is None:
         return []
-    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED)
-    found = live.filter(instructor=instructor, starts_at__gt=now)
+    found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
     return list(found.select_related("offering", "instructor__user").order_by("starts_at", "pk"))

@@ -6,7 +6,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
-from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
+from bookings.domain.vocabulary import Ended, Standing
 from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering
 
 _PAST = 10
@@ -25,12 +25,12 @@ class Lessons:
 
 def lessons_of(student: Student, *, now: datetime) -> Lessons:
     """What lies ahead, and the last ten that have been."""
-    rows = Booking.objects.filter(student=student).select_related(
+    rows = Booking.objects.of(student).select_related(
         "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
     )
-    ahead = list(rows.filter(ends_at__gt=now).order_by("starts_at", "pk"))
-    past = rows.filter(ends_at__lte=now, standing=Standing.HELD)
-    asked = MoveRequest.objects.filter(booking__student=student, state=MoveRequest.State.OPEN)
+    ahead = list(rows.ending_after(now).order_by("starts_at", "pk"))
+    past = rows.held().filter(ends_at__lte=now)
+    asked = MoveRequest.objects.unanswered().filter(booking__student=student)
     return Lessons(
         held=[row for row in ahead if row.standing == Standing.HELD],
         offers=[row for row in ahead if _is_open_offer(row, now)],
@@ -54,13 +54,8 @@ def held_at(
     student: Student, offering: Offering, instructor: Instructor, starts_at: datetime
 ) -> Booking | None:
     """The student's own booking of that very start, if it stands."""
-    return Booking.objects.filter(
-        student=student,
-        standing=Standing.HELD,
-        starts_at=starts_at,
-        meeting__offering=offering,
-        meeting__instructor=instructor,
-    ).first()
+    that_start = Booking.objects.of(student).held().filter(starts_at=starts_at)
+    return that_start.filter(meeting__offering=offering, meeting__instructor=instructor).first()
 
 
 def intake_of(booking: Booking) -> Intake | None:
@@ -70,6 +65,6 @@ def intake_of(booking: Booking) -> Intake | None:
 
 def other_meetings(booking: Booking, *, now: datetime) -> QuerySet[Meeting]:
     """Meetings of the same offering ahead, to which a place may move."""
-    others = Meeting.objects.filter(offering=booking.meeting.offering, starts_at__gt=now)
-    others = others.exclude(pk=booking.meeting_id).exclude(status=MeetingStatus.CANCELLED)
+    ahead = Meeting.objects.not_called_off().ahead(now)
+    others = ahead.filter(offering=booking.meeting.offering).exclude(pk=booking.meeting_id)
     return others.select_related("instructor__user")

@@ -5,4 +5,4 @@ from bookings.models import Booking, MoveRequest
 
 def open_request(booking: Booking) -> MoveRequest | None:
     """What a family has asked for and nobody has answered yet."""
-    return MoveRequest.objects.filter(booking=booking, state=MoveRequest.State.OPEN).first()
+    return MoveRequest.objects.unanswered().filter(booking=booking).first()

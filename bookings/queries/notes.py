@@ -15,7 +15,8 @@ def written_by(author: Instructor) -> QuerySet[Assessment]:
 def latest_released(student: Student) -> Assessment | None:
     """The student's latest released assessment: the newest version of the note released last."""
     return (
-        Assessment.objects.filter(student=student, state=NoteState.RELEASED)
+        Assessment.objects.released()
+        .filter(student=student)
         .select_related("author__user", "student__user")
         .order_by("-released_at", "-id")
         .first()
@@ -30,7 +31,7 @@ def one_note(note_id: int) -> Assessment | None:
 
 def drafts_about(student: Student, author: User) -> QuerySet[Assessment]:
     """This author's drafts about the student, the latest first."""
-    drafts = Assessment.objects.filter(student=student, author__user=author, state=NoteState.DRAFT)
+    drafts = Assessment.objects.drafts().filter(student=student, author__user=author)
     return drafts.order_by("-written_at")
 
 

@@ -7,7 +7,7 @@ from django.db.models import Prefetch, QuerySet
 from accounts.models import Instructor
 from bookings.domain.parties import OfferingRules
 from bookings.domain.policy import Policy, changeover_minutes
-from bookings.domain.vocabulary import Grid, Kind
+from bookings.domain.vocabulary import Grid
 from bookings.domain.wall import clock
 from bookings.models import Offering, Teaches
 
@@ -31,37 +31,34 @@ def offering_rules(offering: Offering, policy: Policy) -> OfferingRules:
 
 def open_offerings() -> list[Offering]:
     """All that can be booked: one query."""
-    return list(Offering.objects.filter(is_open=True))
+    return list(Offering.objects.bookable())
 
 
 def open_offerings_with_teachers() -> list[Offering]:
     """Bookable offerings, each with `taught_by`: the instructors who teach it now; two queries."""
     teachers = (
-        Teaches.objects.filter(instructor__is_active=True, instructor__user__is_active=True)
+        Teaches.objects.by_people_here()
         .select_related("instructor__user")
         .order_by("instructor__user__name")
     )
     return list(
-        Offering.objects.filter(is_open=True).prefetch_related(
-            Prefetch("taught_by", queryset=teachers)
-        )
+        Offering.objects.bookable().prefetch_related(Prefetch("taught_by", queryset=teachers))
     )
 
 
 def group_offerings() -> QuerySet[Offering]:
     """What a group meeting can be: open offerings that are no one-on-one."""
-    kinds = [kind.value for kind in Kind if not kind.is_one_on_one]
-    return Offering.objects.filter(is_open=True, kind__in=kinds)
+    return Offering.objects.bookable().for_groups()
 
 
 def teaching_now() -> QuerySet[Instructor]:
     """Everybody who teaches here."""
-    return Instructor.objects.filter(is_active=True).select_related("user")
+    return Instructor.objects.teaching().select_related("user")
 
 
 def open_offering(offering_id: int) -> Offering | None:
     """An offering that can be booked, by its id."""
-    return Offering.objects.filter(pk=offering_id, is_open=True).first()
+    return Offering.objects.bookable().filter(pk=offering_id).first()
 
 
 def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:

@@ -9,7 +9,7 @@ from accounts.models import User
 from bookings.domain.retiming import NOT_SHIFTED
 from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import zone
-from bookings.models import LIVE, Booking, KeptZoneRules, Meeting, OutboxMessage
+from bookings.models import Booking, KeptZoneRules, Meeting, OutboxMessage
 from bookings.notices import OwnClock, SameMeeting, by_reader, own_clock_key
 from bookings.outbox import MessageKind
 from bookings.queries.retiming import out_of_date, shift_of
@@ -79,7 +79,8 @@ def _shown(people: QuerySet[User], now: datetime) -> Iterator[tuple[User, Meetin
     related = ("meeting__offering", "meeting__instructor__user", "student__user")
     about_them = Q(student__user__in=people) | Q(student__guardians__in=people)
     live = (
-        Booking.objects.filter(about_them, meeting__in=ahead, standing__in=LIVE)
+        Booking.objects.live()
+        .filter(about_them, meeting__in=ahead)
         .select_related(*related)
         .distinct()
         .order_by("starts_at", "pk")

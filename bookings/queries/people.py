@@ -79,7 +79,7 @@ def _lists(
     """Each list with what it is searched by; `bare` without what only showing them needs."""
     guardianships = Guardianship.objects.select_related("guardian")
     students, instructors = Student.objects.all(), Instructor.objects.all()
-    invited = Welcome.objects.filter(used_at__isnull=True, good_until__gt=now)
+    invited = Welcome.objects.usable(now)
     if not bare:
         students = students.select_related("user").annotate(
             is_alone=ExpressionWrapper(is_minor_alone(now), BooleanField())
@@ -94,7 +94,7 @@ def _lists(
     return {
         Group.STUDENTS: (here, _student_named),
         Group.MINORS_ALONE: (here.filter(is_minor_alone(now)), _student_named),
-        Group.INSTRUCTORS: (instructors.filter(is_active=True), _holds("user__")),
+        Group.INSTRUCTORS: (instructors.teaching(), _holds("user__")),
         Group.ADMINS: (User.objects.filter(is_staff=True, is_active=True), _holds("")),
         Group.INVITED: (invited, _holds("")),
         Group.LEFT: (students.filter(is_active=False), _student_named),

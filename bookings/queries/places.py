@@ -7,13 +7,12 @@ from django.db.models import QuerySet
 
 from accounts.models import User
 from bookings.access import own_students
-from bookings.domain.vocabulary import Standing
-from bookings.models import LIVE, Booking, Meeting
+from bookings.models import Booking, Meeting
 
 
 def live_places(meeting: Meeting) -> QuerySet[Booking]:
     """The places held and offered, with student and register mark, the first booked first."""
-    rows = Booking.objects.filter(meeting=meeting, standing__in=LIVE)
+    rows = Booking.objects.in_meetings([meeting]).live()
     return rows.select_related("student__user", "mark").order_by("booked_at", "pk")
 
 
@@ -21,7 +20,6 @@ def held_in(meetings: Collection[Meeting], user: User, *, now: datetime) -> set[
     """The ids of those meetings in which this person, or a student they answer for, holds a
     place.
     """
-    rows = Booking.objects.filter(
-        meeting__in=meetings, standing=Standing.HELD, student__in=own_students(user, now=now)
-    )
+    held = Booking.objects.in_meetings(meetings).held()
+    rows = held.filter(student__in=own_students(user, now=now))
     return set(rows.values_list("meeting_id", flat=True))

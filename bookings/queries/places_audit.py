@@ -23,7 +23,7 @@ from django.db.models import (
 )
 from django.db.models.functions import Length
 
-from bookings.domain.vocabulary import Kind, MeetingStatus, PlaceKind, Standing
+from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.models import LIVE, Booking, Feed, Meeting, WaitingPlace
 from bookings.queries.constraints_audit import (
     guards_in_place,
@@ -63,7 +63,7 @@ def _counters_agree() -> Iterator[Finding]:
 
 
 def _instructors_are_free() -> Iterator[Finding]:
-    live = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).filter(is_flagged=False)
+    live = Meeting.objects.not_called_off().filter(is_flagged=False)
     for pk, other in _overlaps(live, "instructor", "held_until", Q()):
         yield Finding(
             "meeting_instructor_free",
@@ -74,7 +74,7 @@ def _instructors_are_free() -> Iterator[Finding]:
 
 
 def _students_are_free() -> Iterator[Finding]:
-    held = Booking.objects.filter(standing=Standing.HELD)
+    held = Booking.objects.held()
     for pk, other in _overlaps(held, "student", "ends_at", ~Q(meeting=OuterRef("meeting"))):
         yield Finding(
             "booking_student_free",
@@ -112,7 +112,7 @@ def _overlaps(rows: QuerySet[Any], person: str, ends: str, more: Q) -> Iterator[
 def _times_are_believable() -> Iterator[Finding]:
     for pk in _ids(Meeting.objects.filter(held_until__gt=F("starts_at") + LONGEST)):
         yield Finding("too-long", "meeting", pk, "lasts longer than two days.")
-    copies = Booking.objects.filter(standing__in=LIVE).exclude(
+    copies = Booking.objects.live().exclude(
         starts_at=F("meeting__starts_at"), ends_at=F("meeting__ends_at")
     )
     for pk, meeting in copies.order_by("pk").values_list("pk", "meeting_id"):
@@ -121,26 +121,25 @@ def _times_are_believable() -> Iterator[Finding]:
 
 def _nothing_lives_in_a_cancelled_meeting() -> Iterator[Finding]:
     called_off = Q(meeting__status=MeetingStatus.CANCELLED)
-    bookings = Booking.objects.filter(called_off, standing__in=LIVE).order_by("pk")
+    bookings = Booking.objects.live().filter(called_off).order_by("pk")
     for pk, meeting in bookings.values_list("pk", "meeting_id"):
         told = f"stands in meeting {meeting}, which is cancelled."
         yield Finding("cancelled", "booking", pk, told)
-    waiting = WaitingPlace.objects.filter(called_off, ended_at__isnull=True).order_by("pk")
+    waiting = WaitingPlace.objects.waiting().filter(called_off).order_by("pk")
     for pk, meeting in waiting.values_list("pk", "meeting_id"):
         told = f"waits for meeting {meeting}, which is cancelled."
         yield Finding("cancelled", "waiting place", pk, told)
 
 
 def _one_on_ones_have_a_student() -> Iterator[Finding]:
-    one_on_one = Q(offering__kind__in=[kind.value for kind in Kind if kind.is_one_on_one])
-    empty = Meeting.objects.filter(one_on_one, taken=0).exclude(status=MeetingStatus.CANCELLED)
+    empty = Meeting.objects.not_called_off().one_on_one().filter(taken=0)
     told = "is a one-on-one without a student and still takes the instructor's time."
     for pk in _ids(empty):
         yield Finding("empty", "meeting", pk, told)
 
 
 def _offers_can_be_answered() -> Iterator[Finding]:
-    offers = Booking.objects.filter(standing=Standing.OFFERED)
+    offers = Booking.objects.offered()
     told = "is an offer that may be answered after its meeting has begun."
     for pk in _ids(offers.filter(answer_by__gt=F("starts_at"))):
         yield Finding("offer", "booking", pk, told)
@@ -160,13 +159,12 @@ def _offers_can_be_answered() -> Iterator[Finding]:
 
 
 def _queues_agree() -> Iterator[Finding]:
-    held = Booking.objects.filter(
+    held = Booking.objects.held().filter(
         meeting=OuterRef("meeting"),
         student=OuterRef("student"),
         place_kind=OuterRef("place_kind"),
-        standing=Standing.HELD,
     )
-    for pk in _ids(WaitingPlace.objects.filter(Exists(held), ended_at__isnull=True)):
+    for pk in _ids(WaitingPlace.objects.waiting().filter(Exists(held))):
         told = "still waits for a place that its student holds."
         yield Finding("queue", "waiting place", pk, told)
     for pk in _ids(WaitingPlace.objects.filter(joined_at__gt=F("meeting__starts_at"))):

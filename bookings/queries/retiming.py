@@ -11,9 +11,8 @@ from django.db.models import Q, QuerySet
 
 from bookings.domain.retiming import Clash, Mover, Shifted, packed, shifted, tangles
 from bookings.domain.timeline import Period
-from bookings.domain.vocabulary import MeetingStatus, Standing
 from bookings.domain.zones import TZDATA_VERSION
-from bookings.models import LIVE, Booking, Meeting
+from bookings.models import Booking, Meeting
 from bookings.queries.held_time import REACH
 
 Person = tuple[str, int]
@@ -46,11 +45,7 @@ class Clashes:
 
 def out_of_date(now: datetime) -> QuerySet[Meeting]:
     """Live meetings ahead whose instants another version of tzdata derived."""
-    return (
-        Meeting.objects.exclude(status=MeetingStatus.CANCELLED)
-        .filter(starts_at__gt=now)
-        .exclude(tzdata_version=TZDATA_VERSION)
-    )
+    return Meeting.objects.not_called_off().ahead(now).exclude(tzdata_version=TZDATA_VERSION)
 
 
 def is_due(now: datetime) -> bool:
@@ -152,9 +147,7 @@ class _Diary:
 
 def _learners(moved: Iterable[_Moved]) -> dict[int, list[tuple[int, Person]]]:
     """For each meeting its held bookings, as (booking id, who learns)."""
-    rows = Booking.objects.filter(
-        meeting__in=[one.pk for one in moved], standing=Standing.HELD
-    ).order_by("pk")
+    rows = Booking.objects.in_meetings([one.pk for one in moved]).held().order_by("pk")
     found: dict[int, list[tuple[int, Person]]] = defaultdict(list)
     for booking_id, meeting_id, user_id, student_id in rows.values_list(
         "pk", "meeting_id", "student__user_id", "student_id"
@@ -203,14 +196,12 @@ def _elsewhere(
     users = [pk for kind, pk in people if kind == "user"]
     students = [pk for kind, pk in people if kind == "student"]
     near = Q(starts_at__lt=until, starts_at__gt=since - REACH)
-    taught = Meeting.objects.exclude(status=MeetingStatus.CANCELLED).exclude(pk__in=ignoring)
+    taught = Meeting.objects.not_called_off().exclude(pk__in=ignoring)
     for user, starts_at, held_until, pk in taught.filter(
         near, instructor__user__in=users
     ).values_list("instructor__user_id", "starts_at", "held_until", "pk"):
         yield ("user", user), Period(starts_at, held_until), pk
-    held = Booking.objects.filter(
-        near, Q(student__user__in=users) | Q(student__in=students), standing=Standing.HELD
-    )
+    held = Booking.objects.held().filter(near, Q(student__user__in=users) | Q(student__in=students))
     for user, student, starts_at, ends_at, pk in held.exclude(meeting__in=ignoring).values_list(
         "student__user_id", "student_id", "starts_at", "ends_at", "meeting_id"
     ):
@@ -220,7 +211,7 @@ def _elsewhere(
 def _people_in(meetings: list[int]) -> dict[int, set[Person]]:
     people: dict[int, set[Person]] = defaultdict(set)
     for first in range(0, len(meetings), 1000):
-        rows = Booking.objects.filter(meeting__in=meetings[first : first + 1000], standing__in=LIVE)
+        rows = Booking.objects.in_meetings(meetings[first : first + 1000]).live()
         for meeting_id, student_id, user_id in rows.values_list(
             "meeting_id", "student_id", "student__user_id"
         ):

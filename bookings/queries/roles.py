@@ -37,8 +37,8 @@ class Roles:
 
 def roles_of(user: User) -> Roles:
     """One query; requests are counted as `access.move_requests_of` lists them."""
-    teaching = Instructor.objects.filter(user=OuterRef("pk"), is_active=True)
-    open_ones = MoveRequest.objects.filter(state=MoveRequest.State.OPEN).order_by()
+    teaching = Instructor.objects.teaching().filter(user=OuterRef("pk"))
+    open_ones = MoveRequest.objects.unanswered().order_by()
     if not user.is_staff:
         theirs = Q(booking__meeting__instructor__user=user)
         open_ones = open_ones.filter(theirs, booking__meeting__instructor__is_active=True)

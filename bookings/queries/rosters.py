@@ -6,7 +6,7 @@ from django.db.models import Prefetch, QuerySet
 
 from accounts.models import User
 from bookings.domain.zones import zone
-from bookings.models import LIVE, Booking, Meeting
+from bookings.models import Booking, Meeting
 from bookings.queries.waiting import ranked, waiting_in
 
 
@@ -27,9 +27,7 @@ def run_by(user: User, *, past: bool, now: datetime) -> QuerySet[Meeting]:
 def with_people(rows: QuerySet[Meeting]) -> QuerySet[Meeting]:
     """The same meetings, each with its live bookings as `live`, in order of booking."""
     live = (
-        Booking.objects.filter(standing__in=LIVE)
-        .select_related("student__user", "mark")
-        .order_by("booked_at", "id")
+        Booking.objects.live().select_related("student__user", "mark").order_by("booked_at", "id")
     )
     return rows.select_related("offering", "instructor__user").prefetch_related(
         Prefetch("bookings", queryset=live, to_attr="live")

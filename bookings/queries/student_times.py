@@ -9,8 +9,8 @@ from django.db.models import F, QuerySet, Value
 from accounts.models import Student
 from bookings.domain.parties import StudentTime
 from bookings.domain.timeline import Period
-from bookings.domain.vocabulary import Kind, NoteState
-from bookings.models import LIVE, Assessment, Booking, BusyPeriod
+from bookings.domain.vocabulary import Kind
+from bookings.models import Assessment, Booking, BusyPeriod
 from bookings.queries import held_time
 from bookings.queries.held_time import REACH, held_bookings, labelled, marked_utc
 from bookings.queries.prepared import prepared
@@ -72,7 +72,7 @@ def _rows_of(
     open_after: datetime | None,
 ) -> QuerySet[Booking, Any]:
     held = held_bookings(reached, since, until, ignoring).filter(student=pk)
-    released = Assessment.objects.filter(student=pk, state=NoteState.RELEASED)
+    released = Assessment.objects.released().filter(student=pk)
     latest = released.order_by("-released_at", "-id").values("pk")[:1]
     heard = Assessment.objects.filter(pk__in=latest)
     columns = "released_at", F("released_at"), "author_id", "pk"
@@ -93,7 +93,7 @@ def _rows_of(
         busy = BusyPeriod.objects.filter(**owner, starts_at__lt=until, ends_at__gt=since)
         others.append(labelled(busy, _Kind.BUSY, "starts_at", "ends_at", *spare))
     if open_after is not None:
-        ahead = Booking.objects.filter(student=pk, standing__in=LIVE, starts_at__gt=open_after)
+        ahead = Booking.objects.of(pk).live().ahead(open_after)
         open_ones = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
         others.append(labelled(open_ones, _Kind.OPEN, "starts_at", "ends_at", *spare))
     return labelled(held, _Kind.TAKEN, "starts_at", "ends_at", *spare).union(*others, all=True)

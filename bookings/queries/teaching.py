@@ -28,13 +28,16 @@ def instructors_for(
     offering: Offering, level: int, instructor_id: int | None = None
 ) -> list[Instructor]:
     """The instructors who teach the offering now at that level, by id."""
-    rows = Instructor.objects.filter(
-        is_active=True,
-        user__is_active=True,
-        teaches__offering=offering,
-        teaches__lowest_level__lte=level,
-        teaches__highest_level__gte=level,
-    ).select_related("user", "week")
+    rows = (
+        Instructor.objects.teaching()
+        .filter(
+            user__is_active=True,
+            teaches__offering=offering,
+            teaches__lowest_level__lte=level,
+            teaches__highest_level__gte=level,
+        )
+        .select_related("user", "week")
+    )
     if instructor_id is not None:
         rows = rows.filter(pk=instructor_id)
     return list(rows.order_by("pk"))
@@ -51,7 +54,7 @@ def teacher(
     rows = Instructor.objects.select_related("user", "week")
     if taken_within is not None:
         rows = rows.annotate(seems_taken=is_taken(*taken_within))
-    found = rows.filter(pk=instructor_id, is_active=True).first()
+    found = rows.teaching().filter(pk=instructor_id).first()
     if found is None:
         raise not_there()
     return found

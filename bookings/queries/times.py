@@ -7,7 +7,7 @@ from datetime import datetime
 from accounts.models import Instructor, Student
 from bookings.domain.policy import Policy, check_allowance
 from bookings.domain.vocabulary import Kind
-from bookings.models import LIVE, Booking, Offering, Teaches
+from bookings.models import ONE_ON_ONE, Booking, Offering, Teaches
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +53,9 @@ def taught_to(student: Student) -> Taught:
     Students who also teach are not offered themselves.
     """
     rows = (
-        Teaches.objects.filter(
-            offering__is_open=True,
-            offering__kind__in=[kind.value for kind in Kind if kind.is_one_on_one],
-            lowest_level__lte=student.level,
-            highest_level__gte=student.level,
-            instructor__is_active=True,
-            instructor__user__is_active=True,
-        )
+        Teaches.objects.by_people_here()
+        .at_level(student.level)
+        .filter(offering__is_open=True, offering__kind__in=ONE_ON_ONE)
         .select_related("offering", "instructor__user", "instructor__week")
         .order_by("offering__kind", "offering__name", "offering", "instructor")
     )
@@ -94,12 +89,8 @@ def allowance(
     """
     if offering.kind != Kind.CONSULTATION:
         return None
-    rows = Booking.objects.filter(
-        student=student,
-        standing__in=LIVE,
-        starts_at__gt=now,
-        meeting__offering__kind=Kind.CONSULTATION,
-    )
+    ahead = Booking.objects.of(student).live().ahead(now)
+    rows = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
     return Allowance(policy.open_consultations, list(rows.order_by("starts_at")))
 
 

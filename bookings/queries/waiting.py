@@ -20,9 +20,7 @@ def line(meeting: Meeting, place_kind: PlaceKind) -> QuerySet[WaitingPlace]:
 
 def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
     """The waiting places without an offer in these meetings, for players and listeners."""
-    rows = WaitingPlace.objects.filter(
-        meeting__in=meetings, ended_at__isnull=True, offer__isnull=True
-    )
+    rows = WaitingPlace.objects.for_meetings(meetings).waiting().without_offer()
     return rows.select_related("student__user").order_by("joined_at", "id")
 
 
@@ -30,13 +28,15 @@ def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
     """`rows` with the `rank` in their line: 1 for the first of those without an offer, null for a
     place with one.
     """
-    ahead = WaitingPlace.objects.filter(
-        Q(joined_at__lt=OuterRef("joined_at"))
-        | Q(joined_at=OuterRef("joined_at"), pk__lt=OuterRef("pk")),
-        meeting=OuterRef("meeting"),
-        place_kind=OuterRef("place_kind"),
-        ended_at__isnull=True,
-        offer__isnull=True,
+    ahead = (
+        WaitingPlace.objects.waiting()
+        .without_offer()
+        .filter(
+            Q(joined_at__lt=OuterRef("joined_at"))
+            | Q(joined_at=OuterRef("joined_at"), pk__lt=OuterRef("pk")),
+            meeting=OuterRef("meeting"),
+            place_kind=OuterRef("place_kind"),
+        )
     )
     count = ahead.order_by().values("meeting").annotate(count=Count("pk")).values("count")
     rank = Case(When(offer__isnull=True, then=Coalesce(Subquery(count), 0) + 1))
@@ -52,12 +52,8 @@ def waiting_of(students: Collection[Student], *, now: datetime) -> QuerySet[Wait
     """The waiting places without an offer of these students in meetings ahead, with their rank, in
     order of joining.
     """
-    rows = WaitingPlace.objects.filter(
-        student__in=students,
-        ended_at__isnull=True,
-        offer__isnull=True,
-        meeting__starts_at__gt=now,
-    )
+    waiting = WaitingPlace.objects.waiting().without_offer()
+    rows = waiting.filter(student__in=students, meeting__starts_at__gt=now)
     return ranked(rows.select_related("student__user", "meeting__offering")).order_by(
         "joined_at", "id"
     )

@@ -11,7 +11,7 @@ from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
 from bookings.domain.terms import Term as TermDates
 from bookings.domain.timeline import Period
-from bookings.domain.vocabulary import Kind, MeetingStatus
+from bookings.domain.vocabulary import Kind
 from bookings.domain.weekly import (
     WeeklyOption,
     WeeklyRequest,
@@ -114,9 +114,7 @@ def options_instead(
     dates = place.term.dates()
     moving = [place] if following is None else [place, following]
     people = [place.instructor]
-    gone = list(
-        Meeting.objects.filter(weekly_place__in=moving).exclude(status=MeetingStatus.CANCELLED)
-    )
+    gone = list(Meeting.objects.not_called_off().filter(weekly_place__in=moving))
     times = [_without(time, gone) for time in instructors_time(people, *_around(place.term))]
     options = [
         option

@@ -8,7 +8,7 @@ from accounts.models import Student, User
 from bookings.access import weekly_places_of
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Standing
-from bookings.models import Booking, Term, WeeklyPlace
+from bookings.models import Booking, Term, WeeklyPlace, WeeklyPlaceQuerySet
 
 
 def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPlace]:
@@ -20,10 +20,10 @@ def weekly_places_with_dates(user: User, *, now: datetime) -> QuerySet[WeeklyPla
     )
 
 
-def open_places(places: QuerySet[WeeklyPlace]) -> QuerySet[WeeklyPlace]:
+def open_places(places: WeeklyPlaceQuerySet) -> QuerySet[WeeklyPlace]:
     """The places that go on, with all that judging them needs."""
     needed = ("term", "student__user", "instructor__user", "offering", "policy")
-    return places.filter(ended_at__isnull=True).select_related(*needed)
+    return places.not_ended().select_related(*needed)
 
 
 def terms_ahead(today: date) -> QuerySet[Term]:
@@ -49,9 +49,8 @@ def lessons_left(place: WeeklyPlace, *, now: datetime) -> tuple[list[Booking], l
     """The lessons ahead that end with the place, and those that stay: their cancellation deadline
     has passed.
     """
-    rows = Booking.objects.filter(
-        meeting__weekly_place=place, standing=Standing.HELD, starts_at__gt=now
-    ).select_related("policy")
+    held = Booking.objects.held().ahead(now)
+    rows = held.filter(meeting__weekly_place=place).select_related("policy")
     ends, stays = list[Booking](), list[Booking]()
     for booking in rows:
         in_time = now <= cancel_by(booking.policy.rules(), booking.starts_at)

@@ -7,7 +7,7 @@ from bookings import outbox
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import AuditRow, OutboxMessage
-from bookings.operations.invitations import come_in, invite, open_invitations, withdraw_invitation
+from bookings.operations.invitations import come_in, invite, withdraw_invitation
 from tests import cast
 from tests.cast import NOW
 
@@ -31,7 +31,7 @@ def secret_of(welcome) -> str:
 
 
 def open_ones() -> list[Welcome]:
-    return list(open_invitations(NOW).order_by("pk"))
+    return list(Welcome.objects.usable(NOW).order_by("pk"))
 
 
 def refused(code, act):
