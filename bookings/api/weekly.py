@@ -37,7 +37,8 @@ from bookings.api.weekly_serializers import (
 from bookings.domain.errors import Refused
 from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
-from bookings.queries.weekly import options_for, options_instead
+from bookings.queries.weekly import options_for
+from bookings.queries.weekly_moves import options_instead
 from bookings.queries.weekly_places import weekly_places_with_dates
 
 

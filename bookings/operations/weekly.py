@@ -12,7 +12,7 @@ from bookings.operations.consents import check_consent
 from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
 from bookings.operations.versions import check_version
 from bookings.operations.weekly_lessons import give_up_place, take_place
-from bookings.queries.weekly import next_place
+from bookings.queries.weekly_moves import next_place
 from bookings.queries.weekly_places import open_places
 
 

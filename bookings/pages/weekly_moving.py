@@ -15,7 +15,7 @@ from bookings.pages.acting import family, number, person
 from bookings.pages.weekly_forms import WeeklyForm
 from bookings.pages.weekly_rows import in_words, on_weekday, rows_of
 from bookings.queries.times import Taught
-from bookings.queries.weekly import options_instead
+from bookings.queries.weekly_moves import options_instead
 
 
 @login_required

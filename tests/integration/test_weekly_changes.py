@@ -11,7 +11,8 @@ from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, Term
 from bookings.operations.terms import change_term, publish_term
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place
-from bookings.queries.weekly import next_place, options_for, options_instead
+from bookings.queries.weekly import options_for
+from bookings.queries.weekly_moves import next_place, options_instead
 from tests import cast
 from tests.cast import at
 from tests.school.weekly import NOW, TUESDAY, School, refused, told

@@ -15,7 +15,8 @@ from bookings.operations import locks
 from bookings.operations.booking import move_slot
 from bookings.operations.terms import change_term
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place
-from bookings.queries.weekly import next_place, options_for, options_instead
+from bookings.queries.weekly import options_for
+from bookings.queries.weekly_moves import next_place, options_instead
 from tests import cast
 from tests.cast import at
 from tests.school.weekly import NOW, TUESDAY, School, refused, told
