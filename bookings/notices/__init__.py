@@ -13,7 +13,7 @@ from bookings.notices.accounts import (
 from bookings.notices.clocks import clock_changed
 from bookings.notices.follow_ups import to_finish
 from bookings.notices.guardians import consent_withdrawn, guardian_removed
-from bookings.notices.letters import (
+from bookings.notices.links import (
     assessment_released,
     consent_asked,
     consent_state,
