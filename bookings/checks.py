@@ -39,7 +39,7 @@ def one_time_zone_database(**_: Any) -> list[CheckMessage]:
 
 
 @register(Tags.database)
-def guards_in_place(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
+def check_guards(databases: Sequence[str] | None = None, **_: Any) -> list[CheckMessage]:
     """Every guard must be there once the tables are."""
     return [
         Error(f"The guard {name} is missing; run migrate.", id="bookings.E002")

@@ -14,8 +14,8 @@ from accounts.sessions import forget_expired
 from bookings import clock, door, outbox
 from bookings.domain.errors import Refused
 from bookings.inbound.fetching import fetch
-from bookings.operations.busy import claim, forget_past, keep_copy, note_problem
-from bookings.operations.busy_reading import Fetching, read_address
+from bookings.operations.busy import claim_calendar, forget_past, keep_copy, note_problem
+from bookings.operations.busy_reading import Fetching, fetch_copy
 from bookings.operations.follow_ups import ask_to_finish
 from bookings.operations.kept_answers import forget_old_answers
 from bookings.operations.move_requests import close_unanswered
@@ -77,11 +77,11 @@ def refresh_calendar(calendar_id: int, now: datetime, *, fetching: Fetching = fe
     """Fetches and expands one due calendar outside any transaction; does nothing if another process
     has taken it.
     """
-    calendar = door.write(lambda: claim(calendar_id=calendar_id, now=now), now=now)
+    calendar = door.write(lambda: claim_calendar(calendar_id=calendar_id, now=now), now=now)
     if calendar is None:
         return
     try:
-        copy = read_address(calendar, now, fetching)
+        copy = fetch_copy(calendar, now, fetching)
     except Refused as refusal:
         problem = refusal  # outlives the except clause, inside the lambda
         door.write(lambda: note_problem(calendar_id=calendar_id, refusal=problem, now=now), now=now)

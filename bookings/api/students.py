@@ -15,7 +15,7 @@ from bookings.api.output import Output
 from bookings.api.references import BookingAhead, a_student
 from bookings.api.views import ApiView, body, me
 from bookings.operations.closing import leave_school
-from bookings.queries.ahead import Ahead
+from bookings.queries.commitments import Ahead
 
 
 class LeavingForm(Strict):

@@ -45,7 +45,7 @@ from bookings.domain.zones import zone
 
 MOST_PERIODS = 5_000
 """Counted after merging: a year of about fourteen meetings a day."""
-Window = tuple[datetime, datetime]
+_Window = tuple[datetime, datetime]
 _AROUND = timedelta(days=2)
 _TIMED = ("DTSTART", "DTEND", "RECURRENCE-ID", "RDATE", "EXDATE")
 _LENGTH = "X-LENGTH"
@@ -110,7 +110,7 @@ def _uid(event: Component) -> str | None:
     return None if line is None else line.value
 
 
-def _sorted(events: list[Component], window: Window) -> tuple[list[Component], list[Component]]:
+def _sorted(events: list[Component], window: _Window) -> tuple[list[Component], list[Component]]:
     """Single entries that may touch the window, and repeating ones, both in the order of the file.
 
     Most of an old calendar lies in the past, so past single entries are left out before any other
@@ -179,7 +179,7 @@ def _bring_forward(events: list[Component], since: datetime) -> None:
 
 
 def _expanded(
-    parts: list[Component], clock: ZoneInfo, window: Window
+    parts: list[Component], clock: ZoneInfo, window: _Window
 ) -> Iterator[tuple[datetime, datetime]]:
     """The periods of all repeating entries, from the library."""
     lines = [

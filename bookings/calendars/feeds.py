@@ -38,7 +38,7 @@ def feed(
     )
 
 
-def free_busy(
+def free_busy_file(
     name: str,
     time_zone: str,
     busy: Iterable[Period],

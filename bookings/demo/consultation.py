@@ -8,7 +8,7 @@ from bookings.demo import people
 from bookings.demo.client import check, fetch
 from bookings.demo.mailbox import carries, only_event, read_calendar
 from bookings.demo.troupe import Troupe
-from bookings.demo.walls import Week, both, instant_of, midnight, spoken, starts, wall
+from bookings.demo.walls import Week, both, in_words, instant_of, midnight, starts, wall
 
 LORD_HOWE, NEW_YORK = people.BRAM.time_zone, people.NOOR.time_zone
 WEEK: Week = {"TU": ("09:00", "12:00"), "TH": ("09:00", "12:00"), "SU": ("16:00", "20:00")}
@@ -172,7 +172,7 @@ def invitation(troupe: Troupe) -> str:
         uids.add(event.value("UID"))
         troupe.say(
             f'Mail to {person}: "{mail["Subject"]}". Its calendar part, a REQUEST, '
-            f"says {spoken(event.starts_at, person.time_zone)}."
+            f"says {in_words(event.starts_at, person.time_zone)}."
         )
     check("one UID for both", 1, len(uids))
     return uids.pop()

@@ -7,7 +7,7 @@ from bookings.demo.client import check, fetch
 from bookings.demo.consultation import CHOSEN, NEW_YORK, Subscription
 from bookings.demo.mailbox import calendar_part, carries, only_event, read_calendar
 from bookings.demo.troupe import Troupe
-from bookings.demo.walls import both, instant_of, spoken
+from bookings.demo.walls import both, in_words, instant_of
 
 GROUP_AT = datetime(2027, 3, 23, 18, 30, tzinfo=UTC)
 TITLE = "Chords that speak together"
@@ -62,7 +62,7 @@ def pass_on(troupe: Troupe, meeting: int) -> None:
         noor.email, "the offer of a place", lambda mail: TITLE in str(mail.get_body(("plain",)))
     )
     check("a calendar part in the offer", None, calendar_part(mail))
-    answer_by = spoken(instant_of(offers[0]["answer_by"]), NEW_YORK)
+    answer_by = in_words(instant_of(offers[0]["answer_by"]), NEW_YORK)
     troupe.say(
         f"Marlo cancels and is sent a {only_event(removal)[0].method}. "
         f'The place is offered to Noor until {answer_by}: "{mail["Subject"]}".'
@@ -100,4 +100,4 @@ def all_of_it(troupe: Troupe, feed: Subscription, uid: str) -> None:
         )
     troupe.say("Noor's calendar app asks again and shows all of it:")
     for event in sorted(events.values(), key=lambda event: event.starts_at):
-        troupe.say(f"  {spoken(event.starts_at, NEW_YORK)}  {event.value('SUMMARY')}")
+        troupe.say(f"  {in_words(event.starts_at, NEW_YORK)}  {event.value('SUMMARY')}")

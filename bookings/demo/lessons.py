@@ -48,7 +48,7 @@ OFFERINGS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class PlannedGroup:
     """A group meeting on a weekday (0 is Monday) after so many weeks, in its instructor's zone."""
 
     title: str
@@ -65,7 +65,7 @@ class Group:
 
 
 GROUPS = (
-    Group(
+    PlannedGroup(
         "Left hand alone, then together",
         "Studio class",
         people.TENZIN,
@@ -76,7 +76,7 @@ GROUPS = (
         (people.ISHANI, people.ASMI, people.YARA),
         waiting=(people.TOVA, people.IMOGEN),
     ),
-    Group(
+    PlannedGroup(
         "Reading two staves at once",
         "Studio class",
         people.ILSE,
@@ -86,7 +86,7 @@ GROUPS = (
         6,
         (people.FERGUS, people.LARK, people.LIA, people.AMARO),
     ),
-    Group(
+    PlannedGroup(
         "A breath before the phrase",
         "Studio class",
         people.ILSE,
@@ -96,7 +96,7 @@ GROUPS = (
         5,
         (people.POSY, people.TOVA, people.REI),
     ),
-    Group(
+    PlannedGroup(
         "Four studies in three-four",
         "Masterclass",
         people.ILSE,

@@ -180,7 +180,7 @@ class _School:
             now=booked_at,
         )
 
-    def _group(self, group: lessons.Group) -> None:
+    def _group(self, group: lessons.PlannedGroup) -> None:
         instructor = self.instructors[group.instructor.name]
         here = zone(group.instructor.time_zone)
         today = self.now.astimezone(here).date()

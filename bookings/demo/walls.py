@@ -33,7 +33,7 @@ def midnight(on: date, time_zone: str) -> datetime:
     return datetime.combine(on, time(), ZoneInfo(time_zone)).astimezone(UTC)
 
 
-def spoken(instant: datetime, time_zone: str) -> str:
+def in_words(instant: datetime, time_zone: str) -> str:
     """The instant in that zone: "Mon 22 Mar 18:00 New York"."""
     local = instant.astimezone(ZoneInfo(time_zone))
     return (
@@ -43,7 +43,7 @@ def spoken(instant: datetime, time_zone: str) -> str:
 
 def both(instant: datetime, first: str, second: str) -> str:
     """The instant in both zones."""
-    return f"{spoken(instant, first)} = {spoken(instant, second)}"
+    return f"{in_words(instant, first)} = {in_words(instant, second)}"
 
 
 def wall(instant: datetime, time_zone: str) -> str:

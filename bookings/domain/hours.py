@@ -63,7 +63,7 @@ class TeachingTime:
 
 
 @dataclass(frozen=True, slots=True)
-class Expanded:
+class StoredHours:
     """Teachable time, computed once: the mask of `teachable` over a horizon, to be stored and read
     again.
     """

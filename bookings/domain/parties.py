@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import Expanded, TeachingTime, teachable
+from bookings.domain.hours import StoredHours, TeachingTime, teachable
 from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
 from bookings.domain.vocabulary import Grid
 
@@ -55,7 +55,7 @@ class InstructorTime:
     `meetings` are [starts_at, held_until), changeover included. `busy` comes from other calendars.
     `taught` are the same meetings as [starts_at, ends_at), from eight days before the first start
     asked for to eight days after the last, so that the local week is whole. `allowed` are starts
-    for which the instructor has waived their load rules. `expanded` may hold the mask of
+    for which the instructor has waived their load rules. `stored` may hold the mask of
     `teaching`; beyond its horizon the mask is computed anew.
     """
 
@@ -66,11 +66,11 @@ class InstructorTime:
     busy: tuple[Period, ...] = ()
     taught: tuple[Period, ...] = ()
     allowed: frozenset[datetime] = frozenset()
-    expanded: Expanded | None = None
+    stored: StoredHours | None = None
 
     def teachable(self, horizon: Horizon) -> int:
         """The cells of the horizon that lie wholly in the instructor's teachable time."""
-        known = self.expanded.over(horizon) if self.expanded else None
+        known = self.stored.over(horizon) if self.stored else None
         return teachable(self.teaching, horizon) if known is None else known
 
 

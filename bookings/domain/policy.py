@@ -188,7 +188,7 @@ def is_first_yes(now: datetime, starts_at: datetime, zones: Iterable[str]) -> bo
     return any(offer_answer_by(now, starts_at, time_zone) is None for time_zone in zones)
 
 
-def offer_reminders(
+def offer_reminder_times(
     offered_at: datetime, answer_by: datetime, time_zone: str
 ) -> dict[str, datetime]:
     """When the reader of an offer is reminded, UTC: at "half" of its life, and when its "last

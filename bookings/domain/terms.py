@@ -14,7 +14,7 @@ Dates = tuple[date, date]  # first and last, both included
 
 
 @dataclass(frozen=True, slots=True)
-class Term:
+class TermDates:
     """First and last day, both included, and the breaks in it, on the instructor's calendar.
 
     Refused: "end-before-start" for a term or break that ends before it begins; "invalid" for a term
@@ -53,12 +53,12 @@ class Term:
                 )
 
 
-def in_break(term: Term, on: date) -> bool:
+def in_break(term: TermDates, on: date) -> bool:
     """Whether the date lies in a break."""
     return any(first_on <= on <= last_on for first_on, last_on in term.breaks)
 
 
-def term_dates(term: Term, weekday: int) -> tuple[date, ...]:
+def term_dates(term: TermDates, weekday: int) -> tuple[date, ...]:
     """The dates of that weekday (0 = Monday) in the term, rising, without the breaks.
 
     They are the dates of a weekly rule with EXDATE for the breaks (RFC 5545 section 3.8.5.3).

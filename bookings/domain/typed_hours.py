@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from bookings.domain.hours import DAY_MINUTES, faults_of_week
 
-Window = tuple[int, int]
+Opening = tuple[int, int]
 """Opens and closes, minutes of the day."""
 
 _CLOCK = r"(\d{1,2})(?:[:.h]([0-5]\d)|h)?"
@@ -26,7 +26,7 @@ _LONGEST_SHOWN = 30
 class TypedHours:
     """One line: the windows that could be read, and a sentence for each part that could not."""
 
-    windows: tuple[Window, ...]
+    windows: tuple[Opening, ...]
     faults: tuple[str, ...]
 
 
@@ -49,7 +49,7 @@ def read_hours(text: str) -> TypedHours:
 
     Between two times any dash is read, and between two windows any usual separator.
     """
-    windows: list[Window] = []
+    windows: list[Opening] = []
     faults: list[str] = []
     for typed in filter(None, (part.strip() for part in _BETWEEN.split(text))):
         plain = _plain(typed)
@@ -82,7 +82,7 @@ def read_week(lines: Sequence[str]) -> TypedWeek:
     return TypedWeek(tuple(windows), {day: tuple(said) for day, said in faults.items()})
 
 
-def say_hours(windows: Iterable[Window]) -> str:
+def say_hours(windows: Iterable[Opening]) -> str:
     """The reverse: "15:30-20:30, 21:00-22:00"."""
     return ", ".join(f"{o // 60:02}:{o % 60:02}-{c // 60:02}:{c % 60:02}" for o, c in windows)
 

@@ -22,7 +22,7 @@ from bookings.domain.slots import (
     StudentTime,
     check_start,
 )
-from bookings.domain.terms import Shift, Term, shifts, term_dates
+from bookings.domain.terms import Shift, TermDates, shifts, term_dates
 from bookings.domain.timeline import CELL_MINUTES, Period
 from bookings.domain.zones import zone
 
@@ -102,7 +102,7 @@ class WeeklyRequest:
     grid from then on is an option.
     """
 
-    term: Term
+    term: TermDates
     offering: OfferingRules
     without: frozenset[date] = frozenset()
     earliest: int | None = None

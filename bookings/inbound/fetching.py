@@ -55,7 +55,7 @@ class Fetched:
     tags: Tags
 
 
-def resolve(host: str) -> list[str]:
+def resolve_host(host: str) -> list[str]:
     """The IP addresses of a host by the machine's resolver."""
     return [str(found[4][0]) for found in socket.getaddrinfo(host, 443, type=socket.SOCK_STREAM)]
 
@@ -69,7 +69,7 @@ def fetch(
     text: str,
     tags: Tags | None = None,
     *,
-    resolver: Resolver = resolve,
+    resolver: Resolver = resolve_host,
     connector: Connector = connect,
     trusted: ssl.SSLContext | None = None,
 ) -> Fetched:

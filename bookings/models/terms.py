@@ -6,7 +6,7 @@ from django.db.models import F, Q
 from timezone_field import TimeZoneField
 
 from accounts.models import Instructor, Student
-from bookings.domain.terms import Term as TermDates
+from bookings.domain.terms import TermDates
 from bookings.domain.vocabulary import Ended
 from bookings.models.choices import choices_of, values_of
 from bookings.models.offerings import Offering, StudioPolicy

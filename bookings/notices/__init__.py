@@ -21,7 +21,7 @@ from bookings.notices.links import (
 )
 from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
-from bookings.notices.people import by_reader, family_of
+from bookings.notices.people import by_reader, readers_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
 from bookings.notices.reinstating import LeftOut, reinstated
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
@@ -60,7 +60,6 @@ __all__ = [
     "consent_state",
     "consent_withdrawn",
     "counter_refused",
-    "family_of",
     "guardian_removed",
     "in_ascii",
     "meeting_changed",
@@ -74,6 +73,7 @@ __all__ = [
     "password_link",
     "place_free",
     "place_stays",
+    "readers_of",
     "reinstated",
     "retimed",
     "role_changed",

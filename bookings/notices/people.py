@@ -13,7 +13,7 @@ from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
 Place = TypeVar("Place", Booking, WaitingPlace, WeeklyPlace)
 
 
-def family_of(student: Student, *, now: datetime) -> list[User]:
+def readers_of(student: Student, *, now: datetime) -> list[User]:
     """The readers of emails about a student: a grown student, or the guardians who answer for one.
 
     Never a child, and nobody whose account is closed.
@@ -27,7 +27,7 @@ def note_readers(student: Student, *, now: datetime) -> list[User]:
     They are the family, but no guardian of a grown child, who may not read assessments.
     """
     if is_child(student, now):
-        return family_of(student, now=now)
+        return readers_of(student, now=now)
     account = student.user
     return [account] if account is not None and account.is_active else []
 

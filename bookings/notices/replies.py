@@ -7,7 +7,7 @@ from accounts.models import User
 from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, MoveRequest, OutboxMessage
 from bookings.notices.families import times
-from bookings.notices.people import as_taught, family_of, instructor_reader, names
+from bookings.notices.people import as_taught, instructor_reader, names, readers_of
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
     TEACHING,
@@ -62,7 +62,7 @@ def move_refused(request: MoveRequest, *, words: str = "", now: datetime) -> lis
     A person whose calendar asked gets a DECLINECOUNTER. The family gets an email where nobody's
     calendar asked, or that person is no longer a reader about the student.
     """
-    meeting, readers = request.booking.meeting, family_of(request.booking.student, now=now)
+    meeting, readers = request.booking.meeting, readers_of(request.booking.student, now=now)
     if request.sequence is not None and request.asked_by in readers:
         return counter_refused(
             request.asked_by,

@@ -99,8 +99,8 @@ def _due_times(
 
     One may still wait for the morning in the zone of the reader's older emails: it is due now.
     """
-    before = rules.offer_reminders(booking.booked_at, answer_by, told_on)
-    due = rules.offer_reminders(booking.booked_at, answer_by, reader.zone)
+    before = rules.offer_reminder_times(booking.booked_at, answer_by, told_on)
+    due = rules.offer_reminder_times(booking.booked_at, answer_by, reader.zone)
     since = hears_from(reader, [booking], now)
     if since is not None:
         due = rules.none_before(since, due, answer_by, reader.zone)

@@ -17,7 +17,7 @@ from bookings.operations.booking_state import (
     end_booking,
     why_cancelled,
 )
-from bookings.operations.consents import check_consent
+from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText, store_intake
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
@@ -45,11 +45,11 @@ def book_slot(
     """
     _check_is_bookable(offering)
     if seen is not None:
-        check_consent(student, now=now)
+        require_consent(student, now=now)
         check_seen(seen, offering, instructor, starts_at, now)
     hold_teachers([instructor.pk], [student])
     locked = lock_students([student.pk])[student.pk]
-    check_consent(locked, now=now)
+    require_consent(locked, now=now)
     start = judge_start(
         offering=offering, instructor=instructor, student=locked, starts_at=starts_at, now=now
     )

@@ -127,7 +127,7 @@ def ask_again(
     return current
 
 
-def claim(*, calendar_id: int, now: datetime) -> BusyCalendar | None:
+def claim_calendar(*, calendar_id: int, now: datetime) -> BusyCalendar | None:
     """Claims a calendar that is due, so that nobody else fetches it.
 
     None where it is not due any more or is gone.

@@ -52,7 +52,7 @@ def _one_at_a_time(actor: User) -> Iterator[None]:
         cache.delete(key)
 
 
-def read_address(calendar: BusyCalendar, now: datetime, fetching: Fetching = fetch) -> Copy | None:
+def fetch_copy(calendar: BusyCalendar, now: datetime, fetching: Fetching = fetch) -> Copy | None:
     """The busy time at the calendar's address; None where the stored copy still holds.
 
     Refused: "calendar-unreadable", "calendar-too-much", "calendar-address", "calendar-unanswered".

@@ -9,12 +9,12 @@ from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
 from bookings.operations.accounts import check_admin_is_left, lock_account
 from bookings.operations.audit import record
+from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.invitations import void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
-from bookings.operations.settling import lock_ahead, settle
 from bookings.operations.subscriptions import revoke_feed
-from bookings.queries.ahead import Ahead
+from bookings.queries.commitments import Ahead
 from bookings.queries.leaving import students_left_by
 
 
@@ -42,7 +42,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
         raise Refused("conflict", "A role has just been given to them. Look again, then decide.")
     if teacher is not None:
         dismiss_instructor(actor=actor, instructor=teacher, call_off_why=why, now=now)
-    settle(actor=actor, students=ids, why=why, now=now)
+    end_all_ahead(actor=actor, students=ids, why=why, now=now)
     for student in leaving:
         if student.user_id == current.pk:
             _leave(actor, student, now)
@@ -94,14 +94,14 @@ def reopen_account(*, actor: User, user: User, now: datetime) -> User:
 def leave_school(*, actor: User, student: Student, why: str | None = None, now: datetime) -> Ahead:
     """Ends a student's lessons here; their account stays. Returns what ended with it.
 
-    Refused: "already-ended", and as `settle`.
+    Refused: "already-ended", and as `end_all_ahead`.
     """
     require_admin(actor)
     lock_ahead([student.pk], now=now)
     current = lock_students([student.pk])[student.pk]
     if not current.is_active:
         raise Refused("already-ended", f"{current.first_name} has left the school already.")
-    ended = settle(actor=actor, students=[current.pk], why=why, now=now)
+    ended = end_all_ahead(actor=actor, students=[current.pk], why=why, now=now)
     _leave(actor, current, now)
     return ended
 

@@ -19,7 +19,7 @@ from bookings.outbox import MessageKind
 from bookings.queries.consents import has_consent, wording_in_force
 
 
-def check_consent(student: Student, *, now: datetime) -> None:
+def require_consent(student: Student, *, now: datetime) -> None:
     """Refuses with "consent-missing", or "already-ended" for a student who has left the school.
 
     After "consent-missing" the door asks the guardians for their consent.
@@ -32,7 +32,7 @@ def check_consent(student: Student, *, now: datetime) -> None:
     )
 
 
-def check_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
+def check_minor_hours(student: Student, meeting: Meeting, policy: StudioPolicy) -> None:
     """Refused("minor-hours") where a minor's meeting is too early or too late in the day."""
     if is_child(student, meeting.starts_at):
         check_minor(Period(meeting.starts_at, meeting.ends_at), student.zone, policy.rules())

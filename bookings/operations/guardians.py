@@ -7,9 +7,9 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
+from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.invitations import void
-from bookings.operations.settling import lock_ahead, settle
-from bookings.queries.ahead import Ahead
+from bookings.queries.commitments import Ahead
 from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
 
@@ -31,7 +31,7 @@ def remove_guardian(
     current = _lock(guardianship)
     alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
     # First of all: without this guardian nobody of the family may be left to tell.
-    ended = settle(actor=actor, students=alone, why=why, now=now)
+    ended = end_all_ahead(actor=actor, students=alone, why=why, now=now)
     outbox.enqueue(notices.guardian_removed(current, now=now), now=now)
     outbox.withdraw_form(f"guardianship:{current.pk}")
     # Otherwise an open invitation would make them a guardian again.
@@ -65,7 +65,7 @@ def withdraw_consent(
     is_missing = not has_consent(current.student, now=now)
     if is_missing:
         why = CONSENT_GONE if end_bookings else None
-        settle(actor=actor, students=[current.student_id], why=why, now=now)
+        end_all_ahead(actor=actor, students=[current.student_id], why=why, now=now)
     outbox.enqueue(notices.consent_withdrawn(current, is_missing=is_missing, now=now), now=now)
     return current
 

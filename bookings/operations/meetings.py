@@ -11,7 +11,7 @@ from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.calling_off import live_bookings, once_invited
-from bookings.operations.consents import check_hours
+from bookings.operations.consents import check_minor_hours
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_students
 from bookings.operations.meeting_state import set_period
 from bookings.operations.queues import offer_next
@@ -86,7 +86,7 @@ def change_meeting(
     """Changes what is not None. New places are offered to those who wait in the same step.
 
     Refused: "stale", "wrong-kind", "already-ended", "has-bookings" for fewer places than are taken,
-    and for a new start as `create_meeting` and `check_hours`.
+    and for a new start as `create_meeting` and `check_minor_hours`.
     """
     instructor = lock_instructors([meeting.instructor_id])[meeting.instructor_id]
     current = lock_meeting(meeting.pk, version=version)
@@ -147,7 +147,7 @@ def _set(meeting: Meeting, **wanted: object) -> list[str]:
 def _check_minors(bookings: Iterable[Booking], meeting: Meeting, now: datetime) -> None:
     policy = policy_in_force(now)
     for booking in bookings:
-        check_hours(booking.student, meeting, policy)
+        check_minor_hours(booking.student, meeting, policy)
 
 
 def _write(

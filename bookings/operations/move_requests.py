@@ -10,7 +10,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import move_slot
 from bookings.operations.booking_state import check_not_ended, current_booking
 from bookings.operations.locks import lock_instructors, lock_meetings
-from bookings.queries.explaining import check_hours
+from bookings.queries.explaining import check_teaches_then
 
 
 def request_move(
@@ -34,7 +34,7 @@ def request_move(
         raise Refused("past", "That time has passed: ask for one in the future.")
     if starts_at == current.starts_at:
         raise Refused("already-done", "The lesson is at that time already.")
-    check_hours(
+    check_teaches_then(
         offering=meeting.offering, instructor=meeting.instructor, starts_at=starts_at, now=now
     )
     return ask_to_move(actor=actor, booking=current, starts_at=starts_at, sequence=None, now=now)

@@ -9,7 +9,7 @@ from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking_state import current_booking, end_booking
-from bookings.operations.consents import check_consent, check_hours
+from bookings.operations.consents import check_minor_hours, require_consent
 from bookings.operations.joining import check_is_free, lock_queue
 from bookings.operations.locks import lock_meetings, lock_students
 from bookings.operations.meeting_state import count_place
@@ -23,14 +23,14 @@ def accept_offer(
 ) -> Booking:
     """The offered place becomes the student's; a listener place in the same meeting ends.
 
-    Refused: "offer-ended", "own-clash", "stale", and as `check_consent` and `check_hours`.
+    Refused: "offer-ended", "own-clash", "stale", and as `require_consent` and `check_minor_hours`.
     """
     meeting = lock_meetings([booking.meeting_id])[booking.meeting_id]
     student = lock_queue(meeting, booking.student_id)[booking.student_id]
     current = _open_offer(booking, version, now)
     current.meeting, current.student = meeting, student
-    check_consent(student, now=now)
-    check_hours(student, meeting, policy_in_force(now))
+    require_consent(student, now=now)
+    check_minor_hours(student, meeting, policy_in_force(now))
     is_player = current.place_kind == PlaceKind.PLAYER
     freed = stop_listening(meeting, student, now) if is_player else []
     check_is_free(student, meeting)

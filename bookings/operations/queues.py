@@ -22,7 +22,7 @@ from bookings.models import (
 )
 from bookings.operations.audit import record
 from bookings.operations.booking_state import end_booking
-from bookings.operations.consents import check_hours
+from bookings.operations.consents import check_minor_hours
 from bookings.operations.locks import lock_meetings, lock_students
 from bookings.operations.meeting_state import count_place
 from bookings.queries.consents import has_consent
@@ -90,10 +90,10 @@ def offer_free_places(*, now: datetime) -> None:
 def _may_take(student: Student, meeting: Meeting, policy: StudioPolicy, now: datetime) -> bool:
     """Whether an offer makes sense: consent, a minor's hours, and somebody to read it."""
     try:
-        check_hours(student, meeting, policy)
+        check_minor_hours(student, meeting, policy)
     except Refused:
         return False
-    return has_consent(student, now=now) and bool(notices.family_of(student, now=now))
+    return has_consent(student, now=now) and bool(notices.readers_of(student, now=now))
 
 
 def stop_listening(meeting: Meeting, student: Student, now: datetime) -> list[OutboxMessage]:

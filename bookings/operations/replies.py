@@ -154,7 +154,7 @@ def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking
     Raises Ignored where there are none, the meeting has begun, or it is called off.
     """
     rows = Booking.objects.in_meetings([meeting]).held().with_details().order_by("pk")
-    places = [booking for booking in rows if reader in notices.family_of(booking.student, now=now)]
+    places = [booking for booking in rows if reader in notices.readers_of(booking.student, now=now)]
     if not places or meeting.is_cancelled or meeting.starts_at <= now:
         raise Ignored(Reason.NO_PLACE)
     return places

@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from accounts.models import User
-from bookings.domain.terms import Term as TermDates
-from bookings.domain.terms import in_break
+from bookings.domain.terms import TermDates, in_break
 from bookings.models import Meeting, Term, TermBreak
 from bookings.operations.audit import record
 from bookings.operations.versions import check_version

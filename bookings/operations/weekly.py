@@ -8,7 +8,7 @@ from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended
 from bookings.models import Booking, Offering, Term, WeeklyPlace
-from bookings.operations.consents import check_consent
+from bookings.operations.consents import require_consent
 from bookings.operations.locks import lock_meetings, lock_students, lock_teachers
 from bookings.operations.versions import check_version
 from bookings.operations.weekly_lessons import give_up_place, take_place
@@ -36,7 +36,7 @@ def take_weekly_place(
     """
     locked = lock_teachers([instructor.pk], [student])[instructor.pk]
     locked_student = lock_students([student.pk])[student.pk]
-    check_consent(locked_student, now=now)
+    require_consent(locked_student, now=now)
     place = WeeklyPlace(
         term=term,
         student=locked_student,
@@ -122,7 +122,7 @@ def _take_instead(
     taken = []
     for one in left:
         old = one.place
-        check_consent(old.student, now=now)
+        require_consent(old.student, now=now)
         new = WeeklyPlace(
             term=old.term,
             student=old.student,

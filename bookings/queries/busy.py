@@ -15,7 +15,7 @@ Person = Instructor | Student
 
 def calendars_of(person: Person) -> QuerySet[BusyCalendar]:
     """The calendars that say when this person is busy, the oldest first."""
-    return BusyCalendar.objects.filter(_whose(person, "")).order_by("pk")
+    return BusyCalendar.objects.filter(_of_person(person, "")).order_by("pk")
 
 
 def calendars_of_each(students: Collection[Student]) -> dict[int, list[BusyCalendar]]:
@@ -95,7 +95,7 @@ def zone_of(person: Person) -> str:
     return person.user.zone if isinstance(person, Instructor) else person.zone
 
 
-def _whose(person: Person, path: str) -> Q:
+def _of_person(person: Person, path: str) -> Q:
     if isinstance(person, Instructor):
         return Q(**{f"{path}owner": person.user_id})
     own = Q(**{f"{path}student": person.pk})
@@ -114,4 +114,4 @@ def _is_busy(person: Person) -> Exists:
     overlapping = BusyPeriod.objects.filter(
         starts_at__lt=OuterRef("ends_at"), ends_at__gt=OuterRef("starts_at")
     )
-    return Exists(overlapping.filter(_whose(person, "calendar__")))
+    return Exists(overlapping.filter(_of_person(person, "calendar__")))

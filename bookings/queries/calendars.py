@@ -10,7 +10,7 @@ from django.db.models import Max, Q
 from accounts.models import Instructor, User, digest
 from bookings.access import own_students, students_near
 from bookings.calendars.events import CalendarEvent
-from bookings.calendars.feeds import feed, free_busy
+from bookings.calendars.feeds import feed, free_busy_file
 from bookings.calendars.invitations import download
 from bookings.domain.families import grown_at, is_answered_for
 from bookings.domain.timeline import Period
@@ -31,7 +31,7 @@ served.
 
 
 @dataclass(frozen=True, slots=True)
-class Window:
+class FeedWindow:
     """The meetings that a feed shows on one date (UTC): those that start in [first, last)."""
 
     on: date
@@ -70,7 +70,7 @@ def open_feed_of(secret: str) -> Feed | None:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class FeedState:
     """All that a feed's bytes depend on, as one string, and the instant of its last change; None if
     that is not stored.
     """
@@ -79,16 +79,16 @@ class State:
     since: datetime | None
 
 
-def state_of(found: Feed, *, now: datetime) -> State:
+def state_of(found: Feed, *, now: datetime) -> FeedState:
     """The state of a feed. One query for a feed of the owner's meetings, none for the other kinds.
 
     The query asks whom the owner answers for now: a birthday, an account of the child's own and a
     removed guardian change the feed although nobody writes to it.
     """
-    window = Window(now.astimezone(UTC).date())
+    window = FeedWindow(now.astimezone(UTC).date())
     parts = [found.pk, found.revision, window.on, found.owner.zone, TZDATA_VERSION, FORMAT]
     if found.meeting is not None:  # the meeting's version changes with it, and has no date
-        return State(":".join(map(str, [*parts, found.meeting.version])), None)
+        return FeedState(":".join(map(str, [*parts, found.meeting.version])), None)
     since = max(found.revised_at, window.begins)
     if found.kind == FeedKind.MEETINGS:
         people = sorted(students_near(found.owner), key=lambda row: row.pk)
@@ -96,12 +96,12 @@ def state_of(found: Feed, *, now: datetime) -> State:
         # Only a child with an account leaves a guardian's calendar by growing up.
         birthdays = (grown_at(row) for row in people if row.user_id not in (None, found.owner_id))
         since = max([since, *(at for at in birthdays if at is not None and at <= now)])
-    return State(":".join(map(str, parts)), since)
+    return FeedState(":".join(map(str, parts)), since)
 
 
 def feed_bytes(found: Feed, *, now: datetime) -> bytes:
     """The feed as a calendar file; the same bytes for the same `state_of`."""
-    window = Window(now.astimezone(UTC).date())
+    window = FeedWindow(now.astimezone(UTC).date())
     if found.instructor is not None:
         return _free_busy_bytes(found, found.instructor, window)
     name = settings.SCHOOL_NAME
@@ -125,10 +125,10 @@ def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
     return replace(event, description=" ".join(words))
 
 
-def _free_busy_bytes(found: Feed, instructor: Instructor, window: Window) -> bytes:
+def _free_busy_bytes(found: Feed, instructor: Instructor, window: FeedWindow) -> bytes:
     live = Meeting.objects.not_called_off().taught_by(instructor)
     rows = live.filter(starts_at__lt=window.last, held_until__gt=window.first).order_by("starts_at")
-    return free_busy(
+    return free_busy_file(
         f"{settings.SCHOOL_NAME}: {short_name(instructor.user)}",
         found.owner.zone,
         [Period(*row) for row in rows.values_list("starts_at", "held_until")],
@@ -159,7 +159,7 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
     so that no calendar keeps it; then it is left out. With `names_children`, the first names of the
     minors stand before their meetings.
     """
-    window = Window(now.astimezone(UTC).date())
+    window = FeedWindow(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
     taught = Meeting.objects.filter(
         in_window, instructor__user=user, instructor__is_active=True

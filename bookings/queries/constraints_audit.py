@@ -21,7 +21,7 @@ from django.db.models import (
 )
 
 from bookings.models import guards
-from bookings.queries.finding import Finding
+from bookings.queries.audit_findings import Finding
 
 
 def guards_in_place() -> Iterator[Finding]:

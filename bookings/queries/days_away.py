@@ -17,7 +17,7 @@ from bookings.models import LIVE, Booking, DaysAway, Meeting, WaitingPlace
 from bookings.notices import by_reader
 from bookings.queries.teaching import zone_of_hours
 
-Place = Booking | WaitingPlace
+_Place = Booking | WaitingPlace
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,8 +126,8 @@ def who_was_in(
     return found
 
 
-def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:
-    found: dict[int, list[Place]] = {meeting.pk: [] for meeting in meetings}
+def _places_in(meetings: Collection[Meeting]) -> dict[int, list[_Place]]:
+    found: dict[int, list[_Place]] = {meeting.pk: [] for meeting in meetings}
     booked = Booking.objects.in_meetings(meetings).live()
     waiting = WaitingPlace.objects.for_meetings(meetings).waiting()
     for held in booked.select_related("student__user"):
@@ -137,13 +137,13 @@ def _places_in(meetings: Collection[Meeting]) -> dict[int, list[Place]]:
     return found
 
 
-def _told(reader: User, places: list[Place], now: datetime) -> list[str]:
+def _told(reader: User, places: list[_Place], now: datetime) -> list[str]:
     """Who gets an email: students by name, guardians by name only if the reader is an admin."""
     booked = by_reader([row for row in places if isinstance(row, Booking)], now)
     waiting = by_reader([row for row in places if isinstance(row, WaitingPlace)], now)
     told = []
     for person in {**booked, **waiting}:
-        theirs: list[Place] = [*booked.get(person, []), *waiting.get(person, [])]
+        theirs: list[_Place] = [*booked.get(person, []), *waiting.get(person, [])]
         for place in theirs:
             name = name_for(reader, place.student, now)
             if place.student.user_id == person.pk:

@@ -95,7 +95,7 @@ def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> d
     return {rfc3339(row.starts_at): row for row in live.filter(starts_at__in=begins)}
 
 
-def check_hours(
+def check_teaches_then(
     *, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
 ) -> None:
     """Refused("outside-hours") unless the instructor teaches for the whole offering from then."""

@@ -6,7 +6,7 @@ from datetime import datetime
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings.domain.families import is_child
 from bookings.models import Meeting
-from bookings.queries.ahead import Ahead, ahead_of
+from bookings.queries.commitments import Ahead, ahead_of
 from bookings.queries.guardians import has_guardian, left_alone
 
 

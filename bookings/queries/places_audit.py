@@ -25,12 +25,12 @@ from django.db.models.functions import Length
 
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.models import LIVE, Booking, Feed, Meeting, WaitingPlace
+from bookings.queries.audit_findings import Finding
 from bookings.queries.constraints_audit import (
     guards_in_place,
     rows_keep_the_checks,
     rows_keep_the_uniques,
 )
-from bookings.queries.finding import Finding
 
 LONGEST = timedelta(days=2)
 """Longer than any meeting (an offering has 8 hours at most): earlier meetings cannot overlap."""

@@ -7,7 +7,7 @@ from hashlib import sha256
 
 from django.core.cache import cache
 
-from bookings.domain.hours import Expanded, teachable
+from bookings.domain.hours import StoredHours, teachable
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
 from bookings.domain.timeline import Horizon
@@ -45,7 +45,7 @@ def with_teachable(
         )
     masks |= new
     return [
-        replace(one, expanded=Expanded(horizon, masks[key]))
+        replace(one, stored=StoredHours(horizon, masks[key]))
         for one, key in zip(times, keys, strict=True)
     ]
 

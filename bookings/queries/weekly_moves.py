@@ -8,7 +8,7 @@ from accounts.models import Student, User
 from bookings.access import own_students
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
-from bookings.domain.terms import Term as TermDates
+from bookings.domain.terms import TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyOption, WeeklyRequest, WeeklyTime, ends_at_minute
 from bookings.domain.weekly_options import pairs, weekly_options

@@ -4,7 +4,7 @@ import random
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 
-from bookings.domain.hours import Expanded, teachable
+from bookings.domain.hours import StoredHours, teachable
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
 from bookings.domain.timeline import CELL, Horizon, Period, periods
@@ -41,7 +41,7 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
                 busy=tuple(Period(at, at + timedelta(minutes=25)) for at in taken[140:]),
                 taught=taught,
                 allowed=frozenset(starts[:2]),
-                expanded=Expanded(around, hours) if expanded else None,
+                stored=StoredHours(around, hours) if expanded else None,
             )
         )
     own = tuple(

@@ -84,7 +84,7 @@ def test_an_address_is_read_when_it_is_due(noor: Student) -> None:
 def test_only_one_of_two_readers_reads(noor: Student) -> None:
     """A duplicate task finds it taken, and one that is not due is left alone."""
     calendar = add_address(noor)
-    assert door.write(lambda: operations.claim(calendar_id=calendar.pk, now=NOW), now=NOW)
+    assert door.write(lambda: operations.claim_calendar(calendar_id=calendar.pk, now=NOW), now=NOW)
     tasks.refresh_calendar(calendar.pk, NOW, fetching=Host())
     tasks.refresh_calendar(calendar.pk + 1, NOW, fetching=Host())
 

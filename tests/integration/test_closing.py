@@ -33,7 +33,7 @@ def test_a_student_s_account_is_closed_with_all_they_have_ahead(school):
     school.noor.refresh_from_db()
     assert (user.is_active, school.noor.is_active) == (False, False)
     with pytest.raises(Refused) as caught:
-        consents.check_consent(school.noor, now=NOW)
+        consents.require_consent(school.noor, now=NOW)
     assert caught.value.code == "already-ended"
 
 
@@ -90,7 +90,7 @@ def test_an_account_opened_again_brings_the_student_back(school):
     school.noor.refresh_from_db()
     assert school.noor.is_active
     assert live(school.noor) == (0, 0)
-    consents.check_consent(school.noor, now=NOW)
+    consents.require_consent(school.noor, now=NOW)
 
 
 def test_a_child_without_an_account_leaves_and_comes_back(school):

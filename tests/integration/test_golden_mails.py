@@ -34,7 +34,7 @@ CLASSES = {
     "SameMeeting",
     "Taken",
 }
-NO_LETTERS = CLASSES | {"by_reader", "consent_state", "family_of", "in_ascii", "own_clock_key"}
+NO_LETTERS = CLASSES | {"by_reader", "consent_state", "readers_of", "in_ascii", "own_clock_key"}
 """What notices hands out beside the functions that write letters."""
 REMINDED = {"booked", "booked_in_group", "another_clock"}
 """Where reminders are kept; they say the same everywhere."""

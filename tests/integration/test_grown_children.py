@@ -11,7 +11,7 @@ from bookings import outbox
 from bookings.access import acts_for, name_for, own_students, reading_relation
 from bookings.door import write
 from bookings.models import Booking, OutboxMessage
-from bookings.notices import family_of
+from bookings.notices import readers_of
 from bookings.operations.booking import book_slot
 from bookings.operations.notes import release_assessment
 from tests import cast
@@ -64,8 +64,8 @@ def test_the_grown_child_reads_and_books_alone(orsola: User, lark: Student) -> N
     note = cast.make_assessment(lark, cast.make_instructor(), state="released", released_at=NOW)
     assert own_students(account, now=MIDNIGHT) == [lark]
     assert reading_relation(account, note, now=MIDNIGHT) == "family"
-    assert family_of(lark, now=MIDNIGHT) == [account]
-    assert family_of(lark, now=MIDNIGHT - SECOND) == [orsola]
+    assert readers_of(lark, now=MIDNIGHT) == [account]
+    assert readers_of(lark, now=MIDNIGHT - SECOND) == [orsola]
     assert name_for(cast.make_instructor("Wren Halloway").user, lark, MIDNIGHT) == "Lark Reed"
 
 

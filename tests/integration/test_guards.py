@@ -165,15 +165,15 @@ def test_migrating_back_and_forth_leaves_every_guard_in_place():
 @pytest.mark.django_db(transaction=True)
 def test_a_missing_guard_is_reported_and_put_back():
     """The system check names it; migrate restores it."""
-    from bookings.checks import guards_in_place
+    from bookings.checks import check_guards
 
     guard = guards.guards_of(connection)[0]
     with connection.cursor() as cursor:
         cursor.execute(guard.drop)
-    assert [message.id for message in guards_in_place(databases=["default"])] == ["bookings.E002"]
+    assert [message.id for message in check_guards(databases=["default"])] == ["bookings.E002"]
     assert guards.missing(connection) == [guard.name]
     call_command("migrate", verbosity=0)
-    assert guards_in_place(databases=["default"]) == []
+    assert check_guards(databases=["default"]) == []
 
 
 @pytest.mark.django_db(transaction=True)

@@ -103,7 +103,7 @@ def test_both_guardians_are_written_to_and_none_without_an_active_account(
     second, gone = make_user("Otto Reed"), make_user("Nobody Now", is_active=False)
     for guardian in (second, gone):
         posy.guardianships.create(guardian=guardian)
-    assert notices.family_of(posy, now=NOW) == [
+    assert notices.readers_of(posy, now=NOW) == [
         posy.guardianships.order_by("pk")[0].guardian,
         second,
     ]
@@ -113,8 +113,8 @@ def test_who_comes_of_age_gets_their_own_mail() -> None:
     """From the day they are an adult on their own clock their guardian is no longer written to."""
     posy = make_minor(adult_on=at("2027-03-16T00:00Z").date())
     posy.user = make_user("Posy Lindqvist-Reed", "Australia/Sydney")
-    assert posy.user not in notices.family_of(posy, now=at("2027-03-15T12:59Z"))
-    assert notices.family_of(posy, now=at("2027-03-15T13:00Z")) == [posy.user]
+    assert posy.user not in notices.readers_of(posy, now=at("2027-03-15T12:59Z"))
+    assert notices.readers_of(posy, now=at("2027-03-15T13:00Z")) == [posy.user]
 
 
 def test_a_group_place_is_told_to_the_instructor_in_plain_words(group: Meeting) -> None:

@@ -98,7 +98,7 @@ INNER = {
     "end_waiting",
     "give_up_place",
     "mark_cancelled",
-    "settle",
+    "end_all_ahead",
 }
 """Steps of other operations: they take the sentence, or the code of an end, from those."""
 

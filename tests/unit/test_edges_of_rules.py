@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from bookings.domain.errors import Refused
-from bookings.domain.hours import Expanded, TeachingTime, WeeklyWindow, check_week, teachable
+from bookings.domain.hours import StoredHours, TeachingTime, WeeklyWindow, check_week, teachable
 from bookings.domain.instants import resolve
 from bookings.domain.load import bars
 from bookings.domain.policy import Policy, check_allowance, check_horizon, check_lead
@@ -131,7 +131,7 @@ def test_kept_hours_are_read_over_any_stretch_inside():
     week = TeachingTime(
         (WeeklyWindow(2, 540, 720, "Europe/Dublin"), WeeklyWindow(4, 600, 660, "Asia/Kathmandu"))
     )
-    kept = Expanded(around, teachable(week, around))
+    kept = StoredHours(around, teachable(week, around))
     for first, cells in ((0, 7 * 288), (0, 200), (1, 7 * 288 - 1), (110, 300), (576, 288)):
         inside = Horizon(around.instant(first), cells)
         assert kept.over(inside) == teachable(week, inside)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from bookings.domain.errors import Refused
 from bookings.domain.instants import resolve
-from bookings.domain.terms import Term, shift_runs, shifts, term_dates
+from bookings.domain.terms import TermDates, shift_runs, shifts, term_dates
 
 # RFC 5545 section 3.8.5.3: "Weekly for 10 occurrences" and "Weekly until December 24, 1997", both
 # from Tuesday 2 September 1997.
@@ -38,9 +38,13 @@ def test_the_weekly_examples_of_rfc_5545():
     """A term that ends with the tenth week, and one that ends on 24 December, have the dates that
     the RFC prints.
     """
-    assert list(term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)) == in_1997(*WEEKLY_TEN)
-    assert list(term_dates(Term(date(1997, 9, 2), date(1997, 12, 24)), 1)) == in_1997(*WEEKLY_UNTIL)
-    five_weeks = Term(date(1997, 9, 2), date(1997, 10, 6))
+    assert list(term_dates(TermDates(date(1997, 9, 2), date(1997, 11, 4)), 1)) == in_1997(
+        *WEEKLY_TEN
+    )
+    assert list(term_dates(TermDates(date(1997, 9, 2), date(1997, 12, 24)), 1)) == in_1997(
+        *WEEKLY_UNTIL
+    )
+    five_weeks = TermDates(date(1997, 9, 2), date(1997, 10, 6))
     assert sorted(on for weekday in (1, 3) for on in term_dates(five_weeks, weekday)) == in_1997(
         *TUESDAYS_AND_THURSDAYS
     )
@@ -50,7 +54,7 @@ def test_nine_in_new_york_through_autumn_1997():
     """09:00 in New York is 13:00Z to 21 October and 14:00Z from 28 October 1997 (the RFC's EDT and
     EST).
     """
-    dates = term_dates(Term(date(1997, 9, 2), date(1997, 11, 4)), 1)
+    dates = term_dates(TermDates(date(1997, 9, 2), date(1997, 11, 4)), 1)
     starts = [
         resolve(datetime(on.year, on.month, on.day, 9), 0, "America/New_York") for on in dates
     ]
@@ -81,7 +85,7 @@ def test_dates_equal_a_weekly_rule_with_exceptions(first_on, days, weekday, data
     kept = [
         at.date() for at in every if not any(first <= at.date() <= last for first, last in breaks)
     ]
-    assert list(term_dates(Term(first_on, last_on, breaks), weekday)) == kept
+    assert list(term_dates(TermDates(first_on, last_on, breaks), weekday)) == kept
 
 
 @pytest.mark.parametrize(
@@ -102,15 +106,15 @@ def test_dates_equal_a_weekly_rule_with_exceptions(first_on, days, weekday, data
 def test_a_term_that_makes_no_sense_is_refused(code, first_on, last_on, breaks):
     """Backwards, longer than 366 days, a backward break, a break that reaches outside."""
     with pytest.raises(Refused) as refusal:
-        Term(first_on, last_on, breaks)
+        TermDates(first_on, last_on, breaks)
     assert refusal.value.code == code
 
 
 def test_a_term_of_one_day_and_one_of_a_leap_year():
     """The shortest and the longest term there can be."""
-    assert term_dates(Term(date(2027, 1, 12), date(2027, 1, 12)), 1) == (date(2027, 1, 12),)
-    assert term_dates(Term(date(2027, 1, 12), date(2027, 1, 12)), 2) == ()
-    assert len(term_dates(Term(date(2028, 1, 1), date(2028, 12, 31)), 5)) == 53
+    assert term_dates(TermDates(date(2027, 1, 12), date(2027, 1, 12)), 1) == (date(2027, 1, 12),)
+    assert term_dates(TermDates(date(2027, 1, 12), date(2027, 1, 12)), 2) == ()
+    assert len(term_dates(TermDates(date(2028, 1, 1), date(2028, 12, 31)), 5)) == 53
 
 
 def weekly_at_six(first_on: date, last_on: date, time_zone: str) -> list[datetime]:
@@ -155,7 +159,7 @@ def test_a_shift_that_stays_is_a_run_to_the_end():
     """Kathmandu does not change its clocks: from 30 March 2027 a Dublin lesson stays an hour
     earlier.
     """
-    dates = term_dates(Term(date(2027, 1, 11), date(2027, 4, 9)), 1)
+    dates = term_dates(TermDates(date(2027, 1, 11), date(2027, 4, 9)), 1)
     starts = [
         resolve(datetime(on.year, on.month, on.day, 16, 30), 0, "Europe/Dublin") for on in dates
     ]

@@ -10,14 +10,14 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import Away, TeachingTime, WeeklyWindow
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime, OfferingRules, StudentTime
-from bookings.domain.terms import Term
+from bookings.domain.terms import TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, ends_at_minute, judge_weekly
 from bookings.domain.weekly_options import pairs, weekly_options
 
 NOW = datetime(2027, 1, 4, 9, tzinfo=UTC)
-TERM = Term(date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 2, 15), date(2027, 2, 21)),))
+TERM = TermDates(date(2027, 1, 11), date(2027, 4, 9), ((date(2027, 2, 15), date(2027, 2, 21)),))
 LESSON = OfferingRules(45, 10, Grid.CLOCK, 30)
 TUESDAY = 1
 ILSE = InstructorTime(
@@ -130,7 +130,7 @@ def test_a_repeated_hour_means_its_first_instant():
     wren = InstructorTime(
         2, "America/New_York", TeachingTime((WeeklyWindow(6, 60, 240, "America/New_York"),))
     )
-    term = Term(date(2027, 11, 1), date(2027, 11, 14))
+    term = TermDates(date(2027, 11, 1), date(2027, 11, 14))
     option = judge_weekly(
         WeeklyRequest(term, LESSON),
         WeeklyTime(6, 90),

@@ -7,7 +7,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from bookings.domain.burden import burden
-from bookings.domain.terms import Term
+from bookings.domain.terms import TermDates
 from bookings.domain.timeline import Period
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, judge_weekly
 from bookings.domain.weekly_options import weekly_options
@@ -83,7 +83,7 @@ def terms(draw):
         (first_on + timedelta(days=k), first_on + timedelta(days=draw(st.integers(k, days))))
         for k in begins
     )
-    return Term(first_on, last_on, breaks), offering, instructor, student, policy, now
+    return TermDates(first_on, last_on, breaks), offering, instructor, student, policy, now
 
 
 @given(terms())

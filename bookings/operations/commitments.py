@@ -14,12 +14,14 @@ from bookings.operations.locks import hold_teachers, lock_meetings, lock_student
 from bookings.operations.places import leave_place
 from bookings.operations.waiting import leave_waiting_list
 from bookings.operations.weekly import leave_weekly_place
-from bookings.queries.ahead import Ahead, ahead_of
+from bookings.queries.commitments import Ahead, ahead_of
 
 _NAMED = 5
 
 
-def settle(*, actor: User, students: Collection[int], why: str | None, now: datetime) -> Ahead:
+def end_all_ahead(
+    *, actor: User, students: Collection[int], why: str | None, now: datetime
+) -> Ahead:
     """Ends everything that these students (by id) have ahead, and returns it.
 
     `why` is a sentence for everybody concerned. Weekly places are given up; lessons are called off,
