@@ -1,6 +1,7 @@
 """Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
 
 from collections.abc import Callable
+from functools import partial
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -83,8 +84,13 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """A place in a group meeting for the student one acts for."""
     student, now = acting_student(request), clock.now()
     found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
-    act = lambda: book_place(  # noqa: E731
-        actor=person(request), student=student, meeting=found, place_kind=kind, now=now
+    act = partial(
+        book_place,
+        actor=person(request),
+        student=student,
+        meeting=found,
+        place_kind=kind,
+        now=now,
     )
     return _act_as_student(
         request, found, student, act, "Booked. The invitation is on its way by email."
@@ -99,8 +105,8 @@ def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
     leaves = request.POST.get("then") == "leave"
     verb = leave_waiting_list if leaves else join_waiting_list
-    act = lambda: verb(  # noqa: E731
-        actor=person(request), student=student, meeting=found, place_kind=kind, now=now
+    act = partial(
+        verb, actor=person(request), student=student, meeting=found, place_kind=kind, now=now
     )
     done = (
         "You have left the waiting list."
