@@ -108,4 +108,4 @@ def _show(
         "has_second_factor": user != person(request) and factors_of(user).exists(),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "account.html", page, status=status)
+    return render(request, "levare/account.html", page, status=status)

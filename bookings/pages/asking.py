@@ -51,11 +51,14 @@ def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
             )
         except Refused as refusal:
             return render(
-                request, "ask_to_move.html", {**page, "refusal": refusal}, status=refusal.status
+                request,
+                "levare/ask_to_move.html",
+                {**page, "refusal": refusal},
+                status=refusal.status,
             )
         messages.success(
             request,
             f"Request sent. The lesson is not moved until {booking.meeting.instructor} agrees.",
         )
         return redirect("my-lessons")
-    return render(request, "ask_to_move.html", page, status=422 if form.errors else 200)
+    return render(request, "levare/ask_to_move.html", page, status=422 if form.errors else 200)

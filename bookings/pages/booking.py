@@ -81,7 +81,7 @@ def book(request: HttpRequest) -> HttpResponse:
     intake = IntakeForm(request.POST)
     page = _page(wish, intake, rules, now)
     if not intake.is_valid():
-        return render(request, "book.html", page, status=422)
+        return render(request, "levare/book.html", page, status=422)
     try:
         write(
             lambda: book_slot(
@@ -101,7 +101,7 @@ def book(request: HttpRequest) -> HttpResponse:
             return beside_saved(request, booking, intake)
         if booking is None:
             page |= _refused(wish, refusal, rules, now)
-            return render(request, "book.html", page, status=refusal.status)
+            return render(request, "levare/book.html", page, status=refusal.status)
     messages.success(
         request,
         f"Booked: {wish.offering.name} with {wish.instructor}. "
@@ -123,7 +123,7 @@ def _shown(request: HttpRequest, wish: Wish, rules: Policy, now: datetime) -> Ht
     # Only where the student has something at that start can it be this very booking.
     is_held = any(held.starts_at == wish.starts_at for held in found.student.meetings)
     if is_held and (booking := wish.booking) is not None:
-        return render(request, "booked.html", {**page, "booking": booking})
+        return render(request, "levare/booked.html", {**page, "booking": booking})
     try:
         check_open(wish.student, wish.offering, rules, now=now)
         _check_free(wish, found)
@@ -131,7 +131,7 @@ def _shown(request: HttpRequest, wish: Wish, rules: Policy, now: datetime) -> Ht
         page |= _refused(wish, refusal, rules, now)
     else:
         page["others"] = _others(wish, found)
-    return render(request, "book.html", page)
+    return render(request, "levare/book.html", page)
 
 
 def _consent_first(request: HttpRequest, student: Student, now: datetime) -> HttpResponse | None:
@@ -146,7 +146,7 @@ def _consent_first(request: HttpRequest, student: Student, now: datetime) -> Htt
             return redirect(f"{form}?{urlencode({'next': request.get_full_path()})}")
     elif not student.is_active or has_consent(student, now=now):
         return None
-    return render(request, "consent_first.html", {"student": student})
+    return render(request, "levare/consent_first.html", {"student": student})
 
 
 def _page(wish: Wish, form: IntakeForm, rules: Policy, now: datetime) -> dict[str, Any]:

@@ -58,7 +58,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "drafts": drafts_about(booking.student, user),
         "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),
     }
-    return render(request, "brief.html", page)
+    return render(request, "levare/brief.html", page)
 
 
 @login_required
@@ -76,7 +76,7 @@ def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
         "cautions": _speaks_of_pain(note, None),
         "record": _record_asked(note) if shown["may_write"] else None,
     }
-    return render(request, "assessment.html", page)
+    return render(request, "levare/assessment.html", page)
 
 
 def _record_asked(note: Assessment) -> Student | None:
@@ -178,7 +178,9 @@ def _written(
         "back": back,
     }
     if request.method == "GET" or not form.is_valid():
-        return render(request, "write_assessment.html", page, status=422 if form.errors else 200)
+        return render(
+            request, "levare/write_assessment.html", page, status=422 if form.errors else 200
+        )
     try:
         kept = through(lambda: keep(now), now=now)
     except Refused as refusal:
@@ -186,7 +188,7 @@ def _written(
             form.add_error(refusal.data["field"], refusal.detail)
         else:
             page["refusal"] = refusal
-        return render(request, "write_assessment.html", page, status=refusal.status)
+        return render(request, "levare/write_assessment.html", page, status=refusal.status)
     if request.POST.get("then") == "release":
         return redirect("release", note_id=kept.pk)
     messages.success(request, "Saved as a draft. Only you see it.")

@@ -126,17 +126,17 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     """One person's other calendars; POST adds one."""
     whose = _whose(request)
     if request.method == "GET":
-        return render(request, "busy.html", {"busy": section(whose)})
+        return render(request, "levare/busy.html", {"busy": section(whose)})
     form = BusyForm(request.POST, request.FILES, prefix=_prefix(whose))
     if not form.is_valid():
-        return render(request, "busy.html", {"busy": section(whose, form=form)}, status=422)
+        return render(request, "levare/busy.html", {"busy": section(whose, form=form)}, status=422)
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
         if refusal.code == "already-done":  # the same form once more
             return _back(whose)
         page = {"busy": section(whose, form=form), "refusal": refusal}
-        response = render(request, "busy.html", page, status=refusal.status)
+        response = render(request, "levare/busy.html", page, status=refusal.status)
         if "retry_after" in refusal.data:
             response.headers["Retry-After"] = str(refusal.data["retry_after"])
         return response

@@ -145,4 +145,4 @@ def _page(
         "has_children": any(student.user_id != user.pk for student in family(user)),
         **more,
     }
-    return render(request, "calendars.html", page, status=status)
+    return render(request, "levare/calendars.html", page, status=status)

@@ -24,7 +24,7 @@ def ask(request: HttpRequest, question: Question, refusal: Refused | None = None
     """The question; the answer is a POST to the same address."""
     return render(
         request,
-        "confirm.html",
+        "levare/confirm.html",
         {"question": question, "refusal": refusal},
         status=refusal.status if refusal else 200,
     )

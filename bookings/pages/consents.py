@@ -95,4 +95,4 @@ def _form(
         "refusal": refusal,
         "after": after,
     }
-    return render(request, "consent.html", page, status=refusal.status if refusal else 200)
+    return render(request, "levare/consent.html", page, status=refusal.status if refusal else 200)

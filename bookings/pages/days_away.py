@@ -91,7 +91,7 @@ def reinstate_days(request: HttpRequest) -> HttpResponse:
         "back": address_of(instructor, request),
         "zone": zone_of_hours(instructor),
     }
-    return render(request, "reinstate_days.html", shown)
+    return render(request, "levare/reinstate_days.html", shown)
 
 
 def _preview(
@@ -118,7 +118,7 @@ def _preview(
         "refusal": refusal,
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "days_away.html", shown, status=status)
+    return render(request, "levare/days_away.html", shown, status=status)
 
 
 def _invalid(request: HttpRequest, instructor: Instructor, form: AwayForm) -> HttpResponse:

@@ -27,7 +27,7 @@ def ended(
         return None
     words = _words(booking, now)
     page = {"booking": booking, "student": booking.student, "words": words, "refusal": refusal}
-    return render(request, "ended.html", page, status=refusal.status if refusal else 200)
+    return render(request, "levare/ended.html", page, status=refusal.status if refusal else 200)
 
 
 def _words(booking: Booking, now: datetime) -> str:

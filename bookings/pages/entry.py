@@ -44,11 +44,13 @@ def welcome(request: HttpRequest, secret: str) -> HttpResponse:
     )
     page: dict[str, Any] = {"welcome": found, "form": form}
     if request.method == "GET" or not form.is_valid():
-        return render(request, "welcome.html", page, status=422 if form.errors else 200)
+        return render(request, "levare/welcome.html", page, status=422 if form.errors else 200)
     try:
         user = write(lambda: come_in(secret=secret, now=now, **form.cleaned_data), now=now)
     except Refused as refusal:
-        return render(request, "welcome.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "levare/welcome.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     login(request, user)
     messages.success(request, f"Welcome. Your account is ready: you sign in as {user.email}.")
     return redirect("home")
@@ -59,13 +61,15 @@ def _known(request: HttpRequest, found: Welcome, secret: str) -> HttpResponse:
     now = clock.now()
     page: dict[str, Any] = {"welcome": found, "form": None}
     if request.method == "GET":
-        return render(request, "welcome.html", page)
+        return render(request, "levare/welcome.html", page)
     try:
         user = write(
             lambda: come_in(secret=secret, name="", time_zone="UTC", password="", now=now), now=now
         )
     except Refused as refusal:
-        return render(request, "welcome.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "levare/welcome.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     stays = request.user == user and not (found.as_admin or found.as_instructor)
     messages.success(request, "Added to your account." if stays else _SIGN_IN)
     return redirect("home" if stays else "account_login")

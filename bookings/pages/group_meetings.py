@@ -31,7 +31,7 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     found = access_taught_meeting(person(request), meeting_id, now=now)
     page = {"meeting": found, "count": found.taken + found.listeners_taken}
     if request.method == "GET":
-        return render(request, "call_off.html", page)
+        return render(request, "levare/call_off.html", page)
     why = line_of(request.POST.get("why", ""))
     try:
         write(
@@ -39,7 +39,9 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "levare/call_off.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     messages.success(request, "Called off. Everybody booked gets one email.")
     return redirect("meeting", meeting_id=found.pk)
 
@@ -70,13 +72,15 @@ def new(request: HttpRequest) -> HttpResponse:
         except Refused as refusal:
             return render(
                 request,
-                "new_meeting.html",
+                "levare/new_meeting.html",
                 {"form": form, "refusal": refusal},
                 status=refusal.status,
             )
         messages.success(request, "Added. It is open for booking.")
         return redirect("meeting", meeting_id=made.pk)
-    return render(request, "new_meeting.html", {"form": form}, status=422 if form.errors else 200)
+    return render(
+        request, "levare/new_meeting.html", {"form": form}, status=422 if form.errors else 200
+    )
 
 
 @login_required
@@ -134,4 +138,4 @@ def _change_page(
         "time_zone": zone_of_hours(found.instructor),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "change_meeting.html", page, status=status)
+    return render(request, "levare/change_meeting.html", page, status=status)

@@ -120,7 +120,10 @@ def page(
     }
     broken = any(form.errors for form in forms.values())
     return render(
-        request, "hours.html", shown, status=refusal.status if refusal else 422 if broken else 200
+        request,
+        "levare/hours.html",
+        shown,
+        status=refusal.status if refusal else 422 if broken else 200,
     )
 
 

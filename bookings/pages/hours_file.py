@@ -65,7 +65,7 @@ def propose(request: HttpRequest) -> HttpResponse:
         "proposal": proposal,
         "sealed": _seal(proposal, instructor, week_of(instructor).version),
     }
-    return render(request, "hours_proposal.html", shown)
+    return render(request, "levare/hours_proposal.html", shown)
 
 
 @login_required

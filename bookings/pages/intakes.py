@@ -74,7 +74,7 @@ def _page(
         "is_beside": "saved" in more,
         **more,
     }
-    return render(request, "intake.html", page, status=status)
+    return render(request, "levare/intake.html", page, status=status)
 
 
 def _initial(found: IntakeText) -> dict[str, str]:

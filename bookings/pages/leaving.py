@@ -177,7 +177,7 @@ def _page(
             return redirect(said.back)
     return render(
         request,
-        "leaving.html",
+        "levare/leaving.html",
         {"said": said, "ends": ends, "refusal": refusal},
         status=refusal.status if refusal else 200,
     )

@@ -43,7 +43,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "past": found.past,
         "note": latest_released(student),
     }
-    return render(request, "my_lessons.html", page)
+    return render(request, "levare/my_lessons.html", page)
 
 
 def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
@@ -78,12 +78,12 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "cancel.html", page)
+        return ended(request, booking, now) or render(request, "levare/cancel.html", page)
     act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
     try:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return _refused(request, "cancel.html", page, refusal)
+        return _refused(request, "levare/cancel.html", page, refusal)
     messages.success(
         request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
     )
@@ -102,7 +102,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
         "others": other_meetings(booking, now=now),
     }
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "change.html", page)
+        return ended(request, booking, now) or render(request, "levare/change.html", page)
     wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
     try:
         write(
@@ -110,7 +110,7 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _refused(request, "change.html", page, refusal)
+        return _refused(request, "levare/change.html", page, refusal)
     messages.success(request, f"Moved to {wanted.title or wanted.offering.name}.")
     return redirect("my-lessons")
 
@@ -123,13 +123,13 @@ def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
     booking = access_own_booking(person(request), booking_id, now=now)
     page = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "answer.html", page)
+        return ended(request, booking, now) or render(request, "levare/answer.html", page)
     says_yes = request.POST.get("say") == "yes"
     act = accept_offer if says_yes else decline_offer
     try:
         write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return _refused(request, "answer.html", page, refusal)
+        return _refused(request, "levare/answer.html", page, refusal)
     messages.success(
         request,
         "The place is yours." if says_yes else "Declined. The place goes to the next in line.",

@@ -43,7 +43,7 @@ def meetings(request: HttpRequest) -> HttpResponse:
         "shown": shown,
         "past": past,
     }
-    return render(request, "meetings.html", page)
+    return render(request, "levare/meetings.html", page)
 
 
 def _for_family(request: HttpRequest) -> HttpResponse:
@@ -52,7 +52,7 @@ def _for_family(request: HttpRequest) -> HttpResponse:
     shown = page_of(open_group_meetings(now=now), request.GET.get("page"), size=A_LIST)
     group = group_meetings_for(student, shown.rows, now=now) if student is not None else []
     page = {"student": student, "group": group, "shown": shown}
-    return render(request, "group_meetings.html", page)
+    return render(request, "levare/group_meetings.html", page)
 
 
 @login_required
@@ -74,7 +74,9 @@ def _show(
 ) -> HttpResponse:
     (joined,) = group_meetings_for(student, [found], now=clock.now())
     page = {"joined": joined, "meeting": found, "student": student, "refusal": refusal}
-    return render(request, "group_meeting.html", page, status=refusal.status if refusal else 200)
+    return render(
+        request, "levare/group_meeting.html", page, status=refusal.status if refusal else 200
+    )
 
 
 @login_required

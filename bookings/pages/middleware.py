@@ -52,7 +52,9 @@ class PageMiddleware:
             return None
         if exception.code == "too-many-requests":
             return too_many(request, exception.detail, exception.data["retry_after"])
-        return render(request, "refused.html", {"refusal": exception}, status=exception.status)
+        return render(
+            request, "levare/refused.html", {"refusal": exception}, status=exception.status
+        )
 
 
 def _with_what_was_written(request: HttpRequest, response: HttpResponse) -> HttpResponse:
@@ -94,7 +96,7 @@ def _forget_what_was_sent(request: HttpRequest, user: User) -> None:
 
 def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse:
     """The page for whoever came too often, with the seconds to wait (RFC 6585 section 4)."""
-    response = render(request, "429.html", {"words": words}, status=429)
+    response = render(request, "levare/429.html", {"words": words}, status=429)
     response.headers["Retry-After"] = str(retry_after)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -52,7 +52,7 @@ def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
     ]
     return render(
         request,
-        "move_requests.html",
+        "levare/move_requests.html",
         {"asked": asked, "refusal": refusal},
         status=refusal.status if refusal else 200,
     )

@@ -44,7 +44,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     asked = request.POST if request.method == "POST" else request.GET
     if not asked.get("starts_at") and not asked.get("start"):
         page |= _other_times(booking, asked, request.path, now)
-        return render(request, "move.html", page, status=422 if page["form"].errors else 200)
+        return render(request, "levare/move.html", page, status=422 if page["form"].errors else 200)
     instructor_id, starts_at = read_start(asked)
     people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
     if not people:
@@ -57,7 +57,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
         "new_cancel_by": cancel_by(booking.policy.rules(), starts_at),
     }
     if request.method == "GET":
-        return render(request, "move.html", page)
+        return render(request, "levare/move.html", page)
     try:
         write(
             lambda: move_slot(
@@ -70,7 +70,9 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return render(request, "move.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "levare/move.html", {**page, "refusal": refusal}, status=refusal.status
+        )
     messages.success(request, "Moved. Your calendar will show the new time.")
     return redirect("my-lessons")
 

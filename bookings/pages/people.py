@@ -102,7 +102,7 @@ def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = No
         "undelivered": undelivered(now),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "people.html", page, status=status)
+    return render(request, "levare/people.html", page, status=status)
 
 
 @login_required
@@ -134,7 +134,7 @@ def me(request: HttpRequest) -> HttpResponse:
         "busy_of_family": sections(family(user)),
         "guardianships": guardianships_of(user),
     }
-    return render(request, "me.html", page, status=422 if form.errors else 200)
+    return render(request, "levare/me.html", page, status=422 if form.errors else 200)
 
 
 @login_required

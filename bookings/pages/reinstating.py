@@ -29,7 +29,7 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
             ]
             return render(
                 request,
-                "reinstate.html",
+                "levare/reinstate.html",
                 {"meeting": found, "count": len(coming.back), "left_out": left_out},
             )
         done = write(
@@ -38,7 +38,7 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     except Refused as refusal:
         status = 200 if request.method == "GET" else refusal.status
         return render(
-            request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status
+            request, "levare/reinstate.html", {"meeting": found, "refusal": refusal}, status=status
         )
     said = [
         f"{name_for(user, one.booking.student, now)} is no longer in it: {one.why}."

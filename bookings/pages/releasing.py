@@ -65,4 +65,4 @@ def _page(
         "missing": " and ".join(labels[name] for name in missing_for_release(note)),
         "refusal": refusal,
     }
-    return render(request, "release.html", page, status=refusal.status if refusal else 200)
+    return render(request, "levare/release.html", page, status=refusal.status if refusal else 200)

@@ -77,7 +77,7 @@ def show_roster(
     }
     if user.is_staff:
         page |= _adding(request, meeting, held, queue)
-    return render(request, "roster.html", page, status=refusal.status if refusal else 200)
+    return render(request, "levare/roster.html", page, status=refusal.status if refusal else 200)
 
 
 def _adding(

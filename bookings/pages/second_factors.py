@@ -43,7 +43,7 @@ def reset(request: HttpRequest, user_id: int) -> HttpResponse:
     found = one_account(actor, user_id)
     page: dict[str, Any] = {"found": found, "reason": request.POST.get("reason", "")}
     if request.method == "GET":
-        return render(request, "reset_second_factor.html", page)
+        return render(request, "levare/reset_second_factor.html", page)
     try:
         write(
             lambda: reset_second_factor(actor=actor, user=found, reason=page["reason"], now=now),
@@ -51,6 +51,6 @@ def reset(request: HttpRequest, user_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         page["refusal"] = refusal
-        return render(request, "reset_second_factor.html", page, status=refusal.status)
+        return render(request, "levare/reset_second_factor.html", page, status=refusal.status)
     messages.success(request, f"Second factor reset. {found.name} gets an email.")
     return redirect("account", user_id=found.pk)

@@ -81,4 +81,4 @@ def _show(
         "refusal": refusal,
         "needs_guardian": found is not None and needs_guardian(found, clock.now()),
     }
-    return render(request, "student.html", page, status=status)
+    return render(request, "levare/student.html", page, status=status)

@@ -40,7 +40,7 @@ def terms(request: HttpRequest) -> HttpResponse:
         "refusal": refusal,
         "terms": all_terms(),
     }
-    return render(request, "terms.html", page, status=_status(form, refusal))
+    return render(request, "levare/terms.html", page, status=_status(form, refusal))
 
 
 @login_required
@@ -75,7 +75,7 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
             return redirect("terms")
     return render(
         request,
-        "term.html",
+        "levare/term.html",
         {"form": form, "refusal": refusal, "term": found},
         status=_status(form, refusal),
     )

@@ -50,7 +50,7 @@ def times(request: HttpRequest) -> HttpResponse:
                 with_far=request.GET.get("far") == "on",
             )
             page |= page_of_week(week_of_times(search), asked, request.GET)
-    return render(request, "times.html", page, status=422 if form.errors else 200)
+    return render(request, "levare/times.html", page, status=422 if form.errors else 200)
 
 
 def page_of_week(week: Week, asked: dict[str, Any], query: QueryDict) -> dict[str, Any]:

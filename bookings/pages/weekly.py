@@ -48,7 +48,7 @@ def weekly(request: HttpRequest) -> HttpResponse:
     }
     if term is not None and offering is not None:
         page |= _times(student, term, offering, taught, asked, page["after"], now)
-    return render(request, "weekly.html", page, status=422 if form.errors else 200)
+    return render(request, "levare/weekly.html", page, status=422 if form.errors else 200)
 
 
 def _times(

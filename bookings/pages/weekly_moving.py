@@ -73,7 +73,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
         "days": days,
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "move_weekly.html", page, status=status)
+    return render(request, "levare/move_weekly.html", page, status=status)
 
 
 def _read_time(text: str) -> list[int]:

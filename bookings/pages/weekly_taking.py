@@ -78,7 +78,9 @@ def take(request: HttpRequest) -> HttpResponse:
         "refusal": refusal,
         **in_words(option, student.zone, zone_of_hours(instructor)),
     }
-    return render(request, "take_weekly.html", page, status=refusal.status if refusal else 200)
+    return render(
+        request, "levare/take_weekly.html", page, status=refusal.status if refusal else 200
+    )
 
 
 def _dates(texts: Sequence[str]) -> list[date]:
@@ -105,12 +107,12 @@ def leave(request: HttpRequest, place_id: int) -> HttpResponse:
         "ends": ends,
     }
     if request.method == "GET":
-        return render(request, "leave_weekly.html", page)
+        return render(request, "levare/leave_weekly.html", page)
     try:
         write(lambda: leave_weekly_place(actor=user, place=place, now=now), now=now)
     except Refused as refusal:
         return render(
-            request, "leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status
+            request, "levare/leave_weekly.html", {**page, "refusal": refusal}, status=refusal.status
         )
     messages.success(request, "Weekly place given up. The email lists the cancelled lessons.")
     return redirect("weekly")

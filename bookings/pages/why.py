@@ -87,7 +87,7 @@ def why(request: HttpRequest) -> HttpResponse:
         "told": told,
         "others": max(0, len(people) - MOST_INSTRUCTORS),
     }
-    return render(request, "why.html", page)
+    return render(request, "levare/why.html", page)
 
 
 def _day(text: str) -> date:

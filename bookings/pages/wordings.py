@@ -37,4 +37,4 @@ def wording(request: HttpRequest) -> HttpResponse:
             return redirect("wording")
     status = refusal.status if refusal else 422 if form.errors else 200
     page = {"form": form, "current": current, "refusal": refusal}
-    return render(request, "wording.html", page, status=status)
+    return render(request, "levare/wording.html", page, status=status)
