@@ -108,7 +108,7 @@ TEMPLATES = [
                 "django.contrib.messages.context_processors.messages",
                 "bookings.pages.context.house",
             ],
-            "builtins": ["bookings.pages.clocks"],
+            "builtins": ["bookings.pages.templatetags.formatting"],
         },
     }
 ]

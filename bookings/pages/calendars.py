@@ -19,10 +19,10 @@ from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
 from bookings.pages.acting import family, person, version_of
-from bookings.pages.clocks import moment
 from bookings.pages.confirming import Question, ask
 from bookings.pages.forms import FeedForm
 from bookings.pages.shown_once import keep_address, take_address
+from bookings.pages.templatetags.formatting import day_and_time
 from bookings.queries.feeds import feeds_of
 
 
@@ -127,7 +127,9 @@ def _question(feed: Feed, title: str, follows: list[str], button: str) -> Questi
 def _read(request: HttpRequest, feed: Feed) -> str:
     if feed.fetched_at is None:
         return "No calendar program has read it yet."
-    return f"A calendar program last read it on {moment(feed.fetched_at, person(request).zone)}."
+    return (
+        f"A calendar program last read it on {day_and_time(feed.fetched_at, person(request).zone)}."
+    )
 
 
 def _page(

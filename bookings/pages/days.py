@@ -9,9 +9,9 @@ from bookings.domain.burden import HARD
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import Period
 from bookings.domain.zones import place
-from bookings.pages.clocks import clock, clock_beside
 from bookings.pages.ribbon import Ribbon, clock_changes, draw, local_day
 from bookings.pages.starts import as_value
+from bookings.pages.templatetags.formatting import clock_time, clock_time_beside
 from bookings.queries.slots import Found
 
 
@@ -83,7 +83,7 @@ class Day:
 def start_of(slot: Slot, others: int, rows: Rows) -> Start:
     """A slot as one row."""
     there = rows.found.times[slot.instructor_id].time_zone
-    beside = f"{clock_beside(slot.starts_at, there, rows.here)} {place(there)}"
+    beside = f"{clock_time_beside(slot.starts_at, there, rows.here)} {place(there)}"
     instructor = rows.found.instructors[slot.instructor_id]
     whom = [str(instructor)] if len(rows.found.instructors) > 1 else []
     if others:
@@ -91,7 +91,7 @@ def start_of(slot: Slot, others: int, rows: Rows) -> Start:
     return Start(
         slot=slot,
         instructor=instructor,
-        clock=clock(slot.starts_at, rows.here),
+        clock=clock_time(slot.starts_at, rows.here),
         there=beside if there != rows.here else "",
         address=f"{rows.lead}{as_value(slot)}",
         whom=", ".join(whom),
@@ -113,7 +113,7 @@ def day_of(
     far = [row for row in slots if row[0].burden >= HARD]
     shown = humane if len(humane) <= room else []
     far_shown = far if with_far and len(humane) + len(far) <= room else []
-    ends = [clock(row[0].starts_at, rows.here) for row in (humane or far)]
+    ends = [clock_time(row[0].starts_at, rows.here) for row in (humane or far)]
     ribbon = draw(
         day,
         teachable=rows.teachable,
@@ -143,7 +143,7 @@ def _reasons(slots: list[Slot], here: str) -> list[tuple[str, str]]:
     """Starts in a row that suit for the same reasons, in one line."""
     told = []
     for reasons, alike in groupby(slots, key=lambda slot: slot.reasons):
-        clocks = [clock(slot.starts_at, here) for slot in alike]
+        clocks = [clock_time(slot.starts_at, here) for slot in alike]
         stretch = clocks[0] if len(clocks) == 1 else f"{clocks[0]} to {clocks[-1]}"
         told.append((stretch, " ".join(reasons)))
     return told

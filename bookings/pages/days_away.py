@@ -18,10 +18,10 @@ from bookings.door import write
 from bookings.models import DaysAway
 from bookings.operations.days_away import come_back, go_away, to_reinstate
 from bookings.pages.acting import number, person
-from bookings.pages.clocks import date_in_words
 from bookings.pages.confirming import Question, ask
 from bookings.pages.forms import AwayForm
 from bookings.pages.hours import address_of, back, page, whose
+from bookings.pages.templatetags.formatting import long_date
 from bookings.queries.days_away import called_off_for, preview_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -145,7 +145,7 @@ def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:
 
 
 def _named(first_on: Any, last_on: Any) -> str:
-    first, last = date_in_words(first_on), date_in_words(last_on)
+    first, last = long_date(first_on), long_date(last_on)
     return first if first_on == last_on else f"{first} to {last}"
 
 

@@ -26,11 +26,11 @@ from bookings.operations.hours import (
 )
 from bookings.pages.acting import number, person
 from bookings.pages.busy import section
-from bookings.pages.clocks import date_in_words
 from bookings.pages.confirming import Question, ask
 from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
 from bookings.pages.ribbon import draw_wall
 from bookings.pages.room_forms import RoomForm
+from bookings.pages.templatetags.formatting import long_date
 from bookings.queries.days_away import days_away_ahead
 from bookings.queries.hours import extra_hours_ahead
 from bookings.queries.teaching import week_of, zone_of_hours
@@ -166,7 +166,7 @@ def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
 
 def _question(request: HttpRequest, extra: ExtraHours) -> Question:
     return Question(
-        f"Remove the extra hours of {date_in_words(extra.on)}, {say_hours([(extra.opens, extra.closes)])}?",
+        f"Remove the extra hours of {long_date(extra.on)}, {say_hours([(extra.opens, extra.closes)])}?",
         ["They are not offered any more. Lessons that are booked in them stay booked."],
         "Remove the extra hours",
         address_of(extra.instructor, request),

@@ -7,7 +7,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import in_calendar
 from bookings.pages.acting import number
-from bookings.pages.clocks import utc
+from bookings.pages.templatetags.formatting import utc
 
 
 def as_value(slot: Slot) -> str:

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_GET
 
 from bookings import clock
 from bookings.pages.acting import acting_student
-from bookings.pages.clocks import of_minutes
+from bookings.pages.templatetags.formatting import minute_as_time
 from bookings.pages.times_forms import TimesForm
 from bookings.pages.week import Search, Week, week_of_times
 from bookings.queries.policies import policy_in_force
@@ -73,7 +73,7 @@ def _hours(asked: dict[str, Any]) -> str:
     """The hours looked for, in words; empty where any will do."""
     earliest, latest = asked.get("earliest"), asked.get("latest")
     if earliest is None:
-        return "" if latest is None else f"before {of_minutes(latest)}"
+        return "" if latest is None else f"before {minute_as_time(latest)}"
     if latest is None:
-        return f"after {of_minutes(earliest)}"
-    return f"between {of_minutes(earliest)} and {of_minutes(latest)}"
+        return f"after {minute_as_time(earliest)}"
+    return f"between {minute_as_time(earliest)} and {minute_as_time(latest)}"

@@ -14,8 +14,8 @@ from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch
 from bookings.domain.slots import Reason
 from bookings.pages.acting import acting_student, number, person
-from bookings.pages.clocks import of_minutes
 from bookings.pages.ribbon import local_day
+from bookings.pages.templatetags.formatting import minute_as_time
 from bookings.queries.explaining import why_nothing
 from bookings.queries.offerings import open_offering
 from bookings.queries.teaching import instructors_for, zone_of_hours
@@ -138,6 +138,6 @@ def _words(reason: Reason, instructor: Instructor, student: Student, is_own: boo
         "own-clash": f"{'You have' if is_own else f'{student.first_name} has'} a lesson or meeting then.",
     }
     if reason.code == "minor-hours":
-        opens, closes = (of_minutes(int(numbers[name])) for name in ("opens", "closes"))
+        opens, closes = (minute_as_time(int(numbers[name])) for name in ("opens", "closes"))
         return f"Too early or too late for a student under 18: {opens} to {closes} in {student.first_name}’s day."
     return said.get(reason.code, reason.refusal.detail)
