@@ -106,7 +106,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "bookings.pages.context.house",
+                "bookings.pages.context_processors.school",
             ],
             "builtins": ["bookings.pages.templatetags.formatting"],
         },

@@ -20,17 +20,16 @@ from bookings.domain.slots import Slot
 from bookings.door import write
 from bookings.models import Booking, Offering
 from bookings.operations.booking import book_slot
-from bookings.pages.acting import (
+from bookings.pages.forms.intakes import IntakeForm
+from bookings.pages.intakes import beside_saved, is_saved
+from bookings.pages.parameters import read_id, read_start, start_value
+from bookings.pages.signed_in import (
     acting_student,
     consents_missing,
     family,
     named_student,
-    number,
-    person,
+    user_of,
 )
-from bookings.pages.forms import IntakeForm
-from bookings.pages.intakes import beside_saved, is_saved
-from bookings.pages.starts import as_value, read_start
 from bookings.queries.consents import has_consent
 from bookings.queries.lessons import held_at
 from bookings.queries.policies import policy_in_force
@@ -79,13 +78,13 @@ def book(request: HttpRequest) -> HttpResponse:
     if request.method == "GET":
         return _shown(request, wish, rules, now)
     intake = IntakeForm(request.POST)
-    page = _page(wish, intake, rules, now)
+    context = _page(wish, intake, rules, now)
     if not intake.is_valid():
-        return render(request, "levare/book.html", page, status=422)
+        return render(request, "levare/book.html", context, status=422)
     try:
         write(
             lambda: book_slot(
-                actor=person(request),
+                actor=user_of(request),
                 student=wish.student,
                 offering=wish.offering,
                 instructor=wish.instructor,
@@ -100,8 +99,8 @@ def book(request: HttpRequest) -> HttpResponse:
         if booking is not None and not is_saved(booking, intake):
             return beside_saved(request, booking, intake)
         if booking is None:
-            page |= _refused(wish, refusal, rules, now)
-            return render(request, "levare/book.html", page, status=refusal.status)
+            context |= _refused(wish, refusal, rules, now)
+            return render(request, "levare/book.html", context, status=refusal.status)
     messages.success(
         request,
         f"Booked: {wish.offering.name} with {wish.instructor}. "
@@ -118,25 +117,25 @@ def _shown(request: HttpRequest, wish: Wish, rules: Policy, now: datetime) -> Ht
     first = _consent_first(request, wish.student, now)
     if first is not None:
         return first
-    page = _page(wish, IntakeForm(), rules, now)
+    context = _page(wish, IntakeForm(), rules, now)
     found = _at_that_start(wish, rules, now)
     # Only where the student has something at that start can it be this very booking.
     is_held = any(held.starts_at == wish.starts_at for held in found.student.meetings)
     if is_held and (booking := wish.booking) is not None:
-        return render(request, "levare/booked.html", {**page, "booking": booking})
+        return render(request, "levare/booked.html", {**context, "booking": booking})
     try:
         check_open(wish.student, wish.offering, rules, now=now)
         _check_free(wish, found)
     except Refused as refusal:
-        page |= _refused(wish, refusal, rules, now)
+        context |= _refused(wish, refusal, rules, now)
     else:
-        page["others"] = _others(wish, found)
-    return render(request, "levare/book.html", page)
+        context["others"] = _others(wish, found)
+    return render(request, "levare/book.html", context)
 
 
 def _consent_first(request: HttpRequest, student: Student, now: datetime) -> HttpResponse | None:
     """What comes before the booking where the student's consent is missing; None where it is not."""
-    user = person(request)
+    user = user_of(request)
     if student in family(user):
         awaited = [one for one in consents_missing(user) if one.student == student]
         if not awaited:
@@ -166,12 +165,12 @@ def read_wish(request: HttpRequest) -> Wish:
     asked = request.POST if request.method == "POST" else request.GET
     instructor_id, starts_at = read_start(asked)
     student = (
-        named_student(person(request), number(asked["student"]))
+        named_student(user_of(request), read_id(asked["student"]))
         if asked.get("student")
         else acting_student(request)
     )
     taught = taught_to(student)
-    offering = taught.offering(number(asked.get("offering")))
+    offering = taught.offering(read_id(asked.get("offering")))
     instructor = taught.instructor(offering, instructor_id)
     if offering is None or instructor is None:
         raise Refused("not-found", "This time is not offered. Choose one under Times that suit.")
@@ -230,5 +229,5 @@ def _row(slot: Slot, instructor: Instructor) -> dict[str, Any]:
         "slot": slot,
         "instructor": instructor,
         "their_zone": zone_of_hours(instructor),
-        "value": as_value(slot),
+        "value": start_value(slot),
     }

@@ -17,10 +17,11 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import DaysAway
 from bookings.operations.days_away import come_back, go_away, to_reinstate
-from bookings.pages.acting import number, person
-from bookings.pages.confirming import Question, ask
-from bookings.pages.forms import AwayForm
-from bookings.pages.hours import address_of, back, page, whose
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.forms.hours import AwayForm
+from bookings.pages.hours import address_of, back, hours_page, whose
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import user_of
 from bookings.pages.templatetags.formatting import long_date
 from bookings.queries.days_away import called_off_for, preview_of
 from bookings.queries.teaching import zone_of_hours
@@ -40,7 +41,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
     try:
         went = write(
             lambda: go_away(
-                actor=person(request),
+                actor=user_of(request),
                 instructor=instructor,
                 first_on=days["first_on"],
                 last_on=days["last_on"],
@@ -56,7 +57,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
             return _preview(request, instructor, AwayForm(initial=days, prefix="away"))
         if refusal.code == "stale":
             return _preview(request, instructor, form, refusal)
-        return page(request, instructor, away_form=form, refusal=refusal)
+        return hours_page(request, instructor, away_form=form, refusal=refusal)
     messages.success(request, _said(len(went.called_off)))
     return back(instructor, request)
 
@@ -65,10 +66,12 @@ def add_away(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
     """Asks once, then takes days away back and offers what was called off for them."""
-    away, now = access_days_away(person(request), away_id), clock.now()
+    away, now = access_days_away(user_of(request), away_id), clock.now()
     if request.method == "GET":
-        return ask(request, _question(request, away, len(called_off_for(away, now=now))))
-    came = write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
+        return confirmation_page(
+            request, _question(request, away, len(called_off_for(away, now=now)))
+        )
+    came = write(lambda: come_back(actor=user_of(request), away=away, now=now), now=now)
     messages.success(
         request, "Days away removed. Your weekly hours are offered again on those days."
     )
@@ -84,8 +87,8 @@ def reinstate_days(request: HttpRequest) -> HttpResponse:
     """The meetings that were called off for days away which have been taken back, each with its way to reinstate it."""
     instructor, now = whose(request), clock.now()
     named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
-    ids = [number(text) for text in named if text]
-    rows = to_reinstate(instructor, ids, reader=person(request), now=now)
+    ids = [read_id(text) for text in named if text]
+    rows = to_reinstate(instructor, ids, reader=user_of(request), now=now)
     shown = {
         "rows": rows,
         "back": address_of(instructor, request),
@@ -105,7 +108,7 @@ def _preview(
         first_on,
         last_on,
         time_zone=time_zone,
-        reader=person(request),
+        reader=user_of(request),
         now=clock.now(),
     )
     shown = {
@@ -125,7 +128,7 @@ def _invalid(request: HttpRequest, instructor: Instructor, form: AwayForm) -> Ht
     """The form as it was filled: on the preview where only the reason is missing, else on the hours page."""
     if set(form.errors) == {"call_off_why"}:
         return _preview(request, instructor, form)
-    return page(request, instructor, away_form=form)
+    return hours_page(request, instructor, away_form=form)
 
 
 def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:

@@ -16,13 +16,13 @@ from bookings.domain.policy import cancel_by
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import move_slot
-from bookings.pages.acting import family, person
-from bookings.pages.ended import ended
+from bookings.pages.ended_bookings import ended_page
+from bookings.pages.forms.times import TimesForm
 from bookings.pages.lessons import as_lesson
-from bookings.pages.starts import read_start
+from bookings.pages.parameters import read_start
+from bookings.pages.signed_in import family, user_of
+from bookings.pages.slot_week import Search, week_of_times
 from bookings.pages.times import page_of_week
-from bookings.pages.times_forms import TimesForm
-from bookings.pages.week import Search, week_of_times
 from bookings.queries.policies import policy_in_force
 from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.times import taught_to
@@ -33,31 +33,33 @@ from bookings.queries.times import taught_to
 def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET shows other times, or with a start in the address what the move would mean; POST moves."""
     now = clock.now()
-    user = person(request)
+    user = user_of(request)
     booking = access_own_booking(user, booking_id, now=now, own=family(user))
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
-    page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
-    gone = ended(request, booking, now) if request.method == "GET" else None
+    context: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
+    gone = ended_page(request, booking, now) if request.method == "GET" else None
     if gone is not None:
         return gone
     asked = request.POST if request.method == "POST" else request.GET
     if not asked.get("starts_at") and not asked.get("start"):
-        page |= _other_times(booking, asked, request.path, now)
-        return render(request, "levare/move.html", page, status=422 if page["form"].errors else 200)
+        context |= _other_times(booking, asked, request.path, now)
+        return render(
+            request, "levare/move.html", context, status=422 if context["form"].errors else 200
+        )
     instructor_id, starts_at = read_start(asked)
     people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
     if not people:
         raise Refused("not-found", "This time is not offered. Choose another.")
     instructor = people[0]
-    page |= {
+    context |= {
         "starts_at": starts_at,
         "instructor": instructor,
         "new_zone": zone_of_hours(instructor),
         "new_cancel_by": cancel_by(booking.policy.rules(), starts_at),
     }
     if request.method == "GET":
-        return render(request, "levare/move.html", page)
+        return render(request, "levare/move.html", context)
     try:
         write(
             lambda: move_slot(
@@ -71,7 +73,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
         )
     except Refused as refusal:
         return render(
-            request, "levare/move.html", {**page, "refusal": refusal}, status=refusal.status
+            request, "levare/move.html", {**context, "refusal": refusal}, status=refusal.status
         )
     messages.success(request, "Moved. Your calendar will show the new time.")
     return redirect("my-lessons")

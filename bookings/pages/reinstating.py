@@ -11,15 +11,16 @@ from bookings.access import access_taught_meeting, name_for
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.reinstating import reinstate_meeting, who_returns
-from bookings.pages.acting import person, version_of
+from bookings.pages.parameters import read_version
+from bookings.pages.signed_in import user_of
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who gets a place back, or why nobody can; POST reinstates the meeting."""
-    user, now = person(request), clock.now()
-    found, version = access_taught_meeting(user, meeting_id, now=now), version_of(request)
+    user, now = user_of(request), clock.now()
+    found, version = access_taught_meeting(user, meeting_id, now=now), read_version(request)
     try:
         if request.method == "GET":
             coming = who_returns(found, now=now)

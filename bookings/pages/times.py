@@ -9,10 +9,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from bookings import clock
-from bookings.pages.acting import acting_student
+from bookings.pages.forms.times import TimesForm
+from bookings.pages.signed_in import acting_student
+from bookings.pages.slot_week import Search, Week, week_of_times
 from bookings.pages.templatetags.formatting import minute_as_time
-from bookings.pages.times_forms import TimesForm
-from bookings.pages.week import Search, Week, week_of_times
 from bookings.queries.policies import policy_in_force
 from bookings.queries.times import allowance, taught_to
 
@@ -29,7 +29,7 @@ def times(request: HttpRequest) -> HttpResponse:
     form = TimesForm(request.GET, taught=taught)
     asked = form.cleaned_data if form.is_valid() else {}
     offering = asked.get("offering") or next(iter(taught.offerings), None)
-    page: dict[str, Any] = {
+    context: dict[str, Any] = {
         "form": form,
         "student": student,
         "offering": offering,
@@ -37,7 +37,7 @@ def times(request: HttpRequest) -> HttpResponse:
     }
     if offering is not None:
         policy = policy_in_force(now).rules()
-        page["allowance"] = allowed = allowance(student, offering, policy, now=now)
+        context["allowance"] = allowed = allowance(student, offering, policy, now=now)
         if allowed is None or allowed.left:
             search = Search(
                 student=student,
@@ -49,8 +49,8 @@ def times(request: HttpRequest) -> HttpResponse:
                 now=now,
                 with_far=request.GET.get("far") == "on",
             )
-            page |= page_of_week(week_of_times(search), asked, request.GET)
-    return render(request, "levare/times.html", page, status=422 if form.errors else 200)
+            context |= page_of_week(week_of_times(search), asked, request.GET)
+    return render(request, "levare/times.html", context, status=422 if form.errors else 200)
 
 
 def page_of_week(week: Week, asked: dict[str, Any], query: QueryDict) -> dict[str, Any]:

@@ -34,7 +34,7 @@ class Weekday:
         return clocks[0], clocks[-1]
 
 
-def in_words(option: WeeklyOption, here: str, there: str) -> Row:
+def weekly_row(option: WeeklyOption, here: str, there: str) -> Row:
     """A weekly time on both clocks, with its shifts, and what it costs at worst."""
     first = option.held[0].starts_at if option.held else None
     return {

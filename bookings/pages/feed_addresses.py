@@ -11,7 +11,7 @@ from django.http import HttpRequest
 
 from accounts.sealed import open_sealed, seal
 from bookings.models import Feed
-from bookings.pages.acting import person
+from bookings.pages.signed_in import user_of
 
 _KEPT = "address_shown_once"
 GOOD_FOR = timedelta(minutes=10)
@@ -42,4 +42,4 @@ def take_address(
 
 
 def _bound_to(request: HttpRequest, feed: Feed) -> str:
-    return f"feed address:{person(request).pk}:{feed.pk}:{feed.version}"
+    return f"feed address:{user_of(request).pk}:{feed.pk}:{feed.version}"

@@ -8,7 +8,7 @@ from django import forms
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.vocabulary import Kind
 from bookings.models import Term
-from bookings.pages.times_forms import TimesForm
+from bookings.pages.forms.times import TimesForm
 from bookings.queries.times import Taught
 
 

@@ -1,4 +1,4 @@
-"""Pages of a list that nobody counts."""
+"""Pages of a list without a count of its rows."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class Page:
     """One page of rows, and whether there are others. One query."""
 
     rows: list[Any]
@@ -35,9 +35,9 @@ class Shown:
         return self.number + 1
 
 
-def page_of(rows: QuerySet[Any], asked: str | None, *, size: int) -> Shown:
-    """The page that was asked for; the first where the words name none."""
+def paginate(rows: QuerySet[Any], asked: str | None, *, size: int) -> Page:
+    """The page of that number; the first if `asked` is no page number. One query."""
     number = int(asked) if asked and asked.isdecimal() and len(asked) < 6 else 1
     number = max(number, 1)
     found = list(rows[(number - 1) * size : number * size + 1])
-    return Shown(found[:size], number, len(found) > size)
+    return Page(found[:size], number, len(found) > size)

@@ -7,7 +7,7 @@ from django import forms
 
 from bookings.domain.zones import place, zone
 from bookings.models import Meeting
-from bookings.pages.fields import ClockField, DayField, PlainText, wall_time
+from bookings.pages.forms.fields import ClockField, DayField, PlainText, wall_time
 from bookings.queries.offerings import group_offerings, teaching_now
 
 

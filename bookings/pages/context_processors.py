@@ -12,14 +12,14 @@ from accounts.models import User
 from bookings import clock
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
-from bookings.pages.acting import consents_missing, family, roles
+from bookings.pages.signed_in import consents_missing, family, roles
 from bookings.queries.roles import Roles
 
 ZONE_COOKIE = "browser_zone"
 ZONE_KEPT = "zone_kept"
 
 
-def house(request: HttpRequest) -> dict[str, Any]:
+def school(request: HttpRequest) -> dict[str, Any]:
     """For every template; an error page may be drawn before anybody is known."""
     first, _, rest = settings.SCHOOL_NAME.partition(" ")
     known: dict[str, Any] = {

@@ -7,8 +7,9 @@ from django import forms
 
 from accounts.models import Student, User
 from bookings.domain.families import is_child
+from bookings.domain.zone_names import current_name
 from bookings.domain.zones import zone
-from bookings.pages.fields import DayField, PlainText, zone_choices
+from bookings.pages.forms.fields import DayField, PlainText, zone_choices
 
 AGES = [
     ("", "Choose"),
@@ -77,52 +78,6 @@ def _typed(student: Student, now: datetime) -> dict[str, Any]:
     }
 
 
-class InviteForm(forms.Form):
-    """Whom an admin invites, and as what. `of` is the student chosen on a page before."""
-
-    AS = [
-        ("student", "a student"),
-        ("guardian", "a guardian"),
-        ("instructor", "an instructor"),
-        ("admin", "an admin"),
-    ]
-    name = PlainText(max_length=120, label="Name")
-    email = forms.EmailField(max_length=254, label="Email address")
-    role = forms.ChoiceField(choices=AS, label="As")
-    of = forms.ChoiceField(
-        required=False,
-        label="Which student",
-        help_text="For a student or a guardian: open the student’s page and choose Invite there.",
-    )
-
-    def __init__(self, data: Any = None, *, of: Student | None, role: str = "") -> None:
-        name = of.full_name if of is not None and role == "student" else ""
-        chosen = of.pk if of is not None else ""
-        super().__init__(data, initial={"of": chosen, "role": role, "name": name})
-        which: Any = self.fields["of"]
-        which.choices = [("", "nobody")]
-        if of is not None:
-            which.choices += [(str(of.pk), f"{of.full_name}, level {of.level}")]
-        self._of = of
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if values.get("role") in ("student", "guardian") and not values.get("of"):
-            self.add_error("of", "Choose the student whose account or guardian this is.")
-        return values
-
-    def gives(self) -> dict[str, Any]:
-        """The role as the operation takes it."""
-        of = self._of if self.cleaned_data["of"] else None
-        roles: dict[str, dict[str, Any]] = {
-            "student": {"student": of},
-            "guardian": {"guardian_of": of},
-            "instructor": {"as_instructor": True},
-            "admin": {"as_admin": True},
-        }
-        return roles[self.cleaned_data["role"]]
-
-
 def account_form(data: Any, user: User) -> AccountForm:
     """The form as it stands, or as it was typed."""
     return AccountForm(data or None, initial={"name": user.name, "email": user.email})
@@ -139,3 +94,18 @@ class WordingForm(forms.Form):
         help_text="One a line. {child} is the child’s first name, {opens} and {closes} are a minor’s hours, {school} is the school.",
         widget=forms.Textarea(attrs={"rows": 14}),
     )
+
+
+class MeForm(forms.Form):
+    """One's own name and clock."""
+
+    name = PlainText(
+        max_length=120, label="Your name", widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    time_zone = forms.ChoiceField(label="Your clock")
+
+    def __init__(self, data: Any = None, *, initial: dict[str, Any]) -> None:
+        current = current_name(initial["time_zone"])
+        super().__init__(data, initial={**initial, "time_zone": current})
+        zone_field: Any = self.fields["time_zone"]
+        zone_field.choices = zone_choices(current)

@@ -13,8 +13,9 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch
 from bookings.domain.slots import Reason
-from bookings.pages.acting import acting_student, number, person
+from bookings.pages.parameters import read_id
 from bookings.pages.ribbon import local_day
+from bookings.pages.signed_in import acting_student, user_of
 from bookings.pages.templatetags.formatting import minute_as_time
 from bookings.queries.explaining import why_nothing
 from bookings.queries.offerings import open_offering
@@ -27,7 +28,7 @@ _DECIDING = ("past", "too-soon", "too-far", "outside-hours")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ToldStretch:
     """Starts in [since, until) with the sentences that stand against them; none where one can be booked."""
 
     since: datetime
@@ -48,7 +49,7 @@ class Told:
 
     instructor: Instructor
     their_zone: str
-    stretches: list[Row]
+    stretches: list[ToldStretch]
 
 
 @login_required
@@ -56,8 +57,8 @@ class Told:
 def why(request: HttpRequest) -> HttpResponse:
     """Answers for the day, offering and instructor in the address; without an instructor for the first few who teach it."""
     student, now, asked = acting_student(request), clock.now(), request.GET
-    offering = open_offering(number(asked.get("offering")))
-    chosen = number(asked["instructor"]) if asked.get("instructor") else None
+    offering = open_offering(read_id(asked.get("offering")))
+    chosen = read_id(asked["instructor"]) if asked.get("instructor") else None
     people = (
         instructors_for(offering, student.level, chosen)
         if offering and offering.is_one_on_one
@@ -75,19 +76,19 @@ def why(request: HttpRequest) -> HttpResponse:
     found = why_nothing(
         offering=offering, student=student, people=people[:MOST_INSTRUCTORS], day=day, now=now
     )
-    is_own = student.user_id == person(request).pk
+    is_own = student.user_id == user_of(request).pk
     told = [
         Told(one, zone_of_hours(one), _merged(stretches, one, student, is_own))
         for one, stretches in found
     ]
-    page = {
+    context = {
         "student": student,
         "offering": offering,
         "on": on,
         "told": told,
         "others": max(0, len(people) - MOST_INSTRUCTORS),
     }
-    return render(request, "levare/why.html", page)
+    return render(request, "levare/why.html", context)
 
 
 def _day(text: str) -> date:
@@ -101,14 +102,16 @@ def _day(text: str) -> date:
 
 def _merged(
     stretches: list[Stretch], instructor: Instructor, student: Student, is_own: bool
-) -> list[Row]:
+) -> list[ToldStretch]:
     """The stretches; neighbours that read the same are one."""
-    rows: list[Row] = []
+    rows: list[ToldStretch] = []
     for stretch in stretches:
         words = [
             _words(reason, instructor, student, is_own) for reason in _deciding(stretch.reasons)
         ]
-        row = Row(stretch.since, stretch.until, list(dict.fromkeys(words)), _is_between(stretch))
+        row = ToldStretch(
+            stretch.since, stretch.until, list(dict.fromkeys(words)), _is_between(stretch)
+        )
         if rows and (rows[-1].words == row.words or (rows[-1].is_open and row.is_open)):
             before = rows.pop()
             row = replace(before if not before.words else row, since=before.since, until=row.until)

@@ -18,10 +18,11 @@ from bookings.domain.vocabulary import FeedKind
 from bookings.door import write
 from bookings.models import Feed
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
-from bookings.pages.acting import family, person, version_of
-from bookings.pages.confirming import Question, ask
-from bookings.pages.forms import FeedForm
-from bookings.pages.shown_once import keep_address, take_address
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.feed_addresses import keep_address, take_address
+from bookings.pages.forms.feeds import FeedForm
+from bookings.pages.parameters import read_version
+from bookings.pages.signed_in import family, user_of
 from bookings.pages.templatetags.formatting import day_and_time
 from bookings.queries.feeds import feeds_of
 
@@ -48,20 +49,20 @@ def calendars(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
     """Asks once, then makes a new address for the same calendar; the old one shows nothing from then on."""
-    feed, now = access_feed(person(request), feed_id), clock.now()
+    feed, now = access_feed(user_of(request), feed_id), clock.now()
     if request.method == "GET":
         follows = [
             "The old address stops working at once. Add the new one to every calendar program that uses the old one.",
             _read(request, feed),
         ]
-        return ask(
+        return confirmation_page(
             request,
             _question(feed, f"A new address for “{feed.label}”?", follows, "Make a new address"),
         )
     try:
-        version = version_of(request)
+        version = read_version(request)
         kept, secret = write(
-            lambda: renew_feed(actor=person(request), feed=feed, version=version, now=now), now=now
+            lambda: renew_feed(actor=user_of(request), feed=feed, version=version, now=now), now=now
         )
     except Refused as refusal:
         return _page(request, refusal=refusal, status=refusal.status)
@@ -73,7 +74,7 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
     """Asks once, saying what stops working; then the address shows nothing."""
-    feed, now = access_feed(person(request), feed_id), clock.now()
+    feed, now = access_feed(user_of(request), feed_id), clock.now()
     if request.method == "GET":
         follows = [
             "Every calendar program that uses this address stops being updated at once.",
@@ -81,13 +82,14 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
             _read(request, feed),
             "Nothing that you have booked changes, and you still get emails. The address cannot be brought back, but you can make another.",
         ]
-        return ask(
+        return confirmation_page(
             request, _question(feed, f"Revoke “{feed.label}”?", follows, "Revoke the address")
         )
     try:
-        version = version_of(request)
+        version = read_version(request)
         write(
-            lambda: revoke_feed(actor=person(request), feed=feed, version=version, now=now), now=now
+            lambda: revoke_feed(actor=user_of(request), feed=feed, version=version, now=now),
+            now=now,
         )
     except Refused as refusal:
         return _page(request, refusal=refusal, status=refusal.status)
@@ -96,7 +98,7 @@ def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
 
 
 def _open(request: HttpRequest, values: dict[str, Any]) -> None:
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     what: dict[str, Any] = {}
     if values["meeting"]:
         what["meeting"] = access_roster_feed(user, values["meeting"], now=now)
@@ -127,18 +129,16 @@ def _question(feed: Feed, title: str, follows: list[str], button: str) -> Questi
 def _read(request: HttpRequest, feed: Feed) -> str:
     if feed.fetched_at is None:
         return "No calendar program has read it yet."
-    return (
-        f"A calendar program last read it on {day_and_time(feed.fetched_at, person(request).zone)}."
-    )
+    return f"A calendar program last read it on {day_and_time(feed.fetched_at, user_of(request).zone)}."
 
 
 def _page(
     request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any
 ) -> HttpResponse:
-    user = person(request)
+    user = user_of(request)
     feeds = feeds_of(user)
     shown, address = take_address(request, feeds, now=clock.now()) or (None, "")
-    page = {
+    context = {
         "feeds": feeds,
         "shown": shown,
         "address": address,
@@ -147,4 +147,4 @@ def _page(
         "has_children": any(student.user_id != user.pk for student in family(user)),
         **more,
     }
-    return render(request, "levare/calendars.html", page, status=status)
+    return render(request, "levare/calendars.html", context, status=status)

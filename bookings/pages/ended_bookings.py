@@ -19,15 +19,15 @@ _WHY = {
 }
 
 
-def ended(
+def ended_page(
     request: HttpRequest, booking: Booking, now: datetime, *, refusal: Refused | None = None
 ) -> HttpResponse | None:
     """The page that says so; None for a booking that can still be acted on."""
     if booking.is_live and booking.starts_at > now and not _has_lapsed(booking, now):
         return None
     words = _words(booking, now)
-    page = {"booking": booking, "student": booking.student, "words": words, "refusal": refusal}
-    return render(request, "levare/ended.html", page, status=refusal.status if refusal else 200)
+    context = {"booking": booking, "student": booking.student, "words": words, "refusal": refusal}
+    return render(request, "levare/ended.html", context, status=refusal.status if refusal else 200)
 
 
 def _words(booking: Booking, now: datetime) -> str:

@@ -17,10 +17,10 @@ from bookings.domain.errors import Refused
 from bookings.domain.proposals import Proposal
 from bookings.door import write
 from bookings.operations.hours import adopt_hours
-from bookings.pages import hours
-from bookings.pages.acting import person
-from bookings.pages.files import takes_file
-from bookings.pages.forms import HoursFileForm
+from bookings.pages.decorators import takes_file
+from bookings.pages.forms.hours import HoursFileForm
+from bookings.pages.hours import back, hours_page, whose
+from bookings.pages.signed_in import user_of
 from bookings.queries.availability import hours_file, proposal_from
 from bookings.queries.teaching import week_of
 
@@ -33,7 +33,7 @@ _GOOD_FOR = 3600
 @require_safe
 def download(request: HttpRequest) -> HttpResponse:
     """The published hours."""
-    instructor = hours.whose(request)
+    instructor = whose(request)
     headers = {
         "Content-Disposition": 'attachment; filename="hours.ics"',
         "Cache-Control": "private, no-store",
@@ -50,16 +50,16 @@ def download(request: HttpRequest) -> HttpResponse:
 @require_POST
 def propose(request: HttpRequest) -> HttpResponse:
     """What the file would make of the hours; nothing is written."""
-    instructor = hours.whose(request)
+    instructor = whose(request)
     form = HoursFileForm(request.POST, request.FILES)
     if not form.is_valid():
-        return hours.page(request, instructor, file_form=form)
+        return hours_page(request, instructor, file_form=form)
     # Read to one byte beyond the limit, whatever size was announced: the reader refuses it by the same rule as everywhere.
     text = form.cleaned_data["calendar"].read(MOST_BYTES + 1).decode(errors="replace")
     try:
         proposal = proposal_from(text, instructor, now=clock.now())
     except Refused as refusal:
-        return hours.page(request, instructor, refusal=refusal)
+        return hours_page(request, instructor, refusal=refusal)
     shown = {
         "instructor": instructor,
         "proposal": proposal,
@@ -72,12 +72,12 @@ def propose(request: HttpRequest) -> HttpResponse:
 @require_POST
 def adopt(request: HttpRequest) -> HttpResponse:
     """Publishes the proposal exactly as it was shown, where the hours are still those it was shown beside."""
-    instructor, now = hours.whose(request), clock.now()
+    instructor, now = whose(request), clock.now()
     try:
         proposal, version = _open(request.POST.get("proposal", ""), instructor)
         published = write(
             lambda: adopt_hours(
-                actor=person(request),
+                actor=user_of(request),
                 instructor=instructor,
                 proposal=proposal,
                 version=version,
@@ -86,14 +86,14 @@ def adopt(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return hours.page(request, instructor, refusal=refusal)
+        return hours_page(request, instructor, refusal=refusal)
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
         messages.warning(
             request,
             "Some lessons now lie outside these hours. They are still booked and are listed below.",
         )
-    return hours.back(instructor, request)
+    return back(instructor, request)
 
 
 def _seal(proposal: Proposal, instructor: Instructor, version: int) -> str:

@@ -9,8 +9,8 @@ from bookings.domain.burden import HARD
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import Period
 from bookings.domain.zones import place
+from bookings.pages.parameters import start_value
 from bookings.pages.ribbon import Ribbon, clock_changes, draw, local_day
-from bookings.pages.starts import as_value
 from bookings.pages.templatetags.formatting import clock_time, clock_time_beside
 from bookings.queries.slots import Found
 
@@ -93,7 +93,7 @@ def start_of(slot: Slot, others: int, rows: Rows) -> Start:
         instructor=instructor,
         clock=clock_time(slot.starts_at, rows.here),
         there=beside if there != rows.here else "",
-        address=f"{rows.lead}{as_value(slot)}",
+        address=f"{rows.lead}{start_value(slot)}",
         whom=", ".join(whom),
     )
 

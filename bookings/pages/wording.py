@@ -11,8 +11,8 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.consents import publish_wording
-from bookings.pages.acting import person
-from bookings.pages.people_forms import WordingForm
+from bookings.pages.forms.people import WordingForm
+from bookings.pages.signed_in import user_of
 from bookings.queries.consents import wording_in_force
 
 
@@ -20,14 +20,14 @@ from bookings.queries.consents import wording_in_force
 @require_http_methods(["GET", "POST"])
 def wording(request: HttpRequest) -> HttpResponse:
     """GET shows the words in force, to be changed into the next version; POST publishes it."""
-    require_admin(person(request))
+    require_admin(user_of(request))
     now, refusal = clock.now(), None
     current = wording_in_force(now)
     form = WordingForm(request.POST or None, initial={"text": "\n".join(current.sentences)})
     if request.method == "POST" and form.is_valid():
         try:
             write(
-                lambda: publish_wording(actor=person(request), now=now, **form.cleaned_data),
+                lambda: publish_wording(actor=user_of(request), now=now, **form.cleaned_data),
                 now=now,
             )
         except Refused as error:
@@ -36,5 +36,5 @@ def wording(request: HttpRequest) -> HttpResponse:
             messages.success(request, "Published. Guardians who are asked from now on read it.")
             return redirect("wording")
     status = refusal.status if refusal else 422 if form.errors else 200
-    page = {"form": form, "current": current, "refusal": refusal}
-    return render(request, "levare/wording.html", page, status=status)
+    context = {"form": form, "current": current, "refusal": refusal}
+    return render(request, "levare/wording.html", context, status=status)

@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from bookings.models import Term
-from bookings.pages.fields import DayField, PlainText
+from bookings.pages.forms.fields import DayField, PlainText
 
 _DAY = r"(\d{4}-\d\d-\d\d|\d{1,2} \w+ \d{4})"
 _DAYS = re.compile(rf"{_DAY}(?:\s*(?:to|-|–|—)\s*{_DAY})?(?:\s*[,:]\s*(.*))?")

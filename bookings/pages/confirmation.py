@@ -20,7 +20,9 @@ class Question:
     hidden: dict[str, object] = field(default_factory=dict)
 
 
-def ask(request: HttpRequest, question: Question, refusal: Refused | None = None) -> HttpResponse:
+def confirmation_page(
+    request: HttpRequest, question: Question, refusal: Refused | None = None
+) -> HttpResponse:
     """The question; the answer is a POST to the same address."""
     return render(
         request,

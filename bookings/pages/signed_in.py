@@ -1,4 +1,4 @@
-"""Who is at the page, and for which student."""
+"""Who is signed in, their family, and the student they act for."""
 
 from typing import cast
 
@@ -8,28 +8,16 @@ from accounts.models import Student, User
 from bookings import clock
 from bookings.access import access_student, student_among
 from bookings.domain.errors import Refused
+from bookings.pages.parameters import read_id
 from bookings.queries.families import Awaited, Family, family_of
 from bookings.queries.roles import Roles, roles_of
 
 _KEPT = "student"
 
 
-def person(request: HttpRequest) -> User:
+def user_of(request: HttpRequest) -> User:
     """Whoever is signed in; the pages that ask are behind `login_required`."""
     return cast(User, request.user)
-
-
-def number(text: str | None) -> int:
-    """An id from an address; what is no number is nobody's."""
-    if text is None or not text.isdecimal() or len(text) > 18:
-        raise Refused("not-found", "There is nothing at this address that you may see.")
-    return int(text)
-
-
-def version_of(request: HttpRequest) -> int | None:
-    """The version of what the page showed, from its form; None where the form bears none."""
-    text = request.POST.get("version", "")
-    return number(text) if text else None
 
 
 def family(user: User) -> list[Student]:
@@ -61,11 +49,14 @@ def roles(user: User) -> Roles:
 
 
 def acting_student(request: HttpRequest) -> Student:
-    """The student this page is about: the one named in the address, the one named last, or the first of the family."""
-    user = person(request)
+    """The student this page is about.
+
+    The one named in the address or form, else the one named last, else the first of the family.
+    """
+    user = user_of(request)
     named = request.POST.get("student") or request.GET.get("student")
     if named:
-        student = named_student(user, number(named))
+        student = named_student(user, read_id(named))
         if request.session.get(_KEPT) != student.pk:
             request.session[_KEPT] = student.pk
         return student
@@ -74,7 +65,7 @@ def acting_student(request: HttpRequest) -> Student:
         try:
             return named_student(user, kept)
         except Refused:
-            del request.session[_KEPT]  # no longer hers to act for
+            del request.session[_KEPT]
     return next(iter(family(user)), None) or access_student(user, now=clock.now())
 
 

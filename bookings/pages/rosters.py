@@ -29,8 +29,9 @@ from bookings.operations.handing_over import hand_over_place
 from bookings.operations.places import book_place, leave_place
 from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
-from bookings.pages.acting import number, person, version_of
-from bookings.pages.fields import line_of
+from bookings.pages.forms.fields import line_of
+from bookings.pages.parameters import read_id, read_version
+from bookings.pages.signed_in import user_of
 from bookings.queries.people import find_students
 from bookings.queries.rosters import roster_of
 
@@ -55,7 +56,7 @@ def show_roster(
     request: HttpRequest, found: Meeting, refusal: Refused | None = None
 ) -> HttpResponse:
     """The page, with what was typed where a submission is refused."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     meeting = roster_of(found)
     row, typed = as_run(meeting, user, now), request.POST
     for entry in row["people"]:
@@ -65,7 +66,7 @@ def show_roster(
         entry["mark"] = typed.get(f"mark-{entry['booking'].pk}", stored)
     held = [entry for entry in row["people"] if entry["booking"].standing == "HELD"]
     queue = meeting.queue  # type: ignore[attr-defined]
-    page = {
+    context = {
         **row,
         "held": held,
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
@@ -76,8 +77,8 @@ def show_roster(
         "typed": typed,
     }
     if user.is_staff:
-        page |= _adding(request, meeting, held, queue)
-    return render(request, "levare/roster.html", page, status=refusal.status if refusal else 200)
+        context |= _adding(request, meeting, held, queue)
+    return render(request, "levare/roster.html", context, status=refusal.status if refusal else 200)
 
 
 def _adding(
@@ -90,7 +91,7 @@ def _adding(
     they can have where none is free.
     """
     words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:80]
-    found = find_students(person(request), words, limit=MOST_FOUND + 1)
+    found = find_students(user_of(request), words, limit=MOST_FOUND + 1)
     both = (
         (PlaceKind.PLAYER, meeting.places, meeting.taken),
         (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
@@ -123,20 +124,20 @@ def _act_on_roster(
 def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """Who came."""
     now = clock.now()
-    found = access_taught_meeting(person(request), meeting_id, now=now)
+    found = access_taught_meeting(user_of(request), meeting_id, now=now)
     known = {attendance.value for attendance in Attendance}
     marked = {
         name.removeprefix("mark-"): value
         for name, value in request.POST.items()
         if name.startswith("mark-")
     }
-    marks = {number(pk): Attendance(value) for pk, value in marked.items() if value in known}
-    version = version_of(request)
+    marks = {read_id(pk): Attendance(value) for pk, value in marked.items() if value in known}
+    version = read_version(request)
     return _act_on_roster(
         request,
         found,
         lambda: mark_register(
-            actor=person(request), meeting=found, marks=marks, version=version, now=now
+            actor=user_of(request), meeting=found, marks=marks, version=version, now=now
         ),
         "Register saved.",
     )
@@ -146,7 +147,7 @@ def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
 @require_POST
 def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """An admin adds or removes somebody, with a reason."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     require_admin(user)
     found = access_meeting(user, meeting_id, now=now)
     reason = line_of(request.POST.get("reason", ""))
@@ -154,7 +155,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
         why = "Say why: the reason is kept with the change."
         return show_roster(request, found, Refused("invalid", why, field="reason"))
     if request.POST.get("booking"):
-        booking, version = _booking_in(request, found, "booking"), version_of(request)
+        booking, version = _booking_in(request, found, "booking"), read_version(request)
         return _act_on_roster(
             request,
             found,
@@ -167,11 +168,11 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
 
 
 def _add(request: HttpRequest, found: Meeting, reason: str) -> HttpResponse:
-    user, now, version = person(request), clock.now(), version_of(request)
+    user, now, version = user_of(request), clock.now(), read_version(request)
     if not request.POST.get("who"):
         why = "Choose a student: type part of a name and press Find."
         return show_roster(request, found, Refused("invalid", why, field="who"))
-    student = access_student(user, number(request.POST["who"]), now=now)
+    student = access_student(user, read_id(request.POST["who"]), now=now)
     if request.POST.get("instead_of"):
         leaving = _booking_in(request, found, "instead_of")
         return _act_on_roster(
@@ -207,7 +208,7 @@ def _add(request: HttpRequest, found: Meeting, reason: str) -> HttpResponse:
 
 
 def _booking_in(request: HttpRequest, meeting: Meeting, name: str) -> Booking:
-    booking = access_booking(person(request), number(request.POST[name]), now=clock.now())
+    booking = access_booking(user_of(request), read_id(request.POST[name]), now=clock.now())
     if booking.meeting_id != meeting.pk:
         raise not_there()
     return booking

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from bookings.domain.suiting import WINDOWS, Part
-from bookings.pages.fields import ClockField, DayField
+from bookings.pages.forms.fields import ClockField, DayField
 from bookings.queries.times import Taught
 
 PARTS = [
