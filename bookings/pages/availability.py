@@ -1,4 +1,4 @@
-"""Hours as a calendar file: download them, look at what a file would make of them, publish that."""
+"""Teaching hours as a calendar file: download them, preview a file, publish the preview."""
 
 from datetime import date
 from typing import Any
@@ -54,7 +54,7 @@ def propose(request: HttpRequest) -> HttpResponse:
     form = HoursFileForm(request.POST, request.FILES)
     if not form.is_valid():
         return hours_page(request, instructor, file_form=form)
-    # Read to one byte beyond the limit, whatever size was announced: the reader refuses it by the same rule as everywhere.
+    # One byte beyond the limit is enough for the calendar reader to refuse a file too large.
     text = form.cleaned_data["calendar"].read(MOST_BYTES + 1).decode(errors="replace")
     try:
         proposal = proposal_from(text, instructor, now=clock.now())
@@ -71,7 +71,7 @@ def propose(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_POST
 def adopt(request: HttpRequest) -> HttpResponse:
-    """Publishes the proposal exactly as it was shown, where the hours are still those it was shown beside."""
+    """Publishes the proposal exactly as it was shown, unless the hours have changed since."""
     instructor, now = whose(request), clock.now()
     try:
         proposal, version = _open(request.POST.get("proposal", ""), instructor)
@@ -111,7 +111,7 @@ def _seal(proposal: Proposal, instructor: Instructor, version: int) -> str:
 
 
 def _open(sealed: str, instructor: Instructor) -> tuple[Proposal, int]:
-    """The proposal and the version of the week beside which it was shown; Refused("stale") for anything else."""
+    """The proposal, and the version of the week when it was shown. Refused("stale") otherwise."""
     try:
         said = signing.loads(sealed, salt=_SALT, max_age=_GOOD_FOR)
     except signing.BadSignature:

@@ -134,7 +134,7 @@ def _shown(request: HttpRequest, wish: Wish, rules: Policy, now: datetime) -> Ht
 
 
 def _consent_first(request: HttpRequest, student: Student, now: datetime) -> HttpResponse | None:
-    """What comes before the booking where the student's consent is missing; None where it is not."""
+    """The page that asks for a missing consent; None if none is missing."""
     user = user_of(request)
     if student in family(user):
         awaited = [one for one in consents_missing(user) if one.student == student]
@@ -161,7 +161,10 @@ def _page(wish: Wish, form: IntakeForm, rules: Policy, now: datetime) -> dict[st
 
 
 def read_wish(request: HttpRequest) -> Wish:
-    """From the address, or from the radio button chosen after a refusal; Refused where it makes no sense."""
+    """The start named in the address, or chosen in the form after a refusal.
+
+    Refused("not-found") if it is not offered, "malformed" if it is no time.
+    """
     asked = request.POST if request.method == "POST" else request.GET
     instructor_id, starts_at = read_start(asked)
     student = (

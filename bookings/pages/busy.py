@@ -1,4 +1,4 @@
-"""Other calendars: which ones say when somebody is busy, how old they are, and which lessons they clash with."""
+"""Busy calendars: foreign calendars that say when a person is busy, and what clashes."""
 
 from typing import Any
 from uuid import uuid4
@@ -42,7 +42,10 @@ from bookings.queries.busy import (
 
 
 def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None) -> dict[str, Any]:
-    """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
+    """The context of `_busy.html` for one person.
+
+    An admin who looks at an instructor's hours (not `is_own`) sees the clashes only.
+    """
     if isinstance(whose, Student):
         return sections([whose], form=form)[0]
     calendars = list(calendars_of(whose)) if is_own else []
@@ -51,7 +54,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
 
 
 def sections(students: list[Student], *, form: BusyForm | None = None) -> list[dict[str, Any]]:
-    """The parts of a page about these students: two queries."""
+    """The same for each of these students, in two queries."""
     calendars = calendars_of_each(students)
     bookings = clashing_bookings_of_each(students, clock.now())
     return [

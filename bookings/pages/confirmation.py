@@ -11,7 +11,7 @@ from bookings.domain.errors import Refused
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked, what follows, what the button does, and where the reader goes who changes nothing."""
+    """The title, what follows from a yes, the button, and the address to go back to."""
 
     title: str
     follows: Sequence[str]

@@ -27,7 +27,7 @@ from bookings.queries.guardians import own_guardianship
 
 @require_http_methods(["GET", "POST"])
 def emailed(request: HttpRequest, secret: str) -> HttpResponse:
-    """The emailed form: GET shows what would be agreed to, POST agrees to the words that were shown."""
+    """The emailed form: GET shows the wording, POST agrees to the wording that was shown."""
     found, now = guardianship_by_secret(secret), clock.now()
     address = reverse("consent", kwargs={"secret": secret})
     return _form(

@@ -1,6 +1,4 @@
-"""What every template knows: the school, the reader's clock, their ways through the house, and a
-question about their zone.
-"""
+"""What every template knows: the school, the reader's clock and family, and the links on top."""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -20,7 +18,7 @@ ZONE_KEPT = "zone_kept"
 
 
 def school(request: HttpRequest) -> dict[str, Any]:
-    """For every template; an error page may be drawn before anybody is known."""
+    """The context of every template. An error page may be rendered before the user is known."""
     first, _, rest = settings.SCHOOL_NAME.partition(" ")
     known: dict[str, Any] = {
         "school": settings.SCHOOL_NAME,
@@ -31,45 +29,45 @@ def school(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User):
         return known
-    now, kin = clock.now(), family(user)
+    now, students = clock.now(), family(user)
     return {
         **known,
         "now": now,
         "my_zone": user.zone,
-        "family": kin,
+        "family": students,
         "consents": consents_missing(user),
-        "ways": _ways(request, user, roles(user), learns=bool(kin)),
+        "navigation": _navigation(request, user, roles(user), has_family=bool(students)),
         "other_zone": _other_zone(request, user, now),
     }
 
 
-def _ways(
-    request: HttpRequest, user: User, held: Roles, *, learns: bool
+def _navigation(
+    request: HttpRequest, user: User, held: Roles, *, has_family: bool
 ) -> list[tuple[str, str, bool]]:
-    """(address, name, whether they are there now) by role."""
-    ways = []
-    if learns:
-        ways += [
+    """(address, name, whether it is the current page) of each link that this user needs."""
+    links = []
+    if has_family:
+        links += [
             ("/times/", "Times that suit"),
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
         ]
     if held.teaches:
-        ways += [("/hours/", "Hours I teach")]
-    ways += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]
+        links += [("/hours/", "Hours I teach")]
+    links += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]
     if held.runs_meetings:
         count = f" ({held.move_requests})" if held.move_requests else ""
-        ways += [("/move-requests/", f"Requests to move{count}")]
+        links += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
-        ways += [("/people/", "People"), ("/terms/", "Terms")]
-    ways += [("/calendars/", "Calendars")]
+        links += [("/people/", "People"), ("/terms/", "Terms")]
+    links += [("/calendars/", "Calendars")]
     if user.is_staff:
-        ways += [("/office/", "Office")]
-    return [(path, name, request.path.startswith(path)) for path, name in ways]
+        links += [("/office/", "Office")]
+    return [(path, name, request.path.startswith(path)) for path, name in links]
 
 
 def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
-    """The browser's zone, where its clock differs from the account's and they have not chosen between the two yet."""
+    """The browser's zone if its clock is another than the account's and they have not chosen."""
     browser = request.COOKIES.get(ZONE_COOKIE, "")
     if (
         not is_known(browser)
@@ -81,7 +79,7 @@ def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
 
 
 def same_clock(one: str, other: str, now: datetime) -> bool:
-    """Whether two zones read the same for a year from now: other names of a zone are nothing to ask about."""
+    """Whether the clocks of two zones agree for a year from `now`."""
     weeks = (now + timedelta(days=7 * week) for week in range(53))
     return all(
         at.astimezone(zone(one)).utcoffset() == at.astimezone(zone(other)).utcoffset()

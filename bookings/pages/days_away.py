@@ -1,4 +1,4 @@
-"""Days away: what stands on them is shown before it is called off, and may be reinstated when they are taken back."""
+"""Days away of an instructor: adding and removing them, and what is called off for them."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -32,7 +32,7 @@ MOST_LISTED = 100
 @login_required
 @require_POST
 def add_away(request: HttpRequest) -> HttpResponse:
-    """Adds days on which nothing is offered. Where meetings stand on them, they are shown first and this is asked again."""
+    """Adds days on which nothing is offered. If meetings are on them, the first POST lists them."""
     instructor, now, seen = whose(request), clock.now(), request.POST.get("seen")
     form = AwayForm(request.POST, prefix="away", asks_why=seen is not None)
     if not form.is_valid():
@@ -65,7 +65,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
-    """Asks once, then takes days away back and offers what was called off for them."""
+    """GET asks for confirmation; POST removes the days away and lists what was called off."""
     away, now = access_days_away(user_of(request), away_id), clock.now()
     if request.method == "GET":
         return confirmation_page(
@@ -84,7 +84,7 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
 @login_required
 @require_safe
 def reinstate_days(request: HttpRequest) -> HttpResponse:
-    """The meetings that were called off for days away which have been taken back, each with its way to reinstate it."""
+    """The meetings that were called off for days away, once these are removed, to be reinstated."""
     instructor, now = whose(request), clock.now()
     named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
     ids = [read_id(text) for text in named if text]
@@ -125,7 +125,7 @@ def _preview(
 
 
 def _invalid(request: HttpRequest, instructor: Instructor, form: AwayForm) -> HttpResponse:
-    """The form as it was filled: on the preview where only the reason is missing, else on the hours page."""
+    """The form as typed: on the preview if only the reason is missing, else on the hours page."""
     if set(form.errors) == {"call_off_why"}:
         return _preview(request, instructor, form)
     return hours_page(request, instructor, away_form=form)

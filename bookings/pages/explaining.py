@@ -1,4 +1,4 @@
-"""Why not at another time: one day, in stretches, with what stands against a start in each."""
+"""Why not at another time: one day in stretches, each with the reasons against its starts."""
 
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -29,7 +29,7 @@ _DECIDING = ("past", "too-soon", "too-far", "outside-hours")
 
 @dataclass(frozen=True, slots=True)
 class ToldStretch:
-    """Starts in [since, until) with the sentences that stand against them; none where one can be booked."""
+    """Starts in [since, until) and the sentences against them; none if they can be booked."""
 
     since: datetime
     until: datetime
@@ -55,7 +55,7 @@ class Told:
 @login_required
 @require_GET
 def why(request: HttpRequest) -> HttpResponse:
-    """Answers for the day, offering and instructor in the address; without an instructor for the first few who teach it."""
+    """Explains one day of an offering, for the instructor in the address or the first few."""
     student, now, asked = acting_student(request), clock.now(), request.GET
     offering = open_offering(read_id(asked.get("offering")))
     chosen = read_id(asked["instructor"]) if asked.get("instructor") else None
@@ -132,15 +132,19 @@ def _deciding(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
 
 
 def _words(reason: Reason, instructor: Instructor, student: Student, is_own: bool) -> str:
-    """A reason for a stretch: what the sentence for one start says, without that start."""
+    """The sentence of a reason about a whole stretch; it names no start."""
     numbers = reason.numbers
+    minutes = numbers.get("minutes")
+    has = "You have" if is_own else f"{student.first_name} has"
     said = {
         "past": "It has passed.",
-        "outside-hours": f"{instructor} does not teach then, or not for {numbers.get('minutes')} minutes without a break.",
+        "outside-hours": f"{instructor} does not teach then, or not for {minutes} minutes"
+        " without a break.",
         "taken": "Not free.",
-        "own-clash": f"{'You have' if is_own else f'{student.first_name} has'} a lesson or meeting then.",
+        "own-clash": f"{has} a lesson or meeting then.",
     }
     if reason.code == "minor-hours":
         opens, closes = (minute_as_time(int(numbers[name])) for name in ("opens", "closes"))
-        return f"Too early or too late for a student under 18: {opens} to {closes} in {student.first_name}’s day."
+        day = f"{opens} to {closes} in {student.first_name}’s day"
+        return f"Too early or too late for a student under 18: {day}."
     return said.get(reason.code, reason.refusal.detail)

@@ -1,6 +1,6 @@
 """A new calendar address between the form that made it and the one page that shows it.
 
-The address waits in the session on the server, sealed; the browser holds nothing of it, and no URL or log does.
+The address waits in the session on the server, sealed. It is in no cookie, URL or log.
 """
 
 import base64
@@ -18,7 +18,7 @@ GOOD_FOR = timedelta(minutes=10)
 
 
 def keep_address(request: HttpRequest, feed: Feed, address: str, *, now: datetime) -> None:
-    """For this person's next look at their calendars, within GOOD_FOR."""
+    """Keeps the address for the next time this person opens Calendars, within GOOD_FOR."""
     sealed = seal(address, _bound_to(request, feed))
     request.session[_KEPT] = {
         "feed": feed.pk,
@@ -30,7 +30,10 @@ def keep_address(request: HttpRequest, feed: Feed, address: str, *, now: datetim
 def take_address(
     request: HttpRequest, feeds: list[Feed], *, now: datetime
 ) -> tuple[Feed, str] | None:
-    """The feed and its address, once; None where none waits, it waited too long, or the feed has another address by now."""
+    """The feed and its address, once.
+
+    None if none waits, it waited longer than GOOD_FOR, or the feed has a newer address.
+    """
     kept = request.session.pop(_KEPT, None)
     feed = next((feed for feed in feeds if kept and feed.pk == kept["feed"]), None)
     if kept is None or feed is None or datetime.fromisoformat(kept["until"]) < now:

@@ -1,4 +1,4 @@
-"""Calendars: one's own subscription addresses. Each is shown once, on the page after the form that made it."""
+"""Calendars: a person's own feeds. The address of a feed is shown once, after it was made."""
 
 from typing import Any
 from uuid import uuid4
@@ -30,7 +30,7 @@ from bookings.queries.feeds import feeds_of
 @login_required
 @require_http_methods(["GET", "POST"])
 def calendars(request: HttpRequest) -> HttpResponse:
-    """The addresses one has, and once the one just made; POST opens another."""
+    """GET lists a person's feeds, and shows a new address once; POST opens another feed."""
     if request.method == "GET":
         return _page(request)
     form = FeedForm(request.POST)
@@ -48,11 +48,12 @@ def calendars(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
-    """Asks once, then makes a new address for the same calendar; the old one shows nothing from then on."""
+    """GET asks for confirmation; POST makes a new address for the feed and ends the old one."""
     feed, now = access_feed(user_of(request), feed_id), clock.now()
     if request.method == "GET":
         follows = [
-            "The old address stops working at once. Add the new one to every calendar program that uses the old one.",
+            "The old address stops working at once. Add the new one to every calendar program"
+            " that uses the old one.",
             _read(request, feed),
         ]
         return confirmation_page(
@@ -73,14 +74,15 @@ def renew(request: HttpRequest, feed_id: int) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def revoke(request: HttpRequest, feed_id: int) -> HttpResponse:
-    """Asks once, saying what stops working; then the address shows nothing."""
+    """GET says what stops working and asks for confirmation; POST ends the address."""
     feed, now = access_feed(user_of(request), feed_id), clock.now()
     if request.method == "GET":
         follows = [
             "Every calendar program that uses this address stops being updated at once.",
             "What it has read already may stay in it until you remove it there.",
             _read(request, feed),
-            "Nothing that you have booked changes, and you still get emails. The address cannot be brought back, but you can make another.",
+            "Nothing that you have booked changes, and you still get emails. The address cannot"
+            " be brought back, but you can make another.",
         ]
         return confirmation_page(
             request, _question(feed, f"Revoke “{feed.label}”?", follows, "Revoke the address")
@@ -129,7 +131,8 @@ def _question(feed: Feed, title: str, follows: list[str], button: str) -> Questi
 def _read(request: HttpRequest, feed: Feed) -> str:
     if feed.fetched_at is None:
         return "No calendar program has read it yet."
-    return f"A calendar program last read it on {day_and_time(feed.fetched_at, user_of(request).zone)}."
+    read_at = day_and_time(feed.fetched_at, user_of(request).zone)
+    return f"A calendar program last read it on {read_at}."
 
 
 def _page(

@@ -125,6 +125,7 @@ def _change_page(
 ) -> HttpResponse:
     user, now = user_of(request), clock.now()
     meeting = roster_of(found)
+    queue = meeting.queue  # type: ignore[attr-defined]
     people: dict[str, list[str]] = {"HELD": [], "OFFERED": []}
     for booking in meeting.live:  # type: ignore[attr-defined]
         people[booking.standing].append(name_for(user, booking.student, now))
@@ -134,7 +135,7 @@ def _change_page(
         "refusal": refusal,
         "held": people["HELD"],
         "offered": people["OFFERED"],
-        "waiting": [name_for(user, one.student, now) for one in meeting.queue],  # type: ignore[attr-defined]
+        "waiting": [name_for(user, one.student, now) for one in queue],
         "is_over": meeting.is_cancelled or meeting.starts_at <= now,
         "time_zone": zone_of_hours(found.instructor),
     }

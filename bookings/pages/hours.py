@@ -38,7 +38,7 @@ from bookings.queries.teaching import week_of, zone_of_hours
 
 
 def whose(request: HttpRequest) -> Instructor:
-    """The instructor whose hours these are: oneself, or as an admin the one named."""
+    """The instructor whose hours these are: the user, or the one whom an admin names."""
     named = request.POST.get("instructor") or request.GET.get("instructor")
     return access_instructor(user_of(request), read_id(named) if named else None)
 
@@ -50,7 +50,7 @@ def address_of(instructor: Instructor, request: HttpRequest) -> str:
 
 
 def back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
-    """To these hours."""
+    """Redirects to these hours."""
     return redirect(address_of(instructor, request))
 
 
@@ -92,7 +92,7 @@ def hours(request: HttpRequest) -> HttpResponse:
 def hours_page(
     request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any
 ) -> HttpResponse:
-    """Her hours, with a refusal or with forms that did not pass."""
+    """The page of these hours, with a refusal or with forms that are not valid."""
     now, week = clock.now(), week_of(instructor)
     windows: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for window in week.windows.all() if week.pk else ():
@@ -156,7 +156,7 @@ def add_extra(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
-    """Asks once, then takes extra hours back."""
+    """GET asks for confirmation; POST removes the extra hours."""
     extra, now = access_extra_hours(user_of(request), extra_id), clock.now()
     if request.method == "GET":
         return confirmation_page(request, _question(request, extra))
@@ -166,8 +166,9 @@ def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
 
 
 def _question(request: HttpRequest, extra: ExtraHours) -> Question:
+    hours = say_hours([(extra.opens, extra.closes)])
     return Question(
-        f"Remove the extra hours of {long_date(extra.on)}, {say_hours([(extra.opens, extra.closes)])}?",
+        f"Remove the extra hours of {long_date(extra.on)}, {hours}?",
         ["They are not offered any more. Lessons that are booked in them stay booked."],
         "Remove the extra hours",
         address_of(extra.instructor, request),

@@ -1,4 +1,4 @@
-"""What a student writes before a lesson. Of two open tabs, neither overwrites the other unseen."""
+"""The intake: what a student writes before a lesson. Two open tabs do not overwrite each other."""
 
 from typing import Any
 
@@ -53,12 +53,12 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
 
 
 def is_saved(booking: Booking, form: IntakeForm) -> bool:
-    """Whether nothing of the form would be lost: it says what is saved, or nothing."""
+    """Whether the form holds nothing that is not saved already."""
     return form.text().is_empty or form.text() == written_intake(booking)
 
 
 def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> HttpResponse:
-    """What was just written, to be saved knowingly, beside what has been saved since it was begun."""
+    """The form as typed, beside what was saved in the meantime, so that the student decides."""
     booking.refresh_from_db()
     saved = [(form[name].label, text) for name, text in _initial(written_intake(booking)).items()]
     return _page(request, booking, form, saved=[row for row in saved if row[1]], status=409)

@@ -24,7 +24,7 @@ _SIGN_IN = "Added to your account. Sign in with your email address and password.
 
 @require_http_methods(["GET", "POST"])
 def welcome(request: HttpRequest, secret: str) -> HttpResponse:
-    """An invitation: GET shows the form, POST makes the account. Somebody known already only gains the role."""
+    """GET shows the form, POST makes the account. A person with an account gains the role."""
     now = clock.now()
     found = welcome_by_secret(secret, now=now)
     if account_at(found.email) is not None:
@@ -47,7 +47,7 @@ def welcome(request: HttpRequest, secret: str) -> HttpResponse:
 
 
 def _known(request: HttpRequest, found: Welcome, secret: str) -> HttpResponse:
-    """Somebody who has an account only gains the role: a mailed link signs nobody in to it."""
+    """A person who has an account gains the role; the emailed link does not sign them in."""
     now = clock.now()
     context: dict[str, Any] = {"welcome": found, "form": None}
     if request.method == "GET":

@@ -1,4 +1,4 @@
-"""Whoever leaves: a page that names what ends with them, and the act, with one sentence for everybody concerned."""
+"""Accounts, teaching, students, guardians and consents that end: the page before, and the act."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ from bookings.queries.people import one_account, one_student, one_teacher
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """What the page says: its heading, what follows, what its button does, and where the reader goes afterwards."""
+    """The page: its heading, what follows, its button, the message after it, and the next page."""
 
     title: str
     follows: list[str]
@@ -49,7 +49,8 @@ def close(request: HttpRequest, user_id: int) -> HttpResponse:
     said = Leaving(
         f"Close the account of {user.name}?",
         [
-            "They can no longer sign in. Their roles end, and their calendar addresses stop working.",
+            "They can no longer sign in. Their roles end,"
+            " and their calendar addresses stop working.",
             "Nothing is deleted. You can open the account again.",
         ],
         "Close the account",
@@ -118,7 +119,8 @@ def remove(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     said = Leaving(
         f"{row.guardian.name} is no longer a guardian of {child}?",
         [
-            f"They no longer see {child}’s lessons, here or in their calendar, and get no emails about them."
+            f"They no longer see {child}’s lessons, here or in their calendar,"
+            " and get no emails about them."
         ],
         "Remove the guardian",
         f"{row.guardian.name} is no longer a guardian of {child}.",
@@ -164,7 +166,10 @@ def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
 def _page(
     request: HttpRequest, said: Leaving, ends: Ends, act: Callable[[str | None], object]
 ) -> HttpResponse:
-    """GET names what ends; POST ends it. What has been booked since the page was shown is refused, and named."""
+    """GET names what ends; POST ends it.
+
+    A refusal names what has been booked since the page was shown.
+    """
     refusal, now = None, clock.now()
     if request.method == "POST":
         typed = request.POST.get("why", "").strip()[:200] if said.asks_why else _agreed(request)

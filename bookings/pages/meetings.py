@@ -1,4 +1,4 @@
-"""Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
+"""Meetings that a person runs, and group meetings that a student may join."""
 
 from collections.abc import Callable
 

@@ -28,7 +28,7 @@ def move_requests(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_POST
 def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
-    """Moves the lesson, or leaves it where it is. The answer is to the wish that the page showed, not to a newer one."""
+    """Moves the lesson, or leaves it where it is. Refused if the family has asked again since."""
     user, now = user_of(request), clock.now()
     found = access_move_request(user, request_id, to_answer=True, now=now)
     moves = request.POST.get("say") == "yes"
@@ -65,7 +65,7 @@ def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """GET says what is asked already; POST asks, and a newer wish takes the place of the older."""
+    """GET shows the open request; POST asks, and replaces an older request."""
     now = clock.now()
     booking = access_own_booking(user_of(request), booking_id, now=now)
     form = MoveRequestForm(request.POST or None)

@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
+from accounts.models import Instructor
 from bookings import clock
 from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
@@ -31,9 +32,8 @@ from bookings.queries.times import taught_to
 @login_required
 @require_http_methods(["GET", "POST"])
 def move(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """GET shows other times, or with a start in the address what the move would mean; POST moves."""
-    now = clock.now()
-    user = user_of(request)
+    """GET shows other times or, with a start in the address, the move to confirm; POST moves."""
+    now, user = clock.now(), user_of(request)
     booking = access_own_booking(user, booking_id, now=now, own=family(user))
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
@@ -44,14 +44,9 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     asked = request.POST if request.method == "POST" else request.GET
     if not asked.get("starts_at") and not asked.get("start"):
         context |= _other_times(booking, asked, request.path, now)
-        return render(
-            request, "levare/move.html", context, status=422 if context["form"].errors else 200
-        )
-    instructor_id, starts_at = read_start(asked)
-    people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
-    if not people:
-        raise Refused("not-found", "This time is not offered. Choose another.")
-    instructor = people[0]
+        status = 422 if context["form"].errors else 200
+        return render(request, "levare/move.html", context, status=status)
+    starts_at, instructor = _read_new_start(booking, asked)
     context |= {
         "starts_at": starts_at,
         "instructor": instructor,
@@ -63,24 +58,28 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     try:
         write(
             lambda: move_slot(
-                actor=user,
-                booking=booking,
-                starts_at=starts_at,
-                instructor=instructor,
-                now=now,
+                actor=user, booking=booking, starts_at=starts_at, instructor=instructor, now=now
             ),
             now=now,
         )
     except Refused as refusal:
-        return render(
-            request, "levare/move.html", {**context, "refusal": refusal}, status=refusal.status
-        )
+        context["refusal"] = refusal
+        return render(request, "levare/move.html", context, status=refusal.status)
     messages.success(request, "Moved. Your calendar will show the new time.")
     return redirect("my-lessons")
 
 
+def _read_new_start(booking: Booking, asked: QueryDict) -> tuple[datetime, Instructor]:
+    """The start to move to, and the instructor named. Refused("not-found")."""
+    instructor_id, starts_at = read_start(asked)
+    people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
+    if not people:
+        raise Refused("not-found", "This time is not offered. Choose another.")
+    return starts_at, people[0]
+
+
 def _other_times(booking: Booking, query: QueryDict, path: str, now: datetime) -> dict[str, Any]:
-    """The week from the lesson's own day on, or from the day asked for, by the filters of Times that suit."""
+    """Seven days of starts from the lesson's own day on, or from the day asked for."""
     offering = booking.meeting.offering
     taught = taught_to(booking.student).only([offering])
     form = TimesForm(query, taught=taught)

@@ -44,7 +44,7 @@ from bookings.queries.notes import (
 @login_required
 @require_GET
 def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
-    """A released assessment, for the student, her guardian and the instructors who may read it; each reading is kept."""
+    """A released assessment, for those who may read it. Each reading is recorded."""
     user, now = user_of(request), clock.now()
     note = one_note(note_id)
     shown = read_note(user, note, now) if note else None
@@ -60,18 +60,15 @@ def assessment(request: HttpRequest, note_id: int) -> HttpResponse:
 
 
 def _record_asked(note: Assessment) -> Student | None:
-    """The student whose record the author is asked about: the latest released assessment says
-    another level or unit.
-    """
+    """The student, if this note is the latest released and says another level or unit."""
     return note.student if differs_from_record(note) and is_latest(note) else None
 
 
 def read_note(user: User, note: Assessment, now: datetime) -> dict[str, Any] | None:
-    """The note's text for this reader, None where she may not read it; the reading is written down first."""
+    """The note as this reader may see it, None if they may not. Records the reading first."""
     relation = reading_relation(user, note, now=now)
-    if (
-        relation is None or relation == "admin"
-    ):  # an admin's reading needs a reason, which a page to glance at cannot ask
+    # An admin has to give a reason to read a note, which this page does not ask for.
+    if relation is None or relation == "admin":
         return None
     write(lambda: log_reading(reader=user, note=note, relation=relation, now=now), now=now)
     return {
@@ -95,6 +92,7 @@ def texts_of(note: Assessment) -> list[tuple[str, str]]:
 
 
 def mentions_pain(note: Assessment | None, told: Intake | None) -> bool:
+    """Whether the note or the intake speaks of pain, or the note has a caution."""
     said = [note.caution, note.obstacle, note.next_step, note.strengths] if note else []
     if told:
         said += [told.obstacle, told.pieces, *told.questions]
@@ -104,7 +102,7 @@ def mentions_pain(note: Assessment | None, told: Intake | None) -> bool:
 @login_required
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """A new assessment of the student one meets."""
+    """A new assessment of the student of this booking."""
     user = user_of(request)
     booking = access_brief(user, booking_id, now=clock.now())
     student, author = booking.student, booking.meeting.instructor

@@ -1,4 +1,4 @@
-"""A meeting that was called off takes place after all: who comes back is read before, who does not is said after."""
+"""Reinstating a meeting that was called off: who comes back, and who cannot."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required

@@ -1,4 +1,4 @@
-"""One day of a page of times: its ribbon, its starts in a list, and why each suits."""
+"""One day of Times that suit: its ribbon, its starts in a list, and why each suits."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -9,8 +9,9 @@ from bookings.domain.burden import HARD
 from bookings.domain.slots import Slot
 from bookings.domain.timeline import Period
 from bookings.domain.zones import place
+from bookings.pages.clock_changes import clock_changes
 from bookings.pages.parameters import start_value
-from bookings.pages.ribbon import Ribbon, clock_changes, draw, local_day
+from bookings.pages.ribbon import Ribbon, draw, local_day
 from bookings.pages.templatetags.formatting import clock_time, clock_time_beside
 from bookings.queries.slots import Found
 
@@ -45,7 +46,7 @@ class Start:
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """One day of the page. What is not listed here, for want of room, is only counted."""
+    """One day of the page. Starts for which the page has no room are only counted."""
 
     on: date
     ribbon: Ribbon
@@ -58,7 +59,7 @@ class Day:
     count: int
     far_count: int
     span: tuple[str, str]
-    """The first start and the last on the reader's clock, of those that are no far ones unless all are."""
+    """The first and the last start on the reader's clock; far ones count only if all are far."""
     why: str
     """The address that answers why there is no other start on it, or empty."""
 

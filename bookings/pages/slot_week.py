@@ -20,7 +20,7 @@ from bookings.queries.times import Taught
 
 DAYS = 7
 MOST_STARTS = 420
-"""Starts that one page lists: more are behind a link to their day, so that a page does not grow with the school."""
+"""How many starts a page lists. The others are behind a link to their day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +72,10 @@ class Search:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """The page: its days, the one other clock they are drawn against, and the weeks before and after (None at an end)."""
+    """Seven days, the one other clock to draw, and the first days of the weeks before and after.
+
+    `earlier` and `later` are None at the ends of what can be booked.
+    """
 
     days: list[Day]
     first: date

@@ -46,7 +46,7 @@ def terms(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def term(request: HttpRequest, term_id: int) -> HttpResponse:
-    """GET shows one term as it was typed; POST changes it. Lessons that it leaves outside are listed and kept."""
+    """GET shows a term as typed; POST changes it, and lists the lessons now outside it."""
     require_admin(user_of(request))
     found = access_term(term_id)
     now, refusal = clock.now(), None

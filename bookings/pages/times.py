@@ -23,7 +23,7 @@ _KEPT = ("offering", "instructor", *_HOURS, "far")
 @login_required
 @require_GET
 def times(request: HttpRequest) -> HttpResponse:
-    """What suits best, then the days, each folded; nothing to choose where no more may be booked."""
+    """The best starts, then the days. No starts if the student may not book any more."""
     student, now = acting_student(request), clock.now()
     taught = taught_to(student)
     form = TimesForm(request.GET, taught=taught)
@@ -54,7 +54,7 @@ def times(request: HttpRequest) -> HttpResponse:
 
 
 def page_of_week(week: Week, asked: dict[str, Any], query: QueryDict) -> dict[str, Any]:
-    """A week with its days, the same search on other days, and what is said once of the days without a start."""
+    """The context of `_times.html`: the days, links to other days, and the days without a start."""
     kept = {name: query[name] for name in _KEPT if query.get(name)}
     every_hour = {name: value for name, value in kept.items() if name not in _HOURS}
     hours = _hours(asked)

@@ -27,7 +27,7 @@ from bookings.queries.weekly_places import places_ahead, terms_ahead
 @login_required
 @require_GET
 def weekly(request: HttpRequest) -> HttpResponse:
-    """The student's weekly places, and the weekly times of a term that they could have, the best first."""
+    """The student's weekly places, and the weekly times of a term, the best first."""
     student, now = acting_student(request), clock.now()
     terms = list(terms_ahead(now.astimezone(zone(student.zone)).date()))
     taught = taught_to(student)

@@ -1,8 +1,8 @@
 """Taking a weekly place, moving it, and giving it up."""
 
 from collections.abc import Sequence
-from datetime import date
-from typing import Any
+from dataclasses import dataclass
+from datetime import date, datetime
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -10,11 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
+from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.access import access_own_weekly_place
 from bookings.domain.errors import Refused
 from bookings.domain.weekly import WeeklyTime
 from bookings.door import write
+from bookings.models import Offering, Term, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
 from bookings.pages.forms.weekly import WeeklyForm
 from bookings.pages.parameters import read_id
@@ -28,11 +30,55 @@ from bookings.queries.weekly_places import lessons_left
 from bookings.queries.weekly_places import term as term_of
 
 
+@dataclass(frozen=True, slots=True)
+class WantedPlace:
+    """A weekly time that a student asks for."""
+
+    student: Student
+    term: Term
+    offering: Offering
+    instructor: Instructor
+    at: WeeklyTime
+    people: list[Instructor]
+    """All who teach the offering to this student."""
+
+
 @login_required
 @require_http_methods(["GET", "POST"])
 def take(request: HttpRequest) -> HttpResponse:
-    """GET shows every date of one weekly time, and those that would have to be given up; POST takes it."""
-    student, now = acting_student(request), clock.now()
+    """GET shows every date of a weekly time, and which of them are unavailable; POST takes it."""
+    wanted, now = _read_wanted(request), clock.now()
+    if request.method == "GET":
+        return _take_page(request, wanted, now)
+    without = _dates(request.POST.getlist("without"))
+    try:
+        write(
+            lambda: take_weekly_place(
+                actor=user_of(request),
+                student=wanted.student,
+                term=wanted.term,
+                offering=wanted.offering,
+                instructor=wanted.instructor,
+                weekday=wanted.at.weekday,
+                wall_at=wanted.at.minute,
+                without=without,
+                now=now,
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _take_page(request, wanted, now, refusal)
+    messages.success(
+        request,
+        f"The place is yours for {wanted.term}. The dates are under My lessons and on their way"
+        " by email.",
+    )
+    return redirect("weekly")
+
+
+def _read_wanted(request: HttpRequest) -> WantedPlace:
+    """The weekly time that the address or the form names. Refused("not-found")."""
+    student = acting_student(request)
     asked = request.POST if request.method == "POST" else request.GET
     term = term_of(read_id(asked.get("term")))
     taught = taught_to(student)
@@ -43,46 +89,34 @@ def take(request: HttpRequest) -> HttpResponse:
             "not-found", "This weekly time is not offered. Choose one under Weekly places."
         )
     at = WeeklyTime(read_id(asked.get("weekday")), read_id(asked.get("wall_at")))
-    wanted: dict[str, Any] = {
-        "term": term,
-        "offering": offering,
-        "student": student,
-        "instructor": instructor,
-    }
-    refusal = None
-    if request.method == "POST":
-        without = _dates(request.POST.getlist("without"))
-        try:
-            write(
-                lambda: take_weekly_place(
-                    actor=user_of(request),
-                    weekday=at.weekday,
-                    wall_at=at.minute,
-                    without=without,
-                    now=now,
-                    **wanted,
-                ),
-                now=now,
-            )
-        except Refused as error:
-            refusal = error
-        else:
-            messages.success(
-                request,
-                f"The place is yours for {term}. The dates are under My lessons and on their way by email.",
-            )
-            return redirect("weekly")
     people = taught.instructors[offering.pk]
-    option = judge(at=at, people=people, policy=policy_in_force(now), now=now, **wanted)
-    context = {
-        **wanted,
-        "at": at,
-        "refusal": refusal,
-        **weekly_row(option, student.zone, zone_of_hours(instructor)),
-    }
-    return render(
-        request, "levare/take_weekly.html", context, status=refusal.status if refusal else 200
+    return WantedPlace(student, term, offering, instructor, at, people)
+
+
+def _take_page(
+    request: HttpRequest, wanted: WantedPlace, now: datetime, refusal: Refused | None = None
+) -> HttpResponse:
+    option = judge(
+        student=wanted.student,
+        term=wanted.term,
+        offering=wanted.offering,
+        instructor=wanted.instructor,
+        at=wanted.at,
+        people=wanted.people,
+        policy=policy_in_force(now),
+        now=now,
     )
+    context = {
+        "student": wanted.student,
+        "term": wanted.term,
+        "offering": wanted.offering,
+        "instructor": wanted.instructor,
+        "at": wanted.at,
+        "refusal": refusal,
+        **weekly_row(option, wanted.student.zone, zone_of_hours(wanted.instructor)),
+    }
+    status = refusal.status if refusal else 200
+    return render(request, "levare/take_weekly.html", context, status=status)
 
 
 def _dates(texts: Sequence[str]) -> list[date]:
@@ -97,7 +131,7 @@ def _dates(texts: Sequence[str]) -> list[date]:
 @login_required
 @require_http_methods(["GET", "POST"])
 def leave(request: HttpRequest, place_id: int) -> HttpResponse:
-    """GET says which lessons would end and which stay; POST leaves the place."""
+    """GET says which lessons would be cancelled and which stay; POST gives up the place."""
     now = clock.now()
     user = user_of(request)
     place = access_own_weekly_place(user, place_id, now=now, own=family(user))
@@ -129,30 +163,35 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
     """GET shows the weekly times that hold every date, a sibling's next to it; POST moves there."""
     now, user = clock.now(), user_of(request)
     place = access_own_weekly_place(user, place_id, now=now, own=family(user))
-    refusal = None
-    if request.method == "POST":
-        weekday, wall_at, *after = _read_time(request.POST.get("to", ""))
-        try:
-            write(
-                lambda: move_weekly_place(
-                    actor=user,
-                    place=place,
-                    weekday=weekday,
-                    wall_at=wall_at,
-                    next_wall_at=after[0] if after else None,
-                    now=now,
-                ),
+    if request.method == "GET":
+        return _move_page(request, place, now)
+    weekday, wall_at, *after = _read_time(request.POST.get("to", ""))
+    try:
+        write(
+            lambda: move_weekly_place(
+                actor=user,
+                place=place,
+                weekday=weekday,
+                wall_at=wall_at,
+                next_wall_at=after[0] if after else None,
                 now=now,
-            )
-        except Refused as error:
-            refusal = error
-        else:
-            messages.success(request, "Moved. One email with all the new dates is on its way.")
-            return redirect("weekly")
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _move_page(request, place, now, refusal)
+    messages.success(request, "Moved. One email with all the new dates is on its way.")
+    return redirect("weekly")
+
+
+def _move_page(
+    request: HttpRequest, place: WeeklyPlace, now: datetime, refusal: Refused | None = None
+) -> HttpResponse:
     form = WeeklyForm(request.GET, taught=Taught(place.student.level, [], {}), terms=[])
     for name in ("term", "offering", "instructor"):
         del form.fields[name]
     asked = form.cleaned_data if form.is_valid() else {}
+    user, here = user_of(request), place.student.zone
     found = options_instead(
         place=place,
         user=user,
@@ -164,8 +203,8 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
     whole = [pair for pair in found.options if not any(one and one.failed for one in pair)]
     best, days = rows_of(
         on_weekday(whole, asked.get("weekday")),
-        lambda option: weekly_row(option, place.student.zone, place.zone),
-        place.student.zone,
+        lambda option: weekly_row(option, here, place.zone),
+        here,
     )
     context = {
         "place": place,
@@ -182,7 +221,7 @@ def move(request: HttpRequest, place_id: int) -> HttpResponse:
 
 
 def _read_time(text: str) -> list[int]:
-    """Weekday, minute and, for a pair, the sibling's minute, of a form's value such as "1-1020-1050"."""
+    """Weekday and minute of a form's value such as "1-1020"; of "1-1020-1050" the sibling's too."""
     parts = text.split("-")
     if len(parts) not in (2, 3):
         raise Refused("not-found", "Choose one of the weekly times.")

@@ -7,7 +7,7 @@ from bookings.pages.forms.fields import PlainText
 
 
 class FeedForm(forms.Form):
-    """A new calendar address. `meeting` comes from a roster's own button; one `uid` makes one address."""
+    """A new feed. `meeting` comes from the button of a roster; one `uid` makes one feed."""
 
     label = PlainText(label="A name, such as Phone", max_length=60)
     shows = forms.ChoiceField(

@@ -1,4 +1,4 @@
-"""Form fields of the house: plain text, a 24-hour clock, a date, a zone, and typed windows of time."""
+"""The pages' own form fields: plain text, a 24-hour clock, a date and a time zone."""
 
 import unicodedata
 from datetime import date, datetime, timedelta
@@ -102,12 +102,13 @@ class ClockField(forms.CharField):
 
 
 def wall_time(on: date, minutes: int) -> datetime:
-    """The wall time of a date and minutes of its day, without an offset; 24:00 is the next midnight."""
-    return datetime(on.year, on.month, on.day) + timedelta(minutes=minutes)  # noqa: DTZ001  a wall time
+    """The wall time of a date and minutes of its day, without an offset. 24:00 is next midnight."""
+    midnight = datetime(on.year, on.month, on.day)  # noqa: DTZ001  a wall time
+    return midnight + timedelta(minutes=minutes)
 
 
 class DayField(forms.DateField):
-    """A date, 2000 to 2199, by the browser's own picker where it has one: no arithmetic on it leaves the calendar."""
+    """A date from 2000 to 2199, so that no arithmetic on it leaves the calendar."""
 
     widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 

@@ -10,7 +10,7 @@ from bookings.pages.forms.fields import ClockField, DayField, PlainText, zone_ch
 
 
 class WeekForm(forms.Form):
-    """Teaching hours as typed: one line a weekday, "9-12, 15:30-20:30"; an empty line is a day without."""
+    """Teaching hours, a line a weekday, such as "9-12, 15:30-20:30"; empty for no hours."""
 
     time_zone = forms.ChoiceField(label="Time zone of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
@@ -39,6 +39,8 @@ class WeekForm(forms.Form):
 
 
 class ExtraHoursForm(forms.Form):
+    """Hours on one date, beside the weekly ones."""
+
     on = DayField(label="On")
     opens = ClockField(label="From")
     closes = ClockField(label="To")
@@ -60,7 +62,8 @@ class AwayForm(forms.Form):
     last_on = DayField(label="Last day away")
     call_off_why = PlainText(
         label="Why they are called off",
-        help_text="One sentence. Everybody in these meetings reads it. Say nothing about anybody’s health.",
+        help_text="One sentence. Everybody in these meetings reads it."
+        " Say nothing about anybody’s health.",
         required=False,
         max_length=200,
     )

@@ -25,7 +25,8 @@ class AccountForm(forms.Form):
     email = forms.EmailField(
         max_length=254,
         label="Email address",
-        help_text="They sign in with it. A new address signs them out everywhere, and the old one gets an email.",
+        help_text="They sign in with it. A new address signs them out everywhere,"
+        " and the old one gets an email.",
     )
 
 
@@ -91,7 +92,8 @@ class WordingForm(forms.Form):
     )
     text = PlainText(
         label="Sentences",
-        help_text="One a line. {child} is the child’s first name, {opens} and {closes} are a minor’s hours, {school} is the school.",
+        help_text="One a line. {child} is the child’s first name, {opens} and {closes}"
+        " are a minor’s hours, {school} is the school.",
         widget=forms.Textarea(attrs={"rows": 14}),
     )
 

@@ -17,7 +17,7 @@ PARTS = [
 
 
 class TimesForm(forms.Form):
-    """What a student looks for. `since` is the first day shown; the times are on the student's clock.
+    """What a student looks for, on the student's clock. `since` is the first day shown.
 
     Cleaned, `earliest` and `latest` are what the part of the day and the two times have in common.
     """

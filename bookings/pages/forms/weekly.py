@@ -13,9 +13,12 @@ from bookings.queries.times import Taught
 
 
 class WeeklyForm(TimesForm):
-    """What a student looks for: the weekday of the instructor's clock; hours of the student's own that hold every lesson."""
+    """What a student looks for in a whole term.
 
-    since = None  # type: ignore[assignment]  # Django: leaves the field out; a term begins when it begins
+    The weekday is of the instructor's clock, the hours are of the student's.
+    """
+
+    since = None  # type: ignore[assignment]  # A term has its own first day.
     term = forms.TypedChoiceField(required=False, empty_value=None, label="Term")
     weekday = forms.TypedChoiceField(
         coerce=int,
