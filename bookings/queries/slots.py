@@ -48,11 +48,13 @@ def slots_for(
     offerings: Sequence[Offering] | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
+    reading: tuple[datetime, datetime] | None = None,
 ) -> Found:
     """Slots in [since, until) for this student: six queries, one less for each that the caller knows.
 
     Known may be `offerings`, all that are open, `people`, all who teach this one at that level, and the `policy` in
     force. `moving` is the student's one-on-one being moved: its own time counts as free, but is not offered again.
+    `reading` is a longer stretch, whose times are read for a caller who looks further into them.
     """
     if not offering.is_one_on_one:
         raise Refused(
@@ -67,10 +69,10 @@ def slots_for(
         if person.user_id != student.user_id and instructor_id in (None, person.pk)
     ]
     ignoring = moving.pk if moving is not None else None
-    times = with_expanded(
-        instructors_time(people, since - _AHEAD, until + _AHEAD, ignoring=ignoring), policy, now=now
-    )
-    her_time = student_time(student, since - _AHEAD, until + _AHEAD, ignoring=ignoring)
+    first, last = reading or (since, until)
+    first, last = first - _AHEAD, last + _AHEAD
+    times = with_expanded(instructors_time(people, first, last, ignoring=ignoring), policy, now=now)
+    her_time = student_time(student, first, last, ignoring=ignoring)
     shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
     request = SlotRequest(
         offering_rules(offering, policy),
