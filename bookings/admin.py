@@ -85,7 +85,7 @@ def _ask_why(
         return why
     return render(
         request,
-        "office_why.html",
+        "levare/office_why.html",
         {**admin.site.each_context(request), "title": title, "rows": rows, "action": action},
     )
 

@@ -59,4 +59,4 @@ def _too_large(request: HttpRequest) -> HttpResponse:
     refusal = Refused("too-large", "Send less: this address does not take that much.")
     if request.path.startswith("/api/"):
         return problems.respond(refusal, request.path)
-    return render(request, "refused.html", {"refusal": refusal}, status=refusal.status)
+    return render(request, "levare/refused.html", {"refusal": refusal}, status=refusal.status)

@@ -24,7 +24,9 @@ def server_error(request: HttpRequest) -> HttpResponse:
         return problems.respond(refusal, request.path)
     headers = {"Retry-After": str(refusal.data["retry_after"]), "Cache-Control": "no-store"}
     return HttpResponse(
-        render_to_string("503.html", {"refusal": refusal}), status=refusal.status, headers=headers
+        render_to_string("levare/503.html", {"refusal": refusal}),
+        status=refusal.status,
+        headers=headers,
     )
 
 

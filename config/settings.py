@@ -106,9 +106,9 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "bookings.pages.context.house",
+                "bookings.pages.context_processors.school",
             ],
-            "builtins": ["bookings.pages.clocks"],
+            "builtins": ["bookings.pages.templatetags.formatting"],
         },
     }
 ]

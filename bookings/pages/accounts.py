@@ -17,8 +17,8 @@ from bookings.door import write
 from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
-from bookings.pages.acting import person
-from bookings.pages.people_forms import AccountForm, account_form
+from bookings.pages.forms.people import AccountForm, account_form
+from bookings.pages.signed_in import user_of
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import one_account, one_teacher
 
@@ -27,18 +27,18 @@ from bookings.queries.people import one_account, one_teacher
 @require_http_methods(["GET", "POST"])
 def account(request: HttpRequest, user_id: int) -> HttpResponse:
     """GET shows the account; POST changes name and address."""
-    user, now = one_account(person(request), user_id), clock.now()
+    user, now = one_account(user_of(request), user_id), clock.now()
     form = account_form(request.POST, user)
     if request.method == "GET" or not form.is_valid():
         return _show(request, user, form)
     try:
         changed = write(
-            lambda: change_account(actor=person(request), user=user, now=now, **form.cleaned_data),
+            lambda: change_account(actor=user_of(request), user=user, now=now, **form.cleaned_data),
             now=now,
         )
     except Refused as refusal:
         return _show(request, user, form, refusal)
-    if changed.pk == person(request).pk:
+    if changed.pk == user_of(request).pk:
         update_session_auth_hash(request, changed)
     messages.success(request, "Saved.")
     return redirect("account", user_id=user.pk)
@@ -48,12 +48,12 @@ def account(request: HttpRequest, user_id: int) -> HttpResponse:
 @require_POST
 def admin_role(request: HttpRequest, user_id: int) -> HttpResponse:
     """Makes somebody an admin, or an admin no longer."""
-    user, now = one_account(person(request), user_id), clock.now()
+    user, now = one_account(user_of(request), user_id), clock.now()
     is_admin = request.POST.get("is_admin") == "yes"
     return _act(
         request,
         user,
-        lambda: change_admin(actor=person(request), user=user, is_admin=is_admin, now=now),
+        lambda: change_admin(actor=user_of(request), user=user, is_admin=is_admin, now=now),
         f"{user.name} is {'now' if is_admin else 'no longer'} an admin.",
     )
 
@@ -62,11 +62,11 @@ def admin_role(request: HttpRequest, user_id: int) -> HttpResponse:
 @require_POST
 def reopen(request: HttpRequest, user_id: int) -> HttpResponse:
     """Opens a closed account again."""
-    user, now = one_account(person(request), user_id), clock.now()
+    user, now = one_account(user_of(request), user_id), clock.now()
     return _act(
         request,
         user,
-        lambda: reopen_account(actor=person(request), user=user, now=now),
+        lambda: reopen_account(actor=user_of(request), user=user, now=now),
         f"The account of {user.name} is open again.",
     )
 
@@ -75,11 +75,11 @@ def reopen(request: HttpRequest, user_id: int) -> HttpResponse:
 @require_POST
 def teach(request: HttpRequest, user_id: int) -> HttpResponse:
     """Lets somebody who was dismissed teach again."""
-    teacher, now = one_teacher(person(request), user_id), clock.now()
+    teacher, now = one_teacher(user_of(request), user_id), clock.now()
     return _act(
         request,
         teacher.user,
-        lambda: teach_again(actor=person(request), instructor=teacher, now=now),
+        lambda: teach_again(actor=user_of(request), instructor=teacher, now=now),
         f"{teacher} teaches here again.",
     )
 
@@ -90,7 +90,7 @@ def _act(request: HttpRequest, user: User, act: Callable[[], object], done: str)
     except Refused as refusal:
         return _show(request, user, account_form(None, user), refusal)
     messages.success(request, done)
-    if user == person(request):  # no longer an admin's page to see
+    if user == user_of(request):  # no longer an admin's page to see
         return redirect("home")
     return redirect("account", user_id=user.pk)
 
@@ -98,14 +98,14 @@ def _act(request: HttpRequest, user: User, act: Callable[[], object], done: str)
 def _show(
     request: HttpRequest, user: User, form: AccountForm, refusal: Refused | None = None
 ) -> HttpResponse:
-    page = {
+    context = {
         "who": user,
         "form": form,
         "refusal": refusal,
         "instructor": getattr(user, "instructor", None),
         "student": getattr(user, "student", None),
         "guardianships": guardianships_of(user),
-        "has_second_factor": user != person(request) and factors_of(user).exists(),
+        "has_second_factor": user != user_of(request) and factors_of(user).exists(),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "account.html", page, status=status)
+    return render(request, "levare/account.html", context, status=status)

@@ -1,9 +1,8 @@
-"""Other calendars: which ones say when somebody is busy, how old they are, and which lessons they clash with."""
+"""Busy calendars: foreign calendars that say when a person is busy, and what clashes."""
 
 from typing import Any
 from uuid import uuid4
 
-from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -16,7 +15,7 @@ from bookings import clock
 from bookings.access import access_busy_calendar, access_busy_person
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.inbound.addresses import LONGEST, read_address
+from bookings.inbound.addresses import read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import BusyCalendar, Meeting
 from bookings.operations.busy import (
@@ -27,11 +26,11 @@ from bookings.operations.busy import (
     remove_calendar,
 )
 from bookings.operations.busy_reading import read_file
-from bookings.pages.acting import number, person
-from bookings.pages.confirming import Question, ask
-from bookings.pages.fields import PlainText
-from bookings.pages.files import takes_file
-from bookings.pages.throttled import throttled
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.decorators import takes_file, throttled
+from bookings.pages.forms.busy import BusyForm
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import user_of
 from bookings.queries.busy import (
     Person,
     calendars_of,
@@ -42,38 +41,11 @@ from bookings.queries.busy import (
 )
 
 
-class BusyForm(forms.Form):
-    """A calendar to add: its address, or a file."""
-
-    name = PlainText(max_length=60, label="A name, such as Orchestra")
-    address = PlainText(
-        max_length=LONGEST,
-        required=False,
-        label="Its address",
-        help_text="It begins with https:// and is read again every hour.",
-        widget=forms.TextInput(
-            attrs={"inputmode": "url", "autocomplete": "off", "spellcheck": "false"}
-        ),
-    )
-    file = forms.FileField(
-        required=False,
-        label="Or a file",
-        help_text="An .ics file of up to 2 MB; it is read once.",
-        widget=forms.FileInput(attrs={"accept": ".ics,text/calendar"}),
-    )
-    once = forms.UUIDField(required=False, widget=forms.HiddenInput)
-
-    def clean(self) -> dict[str, Any]:
-        values = super().clean() or {}
-        if not self.errors and bool(values.get("address")) == bool(values.get("file")):
-            self.add_error("address", "Give either an address or a file.")
-        if values.get("file") and values["file"].size > MOST_BYTES:
-            self.add_error("file", "Choose a file of up to 2 MB.")
-        return values
-
-
 def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None) -> dict[str, Any]:
-    """What the part of a page about one person's other calendars shows; an admin (not `is_own`) sees an instructor's clashes alone."""
+    """The context of `_busy.html` for one person.
+
+    An admin who looks at an instructor's hours (not `is_own`) sees the clashes only.
+    """
     if isinstance(whose, Student):
         return sections([whose], form=form)[0]
     calendars = list(calendars_of(whose)) if is_own else []
@@ -82,7 +54,7 @@ def section(whose: Person, *, is_own: bool = True, form: BusyForm | None = None)
 
 
 def sections(students: list[Student], *, form: BusyForm | None = None) -> list[dict[str, Any]]:
-    """The parts of a page about these students: two queries."""
+    """The same for each of these students, in two queries."""
     calendars = calendars_of_each(students)
     bookings = clashing_bookings_of_each(students, clock.now())
     return [
@@ -126,17 +98,17 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
     """One person's other calendars; POST adds one."""
     whose = _whose(request)
     if request.method == "GET":
-        return render(request, "busy.html", {"busy": section(whose)})
+        return render(request, "levare/busy.html", {"busy": section(whose)})
     form = BusyForm(request.POST, request.FILES, prefix=_prefix(whose))
     if not form.is_valid():
-        return render(request, "busy.html", {"busy": section(whose, form=form)}, status=422)
+        return render(request, "levare/busy.html", {"busy": section(whose, form=form)}, status=422)
     try:
         _add(request, whose, form.cleaned_data)
     except Refused as refusal:
         if refusal.code == "already-done":  # the same form once more
             return _back(whose)
-        page = {"busy": section(whose, form=form), "refusal": refusal}
-        response = render(request, "busy.html", page, status=refusal.status)
+        context = {"busy": section(whose, form=form), "refusal": refusal}
+        response = render(request, "levare/busy.html", context, status=refusal.status)
         if "retry_after" in refusal.data:
             response.headers["Retry-After"] = str(refusal.data["retry_after"])
         return response
@@ -149,7 +121,7 @@ def busy_calendars(request: HttpRequest) -> HttpResponse:
 def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     """Asks once; then the calendar goes, and its busy time with it."""
     now = clock.now()
-    calendar = access_busy_calendar(person(request), calendar_id, now=now)
+    calendar = access_busy_calendar(user_of(request), calendar_id, now=now)
     if request.method == "GET":
         question = Question(
             f"Remove {calendar.name}?",
@@ -160,8 +132,8 @@ def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
             "Remove the calendar",
             reverse(_home(request, calendar)),
         )
-        return ask(request, question)
-    write(lambda: remove_calendar(actor=person(request), calendar=calendar, now=now), now=now)
+        return confirmation_page(request, question)
+    write(lambda: remove_calendar(actor=user_of(request), calendar=calendar, now=now), now=now)
     messages.success(request, f"Removed: {calendar.name}. Its times no longer count as busy.")
     return redirect(_home(request, calendar))
 
@@ -172,9 +144,9 @@ def remove_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
 def refresh_busy(request: HttpRequest, calendar_id: int) -> HttpResponse:
     """Read it again soon."""
     now = clock.now()
-    calendar = access_busy_calendar(person(request), calendar_id, now=now)
+    calendar = access_busy_calendar(user_of(request), calendar_id, now=now)
     try:
-        write(lambda: ask_again(actor=person(request), calendar=calendar, now=now), now=now)
+        write(lambda: ask_again(actor=user_of(request), calendar=calendar, now=now), now=now)
     except Refused as refusal:
         messages.warning(request, refusal.detail)
     else:
@@ -190,12 +162,12 @@ def _prefix(whose: Person) -> str:
 def _whose(request: HttpRequest) -> Person:
     named = request.POST.get("student") or request.GET.get("student")
     return access_busy_person(
-        person(request), student_id=number(named) if named else None, now=clock.now()
+        user_of(request), student_id=read_id(named) if named else None, now=clock.now()
     )
 
 
 def _add(request: HttpRequest, whose: Person, values: dict[str, Any]) -> None:
-    actor, now = person(request), clock.now()
+    actor, now = user_of(request), clock.now()
     if values["address"]:
         address = read_address(values["address"])
         write(
@@ -228,8 +200,8 @@ def _back(whose: Person) -> HttpResponse:
 
 def _home(request: HttpRequest, calendar: BusyCalendar) -> str:
     own = (
-        access_busy_person(person(request), now=clock.now())
-        if calendar.owner_id == person(request).pk
+        access_busy_person(user_of(request), now=clock.now())
+        if calendar.owner_id == user_of(request).pk
         else None
     )
     return "hours" if isinstance(own, Instructor) else "me"

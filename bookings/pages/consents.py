@@ -20,14 +20,14 @@ from bookings.operations.consents import (
     guardianship_by_secret,
     request_consent,
 )
-from bookings.pages.acting import acting_student, person
+from bookings.pages.signed_in import acting_student, user_of
 from bookings.queries.consents import wording_about
 from bookings.queries.guardians import own_guardianship
 
 
 @require_http_methods(["GET", "POST"])
 def emailed(request: HttpRequest, secret: str) -> HttpResponse:
-    """The emailed form: GET shows what would be agreed to, POST agrees to the words that were shown."""
+    """The emailed form: GET shows the wording, POST agrees to the wording that was shown."""
     found, now = guardianship_by_secret(secret), clock.now()
     address = reverse("consent", kwargs={"secret": secret})
     return _form(
@@ -42,7 +42,7 @@ def emailed(request: HttpRequest, secret: str) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def own(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     """The same form for a guardian who is signed in; `next` in its address is where they were."""
-    actor, now = person(request), clock.now()
+    actor, now = user_of(request), clock.now()
     found = own_guardianship(actor, guardianship_id)
     back = request.GET.get("next", "")
     if not url_has_allowed_host_and_scheme(back, allowed_hosts=None):
@@ -89,10 +89,12 @@ def _form(
         else:
             messages.success(request, "Thank you. Your consent is on file.")
             return redirect(after)
-    page = {
+    context = {
         "guardianship": guardianship,
         "wording": wording_about(guardianship.student, now=now),
         "refusal": refusal,
         "after": after,
     }
-    return render(request, "consent.html", page, status=refusal.status if refusal else 200)
+    return render(
+        request, "levare/consent.html", context, status=refusal.status if refusal else 200
+    )

@@ -1,4 +1,4 @@
-"""Days away: what stands on them is shown before it is called off, and may be reinstated when they are taken back."""
+"""Days away of an instructor: adding and removing them, and what is called off for them."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -17,11 +17,12 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import DaysAway
 from bookings.operations.days_away import come_back, go_away, to_reinstate
-from bookings.pages.acting import number, person
-from bookings.pages.clocks import date_in_words
-from bookings.pages.confirming import Question, ask
-from bookings.pages.forms import AwayForm
-from bookings.pages.hours import address_of, back, page, whose
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.forms.hours import AwayForm
+from bookings.pages.hours import address_of, back, hours_page, whose
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import user_of
+from bookings.pages.templatetags.formatting import long_date
 from bookings.queries.days_away import called_off_for, preview_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -31,7 +32,7 @@ MOST_LISTED = 100
 @login_required
 @require_POST
 def add_away(request: HttpRequest) -> HttpResponse:
-    """Adds days on which nothing is offered. Where meetings stand on them, they are shown first and this is asked again."""
+    """Adds days on which nothing is offered. If meetings are on them, the first POST lists them."""
     instructor, now, seen = whose(request), clock.now(), request.POST.get("seen")
     form = AwayForm(request.POST, prefix="away", asks_why=seen is not None)
     if not form.is_valid():
@@ -40,7 +41,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
     try:
         went = write(
             lambda: go_away(
-                actor=person(request),
+                actor=user_of(request),
                 instructor=instructor,
                 first_on=days["first_on"],
                 last_on=days["last_on"],
@@ -56,7 +57,7 @@ def add_away(request: HttpRequest) -> HttpResponse:
             return _preview(request, instructor, AwayForm(initial=days, prefix="away"))
         if refusal.code == "stale":
             return _preview(request, instructor, form, refusal)
-        return page(request, instructor, away_form=form, refusal=refusal)
+        return hours_page(request, instructor, away_form=form, refusal=refusal)
     messages.success(request, _said(len(went.called_off)))
     return back(instructor, request)
 
@@ -64,11 +65,13 @@ def add_away(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
-    """Asks once, then takes days away back and offers what was called off for them."""
-    away, now = access_days_away(person(request), away_id), clock.now()
+    """GET asks for confirmation; POST removes the days away and lists what was called off."""
+    away, now = access_days_away(user_of(request), away_id), clock.now()
     if request.method == "GET":
-        return ask(request, _question(request, away, len(called_off_for(away, now=now))))
-    came = write(lambda: come_back(actor=person(request), away=away, now=now), now=now)
+        return confirmation_page(
+            request, _question(request, away, len(called_off_for(away, now=now)))
+        )
+    came = write(lambda: come_back(actor=user_of(request), away=away, now=now), now=now)
     messages.success(
         request, "Days away removed. Your weekly hours are offered again on those days."
     )
@@ -81,17 +84,17 @@ def remove_away(request: HttpRequest, away_id: int) -> HttpResponse:
 @login_required
 @require_safe
 def reinstate_days(request: HttpRequest) -> HttpResponse:
-    """The meetings that were called off for days away which have been taken back, each with its way to reinstate it."""
+    """The meetings that were called off for days away, once these are removed, to be reinstated."""
     instructor, now = whose(request), clock.now()
     named = request.GET.get("meetings", "").split(",")[:MOST_LISTED]
-    ids = [number(text) for text in named if text]
-    rows = to_reinstate(instructor, ids, reader=person(request), now=now)
+    ids = [read_id(text) for text in named if text]
+    rows = to_reinstate(instructor, ids, reader=user_of(request), now=now)
     shown = {
         "rows": rows,
         "back": address_of(instructor, request),
         "zone": zone_of_hours(instructor),
     }
-    return render(request, "reinstate_days.html", shown)
+    return render(request, "levare/reinstate_days.html", shown)
 
 
 def _preview(
@@ -105,7 +108,7 @@ def _preview(
         first_on,
         last_on,
         time_zone=time_zone,
-        reader=person(request),
+        reader=user_of(request),
         now=clock.now(),
     )
     shown = {
@@ -118,14 +121,14 @@ def _preview(
         "refusal": refusal,
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "days_away.html", shown, status=status)
+    return render(request, "levare/days_away.html", shown, status=status)
 
 
 def _invalid(request: HttpRequest, instructor: Instructor, form: AwayForm) -> HttpResponse:
-    """The form as it was filled: on the preview where only the reason is missing, else on the hours page."""
+    """The form as typed: on the preview if only the reason is missing, else on the hours page."""
     if set(form.errors) == {"call_off_why"}:
         return _preview(request, instructor, form)
-    return page(request, instructor, away_form=form)
+    return hours_page(request, instructor, away_form=form)
 
 
 def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:
@@ -145,7 +148,7 @@ def _question(request: HttpRequest, away: DaysAway, count: int) -> Question:
 
 
 def _named(first_on: Any, last_on: Any) -> str:
-    first, last = date_in_words(first_on), date_in_words(last_on)
+    first, last = long_date(first_on), long_date(last_on)
     return first if first_on == last_on else f"{first} to {last}"
 
 

@@ -16,9 +16,10 @@ from bookings.door import write
 from bookings.models import Meeting
 from bookings.operations import calling_off
 from bookings.operations import meetings as acts
-from bookings.pages.acting import person, version_of
-from bookings.pages.fields import line_of
-from bookings.pages.meeting_forms import ChangeForm, MeetingForm, change_form, new_wall
+from bookings.pages.forms.fields import line_of
+from bookings.pages.forms.meetings import ChangeForm, MeetingForm, change_form, new_wall
+from bookings.pages.parameters import read_version
+from bookings.pages.signed_in import user_of
 from bookings.queries.rosters import roster_of
 from bookings.queries.teaching import zone_of_hours
 
@@ -28,18 +29,20 @@ from bookings.queries.teaching import zone_of_hours
 def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who is told; POST calls the meeting off."""
     now = clock.now()
-    found = access_taught_meeting(person(request), meeting_id, now=now)
-    page = {"meeting": found, "count": found.taken + found.listeners_taken}
+    found = access_taught_meeting(user_of(request), meeting_id, now=now)
+    context = {"meeting": found, "count": found.taken + found.listeners_taken}
     if request.method == "GET":
-        return render(request, "call_off.html", page)
+        return render(request, "levare/call_off.html", context)
     why = line_of(request.POST.get("why", ""))
     try:
         write(
-            lambda: calling_off.call_off(actor=person(request), meeting=found, why=why, now=now),
+            lambda: calling_off.call_off(actor=user_of(request), meeting=found, why=why, now=now),
             now=now,
         )
     except Refused as refusal:
-        return render(request, "call_off.html", {**page, "refusal": refusal}, status=refusal.status)
+        return render(
+            request, "levare/call_off.html", {**context, "refusal": refusal}, status=refusal.status
+        )
     messages.success(request, "Called off. Everybody booked gets one email.")
     return redirect("meeting", meeting_id=found.pk)
 
@@ -48,14 +51,14 @@ def call_off(request: HttpRequest, meeting_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
     """An admin makes a group meeting."""
-    require_admin(person(request))
+    require_admin(user_of(request))
     form, now = MeetingForm(request.POST or None), clock.now()
     if request.method == "POST" and form.is_valid():
         values = form.cleaned_data
         try:
             made = write(
                 lambda: acts.create_meeting(
-                    actor=person(request),
+                    actor=user_of(request),
                     offering=values["offering"],
                     instructor=values["instructor"],
                     starts_at=resolve_once(form.wall(), zone_of_hours(values["instructor"])),
@@ -70,20 +73,22 @@ def new(request: HttpRequest) -> HttpResponse:
         except Refused as refusal:
             return render(
                 request,
-                "new_meeting.html",
+                "levare/new_meeting.html",
                 {"form": form, "refusal": refusal},
                 status=refusal.status,
             )
         messages.success(request, "Added. It is open for booking.")
         return redirect("meeting", meeting_id=made.pk)
-    return render(request, "new_meeting.html", {"form": form}, status=422 if form.errors else 200)
+    return render(
+        request, "levare/new_meeting.html", {"form": form}, status=422 if form.errors else 200
+    )
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def change(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET shows the meeting as it stands and says who is told; POST changes it."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     found = access_taught_meeting(user, meeting_id, now=now)
     if found.offering.is_one_on_one:
         raise not_there()
@@ -99,7 +104,7 @@ def change(request: HttpRequest, meeting_id: int) -> HttpResponse:
             lambda: acts.change_meeting(
                 actor=user,
                 meeting=found,
-                version=version_of(request),
+                version=read_version(request),
                 starts_at=starts_at,
                 title=values["title"],
                 places=values["places"],
@@ -118,20 +123,21 @@ def change(request: HttpRequest, meeting_id: int) -> HttpResponse:
 def _change_page(
     request: HttpRequest, found: Meeting, form: ChangeForm, refusal: Refused | None = None
 ) -> HttpResponse:
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     meeting = roster_of(found)
+    queue = meeting.queue  # type: ignore[attr-defined]
     people: dict[str, list[str]] = {"HELD": [], "OFFERED": []}
     for booking in meeting.live:  # type: ignore[attr-defined]
         people[booking.standing].append(name_for(user, booking.student, now))
-    page: dict[str, Any] = {
+    context: dict[str, Any] = {
         "meeting": meeting,
         "form": form,
         "refusal": refusal,
         "held": people["HELD"],
         "offered": people["OFFERED"],
-        "waiting": [name_for(user, one.student, now) for one in meeting.queue],  # type: ignore[attr-defined]
+        "waiting": [name_for(user, one.student, now) for one in queue],
         "is_over": meeting.is_cancelled or meeting.starts_at <= now,
         "time_zone": zone_of_hours(found.instructor),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "change_meeting.html", page, status=status)
+    return render(request, "levare/change_meeting.html", context, status=status)

@@ -24,32 +24,33 @@ from bookings.operations.hours import (
     publish_week,
     remove_extra_hours,
 )
-from bookings.pages.acting import number, person
 from bookings.pages.busy import section
-from bookings.pages.clocks import date_in_words
-from bookings.pages.confirming import Question, ask
-from bookings.pages.forms import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.forms.hours import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
+from bookings.pages.forms.rooms import RoomForm
+from bookings.pages.parameters import read_id
 from bookings.pages.ribbon import draw_wall
-from bookings.pages.room_forms import RoomForm
+from bookings.pages.signed_in import user_of
+from bookings.pages.templatetags.formatting import long_date
 from bookings.queries.days_away import days_away_ahead
 from bookings.queries.hours import extra_hours_ahead
 from bookings.queries.teaching import week_of, zone_of_hours
 
 
 def whose(request: HttpRequest) -> Instructor:
-    """The instructor whose hours these are: oneself, or as an admin the one named."""
+    """The instructor whose hours these are: the user, or the one whom an admin names."""
     named = request.POST.get("instructor") or request.GET.get("instructor")
-    return access_instructor(person(request), number(named) if named else None)
+    return access_instructor(user_of(request), read_id(named) if named else None)
 
 
 def address_of(instructor: Instructor, request: HttpRequest) -> str:
     """Where this reader finds these hours."""
-    asked = "" if instructor.user_id == person(request).pk else f"?instructor={instructor.pk}"
+    asked = "" if instructor.user_id == user_of(request).pk else f"?instructor={instructor.pk}"
     return reverse("hours") + asked
 
 
 def back(instructor: Instructor, request: HttpRequest) -> HttpResponse:
-    """To these hours."""
+    """Redirects to these hours."""
     return redirect(address_of(instructor, request))
 
 
@@ -59,16 +60,16 @@ def hours(request: HttpRequest) -> HttpResponse:
     """The week as typed lines under their strips; POST publishes it."""
     instructor = whose(request)
     if request.method == "GET":
-        return page(request, instructor)
+        return hours_page(request, instructor)
     week = week_of(instructor)
     form = WeekForm(request.POST, time_zone=str(week.time_zone), windows={}, version=week.version)
     if not form.is_valid():
-        return page(request, instructor, week_form=form)
+        return hours_page(request, instructor, week_form=form)
     values, now = form.cleaned_data, clock.now()
     try:
         published = write(
             lambda: publish_week(
-                actor=person(request),
+                actor=user_of(request),
                 instructor=instructor,
                 time_zone=values["time_zone"],
                 windows=values["windows"],
@@ -78,7 +79,7 @@ def hours(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return page(request, instructor, week_form=form, refusal=refusal)
+        return hours_page(request, instructor, week_form=form, refusal=refusal)
     messages.success(request, "Published. These are the hours offered from now on.")
     if published.left_outside:
         messages.warning(
@@ -88,10 +89,10 @@ def hours(request: HttpRequest) -> HttpResponse:
     return back(instructor, request)
 
 
-def page(
+def hours_page(
     request: HttpRequest, instructor: Instructor, *, refusal: Refused | None = None, **forms: Any
 ) -> HttpResponse:
-    """Her hours, with a refusal or with forms that did not pass."""
+    """The page of these hours, with a refusal or with forms that are not valid."""
     now, week = clock.now(), week_of(instructor)
     windows: dict[int, list[tuple[int, int]]] = defaultdict(list)
     for window in week.windows.all() if week.pk else ():
@@ -114,13 +115,16 @@ def page(
         "room_form": forms.get("room_form")
         or RoomForm(initial={"room": instructor.room, "seen": instructor.room}),
         "file_form": forms.get("file_form") or HoursFileForm(),
-        "busy": section(instructor, is_own=instructor.user_id == person(request).pk),
+        "busy": section(instructor, is_own=instructor.user_id == user_of(request).pk),
         "left_outside": left_outside(instructor, now=now),
         "refusal": refusal,
     }
     broken = any(form.errors for form in forms.values())
     return render(
-        request, "hours.html", shown, status=refusal.status if refusal else 422 if broken else 200
+        request,
+        "levare/hours.html",
+        shown,
+        status=refusal.status if refusal else 422 if broken else 200,
     )
 
 
@@ -131,11 +135,11 @@ def add_extra(request: HttpRequest) -> HttpResponse:
     instructor, now = whose(request), clock.now()
     form = ExtraHoursForm(request.POST, prefix="extra")
     if not form.is_valid():
-        return page(request, instructor, extra_form=form)
+        return hours_page(request, instructor, extra_form=form)
     try:
         write(
             lambda: add_extra_hours(
-                actor=person(request),
+                actor=user_of(request),
                 instructor=instructor,
                 time_zone=zone_of_hours(instructor),
                 now=now,
@@ -144,7 +148,7 @@ def add_extra(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return page(request, instructor, extra_form=form, refusal=refusal)
+        return hours_page(request, instructor, extra_form=form, refusal=refusal)
     messages.success(request, "Extra hours added.")
     return back(instructor, request)
 
@@ -152,18 +156,19 @@ def add_extra(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_http_methods(["GET", "POST"])
 def remove_extra(request: HttpRequest, extra_id: int) -> HttpResponse:
-    """Asks once, then takes extra hours back."""
-    extra, now = access_extra_hours(person(request), extra_id), clock.now()
+    """GET asks for confirmation; POST removes the extra hours."""
+    extra, now = access_extra_hours(user_of(request), extra_id), clock.now()
     if request.method == "GET":
-        return ask(request, _question(request, extra))
-    write(lambda: remove_extra_hours(actor=person(request), extra=extra, now=now), now=now)
+        return confirmation_page(request, _question(request, extra))
+    write(lambda: remove_extra_hours(actor=user_of(request), extra=extra, now=now), now=now)
     messages.success(request, "Extra hours removed. Lessons booked in them are still booked.")
     return back(extra.instructor, request)
 
 
 def _question(request: HttpRequest, extra: ExtraHours) -> Question:
+    hours = say_hours([(extra.opens, extra.closes)])
     return Question(
-        f"Remove the extra hours of {date_in_words(extra.on)}, {say_hours([(extra.opens, extra.closes)])}?",
+        f"Remove the extra hours of {long_date(extra.on)}, {hours}?",
         ["They are not offered any more. Lessons that are booked in them stay booked."],
         "Remove the extra hours",
         address_of(extra.instructor, request),

@@ -1,4 +1,4 @@
-"""What a student writes before a lesson. Of two open tabs, neither overwrites the other unseen."""
+"""The intake: what a student writes before a lesson. Two open tabs do not overwrite each other."""
 
 from typing import Any
 
@@ -14,9 +14,10 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.intakes import IntakeText, write_intake, written_intake
-from bookings.pages.acting import person, version_of
-from bookings.pages.ended import ended
-from bookings.pages.forms import IntakeForm
+from bookings.pages.ended_bookings import ended_page
+from bookings.pages.forms.intakes import IntakeForm
+from bookings.pages.parameters import read_version
+from bookings.pages.signed_in import user_of
 
 
 @login_required
@@ -24,20 +25,20 @@ from bookings.pages.forms import IntakeForm
 def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     """What the instructor should know before."""
     now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
+    booking = access_own_booking(user_of(request), booking_id, now=now)
     if request.method == "GET":
         form = IntakeForm(initial=_initial(written_intake(booking)))
-        return ended(request, booking, now) or _page(request, booking, form)
+        return ended_page(request, booking, now) or _page(request, booking, form)
     form = IntakeForm(request.POST)
     if not form.is_valid():
         return _page(request, booking, form, status=422)
     try:
         write(
             lambda: write_intake(
-                actor=person(request),
+                actor=user_of(request),
                 booking=booking,
                 intake=form.text(),
-                version=version_of(request),
+                version=read_version(request),
                 now=now,
             ),
             now=now,
@@ -45,19 +46,19 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     except Refused as refusal:
         if refusal.code == "stale":
             return beside_saved(request, booking, form)
-        gone = ended(request, booking, now, refusal=refusal)
+        gone = ended_page(request, booking, now, refusal=refusal)
         return gone or _page(request, booking, form, refusal=refusal, status=refusal.status)
     messages.success(request, "Saved. Your instructor reads it before the lesson.")
     return redirect("my-lessons")
 
 
 def is_saved(booking: Booking, form: IntakeForm) -> bool:
-    """Whether nothing of the form would be lost: it says what is saved, or nothing."""
+    """Whether the form holds nothing that is not saved already."""
     return form.text().is_empty or form.text() == written_intake(booking)
 
 
 def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> HttpResponse:
-    """What was just written, to be saved knowingly, beside what has been saved since it was begun."""
+    """The form as typed, beside what was saved in the meantime, so that the student decides."""
     booking.refresh_from_db()
     saved = [(form[name].label, text) for name, text in _initial(written_intake(booking)).items()]
     return _page(request, booking, form, saved=[row for row in saved if row[1]], status=409)
@@ -66,7 +67,7 @@ def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> Ht
 def _page(
     request: HttpRequest, booking: Booking, form: IntakeForm, *, status: int = 200, **more: Any
 ) -> HttpResponse:
-    page = {
+    context = {
         "booking": booking,
         "meeting": booking.meeting,
         "student": booking.student,
@@ -74,7 +75,7 @@ def _page(
         "is_beside": "saved" in more,
         **more,
     }
-    return render(request, "intake.html", page, status=status)
+    return render(request, "levare/intake.html", context, status=status)
 
 
 def _initial(found: IntakeText) -> dict[str, str]:

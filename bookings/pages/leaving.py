@@ -1,4 +1,4 @@
-"""Whoever leaves: a page that names what ends with them, and the act, with one sentence for everybody concerned."""
+"""Accounts, teaching, students, guardians and consents that end: the page before, and the act."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from bookings.door import write
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.guardians import remove_guardian, withdraw_consent
 from bookings.operations.leaving import dismiss_instructor
-from bookings.pages.acting import person
+from bookings.pages.signed_in import user_of
 from bookings.queries.guardians import any_guardianship, own_guardianship
 from bookings.queries.leaving import (
     Ends,
@@ -30,7 +30,7 @@ from bookings.queries.people import one_account, one_student, one_teacher
 
 @dataclass(frozen=True, slots=True)
 class Leaving:
-    """What the page says: its heading, what follows, what its button does, and where the reader goes afterwards."""
+    """The page: its heading, what follows, its button, the message after it, and the next page."""
 
     title: str
     follows: list[str]
@@ -45,23 +45,24 @@ class Leaving:
 @require_http_methods(["GET", "POST"])
 def close(request: HttpRequest, user_id: int) -> HttpResponse:
     """Closes an account."""
-    user, now = one_account(person(request), user_id), clock.now()
+    user, now = one_account(user_of(request), user_id), clock.now()
     said = Leaving(
         f"Close the account of {user.name}?",
         [
-            "They can no longer sign in. Their roles end, and their calendar addresses stop working.",
+            "They can no longer sign in. Their roles end,"
+            " and their calendar addresses stop working.",
             "Nothing is deleted. You can open the account again.",
         ],
         "Close the account",
         f"Closed: the account of {user.name}.",
         "people",
-        person(request).zone,
+        user_of(request).zone,
     )
     return _page(
         request,
         said,
         ends_with_account(user, now=now),
-        lambda why: close_account(actor=person(request), user=user, why=why, now=now),
+        lambda why: close_account(actor=user_of(request), user=user, why=why, now=now),
     )
 
 
@@ -69,21 +70,21 @@ def close(request: HttpRequest, user_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def dismiss(request: HttpRequest, user_id: int) -> HttpResponse:
     """Ends somebody's teaching."""
-    teacher, now = one_teacher(person(request), user_id), clock.now()
+    teacher, now = one_teacher(user_of(request), user_id), clock.now()
     said = Leaving(
         f"{teacher} no longer teaches here?",
         ["Nothing can be booked with them, and their weekly places end. Their account stays."],
         "End their teaching",
         f"{teacher} no longer teaches here.",
         "people",
-        person(request).zone,
+        user_of(request).zone,
     )
     return _page(
         request,
         said,
         ends_with_instructor(teacher, now=now),
         lambda why: dismiss_instructor(
-            actor=person(request), instructor=teacher, call_off_why=why, now=now
+            actor=user_of(request), instructor=teacher, call_off_why=why, now=now
         ),
     )
 
@@ -92,7 +93,7 @@ def dismiss(request: HttpRequest, user_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def leave(request: HttpRequest, student_id: int) -> HttpResponse:
     """A student leaves the school."""
-    student, now = one_student(person(request), student_id), clock.now()
+    student, now = one_student(user_of(request), student_id), clock.now()
     said = Leaving(
         f"{student.full_name} leaves the school?",
         ["Nothing can be booked for them. Their past lessons stay on record."],
@@ -105,7 +106,7 @@ def leave(request: HttpRequest, student_id: int) -> HttpResponse:
         request,
         said,
         ends_with_student(student, now=now),
-        lambda why: leave_school(actor=person(request), student=student, why=why, now=now),
+        lambda why: leave_school(actor=user_of(request), student=student, why=why, now=now),
     )
 
 
@@ -113,12 +114,13 @@ def leave(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def remove(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     """Removes a guardian."""
-    row, now = any_guardianship(person(request), guardianship_id), clock.now()
+    row, now = any_guardianship(user_of(request), guardianship_id), clock.now()
     child = row.student.first_name
     said = Leaving(
         f"{row.guardian.name} is no longer a guardian of {child}?",
         [
-            f"They no longer see {child}’s lessons, here or in their calendar, and get no emails about them."
+            f"They no longer see {child}’s lessons, here or in their calendar,"
+            " and get no emails about them."
         ],
         "Remove the guardian",
         f"{row.guardian.name} is no longer a guardian of {child}.",
@@ -129,7 +131,7 @@ def remove(request: HttpRequest, guardianship_id: int) -> HttpResponse:
         request,
         said,
         ends_with_guardian(row, now=now),
-        lambda why: remove_guardian(actor=person(request), guardianship=row, why=why, now=now),
+        lambda why: remove_guardian(actor=user_of(request), guardianship=row, why=why, now=now),
     )
 
 
@@ -137,7 +139,7 @@ def remove(request: HttpRequest, guardianship_id: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
     """A guardian takes their consent back."""
-    row, now = own_guardianship(person(request), guardianship_id), clock.now()
+    row, now = own_guardianship(user_of(request), guardianship_id), clock.now()
     child = row.student.first_name
     said = Leaving(
         f"Withdraw your consent for {child}?",
@@ -156,7 +158,7 @@ def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
         said,
         ends_with_consent(row, now=now),
         lambda why: withdraw_consent(
-            actor=person(request), guardianship=row, end_bookings=why is not None, now=now
+            actor=user_of(request), guardianship=row, end_bookings=why is not None, now=now
         ),
     )
 
@@ -164,7 +166,10 @@ def withdraw(request: HttpRequest, guardianship_id: int) -> HttpResponse:
 def _page(
     request: HttpRequest, said: Leaving, ends: Ends, act: Callable[[str | None], object]
 ) -> HttpResponse:
-    """GET names what ends; POST ends it. What has been booked since the page was shown is refused, and named."""
+    """GET names what ends; POST ends it.
+
+    A refusal names what has been booked since the page was shown.
+    """
     refusal, now = None, clock.now()
     if request.method == "POST":
         typed = request.POST.get("why", "").strip()[:200] if said.asks_why else _agreed(request)
@@ -177,7 +182,7 @@ def _page(
             return redirect(said.back)
     return render(
         request,
-        "leaving.html",
+        "levare/leaving.html",
         {"said": said, "ends": ends, "refusal": refusal},
         status=refusal.status if refusal else 200,
     )

@@ -18,8 +18,9 @@ from bookings.models import Booking
 from bookings.operations.booking import cancel_slot
 from bookings.operations.offers import accept_offer, decline_offer
 from bookings.operations.places import leave_place, move_place
-from bookings.pages.acting import acting_student, number, person
-from bookings.pages.ended import ended
+from bookings.pages.ended_bookings import ended_page
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import acting_student, user_of
 from bookings.queries.lessons import lessons_of, other_meetings
 from bookings.queries.notes import latest_released
 from bookings.queries.waiting import waiting_of
@@ -31,7 +32,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
     found = lessons_of(student, now=now)
-    page = {
+    context = {
         "student": student,
         "held": [
             as_lesson(booking, now) | {"asked": found.asked.get(booking.pk)}
@@ -43,7 +44,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "past": found.past,
         "note": latest_released(student),
     }
-    return render(request, "my_lessons.html", page)
+    return render(request, "levare/my_lessons.html", context)
 
 
 def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
@@ -61,13 +62,13 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
 
 
 def _refused(
-    request: HttpRequest, template: str, page: dict[str, Any], refusal: Refused
+    request: HttpRequest, template: str, context: dict[str, Any], refusal: Refused
 ) -> HttpResponse:
     """The form again with the refusal; words only, where the booking can no longer be acted on."""
-    booking = page["booking"]
+    booking = context["booking"]
     booking.refresh_from_db()
-    gone = ended(request, booking, clock.now(), refusal=refusal)
-    return gone or render(request, template, {**page, "refusal": refusal}, status=refusal.status)
+    gone = ended_page(request, booking, clock.now(), refusal=refusal)
+    return gone or render(request, template, {**context, "refusal": refusal}, status=refusal.status)
 
 
 @login_required
@@ -75,15 +76,15 @@ def _refused(
 def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET says what cancelling means now; POST cancels."""
     now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
-    page = {**as_lesson(booking, now), "student": booking.student}
+    booking = access_own_booking(user_of(request), booking_id, now=now)
+    context = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "cancel.html", page)
+        return ended_page(request, booking, now) or render(request, "levare/cancel.html", context)
     act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
     try:
-        write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
+        write(lambda: act(actor=user_of(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return _refused(request, "cancel.html", page, refusal)
+        return _refused(request, "levare/cancel.html", context, refusal)
     messages.success(
         request, f"Cancelled: {booking.meeting.title or booking.meeting.offering.name}."
     )
@@ -95,22 +96,22 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
 def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A place in a group meeting for one in another meeting of the same offering, in one step."""
     now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
-    page = {
+    booking = access_own_booking(user_of(request), booking_id, now=now)
+    context = {
         **as_lesson(booking, now),
         "student": booking.student,
         "others": other_meetings(booking, now=now),
     }
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "change.html", page)
-    wanted = access_meeting(person(request), number(request.POST.get("meeting")), now=now)
+        return ended_page(request, booking, now) or render(request, "levare/change.html", context)
+    wanted = access_meeting(user_of(request), read_id(request.POST.get("meeting")), now=now)
     try:
         write(
-            lambda: move_place(actor=person(request), booking=booking, meeting=wanted, now=now),
+            lambda: move_place(actor=user_of(request), booking=booking, meeting=wanted, now=now),
             now=now,
         )
     except Refused as refusal:
-        return _refused(request, "change.html", page, refusal)
+        return _refused(request, "levare/change.html", context, refusal)
     messages.success(request, f"Moved to {wanted.title or wanted.offering.name}.")
     return redirect("my-lessons")
 
@@ -120,16 +121,16 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
 def answer(request: HttpRequest, booking_id: int) -> HttpResponse:
     """An offered place: GET says until when it is kept, POST says yes or no."""
     now = clock.now()
-    booking = access_own_booking(person(request), booking_id, now=now)
-    page = {**as_lesson(booking, now), "student": booking.student}
+    booking = access_own_booking(user_of(request), booking_id, now=now)
+    context = {**as_lesson(booking, now), "student": booking.student}
     if request.method == "GET":
-        return ended(request, booking, now) or render(request, "answer.html", page)
+        return ended_page(request, booking, now) or render(request, "levare/answer.html", context)
     says_yes = request.POST.get("say") == "yes"
     act = accept_offer if says_yes else decline_offer
     try:
-        write(lambda: act(actor=person(request), booking=booking, now=now), now=now)
+        write(lambda: act(actor=user_of(request), booking=booking, now=now), now=now)
     except Refused as refusal:
-        return _refused(request, "answer.html", page, refusal)
+        return _refused(request, "levare/answer.html", context, refusal)
     messages.success(
         request,
         "The place is yours." if says_yes else "Declined. The place goes to the next in line.",

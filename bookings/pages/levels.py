@@ -12,16 +12,17 @@ from bookings import clock
 from bookings.access import access_assessment
 from bookings.door import write
 from bookings.operations.levels import adopt_level
-from bookings.pages.acting import number, person
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import user_of
 
 
 @login_required
 @require_POST
 def adopt(request: HttpRequest, note_id: int) -> HttpResponse:
     """The record follows. The form bears the level and unit that the page showed."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     note = access_assessment(user, note_id)
-    seen = number(request.POST.get("level")), number(request.POST.get("unit"))
+    seen = read_id(request.POST.get("level")), read_id(request.POST.get("unit"))
     student = write(lambda: adopt_level(actor=user, note=note, seen=seen, now=now), now=now)
     messages.success(request, f"The record now says level {student.level}, unit {student.unit}.")
     return redirect("assessment", note_id=note_id)

@@ -1,4 +1,4 @@
-"""Meetings: those one runs, with roster, register and waiting list; and group meetings a student may join."""
+"""Meetings that a person runs, and group meetings that a student may join."""
 
 from collections.abc import Callable
 from functools import partial
@@ -17,9 +17,9 @@ from bookings.door import write
 from bookings.models import Meeting
 from bookings.operations.places import book_place
 from bookings.operations.waiting import join_waiting_list, leave_waiting_list
-from bookings.pages.acting import acting_student, family, person, roles
-from bookings.pages.roster import as_run, place_kind_of, show_roster
-from bookings.pages.turning import page_of
+from bookings.pages.pagination import paginate
+from bookings.pages.rosters import as_run, place_kind_of, show_roster
+from bookings.pages.signed_in import acting_student, family, roles, user_of
 from bookings.queries.group_meetings import group_meetings_for, open_group_meetings
 from bookings.queries.rosters import run_by
 
@@ -33,34 +33,34 @@ def meetings(request: HttpRequest) -> HttpResponse:
     """The meetings one runs, from today on or the past ones; to a family the group meetings that
     are open to the student they act for.
     """
-    user, now, asked = person(request), clock.now(), request.GET
+    user, now, asked = user_of(request), clock.now(), request.GET
     is_runner = roles(user).runs_meetings
     if not is_runner or "student" in asked:
         return _for_family(request)
     past = asked.get("past") == "yes"
-    shown = page_of(run_by(user, past=past, now=now), asked.get("page"), size=A_PAGE)
-    page = {
+    shown = paginate(run_by(user, past=past, now=now), asked.get("page"), size=A_PAGE)
+    context = {
         "runs": [as_run(meeting, user, now) for meeting in shown],
         "shown": shown,
         "past": past,
     }
-    return render(request, "meetings.html", page)
+    return render(request, "levare/meetings.html", context)
 
 
 def _for_family(request: HttpRequest) -> HttpResponse:
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     student = acting_student(request) if family(user) or user.is_staff else None
-    shown = page_of(open_group_meetings(now=now), request.GET.get("page"), size=A_LIST)
+    shown = paginate(open_group_meetings(now=now), request.GET.get("page"), size=A_LIST)
     group = group_meetings_for(student, shown.rows, now=now) if student is not None else []
-    page = {"student": student, "group": group, "shown": shown}
-    return render(request, "group_meetings.html", page)
+    context = {"student": student, "group": group, "shown": shown}
+    return render(request, "levare/group_meetings.html", context)
 
 
 @login_required
 @require_GET
 def meeting(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """The roster to those who run it; a group meeting's page to a student."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     found = access_meeting(user, meeting_id, now=now)
     if may_run(user, found):
         return show_roster(request, found)
@@ -74,8 +74,10 @@ def _show(
     request: HttpRequest, found: Meeting, student: Student, refusal: Refused | None = None
 ) -> HttpResponse:
     (joined,) = group_meetings_for(student, [found], now=clock.now())
-    page = {"joined": joined, "meeting": found, "student": student, "refusal": refusal}
-    return render(request, "group_meeting.html", page, status=refusal.status if refusal else 200)
+    context = {"joined": joined, "meeting": found, "student": student, "refusal": refusal}
+    return render(
+        request, "levare/group_meeting.html", context, status=refusal.status if refusal else 200
+    )
 
 
 @login_required
@@ -83,10 +85,10 @@ def _show(
 def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """A place in a group meeting for the student one acts for."""
     student, now = acting_student(request), clock.now()
-    found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
+    found, kind = access_meeting(user_of(request), meeting_id, now=now), place_kind_of(request)
     act = partial(
         book_place,
-        actor=person(request),
+        actor=user_of(request),
         student=student,
         meeting=found,
         place_kind=kind,
@@ -102,11 +104,11 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
 def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """Joins the line, or leaves it."""
     student, now = acting_student(request), clock.now()
-    found, kind = access_meeting(person(request), meeting_id, now=now), place_kind_of(request)
+    found, kind = access_meeting(user_of(request), meeting_id, now=now), place_kind_of(request)
     leaves = request.POST.get("then") == "leave"
     verb = leave_waiting_list if leaves else join_waiting_list
     act = partial(
-        verb, actor=person(request), student=student, meeting=found, place_kind=kind, now=now
+        verb, actor=user_of(request), student=student, meeting=found, place_kind=kind, now=now
     )
     done = (
         "You have left the waiting list."
@@ -123,7 +125,7 @@ def _act_as_student(
     try:
         write(act, now=now)
     except Refused as refusal:
-        found = access_meeting(person(request), found.pk, now=now)
+        found = access_meeting(user_of(request), found.pk, now=now)
         return _show(request, found, student, refusal)
     messages.success(request, done)
     return redirect("meetings")

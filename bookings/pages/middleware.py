@@ -1,4 +1,4 @@
-"""What every answer to a person carries, and what a refusal looks like as a page."""
+"""What holds for every page: caching, the second factor, kept forms, and refusals."""
 
 from collections.abc import Callable
 
@@ -15,24 +15,21 @@ from accounts.second_factor import factors_of, session_counts
 from bookings.domain.errors import Refused
 from bookings.pages.refill import refilled
 
-_NOBODYS = (
-    "/static/",
-    "/health/",
-    "/calendar/",
-)  # asking who reads them would make them vary by cookie
+# The same for everybody. To ask who reads them would make them vary by cookie.
+_PUBLIC = ("/static/", "/health/", "/calendar/")
 # The account library would let people change the address that the school knows them by.
 _CLOSED = ("/accounts/email/", "/accounts/confirm-email/")
 _HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
 
 
 class PageMiddleware:
-    """No browser or proxy keeps a signed-in person's pages; a second factor is passed first."""
+    """Keeps pages out of caches, asks for the second factor first, and shows refusals as pages."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        if request.path.startswith(_NOBODYS):
+        if request.path.startswith(_PUBLIC):
             return self.get_response(request)
         if request.path.startswith(_CLOSED):
             return redirect("me")
@@ -52,11 +49,16 @@ class PageMiddleware:
             return None
         if exception.code == "too-many-requests":
             return too_many(request, exception.detail, exception.data["retry_after"])
-        return render(request, "refused.html", {"refusal": exception}, status=exception.status)
+        return render(
+            request, "levare/refused.html", {"refusal": exception}, status=exception.status
+        )
 
 
 def _with_what_was_written(request: HttpRequest, response: HttpResponse) -> HttpResponse:
-    """A form sent after its session had ended is kept, and stands on its page again for the same person; nothing is sent by itself."""
+    """Keeps a form that was sent after its session had ended, and fills it in again.
+
+    Only the same person sees it, and they have to send it again themselves.
+    """
     user = request.user
     if request.method == "POST":
         if not isinstance(user, User) and _leads_to_sign_in(response):
@@ -93,8 +95,8 @@ def _forget_what_was_sent(request: HttpRequest, user: User) -> None:
 
 
 def too_many(request: HttpRequest, words: str, retry_after: int) -> HttpResponse:
-    """The page for whoever came too often, with the seconds to wait (RFC 6585 section 4)."""
-    response = render(request, "429.html", {"words": words}, status=429)
+    """The page after too many attempts, with the seconds to wait (RFC 6585 section 4)."""
+    response = render(request, "levare/429.html", {"words": words}, status=429)
     response.headers["Retry-After"] = str(retry_after)
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -1,17 +1,21 @@
-"""What families' calendars ask to move: a person looks and answers; until then nothing moves."""
+"""Requests to move a lesson: a family asks, the instructor or an admin answers."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from bookings import clock
-from bookings.access import access_move_request, move_requests_of, name_for
+from bookings.access import access_move_request, access_own_booking, move_requests_of, name_for
 from bookings.domain.errors import Refused
+from bookings.domain.instants import resolve_once
 from bookings.door import write
-from bookings.operations.move_requests import accept_move_request, refuse_move_request
-from bookings.pages.acting import person
+from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
+from bookings.pages.forms.move_requests import MoveRequestForm
+from bookings.pages.lessons import as_lesson
+from bookings.pages.signed_in import user_of
+from bookings.queries.move_requests import open_request
 
 
 @login_required
@@ -24,8 +28,8 @@ def move_requests(request: HttpRequest) -> HttpResponse:
 @login_required
 @require_POST
 def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
-    """Moves the lesson, or leaves it where it is. The answer is to the wish that the page showed, not to a newer one."""
-    user, now = person(request), clock.now()
+    """Moves the lesson, or leaves it where it is. Refused if the family has asked again since."""
+    user, now = user_of(request), clock.now()
     found = access_move_request(user, request_id, to_answer=True, now=now)
     moves = request.POST.get("say") == "yes"
     act = accept_move_request if moves else refuse_move_request
@@ -45,14 +49,51 @@ def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
 
 
 def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     asked = [
         {"request": row, "name": name_for(user, row.booking.student, now)}
         for row in move_requests_of(user, now=now)
     ]
     return render(
         request,
-        "move_requests.html",
+        "levare/move_requests.html",
         {"asked": asked, "refusal": refusal},
         status=refusal.status if refusal else 200,
     )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def ask_to_move(request: HttpRequest, booking_id: int) -> HttpResponse:
+    """GET shows the open request; POST asks, and replaces an older request."""
+    now = clock.now()
+    booking = access_own_booking(user_of(request), booking_id, now=now)
+    form = MoveRequestForm(request.POST or None)
+    context = {
+        **as_lesson(booking, now),
+        "student": booking.student,
+        "form": form,
+        "asked": open_request(booking),
+    }
+    if request.method == "POST" and form.is_valid():
+        try:
+            starts_at = resolve_once(form.wall(), booking.student.zone)
+            write(
+                lambda: request_move(
+                    actor=user_of(request), booking=booking, starts_at=starts_at, now=now
+                ),
+                now=now,
+            )
+        except Refused as refusal:
+            return render(
+                request,
+                "levare/ask_to_move.html",
+                {**context, "refusal": refusal},
+                status=refusal.status,
+            )
+        messages.success(
+            request,
+            f"Request sent. The lesson is not moved until {booking.meeting.instructor} agrees.",
+        )
+        return redirect("my-lessons")
+    return render(request, "levare/ask_to_move.html", context, status=422 if form.errors else 200)

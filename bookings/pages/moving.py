@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
+from accounts.models import Instructor
 from bookings import clock
 from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
@@ -16,13 +17,13 @@ from bookings.domain.policy import cancel_by
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import move_slot
-from bookings.pages.acting import family, person
-from bookings.pages.ended import ended
+from bookings.pages.ended_bookings import ended_page
+from bookings.pages.forms.times import TimesForm
 from bookings.pages.lessons import as_lesson
-from bookings.pages.starts import read_start
+from bookings.pages.parameters import read_start
+from bookings.pages.signed_in import family, user_of
+from bookings.pages.slot_week import Search, week_of_times
 from bookings.pages.times import page_of_week
-from bookings.pages.times_forms import TimesForm
-from bookings.pages.week import Search, week_of_times
 from bookings.queries.policies import policy_in_force
 from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.times import taught_to
@@ -31,52 +32,54 @@ from bookings.queries.times import taught_to
 @login_required
 @require_http_methods(["GET", "POST"])
 def move(request: HttpRequest, booking_id: int) -> HttpResponse:
-    """GET shows other times, or with a start in the address what the move would mean; POST moves."""
-    now = clock.now()
-    user = person(request)
+    """GET shows other times or, with a start in the address, the move to confirm; POST moves."""
+    now, user = clock.now(), user_of(request)
     booking = access_own_booking(user, booking_id, now=now, own=family(user))
     if not booking.meeting.offering.is_one_on_one:
         return redirect("change-meeting", booking_id=booking.pk)
-    page: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
-    gone = ended(request, booking, now) if request.method == "GET" else None
+    context: dict[str, Any] = {**as_lesson(booking, now), "student": booking.student}
+    gone = ended_page(request, booking, now) if request.method == "GET" else None
     if gone is not None:
         return gone
     asked = request.POST if request.method == "POST" else request.GET
     if not asked.get("starts_at") and not asked.get("start"):
-        page |= _other_times(booking, asked, request.path, now)
-        return render(request, "move.html", page, status=422 if page["form"].errors else 200)
-    instructor_id, starts_at = read_start(asked)
-    people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
-    if not people:
-        raise Refused("not-found", "This time is not offered. Choose another.")
-    instructor = people[0]
-    page |= {
+        context |= _other_times(booking, asked, request.path, now)
+        status = 422 if context["form"].errors else 200
+        return render(request, "levare/move.html", context, status=status)
+    starts_at, instructor = _read_new_start(booking, asked)
+    context |= {
         "starts_at": starts_at,
         "instructor": instructor,
         "new_zone": zone_of_hours(instructor),
         "new_cancel_by": cancel_by(booking.policy.rules(), starts_at),
     }
     if request.method == "GET":
-        return render(request, "move.html", page)
+        return render(request, "levare/move.html", context)
     try:
         write(
             lambda: move_slot(
-                actor=user,
-                booking=booking,
-                starts_at=starts_at,
-                instructor=instructor,
-                now=now,
+                actor=user, booking=booking, starts_at=starts_at, instructor=instructor, now=now
             ),
             now=now,
         )
     except Refused as refusal:
-        return render(request, "move.html", {**page, "refusal": refusal}, status=refusal.status)
+        context["refusal"] = refusal
+        return render(request, "levare/move.html", context, status=refusal.status)
     messages.success(request, "Moved. Your calendar will show the new time.")
     return redirect("my-lessons")
 
 
+def _read_new_start(booking: Booking, asked: QueryDict) -> tuple[datetime, Instructor]:
+    """The start to move to, and the instructor named. Refused("not-found")."""
+    instructor_id, starts_at = read_start(asked)
+    people = instructors_for(booking.meeting.offering, booking.student.level, instructor_id)
+    if not people:
+        raise Refused("not-found", "This time is not offered. Choose another.")
+    return starts_at, people[0]
+
+
 def _other_times(booking: Booking, query: QueryDict, path: str, now: datetime) -> dict[str, Any]:
-    """The week from the lesson's own day on, or from the day asked for, by the filters of Times that suit."""
+    """Seven days of starts from the lesson's own day on, or from the day asked for."""
     offering = booking.meeting.offering
     taught = taught_to(booking.student).only([offering])
     form = TimesForm(query, taught=taught)

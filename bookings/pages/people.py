@@ -13,20 +13,20 @@ from bookings import clock
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
-from bookings.operations.invitations import invite, withdraw_invitation
+from bookings.operations.invitations import invite
 from bookings.operations.people import change_me
-from bookings.pages.acting import family, number, person
 from bookings.pages.busy import sections
-from bookings.pages.context import ZONE_COOKIE, ZONE_KEPT
-from bookings.pages.forms import MeForm
-from bookings.pages.people_forms import InviteForm
+from bookings.pages.context_processors import ZONE_COOKIE, ZONE_KEPT
+from bookings.pages.forms.invitations import InviteForm
+from bookings.pages.forms.people import MeForm
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import family, user_of
 from bookings.queries.guardians import guardianships_of
 from bookings.queries.people import (
     PAGE_OF,
     SHOWN_INVITATIONS,
     Group,
     counts,
-    one_invitation,
     one_student,
     people_in,
 )
@@ -48,7 +48,7 @@ LISTS = {
 @require_http_methods(["GET", "POST"])
 def people(request: HttpRequest) -> HttpResponse:
     """For admins: one list of people at a time, searched and paged, and a form that invites."""
-    require_admin(person(request))
+    require_admin(user_of(request))
     chosen, now = _chosen(request), clock.now()
     form = InviteForm(request.POST or None, of=chosen, role=request.GET.get("as", ""))
     if request.method == "GET" or not form.is_valid():
@@ -57,7 +57,7 @@ def people(request: HttpRequest) -> HttpResponse:
     try:
         write(
             lambda: invite(
-                actor=person(request),
+                actor=user_of(request),
                 email=values["email"],
                 name=values["name"],
                 now=now,
@@ -76,7 +76,7 @@ def people(request: HttpRequest) -> HttpResponse:
 def _chosen(request: HttpRequest) -> Student | None:
     """The student whom an invitation is about, from a student's page or from the form."""
     named = request.POST.get("of") or request.GET.get("of")
-    return one_student(person(request), number(named)) if named else None
+    return one_student(user_of(request), read_id(named)) if named else None
 
 
 def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = None) -> HttpResponse:
@@ -84,9 +84,9 @@ def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = No
     known = {group.value for group in Group}
     wanted = request.GET.get("show", "")
     group = Group(wanted) if wanted in known else Group.STUDENTS
-    rows = people_in(person(request), group, words, now=now)
+    rows = people_in(user_of(request), group, words, now=now)
     counted = counts(now=now)
-    page = {
+    context = {
         "form": form,
         "refusal": refusal,
         "group": group.value,
@@ -97,44 +97,30 @@ def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = No
         ],
         "words": words,
         "shown": Paginator(rows, PAGE_OF).get_page(request.GET.get("page")),
-        "invited": people_in(person(request), Group.INVITED, "", now=now)[:SHOWN_INVITATIONS],
+        "invited": people_in(user_of(request), Group.INVITED, "", now=now)[:SHOWN_INVITATIONS],
         "all_invited": counted[Group.INVITED],
         "undelivered": undelivered(now),
     }
     status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "people.html", page, status=status)
-
-
-@login_required
-@require_POST
-def withdraw(request: HttpRequest, welcome_id: int) -> HttpResponse:
-    """Withdraws an invitation, such as one to a mistyped address."""
-    found, now = one_invitation(person(request), welcome_id), clock.now()
-    try:
-        write(lambda: withdraw_invitation(actor=person(request), welcome=found, now=now), now=now)
-    except Refused as refusal:
-        messages.error(request, refusal.detail)
-    else:
-        messages.success(request, f"Withdrawn: the invitation to {found.email}.")
-    return redirect("people")
+    return render(request, "levare/people.html", context, status=status)
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def me(request: HttpRequest) -> HttpResponse:
     """One's own name and clock."""
-    user, now = person(request), clock.now()
+    user, now = user_of(request), clock.now()
     form = MeForm(request.POST or None, initial={"name": user.name, "time_zone": user.zone})
     if request.method == "POST" and form.is_valid():
         write(lambda: change_me(actor=user, now=now, **form.cleaned_data), now=now)
         messages.success(request, "Saved. Every page is on this clock from now on.")
         return redirect("me")
-    page = {
+    context = {
         "form": form,
         "busy_of_family": sections(family(user)),
         "guardianships": guardianships_of(user),
     }
-    return render(request, "me.html", page, status=422 if form.errors else 200)
+    return render(request, "levare/me.html", context, status=422 if form.errors else 200)
 
 
 @login_required
@@ -143,7 +129,7 @@ def answer_zone(request: HttpRequest) -> HttpResponse:
     """Which clock to use: the browser's, or the account's as before."""
     chosen, now = request.POST.get("use", ""), clock.now()
     if chosen and chosen != "keep":
-        write(lambda: change_me(actor=person(request), time_zone=chosen, now=now), now=now)
+        write(lambda: change_me(actor=user_of(request), time_zone=chosen, now=now), now=now)
         messages.success(request, "Changed. Every page is on this clock from now on.")
     request.session[ZONE_KEPT] = request.COOKIES.get(ZONE_COOKIE, "")
     back = request.POST.get("next", "")

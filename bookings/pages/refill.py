@@ -12,7 +12,10 @@ NOTICE = "What you wrote is below. It is not saved yet: press the button again."
 
 
 def refilled(page: str, path: str, kept: KeptForm) -> str:
-    """The page at `path` with the kept values in the form that sends to the same address; without such a form, as it is."""
+    """The page at `path` with the kept values in the form that sends to the same address.
+
+    A page without such a form is returned as it is.
+    """
     filler = _Filler(path, kept)
     filler.feed(page)
     filler.close()

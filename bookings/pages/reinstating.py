@@ -1,4 +1,4 @@
-"""A meeting that was called off takes place after all: who comes back is read before, who does not is said after."""
+"""Reinstating a meeting that was called off: who comes back, and who cannot."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -11,15 +11,16 @@ from bookings.access import access_taught_meeting, name_for
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.reinstating import reinstate_meeting, who_returns
-from bookings.pages.acting import person, version_of
+from bookings.pages.parameters import read_version
+from bookings.pages.signed_in import user_of
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     """GET says who gets a place back, or why nobody can; POST reinstates the meeting."""
-    user, now = person(request), clock.now()
-    found, version = access_taught_meeting(user, meeting_id, now=now), version_of(request)
+    user, now = user_of(request), clock.now()
+    found, version = access_taught_meeting(user, meeting_id, now=now), read_version(request)
     try:
         if request.method == "GET":
             coming = who_returns(found, now=now)
@@ -29,7 +30,7 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
             ]
             return render(
                 request,
-                "reinstate.html",
+                "levare/reinstate.html",
                 {"meeting": found, "count": len(coming.back), "left_out": left_out},
             )
         done = write(
@@ -38,7 +39,7 @@ def reinstate(request: HttpRequest, meeting_id: int) -> HttpResponse:
     except Refused as refusal:
         status = 200 if request.method == "GET" else refusal.status
         return render(
-            request, "reinstate.html", {"meeting": found, "refusal": refusal}, status=status
+            request, "levare/reinstate.html", {"meeting": found, "refusal": refusal}, status=status
         )
     said = [
         f"{name_for(user, one.booking.student, now)} is no longer in it: {one.why}."

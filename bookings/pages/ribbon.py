@@ -1,6 +1,6 @@
-"""The day ribbon: one local day as a strip, drawn by the server. Pure: times in, percentages and words out.
+"""The day ribbon: one local day as a strip, drawn by the server. Pure: times in, numbers out.
 
-A day of 23 or 25 hours is as wide as any other and says so in words. Positions are percentages of the width, so the
+A day of 23 or 25 hours is as wide as any other. Positions are percentages of the width, so the
 drawing stretches while its letters do not, and no style attribute is needed.
 """
 
@@ -11,16 +11,13 @@ from datetime import UTC, date, datetime, time, timedelta
 from bookings.domain.hours import DAY_MINUTES
 from bookings.domain.instants import instants
 from bookings.domain.timeline import Period
-from bookings.domain.zones import place, zone
+from bookings.domain.zones import zone
 
 _STEP = timedelta(minutes=15)  # every zone in use is a multiple of this from UTC
 _HOURS_APART = 3
 _EDGE = 0.02  # of the width: a label nearer to an end than this would be cut
-_FLOOR, _RISE = (
-    52,
-    44,
-)  # of the strip, which is 56 high: where the stem of a fit of 0 ends, and how far 100 rises
-_STRIP = 56
+_STRIP = 56  # the height of the strip
+_FLOOR, _RISE = 52, 44  # where the stem of a fit of 0 ends, and how far 100 rises above it
 WIDTH = 10_000
 NIGHT_FROM, NIGHT_TO = 22, 7
 
@@ -43,7 +40,7 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Stem:
-    """A start at `x`, `at` of WIDTH; the stem rises to `y`, the higher the better it fits, and the best carry a note head."""
+    """A start at `x`, `at` of WIDTH. The better it fits, the higher it is; the best have a head."""
 
     x: str
     at: int
@@ -53,7 +50,7 @@ class Stem:
 
 @dataclass(frozen=True, slots=True)
 class Ribbon:
-    """What the drawing of one day shows. `lower` is the other person's scale, empty where there is none."""
+    """The drawing of one day. `lower` is the other clock's scale, empty if there is none."""
 
     upper: list[Mark]
     lower: list[Mark] = field(default_factory=list)
@@ -74,7 +71,7 @@ class Ribbon:
 
 @dataclass(frozen=True, slots=True)
 class LocalDay:
-    """One date on one clock: the instants from its first midnight to the next, whatever lies between."""
+    """One date on one clock: the instants from its midnight to the next, usually 24 hours."""
 
     on: date
     time_zone: str
@@ -109,7 +106,7 @@ class LocalDay:
 
 
 def midnight(on: date, time_zone: str) -> datetime:
-    """The first instant of a date on a clock, in UTC; where the clocks jump over midnight, the end of the jump."""
+    """The first instant of a date on a clock, in UTC; the end of the gap if midnight is skipped."""
     found = instants(on, 0, time_zone)
     return (
         found[0] if found else datetime.combine(on, time(), tzinfo=zone(time_zone)).astimezone(UTC)
@@ -131,7 +128,7 @@ def draw(
     best: Collection[datetime],
     other_zone: str | None,
 ) -> Ribbon:
-    """The ribbon of one day: when there is teaching, each start (with its fit, 0-100) as a stem, and the other clock's scale below."""
+    """The ribbon of one day: `teachable` as bands, each start with its fit (0-100) as a stem."""
     bands = [band for band in map(day.band, teachable) if band]
     return Ribbon(
         upper=_scale(day, day.time_zone),
@@ -146,7 +143,7 @@ def draw(
 
 
 def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
-    """A weekday of teaching hours, (opens, closes) in minutes of the wall-clock day: no date, so no clock change."""
+    """A weekday of teaching hours, each (opens, closes) in minutes of the wall-clock day."""
 
     def at(minute: int) -> str:
         return _percent(minute / DAY_MINUTES)
@@ -159,31 +156,6 @@ def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
         ],
         bands=[Band(at(opens), at(closes - opens)) for opens, closes in windows],
     )
-
-
-def clock_changes(day: LocalDay, other_zone: str | None) -> list[str]:
-    """What a reader should know of this day's clocks, in sentences; empty on an ordinary day."""
-    told = []
-    here = place(day.time_zone)
-    length = day.period.ends_at - day.period.starts_at
-    if length != timedelta(days=1):
-        told.append(f"Clocks change in {here}: this day has {_hours(length)}.")
-    if other_zone:
-        before, after = (
-            _ahead(instant, day.time_zone, other_zone)
-            for instant in (day.period.starts_at, day.period.ends_at)
-        )
-        if before != after:
-            there = place(other_zone)
-            if not told:
-                told.append(f"Clocks change in {there} on this day.")
-            was = (
-                _hours(abs(before))
-                if (before > timedelta()) == (after > timedelta()) and before and after
-                else _relation(before)
-            )
-            told.append(f"From now on {there} is {_relation(after)}, not {was}.")
-    return told
 
 
 def _scale(day: LocalDay, time_zone: str, *, names_midnight: bool = False) -> list[Mark]:
@@ -223,27 +195,3 @@ def _stretches(day: LocalDay, holds: Callable[[datetime], bool]) -> list[Period]
 
 def _percent(share: float) -> str:
     return f"{100 * share:.2f}%"
-
-
-def _ahead(instant: datetime, time_zone: str, other_zone: str) -> timedelta:
-    there, here = (
-        instant.astimezone(zone(name)).utcoffset() or timedelta()
-        for name in (other_zone, time_zone)
-    )
-    return there - here
-
-
-def _relation(ahead: timedelta) -> str:
-    if not ahead:
-        return "on the same time"
-    return f"{_hours(abs(ahead))} {'ahead' if ahead > timedelta() else 'behind'}"
-
-
-def _hours(length: timedelta) -> str:
-    hours, minutes = divmod(int(length.total_seconds()) // 60, 60)
-    said = []
-    if hours:
-        said.append(f"{hours} hour{'' if hours == 1 else 's'}")
-    if minutes:
-        said.append(f"{minutes} minutes")
-    return " and ".join(said)

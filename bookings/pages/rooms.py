@@ -9,9 +9,9 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.rooms import change_room
-from bookings.pages.acting import person
-from bookings.pages.hours import back, page, whose
-from bookings.pages.room_forms import RoomForm
+from bookings.pages.forms.rooms import RoomForm
+from bookings.pages.hours import back, hours_page, whose
+from bookings.pages.signed_in import user_of
 
 
 @login_required
@@ -21,16 +21,16 @@ def change(request: HttpRequest) -> HttpResponse:
     instructor, now = whose(request), clock.now()
     form = RoomForm(request.POST)
     if not form.is_valid():
-        return page(request, instructor, room_form=form)
+        return hours_page(request, instructor, room_form=form)
     try:
         changed = write(
             lambda: change_room(
-                actor=person(request), instructor=instructor, **form.cleaned_data, now=now
+                actor=user_of(request), instructor=instructor, **form.cleaned_data, now=now
             ),
             now=now,
         )
     except Refused as refusal:
-        return page(request, instructor, room_form=form, refusal=refusal)
+        return hours_page(request, instructor, room_form=form, refusal=refusal)
     messages.success(request, _said(len(changed.meetings)))
     return back(instructor, request)
 

@@ -19,7 +19,7 @@ from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.second_factors import reset_second_factor
-from bookings.pages.acting import person
+from bookings.pages.signed_in import user_of
 from bookings.queries.people import one_account
 
 
@@ -39,18 +39,18 @@ def end_other_sessions(
 @require_http_methods(["GET", "POST"])
 def reset(request: HttpRequest, user_id: int) -> HttpResponse:
     """For admins: GET says what a reset does and asks for the reason, POST resets."""
-    actor, now = person(request), clock.now()
+    actor, now = user_of(request), clock.now()
     found = one_account(actor, user_id)
-    page: dict[str, Any] = {"found": found, "reason": request.POST.get("reason", "")}
+    context: dict[str, Any] = {"found": found, "reason": request.POST.get("reason", "")}
     if request.method == "GET":
-        return render(request, "reset_second_factor.html", page)
+        return render(request, "levare/reset_second_factor.html", context)
     try:
         write(
-            lambda: reset_second_factor(actor=actor, user=found, reason=page["reason"], now=now),
+            lambda: reset_second_factor(actor=actor, user=found, reason=context["reason"], now=now),
             now=now,
         )
     except Refused as refusal:
-        page["refusal"] = refusal
-        return render(request, "reset_second_factor.html", page, status=refusal.status)
+        context["refusal"] = refusal
+        return render(request, "levare/reset_second_factor.html", context, status=refusal.status)
     messages.success(request, f"Second factor reset. {found.name} gets an email.")
     return redirect("account", user_id=found.pk)

@@ -15,8 +15,8 @@ from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.closing import return_to_school
 from bookings.operations.students import add_student, change_student
-from bookings.pages.acting import person
-from bookings.pages.people_forms import StudentForm
+from bookings.pages.forms.people import StudentForm
+from bookings.pages.signed_in import user_of
 from bookings.queries.guardians import needs_guardian
 from bookings.queries.people import one_student
 
@@ -25,13 +25,13 @@ from bookings.queries.people import one_student
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
     """One more student, without an account."""
-    require_admin(person(request))
+    require_admin(user_of(request))
     now = clock.now()
     form = StudentForm(request.POST or None, now=now)
     if request.method == "GET" or not form.is_valid():
         return _show(request, form)
     values: dict[str, Any] = form.cleaned_data
-    added = write(lambda: add_student(actor=person(request), now=now, **values), now=now)
+    added = write(lambda: add_student(actor=user_of(request), now=now, **values), now=now)
     messages.success(request, f"Added: {added}. Invite them, or a guardian, from this page.")
     return redirect("student", student_id=added.pk)
 
@@ -40,14 +40,15 @@ def new(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def student(request: HttpRequest, student_id: int) -> HttpResponse:
     """GET shows a student with their guardians; POST changes what the school notes."""
-    found, now = one_student(person(request), student_id), clock.now()
+    found, now = one_student(user_of(request), student_id), clock.now()
     form = StudentForm(request.POST or None, student=found, now=now)
     if request.method == "GET" or not form.is_valid():
         return _show(request, form, found)
     values: dict[str, Any] = form.cleaned_data
     try:
         write(
-            lambda: change_student(actor=person(request), student=found, now=now, **values), now=now
+            lambda: change_student(actor=user_of(request), student=found, now=now, **values),
+            now=now,
         )
     except Refused as refusal:
         return _show(request, form, found, refusal)
@@ -59,9 +60,9 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 @require_POST
 def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
     """Lets somebody who has left learn here again."""
-    found, now = one_student(person(request), student_id), clock.now()
+    found, now = one_student(user_of(request), student_id), clock.now()
     try:
-        write(lambda: return_to_school(actor=person(request), student=found, now=now), now=now)
+        write(lambda: return_to_school(actor=user_of(request), student=found, now=now), now=now)
     except Refused as refusal:
         return _show(request, StudentForm(student=found, now=now), found, refusal)
     messages.success(request, f"{found.full_name} is a student here again.")
@@ -75,10 +76,10 @@ def _show(
     refusal: Refused | None = None,
 ) -> HttpResponse:
     status = refusal.status if refusal else 422 if form.errors else 200
-    page = {
+    context = {
         "form": form,
         "student": found,
         "refusal": refusal,
         "needs_guardian": found is not None and needs_guardian(found, clock.now()),
     }
-    return render(request, "student.html", page, status=status)
+    return render(request, "levare/student.html", context, status=status)

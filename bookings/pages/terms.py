@@ -13,8 +13,8 @@ from bookings.access import access_term, require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.terms import change_term, publish_term
-from bookings.pages.acting import person
-from bookings.pages.term_forms import TermForm, say_breaks
+from bookings.pages.forms.terms import TermForm, say_breaks
+from bookings.pages.signed_in import user_of
 from bookings.queries.terms import all_terms
 
 
@@ -22,12 +22,12 @@ from bookings.queries.terms import all_terms
 @require_http_methods(["GET", "POST"])
 def terms(request: HttpRequest) -> HttpResponse:
     """GET lists the terms; POST publishes one more."""
-    require_admin(person(request))
+    require_admin(user_of(request))
     form, now, refusal = TermForm(request.POST or None), clock.now(), None
     if request.method == "POST" and form.is_valid():
         values = {name: value for name, value in form.cleaned_data.items() if name != "version"}
         try:
-            write(lambda: publish_term(actor=person(request), now=now, **values), now=now)
+            write(lambda: publish_term(actor=user_of(request), now=now, **values), now=now)
         except Refused as error:
             refusal = error
         else:
@@ -35,19 +35,19 @@ def terms(request: HttpRequest) -> HttpResponse:
                 request, f"Published: {values['name']}. Families can now take weekly places in it."
             )
             return redirect("terms")
-    page = {
+    context = {
         "form": form,
         "refusal": refusal,
         "terms": all_terms(),
     }
-    return render(request, "terms.html", page, status=_status(form, refusal))
+    return render(request, "levare/terms.html", context, status=_status(form, refusal))
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def term(request: HttpRequest, term_id: int) -> HttpResponse:
-    """GET shows one term as it was typed; POST changes it. Lessons that it leaves outside are listed and kept."""
-    require_admin(person(request))
+    """GET shows a term as typed; POST changes it, and lists the lessons now outside it."""
+    require_admin(user_of(request))
     found = access_term(term_id)
     now, refusal = clock.now(), None
     typed: dict[str, Any] = {
@@ -59,7 +59,7 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
         try:
             changed = write(
                 lambda: change_term(
-                    actor=person(request), term=found, now=now, **form.cleaned_data
+                    actor=user_of(request), term=found, now=now, **form.cleaned_data
                 ),
                 now=now,
             )
@@ -75,7 +75,7 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
             return redirect("terms")
     return render(
         request,
-        "term.html",
+        "levare/term.html",
         {"form": form, "refusal": refusal, "term": found},
         status=_status(form, refusal),
     )

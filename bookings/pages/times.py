@@ -9,10 +9,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from bookings import clock
-from bookings.pages.acting import acting_student
-from bookings.pages.clocks import of_minutes
-from bookings.pages.times_forms import TimesForm
-from bookings.pages.week import Search, Week, week_of_times
+from bookings.pages.forms.times import TimesForm
+from bookings.pages.signed_in import acting_student
+from bookings.pages.slot_week import Search, Week, week_of_times
+from bookings.pages.templatetags.formatting import minute_as_time
 from bookings.queries.policies import policy_in_force
 from bookings.queries.times import allowance, taught_to
 
@@ -23,13 +23,13 @@ _KEPT = ("offering", "instructor", *_HOURS, "far")
 @login_required
 @require_GET
 def times(request: HttpRequest) -> HttpResponse:
-    """What suits best, then the days, each folded; nothing to choose where no more may be booked."""
+    """The best starts, then the days. No starts if the student may not book any more."""
     student, now = acting_student(request), clock.now()
     taught = taught_to(student)
     form = TimesForm(request.GET, taught=taught)
     asked = form.cleaned_data if form.is_valid() else {}
     offering = asked.get("offering") or next(iter(taught.offerings), None)
-    page: dict[str, Any] = {
+    context: dict[str, Any] = {
         "form": form,
         "student": student,
         "offering": offering,
@@ -37,7 +37,7 @@ def times(request: HttpRequest) -> HttpResponse:
     }
     if offering is not None:
         policy = policy_in_force(now).rules()
-        page["allowance"] = allowed = allowance(student, offering, policy, now=now)
+        context["allowance"] = allowed = allowance(student, offering, policy, now=now)
         if allowed is None or allowed.left:
             search = Search(
                 student=student,
@@ -49,12 +49,12 @@ def times(request: HttpRequest) -> HttpResponse:
                 now=now,
                 with_far=request.GET.get("far") == "on",
             )
-            page |= page_of_week(week_of_times(search), asked, request.GET)
-    return render(request, "times.html", page, status=422 if form.errors else 200)
+            context |= page_of_week(week_of_times(search), asked, request.GET)
+    return render(request, "levare/times.html", context, status=422 if form.errors else 200)
 
 
 def page_of_week(week: Week, asked: dict[str, Any], query: QueryDict) -> dict[str, Any]:
-    """A week with its days, the same search on other days, and what is said once of the days without a start."""
+    """The context of `_times.html`: the days, links to other days, and the days without a start."""
     kept = {name: query[name] for name in _KEPT if query.get(name)}
     every_hour = {name: value for name, value in kept.items() if name not in _HOURS}
     hours = _hours(asked)
@@ -73,7 +73,7 @@ def _hours(asked: dict[str, Any]) -> str:
     """The hours looked for, in words; empty where any will do."""
     earliest, latest = asked.get("earliest"), asked.get("latest")
     if earliest is None:
-        return "" if latest is None else f"before {of_minutes(latest)}"
+        return "" if latest is None else f"before {minute_as_time(latest)}"
     if latest is None:
-        return f"after {of_minutes(earliest)}"
-    return f"between {of_minutes(earliest)} and {of_minutes(latest)}"
+        return f"after {minute_as_time(earliest)}"
+    return f"between {minute_as_time(earliest)} and {minute_as_time(latest)}"

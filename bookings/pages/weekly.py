@@ -15,9 +15,10 @@ from bookings.access import access_own_weekly_place
 from bookings.domain.weekly import WeeklyOption
 from bookings.domain.zones import zone
 from bookings.models import Offering, Term, WeeklyPlace
-from bookings.pages.acting import acting_student, family, number, person
-from bookings.pages.weekly_forms import WeeklyForm
-from bookings.pages.weekly_rows import Row, in_words, on_weekday, rows_of
+from bookings.pages.forms.weekly import WeeklyForm
+from bookings.pages.parameters import read_id
+from bookings.pages.signed_in import acting_student, family, user_of
+from bookings.pages.weekly_rows import Row, on_weekday, rows_of, weekly_row
 from bookings.queries.times import Taught, taught_to
 from bookings.queries.weekly import FoundWeekly, options_for
 from bookings.queries.weekly_places import places_ahead, terms_ahead
@@ -26,7 +27,7 @@ from bookings.queries.weekly_places import places_ahead, terms_ahead
 @login_required
 @require_GET
 def weekly(request: HttpRequest) -> HttpResponse:
-    """The student's weekly places, and the weekly times of a term that they could have, the best first."""
+    """The student's weekly places, and the weekly times of a term, the best first."""
     student, now = acting_student(request), clock.now()
     terms = list(terms_ahead(now.astimezone(zone(student.zone)).date()))
     taught = taught_to(student)
@@ -34,21 +35,21 @@ def weekly(request: HttpRequest) -> HttpResponse:
     asked = form.cleaned_data if form.is_valid() else {}
     term, offering = (asked.get(name) or form.first(name) for name in ("term", "offering"))
     after = request.GET.get("after")
-    page: dict[str, Any] = {
+    context: dict[str, Any] = {
         "student": student,
         "form": form,
         "term": term,
         "offering": offering,
         "places": places_ahead(student, now=now),
         "after": access_own_weekly_place(
-            person(request), number(after), now=now, own=family(person(request))
+            user_of(request), read_id(after), now=now, own=family(user_of(request))
         )
         if after
         else None,
     }
     if term is not None and offering is not None:
-        page |= _times(student, term, offering, taught, asked, page["after"], now)
-    return render(request, "weekly.html", page, status=422 if form.errors else 200)
+        context |= _times(student, term, offering, taught, asked, context["after"], now)
+    return render(request, "levare/weekly.html", context, status=422 if form.errors else 200)
 
 
 def _times(
@@ -90,7 +91,7 @@ def _row(option: WeeklyOption, found: FoundWeekly, student: Student, lead: dict[
         "wall_at": option.at.minute,
     }
     return {
-        **in_words(option, student.zone, found.time_zones[option.instructor_id]),
+        **weekly_row(option, student.zone, found.time_zones[option.instructor_id]),
         "instructor": found.instructors[option.instructor_id],
         "address": urlencode(asked),
     }

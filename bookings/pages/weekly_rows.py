@@ -22,7 +22,7 @@ _COSTS = {
 
 @dataclass(slots=True)
 class Weekday:
-    """The weekly times of one weekday of the reader's clock, by hour; `far` are very early, very late or at night."""
+    """One weekday's times on the reader's clock; `far` are very early, very late or at night."""
 
     name: str
     rows: list[Row] = field(default_factory=list)
@@ -34,7 +34,7 @@ class Weekday:
         return clocks[0], clocks[-1]
 
 
-def in_words(option: WeeklyOption, here: str, there: str) -> Row:
+def weekly_row(option: WeeklyOption, here: str, there: str) -> Row:
     """A weekly time on both clocks, with its shifts, and what it costs at worst."""
     first = option.held[0].starts_at if option.held else None
     return {
@@ -51,10 +51,10 @@ def in_words(option: WeeklyOption, here: str, there: str) -> Row:
 def rows_of(
     options: Iterable[Beside], row: Callable[[WeeklyOption], Row], here: str
 ) -> tuple[list[Row], list[Weekday]]:
-    """The best, each with the sentence that tells it from the others, and the weekdays of the reader's clock.
+    """The best times, each with what sets it apart, and the weekdays of the reader's clock.
 
-    A weekday has one row for each hour, the best one, with how many `others` teach then. The sibling's time beside an
-    option is `next`.
+    A weekday has one row for each hour, the best one, with how many `others` teach then. `next`
+    is the sibling's time beside an option.
     """
     beside = dict(options)
     best = best_weekly(list(beside), here)

@@ -48,17 +48,20 @@ def slots_for(
     offerings: Sequence[Offering] | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
+    reading: tuple[datetime, datetime] | None = None,
 ) -> Found:
     """Slots in [since, until) for this student: six queries, one less for each that the caller made.
 
     The caller may know `offerings`, all that are open, `people`, all who teach this one at that
     level, and the `policy` in force. `moving` is the student's one-on-one that is to move: its time
-    counts as free, but is not offered again.
+    counts as free, but is not offered again. `reading` is a longer stretch, whose times are read
+    for a caller who looks further into them.
     """
     check_one_on_one(offering)
     policy = policy or policy_in_force(now).rules()
     people = _people_for(offering, student, instructor_id, people)
-    first, last = since - _AHEAD, until + _AHEAD
+    first, last = reading or (since, until)
+    first, last = first - _AHEAD, last + _AHEAD
     ignoring = moving.pk if moving is not None else None
     read = instructors_time(people, first, last, ignoring=ignoring)
     times = with_teachable(read, policy, now=now)

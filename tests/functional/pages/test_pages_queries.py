@@ -115,3 +115,21 @@ def test_every_page_asks_the_database_twelve_times_at_most(full: School) -> None
             if count > MOST:
                 too_many.append(f"{count} {address} {sorted(query)} as {role}: {status}")
     assert too_many == [], "\n".join(too_many)
+
+
+def test_a_taken_start_asks_twelve_times_at_most(full: School) -> None:
+    """The page of a start that somebody else has booked, with the near ones, read at once."""
+    taken = Meeting.objects.filter(
+        instructor=full.ilse, offering=full.consultation, starts_at__gt=NOW + timedelta(days=3)
+    ).earliest("starts_at")
+    query = {
+        "offering": full.consultation.pk,
+        "instructor": full.ilse.pk,
+        "starts_at": taken.starts_at.isoformat(),
+        "student": full.marlo.pk,
+    }
+    for user in (full.marlo.user, full.dag):
+        client = as_user(user)
+        assert "Free times nearby" in client.get("/times/book/", query).content.decode()
+        status, count = asked(client, "/times/book/", query)
+        assert (status, count <= MOST) == (200, True)

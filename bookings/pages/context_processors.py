@@ -1,0 +1,87 @@
+"""What every template knows: the school, the reader's clock and family, and the links on top."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+
+from accounts.models import User
+from bookings import clock
+from bookings.domain.zone_names import current_name
+from bookings.domain.zones import TZDATA_VERSION, is_known, zone
+from bookings.pages.signed_in import consents_missing, family, roles
+from bookings.queries.roles import Roles
+
+ZONE_COOKIE = "browser_zone"
+ZONE_KEPT = "zone_kept"
+
+
+def school(request: HttpRequest) -> dict[str, Any]:
+    """The context of every template. An error page may be rendered before the user is known."""
+    first, _, rest = settings.SCHOOL_NAME.partition(" ")
+    known: dict[str, Any] = {
+        "school": settings.SCHOOL_NAME,
+        "school_first": first,
+        "school_rest": rest,
+        "tzdata": TZDATA_VERSION,
+    }
+    user = getattr(request, "user", None)
+    if not isinstance(user, User):
+        return known
+    now, students = clock.now(), family(user)
+    return {
+        **known,
+        "now": now,
+        "my_zone": user.zone,
+        "family": students,
+        "consents": consents_missing(user),
+        "navigation": _navigation(request, user, roles(user), has_family=bool(students)),
+        "other_zone": _other_zone(request, user, now),
+    }
+
+
+def _navigation(
+    request: HttpRequest, user: User, held: Roles, *, has_family: bool
+) -> list[tuple[str, str, bool]]:
+    """(address, name, whether it is the current page) of each link that this user needs."""
+    links = []
+    if has_family:
+        links += [
+            ("/times/", "Times that suit"),
+            ("/weekly/", "Weekly places"),
+            ("/my-lessons/", "My lessons"),
+        ]
+    if held.teaches:
+        links += [("/hours/", "Hours I teach")]
+    links += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]
+    if held.runs_meetings:
+        count = f" ({held.move_requests})" if held.move_requests else ""
+        links += [("/move-requests/", f"Requests to move{count}")]
+    if user.is_staff:
+        links += [("/people/", "People"), ("/terms/", "Terms")]
+    links += [("/calendars/", "Calendars")]
+    if user.is_staff:
+        links += [("/office/", "Office")]
+    return [(path, name, request.path.startswith(path)) for path, name in links]
+
+
+def _other_zone(request: HttpRequest, user: User, now: datetime) -> str | None:
+    """The browser's zone if its clock is another than the account's and they have not chosen."""
+    browser = request.COOKIES.get(ZONE_COOKIE, "")
+    if (
+        not is_known(browser)
+        or request.session.get(ZONE_KEPT) == browser
+        or same_clock(browser, user.zone, now)
+    ):
+        return None
+    return current_name(browser)
+
+
+def same_clock(one: str, other: str, now: datetime) -> bool:
+    """Whether the clocks of two zones agree for a year from `now`."""
+    weeks = (now + timedelta(days=7 * week) for week in range(53))
+    return all(
+        at.astimezone(zone(one)).utcoffset() == at.astimezone(zone(other)).utcoffset()
+        for at in weeks
+    )

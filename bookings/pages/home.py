@@ -1,0 +1,19 @@
+"""The start page: it leads each person to the page they begin on."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_GET
+
+from accounts.models import User
+from bookings.pages.signed_in import family, roles
+
+
+@require_GET
+def home(request: HttpRequest) -> HttpResponse:
+    """To the first page of the person's role, or to sign-in."""
+    user = request.user
+    if not isinstance(user, User):
+        return redirect("account_login")
+    if roles(user).runs_meetings:
+        return redirect("meetings")
+    return redirect("my-lessons" if family(user) else "me")

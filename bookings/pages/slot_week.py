@@ -1,0 +1,154 @@
+"""Seven days of slots as a page shows them: used to book and to move."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+from urllib.parse import urlencode
+
+from accounts.models import Instructor, Student
+from bookings.domain.policy import Policy, latest_start
+from bookings.domain.slots import Slot
+from bookings.domain.suiting import best, in_common, one_a_start, told_apart
+from bookings.domain.timeline import Horizon, Period, periods
+from bookings.domain.zones import zone
+from bookings.models import Meeting, Offering
+from bookings.pages.ribbon import midnight
+from bookings.pages.slot_days import Day, Rows, Start, day_of, start_of
+from bookings.queries.slots import Found, slots_for
+from bookings.queries.times import Taught
+
+DAYS = 7
+MOST_STARTS = 420
+"""How many starts a page lists. The others are behind a link to their day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """What is looked for. `asked` is what a TimesForm has read; a start leads to `book_at`."""
+
+    student: Student
+    offering: Offering
+    asked: dict[str, Any]
+    taught: Taught
+    policy: Policy
+    book_at: str
+    now: datetime
+    with_far: bool = False
+    """Whether hard hours are listed however many starts there are."""
+    moving: Meeting | None = None
+
+    @property
+    def today(self) -> date:
+        return self.now.astimezone(zone(self.student.zone)).date()
+
+    def starting(self, first: date) -> Found:
+        """The slots of the days from that one on."""
+        chosen: Instructor | None = self.asked.get("instructor")
+        return slots_for(
+            offering=self.offering,
+            student=self.student,
+            since=midnight(first, self.student.zone),
+            until=midnight(first + timedelta(days=DAYS), self.student.zone),
+            now=self.now,
+            instructor_id=chosen.pk if chosen else None,
+            earliest=self.asked.get("earliest"),
+            latest=self.asked.get("latest"),
+            moving=self.moving,
+            people=self.taught.instructors.get(self.offering.pk, []),
+            policy=self.policy,
+        )
+
+    def why_at(self, on: date) -> str:
+        """The address that answers why there is no other start on a day; none while a booking is
+        moved, whose own time is not counted."""
+        if self.moving is not None:
+            return ""
+        chosen: Instructor | None = self.asked.get("instructor")
+        named = {"offering": self.offering.pk, "student": self.student.pk}
+        whom = {"instructor": chosen.pk} if chosen else {}
+        return f"/times/why/?{urlencode({**named, **whom, 'on': on.isoformat()})}"
+
+
+@dataclass(frozen=True, slots=True)
+class Week:
+    """Seven days, the one other clock to draw, and the first days of the weeks before and after.
+
+    `earlier` and `later` are None at the ends of what can be booked.
+    """
+
+    days: list[Day]
+    first: date
+    other_zone: str | None
+    earlier: date | None
+    later: date | None
+    instructors: list[Instructor]
+    best: list[tuple[Start, tuple[str, ...]]]
+    """Each with the sentences that tell it from the others."""
+    in_common: tuple[str, ...]
+
+    @property
+    def is_empty(self) -> bool:
+        return not self.best
+
+
+def week_of_times(search: Search) -> Week:
+    """Seven days from `since`, held between today and the horizon."""
+    today, here = search.today, search.student.zone
+    wanted = min(max(search.asked.get("since") or today, today), today + timedelta(days=400))
+    last = latest_start(search.now, search.policy).astimezone(zone(here)).date()
+    first = min(wanted, last)
+    found = search.starting(first)
+    rows = one_a_start(found.slots)
+    shown = best([slot for slot, _ in rows], here)
+    clocks = {time.time_zone for time in found.times.values()}
+    other_zone = clocks.pop() if len(clocks) == 1 else None
+    later = first + timedelta(days=DAYS)
+    chosen: Instructor | None = search.asked.get("instructor")
+    lead = f"{search.book_at}?student={search.student.pk}&offering={search.offering.pk}&start="
+    drawn = Rows(
+        found,
+        here,
+        lead,
+        other_zone,
+        frozenset(slot.starts_at for slot in shown),
+        _taught(found, first, here),
+    )
+    others = dict(rows)
+    return Week(
+        days=_days(search, first, rows, drawn),
+        first=first,
+        other_zone=other_zone,
+        earlier=max(today, first - timedelta(days=DAYS)) if first > today else None,
+        later=later if later <= last else None,
+        instructors=[chosen] if chosen else list(found.instructors.values()),
+        best=[
+            (start_of(slot, others[slot], drawn), told)
+            for slot, told in zip(shown, told_apart(shown, here), strict=True)
+        ],
+        in_common=in_common(shown),
+    )
+
+
+def _taught(found: Found, first: date, here: str) -> tuple[Period, ...]:
+    """When any of the instructors found teaches in these days."""
+    until = midnight(first + timedelta(days=DAYS), here)
+    horizon = Horizon.spanning(midnight(first, here), until)
+    mask = 0
+    for time in found.times.values():
+        mask |= time.teachable(horizon)
+    return periods(mask, horizon)
+
+
+def _days(search: Search, first: date, rows: list[tuple[Slot, int]], drawn: Rows) -> list[Day]:
+    by_day: dict[date, list[tuple[Slot, int]]] = defaultdict(list)
+    for slot, others in rows:
+        by_day[slot.starts_at.astimezone(zone(search.student.zone)).date()].append((slot, others))
+    room, with_far = MOST_STARTS, search.with_far or len(rows) <= MOST_STARTS
+    days = []
+    for ahead in range(DAYS):
+        on = first + timedelta(days=ahead)
+        day = day_of(on, by_day[on], drawn, with_far=with_far, room=room, why=search.why_at(on))
+        room -= len(day.starts) + len(day.far)
+        days.append(day)
+    return days

@@ -1,0 +1,131 @@
+"""Template filters that put times, zones and marks into words.
+
+The settings load them for every template. An instant is an aware datetime; a time zone is the
+IANA name of the clock to show it on. Clocks have 24 hours.
+"""
+
+from datetime import UTC, date, datetime
+
+from django import template
+from django.forms import BoundField
+
+from bookings.domain.hours import WEEKDAYS
+from bookings.domain.zones import place, zone
+
+register = template.Library()
+
+_RANKS = (
+    "first",
+    "second",
+    "third",
+    "fourth",
+    "fifth",
+    "sixth",
+    "seventh",
+    "eighth",
+    "ninth",
+    "tenth",
+)
+_ATTENDANCE = {
+    "PRESENT": "present",
+    "LATE": "late",
+    "ABSENT_WITH_NOTICE": "absent, with notice",
+    "ABSENT_WITHOUT_NOTICE": "absent, without notice",
+    "INSTRUCTOR_ABSENT": "the instructor was absent",
+}
+
+
+@register.filter
+def clock_time(instant: datetime, time_zone: str) -> str:
+    """ "12:30"; in an hour that the clocks repeat, with the zone's abbreviation: "01:30 EST"."""
+    local = instant.astimezone(zone(time_zone))
+    # The wall time of an instant always exists. If it has two offsets, the hour comes twice.
+    is_repeated = local.replace(fold=1 - local.fold).utcoffset() != local.utcoffset()
+    return f"{local:%H:%M} {local.tzname()}" if is_repeated else f"{local:%H:%M}"
+
+
+@register.simple_tag
+def clock_time_beside(instant: datetime, there: str, here: str) -> str:
+    """ "01:00" on the clock of `there`, with the weekday if it differs from the one `here`."""
+    told = clock_time(instant, there)
+    if instant.astimezone(zone(there)).date() == instant.astimezone(zone(here)).date():
+        return told
+    return f"{weekday_at(instant, there)} {told}"
+
+
+@register.filter
+def weekday_and_day(instant: datetime, time_zone: str) -> str:
+    """ "Friday 12 March"."""
+    local = instant.astimezone(zone(time_zone))
+    return f"{local:%A} {local.day} {local:%B}"
+
+
+@register.filter
+def day_and_time(instant: datetime, time_zone: str) -> str:
+    """ "Friday 12 March, 12:30"."""
+    return f"{weekday_and_day(instant, time_zone)}, {clock_time(instant, time_zone)}"
+
+
+@register.filter
+def weekday_at(instant: datetime, time_zone: str) -> str:
+    """ "Tuesday": the weekday of an instant on that clock."""
+    return f"{instant.astimezone(zone(time_zone)):%A}"
+
+
+@register.filter
+def weekday_name(number: int) -> str:
+    """ "Tuesday" of 1; Monday is 0."""
+    return WEEKDAYS[number]
+
+
+@register.filter
+def long_date(on: date) -> str:
+    """ "12 March 2027"."""
+    return f"{on.day} {on:%B %Y}"
+
+
+@register.filter
+def short_date(on: date) -> str:
+    """ "12 March"."""
+    return f"{on.day} {on:%B}"
+
+
+@register.filter
+def minute_as_time(minute: int) -> str:
+    """ "15:30" of 930, a minute of the day."""
+    return f"{minute // 60:02}:{minute % 60:02}"
+
+
+@register.filter
+def utc(instant: datetime) -> str:
+    """RFC 3339 in UTC, for `datetime` attributes and addresses: "2027-03-12T17:30:00Z"."""
+    return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@register.filter
+def zone_place(time_zone: str) -> str:
+    """ "New York" of "America/New_York"."""
+    return place(str(time_zone))
+
+
+@register.filter
+def rank_in_words(rank: int) -> str:
+    """ "second" of 2; "11th" of 11."""
+    if rank <= len(_RANKS):
+        return _RANKS[rank - 1]
+    if rank % 100 in (11, 12, 13):
+        return f"{rank}th"
+    ending = {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
+    return f"{rank}{ending}"
+
+
+@register.filter
+def attendance_in_words(attendance: str) -> str:
+    """ "absent, with notice" of "ABSENT_WITH_NOTICE"."""
+    return _ATTENDANCE.get(attendance, attendance)
+
+
+@register.filter
+def input_type(field: BoundField) -> str:
+    """The type of a form field's input, such as "checkbox"; empty for a select or a text area."""
+    return str(getattr(field.field.widget, "input_type", ""))

@@ -1,0 +1,116 @@
+"""One start that a student wants to book: whether it is free, and what else they could book."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+from accounts.models import Instructor, Student
+from bookings.domain.errors import Refused
+from bookings.domain.policy import Policy
+from bookings.domain.slots import Slot, SlotRequest, find_slots
+from bookings.domain.timeline import CELL
+from bookings.models import Booking, Offering
+from bookings.queries.lessons import held_at
+from bookings.queries.offerings import offering_rules, open_offerings, shortest_minutes
+from bookings.queries.slots import NEAR, NEAR_REACH, Found, near, slots_for
+from bookings.queries.times import check_open
+
+
+@dataclass(frozen=True, slots=True)
+class WantedStart:
+    """What a student wants to book. `people` are all who teach the offering to them."""
+
+    student: Student
+    offering: Offering
+    instructor: Instructor
+    starts_at: datetime
+    people: Sequence[Instructor]
+
+    @property
+    def ends_at(self) -> datetime:
+        return self.starts_at + timedelta(minutes=self.offering.minutes)
+
+
+@dataclass(frozen=True, slots=True)
+class FoundStart:
+    """What was found: the student's own booking of it, or a refusal with near slots, or the other
+    instructors' slots at that start.
+    """
+
+    booking: Booking | None = None
+    refusal: Refused | None = None
+    near: list[Slot] = field(default_factory=list)
+    others: list[Slot] = field(default_factory=list)
+
+
+def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> FoundStart:
+    """One start, in six queries at most. The times are read once, also for the near slots.
+
+    A refusal that holds at any time, such as "allowance-used", comes without near slots.
+    """
+    offerings, starts_at = list(open_offerings()), wanted.starts_at
+    around = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
+    found = slots_for(
+        offering=wanted.offering,
+        student=wanted.student,
+        since=starts_at,
+        until=starts_at + CELL,
+        reading=around,
+        now=now,
+        offerings=offerings,
+        people=wanted.people,
+        policy=policy,
+    )
+    booking = _own_booking(wanted, found, now)
+    if booking is not None:
+        return FoundStart(booking=booking)
+    try:
+        check_open(wanted.student, wanted.offering, policy, now=now)
+    except Refused as refusal:
+        return FoundStart(refusal=refusal)
+    at_start = {slot.instructor_id: slot for slot in found.slots if slot.starts_at == starts_at}
+    if at_start.pop(wanted.instructor.pk, None):
+        return FoundStart(others=list(at_start.values()))
+    taken = Refused("taken", "That time is not free any more. Choose another below.")
+    request = SlotRequest(
+        offering_rules(wanted.offering, policy),
+        *around,
+        limit=NEAR + 1,
+        shortest_minutes=shortest_minutes(offerings, policy),
+        nearest_to=starts_at,
+    )
+    return FoundStart(refusal=taken, near=_near(wanted, found, request, now))
+
+
+def near_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> list[Slot]:
+    """The near slots after a refusal of the start; see `slots.near`."""
+    found = near(
+        offering=wanted.offering,
+        student=wanted.student,
+        starts_at=wanted.starts_at,
+        now=now,
+        instructor_id=wanted.instructor.pk,
+        people=wanted.people,
+        policy=policy,
+    )
+    return found.slots
+
+
+def _own_booking(wanted: WantedStart, found: Found, now: datetime) -> Booking | None:
+    """The student's own booking of this start. A future one is among the times that were read."""
+    is_busy = any(held.starts_at == wanted.starts_at for held in found.student.meetings)
+    if wanted.starts_at > now and not is_busy:
+        return None
+    return held_at(wanted.student, wanted.offering, wanted.instructor, wanted.starts_at)
+
+
+def _near(wanted: WantedStart, found: Found, request: SlotRequest, now: datetime) -> list[Slot]:
+    """Three slots nearest to the start, by time; the same instructor's if there are any."""
+    refused, everybody = (wanted.starts_at, wanted.instructor.pk), list(found.times.values())
+    for times in ([time for time in everybody if time.id == wanted.instructor.pk], everybody):
+        slots = find_slots(request, times, found.student, found.policy, now)
+        others = [slot for slot in slots if (slot.starts_at, slot.instructor_id) != refused]
+        if others:
+            break
+    others.sort(key=lambda slot: abs(slot.starts_at - wanted.starts_at))
+    return sorted(others[:NEAR], key=lambda slot: (slot.starts_at, slot.instructor_id))
