@@ -10,7 +10,7 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings import clock
 from bookings.api.fields import Clock, FileText, Id, Strict
-from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.api.hours import WEEKDAYS, InstructorAsked, WindowForm, asked_instructor
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
@@ -29,12 +29,12 @@ class HoursFile(ApiView):
         "hours_file",
         headers=("Content-Disposition",),
         refused=(403, 404),
-        parameters=[WhoseAsked],
+        parameters=[InstructorAsked],
         responses={(200, "text/calendar"): str},
     )
     def get(self, request: Request) -> HttpResponse:
         return HttpResponse(
-            hours_file(whose(request), now=clock.now()),
+            hours_file(asked_instructor(request), now=clock.now()),
             content_type="text/calendar; charset=utf-8",
             headers={"Content-Disposition": 'attachment; filename="hours.ics"'},
         )
@@ -99,6 +99,6 @@ class HoursProposal(ApiView):
     @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalOutput)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
-        instructor = whose(request, sent.get("instructor"))
+        instructor = asked_instructor(request, sent.get("instructor"))
         proposal = proposal_from(sent["calendar"], instructor, now=clock.now())
         return Response(ProposalOutput.of(proposal, instructor=instructor))

@@ -16,7 +16,7 @@ from accounts.models import Instructor, User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, FileText, Id, Line, Strict
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
@@ -42,7 +42,7 @@ MOST_SENT = (
 )  # bytes of JSON: each line end of the file takes four instead of two
 
 
-class WhoseAsked(Strict):
+class PersonAsked(Strict):
     """Whose; one's own where left out. An admin names an instructor and is told their clashes, not their calendars."""
 
     student = AskedId(required=False)
@@ -121,9 +121,9 @@ class BusyCalendars(ApiView):
             plain._body = plain.read(MOST_SENT)
         super().initial(request, *args, **kwargs)
 
-    @operation("busy_calendars", refused=(403, 404), parameters=[WhoseAsked], responses=BusyList)
+    @operation("busy_calendars", refused=(403, 404), parameters=[PersonAsked], responses=BusyList)
     def get(self, request: Request) -> Response:
-        wanted, user = asked(request, WhoseAsked), me(request)
+        wanted, user = asked(request, PersonAsked), me(request)
         if user.is_staff and "instructor" in wanted:
             instructor = named_time(user, wanted)
             if instructor.user_id != user.pk:
@@ -143,7 +143,7 @@ class BusyCalendars(ApiView):
         person = _named_person(user, sent)
         if "address" in sent:
             address = read_address(sent["address"])
-            return write(
+            return answered(
                 request,
                 lambda now: _added(
                     add_address(
@@ -159,7 +159,7 @@ class BusyCalendars(ApiView):
         copy = read_file(
             sent["calendar"].encode(errors="replace"), person, clock.now(), actor=user
         )  # before the transaction: it takes a process and its time
-        return write(
+        return answered(
             request,
             lambda now: _added(
                 add_file(actor=user, person=person, name=sent["name"], copy=copy, now=now)
@@ -184,23 +184,23 @@ class OneBusyCalendar(ApiView):
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, BusyChange)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             renamed = rename_calendar(
                 actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now
             )
-            return Answer(200, BusyCalendarOutput.of(renamed), _tag(renamed))
+            return Result(200, BusyCalendarOutput.of(renamed), _tag(renamed))
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("remove_busy_calendar", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             remove_calendar(actor=me(request), calendar=calendar, version=version, now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class RefreshingBusyCalendar(ApiView):
@@ -213,12 +213,12 @@ class RefreshingBusyCalendar(ApiView):
         "refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyCalendarOutput
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             asked_for = ask_again(actor=me(request), calendar=calendar, version=version, now=now)
-            return Answer(200, BusyCalendarOutput.of(asked_for), _tag(asked_for))
+            return Result(200, BusyCalendarOutput.of(asked_for), _tag(asked_for))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _named_person(user: User, sent: Mapping[str, Any]) -> Person:
@@ -254,8 +254,8 @@ def _listed(
     }
 
 
-def _added(calendar: BusyCalendar) -> Answer:
-    return Answer(
+def _added(calendar: BusyCalendar) -> Result:
+    return Result(
         201,
         BusyCalendarOutput.of(calendar),
         {**location("busy-calendars", calendar.pk), **_tag(calendar)},

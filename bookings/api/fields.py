@@ -173,7 +173,7 @@ class Day(serializers.DateField):
 
 @extend_schema_field({"type": "string", "format": "date-time"})
 class Instant(serializers.Field):
-    """An instant as RFC 3339 with its offset, in UTC once read. With `wall` also a wall time without one, to be read by `moment`."""
+    """An instant as RFC 3339 with its offset, in UTC once read. With `wall` also a wall time without one, to be read by `start_instant`."""
 
     def __init__(self, *, wall: bool = False, **options: Any) -> None:
         self.wall = wall
@@ -226,7 +226,7 @@ class Clock(serializers.Field):
         return f"{value // 60:02}:{value % 60:02}"
 
 
-def moment(starts_at: datetime, time_zone: str | None) -> datetime:
+def start_instant(starts_at: datetime, time_zone: str | None) -> datetime:
     """The instant (UTC) that was sent: with an offset, or as a wall time of `time_zone`.
 
     Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over
@@ -273,11 +273,6 @@ def local(instant: datetime, time_zone: str) -> str:
 def utc(instant: datetime | None) -> str | None:
     """The instant in UTC, as RFC 3339 with Z; None stays None."""
     return None if instant is None else rfc3339(instant)
-
-
-def clock(minutes: int) -> str:
-    """Minutes of the day as "HH:MM"."""
-    return Clock().to_representation(minutes)
 
 
 SPAN_DAYS = 62

@@ -13,7 +13,7 @@ from accounts.models import Instructor
 from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import HONOURED, NEEDED, etag, names, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Clock, Day, Id, Line, Strict, Zone
 from bookings.api.named import named_time
 from bookings.api.operation import operation
@@ -30,7 +30,7 @@ WEEKDAYS = ("MO", "TU", "WE", "TH", "FR", "SA", "SU")  # RFC 5545 section 3.3.10
 MOST_WINDOWS = 70
 
 
-class WhoseAsked(Strict):
+class InstructorAsked(Strict):
     """Whose time; one's own where left out."""
 
     instructor = AskedId(required=False)
@@ -92,11 +92,11 @@ class TeachingHours(ApiView):
         "teaching_hours",
         headers=("ETag",),
         refused=(403, 404),
-        parameters=[WhoseAsked],
+        parameters=[InstructorAsked],
         responses=WeekOutput,
     )
     def get(self, request: Request) -> Response:
-        instructor = whose(request)
+        instructor = asked_instructor(request)
         week = week_of(instructor)
         return Response(WeekOutput.of(week, instructor=instructor), headers=_tag(week))
 
@@ -104,7 +104,7 @@ class TeachingHours(ApiView):
         "publish_week",
         headers=("ETag",),
         refused=(404,),
-        parameters=[WhoseAsked],
+        parameters=[InstructorAsked],
         request=WeekForm,
         responses=PublishedOutput,
     )
@@ -115,8 +115,8 @@ class TeachingHours(ApiView):
             for window in sent["windows"]
         ]
 
-        def act(now: datetime) -> Answer:
-            instructor = whose(request)
+        def act(now: datetime) -> Result:
+            instructor = asked_instructor(request)
             version = version_asked(request, "week", instructor.pk, week_of(instructor).version)
             published = publish_week(
                 actor=user,
@@ -127,7 +127,7 @@ class TeachingHours(ApiView):
                 now=now,
             )
             week = week_of(instructor)
-            return Answer(
+            return Result(
                 200,
                 {
                     **WeekOutput.of(week, instructor=instructor),
@@ -136,12 +136,12 @@ class TeachingHours(ApiView):
                 _tag(week),
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
-def whose(request: Request, instructor_id: int | None = None) -> Instructor:
-    """The instructor whose time is meant: named in the body or the query string, else the caller."""
-    named = instructor_id or asked(request, WhoseAsked).get("instructor")
+def asked_instructor(request: Request, instructor_id: int | None = None) -> Instructor:
+    """The instructor asked_instructor time is meant: named in the body or the query string, else the caller."""
+    named = instructor_id or asked(request, InstructorAsked).get("instructor")
     return named_time(me(request), {"instructor": named})
 
 
@@ -179,11 +179,11 @@ class AllExtraHours(ApiView):
     @operation(
         "extra_hours",
         refused=(403, 404),
-        parameters=[WhoseAsked],
+        parameters=[InstructorAsked],
         responses=listed(ExtraHoursOutput),
     )
     def get(self, request: Request) -> Response:
-        rows = whose(request).extra_hours.all()
+        rows = asked_instructor(request).extra_hours.all()
         return Response({"results": ExtraHoursOutput.of_all(rows)})
 
     @operation(
@@ -196,17 +196,17 @@ class AllExtraHours(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent = body(request, ExtraHoursForm)
 
-        def act(now: datetime) -> Answer:
-            instructor = whose(request, sent.get("instructor"))
+        def act(now: datetime) -> Result:
+            instructor = asked_instructor(request, sent.get("instructor"))
             times = {"time_zone": zone_of_hours(instructor), **sent, "instructor": instructor}
             extra = add_extra_hours(actor=me(request), now=now, **times)
-            return Answer(
+            return Result(
                 201,
                 ExtraHoursOutput.of(extra),
                 {**location("extra-hours", extra.pk), "ETag": _tag_of(extra)},
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneExtraHours(ApiView):
@@ -221,13 +221,13 @@ class OneExtraHours(ApiView):
 
     @operation("remove_extra_hours", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             extra = access.access_extra_hours(me(request), pk)
             names(request, _tag_of(extra))
             remove_extra_hours(actor=me(request), extra=extra, now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class CallOffForm(Strict):
@@ -277,10 +277,15 @@ class AllDaysAway(ApiView):
     bodies = {"POST"}
 
     @operation(
-        "days_away", refused=(403, 404), parameters=[WhoseAsked], responses=listed(DaysAwayOutput)
+        "days_away",
+        refused=(403, 404),
+        parameters=[InstructorAsked],
+        responses=listed(DaysAwayOutput),
     )
     def get(self, request: Request) -> Response:
-        return Response({"results": DaysAwayOutput.of_all(whose(request).days_away.all())})
+        return Response(
+            {"results": DaysAwayOutput.of_all(asked_instructor(request).days_away.all())}
+        )
 
     @operation(
         "go_away",
@@ -292,8 +297,8 @@ class AllDaysAway(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, DaysAwayForm), me(request)
 
-        def act(now: datetime) -> Answer:
-            instructor = whose(request, sent.get("instructor"))
+        def act(now: datetime) -> Result:
+            instructor = asked_instructor(request, sent.get("instructor"))
             went = go_away(
                 actor=user,
                 now=now,
@@ -304,9 +309,9 @@ class AllDaysAway(ApiView):
                 for name in ("called_off", "left_outside")
             }
             headers = {**location("days-away", went.away.pk), "ETag": _tag_of(went.away)}
-            return Answer(201, {**DaysAwayOutput.of(went.away), **meetings}, headers)
+            return Result(201, {**DaysAwayOutput.of(went.away), **meetings}, headers)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneDaysAway(ApiView):
@@ -321,13 +326,13 @@ class OneDaysAway(ApiView):
 
     @operation("come_back", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             away = access.access_days_away(me(request), pk)
             names(request, _tag_of(away))
             come_back(actor=me(request), away=away, now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _tag_of(row: ExtraHours | DaysAway) -> str:

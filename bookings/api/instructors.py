@@ -6,7 +6,7 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.hours import CallOffForm
 from bookings.api.operation import operation
 from bookings.api.output import Output
@@ -34,12 +34,12 @@ class Dismissing(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             access.require_admin(user)
             gone = dismiss_instructor(
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
             held = held_in(gone.called_off, user, now=now)
-            return Answer(200, DismissedOutput.of(gone, reader=user, held_in=held))
+            return Result(200, DismissedOutput.of(gone, reader=user, held_in=held))
 
-        return write(request, act)
+        return answered(request, act)

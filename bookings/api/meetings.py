@@ -13,7 +13,7 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import (
     AskedId,
     Id,
@@ -24,7 +24,7 @@ from bookings.api.fields import (
     Whole,
     Zone,
     as_instant,
-    moment,
+    start_instant,
 )
 from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
@@ -128,9 +128,9 @@ class Meetings(ApiView):
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
-        starts_at = moment(sent["starts_at"], sent.pop("time_zone", None))
+        starts_at = start_instant(sent["starts_at"], sent.pop("time_zone", None))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = create_meeting(
                 actor=user,
                 **{
@@ -141,9 +141,9 @@ class Meetings(ApiView):
                 },
                 now=now,
             )
-            return answer(meeting, user, status=201)
+            return meeting_result(meeting, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneMeeting(ApiView):
@@ -171,15 +171,15 @@ class OneMeeting(ApiView):
         sent, user = body(request, MeetingChange), me(request)
         time_zone = sent.pop("time_zone", None)
         if "starts_at" in sent:
-            sent["starts_at"] = moment(sent["starts_at"], time_zone)
+            sent["starts_at"] = start_instant(sent["starts_at"], time_zone)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
-            return answer(
+            return meeting_result(
                 change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class ReasonForm(Strict):
@@ -204,14 +204,14 @@ class CallingOff(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, ReasonForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
-            return answer(
+            return meeting_result(
                 call_off(actor=user, meeting=meeting, why=sent["reason"], version=version, now=now),
                 user,
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class LeftOutOutput(Output):
@@ -249,14 +249,14 @@ class Reinstating(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
             done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
             left_out = LeftOutOutput.of_all(done.left_out, reader=user)
-            shown = answer(done.meeting, user)
-            return Answer(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
+            shown = meeting_result(done.meeting, user)
+            return Result(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
@@ -265,11 +265,11 @@ def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
     return meeting, version_asked(request, "meeting", pk, meeting.version)
 
 
-def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
+def meeting_result(meeting: Meeting, user: User, *, status: int = 200) -> Result:
     """A meeting just written, as it now stands."""
     fresh = access.access_meeting(user, meeting.pk, now=clock.now())
     headers = {
         **location("meetings", fresh.pk),
         "ETag": etag("meeting", fresh.pk, fresh.version),
     }
-    return Answer(status, shown_meetings([fresh], user)[0], headers)
+    return Result(status, shown_meetings([fresh], user)[0], headers)

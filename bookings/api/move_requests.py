@@ -11,13 +11,13 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, names
-from bookings.api.door import Answer, write
-from bookings.api.fields import Instant, Strict, Text, Zone, moment
+from bookings.api.door import Result, answered
+from bookings.api.fields import Instant, Strict, Text, Zone, start_instant
 from bookings.api.operation import operation
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
-from bookings.api.serializers import called
+from bookings.api.serializers import student_name
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
@@ -64,7 +64,7 @@ class MoveRequestOutput(Output):
     answered_at = Utc(allow_null=True)
 
     def get_student(self, row: MoveRequest) -> Known:
-        return Known(row.booking.student_id, called(row.booking, self.reader))
+        return Known(row.booking.student_id, student_name(row.booking, self.reader))
 
     def get_time_zone(self, row: MoveRequest) -> str:
         return self.reader_zone
@@ -122,17 +122,17 @@ class AskingToMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
-        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+        starts_at = start_instant(sent["starts_at"], sent.get("time_zone"))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking = access.access_own_booking(user, pk, now=now)
-            return _answer(
+            return _result(
                 request_move(actor=user, booking=booking, starts_at=starts_at, now=now),
                 user,
                 status=201,
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class AcceptingMove(ApiView):
@@ -149,9 +149,9 @@ class AcceptingMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
-        return write(
+        return answered(
             request,
-            lambda now: _answer(
+            lambda now: _result(
                 accept_move_request(actor=user, request=_to_answer(request, pk), now=now), user
             ),
         )
@@ -172,9 +172,9 @@ class RefusingMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         reason, user = body(request, RefusalForm).get("reason", ""), me(request)
-        return write(
+        return answered(
             request,
-            lambda now: _answer(
+            lambda now: _result(
                 refuse_move_request(
                     actor=user, request=_to_answer(request, pk), words=reason, now=now
                 ),
@@ -194,9 +194,9 @@ def _etag(row: MoveRequest) -> str:
     return etag("move-request", row.pk, f"{row.asked_at:%Y%m%d%H%M%S%f}-{row.state}")
 
 
-def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
+def _result(row: MoveRequest, user: User, *, status: int = 200) -> Result:
     fresh = access.access_move_request(user, row.pk, now=clock.now())
-    return Answer(
+    return Result(
         status,
         MoveRequestOutput.of(fresh, reader=user),
         {**location("move-requests", fresh.pk), "ETag": _etag(fresh)},

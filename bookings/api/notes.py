@@ -12,7 +12,7 @@ from rest_framework.response import Response
 from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag_of, names
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Day, Id, Line, Strict, Text, Whole, local
 from bookings.api.named import pointing_at
 from bookings.api.operation import operation
@@ -162,16 +162,16 @@ class Assessments(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, NoteForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             author = access.access_instructor(user)
             text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
             with pointing_at("student"):
                 note = write_assessment(
                     actor=user, author=author, student_id=sent["student"], text=text, now=now
                 )
-            return answer(note, status=201)
+            return note_result(note, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneAssessment(ApiView):
@@ -195,13 +195,13 @@ class OneAssessment(ApiView):
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, NoteChange), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             note = locked_note(request, pk)
             said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
             text = NoteText(**{**said, **sent})
-            return answer(rewrite_assessment(actor=user, note=note, text=text, now=now))
+            return note_result(rewrite_assessment(actor=user, note=note, text=text, now=now))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class Releasing(ApiView):
@@ -218,12 +218,12 @@ class Releasing(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
-        def act(now: datetime) -> Answer:
-            return answer(
+        def act(now: datetime) -> Result:
+            return note_result(
                 release_assessment(actor=me(request), note=locked_note(request, pk), now=now)
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def locked_note(request: Request, pk: int) -> Assessment:
@@ -234,10 +234,10 @@ def locked_note(request: Request, pk: int) -> Assessment:
     return note
 
 
-def answer(note: Assessment, *, status: int = 200) -> Answer:
+def note_result(note: Assessment, *, status: int = 200) -> Result:
     """A note just written, as its author sees it. It is never stored."""
     headers = {**location("assessments", note.pk), "ETag": _tag(note)}
-    return Answer(status, NoteOutput.of(note), headers, kept=False)
+    return Result(status, NoteOutput.of(note), headers, kept=False)
 
 
 def _tag(note: Assessment) -> str:
@@ -269,11 +269,11 @@ class LatestAssessment(ApiView):
 
 
 def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
-    def act(now: datetime) -> Answer:
+    def act(now: datetime) -> Result:
         note = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
-        return Answer(200, ReleasedNote.of(note), kept=False)
+        return Result(200, ReleasedNote.of(note), kept=False)
 
-    return write(request, act)  # a reading is logged: the text is shown once that is committed
+    return answered(request, act)  # a reading is logged: the text is shown once that is committed
 
 
 class BriefOutput(BookingOutput):
@@ -300,9 +300,11 @@ class Brief(ApiView):
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking = access.access_brief(user, pk, now=now)
             note = read_carried(reader=user, booking=booking, now=now)
-            return Answer(200, BriefOutput.of(booking, reader=user, note=note), kept=False)
+            return Result(200, BriefOutput.of(booking, reader=user, note=note), kept=False)
 
-        return write(request, act)  # a reading is logged: the text is shown once that is committed
+        return answered(
+            request, act
+        )  # a reading is logged: the text is shown once that is committed

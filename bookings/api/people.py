@@ -21,7 +21,7 @@ from accounts.models import Instructor, Student, User
 from accounts.second_factor import codes_of, is_required
 from bookings import access, clock, door
 from bookings.api.conditions import NEEDED, etag_of, names
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict, Text, Zone, utc
 from bookings.api.operation import operation
 from bookings.api.output import Output
@@ -117,15 +117,15 @@ class CurrentToken(ApiView):
 
     @operation("sign_out", refused=(404,), responses={204: None})
     def delete(self, request: Request) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             if not isinstance(request.auth, AuthToken):
                 raise Refused(
                     "not-found", "This request came with a page's session, not with a token."
                 )
             request.auth.delete()
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OwnStudent(Output):
@@ -191,13 +191,13 @@ class MyAccount(ApiView):
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             _, current = lock_me(me(request), now=now)
             names(request, _tag(shown_me(current))["ETag"])
             shown = shown_me(change_me(actor=current, now=now, **sent))
-            return Answer(200, shown, _tag(shown))
+            return Result(200, shown, _tag(shown))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _tag(shown: dict[str, Any]) -> dict[str, str]:

@@ -9,10 +9,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access, clock
-from bookings.api.bookings import answer as booking_answer
-from bookings.api.bookings import seen_bookings
+from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.meetings import taught
 from bookings.api.named import absent, named_student
@@ -132,7 +131,7 @@ class Roster(ApiView):
         if sent["ahead_of_queue"]:
             need_version(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = _kept_roster(request, pk)
             student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
@@ -144,15 +143,15 @@ class Roster(ApiView):
             booking = book_place(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now, **how
             )
-            return booking_answer(booking, user, status=201)
+            return booking_result(booking, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("remove_from_roster", request=REMOVAL.described, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = REMOVAL.read(request), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             named = (
                 {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
             )
@@ -172,9 +171,9 @@ class Roster(ApiView):
                 reason=wanted["reason"],
                 now=now,
             )
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:

@@ -118,7 +118,7 @@ def rendered(problem: Mapping[str, Any]) -> bytes:
     return json.dumps(problem, ensure_ascii=True, default=str).encode()
 
 
-def answer(refusal: Refused) -> dict[str, str]:
+def header_fields(refusal: Refused) -> dict[str, str]:
     """Header fields that a refusal of this kind carries beside its body."""
     wait = refusal.data.get("retry_after")
     return {"Content-Type": MEDIA_TYPE, **({"Retry-After": str(wait)} if wait is not None else {})}
@@ -139,7 +139,7 @@ def handle(error: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
 def respond(refusal: Refused, path: str) -> HttpResponse:
     """The whole answer to the request at `path`."""
     return HttpResponse(
-        rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal)
+        rendered(document(refusal, path)), status=refusal.status, headers=header_fields(refusal)
     )
 
 

@@ -99,7 +99,7 @@ class BookingOutput(MeetingTimes):
         return local(booking.starts_at, booking.meeting.zone)
 
     def get_student(self, booking: Booking) -> Known:
-        return Known(booking.student_id, called(booking, self.reader))
+        return Known(booking.student_id, student_name(booking, self.reader))
 
     def get_cancel_by(self, booking: Booking) -> datetime:
         return cancel_by(booking.policy.rules(), booking.starts_at)
@@ -126,7 +126,7 @@ def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, 
     return MeetingOutput.of_all(meetings, reader=user, held_in=held)
 
 
-def called(booking: Booking, user: User) -> str:
+def student_name(booking: Booking, user: User) -> str:
     """The family and admins see the whole name; to the instructor a minor goes by the first."""
     taught = booking.meeting.instructor.user_id == user.pk
     return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name

@@ -8,7 +8,7 @@ from rest_framework.request import Request
 
 from accounts.models import Student
 from bookings import access
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output
@@ -48,10 +48,10 @@ class LeavingSchool(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             access.require_admin(user)
             student = access.access_student(user, pk, now=now)
             ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
-            return Answer(200, LeftOutput.of(ended, student=student))
+            return Result(200, LeftOutput.of(ended, student=student))
 
-        return write(request, act)
+        return answered(request, act)

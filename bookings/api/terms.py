@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Day, Line, Strict, Whole
 from bookings.api.operation import operation
 from bookings.api.output import Output, listed
@@ -94,11 +94,11 @@ class Terms(ApiView):
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermForm))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             term = publish_term(actor=me(request), now=now, **sent)
-            return Answer(201, TermOutput.of(term), {**location("terms", term.pk), **_tag(term)})
+            return Result(201, TermOutput.of(term), {**location("terms", term.pk), **_tag(term)})
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneTerm(ApiView):
@@ -117,7 +117,7 @@ class OneTerm(ApiView):
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermChange))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             term = access.access_term(pk)
             changed = change_term(
                 actor=me(request),
@@ -127,13 +127,13 @@ class OneTerm(ApiView):
                 **sent,
             )
             left_outside = shown_meetings(changed.left_outside, me(request))
-            return Answer(
+            return Result(
                 200,
                 {**TermOutput.of(changed.term), "left_outside": left_outside},
                 _tag(changed.term),
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:

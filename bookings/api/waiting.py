@@ -10,11 +10,10 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.bookings import answer as booking_answer
-from bookings.api.bookings import seen_bookings
+from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
@@ -95,7 +94,7 @@ class Waiting(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = access.access_meeting(user, pk, now=now)
             student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
@@ -103,19 +102,19 @@ class Waiting(ApiView):
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
             )
             row = ranked_place(joined.pk)
-            return Answer(
+            return Result(
                 201,
                 WaitingOutput.of(row, reader=user),
                 {"ETag": etag("meeting", pk, joined.meeting.version)},
             )
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("leave_waiting_list", refused=(409,), parameters=[WaitAsked], responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = asked(request, WaitAsked), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = access.access_meeting(user, pk, now=now)
             student = named_student(user, wanted, now=now)
             version = version_asked(request, "meeting", pk, meeting.version)
@@ -128,9 +127,9 @@ class Waiting(ApiView):
                 meeting_version=version,
                 now=now,
             )
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
@@ -194,14 +193,14 @@ class Accepting(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
-            return booking_answer(
+            return booking_result(
                 accept_offer(actor=me(request), booking=booking, version=version, now=now),
                 me(request),
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class Declining(ApiView):
@@ -217,11 +216,11 @@ class Declining(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
-            return booking_answer(
+            return booking_result(
                 decline_offer(actor=me(request), booking=booking, version=version, now=now),
                 me(request),
             )
 
-        return write(request, act)
+        return answered(request, act)

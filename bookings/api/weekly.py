@@ -13,7 +13,7 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
 from bookings.api.hours import WEEKDAYS
 from bookings.api.named import (
@@ -181,7 +181,7 @@ class WeeklyPlaces(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place = take_weekly_place(
                 actor=user,
                 student=named_student(user, sent, now=now),
@@ -191,9 +191,9 @@ class WeeklyPlaces(ApiView):
                 now=now,
                 **_time(sent),
             )
-            return _answer(place, user, status=201)
+            return _result(place, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneWeeklyPlace(ApiView):
@@ -222,13 +222,13 @@ class LeavingWeeklyPlace(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place, version = _own_version(request, pk)
-            return _answer(
+            return _result(
                 leave_weekly_place(actor=user, place=place, version=version, now=now), user
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class MovingWeeklyPlace(ApiView):
@@ -241,7 +241,7 @@ class MovingWeeklyPlace(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place, version = _own_version(request, pk)
             moved = move_weekly_place(
                 actor=user,
@@ -257,9 +257,9 @@ class MovingWeeklyPlace(ApiView):
                     pk__in=[new.pk for new in moved]
                 )
             }
-            return Answer(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
+            return Result(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _time(sent: dict[str, Any]) -> dict[str, Any]:
@@ -279,9 +279,9 @@ def _tag(place: WeeklyPlace) -> dict[str, str]:
     return {"ETag": etag("weekly-place", place.pk, place.version)}
 
 
-def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
+def _result(place: WeeklyPlace, user: User, *, status: int = 200) -> Result:
     fresh = weekly_places_with_dates(user, now=clock.now()).get(pk=place.pk)
-    return Answer(
+    return Result(
         status,
         shown_place(fresh, user),
         {**location("weekly-places", fresh.pk), **_tag(fresh)},

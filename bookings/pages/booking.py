@@ -19,7 +19,7 @@ from bookings.domain.policy import Policy, cancel_by, in_words
 from bookings.domain.slots import Slot
 from bookings.door import write
 from bookings.models import Booking, Offering
-from bookings.operations.booking import book_slot
+from bookings.operations.first_look import book_start
 from bookings.pages.acting import (
     acting_student,
     consents_missing,
@@ -34,7 +34,7 @@ from bookings.pages.starts import as_value, read_start
 from bookings.queries.consents import has_consent
 from bookings.queries.lessons import held_at
 from bookings.queries.policies import policy_in_force
-from bookings.queries.slots import Found, near, slots_for
+from bookings.queries.slots import Found, StartRefused, near, slots_for
 from bookings.queries.teaching import zone_of_hours
 from bookings.queries.times import check_open, taught_to
 
@@ -84,11 +84,11 @@ def book(request: HttpRequest) -> HttpResponse:
         return render(request, "book.html", page, status=422)
     try:
         write(
-            lambda: book_slot(
+            lambda: book_start(
                 actor=person(request),
                 student=wish.student,
                 offering=wish.offering,
-                instructor=wish.instructor,
+                instructor_id=wish.instructor.pk,
                 starts_at=wish.starts_at,
                 intake=intake.text(),
                 now=now,
@@ -212,7 +212,13 @@ def _refused(wish: Wish, refusal: Refused, rules: Policy, now: datetime) -> dict
     """The refusal and three near starts, where another time would help."""
     if refusal.code in _AT_ANY_TIME:
         return {"refusal": refusal, "is_final": True}
-    found = near(
+    found = refusal.around if isinstance(refusal, StartRefused) else _near(wish, rules, now)
+    rows = [_row(slot, found.instructors[slot.instructor_id]) for slot in found.slots]
+    return {"refusal": refusal, "near": rows}
+
+
+def _near(wish: Wish, rules: Policy, now: datetime) -> Found:
+    return near(
         offering=wish.offering,
         student=wish.student,
         starts_at=wish.starts_at,
@@ -221,8 +227,6 @@ def _refused(wish: Wish, refusal: Refused, rules: Policy, now: datetime) -> dict
         people=wish.people,
         policy=rules,
     )
-    rows = [_row(slot, found.instructors[slot.instructor_id]) for slot in found.slots]
-    return {"refusal": refusal, "near": rows}
 
 
 def _row(slot: Slot, instructor: Instructor) -> dict[str, Any]:
