@@ -9,11 +9,12 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor
 from bookings import clock
-from bookings.api.fields import Clock, FileText, Id, Strict
-from bookings.api.hours import WEEKDAYS, InstructorAsked, WindowForm, asked_instructor
+from bookings.api.fields import FileText, Id, Strict
+from bookings.api.hours import InstructorAsked, WindowForm, asked_instructor
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
+from bookings.api.time_fields import WEEKDAYS, Clock
 from bookings.api.views import ApiView, body
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.proposals import Proposal

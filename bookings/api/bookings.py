@@ -5,34 +5,21 @@ from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponse, HttpResponseBase
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
+from bookings.api.booking_serializers import BOOKING, BOOKING_PAGE, BookingOutput, BookingsAsked
 from bookings.api.conditions import etag
 from bookings.api.door import Result, answered
-from bookings.api.fields import (
-    AskedId,
-    Id,
-    Instant,
-    InstantOrDay,
-    Line,
-    Strict,
-    Text,
-    Zone,
-    as_instant,
-    start_instant,
-)
 from bookings.api.named import named_meeting, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
-from bookings.api.paging import PageAsked, page
-from bookings.api.serializers import BOOKING_PAGE, BookingOutput
+from bookings.api.paging import page
 from bookings.api.slot_serializers import shown_slots
 from bookings.api.slots import near_start
-from bookings.api.variants import EitherForm
+from bookings.api.time_fields import as_instant, start_instant
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import PlaceKind, Standing
@@ -43,55 +30,6 @@ from bookings.operations.places import book_place
 from bookings.queries.calendars import meeting_file
 from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import StartRefused
-
-
-class IntakeForm(Strict):
-    """What the student writes before: up to three questions, the most pressing first."""
-
-    questions = serializers.ListField(child=Text(max_length=300), max_length=3, required=False)
-    pieces = Text(max_length=500, required=False, allow_blank=True)
-    recordings = serializers.ListField(child=Line(max_length=300), max_length=5, required=False)
-    obstacle = Text(max_length=500, required=False, allow_blank=True)
-
-
-class SlotForm(Strict):
-    """A one-on-one at a start; guardians and admins name the student.
-
-    `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
-    """
-
-    offering = Id()
-    instructor = Id()
-    starts_at = Instant(wall=True)
-    time_zone = Zone(required=False)
-    intake = IntakeForm(required=False)
-    student = Id(required=False)
-
-
-class PlaceForm(Strict):
-    """A place in a group meeting; guardians and admins name the student."""
-
-    wire = {"place_kind": "as"}
-    meeting = Id()
-    place_kind = serializers.ChoiceField(
-        choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value
-    )
-    student = Id(required=False)
-
-
-BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
-
-
-class BookingsAsked(PageAsked):
-    """Filters: bookings that start in [from, to), of one student, in one standing."""
-
-    wire = {"since": "from", "until": "to"}
-    standing = serializers.ChoiceField(
-        choices=[standing.value for standing in Standing], required=False
-    )
-    student = AskedId(required=False)
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
 
 
 class Bookings(ApiView):

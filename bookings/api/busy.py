@@ -8,23 +8,27 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Instructor, User
 from bookings import access, clock
 from bookings.api.addresses import location
+from bookings.api.booking_serializers import BookingOutput
+from bookings.api.busy_serializers import (
+    ADDED,
+    BusyCalendarOutput,
+    BusyChange,
+    BusyList,
+    PersonAsked,
+)
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import AskedId, FileText, Id, Line, Strict
+from bookings.api.meeting_serializers import shown_meetings
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc
-from bookings.api.serializers import BookingOutput, MeetingOutput, shown_meetings
-from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, asked, body, me
-from bookings.inbound.addresses import LONGEST, read_address
+from bookings.inbound.addresses import read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import Booking, BusyCalendar, Meeting
 from bookings.operations.busy import (
@@ -40,69 +44,6 @@ from bookings.queries.busy import Person, calendars_of, clashing_bookings, clash
 MOST_SENT = (
     MOST_BYTES + MOST_BYTES // 2
 )  # bytes of JSON: each line end of the file takes four instead of two
-
-
-class PersonAsked(Strict):
-    """Whose; one's own where left out. An admin names an instructor and is told their clashes, not their calendars."""
-
-    student = AskedId(required=False)
-    instructor = AskedId(required=False)
-
-
-class CalendarAddress(Line):
-    """Where a calendar is fetched; webcal is https."""
-
-    allowed = "^(https|webcal)://[!-~]+$"
-
-
-class BusyAddressForm(Strict):
-    """A calendar at an address, which is fetched from now on. A guardian names the child."""
-
-    name = Line(max_length=60)
-    address = CalendarAddress(max_length=LONGEST)
-    student = Id(required=False)
-
-
-class BusyFileForm(Strict):
-    """The text of a calendar file, read once. A guardian names the child."""
-
-    name = Line(max_length=60)
-    calendar = FileText(trim_whitespace=False)
-    student = Id(required=False)
-
-
-ADDED = EitherForm("BusyForm", "calendar", BusyFileForm, BusyAddressForm)
-
-
-class BusyChange(Strict):
-    """Another name."""
-
-    name = Line(max_length=60)
-
-
-class BusyCalendarOutput(Output):
-    """A calendar. `host` is empty for a file; `fetched_at` is when the last good copy was good, and it stays while there is a `problem`."""
-
-    id = serializers.IntegerField()
-    name = serializers.CharField()
-    host = serializers.CharField()
-    added_at = Utc()
-    fetched_at = Utc(allow_null=True)
-    tried_at = Utc(allow_null=True)
-    next_at = Utc(allow_null=True)
-    covers_until = Utc(allow_null=True)
-    unknown_zones = serializers.IntegerField()
-    notes = serializers.ListField(child=serializers.CharField())
-    problem = serializers.CharField()
-    problem_detail = serializers.CharField(source="problem_words")
-
-
-class BusyList(serializers.Serializer):
-    """The calendars, and what is booked in times that they call busy: an instructor's meetings, a student's bookings."""
-
-    results = BusyCalendarOutput(many=True)
-    clashing_meetings = MeetingOutput(many=True)
-    clashing_bookings = BookingOutput(many=True)
 
 
 class BusyCalendars(ApiView):

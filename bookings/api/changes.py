@@ -7,14 +7,15 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access, clock
-from bookings.api.bookings import IntakeForm, booking_result
+from bookings.api.booking_serializers import BookingOutput, IntakeForm
+from bookings.api.bookings import booking_result
 from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import Id, Instant, Strict, Zone, start_instant
+from bookings.api.fields import Id, Strict
 from bookings.api.named import named_instructor, named_meeting
 from bookings.api.operation import operation
-from bookings.api.serializers import BookingOutput
 from bookings.api.slots import near_start
+from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused

@@ -8,12 +8,13 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
 from bookings import clock
-from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
+from bookings.api.fields import AskedId, Strict
 from bookings.api.named import named_instructor, named_student, open_offering
 from bookings.api.operation import operation
-from bookings.api.output import Output
+from bookings.api.output import Output, local, utc
 from bookings.api.problem_schemas import CODE_CHOICES
 from bookings.api.references import OfferingNamed
+from bookings.api.time_fields import Instant, Zone
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Reason
 from bookings.models import Meeting, Offering

@@ -4,7 +4,8 @@ from typing import Any
 
 from rest_framework import serializers
 
-from bookings.api.fields import Day, Instant, InstantOrDay, Text
+from bookings.api.fields import Text
+from bookings.api.time_fields import Day, Instant, InstantOrDay
 
 _YEARS = "^2[01][0-9]{2}-"
 _DAY = {"type": "string", "format": "date", "pattern": _YEARS}

@@ -6,12 +6,12 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access
+from bookings.api.days_away import CallOffForm
 from bookings.api.door import Result, answered
-from bookings.api.hours import CallOffForm
+from bookings.api.meeting_serializers import MeetingOutput
 from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import an_instructor
-from bookings.api.serializers import MeetingOutput
 from bookings.api.views import ApiView, body, me
 from bookings.operations.leaving import dismiss_instructor
 from bookings.queries.places import held_in

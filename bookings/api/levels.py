@@ -9,7 +9,8 @@ from rest_framework.request import Request
 
 from bookings.api.conditions import NEEDED
 from bookings.api.door import Result, answered
-from bookings.api.notes import NoteOutput, locked_note, note_result
+from bookings.api.note_serializers import NoteOutput
+from bookings.api.notes import locked_note, note_result
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, me
 from bookings.operations.levels import adopt_level

@@ -9,9 +9,10 @@ from rest_framework.response import Response
 
 from bookings import access
 from bookings.api.door import Result, answered
-from bookings.api.fields import Instant, Strict
+from bookings.api.fields import Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, listed
+from bookings.api.time_fields import Instant
 from bookings.api.views import ApiView, body, me
 from bookings.operations.load_allowances import allow_over_load
 

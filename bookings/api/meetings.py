@@ -1,11 +1,8 @@
 """Meetings: those one may see; group meetings are made, changed, called off and reinstated by who runs them."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,89 +11,26 @@ from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import (
-    AskedId,
-    Id,
-    Instant,
-    InstantOrDay,
-    Line,
-    Strict,
-    Whole,
-    Zone,
-    as_instant,
-    start_instant,
+from bookings.api.meeting_serializers import (
+    LeftOutOutput,
+    MeetingChange,
+    MeetingForm,
+    MeetingOutput,
+    MeetingsAsked,
+    ReasonForm,
+    ReinstatedOutput,
+    shown_meetings,
 )
 from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
-from bookings.api.output import Output, paged
-from bookings.api.paging import PageAsked, page
-from bookings.api.references import Known, Named
-from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.output import paged
+from bookings.api.paging import page
+from bookings.api.time_fields import as_instant, start_instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Meeting
-from bookings.notices import LeftOut
 from bookings.operations.calling_off import call_off
 from bookings.operations.meetings import change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
-
-MOST_PLACES = 1000
-
-
-class RoomAddress(Line):
-    """Where a meeting is held: an address on the web."""
-
-    allowed = r"^(https://[^\s\u0000-\u001f\u007f-\u009f\ufeff]+)?$"
-    default_error_messages = {"address": "Send an address that begins with https://."}
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(max_length=300, **options)
-
-    def to_internal_value(self, data: Any) -> str:
-        address = super().to_internal_value(data)
-        if address and not (
-            address.startswith("https://") and " " not in address and len(address) > len("https://")
-        ):
-            self.fail("address")
-        return address
-
-
-class MeetingForm(Strict):
-    """A group meeting or masterclass. An admin names the instructor; an instructor makes their own."""
-
-    offering = Id()
-    instructor = Id(required=False)
-    starts_at = Instant(wall=True)
-    time_zone = Zone(required=False)
-    title = Line(max_length=120)
-    places = Whole(min_value=1, max_value=MOST_PLACES)
-    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False, default=0)
-    join_address = RoomAddress(required=False, allow_blank=True, default="")
-
-
-class MeetingChange(Strict):
-    """What changes; what is left out stays."""
-
-    starts_at = Instant(wall=True, required=False)
-    time_zone = Zone(required=False)
-    title = Line(max_length=120, required=False)
-    places = Whole(min_value=1, max_value=MOST_PLACES, required=False)
-    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False)
-    join_address = RoomAddress(required=False, allow_blank=True)
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if "time_zone" in attrs and "starts_at" not in attrs:
-            raise ValidationError({"time_zone": ["This says how to read starts_at: send both."]})
-        return attrs
-
-
-class MeetingsAsked(PageAsked):
-    """Filters: meetings that start in [from, to), of one offering, of one instructor."""
-
-    wire = {"since": "from", "until": "to"}
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
-    offering = AskedId(required=False)
-    instructor = AskedId(required=False)
 
 
 class Meetings(ApiView):
@@ -182,12 +116,6 @@ class OneMeeting(ApiView):
         return answered(request, act)
 
 
-class ReasonForm(Strict):
-    """A sentence that everybody booked is told."""
-
-    reason = Line(max_length=200)
-
-
 class CallingOff(ApiView):
     """The meeting does not happen: everybody in it is told once. One-on-ones too."""
 
@@ -212,26 +140,6 @@ class CallingOff(ApiView):
             )
 
         return answered(request, act)
-
-
-class LeftOutOutput(Output):
-    """A student whose place does not come back: `own-clash` where they have another meeting by now.
-
-    `consent-missing` for a minor; `already-ended` where they have left the school.
-    """
-
-    student = Named()
-    code = serializers.ChoiceField(choices=["own-clash", "consent-missing", "already-ended"])
-
-    def get_student(self, row: LeftOut) -> Known:
-        student = row.booking.student
-        return Known(student.pk, access.name_for(self.reader, student, clock.now()))
-
-
-class ReinstatedOutput(MeetingOutput):
-    """The meeting as it stands again, and who was in it and is not any more."""
-
-    left_out = LeftOutOutput(many=True)
 
 
 class Reinstating(ApiView):

@@ -10,14 +10,15 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
+from bookings.api.booking_serializers import student_name
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import Instant, Strict, Text, Zone, start_instant
+from bookings.api.fields import Strict, Text
 from bookings.api.operation import operation
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
-from bookings.api.serializers import student_name
+from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move

@@ -22,11 +22,12 @@ from accounts.second_factor import codes_of, is_required
 from bookings import access, clock, door
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.fields import Line, Strict, Text
 from bookings.api.operation import operation
-from bookings.api.output import Output
+from bookings.api.output import Output, utc
 from bookings.api.references import an_instructor
 from bookings.api.throttles import SignInRate
+from bookings.api.time_fields import Zone
 from bookings.api.views import ApiView, Bearer, body, me
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me

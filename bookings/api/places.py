@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access, clock
+from bookings.api.booking_serializers import BookingOutput
 from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
 from bookings.api.door import Result, answered
@@ -18,7 +19,6 @@ from bookings.api.named import absent, named_student
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc
 from bookings.api.references import Known, Named
-from bookings.api.serializers import BookingOutput
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused

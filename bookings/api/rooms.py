@@ -12,11 +12,10 @@ from bookings import access
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
 from bookings.api.fields import Strict
-from bookings.api.meetings import RoomAddress
+from bookings.api.meeting_serializers import MeetingOutput, RoomAddress, shown_meetings
 from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import an_instructor
-from bookings.api.serializers import MeetingOutput, shown_meetings
 from bookings.api.views import ApiView, body, me
 from bookings.operations.rooms import change_room
 

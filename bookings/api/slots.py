@@ -9,20 +9,12 @@ from rest_framework.response import Response
 
 from accounts.models import Student
 from bookings import access, clock
-from bookings.api.fields import (
-    AskedId,
-    AskedWhole,
-    Clock,
-    InstantOrDay,
-    Strict,
-    Zone,
-    as_instant,
-    check_span,
-    utc,
-)
+from bookings.api.fields import AskedId, AskedWhole, Strict
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
+from bookings.api.output import utc
 from bookings.api.slot_serializers import SlotOutput, shown_slots
+from bookings.api.time_fields import Clock, InstantOrDay, Zone, as_instant, check_span
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering

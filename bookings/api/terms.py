@@ -12,10 +12,11 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import Day, Line, Strict, Whole
+from bookings.api.fields import Line, Strict, Whole
+from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
 from bookings.api.operation import operation
 from bookings.api.output import Output, listed
-from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, body, me
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term

@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
+from bookings.api.booking_serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
@@ -21,7 +22,6 @@ from bookings.api.output import Output, Utc, listed, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS
 from bookings.api.references import Known, Named
-from bookings.api.serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace

@@ -3,15 +3,16 @@
 from collections.abc import Sequence
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.models import Instructor, User
 from bookings.access import name_for
-from bookings.api.fields import Clock
-from bookings.api.hours import WEEKDAYS
+from bookings.api.fields import Id, Strict
 from bookings.api.output import Local, Output, Utc, WallText, listed, paged
 from bookings.api.problem_schemas import FailedDateOutput
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.time_fields import WEEKDAYS, Clock, Day
 from bookings.clock import now
 from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
@@ -132,6 +133,35 @@ class WeeklyPlaceOutput(WeeklyTimeOutput):
     def get_lessons(self, place: WeeklyPlace) -> list[Booking]:
         meetings = place.meetings.all()
         return [booking for meeting in meetings for booking in meeting.bookings.all()]
+
+
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
+class StartTime(Clock):
+    """A wall time at which a lesson may start: 24:00 is the next day's 00:00."""
+
+
+class WeeklyTimeForm(Strict):
+    """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
+
+    wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
+    weekday = serializers.ChoiceField(choices=WEEKDAYS)
+    wall_at = StartTime()
+    without = serializers.ListField(child=Day(), max_length=60, required=False)
+
+
+class WeeklyPlaceForm(WeeklyTimeForm):
+    """A place for a term; guardians and admins name the student."""
+
+    term = Id()
+    offering = Id()
+    instructor = Id()
+    student = Id(required=False)
+
+
+class WeeklyMoveForm(WeeklyTimeForm):
+    """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
+
+    next_wall_at = StartTime(required=False)
 
 
 WEEKLY_PAGE = paged(WeeklyPlaceOutput)
