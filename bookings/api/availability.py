@@ -64,7 +64,11 @@ class AwayProposed(serializers.Serializer):
 
 
 class ProposalOutput(Output):
-    """What the file says as hours, all in one zone, and in words what hours cannot say. Publish it by the calls for hours."""
+    """The hours that a file gives, all in one zone.
+
+    `unexpressed` says in words what could not be imported. Send the hours to teaching-hours/,
+    extra-hours/ and days-away/ to publish them.
+    """
 
     instructor = an_instructor()
     time_zone = ZoneName()
@@ -93,7 +97,10 @@ class ProposalOutput(Output):
 
 
 class HoursProposal(ApiView):
-    """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
+    """Reads a file and writes nothing.
+
+    The answer is the week, extra hours and days away of the coming year as the file has them.
+    """
 
     bodies = {"POST"}
 

@@ -1,6 +1,7 @@
-"""Calendars that say when an instructor or a student is busy: an https address, or the text of an .ics file.
+"""Calendars that say when an instructor or a student is busy.
 
-What they say is kept as times alone. An address is a secret of another service: it is taken and never given back, only its host.
+Each is an https address or the text of an .ics file. Only its times are kept. An address is a
+secret of another service, so no answer holds more of it than the host.
 """
 
 from collections.abc import Mapping, Sequence
@@ -145,7 +146,10 @@ class OneBusyCalendar(ApiView):
 
 
 class RefreshingBusyCalendar(ApiView):
-    """Fetch it soon, within a minute or so. If-Match is not asked for: it changes nothing that anybody has read."""
+    """Fetches the calendar within a minute or so.
+
+    If-Match is honoured and not needed: fetching changes nothing that anybody has read.
+    """
 
     if_match = {"POST": HONOURED}
     throttle_scope = "busy-calendars"

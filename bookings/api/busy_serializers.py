@@ -11,7 +11,10 @@ from bookings.inbound.addresses import LONGEST
 
 
 class PersonAsked(Strict):
-    """Whose; one's own where left out. An admin names an instructor and is told their clashes, not their calendars."""
+    """The student or instructor whose calendars are meant; without either, the reader.
+
+    An admin who names an instructor reads the clashes and not the calendars.
+    """
 
     student = AskedId(required=False)
     instructor = AskedId(required=False)
@@ -49,7 +52,11 @@ class BusyChange(Strict):
 
 
 class BusyCalendarOutput(Output):
-    """A calendar. `host` is empty for a file; `fetched_at` is when the last good copy was good, and it stays while there is a `problem`."""
+    """A busy calendar. `host` is empty for a file.
+
+    `fetched_at` is when the last good copy was fetched. The copy stays in use while there is a
+    `problem`.
+    """
 
     id = serializers.IntegerField()
     name = serializers.CharField()
@@ -66,7 +73,10 @@ class BusyCalendarOutput(Output):
 
 
 class BusyList(serializers.Serializer):
-    """The calendars, and what is booked in times that they call busy: an instructor's meetings, a student's bookings."""
+    """The calendars, and what is booked in times that they call busy.
+
+    For an instructor these are meetings, for a student bookings.
+    """
 
     results = BusyCalendarOutput(many=True)
     clashing_meetings = MeetingOutput(many=True)

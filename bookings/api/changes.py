@@ -32,7 +32,11 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
 
 
 class Cancelling(ApiView):
-    """Cancelling a one-on-one cancels its meeting; a place in a group meeting goes to the first in line. Late is allowed, and owed."""
+    """Cancels a booking.
+
+    A one-on-one is cancelled with its meeting. A place in a group meeting goes to the first on the
+    waiting list. A late cancellation is allowed and is charged.
+    """
 
     if_match = {"POST": NEEDED}
 
@@ -74,7 +78,11 @@ MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 
 
 class Moving(ApiView):
-    """The notice is judged by the policy the booking was made under, the new start by the one in force."""
+    """Moves a booking.
+
+    The cancellation deadline comes from the policy under which the booking was made. The new start
+    is judged by the policy in force.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}

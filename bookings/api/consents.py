@@ -49,13 +49,20 @@ class OneConsent(ApiView):
 
 
 class WithdrawalForm(Strict):
-    """Where lessons of a minor end with it, 409 `has-bookings` lists them until `end_bookings` is true."""
+    """If lessons of a minor end with the consent, `end_bookings` has to be true.
+
+    Otherwise 409 `has-bookings` lists them.
+    """
 
     end_bookings = TrueOrFalse(required=False, default=False)
 
 
 class WithdrawingConsent(ApiView):
-    """Takes it back. Without another guardian's consent nothing can be booked for a minor, and what lies ahead ends, free of charge."""
+    """Withdraws your consent.
+
+    Without the consent of another guardian nothing can be booked for a minor, and their lessons
+    ahead are cancelled free of charge.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}

@@ -27,7 +27,7 @@ from bookings.queries.teaching import zone_of_hours
 class CallOffForm(Strict):
     """`call_off_reason` is a sentence for everybody in the meetings that stand in the way.
 
-    With it they are called off, without it the request is refused.
+    With a reason they are called off. Without one the request is refused.
     """
 
     wire = {"call_off_why": "call_off_reason"}
@@ -35,10 +35,10 @@ class CallOffForm(Strict):
 
 
 class DaysAwayForm(CallOffForm):
-    """First and last day, both included; the zone is that of the week where left out.
+    """First and last day, both included; without a zone, that of the week.
 
-    Where meetings stand on those days nothing is written and 409 `has-bookings` lists them, unless `call_off_reason` says why all
-    of them are called off.
+    If there are meetings on those days, nothing is written and 409 `has-bookings` lists them,
+    unless `call_off_reason` says why all of them are called off.
     """
 
     instructor = Id(required=False)
@@ -58,7 +58,11 @@ class DaysAwayOutput(Output):
 
 
 class WentAwayOutput(DaysAwayOutput):
-    """The days away, the meetings called off for them, and the one-on-ones that lie outside their time otherwise, which are kept."""
+    """The days away and the meetings called off for them.
+
+    `left_outside` holds the one-on-ones that are otherwise outside the teaching hours. They are
+    kept.
+    """
 
     called_off = MeetingOutput(many=True)
     left_outside = MeetingOutput(many=True)
@@ -109,7 +113,10 @@ class AllDaysAway(ApiView):
 
 
 class OneDaysAway(ApiView):
-    """Days away that may be taken back. If-Match is not asked for: they never change, only go."""
+    """One stretch of days away. They never change, they are only removed.
+
+    So If-Match is honoured and not needed.
+    """
 
     if_match = {"DELETE": HONOURED}
 

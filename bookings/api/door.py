@@ -46,7 +46,7 @@ Near = Callable[[Refused, datetime], list[dict[str, Any]]]
 
 @dataclass(frozen=True, slots=True)
 class Result:
-    """What a call answers. With `kept` False the body holds a secret or a note and is not stored."""
+    """What a call answers. Where the body holds a secret or a note, `kept` is False."""
 
     status: int
     data: Any = None

@@ -24,7 +24,7 @@ from bookings.queries.teaching import zone_of_hours
 
 
 class ExtraHoursForm(Strict):
-    """A window on one date; the zone is that of the week where left out."""
+    """A window on one date; without a zone, in that of the week."""
 
     instructor = Id(required=False)
     on = Day()
@@ -84,7 +84,10 @@ class AllExtraHours(ApiView):
 
 
 class OneExtraHours(ApiView):
-    """Extra hours that may be taken back; what is booked in them stays. If-Match is not asked for: they never change, only go."""
+    """One window of extra hours. What is booked in it stays when it is removed.
+
+    Extra hours never change, they are only removed. So If-Match is honoured and not needed.
+    """
 
     if_match = {"DELETE": HONOURED}
 

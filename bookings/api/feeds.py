@@ -28,8 +28,12 @@ from bookings.queries.feeds import feeds_of
 
 
 class FeedForm(Strict):
-    """What to call it, such as the device that reads it. It shows one's own meetings; with `meeting`, for admins, how many are in
-    it; with `instructor`, for them and admins, when they are busy. Guardians choose whether their children's first names stand in it."""
+    """A feed shows the reader's own meetings. `name` says, for example, which device reads it.
+
+    With `meeting`, for admins, it shows how many are in that meeting. With `instructor`, for that
+    instructor and admins, it shows when they are busy. Guardians choose whether their children's
+    first names are in it.
+    """
 
     name = Line(max_length=60)
     meeting = Id(required=False)

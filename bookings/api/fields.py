@@ -1,4 +1,7 @@
-"""Values as they come in: each field refuses what the rules below could never accept, with the code that says why."""
+"""Text and numbers as they come in.
+
+Each field refuses what the rules below it could never accept, with the code that says why.
+"""
 
 import re
 from collections.abc import Mapping
@@ -6,8 +9,8 @@ from typing import Any, ClassVar
 
 from rest_framework import serializers
 
-# C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
-# halves of surrogate pairs.
+# C0 and C1 controls except tab and newline, the line separators at which some readers break, the
+# byte order mark, which some drop, and halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")
 _DIGITS = re.compile(r"\d{1,16}", re.ASCII)
 
@@ -28,7 +31,7 @@ class Wired(serializers.Serializer):
 
 
 class Strict(Wired):
-    """Fields of a request. One that is not known is refused, so that nothing is set unasked or lost in silence."""
+    """Fields of a request. An unknown field is refused, so that nothing is lost in silence."""
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
@@ -65,7 +68,7 @@ class Text(serializers.CharField):
 
 
 class FileText(Text):
-    """A whole file: its lines end as they do, and the reader of files says what is wrong with it."""
+    """A whole file. Its line ends stay, and whoever reads the file says what is wrong with it."""
 
     forbidden = re.compile("[\x00\ud800-\udfff]")
 
@@ -82,7 +85,8 @@ class Line(Text):
 class Whole(serializers.IntegerField):
     """A whole number in a JSON body: 3, not "3" or true.
 
-    3.0 is one too: it is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls it an integer.
+    3.0 is one too. It is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls
+    it an integer.
     """
 
     def to_internal_value(self, data: Any) -> int:
@@ -101,8 +105,7 @@ class Id(Whole):
 
 
 class AskedWhole(serializers.IntegerField):
-    """A whole number in a query string: its digits, and nothing else that Python would read as a
-    number."""
+    """A whole number in a query string: digits alone."""
 
     def to_internal_value(self, data: Any) -> int:
         if not isinstance(data, str) or not _DIGITS.fullmatch(data):

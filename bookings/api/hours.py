@@ -27,13 +27,16 @@ MOST_WINDOWS = 70
 
 
 class InstructorAsked(Strict):
-    """Whose time; one's own where left out."""
+    """The instructor whose time is meant; the caller where left out."""
 
     instructor = AskedId(required=False)
 
 
 class WindowForm(Strict):
-    """Every week on that day, on the wall clock of the week's zone. Past midnight takes two windows."""
+    """A window of every week, on the wall clock of the week's zone.
+
+    Past midnight takes two windows.
+    """
 
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
     opens = WindowTime()
@@ -67,7 +70,11 @@ class WeekOutput(Output):
 
 
 class PublishedOutput(WeekOutput):
-    """The week as it now stands, and the one-on-ones that lie outside it now: they are kept until somebody moves them."""
+    """The published week.
+
+    `left_outside` holds the one-on-ones that are now outside it. They are kept until somebody moves
+    them.
+    """
 
     left_outside = MeetingOutput(many=True)
 
@@ -131,7 +138,7 @@ class TeachingHours(ApiView):
 
 
 def asked_instructor(request: Request, instructor_id: int | None = None) -> Instructor:
-    """The instructor asked_instructor time is meant: named in the body or the query string, else the caller."""
+    """The instructor named in the body or the query string, else the caller."""
     named = instructor_id or asked(request, InstructorAsked).get("instructor")
     return named_time(me(request), {"instructor": named})
 

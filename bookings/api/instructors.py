@@ -25,8 +25,11 @@ class DismissedOutput(Output):
 
 
 class Dismissing(ApiView):
-    """They teach here no more. 409 `has-bookings` lists their meetings ahead, or they are called off
-    where `call_off_reason` says why."""
+    """Ends the teaching of an instructor.
+
+    409 `has-bookings` lists their meetings ahead, unless `call_off_reason` says why these are
+    called off.
+    """
 
     bodies = {"POST"}
 

@@ -25,7 +25,7 @@ ROLES = ("student", "guardian", "instructor", "admin")
 
 
 class InvitationForm(Strict):
-    """`student` is the one who gets the account, or whom the guardian answers for; not for an instructor or an admin."""
+    """`student` is for a student or a guardian: who gets the account, or their child."""
 
     name = Line(max_length=120)
     email = serializers.EmailField(max_length=254)

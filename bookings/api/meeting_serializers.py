@@ -74,14 +74,16 @@ class LeftOutOutput(Output):
 
 
 class ReinstatedOutput(MeetingOutput):
-    """The meeting as it stands again, and who was in it and is not any more."""
+    """The reinstated meeting, and who was in it and is not any more."""
 
     left_out = LeftOutOutput(many=True)
 
 
 def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, Any]]:
-    """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them
-    the reader or a child of theirs is held."""
+    """Meetings as this reader sees them. Needs `offering` and `instructor__user` joined.
+
+    One query finds in which of them the reader or a child of theirs is held.
+    """
     held = held_in(meetings, user, now=clock.now())
     return MeetingOutput.of_all(meetings, reader=user, held_in=held)
 
@@ -111,7 +113,10 @@ class RoomAddress(Line):
 
 
 class MeetingForm(Strict):
-    """A group meeting or masterclass. An admin names the instructor; an instructor makes their own."""
+    """A group meeting or masterclass.
+
+    An admin names the instructor. An instructor makes their own.
+    """
 
     offering = Id()
     instructor = Id(required=False)

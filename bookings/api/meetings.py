@@ -1,4 +1,4 @@
-"""Meetings: those one may see; group meetings are made, changed, called off and reinstated by who runs them."""
+"""Meetings: read by those in them; made, changed, called off and reinstated by who runs them."""
 
 from datetime import datetime
 
@@ -143,7 +143,10 @@ class CallingOff(ApiView):
 
 
 class Reinstating(ApiView):
-    """A meeting that was called off takes place after all: who was in it and who waited is so again, and told once. One-on-ones too."""
+    """Reinstates a meeting that was called off; one-on-ones too.
+
+    Those who were in it or waited for it are so again, and each is told once.
+    """
 
     if_match = {"POST": NEEDED}
 

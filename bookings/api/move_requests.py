@@ -1,4 +1,7 @@
-"""Requests to move a one-on-one: a family asks, the instructor or an admin answers; until then nothing moves."""
+"""Requests to move a one-on-one.
+
+A family asks, and the instructor or an admin answers. Until then nothing moves.
+"""
 
 from datetime import datetime
 
@@ -75,7 +78,10 @@ class MoveRequestOutput(Output):
 
 
 class MoveRequests(ApiView):
-    """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
+    """Requests about the reader's own and their children's bookings and those they answer.
+
+    An admin sees all. They come in the order in which they were asked.
+    """
 
     queries = {"GET"}
 
@@ -110,7 +116,10 @@ class OneMoveRequest(ApiView):
 
 
 class AskingToMove(ApiView):
-    """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
+    """Asks for a start that cannot simply be booked.
+
+    One request is open at a time: a newer one replaces the older.
+    """
 
     bodies = {"POST"}
 
@@ -137,7 +146,10 @@ class AskingToMove(ApiView):
 
 
 class AcceptingMove(ApiView):
-    """Yes: the lesson moves to the start asked for, by every rule of a move. A refusal leaves the request open."""
+    """Yes: the lesson moves to the start asked for, by every rule of a move.
+
+    A refusal leaves the request open.
+    """
 
     if_match = {"POST": NEEDED}
 
@@ -185,7 +197,11 @@ class RefusingMove(ApiView):
 
 
 def _to_answer(request: Request, pk: int) -> MoveRequest:
-    """The request to answer, as If-Match names it: what they say yes to is the start that they have read."""
+    """The request to answer.
+
+    Refused("stale") where If-Match names another state: people say yes to the start that they have
+    read.
+    """
     found = access.access_move_request(me(request), pk, to_answer=True, now=clock.now())
     names(request, _etag(found))
     return found

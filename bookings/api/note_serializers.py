@@ -94,11 +94,10 @@ class ReleasedNote(Output):
 
 
 class NoteRecord(Output):
-    """Where the student stands on record. `differs` where a released assessment says another level
-    or unit.
+    """Where the student stands on record.
 
-    Then ask the instructor whether the record follows: `adopt-level/` moves it, and nothing else
-    does.
+    `differs` is true if a released assessment says another level or unit. Then ask the instructor
+    whether the record follows: only `adopt-level/` changes it.
     """
 
     level = serializers.IntegerField(source="student.level")

@@ -68,7 +68,10 @@ class Assessments(ApiView):
 
 
 class OneAssessment(ApiView):
-    """A note one has written. A draft changes in place; changing a released one begins a new version."""
+    """An assessment for its author.
+
+    A draft changes in place. Changing a released one begins a new version.
+    """
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
@@ -120,7 +123,10 @@ class Releasing(ApiView):
 
 
 def locked_note(request: Request, pk: int) -> Assessment:
-    """The caller's note in the state that If-Match names, the student locked as every change of a note does."""
+    """The caller's note, its student locked, as every change of a note needs.
+
+    Refused("stale") where If-Match names another state.
+    """
     lock_students([access.access_assessment(me(request), pk).student_id])
     note = access.access_assessment(me(request), pk)
     names(request, _tag(note))
@@ -134,6 +140,6 @@ def note_result(note: Assessment, *, status: int = 200) -> Result:
 
 
 def _tag(note: Assessment) -> str:
-    # A draft changes in place, so its version would not tell two states of it apart; only its author is shown this.
+    # A draft changes in place, so its version would not tell two of its states apart.
     says = [str(getattr(note, name)) for name in (*NoteText.__dataclass_fields__, "state")]
     return etag_of("assessment", note.pk, [*says, note.student.level, note.student.unit])

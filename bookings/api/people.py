@@ -57,9 +57,11 @@ class Token(serializers.Serializer):
 
 
 class Tokens(ApiView):
-    """Signing in. An unknown address and a wrong password are answered alike, and wrong ones are slowed: 429, then wait a minute.
+    """Signs in.
 
-    A client that sends a token which it still has, as Authorization, has tries of its own: no stranger can use them up.
+    An unknown address and a wrong password have the same answer. Wrong ones are slowed: after 429
+    wait a minute. A client that sends an earlier token as Authorization is counted on its own, so
+    no stranger can use up its attempts.
     """
 
     bodies = {"POST"}
@@ -82,7 +84,10 @@ class Tokens(ApiView):
 
 
 def _earlier_token(request: Request, email: str) -> str | None:
-    """The digest of a good token of that account which the request brings, if it does: a device that signed in before."""
+    """The digest of a good token of that account, if the request brings one.
+
+    Such a device has signed in before.
+    """
     try:
         found = Bearer().authenticate(request)
     except AuthenticationFailed:
@@ -93,7 +98,10 @@ def _earlier_token(request: Request, email: str) -> str | None:
 
 
 def _second_factor(request: Request, user: User, code: str, device: str | None) -> bool:
-    """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
+    """Whether the code is right; true without a second factor.
+
+    Refused("not-allowed") where the account needs a second factor and has none.
+    """
     factors = codes_of(user)
     if factors:
         with guesses.at_code(request._request, user.email, device=device) as guess:
@@ -102,7 +110,8 @@ def _second_factor(request: Request, user: User, code: str, device: str | None) 
     if is_required(user):
         raise Refused(
             "not-allowed",
-            "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.",
+            "Instructors and admins need a second factor: set one up on the pages, "
+            "then sign in with its code.",
         )
     return True
 
@@ -202,7 +211,7 @@ class MyAccount(ApiView):
 
 
 def _tag(shown: dict[str, Any]) -> dict[str, str]:
-    # Made of all that is shown: the school changes it too, names, roles and levels, and by other ways than this one.
+    # Made of all that is shown, because the school changes names, roles and levels elsewhere too.
     return {"ETag": etag_of("me", shown["id"], shown)}
 
 

@@ -76,15 +76,16 @@ class AddForm(Strict):
     ahead_of_queue = TrueOrFalse(
         required=False,
         default=False,
-        help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match.",
+        help_text="Put ahead of the waiting list; the others keep their position. "
+        "This needs If-Match.",
     )
 
 
 class RemoveBookingForm(Strict):
     """Which booking an admin removes, and why.
 
-    In the body: addresses are logged, and why somebody left is nobody's who keeps the logs. RFC 9110 section 9.3.5 allows
-    a body of DELETE where the server says, as the schema does, what it is for.
+    These are in the body because addresses are logged, and a reason must not be. RFC 9110 section
+    9.3.5 allows a body of DELETE where the server says, as the schema does, what it is for.
     """
 
     booking = Id()
@@ -102,10 +103,11 @@ REMOVAL = EitherForm("RemoveForm", "booking", RemoveBookingForm, RemoveStudentFo
 
 
 class Roster(ApiView):
-    """Who is in a meeting one runs.
+    """The roster of a meeting that the reader runs.
 
-    Its ETag is the meeting's, which every change of places and of the waiting list raises. Adding somebody is a creation and
-    asks for none, but an exception does: it passes over those who waited when the admin looked.
+    Its ETag is that of the meeting, which changes with every place and with the waiting list.
+    Adding a student needs no If-Match, except ahead of the waiting list: others may have joined it
+    since the admin looked.
     """
 
     bodies = {"POST", "DELETE"}
@@ -155,7 +157,8 @@ class Roster(ApiView):
             named = (
                 {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
             )
-            # Read before the version: of a place that has just gone they are told that what they read has changed, not that it never was.
+            # Read before the version is judged: a place that has just gone is "stale" and not
+            # "not-found".
             booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
             meeting, version = _kept_roster(request, pk)
             if meeting.offering.is_one_on_one:

@@ -22,13 +22,19 @@ from bookings.operations.reading_notes import read_carried, read_latest
 
 
 class ReadingReasonForm(Strict):
-    """Why an admin needs to read it; the reason is kept. In the body: addresses are logged, and reasons are not for logs."""
+    """Why an admin needs to read the note. The reason is kept.
+
+    It is in the body because addresses are logged, and a reason must not be.
+    """
 
     reason = Line(max_length=200)
 
 
 class LatestAssessment(ApiView):
-    """A student's latest released assessment, for the student, guardians and instructors; an admin reads it by POST, with a reason."""
+    """A student's latest released assessment, for the student, guardians and instructors.
+
+    An admin reads it by POST, with a reason.
+    """
 
     bodies = {"POST"}
 
@@ -52,7 +58,10 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
 
 
 class BriefOutput(BookingOutput):
-    """What an instructor reads before a meeting: the booking with its intake, where the student stands, the latest assessment."""
+    """What an instructor reads before a meeting.
+
+    It holds the booking with its intake, where the student stands, and the latest assessment.
+    """
 
     level = serializers.IntegerField(source="student.level")
     unit = serializers.IntegerField(source="student.unit")

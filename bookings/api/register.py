@@ -79,7 +79,10 @@ class Register(ApiView):
 
 
 def _at_marks(refusal: Refused, marked: list[int]) -> Refused:
-    """The refusal; of bookings that hold no place there, what any unknown id is answered, at each of their marks."""
+    """The refusal, with an error at each mark whose booking holds no place in the meeting.
+
+    Such a booking is answered like any unknown id.
+    """
     strangers = refusal.data.get("strangers")
     if strangers is None:
         return refusal

@@ -28,9 +28,12 @@ _SAME_START = (
 
 
 class SlotsAsked(Strict):
-    """`from` and `to` bound the starts, [from, to), 62 days at most; a date begins with the reader's day. `earliest` and
-    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free,
-    and its present start is not offered."""
+    """`from` and `to` bound the starts, [from, to), 62 days at most.
+
+    A date begins with the reader's day. `earliest` and `latest` are times of the student's day,
+    between which the whole meeting has to be. `moving` is a booking to be moved: its time counts as
+    free, and its present start is not offered.
+    """
 
     wire = {"since": "from", "until": "to"}
     offering = AskedId()

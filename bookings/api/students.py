@@ -19,13 +19,19 @@ from bookings.queries.ahead import Ahead
 
 
 class LeavingForm(Strict):
-    """`reason` is a sentence for everybody in what stands in the way: with it that ends, without it the request is refused."""
+    """`reason` is a sentence for everybody whose lessons and places end.
+
+    Without it the request is refused if anything lies ahead.
+    """
 
     reason = Line(max_length=200, required=False)
 
 
 class LeftOutput(Output):
-    """Who learns here no more, and what ended with it: bookings as they stood before, weekly places by id."""
+    """The student, and what ended.
+
+    Bookings are shown as they stood before, weekly places by id.
+    """
 
     student = a_student()
     bookings = BookingAhead(many=True)
@@ -40,7 +46,10 @@ class LeftOutput(Output):
 
 
 class LeavingSchool(ApiView):
-    """A student learns here no more. What lies ahead is listed by 409 `has-bookings`, or ended where `reason` says why."""
+    """Takes a student out of the school.
+
+    409 `has-bookings` lists what lies ahead, unless `reason` says why it ends.
+    """
 
     bodies = {"POST"}
 

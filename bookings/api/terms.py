@@ -34,7 +34,10 @@ class BreakForm(Strict):
 
 
 class TermForm(Strict):
-    """A term; its dates are those of each instructor's calendar. It promises a count of lessons, not of weeks."""
+    """A term. Its dates are those of each instructor's calendar.
+
+    It promises a count of lessons, not of weeks.
+    """
 
     name = Line(max_length=80)
     first_on = Day()
@@ -74,7 +77,11 @@ class TermOutput(Output):
 
 
 class ChangedTermOutput(TermOutput):
-    """The term as it now stands, and the lessons of weekly places that lie outside it now: they are kept until somebody moves them."""
+    """The changed term.
+
+    `left_outside` holds the lessons of weekly places that are now outside it. They are kept until
+    somebody moves them.
+    """
 
     left_outside = MeetingOutput(many=True)
 

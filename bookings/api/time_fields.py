@@ -55,7 +55,10 @@ class Day(serializers.DateField):
 
 @extend_schema_field({"type": "string", "format": "date-time"})
 class Instant(serializers.Field):
-    """An instant as RFC 3339 with its offset, in UTC once read. With `wall` also a wall time without one, to be read by `start_instant`."""
+    """An instant as RFC 3339 with its offset, in UTC once read.
+
+    With `wall` also a wall time without an offset, which `start_instant` reads.
+    """
 
     def __init__(self, *, wall: bool = False, **options: Any) -> None:
         self.wall = wall
@@ -84,7 +87,10 @@ class Instant(serializers.Field):
 
 @extend_schema_field({"type": "string"})
 class InstantOrDay(serializers.Field):
-    """An instant as RFC 3339 with its offset, or a date, which begins when the reader's local day begins."""
+    """An instant as RFC 3339 with its offset, or a date.
+
+    A date means the beginning of the reader's local day.
+    """
 
     def to_internal_value(self, data: Any) -> datetime | date:
         if isinstance(data, str) and _DAY.fullmatch(data):
@@ -137,7 +143,7 @@ def start_instant(starts_at: datetime, time_zone: str | None) -> datetime:
 
 
 def day_begins(on: date, time_zone: str) -> datetime:
-    """The first instant (UTC) of a local date; where the clocks jump over midnight, the first that exists."""
+    """The first instant (UTC) of a local date, even if the clocks jump over midnight."""
     found = (at for minute in range(0, 1440, 5) for at in instants(on, minute, time_zone))
     return next(found, datetime.combine(on, time(), UTC))
 

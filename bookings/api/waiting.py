@@ -31,8 +31,10 @@ from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_o
 
 
 class WaitingOutput(Output):
-    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for
-    whoever has one."""
+    """A place on a waiting list.
+
+    `rank` 1 is the first of those without an offer. It is null for whoever has one.
+    """
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -66,10 +68,10 @@ class WaitAsked(WaitForm):
 
 
 class Waiting(ApiView):
-    """The waiting list of a group meeting, in order of joining; its ETag is the meeting's.
+    """The waiting list of a group meeting, in order of joining. Its ETag is the meeting's.
 
-    To leave, If-Match is honoured and not asked for: a family does not read the list, and it moves whenever others join. Who
-    would not decline an offer unseen sends the ETag that joining was answered with.
+    Leaving does not need If-Match: a family does not read the list, and it changes whenever others
+    join. To avoid declining an offer unseen, send the ETag that came when you joined.
     """
 
     queries = {"DELETE"}
@@ -141,8 +143,10 @@ def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
 
 
 class WaitingPlaces(ApiView):
-    """Where one's students wait, in order of joining. A place that is offered stands under offers/
-    instead."""
+    """Where the reader's students wait, in order of joining.
+
+    A place that is offered is under offers/ instead.
+    """
 
     queries = {"GET"}
 
@@ -181,7 +185,10 @@ class Offers(ApiView):
 
 
 class Accepting(ApiView):
-    """Yes to an offer; `pk` is the booking's id. If-Match is honoured and not asked for: an offer is answered once."""
+    """Accepts an offer; `pk` is the id of the booking.
+
+    An offer is answered once, so If-Match is honoured and not needed.
+    """
 
     if_match = {"POST": HONOURED}
 
@@ -204,7 +211,7 @@ class Accepting(ApiView):
 
 
 class Declining(ApiView):
-    """No to an offer: the place goes to the next in line."""
+    """Declines an offer. The place goes to the next on the waiting list."""
 
     if_match = {"POST": HONOURED}
 

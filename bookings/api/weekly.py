@@ -102,7 +102,7 @@ class OneWeeklyPlace(ApiView):
 
 
 class LeavingWeeklyPlace(ApiView):
-    """Ends the lessons ahead but those whose notice has passed: they stay."""
+    """Cancels the lessons ahead, except those whose cancellation deadline has passed."""
 
     if_match = {"POST": NEEDED}
 
@@ -126,7 +126,10 @@ class LeavingWeeklyPlace(ApiView):
 
 
 class MovingWeeklyPlace(ApiView):
-    """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
+    """Another weekly time for the rest of the term, in one step.
+
+    The answer holds the new place, or the two of a pair.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}

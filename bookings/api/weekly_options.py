@@ -29,10 +29,11 @@ from bookings.queries.weekly import options_for, options_instead
 
 
 class WeeklyOptionsAsked(Strict):
-    """`term` and `offering` for a new place, or `moving`, a place that is to move: its own times count as free.
+    """`term` and `offering` for a new place, or `moving` for one that is to move.
 
-    `after_place` is a sibling's place: only what follows it at once. `earliest` and `latest` are times of the student's day that
-    hold every lesson.
+    The times of a place that moves count as free. `after_place` is a sibling's place: only times
+    right after it are offered. `earliest` and `latest` are times of the student's day, between
+    which every lesson has to be.
     """
 
     term = AskedId(required=False)
@@ -60,7 +61,10 @@ class WeeklyOptionsAsked(Strict):
 
 
 class WeeklyOptions(ApiView):
-    """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
+    """Weekly times of one term, the best first.
+
+    The order is: most dates held, least burden at worst and in sum, earliest.
+    """
 
     queries = {"GET"}
 

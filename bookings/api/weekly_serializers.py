@@ -30,7 +30,10 @@ class ShiftOutput(Output):
 
 
 class WeeklyTimeOutput(Output):
-    """A weekday and wall time of the instructor's clock; `shifts` is on the reader's, named in `time_zone`."""
+    """A weekday and wall time of the instructor's clock.
+
+    `shifts` is on the reader's clock, named in `time_zone`.
+    """
 
     wire = {"wall_at": "wall_time"}
     instructor = an_instructor()
@@ -55,7 +58,11 @@ class HeldDateOutput(Output):
 
 
 class WeeklySideOutput(WeeklyTimeOutput):
-    """One weekly time judged over the term. Breaks and the dates of `away` are skipped; one of `failed` must be given up to take it."""
+    """One weekly time judged over the term.
+
+    Breaks and the dates of `away` are skipped. Each date of `failed` must be given up to take the
+    place.
+    """
 
     held = HeldDateOutput(many=True)
     failed = FailedDateOutput(many=True)
@@ -102,7 +109,10 @@ class LessonOutput(Output):
 
 
 class WeeklyPlaceOutput(WeeklyTimeOutput):
-    """A weekly place with its lessons; of those of a place that was left, some may stay HELD: their notice had passed."""
+    """A weekly place with its lessons.
+
+    When a place is given up, lessons whose cancellation deadline has passed stay HELD.
+    """
 
     id = serializers.IntegerField()
     term = Named()
@@ -141,7 +151,10 @@ class StartTime(Clock):
 
 
 class WeeklyTimeForm(Strict):
-    """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
+    """A weekday and wall time of the instructor's clock.
+
+    `without` are dates of the term to be given up.
+    """
 
     wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
     weekday = serializers.ChoiceField(choices=WEEKDAYS)
@@ -159,7 +172,10 @@ class WeeklyPlaceForm(WeeklyTimeForm):
 
 
 class WeeklyMoveForm(WeeklyTimeForm):
-    """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
+    """Where the place moves to.
+
+    `next_wall_time` moves the sibling's place that follows it to that time of the same weekday.
+    """
 
     next_wall_at = StartTime(required=False)
 
