@@ -9,11 +9,12 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor
 from bookings import clock
-from bookings.api.fields import Clock, FileText, Id, Strict
-from bookings.api.hours import WEEKDAYS, WhoseAsked, WindowForm, whose
+from bookings.api.fields import FileText, Id, Strict
+from bookings.api.hours import InstructorAsked, WindowForm, asked_instructor
 from bookings.api.operation import operation
 from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
+from bookings.api.time_fields import WEEKDAYS, Clock
 from bookings.api.views import ApiView, body
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.proposals import Proposal
@@ -29,12 +30,12 @@ class HoursFile(ApiView):
         "hours_file",
         headers=("Content-Disposition",),
         refused=(403, 404),
-        parameters=[WhoseAsked],
+        parameters=[InstructorAsked],
         responses={(200, "text/calendar"): str},
     )
     def get(self, request: Request) -> HttpResponse:
         return HttpResponse(
-            hours_file(whose(request), now=clock.now()),
+            hours_file(asked_instructor(request), now=clock.now()),
             content_type="text/calendar; charset=utf-8",
             headers={"Content-Disposition": 'attachment; filename="hours.ics"'},
         )
@@ -63,7 +64,11 @@ class AwayProposed(serializers.Serializer):
 
 
 class ProposalOutput(Output):
-    """What the file says as hours, all in one zone, and in words what hours cannot say. Publish it by the calls for hours."""
+    """The hours that a file gives, all in one zone.
+
+    `unexpressed` says in words what could not be imported. Send the hours to teaching-hours/,
+    extra-hours/ and days-away/ to publish them.
+    """
 
     instructor = an_instructor()
     time_zone = ZoneName()
@@ -92,13 +97,16 @@ class ProposalOutput(Output):
 
 
 class HoursProposal(ApiView):
-    """Reads a file and writes nothing: what the week, extra hours and days away of the coming year would become."""
+    """Reads a file and writes nothing.
+
+    The answer is the week, extra hours and days away of the coming year as the file has them.
+    """
 
     bodies = {"POST"}
 
     @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalOutput)
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
-        instructor = whose(request, sent.get("instructor"))
+        instructor = asked_instructor(request, sent.get("instructor"))
         proposal = proposal_from(sent["calendar"], instructor, now=clock.now())
         return Response(ProposalOutput.of(proposal, instructor=instructor))

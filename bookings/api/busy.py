@@ -1,6 +1,7 @@
-"""Calendars that say when an instructor or a student is busy: an https address, or the text of an .ics file.
+"""Calendars that say when an instructor or a student is busy.
 
-What they say is kept as times alone. An address is a secret of another service: it is taken and never given back, only its host.
+Each is an https address or the text of an .ics file. Only its times are kept. An address is a
+secret of another service, so no answer holds more of it than the host.
 """
 
 from collections.abc import Mapping, Sequence
@@ -8,23 +9,27 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from accounts.models import Instructor, User
 from bookings import access, clock
 from bookings.api.addresses import location
+from bookings.api.booking_serializers import BookingOutput
+from bookings.api.busy_serializers import (
+    ADDED,
+    BusyCalendarOutput,
+    BusyChange,
+    BusyList,
+    PersonAsked,
+)
 from bookings.api.conditions import HONOURED, NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, FileText, Id, Line, Strict
+from bookings.api.door import Result, answered
+from bookings.api.meeting_serializers import shown_meetings
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc
-from bookings.api.serializers import BookingOutput, MeetingOutput, shown_meetings
-from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, asked, body, me
-from bookings.inbound.addresses import LONGEST, read_address
+from bookings.inbound.addresses import read_address
 from bookings.inbound.expanding import MOST_BYTES
 from bookings.models import Booking, BusyCalendar, Meeting
 from bookings.operations.busy import (
@@ -40,69 +45,6 @@ from bookings.queries.busy import Person, calendars_of, clashing_bookings, clash
 MOST_SENT = (
     MOST_BYTES + MOST_BYTES // 2
 )  # bytes of JSON: each line end of the file takes four instead of two
-
-
-class WhoseAsked(Strict):
-    """Whose; one's own where left out. An admin names an instructor and is told their clashes, not their calendars."""
-
-    student = AskedId(required=False)
-    instructor = AskedId(required=False)
-
-
-class CalendarAddress(Line):
-    """Where a calendar is fetched; webcal is https."""
-
-    allowed = "^(https|webcal)://[!-~]+$"
-
-
-class BusyAddressForm(Strict):
-    """A calendar at an address, which is fetched from now on. A guardian names the child."""
-
-    name = Line(max_length=60)
-    address = CalendarAddress(max_length=LONGEST)
-    student = Id(required=False)
-
-
-class BusyFileForm(Strict):
-    """The text of a calendar file, read once. A guardian names the child."""
-
-    name = Line(max_length=60)
-    calendar = FileText(trim_whitespace=False)
-    student = Id(required=False)
-
-
-ADDED = EitherForm("BusyForm", "calendar", BusyFileForm, BusyAddressForm)
-
-
-class BusyChange(Strict):
-    """Another name."""
-
-    name = Line(max_length=60)
-
-
-class BusyCalendarOutput(Output):
-    """A calendar. `host` is empty for a file; `fetched_at` is when the last good copy was good, and it stays while there is a `problem`."""
-
-    id = serializers.IntegerField()
-    name = serializers.CharField()
-    host = serializers.CharField()
-    added_at = Utc()
-    fetched_at = Utc(allow_null=True)
-    tried_at = Utc(allow_null=True)
-    next_at = Utc(allow_null=True)
-    covers_until = Utc(allow_null=True)
-    unknown_zones = serializers.IntegerField()
-    notes = serializers.ListField(child=serializers.CharField())
-    problem = serializers.CharField()
-    problem_detail = serializers.CharField(source="problem_words")
-
-
-class BusyList(serializers.Serializer):
-    """The calendars, and what is booked in times that they call busy: an instructor's meetings, a student's bookings."""
-
-    results = BusyCalendarOutput(many=True)
-    clashing_meetings = MeetingOutput(many=True)
-    clashing_bookings = BookingOutput(many=True)
 
 
 class BusyCalendars(ApiView):
@@ -121,9 +63,9 @@ class BusyCalendars(ApiView):
             plain._body = plain.read(MOST_SENT)
         super().initial(request, *args, **kwargs)
 
-    @operation("busy_calendars", refused=(403, 404), parameters=[WhoseAsked], responses=BusyList)
+    @operation("busy_calendars", refused=(403, 404), parameters=[PersonAsked], responses=BusyList)
     def get(self, request: Request) -> Response:
-        wanted, user = asked(request, WhoseAsked), me(request)
+        wanted, user = asked(request, PersonAsked), me(request)
         if user.is_staff and "instructor" in wanted:
             instructor = named_time(user, wanted)
             if instructor.user_id != user.pk:
@@ -143,7 +85,7 @@ class BusyCalendars(ApiView):
         person = _named_person(user, sent)
         if "address" in sent:
             address = read_address(sent["address"])
-            return write(
+            return answered(
                 request,
                 lambda now: _added(
                     add_address(
@@ -159,7 +101,7 @@ class BusyCalendars(ApiView):
         copy = read_file(
             sent["calendar"].encode(errors="replace"), person, clock.now(), actor=user
         )  # before the transaction: it takes a process and its time
-        return write(
+        return answered(
             request,
             lambda now: _added(
                 add_file(actor=user, person=person, name=sent["name"], copy=copy, now=now)
@@ -184,27 +126,30 @@ class OneBusyCalendar(ApiView):
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, BusyChange)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             renamed = rename_calendar(
                 actor=me(request), calendar=calendar, name=sent["name"], version=version, now=now
             )
-            return Answer(200, BusyCalendarOutput.of(renamed), _tag(renamed))
+            return Result(200, BusyCalendarOutput.of(renamed), _tag(renamed))
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("remove_busy_calendar", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             remove_calendar(actor=me(request), calendar=calendar, version=version, now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class RefreshingBusyCalendar(ApiView):
-    """Fetch it soon, within a minute or so. If-Match is not asked for: it changes nothing that anybody has read."""
+    """Fetches the calendar within a minute or so.
+
+    If-Match is honoured and not needed: fetching changes nothing that anybody has read.
+    """
 
     if_match = {"POST": HONOURED}
     throttle_scope = "busy-calendars"
@@ -213,12 +158,12 @@ class RefreshingBusyCalendar(ApiView):
         "refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyCalendarOutput
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
             asked_for = ask_again(actor=me(request), calendar=calendar, version=version, now=now)
-            return Answer(200, BusyCalendarOutput.of(asked_for), _tag(asked_for))
+            return Result(200, BusyCalendarOutput.of(asked_for), _tag(asked_for))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _named_person(user: User, sent: Mapping[str, Any]) -> Person:
@@ -254,8 +199,8 @@ def _listed(
     }
 
 
-def _added(calendar: BusyCalendar) -> Answer:
-    return Answer(
+def _added(calendar: BusyCalendar) -> Result:
+    return Result(
         201,
         BusyCalendarOutput.of(calendar),
         {**location("busy-calendars", calendar.pk), **_tag(calendar)},

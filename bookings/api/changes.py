@@ -7,14 +7,15 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access, clock
-from bookings.api.bookings import IntakeForm, answer
+from bookings.api.booking_serializers import BookingOutput, IntakeForm
+from bookings.api.bookings import booking_result
 from bookings.api.conditions import NEEDED, version_asked
-from bookings.api.door import Answer, write
-from bookings.api.fields import Id, Instant, Strict, Zone, moment
+from bookings.api.door import Result, answered
+from bookings.api.fields import Id, Strict
 from bookings.api.named import named_instructor, named_meeting
 from bookings.api.operation import operation
-from bookings.api.serializers import BookingOutput
 from bookings.api.slots import near_start
+from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
@@ -31,7 +32,11 @@ def own_version(request: Request, pk: int) -> tuple[Booking, int | None]:
 
 
 class Cancelling(ApiView):
-    """Cancelling a one-on-one cancels its meeting; a place in a group meeting goes to the first in line. Late is allowed, and owed."""
+    """Cancels a booking.
+
+    A one-on-one is cancelled with its meeting. A place in a group meeting goes to the first on the
+    waiting list. A late cancellation is allowed and is charged.
+    """
 
     if_match = {"POST": NEEDED}
 
@@ -45,12 +50,14 @@ class Cancelling(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
             cancel = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
-            return answer(cancel(actor=user, booking=booking, version=version, now=now), user)
+            return booking_result(
+                cancel(actor=user, booking=booking, version=version, now=now), user
+            )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class StartForm(Strict):
@@ -71,7 +78,11 @@ MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 
 
 class Moving(ApiView):
-    """The notice is judged by the policy the booking was made under, the new start by the one in force."""
+    """Moves a booking.
+
+    The cancellation deadline comes from the policy under which the booking was made. The new start
+    is judged by the policy in force.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
@@ -86,10 +97,10 @@ class Moving(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = MOVE.read(request), me(request)
         if "meeting" in sent:
-            return write(request, lambda now: _to_meeting(request, pk, sent, now))
-        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+            return answered(request, lambda now: _to_meeting(request, pk, sent, now))
+        starts_at = start_instant(sent["starts_at"], sent.get("time_zone"))
 
-        def near(now: datetime) -> list[dict[str, Any]]:
+        def near(_refusal: Refused, now: datetime) -> list[dict[str, Any]]:
             booking = access.access_own_booking(user, pk, now=now)
             return near_start(
                 booking.meeting.offering,
@@ -100,12 +111,14 @@ class Moving(ApiView):
                 time_zone=user.zone,
             )
 
-        return write(request, lambda now: _to_start(request, pk, sent, starts_at, now), near=near)
+        return answered(
+            request, lambda now: _to_start(request, pk, sent, starts_at, now), near=near
+        )
 
 
 def _to_start(
     request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime
-) -> Answer:
+) -> Result:
     booking, version = own_version(request, pk)
     instructor = named_instructor(sent["instructor"]) if "instructor" in sent else None
     moved = move_slot(
@@ -116,10 +129,10 @@ def _to_start(
         version=version,
         now=now,
     )
-    return answer(moved, me(request))
+    return booking_result(moved, me(request))
 
 
-def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) -> Answer:
+def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) -> Result:
     booking, version = own_version(request, pk)
     meeting = named_meeting(me(request), sent, now=now)
     if booking.meeting.offering.is_one_on_one:
@@ -127,7 +140,7 @@ def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) 
     moved = move_place(
         actor=me(request), booking=booking, meeting=meeting, version=version, now=now
     )
-    return answer(moved, me(request))
+    return booking_result(moved, me(request))
 
 
 class WritingIntake(ApiView):
@@ -146,15 +159,15 @@ class WritingIntake(ApiView):
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, IntakeForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
             text = IntakeText(**{**_written(booking), **sent})
-            return answer(
+            return booking_result(
                 write_intake(actor=user, booking=booking, intake=text, version=version, now=now),
                 user,
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _written(booking: Booking) -> dict[str, Any]:

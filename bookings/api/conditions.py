@@ -24,7 +24,10 @@ def etag(thing: str, pk: int, version: int | str) -> str:
 
 
 def etag_of(thing: str, pk: int, said: object) -> str:
-    """The entity tag of what it says, for what has no version that would tell its states apart: another one whenever it says another."""
+    """The entity tag of something without a version, made of what it says.
+
+    It changes when any of `said` does.
+    """
     return etag(thing, pk, hashlib.sha256(repr(said).encode()).hexdigest()[:16])
 
 
@@ -49,12 +52,18 @@ def need_version(request: Request) -> None:
 
 
 def version_asked(request: Request, thing: str, pk: int, version: int) -> int | None:
-    """`version`, the one just read, where If-Match names it; None for `*` or no If-Match; else Refused("stale")."""
+    """`version` if If-Match names it, None for `*` or no If-Match.
+
+    `version` is the one just read. Refused("stale") where If-Match names another.
+    """
     return version if names(request, etag(thing, pk, version)) else None
 
 
 def names(request: Request, tag: str) -> bool:
-    """Whether If-Match names `tag`; False for `*` or none; else Refused("stale"). Comparison is strong: weak tags never match."""
+    """Whether If-Match names `tag`; False for `*` or no If-Match.
+
+    Refused("stale") where it names another. The comparison is strong: a weak tag never matches.
+    """
     asked = request.headers.get("If-Match", "*").strip()
     if asked == "*":
         return False

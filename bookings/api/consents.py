@@ -9,7 +9,7 @@ from rest_framework.response import Response
 
 from accounts.models import Guardianship
 from bookings.api.conditions import NEEDED, etag_of, names
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Strict, TrueOrFalse
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, listed
@@ -49,13 +49,20 @@ class OneConsent(ApiView):
 
 
 class WithdrawalForm(Strict):
-    """Where lessons of a minor end with it, 409 `has-bookings` lists them until `end_bookings` is true."""
+    """If lessons of a minor end with the consent, `end_bookings` has to be true.
+
+    Otherwise 409 `has-bookings` lists them.
+    """
 
     end_bookings = TrueOrFalse(required=False, default=False)
 
 
 class WithdrawingConsent(ApiView):
-    """Takes it back. Without another guardian's consent nothing can be booked for a minor, and what lies ahead ends, free of charge."""
+    """Withdraws your consent.
+
+    Without the consent of another guardian nothing can be booked for a minor, and their lessons
+    ahead are cancelled free of charge.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
@@ -70,11 +77,11 @@ class WithdrawingConsent(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WithdrawalForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             row = own_guardianship(user, pk)
             names(request, etag_of("consent", pk, ConsentOutput.of(row)))
             row = withdraw_consent(actor=user, guardianship=row, now=now, **sent)
             shown = ConsentOutput.of(row)
-            return Answer(200, shown, {"ETag": etag_of("consent", pk, shown)})
+            return Result(200, shown, {"ETag": etag_of("consent", pk, shown)})
 
-        return write(request, act)
+        return answered(request, act)

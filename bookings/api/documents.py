@@ -1,4 +1,7 @@
-"""What describes the API: its schema, its documents, its problems; and the answer to every address that is not there."""
+"""What describes the API: its schema, its pages and its problems.
+
+Every other address under /api/ is answered here too.
+"""
 
 import threading
 from functools import cache
@@ -26,12 +29,15 @@ _written: dict[str, bytes] = {}
 
 @cache
 def document() -> dict[str, Any]:
-    """The OpenAPI document; call it under the lock. The library's generator keeps its state in the views and is not safe in threads."""
+    """The OpenAPI document. Call it under the lock.
+
+    The library's generator keeps its state in the views and is not safe in threads.
+    """
     return dict(SchemaGenerator().get_schema(request=None, public=True))
 
 
 def written(renderer: BaseRenderer) -> bytes:
-    """The same in one notation, kept; call it under the lock."""
+    """The OpenAPI document in one notation, kept. Call it under the lock."""
     if renderer.media_type not in _written:
         text: bytes | str = renderer.render(document(), renderer.media_type, {})
         _written[renderer.media_type] = text.encode() if isinstance(text, str) else text
@@ -39,8 +45,10 @@ def written(renderer: BaseRenderer) -> bytes:
 
 
 class Anyway(DefaultContentNegotiation):
-    """What was asked for where it is there, else the first of what is (RFC 9110 section 12.5.1
-    leaves that to the server)."""
+    """The media type that was asked for, else the first there is.
+
+    RFC 9110 section 12.5.1 leaves this to the server.
+    """
 
     def select_renderer(
         self, request: Request, renderers: Any, format_suffix: str | None = None
@@ -74,7 +82,10 @@ class Schema(SpectacularAPIView):
 
 @method_decorator(csp_update({"style-src": ["'self'", "'unsafe-inline'"]}), name="dispatch")
 class Docs(SpectacularSwaggerSplitView):
-    """The schema to read and try. Its page styles itself inline; its scripts come from files like everywhere else."""
+    """The schema to read and try.
+
+    The page has inline styles. Its scripts come from files, as everywhere else.
+    """
 
     http_method_names = ["get", "head"]
     content_negotiation_class = Anyway

@@ -1,6 +1,8 @@
-"""The write door of the API: one transaction around the retried-request record, the operation and its rendered answer.
+"""The write door of the API.
 
-A retry with the same Idempotency-Key waits for the first and gets its bytes (draft-ietf-httpapi-idempotency-key-header).
+One transaction holds the record of the Idempotency-Key, the operation and its rendered answer. A
+retry with the same key waits for the first request and gets its bytes
+(draft-ietf-httpapi-idempotency-key-header).
 """
 
 import hashlib
@@ -23,7 +25,7 @@ from bookings.operations.kept_answers import claim_answer
 
 # RFC 8941 section 3.3.3: a string of printable ASCII in quotes, with \" and \\ escaped.
 _QUOTED = re.compile(r'"((?:[\x20\x21\x23-\x5b\x5d-\x7e]|\\["\\]){1,255})"')
-# A refused start of a one-on-one comes with starts nearby.
+# The refusals of a one-on-one's start that come with three starts nearby.
 NEAR_CODES = frozenset(
     {
         "taken",
@@ -38,12 +40,13 @@ NEAR_CODES = frozenset(
     }
 )
 
-Near = Callable[[datetime], list[dict[str, Any]]]
+Near = Callable[[Refused, datetime], list[dict[str, Any]]]
+"""Starts nearby for this refusal, read at that time."""
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """What an operation is answered with. `kept` is False where the body holds a secret or note text: it is never stored."""
+class Result:
+    """What a call answers. Where the body holds a secret or a note, `kept` is False."""
 
     status: int
     data: Any = None
@@ -58,20 +61,27 @@ class _Sent:
     body: bytes
 
 
-def write(
-    request: Request, act: Callable[[datetime], Answer], *, near: Near | None = None
+def answered(
+    request: Request, act: Callable[[datetime], Result], *, near: Near | None = None
 ) -> HttpResponse:
-    """Answers with `act(now)`: access, operation and rendering in one transaction. `near` is asked after a rollback, outside it."""
+    """Answers with the result of `act(now)`, which runs in one transaction.
+
+    `near` finds starts nearby for a refused start, after the rollback.
+    """
     now, key = clock.now(), _key(request)
     try:
         sent = door.write(lambda: _once(request, key, act, now), now=now)
     except Refused as refusal:
-        sent = _refused(request, key, problems.told_to(me(request), refusal), near, now)
+        sent = _refused(request, key, refusal, near, now)
     return HttpResponse(sent.body, status=sent.status, headers=dict(sent.headers))
 
 
 def _key(request: Request) -> str | None:
-    """The key of a write. A reading that is logged comes by this door too, and takes none: GET may be repeated."""
+    """The key of a write, None without one.
+
+    GET and HEAD may be repeated, so they take no key. The reading of a note comes by this door
+    because it is logged.
+    """
     header = request.headers.get("Idempotency-Key")
     if header is None or request.method in ("GET", "HEAD"):
         return None
@@ -79,22 +89,23 @@ def _key(request: Request) -> str | None:
     if found is None:
         raise Refused(
             "key-malformed",
-            'Put the Idempotency-Key in double quotes, such as "8e03978e-40d5-43e8-bc93-6894a57f9324".',
+            "Put the Idempotency-Key in double quotes, such as "
+            '"8e03978e-40d5-43e8-bc93-6894a57f9324".',
         )
     return found[1]
 
 
 def _once(
-    request: Request, key: str | None, act: Callable[[datetime], Answer], now: datetime
+    request: Request, key: str | None, act: Callable[[datetime], Result], now: datetime
 ) -> _Sent:
     if key is None:
         return _rendered(act(now))
     row = _claim(request, key, now)
     if row.status:
         return _replayed(row, request)
-    answer = act(now)
-    sent = _rendered(answer)
-    _keep(row, sent if answer.kept else _done_already(request, answer))
+    result = act(now)
+    sent = _rendered(result)
+    _keep(row, sent if result.kept else _done_already(request, result))
     row.save()
     return sent
 
@@ -102,8 +113,8 @@ def _once(
 def _refused(
     request: Request, key: str | None, refusal: Refused, near: Near | None, now: datetime
 ) -> _Sent:
-    extra = {"near": _found(near, now)} if near is not None and refusal.code in NEAR_CODES else {}
-    sent = _problem(request, refusal, **extra)
+    nearby = _nearby(near, refusal, now)
+    sent = _problem(request, problems.told_to(me(request), refusal), **nearby)
     if key is None or refusal.status not in (409, 422) or refusal.code == "key-reused":
         return sent
 
@@ -121,11 +132,14 @@ def _refused(
         return _problem(request, reused)
 
 
-def _found(near: Near, now: datetime) -> list[dict[str, Any]]:
+def _nearby(near: Near | None, refusal: Refused, now: datetime) -> dict[str, Any]:
+    """The starts nearby as a member of the problem; nothing for a refusal without them."""
+    if near is None or refusal.code not in NEAR_CODES:
+        return {}
     try:
-        return near(now)
+        return {"near": near(refusal, now)}
     except Refused:
-        return []
+        return {"near": []}
 
 
 def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
@@ -159,8 +173,8 @@ def _keep(row: KeptAnswer, sent: _Sent) -> None:
     row.status, row.headers, row.body = sent.status, dict(sent.headers), sent.body.decode()
 
 
-def _done_already(request: Request, answer: Answer) -> _Sent:
-    where = answer.headers.get("Location", request.path)
+def _done_already(request: Request, result: Result) -> _Sent:
+    where = result.headers.get("Location", request.path)
     done = Refused(
         "already-done",
         f"This was done by the first request; what it showed is shown once. See {where}.",
@@ -169,15 +183,16 @@ def _done_already(request: Request, answer: Answer) -> _Sent:
     return _problem(request, done)
 
 
-def _rendered(answer: Answer) -> _Sent:
-    body = b"" if answer.data is None else JSONRenderer().render(answer.data)
-    media = {} if answer.data is None else {"Content-Type": "application/json"}
-    return _Sent(answer.status, {**media, **answer.headers}, body)
+def _rendered(result: Result) -> _Sent:
+    if result.data is None:
+        return _Sent(result.status, result.headers, b"")
+    headers = {"Content-Type": "application/json", **result.headers}
+    return _Sent(result.status, headers, JSONRenderer().render(result.data))
 
 
 def _problem(request: Request, refusal: Refused, **extra: Any) -> _Sent:
     return _Sent(
         refusal.status,
-        problems.answer(refusal),
+        problems.header_fields(refusal),
         problems.rendered(problems.document(refusal, request.path, **extra)),
     )

@@ -8,12 +8,13 @@ from rest_framework.response import Response
 
 from accounts.models import Instructor, Student, User
 from bookings import clock
-from bookings.api.fields import AskedId, Instant, Strict, Zone, local, utc
+from bookings.api.fields import AskedId, Strict
 from bookings.api.named import named_instructor, named_student, open_offering
 from bookings.api.operation import operation
-from bookings.api.output import Output
+from bookings.api.output import Output, local, utc
 from bookings.api.problem_schemas import CODE_CHOICES
 from bookings.api.references import OfferingNamed
+from bookings.api.time_fields import Instant, Zone
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Reason
 from bookings.models import Meeting, Offering
@@ -22,7 +23,10 @@ from bookings.queries.teaching import zone_of_hours
 
 
 class ExplainAsked(Strict):
-    """One start of one instructor, for one student; an instructor asking about themselves and an admin may leave the student out."""
+    """One start of one instructor, for one student.
+
+    Admins, and instructors who ask about themselves, may leave the student out.
+    """
 
     offering = AskedId()
     instructor = AskedId()
@@ -32,9 +36,10 @@ class ExplainAsked(Strict):
 
 
 class RefusalOutput(Output):
-    """One rule: its name, the code with which booking is refused, a sentence, and its numbers (minutes, days, instants).
+    """One rule: its name, the code with which booking is refused, a sentence and its numbers.
 
-    A student or guardian reads "not free" of whatever the instructor does then, without numbers, `meeting` and `offering`.
+    Numbers are minutes, days or instants. For whatever the instructor does then, a student or
+    guardian reads "not free", without numbers, `meeting` and `offering`.
     """
 
     rule = serializers.CharField()
@@ -58,7 +63,11 @@ class RefusalOutput(Output):
 
 
 class Explanation(serializers.Serializer):
-    """Whether the start is offered. Where it is, `fit` and `fit_reasons` say how well (null and empty without a student)."""
+    """Whether the start is offered.
+
+    If it is, `fit` and `fit_reasons` say how well it suits. Without a student they are null and
+    empty.
+    """
 
     starts_at = serializers.DateTimeField()
     local_start = serializers.DateTimeField()

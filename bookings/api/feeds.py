@@ -14,7 +14,7 @@ from accounts.models import User
 from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
@@ -28,8 +28,12 @@ from bookings.queries.feeds import feeds_of
 
 
 class FeedForm(Strict):
-    """What to call it, such as the device that reads it. It shows one's own meetings; with `meeting`, for admins, how many are in
-    it; with `instructor`, for them and admins, when they are busy. Guardians choose whether their children's first names stand in it."""
+    """A feed shows the reader's own meetings. `name` says, for example, which device reads it.
+
+    With `meeting`, for admins, it shows how many are in that meeting. With `instructor`, for that
+    instructor and admins, it shows when they are busy. Guardians choose whether their children's
+    first names are in it.
+    """
 
     name = Line(max_length=60)
     meeting = Id(required=False)
@@ -78,7 +82,7 @@ class Feeds(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, FeedForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             opened = open_feed(
                 actor=user,
                 label=sent["name"],
@@ -89,7 +93,7 @@ class Feeds(ApiView):
             )
             return _opened(*opened, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneFeed(ApiView):
@@ -104,12 +108,12 @@ class OneFeed(ApiView):
 
     @operation("revoke_feed", responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             feed, version = _own(request, pk)
             revoke_feed(actor=me(request), feed=feed, version=version, now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class RenewingFeed(ApiView):
@@ -125,11 +129,11 @@ class RenewingFeed(ApiView):
         responses=OpenedFeed,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             feed, version = _own(request, pk)
             return _opened(*renew_feed(actor=me(request), feed=feed, version=version, now=now))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _counted(user: User, sent: Mapping[str, Any], now: datetime) -> Meeting | None:
@@ -150,8 +154,8 @@ def _tag(feed: Feed) -> dict[str, str]:
     return {"ETag": etag("feed", feed.pk, feed.version)}
 
 
-def _opened(feed: Feed, secret: str, *, status: int = 200) -> Answer:
-    return Answer(
+def _opened(feed: Feed, secret: str, *, status: int = 200) -> Result:
+    return Result(
         status,
         OpenedFeed.of(feed, secret=secret),
         {**location("feeds", feed.pk), **_tag(feed)},

@@ -1,23 +1,25 @@
-"""What the schema says of a field of a request, so that what fits it is taken."""
+"""What the schema says of the fields of a request, so that whatever fits it is taken."""
 
 from typing import Any
 
 from rest_framework import serializers
 
-from bookings.api.fields import Day, Instant, InstantOrDay, Text
+from bookings.api.fields import Text
+from bookings.api.time_fields import Day, Instant, InstantOrDay
 
 _YEARS = "^2[01][0-9]{2}-"
 _DAY = {"type": "string", "format": "date", "pattern": _YEARS}
 _INSTANT = {"type": "string", "format": "date-time", "pattern": _YEARS}
 _WALL = {
     "type": "string",
-    "pattern": "^2[01][0-9]{2}-(0[1-9]|1[0-2])-(0[1-9]|1[0-9]|2[0-8])T([01][0-9]|2[0-3]):[0-5][0-9]$",
+    "pattern": "^2[01][0-9]{2}-(0[1-9]|1[0-2])-(0[1-9]|1[0-9]|2[0-8])"
+    "T([01][0-9]|2[0-3]):[0-5][0-9]$",
     "description": "A wall time of the zone that `time_zone` names.",
 }
 
 
 def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
-    """The schema of a field with what the generator of the library cannot see."""
+    """The schema of a field, with what the library does not see."""
     if isinstance(field, Instant):
         return {"anyOf": [_INSTANT, _WALL]} if field.wall else {**schema, **_INSTANT}
     if isinstance(field, InstantOrDay):
@@ -34,9 +36,10 @@ def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
 
 
 def text_pattern(field: Text) -> str:
-    """A pattern (ECMA-262) of what a text field takes: none of what it forbids, and more than blanks unless blank is allowed.
+    """A pattern (ECMA-262) of what a text field takes.
 
-    Halves of surrogate pairs are left out of it: no text in UTF-8 has them.
+    It leaves out what the field forbids, and blanks alone unless the field allows them. It does not
+    mention halves of surrogate pairs: no text in UTF-8 has them.
     """
     forbidden = "".join(
         char if char.isascii() and char.isprintable() else f"\\u{ord(char):04x}"

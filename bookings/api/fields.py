@@ -1,31 +1,18 @@
-"""Values as they come in: each field refuses what the rules below could never accept, with the code that says why."""
+"""Text and numbers as they come in.
+
+Each field refuses what the rules below it could never accept, with the code that says why.
+"""
 
 import re
 from collections.abc import Mapping
-from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, ClassVar
 
-from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from bookings.domain.errors import Refused
-from bookings.domain.instants import instants, resolve, resolve_once
-from bookings.domain.timeline import FIRST_ON, LAST_ON, rfc3339
-from bookings.domain.typed_hours import read_clock
-from bookings.domain.zones import is_known, zone
-
-# C0 and C1 controls but tab and newline, the line separators that some readers break at, the byte order mark that some drop, and
-# halves of surrogate pairs.
+# C0 and C1 controls except tab and newline, the line separators at which some readers break, the
+# byte order mark, which some drop, and halves of surrogate pairs.
 _CONTROLS = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\ufeff\ud800-\udfff]")
-# RFC 3339 section 5.6, seconds optional, the offset captured.
-_INSTANT = re.compile(
-    r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d(:\d\d(\.\d+)?)?([Zz]|[+-]\d\d:[0-5]\d)?", re.ASCII
-)
-# The same with an offset whose "+" came as a space, as an address brings it.
-_LOST_PLUS = re.compile(r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d(:\d\d(\.\d+)?)? \d\d:\d\d", re.ASCII)
 _DIGITS = re.compile(r"\d{1,16}", re.ASCII)
-_DAY = re.compile(r"\d{4}-\d\d-\d\d", re.ASCII)
-_CLOCK = re.compile(r"([01]\d|2[0-3]):[0-5]\d|24:00", re.ASCII)
 
 
 class Wired(serializers.Serializer):
@@ -44,7 +31,7 @@ class Wired(serializers.Serializer):
 
 
 class Strict(Wired):
-    """Fields of a request. One that is not known is refused, so that nothing is set unasked or lost in silence."""
+    """Fields of a request. An unknown field is refused, so that nothing is lost in silence."""
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
@@ -81,7 +68,7 @@ class Text(serializers.CharField):
 
 
 class FileText(Text):
-    """A whole file: its lines end as they do, and the reader of files says what is wrong with it."""
+    """A whole file. Its line ends stay, and whoever reads the file says what is wrong with it."""
 
     forbidden = re.compile("[\x00\ud800-\udfff]")
 
@@ -98,7 +85,8 @@ class Line(Text):
 class Whole(serializers.IntegerField):
     """A whole number in a JSON body: 3, not "3" or true.
 
-    3.0 is one too: it is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls it an integer.
+    3.0 is one too. It is the same number in JSON, and JSON Schema (2020-12, validation 6.1.1) calls
+    it an integer.
     """
 
     def to_internal_value(self, data: Any) -> int:
@@ -117,8 +105,7 @@ class Id(Whole):
 
 
 class AskedWhole(serializers.IntegerField):
-    """A whole number in a query string: its digits, and nothing else that Python would read as a
-    number."""
+    """A whole number in a query string: digits alone."""
 
     def to_internal_value(self, data: Any) -> int:
         if not isinstance(data, str) or not _DIGITS.fullmatch(data):
@@ -141,152 +128,3 @@ class TrueOrFalse(serializers.BooleanField):
         if not isinstance(data, bool):
             self.fail("invalid", input=data)
         return data
-
-
-class Zone(Line):
-    """The name of an IANA time zone."""
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(max_length=60, **options)
-
-    def to_internal_value(self, data: Any) -> str:
-        name = super().to_internal_value(data)
-        if not is_known(name):
-            raise serializers.ValidationError(
-                "This is not an IANA time zone: use a name such as Europe/Dublin.", "unknown-zone"
-            )
-        return name
-
-
-@extend_schema_field({"type": "string", "format": "date"})
-class Day(serializers.DateField):
-    """A date, 2000 to 2199, so that no arithmetic on it leaves the calendar."""
-
-    def to_internal_value(self, value: Any) -> date:
-        if not isinstance(value, str) or not _DAY.fullmatch(value):
-            raise serializers.ValidationError("Write a date as 2027-03-12.")
-        day: date = super().to_internal_value(value)
-        if not FIRST_ON <= day <= LAST_ON:
-            raise serializers.ValidationError("Choose a date between the years 2000 and 2199.")
-        return day
-
-
-@extend_schema_field({"type": "string", "format": "date-time"})
-class Instant(serializers.Field):
-    """An instant as RFC 3339 with its offset, in UTC once read. With `wall` also a wall time without one, to be read by `moment`."""
-
-    def __init__(self, *, wall: bool = False, **options: Any) -> None:
-        self.wall = wall
-        super().__init__(**options)
-
-    def to_internal_value(self, data: Any) -> datetime:
-        if isinstance(data, str) and _LOST_PLUS.fullmatch(data):
-            raise serializers.ValidationError(
-                "An address turns + into a space: write it as %2B, or send the time in UTC with Z."
-            )
-        found = _INSTANT.fullmatch(data) if isinstance(data, str) else None
-        try:
-            value = datetime.fromisoformat(data.upper()) if found else None
-        except ValueError:
-            value = None
-        if found is None or value is None:
-            raise serializers.ValidationError("Write a time as 2027-03-12T17:30:00Z.")
-        if not FIRST_ON <= value.date() <= LAST_ON:
-            raise serializers.ValidationError("Choose a time between the years 2000 and 2199.")
-        if value.tzinfo is None and not self.wall:
-            raise serializers.ValidationError(
-                "Send the time with its offset, such as 2027-03-12T17:30:00Z.", "naive-time"
-            )
-        return value
-
-
-@extend_schema_field({"type": "string"})
-class InstantOrDay(serializers.Field):
-    """An instant as RFC 3339 with its offset, or a date, which begins when the reader's local day begins."""
-
-    def to_internal_value(self, data: Any) -> datetime | date:
-        if isinstance(data, str) and _DAY.fullmatch(data):
-            return Day().to_internal_value(data)
-        return Instant().to_internal_value(data)
-
-
-@extend_schema_field({"type": "string", "pattern": "^(([01][0-9]|2[0-3]):[0-5][0-9]|24:00)$"})
-class Clock(serializers.Field):
-    """A wall time "HH:MM", 00:00 to 24:00, as minutes of the day."""
-
-    def to_internal_value(self, data: Any) -> int:
-        minute = read_clock(data) if isinstance(data, str) and _CLOCK.fullmatch(data) else None
-        if minute is None:
-            raise serializers.ValidationError(
-                "Write a time of day as 15:30; midnight at the end of a day is 24:00."
-            )
-        return minute
-
-    def to_representation(self, value: int) -> str:
-        return f"{value // 60:02}:{value % 60:02}"
-
-
-def moment(starts_at: datetime, time_zone: str | None) -> datetime:
-    """The instant (UTC) that was sent: with an offset, or as a wall time of `time_zone`.
-
-    Refused: "naive-time" for a wall time of no zone; "clock-gap" where the zone's clocks jump over
-    it; "clock-fold" where they show it twice; "invalid" where the offset sent is not the zone's
-    (RFC 9557 section 3.4: inconsistent is not to be guessed at).
-    """
-    if time_zone is None:
-        if starts_at.tzinfo is None:
-            raise Refused(
-                "naive-time",
-                "Send the start with its offset, such as 2027-03-12T17:30:00Z, "
-                "or name its time_zone.",
-                field="starts_at",
-            )
-        return starts_at.astimezone(UTC)
-    wall = starts_at.replace(tzinfo=None)
-    if starts_at.tzinfo is None:
-        return resolve_once(wall, time_zone)
-    if starts_at not in [resolve(wall, fold, time_zone) for fold in (0, 1)]:
-        raise Refused(
-            "invalid",
-            f"That offset is not the one in {time_zone} at that time: send one of the two.",
-            field="starts_at",
-        )
-    return starts_at.astimezone(UTC)
-
-
-def day_begins(on: date, time_zone: str) -> datetime:
-    """The first instant (UTC) of a local date; where the clocks jump over midnight, the first that exists."""
-    found = (at for minute in range(0, 1440, 5) for at in instants(on, minute, time_zone))
-    return next(found, datetime.combine(on, time(), UTC))
-
-
-def as_instant(value: datetime | date, time_zone: str) -> datetime:
-    """What an InstantOrDay means to a reader in that zone."""
-    return value.astimezone(UTC) if isinstance(value, datetime) else day_begins(value, time_zone)
-
-
-def local(instant: datetime, time_zone: str) -> str:
-    """The instant on that wall clock, as RFC 3339 with its offset."""
-    return instant.astimezone(zone(time_zone)).isoformat()
-
-
-def utc(instant: datetime | None) -> str | None:
-    """The instant in UTC, as RFC 3339 with Z; None stays None."""
-    return None if instant is None else rfc3339(instant)
-
-
-def clock(minutes: int) -> str:
-    """Minutes of the day as "HH:MM"."""
-    return Clock().to_representation(minutes)
-
-
-SPAN_DAYS = 62
-"""The longest stretch of time one call looks at, in days."""
-
-
-def check_span(since: datetime, until: datetime) -> None:
-    """Refused("end-before-start"), or "invalid" where the stretch is longer than SPAN_DAYS."""
-    if until <= since:
-        raise Refused("end-before-start", "Choose a `to` after `from`.", field="to")
-    if until - since > timedelta(days=SPAN_DAYS):
-        raise Refused("invalid", f"Ask for at most {SPAN_DAYS} days at a time.", field="to")

@@ -6,12 +6,12 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access
-from bookings.api.door import Answer, write
-from bookings.api.hours import CallOffForm
+from bookings.api.days_away import CallOffForm
+from bookings.api.door import Result, answered
+from bookings.api.meeting_serializers import MeetingOutput
 from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import an_instructor
-from bookings.api.serializers import MeetingOutput
 from bookings.api.views import ApiView, body, me
 from bookings.operations.leaving import dismiss_instructor
 from bookings.queries.places import held_in
@@ -25,8 +25,11 @@ class DismissedOutput(Output):
 
 
 class Dismissing(ApiView):
-    """They teach here no more. 409 `has-bookings` lists their meetings ahead, or they are called off
-    where `call_off_reason` says why."""
+    """Ends the teaching of an instructor.
+
+    409 `has-bookings` lists their meetings ahead, unless `call_off_reason` says why these are
+    called off.
+    """
 
     bodies = {"POST"}
 
@@ -34,12 +37,12 @@ class Dismissing(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, CallOffForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             access.require_admin(user)
             gone = dismiss_instructor(
                 actor=user, instructor=access.access_instructor(user, pk), now=now, **sent
             )
             held = held_in(gone.called_off, user, now=now)
-            return Answer(200, DismissedOutput.of(gone, reader=user, held_in=held))
+            return Result(200, DismissedOutput.of(gone, reader=user, held_in=held))
 
-        return write(request, act)
+        return answered(request, act)

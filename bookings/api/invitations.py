@@ -11,7 +11,7 @@ from rest_framework.response import Response
 
 from accounts.models import Student, Welcome
 from bookings import access, clock
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
@@ -25,7 +25,7 @@ ROLES = ("student", "guardian", "instructor", "admin")
 
 
 class InvitationForm(Strict):
-    """`student` is the one who gets the account, or whom the guardian answers for; not for an instructor or an admin."""
+    """`student` is for a student or a guardian: who gets the account, or their child."""
 
     name = Line(max_length=120)
     email = serializers.EmailField(max_length=254)
@@ -80,7 +80,7 @@ class Invitations(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, InvitationForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             access.require_admin(user)
             role, of = sent["role"], None
             if "student" in sent:
@@ -95,9 +95,9 @@ class Invitations(ApiView):
                 guardian_of=of if role == "guardian" else None,
                 now=now,
             )
-            return Answer(201, InvitationOutput.of(invited))
+            return Result(201, InvitationOutput.of(invited))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneInvitation(ApiView):
@@ -105,9 +105,9 @@ class OneInvitation(ApiView):
 
     @operation("withdraw_invitation", refused=(403, 409), responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             user = me(request)
             withdraw_invitation(actor=user, welcome=one_invitation(user, pk), now=now)
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)

@@ -8,8 +8,9 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings.api.conditions import NEEDED
-from bookings.api.door import Answer, write
-from bookings.api.notes import NoteOutput, answer, locked_note
+from bookings.api.door import Result, answered
+from bookings.api.note_serializers import NoteOutput
+from bookings.api.notes import locked_note, note_result
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, me
 from bookings.operations.levels import adopt_level
@@ -31,9 +32,9 @@ class AdoptingLevel(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             note = locked_note(request, pk)
             note.student = adopt_level(actor=me(request), note=note, now=now)
-            return answer(note)
+            return note_result(note)
 
-        return write(request, act)
+        return answered(request, act)

@@ -8,10 +8,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access
-from bookings.api.door import Answer, write
-from bookings.api.fields import Instant, Strict
+from bookings.api.door import Result, answered
+from bookings.api.fields import Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc, listed
+from bookings.api.time_fields import Instant
 from bookings.api.views import ApiView, body, me
 from bookings.operations.load_allowances import allow_over_load
 
@@ -46,11 +47,11 @@ class LoadAllowances(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, AllowanceForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             instructor = access.access_instructor(user)
             allowed = allow_over_load(
                 actor=user, instructor=instructor, starts_at=sent["starts_at"], now=now
             )
-            return Answer(201, AllowanceOutput.of(allowed))
+            return Result(201, AllowanceOutput.of(allowed))
 
-        return write(request, act)
+        return answered(request, act)

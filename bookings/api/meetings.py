@@ -1,11 +1,8 @@
-"""Meetings: those one may see; group meetings are made, changed, called off and reinstated by who runs them."""
+"""Meetings: read by those in them; made, changed, called off and reinstated by who runs them."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -13,90 +10,27 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
-from bookings.api.fields import (
-    AskedId,
-    Id,
-    Instant,
-    InstantOrDay,
-    Line,
-    Strict,
-    Whole,
-    Zone,
-    as_instant,
-    moment,
+from bookings.api.door import Result, answered
+from bookings.api.meeting_serializers import (
+    LeftOutOutput,
+    MeetingChange,
+    MeetingForm,
+    MeetingOutput,
+    MeetingsAsked,
+    ReasonForm,
+    ReinstatedOutput,
+    shown_meetings,
 )
 from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
-from bookings.api.output import Output, paged
-from bookings.api.paging import PageAsked, page
-from bookings.api.references import Known, Named
-from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.output import paged
+from bookings.api.paging import page
+from bookings.api.time_fields import as_instant, start_instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Meeting
-from bookings.notices import LeftOut
 from bookings.operations.calling_off import call_off
 from bookings.operations.meetings import change_meeting, create_meeting
 from bookings.operations.reinstating import reinstate_meeting
-
-MOST_PLACES = 1000
-
-
-class RoomAddress(Line):
-    """Where a meeting is held: an address on the web."""
-
-    allowed = r"^(https://[^\s\u0000-\u001f\u007f-\u009f\ufeff]+)?$"
-    default_error_messages = {"address": "Send an address that begins with https://."}
-
-    def __init__(self, **options: Any) -> None:
-        super().__init__(max_length=300, **options)
-
-    def to_internal_value(self, data: Any) -> str:
-        address = super().to_internal_value(data)
-        if address and not (
-            address.startswith("https://") and " " not in address and len(address) > len("https://")
-        ):
-            self.fail("address")
-        return address
-
-
-class MeetingForm(Strict):
-    """A group meeting or masterclass. An admin names the instructor; an instructor makes their own."""
-
-    offering = Id()
-    instructor = Id(required=False)
-    starts_at = Instant(wall=True)
-    time_zone = Zone(required=False)
-    title = Line(max_length=120)
-    places = Whole(min_value=1, max_value=MOST_PLACES)
-    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False, default=0)
-    join_address = RoomAddress(required=False, allow_blank=True, default="")
-
-
-class MeetingChange(Strict):
-    """What changes; what is left out stays."""
-
-    starts_at = Instant(wall=True, required=False)
-    time_zone = Zone(required=False)
-    title = Line(max_length=120, required=False)
-    places = Whole(min_value=1, max_value=MOST_PLACES, required=False)
-    listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False)
-    join_address = RoomAddress(required=False, allow_blank=True)
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if "time_zone" in attrs and "starts_at" not in attrs:
-            raise ValidationError({"time_zone": ["This says how to read starts_at: send both."]})
-        return attrs
-
-
-class MeetingsAsked(PageAsked):
-    """Filters: meetings that start in [from, to), of one offering, of one instructor."""
-
-    wire = {"since": "from", "until": "to"}
-    since = InstantOrDay(required=False)
-    until = InstantOrDay(required=False)
-    offering = AskedId(required=False)
-    instructor = AskedId(required=False)
 
 
 class Meetings(ApiView):
@@ -128,9 +62,9 @@ class Meetings(ApiView):
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
-        starts_at = moment(sent["starts_at"], sent.pop("time_zone", None))
+        starts_at = start_instant(sent["starts_at"], sent.pop("time_zone", None))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = create_meeting(
                 actor=user,
                 **{
@@ -141,9 +75,9 @@ class Meetings(ApiView):
                 },
                 now=now,
             )
-            return answer(meeting, user, status=201)
+            return meeting_result(meeting, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneMeeting(ApiView):
@@ -171,21 +105,15 @@ class OneMeeting(ApiView):
         sent, user = body(request, MeetingChange), me(request)
         time_zone = sent.pop("time_zone", None)
         if "starts_at" in sent:
-            sent["starts_at"] = moment(sent["starts_at"], time_zone)
+            sent["starts_at"] = start_instant(sent["starts_at"], time_zone)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
-            return answer(
+            return meeting_result(
                 change_meeting(actor=user, meeting=meeting, version=version, now=now, **sent), user
             )
 
-        return write(request, act)
-
-
-class ReasonForm(Strict):
-    """A sentence that everybody booked is told."""
-
-    reason = Line(max_length=200)
+        return answered(request, act)
 
 
 class CallingOff(ApiView):
@@ -204,38 +132,21 @@ class CallingOff(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, ReasonForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
-            return answer(
+            return meeting_result(
                 call_off(actor=user, meeting=meeting, why=sent["reason"], version=version, now=now),
                 user,
             )
 
-        return write(request, act)
-
-
-class LeftOutOutput(Output):
-    """A student whose place does not come back: `own-clash` where they have another meeting by now.
-
-    `consent-missing` for a minor; `already-ended` where they have left the school.
-    """
-
-    student = Named()
-    code = serializers.ChoiceField(choices=["own-clash", "consent-missing", "already-ended"])
-
-    def get_student(self, row: LeftOut) -> Known:
-        student = row.booking.student
-        return Known(student.pk, access.name_for(self.reader, student, clock.now()))
-
-
-class ReinstatedOutput(MeetingOutput):
-    """The meeting as it stands again, and who was in it and is not any more."""
-
-    left_out = LeftOutOutput(many=True)
+        return answered(request, act)
 
 
 class Reinstating(ApiView):
-    """A meeting that was called off takes place after all: who was in it and who waited is so again, and told once. One-on-ones too."""
+    """Reinstates a meeting that was called off; one-on-ones too.
+
+    Those who were in it or waited for it are so again, and each is told once.
+    """
 
     if_match = {"POST": NEEDED}
 
@@ -249,14 +160,14 @@ class Reinstating(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
             done = reinstate_meeting(actor=user, meeting=meeting, version=version, now=now)
             left_out = LeftOutOutput.of_all(done.left_out, reader=user)
-            shown = answer(done.meeting, user)
-            return Answer(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
+            shown = meeting_result(done.meeting, user)
+            return Result(shown.status, {**shown.data, "left_out": left_out}, shown.headers)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
@@ -265,11 +176,11 @@ def taught(request: Request, pk: int) -> tuple[Meeting, int | None]:
     return meeting, version_asked(request, "meeting", pk, meeting.version)
 
 
-def answer(meeting: Meeting, user: User, *, status: int = 200) -> Answer:
+def meeting_result(meeting: Meeting, user: User, *, status: int = 200) -> Result:
     """A meeting just written, as it now stands."""
     fresh = access.access_meeting(user, meeting.pk, now=clock.now())
     headers = {
         **location("meetings", fresh.pk),
         "ETag": etag("meeting", fresh.pk, fresh.version),
     }
-    return Answer(status, shown_meetings([fresh], user)[0], headers)
+    return Result(status, shown_meetings([fresh], user)[0], headers)

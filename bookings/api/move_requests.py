@@ -1,4 +1,7 @@
-"""Requests to move a one-on-one: a family asks, the instructor or an admin answers; until then nothing moves."""
+"""Requests to move a one-on-one.
+
+A family asks, and the instructor or an admin answers. Until then nothing moves.
+"""
 
 from datetime import datetime
 
@@ -10,14 +13,15 @@ from rest_framework.response import Response
 from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
+from bookings.api.booking_serializers import student_name
 from bookings.api.conditions import NEEDED, etag, names
-from bookings.api.door import Answer, write
-from bookings.api.fields import Instant, Strict, Text, Zone, moment
+from bookings.api.door import Result, answered
+from bookings.api.fields import Strict, Text
 from bookings.api.operation import operation
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
-from bookings.api.serializers import called
+from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
@@ -64,7 +68,7 @@ class MoveRequestOutput(Output):
     answered_at = Utc(allow_null=True)
 
     def get_student(self, row: MoveRequest) -> Known:
-        return Known(row.booking.student_id, called(row.booking, self.reader))
+        return Known(row.booking.student_id, student_name(row.booking, self.reader))
 
     def get_time_zone(self, row: MoveRequest) -> str:
         return self.reader_zone
@@ -74,7 +78,10 @@ class MoveRequestOutput(Output):
 
 
 class MoveRequests(ApiView):
-    """Those about one's own and one's children's bookings and those one answers; an admin sees all. In the order asked."""
+    """Requests about the reader's own and their children's bookings and those they answer.
+
+    An admin sees all. They come in the order in which they were asked.
+    """
 
     queries = {"GET"}
 
@@ -109,7 +116,10 @@ class OneMoveRequest(ApiView):
 
 
 class AskingToMove(ApiView):
-    """For a start that cannot simply be booked. One is open at a time: a newer one takes the place of the older."""
+    """Asks for a start that cannot simply be booked.
+
+    One request is open at a time: a newer one replaces the older.
+    """
 
     bodies = {"POST"}
 
@@ -122,21 +132,24 @@ class AskingToMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, MoveRequestForm), me(request)
-        starts_at = moment(sent["starts_at"], sent.get("time_zone"))
+        starts_at = start_instant(sent["starts_at"], sent.get("time_zone"))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking = access.access_own_booking(user, pk, now=now)
-            return _answer(
+            return _result(
                 request_move(actor=user, booking=booking, starts_at=starts_at, now=now),
                 user,
                 status=201,
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class AcceptingMove(ApiView):
-    """Yes: the lesson moves to the start asked for, by every rule of a move. A refusal leaves the request open."""
+    """Yes: the lesson moves to the start asked for, by every rule of a move.
+
+    A refusal leaves the request open.
+    """
 
     if_match = {"POST": NEEDED}
 
@@ -149,9 +162,9 @@ class AcceptingMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
-        return write(
+        return answered(
             request,
-            lambda now: _answer(
+            lambda now: _result(
                 accept_move_request(actor=user, request=_to_answer(request, pk), now=now), user
             ),
         )
@@ -172,9 +185,9 @@ class RefusingMove(ApiView):
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         reason, user = body(request, RefusalForm).get("reason", ""), me(request)
-        return write(
+        return answered(
             request,
-            lambda now: _answer(
+            lambda now: _result(
                 refuse_move_request(
                     actor=user, request=_to_answer(request, pk), words=reason, now=now
                 ),
@@ -184,7 +197,11 @@ class RefusingMove(ApiView):
 
 
 def _to_answer(request: Request, pk: int) -> MoveRequest:
-    """The request to answer, as If-Match names it: what they say yes to is the start that they have read."""
+    """The request to answer.
+
+    Refused("stale") where If-Match names another state: people say yes to the start that they have
+    read.
+    """
     found = access.access_move_request(me(request), pk, to_answer=True, now=clock.now())
     names(request, _etag(found))
     return found
@@ -194,9 +211,9 @@ def _etag(row: MoveRequest) -> str:
     return etag("move-request", row.pk, f"{row.asked_at:%Y%m%d%H%M%S%f}-{row.state}")
 
 
-def _answer(row: MoveRequest, user: User, *, status: int = 200) -> Answer:
+def _result(row: MoveRequest, user: User, *, status: int = 200) -> Result:
     fresh = access.access_move_request(user, row.pk, now=clock.now())
-    return Answer(
+    return Result(
         status,
         MoveRequestOutput.of(fresh, reader=user),
         {**location("move-requests", fresh.pk), "ETag": _etag(fresh)},

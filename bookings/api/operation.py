@@ -1,4 +1,7 @@
-"""How a verb of a call is declared: its name, what it takes and answers, the header fields it sends, and what it may refuse."""
+"""How a verb of a call is declared.
+
+Its name, what it takes and answers, the header fields it sends, and what it may refuse.
+"""
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -16,7 +19,10 @@ HEADERS: Mapping[str, tuple[str, str]] = {
 
 @dataclass(frozen=True, slots=True)
 class Declared:
-    """`headers` come with every success. `refused` are statuses beside those that follow from how a verb is called."""
+    """`headers` come with every success.
+
+    `refused` are the statuses that do not follow from how the verb is called.
+    """
 
     headers: tuple[str, ...]
     refused: tuple[int, ...]
@@ -25,7 +31,10 @@ class Declared:
 def operation(
     name: str, *, headers: tuple[str, ...] = (), refused: tuple[int, ...] = (), **described: Any
 ) -> Callable[[F], F]:
-    """Declares a verb of an ApiView. `described` goes to the schema generator: request, responses, parameters, auth."""
+    """Declares a verb of an ApiView.
+
+    `described` goes to the schema generator: request, responses, parameters, auth.
+    """
 
     def declare(verb: F) -> F:
         verb.declared = Declared(headers, refused)  # type: ignore[attr-defined]

@@ -10,8 +10,10 @@ from drf_spectacular.utils import inline_serializer
 from rest_framework import serializers
 
 from accounts.models import User
-from bookings.api.fields import Clock, Wired, local
+from bookings.api.fields import Wired
+from bookings.api.time_fields import Clock
 from bookings.domain.timeline import rfc3339
+from bookings.domain.zones import zone
 
 # JSON has these as they are; the library would look at each value once more.
 _AS_THEY_ARE = (
@@ -106,6 +108,16 @@ class WallText(Clock):
 
     def to_representation(self, value: str) -> str:  # type: ignore[override]
         return value
+
+
+def local(instant: datetime, time_zone: str) -> str:
+    """The instant on that wall clock, as RFC 3339 with its offset."""
+    return instant.astimezone(zone(time_zone)).isoformat()
+
+
+def utc(instant: datetime | None) -> str | None:
+    """The instant in UTC, as RFC 3339 with Z; None stays None."""
+    return None if instant is None else rfc3339(instant)
 
 
 def listed(output: type[Output]) -> serializers.Serializer:

@@ -21,12 +21,13 @@ from accounts.models import Instructor, Student, User
 from accounts.second_factor import codes_of, is_required
 from bookings import access, clock, door
 from bookings.api.conditions import NEEDED, etag_of, names
-from bookings.api.door import Answer, write
-from bookings.api.fields import Line, Strict, Text, Zone, utc
+from bookings.api.door import Result, answered
+from bookings.api.fields import Line, Strict, Text
 from bookings.api.operation import operation
-from bookings.api.output import Output
+from bookings.api.output import Output, utc
 from bookings.api.references import an_instructor
 from bookings.api.throttles import SignInRate
+from bookings.api.time_fields import Zone
 from bookings.api.views import ApiView, Bearer, body, me
 from bookings.domain.errors import Refused
 from bookings.operations.people import change_me, lock_me
@@ -56,9 +57,11 @@ class Token(serializers.Serializer):
 
 
 class Tokens(ApiView):
-    """Signing in. An unknown address and a wrong password are answered alike, and wrong ones are slowed: 429, then wait a minute.
+    """Signs in.
 
-    A client that sends a token which it still has, as Authorization, has tries of its own: no stranger can use them up.
+    An unknown address and a wrong password have the same answer. Wrong ones are slowed: after 429
+    wait a minute. A client that sends an earlier token as Authorization is counted on its own, so
+    no stranger can use up its attempts.
     """
 
     bodies = {"POST"}
@@ -81,7 +84,10 @@ class Tokens(ApiView):
 
 
 def _earlier_token(request: Request, email: str) -> str | None:
-    """The digest of a good token of that account which the request brings, if it does: a device that signed in before."""
+    """The digest of a good token of that account, if the request brings one.
+
+    Such a device has signed in before.
+    """
     try:
         found = Bearer().authenticate(request)
     except AuthenticationFailed:
@@ -92,7 +98,10 @@ def _earlier_token(request: Request, email: str) -> str | None:
 
 
 def _second_factor(request: Request, user: User, code: str, device: str | None) -> bool:
-    """Whether the code fits, for those who have set up a second factor; refused where one is needed and there is none."""
+    """Whether the code is right; true without a second factor.
+
+    Refused("not-allowed") where the account needs a second factor and has none.
+    """
     factors = codes_of(user)
     if factors:
         with guesses.at_code(request._request, user.email, device=device) as guess:
@@ -101,7 +110,8 @@ def _second_factor(request: Request, user: User, code: str, device: str | None) 
     if is_required(user):
         raise Refused(
             "not-allowed",
-            "Instructors and admins need a second factor: set one up on the pages, then sign in with its code.",
+            "Instructors and admins need a second factor: set one up on the pages, "
+            "then sign in with its code.",
         )
     return True
 
@@ -117,15 +127,15 @@ class CurrentToken(ApiView):
 
     @operation("sign_out", refused=(404,), responses={204: None})
     def delete(self, request: Request) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             if not isinstance(request.auth, AuthToken):
                 raise Refused(
                     "not-found", "This request came with a page's session, not with a token."
                 )
             request.auth.delete()
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OwnStudent(Output):
@@ -191,17 +201,17 @@ class MyAccount(ApiView):
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             _, current = lock_me(me(request), now=now)
             names(request, _tag(shown_me(current))["ETag"])
             shown = shown_me(change_me(actor=current, now=now, **sent))
-            return Answer(200, shown, _tag(shown))
+            return Result(200, shown, _tag(shown))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _tag(shown: dict[str, Any]) -> dict[str, str]:
-    # Made of all that is shown: the school changes it too, names, roles and levels, and by other ways than this one.
+    # Made of all that is shown, because the school changes names, roles and levels elsewhere too.
     return {"ETag": etag_of("me", shown["id"], shown)}
 
 

@@ -9,17 +9,16 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from bookings import access, clock
-from bookings.api.bookings import answer as booking_answer
-from bookings.api.bookings import seen_bookings
+from bookings.api.booking_serializers import BookingOutput
+from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.meetings import taught
 from bookings.api.named import absent, named_student
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc
 from bookings.api.references import Known, Named
-from bookings.api.serializers import BookingOutput
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
@@ -77,15 +76,16 @@ class AddForm(Strict):
     ahead_of_queue = TrueOrFalse(
         required=False,
         default=False,
-        help_text="A free place although others wait, who keep their rank: an exception. It needs If-Match.",
+        help_text="Put ahead of the waiting list; the others keep their position. "
+        "This needs If-Match.",
     )
 
 
 class RemoveBookingForm(Strict):
     """Which booking an admin removes, and why.
 
-    In the body: addresses are logged, and why somebody left is nobody's who keeps the logs. RFC 9110 section 9.3.5 allows
-    a body of DELETE where the server says, as the schema does, what it is for.
+    These are in the body because addresses are logged, and a reason must not be. RFC 9110 section
+    9.3.5 allows a body of DELETE where the server says, as the schema does, what it is for.
     """
 
     booking = Id()
@@ -103,10 +103,11 @@ REMOVAL = EitherForm("RemoveForm", "booking", RemoveBookingForm, RemoveStudentFo
 
 
 class Roster(ApiView):
-    """Who is in a meeting one runs.
+    """The roster of a meeting that the reader runs.
 
-    Its ETag is the meeting's, which every change of places and of the waiting list raises. Adding somebody is a creation and
-    asks for none, but an exception does: it passes over those who waited when the admin looked.
+    Its ETag is that of the meeting, which changes with every place and with the waiting list.
+    Adding a student needs no If-Match, except ahead of the waiting list: others may have joined it
+    since the admin looked.
     """
 
     bodies = {"POST", "DELETE"}
@@ -132,7 +133,7 @@ class Roster(ApiView):
         if sent["ahead_of_queue"]:
             need_version(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = _kept_roster(request, pk)
             student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
@@ -144,19 +145,20 @@ class Roster(ApiView):
             booking = book_place(
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now, **how
             )
-            return booking_answer(booking, user, status=201)
+            return booking_result(booking, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("remove_from_roster", request=REMOVAL.described, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = REMOVAL.read(request), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             named = (
                 {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
             )
-            # Read before the version: of a place that has just gone they are told that what they read has changed, not that it never was.
+            # Read before the version is judged: a place that has just gone is "stale" and not
+            # "not-found".
             booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
             meeting, version = _kept_roster(request, pk)
             if meeting.offering.is_one_on_one:
@@ -172,9 +174,9 @@ class Roster(ApiView):
                 reason=wanted["reason"],
                 now=now,
             )
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:

@@ -1,4 +1,7 @@
-"""Problems as the schema says them: one component a code with members of its own, one a status for all other codes."""
+"""Problems as the schema has them.
+
+Each code with members of its own has a component. All other codes share one for each status.
+"""
 
 from collections.abc import Callable, Iterator, Mapping
 from http import HTTPStatus

@@ -67,14 +67,17 @@ _ON_THE_WIRE = {
 
 
 class FieldProblem(serializers.Serializer):
-    """One field's error; `pointer` is a JSON pointer (RFC 6901) into the body, or names a parameter."""
+    """One field's error.
+
+    `pointer` is a JSON pointer (RFC 6901) into the body, or names a parameter.
+    """
 
     detail = serializers.CharField()
     pointer = serializers.CharField()
 
 
 UNTOLD = {"strangers", "student"}
-"""Data of a refusal for what it sets off; the caller has named the student, and is pointed at the strangers."""
+"""Data of a refusal that no problem document holds: the door and the register read it."""
 
 
 def on_the_wire(name: str) -> str:
@@ -83,7 +86,10 @@ def on_the_wire(name: str) -> str:
 
 
 def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
-    """The problem document of a refusal of the request at `path`; `extra` members win over the refusal's own data."""
+    """The problem document of a refusal of the request at `path`.
+
+    Members of `extra` replace those of the refusal with the same name.
+    """
     data = {
         on_the_wire(name): value
         for name, value in {**refusal.data, **extra}.items()
@@ -104,7 +110,10 @@ def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
 
 
 def told_to(user: User, refusal: Refused) -> Refused:
-    """The refusal as this person may read it: only an admin reads which rule of an instructor's load spoke."""
+    """The refusal as this person may read it.
+
+    Only an admin reads which rule of an instructor's load was broken.
+    """
     if user.is_staff:
         return refusal
     data = dict(refusal.data)
@@ -114,11 +123,14 @@ def told_to(user: User, refusal: Refused) -> Refused:
 
 
 def rendered(problem: Mapping[str, Any]) -> bytes:
-    """The bytes of a problem document, all ASCII: it may echo what no encoding can carry, such as half a surrogate pair."""
+    """The bytes of a problem document, all ASCII.
+
+    It may repeat what no encoding can carry, such as half a surrogate pair.
+    """
     return json.dumps(problem, ensure_ascii=True, default=str).encode()
 
 
-def answer(refusal: Refused) -> dict[str, str]:
+def header_fields(refusal: Refused) -> dict[str, str]:
     """Header fields that a refusal of this kind carries beside its body."""
     wait = refusal.data.get("retry_after")
     return {"Content-Type": MEDIA_TYPE, **({"Retry-After": str(wait)} if wait is not None else {})}
@@ -139,13 +151,15 @@ def handle(error: Exception, context: Mapping[str, Any]) -> HttpResponse | None:
 def respond(refusal: Refused, path: str) -> HttpResponse:
     """The whole answer to the request at `path`."""
     return HttpResponse(
-        rendered(document(refusal, path)), status=refusal.status, headers=answer(refusal)
+        rendered(document(refusal, path)), status=refusal.status, headers=header_fields(refusal)
     )
 
 
 def fault(request: HttpRequest) -> HttpResponse:
-    """The answer to a request that met a fault of ours: the id under which the logs tell of it, and
-    nothing else."""
+    """The answer to a request that met a fault of ours.
+
+    It holds the id under which the logs tell of the fault, and nothing else.
+    """
     refusal = Refused(
         "fault",
         "Something went wrong on our side. Try again; if it happens again, tell the school the "
@@ -205,7 +219,7 @@ def _flat(
         for name, inner in details.items():
             yield from _flat(inner, path if name == "non_field_errors" else (*path, name))
     else:
-        # A list holds the errors of one field, or one entry for each element of a list that was sent.
+        # A list holds the errors of one field, or one entry for each element of a sent list.
         elements = any(
             not (isinstance(inner, Mapping) and set(inner) == {"message", "code"})
             for inner in details

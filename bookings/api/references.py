@@ -1,4 +1,7 @@
-"""What an answer names beside itself: people, offerings and terms with their names, always alike. Bookings and meetings go by id."""
+"""People, offerings and terms that an answer names, each by id and name.
+
+Bookings and meetings are named by id alone.
+"""
 
 from operator import attrgetter
 from typing import Any, NamedTuple

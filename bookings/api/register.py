@@ -9,7 +9,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
 from bookings.api.conditions import NEEDED, etag
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Strict
 from bookings.api.meetings import taught
 from bookings.api.operation import operation
@@ -61,7 +61,7 @@ class Register(ApiView):
         sent = body(request, RegisterForm)["marks"]
         marks = {mark["booking"]: Attendance(mark["attendance"]) for mark in sent}
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting, version = taught(request, pk)
             try:
                 marked = mark_register(
@@ -69,17 +69,20 @@ class Register(ApiView):
                 )
             except Refused as refusal:
                 raise _at_marks(refusal, list(marks)) from None
-            return Answer(
+            return Result(
                 200,
                 RosterOutput.of(marked, reader=me(request)),
                 {"ETag": etag("meeting", pk, marked.version)},
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _at_marks(refusal: Refused, marked: list[int]) -> Refused:
-    """The refusal; of bookings that hold no place there, what any unknown id is answered, at each of their marks."""
+    """The refusal, with an error at each mark whose booking holds no place in the meeting.
+
+    Such a booking is answered like any unknown id.
+    """
     strangers = refusal.data.get("strangers")
     if strangers is None:
         return refusal

@@ -10,13 +10,12 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings import access
 from bookings.api.conditions import NEEDED, etag_of, names
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Strict
-from bookings.api.meetings import RoomAddress
+from bookings.api.meeting_serializers import MeetingOutput, RoomAddress, shown_meetings
 from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import an_instructor
-from bookings.api.serializers import MeetingOutput, shown_meetings
 from bookings.api.views import ApiView, body, me
 from bookings.operations.rooms import change_room
 
@@ -60,7 +59,7 @@ class Room(ApiView):
         """
         sent, user = body(request, RoomForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             instructor = access.access_instructor(user, pk)
             seen = instructor.room if names(request, _tag(instructor)["ETag"]) else None
             changed = change_room(
@@ -68,9 +67,9 @@ class Room(ApiView):
             )
             meetings = shown_meetings(changed.meetings, user)
             shown = {**RoomOutput.of(changed.instructor), "meetings_ahead": meetings}
-            return Answer(200, shown, _tag(changed.instructor))
+            return Result(200, shown, _tag(changed.instructor))
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _tag(instructor: Instructor) -> dict[str, str]:

@@ -1,4 +1,7 @@
-"""How a call is described: what it takes, the header fields it sends, and the problems that it may answer with."""
+"""How a call is described.
+
+What it takes, the header fields it sends, and the problems that it may answer with.
+"""
 
 from typing import Any, cast
 

@@ -6,8 +6,7 @@ from typing import Any
 from rest_framework import serializers
 
 from accounts.models import Instructor
-from bookings.api.fields import local
-from bookings.api.output import Local, Output, Utc
+from bookings.api.output import Local, Output, Utc, local
 from bookings.api.references import an_instructor
 from bookings.domain.slots import Slot
 from bookings.queries.teaching import zone_of_hours

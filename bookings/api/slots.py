@@ -9,20 +9,12 @@ from rest_framework.response import Response
 
 from accounts.models import Student
 from bookings import access, clock
-from bookings.api.fields import (
-    AskedId,
-    AskedWhole,
-    Clock,
-    InstantOrDay,
-    Strict,
-    Zone,
-    as_instant,
-    check_span,
-    utc,
-)
+from bookings.api.fields import AskedId, AskedWhole, Strict
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
 from bookings.api.operation import operation
+from bookings.api.output import utc
 from bookings.api.slot_serializers import SlotOutput, shown_slots
+from bookings.api.time_fields import Clock, InstantOrDay, Zone, as_instant, check_span
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.slots import Slot
 from bookings.models import Meeting, Offering
@@ -36,9 +28,12 @@ _SAME_START = (
 
 
 class SlotsAsked(Strict):
-    """`from` and `to` bound the starts, [from, to), 62 days at most; a date begins with the reader's day. `earliest` and
-    `latest` are times of the student's day that hold the whole meeting. `moving` is the booking to be moved: its time is free,
-    and its present start is not offered."""
+    """`from` and `to` bound the starts, [from, to), 62 days at most.
+
+    A date begins with the reader's day. `earliest` and `latest` are times of the student's day,
+    between which the whole meeting has to be. `moving` is a booking to be moved: its time counts as
+    free, and its present start is not offered.
+    """
 
     wire = {"since": "from", "until": "to"}
     offering = AskedId()

@@ -8,7 +8,7 @@ from rest_framework.request import Request
 
 from accounts.models import Student
 from bookings import access
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output
@@ -19,13 +19,19 @@ from bookings.queries.commitments import Ahead
 
 
 class LeavingForm(Strict):
-    """`reason` is a sentence for everybody in what stands in the way: with it that ends, without it the request is refused."""
+    """`reason` is a sentence for everybody whose lessons and places end.
+
+    Without it the request is refused if anything lies ahead.
+    """
 
     reason = Line(max_length=200, required=False)
 
 
 class LeftOutput(Output):
-    """Who learns here no more, and what ended with it: bookings as they stood before, weekly places by id."""
+    """The student, and what ended.
+
+    Bookings are shown as they stood before, weekly places by id.
+    """
 
     student = a_student()
     bookings = BookingAhead(many=True)
@@ -40,7 +46,10 @@ class LeftOutput(Output):
 
 
 class LeavingSchool(ApiView):
-    """A student learns here no more. What lies ahead is listed by 409 `has-bookings`, or ended where `reason` says why."""
+    """Takes a student out of the school.
+
+    409 `has-bookings` lists what lies ahead, unless `reason` says why it ends.
+    """
 
     bodies = {"POST"}
 
@@ -48,10 +57,10 @@ class LeavingSchool(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             access.require_admin(user)
             student = access.access_student(user, pk, now=now)
             ended = leave_school(actor=user, student=student, why=sent.get("reason"), now=now)
-            return Answer(200, LeftOutput.of(ended, student=student))
+            return Result(200, LeftOutput.of(ended, student=student))
 
-        return write(request, act)
+        return answered(request, act)

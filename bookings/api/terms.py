@@ -11,11 +11,12 @@ from rest_framework.response import Response
 from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
-from bookings.api.fields import Day, Line, Strict, Whole
+from bookings.api.door import Result, answered
+from bookings.api.fields import Line, Strict, Whole
+from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
 from bookings.api.operation import operation
 from bookings.api.output import Output, listed
-from bookings.api.serializers import MeetingOutput, shown_meetings
+from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, body, me
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
@@ -33,7 +34,10 @@ class BreakForm(Strict):
 
 
 class TermForm(Strict):
-    """A term; its dates are those of each instructor's calendar. It promises a count of lessons, not of weeks."""
+    """A term. Its dates are those of each instructor's calendar.
+
+    It promises a count of lessons, not of weeks.
+    """
 
     name = Line(max_length=80)
     first_on = Day()
@@ -73,7 +77,11 @@ class TermOutput(Output):
 
 
 class ChangedTermOutput(TermOutput):
-    """The term as it now stands, and the lessons of weekly places that lie outside it now: they are kept until somebody moves them."""
+    """The changed term.
+
+    `left_outside` holds the lessons of weekly places that are now outside it. They are kept until
+    somebody moves them.
+    """
 
     left_outside = MeetingOutput(many=True)
 
@@ -94,11 +102,11 @@ class Terms(ApiView):
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermForm))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             term = publish_term(actor=me(request), now=now, **sent)
-            return Answer(201, TermOutput.of(term), {**location("terms", term.pk), **_tag(term)})
+            return Result(201, TermOutput.of(term), {**location("terms", term.pk), **_tag(term)})
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneTerm(ApiView):
@@ -117,7 +125,7 @@ class OneTerm(ApiView):
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermChange))
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             term = access.access_term(pk)
             changed = change_term(
                 actor=me(request),
@@ -127,13 +135,13 @@ class OneTerm(ApiView):
                 **sent,
             )
             left_outside = shown_meetings(changed.left_outside, me(request))
-            return Answer(
+            return Result(
                 200,
                 {**TermOutput.of(changed.term), "left_outside": left_outside},
                 _tag(changed.term),
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _with_breaks(sent: dict[str, Any]) -> dict[str, Any]:

@@ -9,8 +9,10 @@ from bookings.api import (
     busy,
     changes,
     consents,
+    days_away,
     documents,
     explaining,
+    extra_hours,
     feeds,
     hours,
     instructors,
@@ -23,6 +25,7 @@ from bookings.api import (
     offerings,
     people,
     places,
+    reading_notes,
     register,
     rooms,
     slots,
@@ -30,6 +33,7 @@ from bookings.api import (
     terms,
     waiting,
     weekly,
+    weekly_options,
 )
 
 
@@ -71,7 +75,7 @@ version_1 = [
         name="bookings-move-requests",
     ),
     path("bookings/<id:pk>/intake/", changes.WritingIntake.as_view(), name="bookings-intake"),
-    path("bookings/<id:pk>/brief/", notes.Brief.as_view(), name="bookings-brief"),
+    path("bookings/<id:pk>/brief/", reading_notes.Brief.as_view(), name="bookings-brief"),
     path("meetings/", meetings.Meetings.as_view(), name="meetings-list"),
     path("meetings/<id:pk>/", meetings.OneMeeting.as_view(), name="meetings-detail"),
     path("meetings/<id:pk>/call-off/", meetings.CallingOff.as_view(), name="meetings-call-off"),
@@ -110,10 +114,10 @@ version_1 = [
         availability.HoursProposal.as_view(),
         name="teaching-hours-proposal",
     ),
-    path("extra-hours/", hours.AllExtraHours.as_view(), name="extra-hours-list"),
-    path("extra-hours/<id:pk>/", hours.OneExtraHours.as_view(), name="extra-hours-detail"),
-    path("days-away/", hours.AllDaysAway.as_view(), name="days-away-list"),
-    path("days-away/<id:pk>/", hours.OneDaysAway.as_view(), name="days-away-detail"),
+    path("extra-hours/", extra_hours.AllExtraHours.as_view(), name="extra-hours-list"),
+    path("extra-hours/<id:pk>/", extra_hours.OneExtraHours.as_view(), name="extra-hours-detail"),
+    path("days-away/", days_away.AllDaysAway.as_view(), name="days-away-list"),
+    path("days-away/<id:pk>/", days_away.OneDaysAway.as_view(), name="days-away-detail"),
     path("instructors/<id:pk>/room/", rooms.Room.as_view(), name="instructors-room"),
     path(
         "instructors/<id:pk>/dismiss/", instructors.Dismissing.as_view(), name="instructors-dismiss"
@@ -129,7 +133,11 @@ version_1 = [
     path("terms/", terms.Terms.as_view(), name="terms-list"),
     path("terms/<id:pk>/", terms.OneTerm.as_view(), name="terms-detail"),
     path("weekly-places/", weekly.WeeklyPlaces.as_view(), name="weekly-places-list"),
-    path("weekly-places/options/", weekly.WeeklyOptions.as_view(), name="weekly-places-options"),
+    path(
+        "weekly-places/options/",
+        weekly_options.WeeklyOptions.as_view(),
+        name="weekly-places-options",
+    ),
     path("weekly-places/<id:pk>/", weekly.OneWeeklyPlace.as_view(), name="weekly-places-detail"),
     path(
         "weekly-places/<id:pk>/leave/",
@@ -149,7 +157,7 @@ version_1 = [
     path("assessments/<id:pk>/release/", notes.Releasing.as_view(), name="assessments-release"),
     path(
         "students/<id:pk>/assessments/latest/",
-        notes.LatestAssessment.as_view(),
+        reading_notes.LatestAssessment.as_view(),
         name="students-assessments-latest",
     ),
     path("feeds/", feeds.Feeds.as_view(), name="feeds-list"),

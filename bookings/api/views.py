@@ -25,7 +25,7 @@ from bookings.domain.errors import Refused
 
 
 class Bearer(TokenAuthentication):
-    """Tokens that are not text are unknown tokens, and reading one costs no more than it must."""
+    """Bearer tokens. One that is not ASCII is an unknown token."""
 
     def authenticate_credentials(self, token: bytes) -> Any:
         if not token.isascii():
@@ -33,9 +33,10 @@ class Bearer(TokenAuthentication):
         return super().authenticate_credentials(token)
 
     def _cleanup_token(self, auth_token: Any) -> bool:
-        """Whether the token that came has expired; the person's others are not looked through on every call, as the library would.
+        """Whether this token has expired; then it is deleted.
 
-        By the machine's clock, which set the expiry: the demo's runs months ahead of it.
+        The library would look through all tokens of the person on every call. The clock is that of
+        the machine, which set the expiry: the demo's clock is months ahead.
         """
         is_over: bool = auth_token.expiry is not None and auth_token.expiry < clock.machine()
         if is_over:
@@ -44,8 +45,10 @@ class Bearer(TokenAuthentication):
 
 
 class Json(JSONParser):
-    """JSON as RFC 8259 has it: UTF-8 whatever the charset says, no NaN, no nesting without end, no
-    member twice."""
+    """JSON as in RFC 8259: UTF-8 whatever the charset says.
+
+    NaN, endless nesting and a member that comes twice are refused.
+    """
 
     def parse(self, stream: Any, media_type: str | None = None, parser_context: Any = None) -> Any:
         def refuse(name: str) -> None:
@@ -60,8 +63,10 @@ class Json(JSONParser):
 
 
 def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """An object. Of two members of one name readers take either (RFC 7493 section 2.3), so neither
-    is taken."""
+    """An object from its members.
+
+    Readers take either of two members of one name (RFC 7493 section 2.3), so both are refused.
+    """
     members = dict(pairs)
     if len(members) < len(pairs):
         twice = next(
@@ -72,7 +77,7 @@ def _each_once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 class AlwaysJson(BaseContentNegotiation):
-    """Every answer is JSON, or the one kind of file that its address names: there is nothing to negotiate."""
+    """Always JSON, or the one kind of file that the address names. Nothing is negotiated."""
 
     def select_parser(self, request: Request, parsers: Any) -> Any:
         kind = (request.content_type or "").partition(";")[0].strip().lower()
@@ -85,12 +90,14 @@ class AlwaysJson(BaseContentNegotiation):
 
 
 class NoFields(Strict):
-    """What a call reads that reads nothing."""
+    """A query string or a body that has to be empty."""
 
 
 class ApiView(APIView):
-    """One address. Reads the body once and whole, drops nothing that was sent, and lets nobody keep
-    the answer."""
+    """One address.
+
+    Reads the body once and whole, refuses what it would drop, and forbids caching.
+    """
 
     authentication_classes: list[Any] = [Bearer, SessionAuthentication]
     content_negotiation_class = AlwaysJson
@@ -98,15 +105,16 @@ class ApiView(APIView):
     http_method_names = ["get", "head", "post", "put", "patch", "delete"]  # Allow names these alone
     queries: ClassVar[Collection[str]] = ()
     bodies: ClassVar[Collection[str]] = ()
-    """The verbs that read a query string, and those that read a body. What another verb is sent
-    there is refused."""
+    """The verbs that read a query string, and those that read a body.
+
+    What any other verb is sent there is refused.
+    """
     if_match: ClassVar[Mapping[str, str]] = {}
-    """The verbs that change what somebody has read, and whether each needs If-Match or honours it where it comes."""
+    """The verbs that change what somebody has read, and whether If-Match is needed or honoured."""
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        _ = (
-            request.body
-        )  # raises RequestDataTooBig; read first, so that the door can take its fingerprint
+        # Read first, so that the door can take its fingerprint. It may raise RequestDataTooBig.
+        _ = request.body
         try:
             super().initial(request, *args, **kwargs)
         except AuthenticationFailed:
@@ -119,8 +127,7 @@ class ApiView(APIView):
         self.judge(request)
 
     def judge(self, request: Request) -> None:
-        """Refuses what this call would drop in silence: a query string or a body that it does not
-        read."""
+        """Refuses a query string or a body that this call does not read."""
         verb = "GET" if request.method == "HEAD" else request.method or ""
         if not hasattr(self, verb.lower()):
             return  # another refusal follows
@@ -155,8 +162,10 @@ def _need_second_factor(request: Request) -> None:
 
 
 def _unless_known(request: Request, response: Response) -> HttpResponseBase:
-    """The answer under the tag of its bytes, or 304 where the caller has these (RFC 9110 section
-    15.4.5)."""
+    """The answer with the tag of its bytes, or 304 if the caller has them.
+
+    RFC 9110 section 15.4.5.
+    """
     response.headers["ETag"] = tag = of_bytes(response.headers["ETag"], response.render().content)
     if not is_known(request, tag):
         return response
@@ -172,14 +181,17 @@ def me(request: Request) -> User:
 
 
 def body(request: Request, form: type[Strict]) -> dict[str, Any]:
-    """The values of the body, checked; the framework's ValidationError becomes a problem with pointers."""
+    """The values of the body, checked.
+
+    The framework's ValidationError becomes a problem with pointers.
+    """
     read = form(data=request.data)
     read.is_valid(raise_exception=True)
     return dict(read.validated_data)
 
 
 def asked(request: Request, form: type[Strict]) -> dict[str, Any]:
-    """The values of the query string, checked; one given twice is refused."""
+    """The values of the query string, checked. A name that comes twice is refused."""
     twice = [name for name, values in request.query_params.lists() if len(values) > 1]
     if twice:
         raise ValidationError({name: ["This comes twice: send it once."] for name in twice})

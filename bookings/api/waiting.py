@@ -10,11 +10,11 @@ from rest_framework.response import Response
 
 from accounts.models import User
 from bookings import access, clock
-from bookings.api.bookings import answer as booking_answer
-from bookings.api.bookings import seen_bookings
+from bookings.api.booking_serializers import BOOKING_PAGE, BookingOutput
+from bookings.api.bookings import booking_result, seen_bookings
 from bookings.api.changes import own_version
 from bookings.api.conditions import HONOURED, etag, version_asked
-from bookings.api.door import Answer, write
+from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
@@ -22,7 +22,6 @@ from bookings.api.output import Output, Utc, listed, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.places import KINDS
 from bookings.api.references import Known, Named
-from bookings.api.serializers import BOOKING_PAGE, BookingOutput
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Meeting, WaitingPlace
@@ -32,8 +31,10 @@ from bookings.queries.waiting import ranked, ranked_place, waiting_in, waiting_o
 
 
 class WaitingOutput(Output):
-    """A place on a waiting list; `rank` 1 is first of those who have no offer, and null is for
-    whoever has one."""
+    """A place on a waiting list.
+
+    `rank` 1 is the first of those without an offer. It is null for whoever has one.
+    """
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -67,10 +68,10 @@ class WaitAsked(WaitForm):
 
 
 class Waiting(ApiView):
-    """The waiting list of a group meeting, in order of joining; its ETag is the meeting's.
+    """The waiting list of a group meeting, in order of joining. Its ETag is the meeting's.
 
-    To leave, If-Match is honoured and not asked for: a family does not read the list, and it moves whenever others join. Who
-    would not decline an offer unseen sends the ETag that joining was answered with.
+    Leaving does not need If-Match: a family does not read the list, and it changes whenever others
+    join. To avoid declining an offer unseen, send the ETag that came when you joined.
     """
 
     queries = {"DELETE"}
@@ -95,7 +96,7 @@ class Waiting(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WaitForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = access.access_meeting(user, pk, now=now)
             student = named_student(user, sent, now=now)
             kind = PlaceKind(sent["place_kind"])
@@ -103,19 +104,19 @@ class Waiting(ApiView):
                 actor=user, student=student, meeting=meeting, place_kind=kind, now=now
             )
             row = ranked_place(joined.pk)
-            return Answer(
+            return Result(
                 201,
                 WaitingOutput.of(row, reader=user),
                 {"ETag": etag("meeting", pk, joined.meeting.version)},
             )
 
-        return write(request, act)
+        return answered(request, act)
 
     @operation("leave_waiting_list", refused=(409,), parameters=[WaitAsked], responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = asked(request, WaitAsked), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             meeting = access.access_meeting(user, pk, now=now)
             student = named_student(user, wanted, now=now)
             version = version_asked(request, "meeting", pk, meeting.version)
@@ -128,9 +129,9 @@ class Waiting(ApiView):
                 meeting_version=version,
                 now=now,
             )
-            return Answer(204)
+            return Result(204)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
@@ -142,8 +143,10 @@ def _queue(meeting: Meeting, reader: User) -> list[dict[str, Any]]:
 
 
 class WaitingPlaces(ApiView):
-    """Where one's students wait, in order of joining. A place that is offered stands under offers/
-    instead."""
+    """Where the reader's students wait, in order of joining.
+
+    A place that is offered is under offers/ instead.
+    """
 
     queries = {"GET"}
 
@@ -182,7 +185,10 @@ class Offers(ApiView):
 
 
 class Accepting(ApiView):
-    """Yes to an offer; `pk` is the booking's id. If-Match is honoured and not asked for: an offer is answered once."""
+    """Accepts an offer; `pk` is the id of the booking.
+
+    An offer is answered once, so If-Match is honoured and not needed.
+    """
 
     if_match = {"POST": HONOURED}
 
@@ -194,18 +200,18 @@ class Accepting(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
-            return booking_answer(
+            return booking_result(
                 accept_offer(actor=me(request), booking=booking, version=version, now=now),
                 me(request),
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class Declining(ApiView):
-    """No to an offer: the place goes to the next in line."""
+    """Declines an offer. The place goes to the next on the waiting list."""
 
     if_match = {"POST": HONOURED}
 
@@ -217,11 +223,11 @@ class Declining(ApiView):
         responses=BookingOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             booking, version = own_version(request, pk)
-            return booking_answer(
+            return booking_result(
                 decline_offer(actor=me(request), booking=booking, version=version, now=now),
                 me(request),
             )
 
-        return write(request, act)
+        return answered(request, act)

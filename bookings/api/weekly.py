@@ -1,11 +1,9 @@
-"""Weekly places: what a term could hold, taking one, moving it with the sibling's that follows, leaving it."""
+"""Weekly places: taking one, moving it with the sibling's that follows, leaving it."""
 
 from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema_field
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -13,135 +11,30 @@ from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
-from bookings.api.door import Answer, write
-from bookings.api.fields import AskedId, AskedWhole, Clock, Day, Id, Strict
-from bookings.api.hours import WEEKDAYS
+from bookings.api.door import Result, answered
+from bookings.api.fields import AskedId
 from bookings.api.named import (
     named_instructor,
     named_student,
     named_term,
     open_offering,
-    pointing_at,
 )
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
+from bookings.api.time_fields import WEEKDAYS
 from bookings.api.views import ApiView, asked, body, me
 from bookings.api.weekly_serializers import (
-    WEEKLY_OPTIONS,
     WEEKLY_PAGE,
     WEEKLY_PLACES,
+    WeeklyMoveForm,
+    WeeklyPlaceForm,
     WeeklyPlaceOutput,
-    shown_options,
     shown_place,
 )
 from bookings.domain.errors import Refused
 from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
-from bookings.queries.weekly import options_for
-from bookings.queries.weekly_moves import options_instead
 from bookings.queries.weekly_places import weekly_places_with_dates
-
-
-class WeeklyOptionsAsked(Strict):
-    """`term` and `offering` for a new place, or `moving`, a place that is to move: its own times count as free.
-
-    `after_place` is a sibling's place: only what follows it at once. `earliest` and `latest` are times of the student's day that
-    hold every lesson.
-    """
-
-    term = AskedId(required=False)
-    offering = AskedId(required=False)
-    instructor = AskedId(required=False)
-    student = AskedId(required=False)
-    after_place = AskedId(required=False)
-    moving = AskedId(required=False)
-    earliest = Clock(required=False)
-    latest = Clock(required=False)
-    limit = AskedWhole(required=False, min_value=1, max_value=100, default=20)
-
-    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        if "moving" in attrs:
-            spare = sorted(set(attrs) - {"moving", "limit"})
-            if spare:
-                raise serializers.ValidationError(
-                    {name: ["Leave this out: the place that moves says it."] for name in spare}
-                )
-        elif absent := sorted({"term", "offering"} - set(attrs)):
-            raise serializers.ValidationError(
-                {name: ["A new place needs this."] for name in absent}
-            )
-        return attrs
-
-
-@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
-class StartTime(Clock):
-    """A wall time at which a lesson may start: 24:00 is the next day's 00:00."""
-
-
-class WeeklyTimeForm(Strict):
-    """A weekday and wall time of the instructor's clock. `without` are dates of the term to be given up."""
-
-    wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
-    weekday = serializers.ChoiceField(choices=WEEKDAYS)
-    wall_at = StartTime()
-    without = serializers.ListField(child=Day(), max_length=60, required=False)
-
-
-class WeeklyPlaceForm(WeeklyTimeForm):
-    """A place for a term; guardians and admins name the student."""
-
-    term = Id()
-    offering = Id()
-    instructor = Id()
-    student = Id(required=False)
-
-
-class WeeklyMoveForm(WeeklyTimeForm):
-    """Where the place moves to; `next_wall_time` moves the sibling's place that follows it to that time of the same weekday."""
-
-    next_wall_at = StartTime(required=False)
-
-
-class WeeklyOptions(ApiView):
-    """Weekly times of one term, the best first: most dates held, least burden at worst and in sum, earliest."""
-
-    queries = {"GET"}
-
-    @operation(
-        "weekly_options",
-        refused=(403, 404),
-        parameters=[WeeklyOptionsAsked],
-        responses=WEEKLY_OPTIONS,
-    )
-    def get(self, request: Request) -> Response:
-        wanted, user, now = asked(request, WeeklyOptionsAsked), me(request), clock.now()
-        if "moving" in wanted:
-            with pointing_at("moving"):
-                place = access.access_own_weekly_place(user, wanted["moving"], now=now)
-            found = options_instead(place=place, user=user, limit=wanted["limit"], now=now)
-        else:
-            if "instructor" in wanted:
-                named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
-            found = options_for(
-                term=named_term(wanted["term"]),
-                offering=open_offering(wanted["offering"]),
-                student=named_student(user, wanted, now=now),
-                instructor_id=wanted.get("instructor"),
-                after=_after(user, wanted, now),
-                earliest=wanted.get("earliest"),
-                latest=wanted.get("latest"),
-                limit=wanted["limit"],
-                now=now,
-            )
-        return Response({"results": shown_options(found, user)})
-
-
-def _after(user: User, wanted: dict[str, Any], now: datetime) -> WeeklyPlace | None:
-    """The sibling's place that the new one is to follow."""
-    if "after_place" not in wanted:
-        return None
-    with pointing_at("after_place"):
-        return access.access_own_weekly_place(user, wanted["after_place"], now=now)
 
 
 class WeeklyPlacesAsked(PageAsked):
@@ -182,7 +75,7 @@ class WeeklyPlaces(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, WeeklyPlaceForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place = take_weekly_place(
                 actor=user,
                 student=named_student(user, sent, now=now),
@@ -192,9 +85,9 @@ class WeeklyPlaces(ApiView):
                 now=now,
                 **_time(sent),
             )
-            return _answer(place, user, status=201)
+            return _result(place, user, status=201)
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class OneWeeklyPlace(ApiView):
@@ -209,7 +102,7 @@ class OneWeeklyPlace(ApiView):
 
 
 class LeavingWeeklyPlace(ApiView):
-    """Ends the lessons ahead but those whose notice has passed: they stay."""
+    """Cancels the lessons ahead, except those whose cancellation deadline has passed."""
 
     if_match = {"POST": NEEDED}
 
@@ -223,17 +116,20 @@ class LeavingWeeklyPlace(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place, version = _own_version(request, pk)
-            return _answer(
+            return _result(
                 leave_weekly_place(actor=user, place=place, version=version, now=now), user
             )
 
-        return write(request, act)
+        return answered(request, act)
 
 
 class MovingWeeklyPlace(ApiView):
-    """Another weekly time for the rest of the term, in one step; the answer holds the new place, or the two of a pair."""
+    """Another weekly time for the rest of the term, in one step.
+
+    The answer holds the new place, or the two of a pair.
+    """
 
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
@@ -242,7 +138,7 @@ class MovingWeeklyPlace(ApiView):
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
 
-        def act(now: datetime) -> Answer:
+        def act(now: datetime) -> Result:
             place, version = _own_version(request, pk)
             moved = move_weekly_place(
                 actor=user,
@@ -258,9 +154,9 @@ class MovingWeeklyPlace(ApiView):
                     pk__in=[new.pk for new in moved]
                 )
             }
-            return Answer(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
+            return Result(200, {"results": [shown_place(rows[new.pk], user) for new in moved]})
 
-        return write(request, act)
+        return answered(request, act)
 
 
 def _time(sent: dict[str, Any]) -> dict[str, Any]:
@@ -280,9 +176,9 @@ def _tag(place: WeeklyPlace) -> dict[str, str]:
     return {"ETag": etag("weekly-place", place.pk, place.version)}
 
 
-def _answer(place: WeeklyPlace, user: User, *, status: int = 200) -> Answer:
+def _result(place: WeeklyPlace, user: User, *, status: int = 200) -> Result:
     fresh = weekly_places_with_dates(user, now=clock.now()).get(pk=place.pk)
-    return Answer(
+    return Result(
         status,
         shown_place(fresh, user),
         {**location("weekly-places", fresh.pk), **_tag(fresh)},

@@ -3,15 +3,16 @@
 from collections.abc import Sequence
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from accounts.models import Instructor, User
 from bookings.access import name_for
-from bookings.api.fields import Clock
-from bookings.api.hours import WEEKDAYS
+from bookings.api.fields import Id, Strict
 from bookings.api.output import Local, Output, Utc, WallText, listed, paged
 from bookings.api.problem_schemas import FailedDateOutput
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.time_fields import WEEKDAYS, Clock, Day
 from bookings.clock import now
 from bookings.domain.terms import Shift, shifts
 from bookings.domain.vocabulary import Ended, Standing
@@ -29,7 +30,10 @@ class ShiftOutput(Output):
 
 
 class WeeklyTimeOutput(Output):
-    """A weekday and wall time of the instructor's clock; `shifts` is on the reader's, named in `time_zone`."""
+    """A weekday and wall time of the instructor's clock.
+
+    `shifts` is on the reader's clock, named in `time_zone`.
+    """
 
     wire = {"wall_at": "wall_time"}
     instructor = an_instructor()
@@ -54,7 +58,11 @@ class HeldDateOutput(Output):
 
 
 class WeeklySideOutput(WeeklyTimeOutput):
-    """One weekly time judged over the term. Breaks and the dates of `away` are skipped; one of `failed` must be given up to take it."""
+    """One weekly time judged over the term.
+
+    Breaks and the dates of `away` are skipped. Each date of `failed` must be given up to take the
+    place.
+    """
 
     held = HeldDateOutput(many=True)
     failed = FailedDateOutput(many=True)
@@ -101,7 +109,10 @@ class LessonOutput(Output):
 
 
 class WeeklyPlaceOutput(WeeklyTimeOutput):
-    """A weekly place with its lessons; of those of a place that was left, some may stay HELD: their notice had passed."""
+    """A weekly place with its lessons.
+
+    When a place is given up, lessons whose cancellation deadline has passed stay HELD.
+    """
 
     id = serializers.IntegerField()
     term = Named()
@@ -132,6 +143,41 @@ class WeeklyPlaceOutput(WeeklyTimeOutput):
     def get_lessons(self, place: WeeklyPlace) -> list[Booking]:
         meetings = place.meetings.all()
         return [booking for meeting in meetings for booking in meeting.bookings.all()]
+
+
+@extend_schema_field({"type": "string", "pattern": "^([01][0-9]|2[0-3]):[0-5][0-9]$"})
+class StartTime(Clock):
+    """A wall time at which a lesson may start: 24:00 is the next day's 00:00."""
+
+
+class WeeklyTimeForm(Strict):
+    """A weekday and wall time of the instructor's clock.
+
+    `without` are dates of the term to be given up.
+    """
+
+    wire = {"wall_at": "wall_time", "next_wall_at": "next_wall_time"}
+    weekday = serializers.ChoiceField(choices=WEEKDAYS)
+    wall_at = StartTime()
+    without = serializers.ListField(child=Day(), max_length=60, required=False)
+
+
+class WeeklyPlaceForm(WeeklyTimeForm):
+    """A place for a term; guardians and admins name the student."""
+
+    term = Id()
+    offering = Id()
+    instructor = Id()
+    student = Id(required=False)
+
+
+class WeeklyMoveForm(WeeklyTimeForm):
+    """Where the place moves to.
+
+    `next_wall_time` moves the sibling's place that follows it to that time of the same weekday.
+    """
+
+    next_wall_at = StartTime(required=False)
 
 
 WEEKLY_PAGE = paged(WeeklyPlaceOutput)

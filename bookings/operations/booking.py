@@ -21,8 +21,7 @@ from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText, store_intake
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
-from bookings.operations.starts import AllowedStart, check_seen, judge_start, put_at_start
-from bookings.queries.slots import Found
+from bookings.operations.starts import AllowedStart, judge_start, put_at_start
 
 
 def book_slot(
@@ -33,20 +32,13 @@ def book_slot(
     instructor: Instructor,
     starts_at: datetime,
     intake: IntakeText | None = None,
-    seen: Found | None = None,
     now: datetime,
 ) -> Booking:
     """Books a one-on-one at this start and writes its meeting, intake and invitations.
 
-    Refused with the code of the first rule against it, in the order of domain.slots.check_start. A
-    caller to whom the time looks taken passes what was `seen` around it, which is judged before
-    locking: most of a hundred simultaneous requests are refused here and never wait for each other.
-    A refusal needs no lock to be true.
+    Refused with the code of the first rule against it, in the order of domain.slots.check_start.
     """
     _check_is_bookable(offering)
-    if seen is not None:
-        require_consent(student, now=now)
-        check_seen(seen, offering, instructor, starts_at, now)
     hold_teachers([instructor.pk], [student])
     locked = lock_students([student.pk])[student.pk]
     require_consent(locked, now=now)

@@ -11,7 +11,7 @@ from bookings.operations.meeting_state import set_period
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
-from bookings.queries.slots import Found
+from bookings.queries.slots import Found, StartRefused
 from bookings.queries.student_times import student_time
 from bookings.queries.teaching import instructors_for, zone_of_hours
 
@@ -73,16 +73,20 @@ def judge_start(
     )
 
 
-def check_seen(
-    seen: Found, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
+def check_among(
+    around: Found, offering: Offering, instructor: Instructor, starts_at: datetime, now: datetime
 ) -> None:
-    """Checks a start by what a search around it has seen, without locks.
+    """Checks a start by what a search around it has read, without locks.
 
-    Allows it where the search did not look at this instructor.
+    Allows it where the search did not look at this instructor. Raises StartRefused otherwise.
     """
-    if instructor.pk in seen.times:
-        rules = offering_rules(offering, seen.policy)
-        check_start(starts_at, rules, seen.times[instructor.pk], seen.student, seen.policy, now)
+    if instructor.pk not in around.times:
+        return
+    rules, policy = offering_rules(offering, around.policy), around.policy
+    try:
+        check_start(starts_at, rules, around.times[instructor.pk], around.student, policy, now)
+    except Refused as refusal:
+        raise StartRefused(refusal, around) from None
 
 
 def put_at_start(meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:

@@ -18,7 +18,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy, cancel_by, in_words
 from bookings.domain.slots import Slot
 from bookings.door import write
-from bookings.operations.booking import book_slot
+from bookings.operations.first_look import book_start
 from bookings.pages.forms.intakes import IntakeForm
 from bookings.pages.intakes import beside_saved, is_saved
 from bookings.pages.parameters import read_id, read_start, start_value
@@ -32,6 +32,7 @@ from bookings.pages.signed_in import (
 from bookings.queries.consents import has_consent
 from bookings.queries.lessons import held_at
 from bookings.queries.policies import policy_in_force
+from bookings.queries.slots import StartRefused
 from bookings.queries.starts import WantedStart, look_at_start, near_start
 from bookings.queries.teaching import zone_of_hours
 from bookings.queries.times import taught_to
@@ -57,11 +58,11 @@ def book(request: HttpRequest) -> HttpResponse:
         return render(request, "levare/book.html", context, status=422)
     try:
         write(
-            lambda: book_slot(
+            lambda: book_start(
                 actor=user_of(request),
                 student=wanted.student,
                 offering=wanted.offering,
-                instructor=wanted.instructor,
+                instructor_id=wanted.instructor.pk,
                 starts_at=wanted.starts_at,
                 intake=intake.text(),
                 now=now,
@@ -73,9 +74,7 @@ def book(request: HttpRequest) -> HttpResponse:
         if booking is not None and not is_saved(booking, intake):
             return beside_saved(request, booking, intake)
         if booking is None:
-            is_final = refusal.code in _AT_ANY_TIME
-            near = [] if is_final else near_start(wanted, rules, now=now)
-            context |= _refused_context(refusal, near, wanted)
+            context |= _refused_context(refusal, _near(refusal, wanted, rules, now), wanted)
             return render(request, "levare/book.html", context, status=refusal.status)
     messages.success(
         request,
@@ -149,6 +148,17 @@ def _read_wanted(request: HttpRequest) -> WantedStart:
     if offering is None or instructor is None:
         raise Refused("not-found", "This time is not offered. Choose one under Times that suit.")
     return WantedStart(student, offering, instructor, starts_at, taught.instructors[offering.pk])
+
+
+def _near(
+    refusal: Refused, wanted: WantedStart, rules: Policy, now: datetime
+) -> Sequence[Slot]:
+    """The near starts after a refusal. The first look has read them where it refuses."""
+    if refusal.code in _AT_ANY_TIME:
+        return []
+    if isinstance(refusal, StartRefused):
+        return refusal.around.slots
+    return near_start(wanted, rules, now=now)
 
 
 def _refused_context(refusal: Refused, near: Sequence[Slot], wanted: WantedStart) -> dict[str, Any]:

@@ -25,7 +25,8 @@ from bookings.pages.weekly_rows import on_weekday, rows_of, weekly_row
 from bookings.queries.policies import policy_in_force
 from bookings.queries.teaching import zone_of_hours
 from bookings.queries.times import Taught, taught_to
-from bookings.queries.weekly import judge, options_instead
+from bookings.queries.weekly import judge
+from bookings.queries.weekly_moves import options_instead
 from bookings.queries.weekly_places import lessons_left
 from bookings.queries.weekly_places import term as term_of
 

@@ -32,6 +32,14 @@ class Found:
     policy: Policy
 
 
+class StartRefused(Refused):
+    """A refusal of one start, with the slots `around` it among which it was judged."""
+
+    def __init__(self, refusal: Refused, around: Found) -> None:
+        super().__init__(refusal.code, refusal.detail, **refusal.data)
+        self.around = around
+
+
 def slots_for(
     *,
     offering: Offering,

@@ -43,21 +43,30 @@ def instructors_for(
     return list(rows.order_by("pk"))
 
 
-def teacher(
-    instructor_id: int, *, taken_within: tuple[datetime, datetime] | None = None
-) -> Instructor:
-    """An instructor who teaches now; Refused("not-found") otherwise.
-
-    With `taken_within`, their `seems_taken` says whether a live meeting of theirs lies in that
-    half-open period: one query for both, which the first look of a booking needs.
-    """
-    rows = Instructor.objects.select_related("user", "week")
-    if taken_within is not None:
-        rows = rows.annotate(seems_taken=is_taken(*taken_within))
-    found = rows.teaching().filter(pk=instructor_id).first()
+def teacher(instructor_id: int) -> Instructor:
+    """An instructor who teaches now; Refused("not-found") otherwise."""
+    found = _teachers().filter(pk=instructor_id).first()
     if found is None:
         raise not_there()
     return found
+
+
+def teacher_between(
+    instructor_id: int, since: datetime, until: datetime
+) -> tuple[Instructor, bool]:
+    """An instructor who teaches now, and whether a live meeting of theirs lies in [since, until).
+
+    One query for both. Refused("not-found") as in `teacher`.
+    """
+    rows = _teachers().annotate(seems_taken=is_taken(since, until))
+    found = rows.filter(pk=instructor_id).first()
+    if found is None:
+        raise not_there()
+    return found, found.seems_taken
+
+
+def _teachers() -> QuerySet[Instructor]:
+    return Instructor.objects.teaching().select_related("user", "week")
 
 
 def week_of(instructor: Instructor) -> TeachingWeek:

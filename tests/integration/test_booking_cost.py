@@ -8,10 +8,10 @@ from django.test.utils import CaptureQueriesContext
 
 from bookings import door
 from bookings.access.students import own_students, students_near
-from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.operations.booking import book_slot
-from bookings.queries.slots import near
+from bookings.operations.first_look import book_start
+from bookings.queries.slots import StartRefused
 from tests import cast
 from tests.cast import NOW, at
 
@@ -53,10 +53,7 @@ def test_a_booking_takes_fourteen_statements(size: int) -> None:
 
 @pytest.mark.postgres
 def test_who_comes_too_late_waits_for_nobody() -> None:
-    """A time that seems taken and is: refused without a lock.
-
-    One that seems taken and is free: booked under the locks.
-    """
+    """A time that is taken is refused without a lock; a free one is booked under the locks."""
     cast.make_policy()
     lesson, ilse, noor = cast.make_offering(), cast.make_instructor(), cast.make_student()
     cast.teaches(ilse, lesson)
@@ -66,15 +63,15 @@ def test_who_comes_too_late_waits_for_nobody() -> None:
         "actor": noor.user,
         "student": noor,
         "offering": lesson,
-        "instructor": ilse,
+        "instructor_id": ilse.pk,
         "now": NOW,
     }
-    seen = near(offering=lesson, student=noor, starts_at=FRIDAY, now=NOW, instructor_id=ilse.pk)
-    with CaptureQueriesContext(connection) as late, pytest.raises(Refused, match="taken"):
-        door.write(lambda: book_slot(starts_at=FRIDAY, seen=seen, **asked), now=NOW)
+    with CaptureQueriesContext(connection) as late, pytest.raises(StartRefused) as refused:
+        door.write(lambda: book_start(starts_at=FRIDAY, **asked), now=NOW)
     with CaptureQueriesContext(connection) as free:
         later = FRIDAY + timedelta(hours=1)
-        door.write(lambda: book_slot(starts_at=later, seen=seen, **asked), now=NOW)
+        door.write(lambda: book_start(starts_at=later, **asked), now=NOW)
+    assert refused.value.code == "taken"
     assert not any("FOR NO KEY UPDATE" in query["sql"] for query in late)
     assert any("FOR NO KEY UPDATE" in query["sql"] for query in free)
 

@@ -21,7 +21,7 @@ def break_everything(monkeypatch: pytest.MonkeyPatch) -> None:
         raise RuntimeError(SECRET)
 
     monkeypatch.setattr("bookings.api.people.shown_me", fault)
-    monkeypatch.setattr("bookings.api.bookings.book_slot", fault)
+    monkeypatch.setattr("bookings.api.bookings.book_start", fault)
     monkeypatch.setattr("bookings.api.documents.document", fault)
     monkeypatch.setattr(
         "django.contrib.sessions.middleware.SessionMiddleware.process_request", fault

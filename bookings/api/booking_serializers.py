@@ -1,58 +1,22 @@
-"""Meetings and bookings; join addresses only to those booked, their instructor and admins."""
+"""Bookings as they are sent and shown."""
 
-from collections.abc import Collection
 from datetime import datetime
-from typing import Any
 
 from rest_framework import serializers
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import may_run, name_for
-from bookings.api.fields import local
-from bookings.api.output import Local, Output, Utc, paged
+from bookings.access import name_for
+from bookings.api.fields import AskedId, Id, Line, Strict, Text
+from bookings.api.meeting_serializers import MeetingTimes, join_address_for
+from bookings.api.output import Output, Utc, local, paged
+from bookings.api.paging import PageAsked
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
+from bookings.api.time_fields import Instant, InstantOrDay, Zone
+from bookings.api.variants import EitherForm
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
-from bookings.models import Booking, Intake, Meeting
-from bookings.queries.places import held_in
-
-
-class MeetingTimes(Output):
-    """When, in UTC, on the reader's clock and on the clock whose wall time is promised."""
-
-    starts_at = Utc()
-    ends_at = Utc()
-    local_start = Local(source="starts_at")
-    time_zone = serializers.CharField()
-    instructor_local_start = serializers.DateTimeField()
-    instructor_time_zone = serializers.CharField(source="zone")
-
-    def get_time_zone(self, row: Any) -> str:
-        return self.reader_zone
-
-    def get_instructor_local_start(self, row: Any) -> str:
-        return local(row.starts_at, row.zone)
-
-
-class MeetingOutput(MeetingTimes):
-    """A meeting. `join_address` is empty for whoever is not booked."""
-
-    id = serializers.IntegerField()
-    offering = OfferingNamed()
-    title = serializers.CharField()
-    instructor = an_instructor()
-    status = serializers.ChoiceField(choices=[status.value for status in MeetingStatus])
-    called_off_reason = serializers.CharField(source="called_off_why")
-    places = serializers.IntegerField()
-    taken = serializers.IntegerField()
-    listener_places = serializers.IntegerField()
-    listeners_taken = serializers.IntegerField()
-    join_address = serializers.CharField()
-
-    def get_join_address(self, meeting: Meeting) -> str:
-        is_held = meeting.pk in self.context["held_in"]
-        return _join_address(meeting, self.reader, is_held=is_held)
+from bookings.models import Booking, Intake
 
 
 class IntakeOutput(Output):
@@ -99,14 +63,14 @@ class BookingOutput(MeetingTimes):
         return local(booking.starts_at, booking.meeting.zone)
 
     def get_student(self, booking: Booking) -> Known:
-        return Known(booking.student_id, called(booking, self.reader))
+        return Known(booking.student_id, student_name(booking, self.reader))
 
     def get_cancel_by(self, booking: Booking) -> datetime:
         return cancel_by(booking.policy.rules(), booking.starts_at)
 
     def get_join_address(self, booking: Booking) -> str:
         is_held = booking.standing == Standing.HELD
-        return _join_address(booking.meeting, self.reader, is_held=is_held)
+        return join_address_for(booking.meeting, self.reader, is_held=is_held)
 
     def get_attendance(self, booking: Booking) -> str | None:
         mark = getattr(booking, "mark", None)
@@ -119,19 +83,56 @@ class BookingOutput(MeetingTimes):
 BOOKING_PAGE = paged(BookingOutput)
 
 
-def shown_meetings(meetings: Collection[Meeting], user: User) -> list[dict[str, Any]]:
-    """Meetings for this reader. Needs `offering` and `instructor__user`; asks once in which of them
-    the reader or a child of theirs is held."""
-    held = held_in(meetings, user, now=clock.now())
-    return MeetingOutput.of_all(meetings, reader=user, held_in=held)
-
-
-def called(booking: Booking, user: User) -> str:
+def student_name(booking: Booking, user: User) -> str:
     """The family and admins see the whole name; to the instructor a minor goes by the first."""
     taught = booking.meeting.instructor.user_id == user.pk
     return name_for(user, booking.student, clock.now()) if taught else booking.student.full_name
 
 
-def _join_address(meeting: Meeting, user: User, *, is_held: bool) -> str:
-    may_join = is_held or may_run(user, meeting)
-    return meeting.join_address if may_join and not meeting.is_cancelled else ""
+class IntakeForm(Strict):
+    """What the student writes before: up to three questions, the most pressing first."""
+
+    questions = serializers.ListField(child=Text(max_length=300), max_length=3, required=False)
+    pieces = Text(max_length=500, required=False, allow_blank=True)
+    recordings = serializers.ListField(child=Line(max_length=300), max_length=5, required=False)
+    obstacle = Text(max_length=500, required=False, allow_blank=True)
+
+
+class SlotForm(Strict):
+    """A one-on-one at a start; guardians and admins name the student.
+
+    `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
+    """
+
+    offering = Id()
+    instructor = Id()
+    starts_at = Instant(wall=True)
+    time_zone = Zone(required=False)
+    intake = IntakeForm(required=False)
+    student = Id(required=False)
+
+
+class PlaceForm(Strict):
+    """A place in a group meeting; guardians and admins name the student."""
+
+    wire = {"place_kind": "as"}
+    meeting = Id()
+    place_kind = serializers.ChoiceField(
+        choices=[kind.value for kind in PlaceKind], required=False, default=PlaceKind.PLAYER.value
+    )
+    student = Id(required=False)
+
+
+BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
+
+
+class BookingsAsked(PageAsked):
+    """Filters: bookings that start in [from, to), of one student, in one standing."""
+
+    wire = {"since": "from", "until": "to"}
+    standing = serializers.ChoiceField(
+        choices=[standing.value for standing in Standing], required=False
+    )
+    student = AskedId(required=False)
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)

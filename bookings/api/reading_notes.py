@@ -1,0 +1,94 @@
+"""Reading a released assessment, and the brief.
+
+Every reading is logged before the text is shown. No answer with the text is stored.
+"""
+
+from datetime import datetime
+
+from django.http import HttpResponseBase
+from rest_framework import serializers
+from rest_framework.request import Request
+
+from bookings import access
+from bookings.api.booking_serializers import BookingOutput
+from bookings.api.door import Result, answered
+from bookings.api.fields import Line, Strict
+from bookings.api.note_serializers import ReleasedNote
+from bookings.api.operation import operation
+from bookings.api.output import local
+from bookings.api.views import ApiView, body, me
+from bookings.models import Assessment, Booking
+from bookings.operations.reading_notes import read_carried, read_latest
+
+
+class ReadingReasonForm(Strict):
+    """Why an admin needs to read the note. The reason is kept.
+
+    It is in the body because addresses are logged, and a reason must not be.
+    """
+
+    reason = Line(max_length=200)
+
+
+class LatestAssessment(ApiView):
+    """A student's latest released assessment, for the student, guardians and instructors.
+
+    An admin reads it by POST, with a reason.
+    """
+
+    bodies = {"POST"}
+
+    @operation("latest_assessment", refused=(422,), responses=ReleasedNote)
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        return _latest(request, pk)
+
+    @operation(
+        "read_latest_assessment", refused=(409,), request=ReadingReasonForm, responses=ReleasedNote
+    )
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        return _latest(request, pk, body(request, ReadingReasonForm)["reason"])
+
+
+def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
+    def act(now: datetime) -> Result:
+        note = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
+        return Result(200, ReleasedNote.of(note), kept=False)
+
+    return answered(request, act)  # a reading is logged: the text is shown once that is committed
+
+
+class BriefOutput(BookingOutput):
+    """What an instructor reads before a meeting.
+
+    It holds the booking with its intake, where the student stands, and the latest assessment.
+    """
+
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
+    student_time_zone = serializers.CharField(source="student.zone")
+    student_local_start = serializers.DateTimeField()
+    assessment = ReleasedNote(allow_null=True)
+
+    def get_student_local_start(self, booking: Booking) -> str:
+        return local(booking.starts_at, booking.student.zone)
+
+    def get_assessment(self, booking: Booking) -> Assessment | None:
+        note: Assessment | None = self.context["note"]
+        return note
+
+
+class Brief(ApiView):
+    """For the meeting's instructor."""
+
+    @operation("brief", responses=BriefOutput)
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        user = me(request)
+
+        def act(now: datetime) -> Result:
+            booking = access.access_brief(user, pk, now=now)
+            note = read_carried(reader=user, booking=booking, now=now)
+            return Result(200, BriefOutput.of(booking, reader=user, note=note), kept=False)
+
+        return answered(
+            request, act
+        )  # a reading is logged: the text is shown once that is committed

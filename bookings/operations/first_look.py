@@ -1,0 +1,67 @@
+"""Book a one-on-one with a first look at the instructor's time, which takes no lock."""
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
+from accounts.models import Instructor, Student, User
+from bookings.models import Booking, Offering
+from bookings.operations.booking import book_slot
+from bookings.operations.consents import require_consent
+from bookings.operations.intakes import IntakeText
+from bookings.operations.starts import check_among
+from bookings.queries.slots import near
+from bookings.queries.teaching import teacher_between
+
+
+def book_start(
+    *,
+    actor: User,
+    student: Student,
+    offering: Offering,
+    instructor_id: int,
+    starts_at: datetime,
+    intake: IntakeText | None = None,
+    offerings: Sequence[Offering] | None = None,
+    now: datetime,
+) -> Booking:
+    """Books as `book_slot`. If the time looks taken, checks the rules before locking.
+
+    Most of a hundred simultaneous requests are refused by the first look and never wait for each
+    other. A refusal needs no lock to be true. `offerings` are all that are open, if the caller has
+    read them. Refused: "not-found" where nobody with that id teaches; StartRefused, with the starts
+    nearby, by the first look; otherwise as `book_slot`.
+    """
+    ends_at = starts_at + timedelta(minutes=offering.minutes)
+    instructor, seems_taken = teacher_between(instructor_id, starts_at, ends_at)
+    if seems_taken and offering.is_one_on_one:
+        _look_around(student, offering, instructor, starts_at, offerings, now)
+    return book_slot(
+        actor=actor,
+        student=student,
+        offering=offering,
+        instructor=instructor,
+        starts_at=starts_at,
+        intake=intake,
+        now=now,
+    )
+
+
+def _look_around(
+    student: Student,
+    offering: Offering,
+    instructor: Instructor,
+    starts_at: datetime,
+    offerings: Sequence[Offering] | None,
+    now: datetime,
+) -> None:
+    """Checks the start by one search, whose slots are the starts nearby of a refusal."""
+    require_consent(student, now=now)
+    around = near(
+        offering=offering,
+        student=student,
+        starts_at=starts_at,
+        now=now,
+        instructor_id=instructor.pk,
+        offerings=offerings,
+    )
+    check_among(around, offering, instructor, starts_at, now)
