@@ -1,12 +1,14 @@
 """What a request is about: whose time, which meeting, which rows it made."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tests.races.desk import Queues
+from tests.races.desk.rows import ALWAYS, PLAYER, Away, Desk, Meeting, Wait
+from tests.races.desk.setting import Setting
 from tests.races.events import Event
 from tests.races.state import BookingRow, MeetingRow, State
 
@@ -37,6 +39,30 @@ def refused(event: Event) -> bool:
 def changes(event: Event) -> bool:
     """Whether it may have written."""
     return event.operation != "fetch" and not refused(event)
+
+
+@dataclass(frozen=True)
+class Race(Setting):
+    """A race's school, which refuses nothing by itself. How its queues are passed on is read off
+    the rows: `offers` names the booking that a place in a queue was offered, by that place's id.
+    """
+
+    offers: Mapping[int, int]
+    passed_over: frozenset[int]
+    first_yes: frozenset[int]
+    """Meetings so near that nothing is offered: the first of those who wait to say yes has the
+    place.
+    """
+
+    def is_near(self, meeting: Meeting, student: int) -> bool:
+        return meeting.id in self.first_yes
+
+    def may_take(self, meeting: Meeting, student: int) -> bool:
+        return student not in self.passed_over
+
+    def offered(self, desk: Desk, wait: Wait) -> int:
+        """An offer that no row shows gets an id that none has, so that the end cannot agree."""
+        return self.offers.get(wait.id, -wait.id)
 
 
 @dataclass(frozen=True)
@@ -84,26 +110,27 @@ class Acts:
         row = self._group(event)
         return [] if row is None else [(row.instructor, row.starts_at, row.ends_at, row.held_until)]
 
+    def kind(self, event: Event) -> str:
+        """The kind of place it is about."""
+        row = self.booking(event.arguments["booking"]) if "booking" in event.arguments else None
+        return str(event.arguments.get("as", PLAYER)) if row is None else row.place_kind
+
     def student(self, event: Event) -> int:
         """Whom it concerns; 0 where nobody knows."""
         row = self.booking(event.arguments["booking"]) if "booking" in event.arguments else None
         return int(event.arguments.get("student", 0) if row is None else row.student)
 
-    def days(self, event: Event) -> tuple[int, datetime, datetime]:
-        """Days away as an instructor and two instants; of somebody who leaves, all time."""
+    def days(self, event: Event) -> Away:
+        """Days away; of somebody who leaves, all time."""
         sent = event.arguments
         if event.operation == "dismiss":
-            return (
-                sent["instructor"],
-                datetime.min.replace(tzinfo=UTC),
-                datetime.max.replace(tzinfo=UTC),
-            )
+            return Away(sent["instructor"], *ALWAYS)
         zone = ZoneInfo(sent.get("time_zone") or self.after.zones.get(sent["instructor"], "UTC"))
         first = datetime.combine(date.fromisoformat(sent["first_on"]), time(), zone)
         last = datetime.combine(
             date.fromisoformat(sent["last_on"]) + timedelta(days=1), time(), zone
         )
-        return sent["instructor"], first.astimezone(UTC), last.astimezone(UTC)
+        return Away(sent["instructor"], first.astimezone(UTC), last.astimezone(UTC))
 
     def new_rows(self, event: Event) -> list[BookingRow]:
         """The bookings that it made, or may have made where no answer came."""
@@ -121,14 +148,14 @@ class Acts:
         ]
 
     @cached_property
-    def queues(self) -> Queues:
+    def setting(self) -> "Race":
         near = {
             row.id
             for row in self.after.meetings.values()
             if row.starts_at - self.after.read_at < FIRST_YES
         }
         offers = {row.id: row.offer for row in self.after.waiting.values() if row.offer}
-        return Queues(offers, self.after.ineligible | self.before.ineligible, frozenset(near))
+        return Race(offers, self.after.ineligible | self.before.ineligible, frozenset(near))
 
     @cached_property
     def _made(self) -> list[BookingRow]:

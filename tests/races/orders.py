@@ -13,7 +13,7 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
 
 from tests.races.acts import Acts, changes, succeeded
-from tests.races.desk import HELD, Desk
+from tests.races.desk.rows import HELD, Desk
 from tests.races.events import Event
 from tests.races.reasons import justified
 from tests.races.steps import apply
@@ -74,12 +74,8 @@ class _Search:
         ]
 
     def agrees(self, desk: Desk) -> bool:
-        """Whether the rows are those of the last reading; marks are the model's own."""
-        return (desk.meetings, desk.places, desk.queue) == (
-            self.end.meetings,
-            self.end.places,
-            self.end.queue,
-        )
+        """Whether what stands is what the last reading shows."""
+        return desk.standing() == self.end
 
     def settle(self, left: int, desk: Desk) -> int:
         """Places every refusal and reading that may come now and is justified now."""
@@ -141,8 +137,8 @@ def _class(acts: Acts, event: Event, start: Desk, asked: Counter[int]) -> Hashab
     ):
         return None
     student = acts.student(event)
-    has = [row for row in start.places if row.student == student]
-    if asked[student] > 1 or any(row.student == student for row in start.queue):
+    has = [row for row in start.bookings if row.student == student]
+    if asked[student] > 1 or any(row.student == student for row in start.waits):
         return None
     if event.operation == "book-place":
         return (
@@ -150,7 +146,7 @@ def _class(acts: Acts, event: Event, start: Desk, asked: Counter[int]) -> Hashab
             if has
             else (event.operation, event.arguments["meeting"], event.arguments.get("as", "player"))
         )
-    if len(has) != 1 or has[0].standing != HELD or has[0].booking != event.arguments["booking"]:
+    if len(has) != 1 or has[0].standing != HELD or has[0].id != event.arguments["booking"]:
         return None
     meeting = start.meeting(has[0].meeting)
     return (

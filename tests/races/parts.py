@@ -13,9 +13,9 @@ from datetime import datetime
 from typing import Any
 
 from tests.races.acts import Acts, changes
-from tests.races.desk import HELD, Desk, Live, Place, Waits
+from tests.races.desk.rows import HELD, KINDS, Booking, Desk, Meeting, Wait
 from tests.races.events import Event
-from tests.races.state import MeetingRow, State
+from tests.races.state import BookingRow, MeetingRow, State
 
 Owner = tuple[str, int]
 Stretch = tuple[datetime, datetime]
@@ -52,38 +52,40 @@ class Part:
         booked = {row.id: row for pk in live for row in state.by_meeting.get(pk, ())}
         for kind, pk in self.time:
             if kind == "student":
-                hers = state.by_student.get(pk, ())
+                theirs = state.by_student.get(pk, ())
                 held = (
                     row
-                    for row in hers
+                    for row in theirs
                     if row.standing == HELD and self.covers((kind, pk), row.starts_at, row.ends_at)
                 )
                 booked |= {row.id: row for row in held}
         return Desk(
-            frozenset(map(_live, live.values())),
+            frozenset(map(_meeting, live.values())),
+            frozenset(map(_booking, booked.values())),
             frozenset(
-                Place(
-                    row.id,
-                    row.meeting,
-                    row.student,
-                    row.place_kind,
-                    row.standing,
-                    row.starts_at,
-                    row.ends_at,
-                )
-                for row in booked.values()
-            ),
-            frozenset(
-                Waits(row.order, row.meeting, row.student, kind, row.offer or 0)
+                Wait(row.id, row.joined_at, row.meeting, row.student, kind, row.offer)
                 for pk in live
-                for kind in ("player", "listener")
+                for kind in KINDS
                 for row in state.queues.get((pk, kind), ())
             ),
         )
 
 
-def _live(row: MeetingRow) -> Live:
-    return Live(
+def _booking(row: BookingRow) -> Booking:
+    """When an offer is to be answered is left out: an order has no clock."""
+    return Booking(
+        row.id,
+        row.meeting,
+        row.student,
+        row.place_kind,
+        row.standing,
+        row.starts_at,
+        row.ends_at,
+    )
+
+
+def _meeting(row: MeetingRow) -> Meeting:
+    return Meeting(
         row.id,
         row.instructor,
         row.starts_at,
@@ -149,7 +151,7 @@ def _touched(
             inside = [
                 row
                 for row in acts.before.by_instructor.get(instructor, ())
-                if first <= row.starts_at < last
+                if row.starts_at < last and first < row.ends_at
             ]
             rows = [row for meeting in inside for row in acts.before.by_meeting.get(meeting.id, ())]
             things += [

@@ -10,7 +10,7 @@ from datetime import datetime
 
 from tests.races.acts import Acts, changes, succeeded
 from tests.races.events import Event
-from tests.races.reasons import kind_of, own_meeting, reason_for
+from tests.races.reasons import is_known, own_meeting
 from tests.races.state import BookingRow
 
 
@@ -70,7 +70,7 @@ class Standing:
         order judges.
         """
         code, acts = event.body.get("code"), self.acts
-        if event.operation != "fetch" and reason_for(event) is None:
+        if event.operation != "fetch" and not is_known(event):
             return False
         if code == "taken":
             own = own_meeting(acts, event)
@@ -92,7 +92,7 @@ class Standing:
         return True
 
     def _perhaps_full(self, event: Event) -> bool:
-        pk, kind = event.arguments.get("meeting", 0), kind_of(self.acts, event)
+        pk, kind = event.arguments.get("meeting", 0), self.acts.kind(event)
         name = "places" if kind == "player" else "listener_places"
         readings = [
             state.meetings[pk]

@@ -82,10 +82,10 @@ def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
                 )
     for (pk, kind), line in acts.after.queues.items():
         meeting = acts.after.meetings.get(pk)
-        if meeting is None or pk in acts.queues.first_yes:
+        if meeting is None or pk in acts.setting.first_yes:
             continue
         waiting = [
-            row for row in line if row.offer is None and row.student not in acts.queues.passed_over
+            row for row in line if row.offer is None and row.student not in acts.setting.passed_over
         ]
         taken = sum(row.place_kind == kind for row in acts.after.by_meeting.get(pk, ()))
         if (
@@ -131,7 +131,8 @@ def _passed_over(
             if since < call or row.id in acts.before.waiting:
                 yield Violation(
                     "queue-order",
-                    f"waiting place {later.id} was offered a place before {row.id}, which is ahead of it",
+                    f"waiting place {later.id} was offered a place before {row.id}, "
+                    "which is ahead of it",
                 )
     for event in events:
         took = event.operation == "book-place" and succeeded(event) and event.called > since

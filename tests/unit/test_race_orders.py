@@ -11,7 +11,7 @@ from hypothesis import given, note, settings
 from hypothesis import strategies as st
 
 from tests.races.acts import Acts, changes
-from tests.races.desk import Desk
+from tests.races.desk.rows import Desk
 from tests.races.events import Event
 from tests.races.history import check
 from tests.races.parts import Part
@@ -146,7 +146,7 @@ def _explains(acts: Acts, line: Sequence[Event], start: Desk, end: Desk) -> bool
             desks = [after for desk in desks for after in apply(acts, desk, event)]
         else:
             desks = [desk for desk in desks if justified(acts, desk, event)]
-    return any(desk[:3] == end[:3] for desk in desks)
+    return any(desk.standing() == end for desk in desks)
 
 
 @settings(max_examples=EXAMPLES)

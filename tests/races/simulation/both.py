@@ -14,9 +14,9 @@ from bookings.domain.vocabulary import PlaceKind
 from bookings.door import write
 from bookings.models import Booking, Meeting
 from tests import cast
-from tests.races.simulation.desk import No
+from tests.races.desk.setting import Act
+from tests.races.simulation.desk import KeptDesk, No
 from tests.races.simulation.reading import digest, read
-from tests.races.simulation.rules import Desk
 from tests.races.simulation.school import School
 
 
@@ -24,7 +24,7 @@ class Both:
     """One run: the model's desk beside the database, and one clock for both."""
 
     def __init__(self, school: School, now: datetime = cast.NOW) -> None:
-        self.school, self.now, self.desk = school, now, Desk(*school.parties())
+        self.school, self.now, self.desk = school, now, KeptDesk(*school.parties())
         self.secrets: dict[int, str] = {}
         self.digest = digest()
         self.answers: Counter[str] = Counter()
@@ -36,7 +36,7 @@ class Both:
 
     def _queued(
         self,
-        model: Callable[..., None],
+        act: Act,
         verb: Callable[..., Any],
         student: int,
         meeting: int,
@@ -47,12 +47,15 @@ class Both:
             self.school.students[student],
             self._meeting(meeting),
         )
-        return self._both(
-            lambda: model(student, meeting, kind, self.now),
+        return self._act(
+            act,
             lambda: verb(
                 actor=actor, student=who, meeting=where, place_kind=PlaceKind(kind), now=self.now
             ),
         )
+
+    def _act(self, act: Act, real: Callable[[], object]) -> str:
+        return self._both(lambda: self.desk.does(act, self.now), real)
 
     def _both(self, model: Callable[[], object] | None, real: Callable[[], object]) -> str:
         """The refusal's code, "" where it was done.
@@ -89,7 +92,7 @@ class Both:
         self.answers[code or "done"] += 1
         return code
 
-    def _hers(self, booking: int) -> tuple[User, Booking]:
+    def _theirs(self, booking: int) -> tuple[User, Booking]:
         rows = Booking.objects.select_related(
             "student__user", "policy", "meeting__offering", "meeting__instructor__user"
         )

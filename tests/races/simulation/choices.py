@@ -8,9 +8,10 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from bookings.models import Feed
+from tests.races.desk.rows import LISTENER, PLAYER
 from tests.races.simulation.acts import Acts
-from tests.races.simulation.desk import GROUPS, LISTENER, PLAYER
 from tests.races.simulation.school import School
+from tests.races.simulation.setting import GROUPS
 
 ZONES = [
     "Europe/Dublin",
@@ -38,9 +39,9 @@ class Choices:
     def _group(self) -> int | None:
         """Mostly one that stands and lies ahead."""
         groups = [m for m in self.acts.desk.meetings if m.offering in GROUPS]
-        open_ones = [m for m in groups if not m.off and m.starts > self.acts.now]
+        open_ones = [m for m in groups if not m.off and m.starts_at > self.acts.now]
         chosen = open_ones if open_ones and self.chance.random() < 0.95 else groups
-        return self.chance.choice(chosen).number if chosen else None
+        return self.chance.choice(chosen).id if chosen else None
 
     def _booking(self, *, one_on_one: bool) -> int | None:
         """Mostly one that is live."""
@@ -50,11 +51,11 @@ class Choices:
             for b in desk.bookings
             if (desk.meetings[b.meeting].offering not in GROUPS) == one_on_one
         ]
-        live = [b for b in rows if not b.why and b.starts > self.acts.now]
-        waited_for = [b for b in live if desk.line(b.meeting, b.kind)]
+        live = [b for b in rows if not b.why and b.starts_at > self.acts.now]
+        waited_for = [b for b in live if desk.rows.line(b.meeting, b.kind)]
         chosen = live if live and self.chance.random() < 0.93 else rows
         chosen = waited_for if waited_for and self.chance.random() < 0.6 else chosen
-        return self.chance.choice(chosen).number if chosen else None
+        return self.chance.choice(chosen).id if chosen else None
 
     def _kind(self) -> str:
         return self.chance.choices([PLAYER, LISTENER], [3, 1])[0]
@@ -82,15 +83,17 @@ class Choices:
     def _join_line(self) -> None:
         """Mostly where no place is left, and often by somebody who listens meanwhile."""
         desk, kind = self.acts.desk, self._kind()
-        full = [
-            m.number
+        open_ones = [
+            m
             for m in desk.meetings
-            if m.offering in GROUPS and not m.off and m.starts > self.acts.now and m.places[kind]
+            if m.offering in GROUPS and not m.off and m.starts_at > self.acts.now and m.seats(kind)
         ]
-        full = [number for number in full if desk.full(number, kind)]
+        full = [m.id for m in open_ones if desk.rows.full(m, kind)]
         if full and self.chance.random() < 0.9:
             number = self.chance.choice(full)
-            listeners = [b.student for b in desk.live(number, LISTENER)] if kind == PLAYER else []
+            listeners = (
+                [b.student for b in desk.rows.roster(number, LISTENER)] if kind == PLAYER else []
+            )
             student = (
                 self.chance.choice(listeners)
                 if listeners and self.chance.random() < 0.5
@@ -139,7 +142,7 @@ class Choices:
             offers = desk.bookings[-3:]
         if offers:
             act = self.acts.accept if self.chance.random() < 0.6 else self.acts.decline
-            act(self.chance.choice(offers).number)
+            act(self.chance.choice(offers).id)
 
     def _book_slot(self) -> None:
         """At times at the very hour of something else that they hold or are offered."""
@@ -148,10 +151,10 @@ class Choices:
             self.chance.choice(["consultation", "lesson"]),
             self._start(desk.teachers[teacher].zone, days=9),
         )
-        hers = [b for b in desk.bookings if not b.why and b.starts > self.acts.now]
-        if hers and self.chance.random() < 0.35:
-            other = self.chance.choice(hers)
-            student, starts = other.student, other.starts
+        theirs = [b for b in desk.bookings if not b.why and b.starts_at > self.acts.now]
+        if theirs and self.chance.random() < 0.35:
+            other = self.chance.choice(theirs)
+            student, starts = other.student, other.starts_at
         self.acts.book_slot(student, teacher, offering, starts)
 
     def _move_slot(self) -> None:
@@ -194,24 +197,24 @@ class Choices:
         group = self._group()
         if group is not None:
             starts = self._start(
-                self.acts.desk.teachers[self.acts.desk.meetings[group].teacher].zone, days=5
+                self.acts.desk.teachers[self.acts.desk.meetings[group].instructor].zone, days=5
             )
             self.acts.change_meeting(
                 group, starts=starts, title=self.chance.choice([None, "Pedals", "Ornaments"])
             )
 
     def _call_off(self) -> None:
-        meetings = [m.number for m in self.acts.desk.meetings if not m.off]
+        meetings = [m.id for m in self.acts.desk.meetings if not m.off]
         if meetings:
             self.acts.call_off(self.chance.choice(meetings))
 
     def _reinstate(self) -> None:
         """Mostly what lies ahead."""
         off = [m for m in self.acts.desk.meetings if m.called_off is not None]
-        ahead = [m for m in off if m.off and m.starts > self.acts.now]
+        ahead = [m for m in off if m.off and m.starts_at > self.acts.now]
         chosen = ahead if ahead and self.chance.random() < 0.9 else off
         if chosen:
-            self.acts.reinstate(self.chance.choice(chosen).number)
+            self.acts.reinstate(self.chance.choice(chosen).id)
 
     def _assess(self) -> None:
         self.acts.assess(self._student(), self._teacher())

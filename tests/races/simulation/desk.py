@@ -1,25 +1,18 @@
-"""A plain model of the desk: lists of small records, no Django and nothing of the product.
+"""The model's desk in one run, with its people: acts are done or refused, and rows are listed by
+number.
 
-What the rules say, said a second time.
-
-Everything is named by its number in its list, in order of making; the product's rows, in order of
-id, must read the same. A method that breaks a rule raises No with the refusal's code and changes
-nothing.
+Everything is named by its number, in order of making; the product's rows, in order of id, must read
+the same.
 """
 
-import copy
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta
 
-PLAYER, LISTENER = "player", "listener"
-LENGTHS = {"consultation": (25, 5), "lesson": (45, 10), "class": (60, 10), "masterclass": (90, 10)}
-"""Minutes of each offering, and of its changeover."""
-GROUPS = ("class", "masterclass")
-LEAD, HORIZON, NOTICE = timedelta(hours=12), timedelta(days=60), timedelta(hours=24)
-OFFER_LIFE, NEAR = timedelta(hours=24), timedelta(hours=4)
-ALLOWANCE, STEP = 3, 30
-OPENS, CLOSES, MINOR_OPENS = time(9), time(21), time(8)
+from tests.races.desk.lessons import Lesson, TakeWeekly
+from tests.races.desk.rows import KINDS, OFFERED, Away, Booking, Desk, Meeting, Wait, Weekly
+from tests.races.desk.setting import Act
+from tests.races.desk.turns import is_anybodys, passed_on
+from tests.races.desk.waiting import Lapse
+from tests.races.simulation.setting import GROUPS, LENGTHS, Clocked, Student, Teacher
 
 
 class No(Exception):
@@ -30,222 +23,114 @@ class No(Exception):
         self.code = code
 
 
-@dataclass(slots=True)
-class Student:
-    zone: str
-    adult_on: date | None = None
-    consent: bool = True
-
-
-@dataclass(slots=True)
-class Teacher:
-    zone: str
-    away: list[tuple[date, date]] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class Meeting:
-    number: int
-    offering: str
-    teacher: int
-    starts: datetime
-    ends: datetime
-    held_until: datetime
-    places: dict[str, int]
-    weekly: int | None = None
-    off: bool = False
-    called_off: datetime | None = None
-
-
-@dataclass(slots=True)
-class Booking:
-    number: int
-    meeting: int
-    student: int
-    kind: str
-    standing: str
-    starts: datetime
-    ends: datetime
-    answer_by: datetime | None = None
-    ended: datetime | None = None
-    why: str = ""
-
-
-@dataclass(slots=True)
-class Wait:
-    number: int
-    meeting: int
-    student: int
-    kind: str
-    joined: datetime
-    offer: int | None = None
-    ended: datetime | None = None
-    why: str = ""
-
-
-@dataclass(slots=True)
-class Weekly:
-    student: int
-    teacher: int
-    left: bool = False
-
-
-def until_answered(now: datetime, starts: datetime, zone: str) -> datetime | None:
-    """How long an offer stands: 24 h or half the time left, never due in 22:00-08:00 of their
-    clock; None: the first yes has it.
-    """
-    if starts - now < NEAR:
-        return None
-    due = now + min(OFFER_LIFE, (starts - now) / 2)
-    there = due.astimezone(ZoneInfo(zone))
-    if 8 <= there.hour < 22:
-        return due
-    day = there.date() + timedelta(days=there.hour >= 22)
-    morning = datetime.combine(day, time(8), ZoneInfo(zone)).astimezone(UTC)
-    if starts - morning >= NEAR:
-        return morning
-    evening = datetime.combine(day - timedelta(days=1), time(22), ZoneInfo(zone)).astimezone(UTC)
-    return evening if evening > now else None
-
-
-def within(starts: datetime, ends: datetime, zone: str, opens: time, closes: time) -> bool:
-    """Whether it lies between two hours of one day on that clock, the last included."""
-    first, last = starts.astimezone(ZoneInfo(zone)), ends.astimezone(ZoneInfo(zone))
-    return first.date() == last.date() and opens <= first.time() and last.time() <= closes
-
-
-class Rows:
-    """What the desk holds, and what is read off it."""
+class KeptDesk:
+    """One desk after another; an act that breaks a rule raises No and changes nothing."""
 
     def __init__(self, students: list[Student], teachers: list[Teacher]) -> None:
-        self.students, self.teachers = students, teachers
-        self.meetings: list[Meeting] = []
-        self.bookings: list[Booking] = []
-        self.waits: list[Wait] = []
-        self.weekly: list[Weekly] = []
-        self.announced: set[tuple[int, str]] = set()
-        """Meetings and kinds of place of which all who waited were told that the first yes has it.
-        """
+        self.students, self.teachers, self.rows = students, teachers, Desk()
 
-    def kept(self) -> tuple[object, ...]:
-        return copy.deepcopy(
-            (self.meetings, self.bookings, self.waits, self.weekly, self.announced)
+    def at(self, now: datetime) -> Clocked:
+        return Clocked(self.students, self.teachers, now)
+
+    def does(self, act: Act, now: datetime) -> None:
+        setting = self.at(now)
+        for code in act.refusals(self.rows, setting):
+            raise No(code)
+        self.rows = act.done(self.rows, setting)
+
+    # ---- rows by number
+    @property
+    def meetings(self) -> list[Meeting]:
+        return sorted(self.rows.meetings, key=lambda row: row.id)
+
+    @property
+    def bookings(self) -> list[Booking]:
+        return sorted(self.rows.bookings, key=lambda row: row.id)
+
+    @property
+    def waits(self) -> list[Wait]:
+        return sorted(self.rows.waits, key=lambda row: row.id)
+
+    @property
+    def weekly(self) -> list[Weekly]:
+        return sorted(self.rows.weekly, key=lambda row: row.id)
+
+    # ---- rows to be made
+    def meeting_at(self, offering: str, teacher: int, starts_at: datetime) -> Meeting:
+        """The next meeting, of one place."""
+        minutes, changeover = LENGTHS[offering]
+        ends_at = starts_at + timedelta(minutes=minutes)
+        return Meeting(
+            len(self.rows.meetings),
+            teacher,
+            starts_at,
+            ends_at,
+            ends_at + timedelta(minutes=changeover),
+            one_on_one=offering not in GROUPS,
+            offering=offering,
         )
 
-    def put_back(self, kept: tuple[object, ...]) -> None:
-        self.meetings, self.bookings, self.waits, self.weekly, self.announced = kept  # type: ignore[assignment]
+    def lesson_at(self, offering: str, student: int, teacher: int, starts_at: datetime) -> Lesson:
+        """The next meeting as a one-on-one with the next booking."""
+        meeting = self.meeting_at(offering, teacher, starts_at)
+        return Lesson(meeting, student, len(self.rows.bookings))
 
-    def live(self, meeting: int, kind: str | None = None) -> list[Booking]:
-        return [
-            b
-            for b in self.bookings
-            if b.meeting == meeting and not b.why and kind in (None, b.kind)
+    def weekly_at(self, student: int, teacher: int, starts: list[datetime]) -> TakeWeekly:
+        place = Weekly(len(self.weekly), student)
+        first = self.lesson_at("lesson", student, teacher, starts[0])
+        lessons = []
+        for i, starts_at in enumerate(starts):
+            meeting = self.meeting_at("lesson", teacher, starts_at)
+            meeting = meeting._replace(id=first.meeting.id + i, weekly=place.id)
+            lessons.append(Lesson(meeting, student, first.booking + i))
+        return TakeWeekly(student, tuple(lessons), place)
+
+    # ---- without a rule
+    def comes_back(self, away: Away) -> None:
+        self.rows = self.rows._replace(away=self.rows.away - {away})
+
+    def fall_due(self, now: datetime) -> None:
+        """Offers not answered in time lapse, the earliest meeting's first; then what stands free
+        goes to whoever may take it by now.
+        """
+        setting = self.at(now)
+        late = [
+            row
+            for row in self.bookings
+            if row.standing == OFFERED and row.answer_by is not None and row.answer_by <= now
         ]
+        for offer in sorted(late, key=lambda row: (row.starts_at, row.id)):
+            self.does(Lapse(offer.id), now)
+        for meeting in self.meetings:
+            for kind in KINDS:
+                if not is_anybodys(self.rows, setting, meeting, kind):
+                    self.rows = passed_on(self.rows, setting, meeting.id, kind)
 
-    def full(self, meeting: int, kind: str) -> bool:
-        return len(self.live(meeting, kind)) >= self.meetings[meeting].places[kind]
-
-    def line(self, meeting: int, kind: str) -> list[Wait]:
-        """Those who wait and have no offer, in order of joining."""
-        line = [
-            w
-            for w in self.waits
-            if w.meeting == meeting and w.kind == kind and not w.why and w.offer is None
-        ]
-        return sorted(line, key=lambda w: (w.joined, w.number))
-
-    def place_in_line(self, meeting: int, student: int, kind: str) -> Wait | None:
-        hers = [
-            w
-            for w in self.waits
-            if (w.meeting, w.student, w.kind, w.why) == (meeting, student, kind, "")
-        ]
-        return hers[0] if hers else None
-
-    def clashes(self, student: int, starts: datetime, ends: datetime, *, but: int) -> bool:
-        held = [
-            b
-            for b in self.bookings
-            if b.student == student and b.standing == "HELD" and b.meeting != but
-        ]
-        return any(b.starts < ends and starts < b.ends for b in held)
-
-    def taught(
-        self, teacher: int, starts: datetime, held_until: datetime, *, but: int | None = None
-    ) -> bool:
-        others = [
-            m for m in self.meetings if m.teacher == teacher and not m.off and m.number != but
-        ]
-        return any(m.starts < held_until and starts < m.held_until for m in others)
-
-    def is_minor(self, student: int, at: datetime) -> bool:
-        her = self.students[student]
-        return her.adult_on is not None and at.astimezone(ZoneInfo(her.zone)).date() < her.adult_on
-
+    # ---- people
     def meets(self, student: int, teacher: int, now: datetime) -> bool:
         """Whether the two have a meeting ahead, or had one within two weeks."""
+        theirs = {row.id for row in self.rows.meetings if row.instructor == teacher}
         return any(
-            b.student == student
-            and b.standing == "HELD"
-            and self.meetings[b.meeting].teacher == teacher
-            and b.ends > now - timedelta(days=14)
-            for b in self.bookings
+            row.student == student
+            and row.standing == "HELD"
+            and row.meeting in theirs
+            and row.ends_at > now - timedelta(days=14)
+            for row in self.rows.bookings
         )
 
-    def consents(self, student: int, now: datetime) -> bool:
-        return self.students[student].consent or not self.is_minor(student, now)
-
-    def humane(self, student: int, starts: datetime, ends: datetime) -> bool:
-        return not self.is_minor(student, starts) or within(
-            starts, ends, self.students[student].zone, MINOR_OPENS, CLOSES
-        )
-
-    def next_in_line(self, meeting: int, kind: str, now: datetime) -> tuple[Wait, datetime] | str:
-        """Who in line is to be offered a free place, and until when; "first yes" or "nobody" where
-        no one is.
-        """
-        it = self.meetings[meeting]
-        for wait in self.line(meeting, kind):
-            until = until_answered(now, it.starts, self.students[wait.student].zone)
-            if until is None:
-                return "first yes"
-            if self.consents(wait.student, now) and self.humane(wait.student, it.starts, it.ends):
-                return wait, until
-        return "nobody"
-
-    def is_for_the_taking(self, meeting: int, kind: str, now: datetime) -> bool:
-        """Whether a free place is booked and not waited for: it is nobody's turn, or the first yes
-        has it.
-        """
-        line, starts = self.line(meeting, kind), self.meetings[meeting].starts
-        near = any(
-            until_answered(now, starts, self.students[wait.student].zone) is None for wait in line
-        )
-        return not line or near or (meeting, kind) in self.announced
-
-    def add_meeting(
-        self,
-        offering: str,
-        teacher: int,
-        starts: datetime,
-        places: dict[str, int],
-        weekly: int | None = None,
-    ) -> Meeting:
-        minutes, changeover = LENGTHS[offering]
-        ends = starts + timedelta(minutes=minutes)
-        held_until = ends + timedelta(minutes=changeover)
-        self.meetings.append(
-            Meeting(len(self.meetings), offering, teacher, starts, ends, held_until, places, weekly)
-        )
-        return self.meetings[-1]
-
-    def add_booking(
-        self, meeting: int, student: int, kind: str, answer_by: datetime | None = None
-    ) -> Booking:
-        it, standing = self.meetings[meeting], "HELD" if answer_by is None else "OFFERED"
-        self.bookings.append(
-            Booking(
-                len(self.bookings), meeting, student, kind, standing, it.starts, it.ends, answer_by
+    def withdraw_consent(self, student: int, now: datetime) -> None:
+        """Refused while a minor has anything ahead: nothing lives on without a consent."""
+        desk, meetings = self.rows, self.meetings
+        is_ahead = (
+            any(
+                row.student == student and row.live and row.starts_at > now for row in desk.bookings
             )
+            or any(
+                row.student == student and row.live and meetings[row.meeting].starts_at > now
+                for row in desk.waits
+            )
+            or any(row.student == student and not row.left for row in desk.weekly)
         )
-        return self.bookings[-1]
+        if is_ahead and self.at(now).is_minor(student, now):
+            raise No("has-bookings")
+        self.students[student].consent = False

@@ -7,8 +7,9 @@ from typing import Any
 from accounts.models import Student
 from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import LIVE, Assessment, Booking, Meeting, OutboxMessage, WaitingPlace
+from tests.races.desk.rows import KINDS, LISTENER, PLAYER
+from tests.races.desk.turns import is_anybodys
 from tests.races.simulation.acts import Acts
-from tests.races.simulation.desk import LISTENER, PLAYER
 from tests.races.simulation.post import Post
 
 AT_ONCE = ("invitation", "cancellation", "told", "place-free", "offer")
@@ -19,8 +20,8 @@ AT_ONCE = ("invitation", "cancellation", "told", "place-free", "offer")
 def check_rows() -> None:
     """No overlap, no over-booking, every end with its when and why."""
     meetings = list(Meeting.objects.exclude(status="CANCELLED").order_by("instructor", "starts_at"))
-    for teacher, hers in groupby(meetings, key=lambda m: m.instructor_id):
-        for one, next_one in combinations(list(hers), 2):
+    for teacher, theirs in groupby(meetings, key=lambda m: m.instructor_id):
+        for one, next_one in combinations(list(theirs), 2):
             assert one.held_until <= next_one.starts_at, (
                 f"instructor {teacher} is in {one.pk} and {next_one.pk} at once"
             )
@@ -76,15 +77,15 @@ def check_line(acts: Acts) -> None:
     """After the periodic task: no free place is kept from everybody while somebody waits to whom it
     can be offered.
     """
-    desk = acts.desk
-    for meeting in desk.meetings:
-        for kind in (PLAYER, LISTENER):
-            if meeting.off or meeting.starts <= acts.now or desk.full(meeting.number, kind):
+    desk, setting = acts.desk.rows, acts.desk.at(acts.now)
+    for meeting in acts.desk.meetings:
+        for kind in KINDS:
+            if meeting.off or meeting.starts_at <= acts.now or desk.full(meeting, kind):
                 continue
-            found = desk.next_in_line(meeting.number, kind, acts.now)
-            told = isinstance(found, str) or desk.is_for_the_taking(meeting.number, kind, acts.now)
-            assert told, (
-                f"a {kind} place of meeting {meeting.number} is free, and {found} is not asked"
+            line = desk.line(meeting.id, kind)
+            asked = [wait for wait in line if setting.may_take(meeting, wait.student)]
+            assert not asked or is_anybodys(desk, setting, meeting, kind), (
+                f"a {kind} place of meeting {meeting.id} is free, and {asked[0]} is not asked"
             )
 
 

@@ -21,14 +21,16 @@ from tests import cast
 from tests.races.simulation import invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.choices import Choices
-from tests.races.simulation.desk import LEAD, NEAR, NOTICE
 from tests.races.simulation.post import BACKEND, FAULTS, Killed, Post
 from tests.races.simulation.school import School
+from tests.races.simulation.setting import LEAD, NEAR, NOTICE
 
 WEIGHTS = {
-    "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12, "book_slot": 6, "change_places": 4,
-    "make_meeting": 2, "move_slot": 4, "cancel_slot": 3, "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3,
-    "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1, "leave_weekly": 1,
+    "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12,
+    "book_slot": 6, "change_places": 4, "make_meeting": 2, "move_slot": 4, "cancel_slot": 3,
+    "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3, "assess": 1, "away": 2,
+    "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1,
+    "leave_weekly": 1,
 }  # fmt: skip
 FIRST = (
     "make_meeting",
@@ -150,7 +152,7 @@ class Play(Choices):
         """
         now, desk = self.acts.now, self.acts.desk
         before = (timedelta(), NEAR, timedelta(hours=self.chance.randint(5, 11)), LEAD, NOTICE)
-        edges = {m.starts - b for m in desk.meetings if not m.off for b in before}
+        edges = {m.starts_at - b for m in desk.meetings if not m.off for b in before}
         edges |= {
             b.answer_by
             for b in desk.bookings
@@ -161,7 +163,7 @@ class Play(Choices):
         )
 
     def _work(self) -> None:
-        """Any task of those asked for, not the oldest first; it may be lost, and it may come twice."""
+        """Any task asked for, not the oldest first; it may be lost, and it may come twice."""
         if not self.tasks:
             return
         task = self.tasks.pop(self.chance.randrange(len(self.tasks)))

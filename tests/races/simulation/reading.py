@@ -18,8 +18,8 @@ from bookings.models import (
     WaitingPlace,
     WeeklyPlace,
 )  # fmt: skip
-from tests.races.simulation.desk import LISTENER, PLAYER
-from tests.races.simulation.rules import Desk
+from tests.races.desk.rows import LISTENER, PLAYER
+from tests.races.simulation.desk import KeptDesk
 from tests.races.simulation.school import School
 
 _SUMMED = {
@@ -52,7 +52,7 @@ def digest() -> dict[str, tuple[int, ...]]:
         }
 
 
-def read(school: School, desk: Desk) -> None:
+def read(school: School, desk: KeptDesk) -> None:
     """Fails where a meeting, booking or waiting place reads otherwise than the model's."""
     teachers = {row.pk: i for i, row in enumerate(school.teachers)}
     students = {row.pk: i for i, row in enumerate(school.students)}
@@ -68,8 +68,9 @@ def read(school: School, desk: Desk) -> None:
         (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows
     ]
     _same("meeting", real, [
-        (m.offering, m.teacher, m.starts, m.ends, m.held_until, m.places[PLAYER], m.places[LISTENER],
-         len(desk.live(m.number, PLAYER)), len(desk.live(m.number, LISTENER)), m.off)
+        (m.offering, m.instructor, m.starts_at, m.ends_at, m.held_until,
+         m.places, m.listener_places, desk.rows.taken(m.id, PLAYER),
+         desk.rows.taken(m.id, LISTENER), m.off)
         for m in desk.meetings
     ])  # fmt: skip
     rows = list(
@@ -81,7 +82,9 @@ def read(school: School, desk: Desk) -> None:
     offers = {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
     real = [(numbers[row[1]], students[row[2]], *row[3:10]) for row in rows]
     _same("booking", real, [
-        (b.meeting, b.student, b.kind, b.standing, b.starts, b.ends, b.answer_by, b.ended, b.why) for b in desk.bookings
+        (b.meeting, b.student, b.kind, b.standing,
+         b.starts_at, b.ends_at, b.answer_by, b.ended_at, b.why)
+        for b in desk.bookings
     ])  # fmt: skip
     rows = list(
         WaitingPlace.objects.order_by("pk").values_list(
@@ -92,7 +95,10 @@ def read(school: School, desk: Desk) -> None:
     _same(
         "waiting place",
         real,
-        [(w.meeting, w.student, w.kind, w.joined, w.ended, w.why, w.offer) for w in desk.waits],
+        [
+            (w.meeting, w.student, w.kind, w.joined_at, w.ended_at, w.why, w.offer)
+            for w in desk.waits
+        ],
     )
 
 

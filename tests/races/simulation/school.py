@@ -11,7 +11,7 @@ from django.db import connection, transaction
 from bookings.domain.vocabulary import Kind
 from bookings.models import Term
 from tests import cast
-from tests.races.simulation.desk import ALLOWANCE, LENGTHS, Student, Teacher
+from tests.races.simulation.setting import ALLOWANCE, LENGTHS, Student, Teacher
 
 KINDS = {
     "consultation": Kind.CONSULTATION,
@@ -19,20 +19,23 @@ KINDS = {
     "class": Kind.GROUP_MEETING,
     "masterclass": Kind.MASTERCLASS,
 }
+CHILD_LEVEL = 4
 TEACHERS = [
     ("Ilse Quarrow", "Europe/Dublin"),
     ("Wren Halloway", "America/New_York"),
     ("Tashi Lamsal", "Asia/Kathmandu"),
 ]
+LEVELS = {"consultation": (2, 10), "class": (3, 6), "masterclass": (5, 10)}
+"""What the last of the teachers teaches; the others teach every level."""
 ADULTS = [
-    ("Noor Ashgrove", "America/New_York"),
-    ("Marlo Vance", "Europe/Dublin"),
-    ("Juno Petrel", "Australia/Sydney"),
-    ("Otis Fenwick", "America/Los_Angeles"),
-    ("Ida Quince", "Asia/Kathmandu"),
-    ("Sunniva Thorne", "Europe/Oslo"),
-    ("Bram Oakhurst", "Pacific/Auckland"),
-    ("Lene Farraday", "Asia/Tokyo"),
+    ("Noor Ashgrove", "America/New_York", 4),
+    ("Marlo Vance", "Europe/Dublin", 5),
+    ("Juno Petrel", "Australia/Sydney", 6),
+    ("Otis Fenwick", "America/Los_Angeles", 3),
+    ("Ida Quince", "Asia/Kathmandu", 7),
+    ("Sunniva Thorne", "Europe/Oslo", 1),
+    ("Bram Oakhurst", "Pacific/Auckland", 5),
+    ("Lene Farraday", "Asia/Tokyo", 10),
 ]
 CHILDREN = [  # a brother and a sister, one without consent, and one who comes of age while it runs
     ("Kit Lindqvist-Reed", "Europe/Dublin", date(2034, 6, 1), True),
@@ -65,15 +68,27 @@ class School:
         }
         for teacher in self.teachers:
             cast.publish(teacher, cast.EVERY_DAY)
+        *broad, narrow = self.teachers
+        for teacher in broad:
             cast.teaches(teacher, *self.offerings.values())
-        self.students = [cast.make_student(name, zone) for name, zone in ADULTS]
+        for name, offering in self.offerings.items():
+            lowest, highest = LEVELS.get(name, (1, 10))
+            cast.teaches(narrow, offering, lowest=lowest, highest=highest)
+        self.students = [cast.make_student(name, zone, level=level) for name, zone, level in ADULTS]
         hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
         for name, zone, adult_on, consent in CHILDREN:
             guardian = (
                 hedda if name.endswith("Reed") else cast.make_user(f"Guardian of {name}", zone)
             )
             self.students.append(
-                cast.make_minor(name, zone, guardian=guardian, consent=consent, adult_on=adult_on)
+                cast.make_minor(
+                    name,
+                    zone,
+                    guardian=guardian,
+                    consent=consent,
+                    level=CHILD_LEVEL,
+                    adult_on=adult_on,
+                )
             )
         self.families = [student.user or student.guardians.get() for student in self.students]
         self.term = Term.objects.create(
@@ -86,11 +101,16 @@ class School:
 
     def parties(self) -> tuple[list[Student], list[Teacher]]:
         """The same people for the model."""
-        adults = [Student(zone) for _, zone in ADULTS]
+        adults = [Student(zone, level) for _, zone, level in ADULTS]
+        teachers = [Teacher(zone) for _, zone in TEACHERS]
+        teachers[-1].levels = LEVELS
         return [
             *adults,
-            *(Student(zone, adult_on, consent) for _, zone, adult_on, consent in CHILDREN),
-        ], [Teacher(z) for _, z in TEACHERS]
+            *(
+                Student(zone, CHILD_LEVEL, adult_on, consent)
+                for _, zone, adult_on, consent in CHILDREN
+            ),
+        ], teachers
 
     @contextmanager
     def one_run(self) -> Iterator[None]:
@@ -112,6 +132,7 @@ def _sequences() -> list[tuple[str, int | None]]:
         return []
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT quote_ident(sequencename), last_value FROM pg_sequences WHERE schemaname = 'public'"
+            "SELECT quote_ident(sequencename), last_value FROM pg_sequences "
+            "WHERE schemaname = 'public'"
         )
         return list(cursor.fetchall())

@@ -24,11 +24,12 @@ from hypothesis.stateful import (
 
 from bookings import clock
 from tests import cast, profiles
+from tests.races.desk.rows import LISTENER, PLAYER
 from tests.races.simulation import invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.choices import ZONES
-from tests.races.simulation.desk import GROUPS, LISTENER, PLAYER
 from tests.races.simulation.school import ADULTS, CHILDREN, TEACHERS, School
+from tests.races.simulation.setting import GROUPS
 
 pytestmark = pytest.mark.django_db
 STEPS = 30
@@ -91,7 +92,7 @@ class DeskMachine(RuleBasedStateMachine):
     @rule(meeting=meetings, days=st.integers(0, 4), hour=hours)
     def shift_meeting(self, meeting: int, days: int, hour: int) -> None:
         self.acts.change_meeting(
-            meeting, starts=self._at(self.desk.meetings[meeting].teacher, days, hour)
+            meeting, starts=self._at(self.desk.meetings[meeting].instructor, days, hour)
         )
 
     @rule(meeting=meetings)
@@ -132,7 +133,7 @@ class DeskMachine(RuleBasedStateMachine):
     @precondition(lambda self: any(b.standing == "OFFERED" for b in self.desk.bookings))
     @rule(target=bookings, pick=picks, yes=st.booleans())
     def answer(self, pick: int, yes: bool) -> Any:
-        offers = [b.number for b in self.desk.bookings if b.standing == "OFFERED"]
+        offers = [b.id for b in self.desk.bookings if b.standing == "OFFERED"]
         act = self.acts.accept if yes else self.acts.decline
         return self._booked(lambda: act(offers[pick % len(offers)]))
 
