@@ -1,6 +1,7 @@
 """Make .venv and install one group of hashed requirements into it, once per content of that file.
 
-Runs on the system's own Python with the standard library alone: `python3 requirements/install.py base`.
+Runs on the system's own Python with the standard library alone:
+`python3 requirements/install.py base`.
 """
 
 import hashlib
@@ -23,7 +24,10 @@ def runs(*command: str) -> bool:
 
 
 def ensure_environment() -> None:
-    """Make .venv, or make it anew where its Python no longer starts (a moved checkout, an upgraded system)."""
+    """Make .venv, or make it anew where its Python no longer starts.
+
+    It no longer starts in a moved checkout or on an upgraded system.
+    """
     if runs(str(PYTHON), "-c", "import pip"):
         return
     print("making .venv", flush=True)
@@ -57,7 +61,8 @@ def install(group: str) -> None:
 def main(groups: list[str]) -> int:
     if sys.version_info < (3, 11):
         print(
-            f"Levare needs Python 3.11 or newer; this is {sys.version.split()[0]}. Say which one: make PYTHON=python3.11 …"
+            f"Levare needs Python 3.11 or newer; this is {sys.version.split()[0]}. "
+            "Say which one: make PYTHON=python3.11 …"
         )
         return 2
     unknown = [group for group in groups if group not in GROUPS]

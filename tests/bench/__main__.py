@@ -1,9 +1,10 @@
 """`make bench`: a table of figures, and var/bench.json with what is compared in each.
 
-Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with `--postgres URL` on
-databases called levare_bench_* of that server, which are dropped. PROFILE=quick grows to 100,000 meetings instead of 1,000,000.
-The exit status is 1 where a ratio or a count misses its goal; times are told beside `calibration_ms`, a loop of plain Python.
-Booking beside pgbench needs PostgreSQL in any case: that of `--postgres`, else of TEST_POSTGRES_URL, where it answers.
+Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with
+`--postgres URL` on databases called levare_bench_* of that server, which are dropped. PROFILE=quick
+grows to 100,000 meetings instead of 1,000,000. The exit status is 1 where a ratio or a count misses
+its goal; times are told beside `calibration_ms`, a loop of plain Python. Booking beside pgbench
+needs PostgreSQL in any case: that of `--postgres`, else of TEST_POSTGRES_URL, where it answers.
 """
 
 import argparse
@@ -91,14 +92,18 @@ def machine() -> dict[str, Any]:
         database = f"{connection.vendor} {cursor.fetchone()[0]}"
     return {
         "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
-        "machine": f"{platform.machine()}, {os.cpu_count()} processors, {platform.system()} {platform.release()}",
+        "machine": (
+            f"{platform.machine()}, {os.cpu_count()} processors, {platform.system()} "
+            f"{platform.release()}"
+        ),
         "python": platform.python_version(),
         "database": database,
         "tzdata": TZDATA_VERSION,
         "commit": described.stdout.strip(),
         "load_average": [round(load, 1) for load in os.getloadavg()],
         "how": (
-            "medians of runs in one process, what is compared run in turn, garbage collected between runs; rows loaded by plain SQL with "
+            "medians of runs in one process, what is compared run in turn, garbage collected "
+            "between runs; rows loaded by plain SQL with "
             "the guards dropped meanwhile and put back"
         ),
     }

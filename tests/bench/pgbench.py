@@ -1,7 +1,8 @@
-"""The booking operation beside pgbench, which sends the statements kept in booking.sql: what Python costs.
+"""The booking operation beside pgbench, which sends the statements kept in booking.sql: what Python
+costs.
 
-`python -m tests.bench.pgbench URL` does it in a process of its own, on a database of its own on that server, and prints the
-figures as JSON: the rest of the bench may be on SQLite.
+`python -m tests.bench.pgbench URL` does it in a process of its own, on a database of its own on
+that server, and prints the figures as JSON: the rest of the bench may be on SQLite.
 """
 
 import glob
@@ -80,8 +81,10 @@ def compared(program: str, url: str, folder: Path) -> Figures:
     ratio = median(theirs / ours for ours, theirs in pairs)
     return {NAME: ratio}, {
         NAME: (
-            f"book_slot through the write door, commit included, one client ({median(a for a, _ in pairs) * 1e3:.1f} ms), against pgbench "
-            f"with one client sending the 16 statements kept in {KEPT.name} ({median(b for _, b in pairs) * 1e3:.1f} ms): "
+            "book_slot through the write door, commit included, one client "
+            f"({median(a for a, _ in pairs) * 1e3:.1f} ms), against pgbench "
+            f"with one client sending the 16 statements kept in {KEPT.name} "
+            f"({median(b for _, b in pairs) * 1e3:.1f} ms): "
             f"rate over rate, {ROUNDS} rounds of {EACH} in turn"
         )
     }

@@ -1,7 +1,8 @@
-"""A generator of stored rows: a school of 50 instructors and 100,000 students, with as many meetings as asked for.
+"""A generator of stored rows: a school of 50 instructors and 100,000 students, with as many
+meetings as asked for.
 
-Rows are written with plain SQL, thousands at a time. The guards against double booking are dropped meanwhile and put back
-by `guards.install`; the rows are made so that none would have refused them.
+Rows are written with plain SQL, thousands at a time. The guards against double booking are dropped
+meanwhile and put back by `guards.install`; the rows are made so that none would have refused them.
 """
 
 import shutil
@@ -23,7 +24,7 @@ from tests import cast
 
 INSTRUCTORS, STUDENTS, MINUTES = 50, 100_000, 25
 NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
-"""The hour in which the bench began: the endpoint reads the real clock, so the rows lie around it."""
+"""When the bench began, on the hour: the endpoint reads the real clock; rows lie around it."""
 TODAY = NOW.replace(hour=0)
 EVERY_DAY = 24
 """Meetings that a full day takes, 35 minutes apart."""
@@ -85,7 +86,7 @@ def _in_postgres(*statements: str) -> None:
 
 
 def found_school() -> None:
-    """Policy, one offering, 50 instructors with ten windows a week, 100,000 students with accounts."""
+    """A policy, an offering, 50 instructors with ten windows a week, 100,000 students' accounts."""
     cast.make_policy(in_force_from=NOW - timedelta(days=4000), open_consultations=1000)
     lesson = cast.make_offering("Consultation", Kind.CONSULTATION, MINUTES)
     for number in range(INSTRUCTORS):
@@ -126,7 +127,8 @@ def found_school() -> None:
 
 
 def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
-    """One-on-ones, each with its booking: `per_day` for every instructor from `first_day` days after today on, until there are `count`.
+    """One-on-ones, each with its booking: `per_day` for every instructor from `first_day` days
+    after today on, until there are `count`.
 
     Students take turns, so that none is in two at once.
     """
@@ -212,7 +214,9 @@ def _meetings(
 def _insert(
     model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], told: dict[str, Any]
 ) -> None:
-    """Rows of `varied` with the same values `told` in each; columns of neither take the model's own defaults."""
+    """Rows of `varied` with the same values `told` in each; columns of neither take the model's own
+    defaults.
+    """
     unset = [
         field
         for field in model._meta.concrete_fields

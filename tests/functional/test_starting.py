@@ -1,4 +1,4 @@
-"""What production refuses to start with: the settings are read anew for each case, in this process."""
+"""What production refuses to start with: settings are read anew for each case, in this process."""
 
 import os
 import re
@@ -104,7 +104,7 @@ Start = Callable[..., dict[str, Any]]
 
 @pytest.fixture
 def start(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Start:
-    """Reads config/settings.py with the good settings and these changes; nothing of this run's own."""
+    """Reads config/settings.py with the good settings and these changes, nothing of this run's."""
     monkeypatch.setattr(environ.Env, "read_env", lambda *_, **__: None)  # no developer's .env
     monkeypatch.setattr(os, "umask", lambda mask: mask)  # this process writes as before
 
@@ -191,7 +191,7 @@ def test_var_is_its_owner_s_alone(start: Start, tmp_path: Path) -> None:
 
 
 def test_a_folder_that_everybody_shares_stays_shared(start: Start, tmp_path: Path) -> None:
-    """A sticky folder, such as /tmp, belongs to all programs of a machine even where root owns it."""
+    """A sticky folder, such as /tmp, belongs to all programs even where root owns it."""
     shared = tmp_path / "shared"
     shared.mkdir()
     shared.chmod(0o1777)

@@ -180,7 +180,7 @@ def test_a_guardian_who_teaches_their_own_child_is_invited_once_and_the_end_reac
 def test_a_guardian_who_taught_their_own_child_keeps_the_entry_when_somebody_else_takes_over(
     school,
 ):
-    """They no longer teach it and their child is still in it: the entry changes, it does not end."""
+    """They no longer teach it; their child is still in it: the entry changes, it does not end."""
     kit = cast.make_minor("Kit Quarrow", "Europe/Dublin", guardian=school.ilse.user)
     booking = school.book(kit, school.ilse, actor=school.ilse.user)
     lessons.move_slot(

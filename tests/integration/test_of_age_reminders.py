@@ -146,7 +146,7 @@ def test_a_guardians_reminder_names_those_they_still_answer_for(
 def test_what_could_not_leave_before_midnight_reaches_the_grown_child(
     settings, orsola: User, lark: Student, account: User
 ) -> None:
-    """The mail server is away over midnight: nobody has been told, so the child is, in the morning."""
+    """The mail server is away over midnight: nobody has been told; the child is, in the morning."""
     book(lark, orsola, ON_THE_DAY)
     outbox.drain(lambda: NOW)
     settings.EMAIL_BACKEND = f"{__name__}.Away"
@@ -290,7 +290,7 @@ def test_another_birthday_is_another_reader(
 def test_a_childs_other_clock_keeps_their_reminders(
     orsola: User, lark: Student, account: User
 ) -> None:
-    """Before the birthday the child moves to Tokyo: what waits for them is told anew on that clock."""
+    """Before the birthday the child moves to Tokyo: what waits is told anew on that clock."""
     book(lark, orsola, DAY_AFTER)
     write(lambda: change_me(actor=account, time_zone="Asia/Tokyo", now=NOW), now=NOW)
     live_through(NOW, DAY_AFTER)

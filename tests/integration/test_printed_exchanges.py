@@ -263,22 +263,24 @@ def test_4_4_8_a_refresh_is_answered_with_the_current_request(story):
 
 
 NOT_OURS = {
-    "4.1.4 a richly described event": "GEO, ATTACH, VALARM: we attach nothing, and alarms are the reader's wish (RFC 5545 3.6.6)",
+    "4.1.4 a richly described event": (
+        "GEO, ATTACH, VALARM: we attach nothing, and alarms are the reader's wish (RFC 5545 3.6.6)"
+    ),
     "4.1.5 whole days": "no meeting of ours lasts a day, and none recurs",
     "4.2.5 delegating": "a place is a student's and cannot be passed on: DELEGATED is not heard",
-    "4.2.6 the delegate accepts": "a delegate was sent nothing by us, so the mailbox does not know her",
+    "4.2.6 the delegate accepts": "we sent the delegate nothing, so the mailbox does not know them",
     "4.2.7 the delegate declines": "as in 4.2.6",
-    "4.2.8 forwarding": "whoever it was forwarded to is a party crasher (section 3.2.3): capacity is limited",
+    "4.2.8 forwarding": "the new reader is a party crasher (section 3.2.3): capacity is limited",
     "4.2.11 another organizer": "the mailbox never changes in a meeting's life (section 3.2.2.5)",
     "4.4.1 a series": "read from foreign calendars only: test_calendars_busy plays it",
     "4.4.2 one instance moved": "each lesson has a UID of its own, so moving one is 4.2.3",
     "4.4.3 one instance cancelled": "for the same reason this is 4.2.9",
-    "4.4.4 a series cancelled": "each lesson ends by itself, or in one plain letter about the weekly place",
+    "4.4.4 a series cancelled": "each lesson ends by itself, or in an email about the weekly place",
     "4.4.5 all from one instance on": "no meeting of ours recurs",
     "4.4.6 an instance added": "a new lesson is a new meeting with its own REQUEST",
     "4.4.7 a second series": "no meeting of ours recurs",
     "4.4.9 an instance countered": "RECURRENCE-ID in an answer is not heard",
-    "4.4.10 an error for an answer": "a person reads our mail beside the calendar; nothing follows from an error",
+    "4.4.10 an error for an answer": "a person reads our email too; nothing follows from an error",
 }
 """Printed exchanges that our meetings, which do not recur and cannot be passed on, have no use for.
 

@@ -208,9 +208,9 @@ def test_without_the_old_rules_the_new_hour_is_told_alone(school):
     school.retime()
     told = OutboxMessage.objects.get(meeting=mine, recipient=school.noor.user, kind="invitation")
     assert (
-        "That is 60 minutes earlier than planned. On your clock the hour is now: Fri 12 March 15:00, New York."
-        in told.body
-    )
+        "That is 60 minutes earlier than planned. On your clock the hour is now: Fri 12 March "
+        "15:00, New York."
+    ) in told.body
     assert "16:00" not in told.body
 
 
@@ -259,7 +259,7 @@ def test_a_day_of_lessons_is_one_batch_and_a_year_is_many(school):
 
 
 def test_the_office_shows_why_and_clears_the_flag(school):
-    """The list says it in words; the act refuses while the clash stands and clears it afterwards."""
+    """The list says it in words; the act refuses while the clash stands, and clears it after."""
     stayed = school.lesson_at("2027-03-12T17:00Z", school.marlo)
     moved = school.lesson_at("2027-03-12T17:10Z", school.noor, off=2 * HOUR)
     school.retime()

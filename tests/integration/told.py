@@ -264,7 +264,7 @@ def accounts(school: School) -> Told:
 
 
 def rooms(school: School) -> Told:
-    """A new room: two lessons of Noor's in one email, the one of Hedda's Posy as a new invitation."""
+    """A new room: two lessons of Noor's in one email, that of Hedda's Posy as a new invitation."""
     held = [school.booked(start) for start in ("2027-03-15T21:00Z", "2027-03-22T21:00Z")]
     held.append(school.booking(school.meeting(starts_at="2027-03-17T09:00Z"), school.posy))
     school.ilse.room = "https://rooms.rowanmere.example/attic"

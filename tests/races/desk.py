@@ -89,7 +89,7 @@ class Desk(NamedTuple):
     def clashes(
         self, student: int, starts_at: datetime, ends_at: datetime, *, but: int = 0
     ) -> bool:
-        """Whether the student is held in another meeting then; an offer does not hold their time."""
+        """Whether the student is held in another meeting then; an offer holds no time."""
         return any(
             row.student == student
             and row.standing == HELD

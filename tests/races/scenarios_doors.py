@@ -179,7 +179,8 @@ def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -
                 True,
             ):
                 wrong.append(
-                    f"an order that calls nothing off was answered {hit.status} and lists {listed}: {hit.body.get('detail')}"
+                    f"an order that calls nothing off was answered {hit.status} and lists "
+                    f"{listed}: {hit.body.get('detail')}"
                 )
         ahead = Meeting.objects.filter(instructor=ilse).exclude(status=MeetingStatus.CANCELLED)
         wrong += expect("meetings that still stand", [row.pk for row in ahead], [])

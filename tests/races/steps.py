@@ -223,7 +223,7 @@ def _ended(acts: Acts, desk: Desk, place: Place) -> Desk:
 def away(desk: Desk, instructor: int, starts_at: object, ends_at: object) -> bool:
     """Whether they are away, or have left, at some time of that period."""
     return any(
-        mark[0] == "away" and mark[1] == instructor and mark[2] < ends_at and starts_at < mark[3]  # type: ignore[index]
+        mark[0] == "away" and mark[1] == instructor and mark[2] < ends_at and starts_at < mark[3]
         for mark in desk.marks
     )
 

@@ -131,7 +131,10 @@ def _passed_over(
             if since < call or row.id in acts.before.waiting:
                 yield Violation(
                     "queue-order",
-                    f"waiting place {later.id} was offered a place before {row.id}, which is ahead of it",
+                    (
+                        f"waiting place {later.id} was offered a place before {row.id}, which is "
+                        "ahead of it"
+                    ),
                 )
     for event in events:
         took = event.operation == "book-place" and succeeded(event) and event.called > since

@@ -116,7 +116,9 @@ def test_a_counter_that_is_not_its_rows_is_caught() -> None:
 
 
 def test_a_refusal_without_a_witness_is_caught() -> None:
-    """ "taken" of a time that nobody ever wanted, "no-place" with eleven of twelve taken, "own-clash" of a student with nothing."""
+    """ "taken" of a time that nobody ever wanted, "no-place" with eleven of twelve taken,
+    "own-clash" of a student with nothing.
+    """
     desk, before, events, meeting = places_race(12, 11)
     for operation, sent, code in (
         ("book-slot", slot(50), "taken"),
@@ -238,7 +240,7 @@ def test_busy_is_allowed_and_counted() -> None:
 
 
 def test_an_answer_that_never_came_may_or_may_not_have_happened() -> None:
-    """The row is there or is not; both are legal, and a row that no request can have made is not."""
+    """The row is there or not; both are legal; a row that no request can have made is not."""
     desk = PlainDesk()
     before = desk.state()
     event = replace(desk.ask("book-slot", **slot(1)), returned=None, status=None, body={})

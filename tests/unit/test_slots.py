@@ -111,7 +111,7 @@ def test_the_hours_a_student_asks_for_hold_the_whole_meeting(case, earliest, lat
 
 @given(situations(), situations(), st.integers(0, 30))
 def test_instructors_are_merged_by_start_and_then_id(case, other, limit):
-    """Searching two instructors gives each one's own slots, sorted, and the limit cuts the end off."""
+    """Searching two instructors gives each one's slots, sorted; the limit cuts the end off."""
     offering, instructor, student, policy, now, since, until = case
     second = replace(other[1], id=instructor.id + 1)
     request = SlotRequest(offering, since, until)
@@ -203,7 +203,7 @@ def test_the_latest_time_is_after_the_earliest():
     [(0, 5, 30), (24, 5, 30), (25, -5, 30), (25, 4, 30), (25, 5, 0), (25, 5, 31)],
 )
 def test_an_offering_counts_in_whole_cells(minutes, changeover, step):
-    """Lengths, changeovers and steps off the 5-minute cells are refused when the offering is made."""
+    """Lengths, changeovers and steps off the 5-minute cells are refused for an offering."""
     with pytest.raises(Refused) as refusal:
         OfferingRules(minutes, changeover, Grid.CLOCK, step)
     assert refusal.value.code == "invalid"

@@ -21,7 +21,10 @@ def test_offerings_say_their_rules_in_words(school: School, noor: Api) -> None:
 
 def test_slots_are_on_both_clocks(school: School, noor: Api) -> None:
     """A slot says its instant, the reader's wall time and the instructor's, each with its zone."""
-    asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
+    asked = (
+        f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&"
+        "to=2027-03-06"
+    )
     slot = next(
         row for row in noor.get(asked).json["results"] if row["starts_at"] == "2027-03-05T15:00:00Z"
     )
@@ -72,7 +75,10 @@ def test_a_student_books_moves_writes_and_cancels(school: School, noor: Api) -> 
         match=written.etag,
     )
     assert moved.json["starts_at"] == "2027-03-05T16:00:00Z"
-    asked = f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&to=2027-03-06"
+    asked = (
+        f"slots/?offering={school.consultation.pk}&instructor={school.ilse.pk}&from=2027-03-05&"
+        "to=2027-03-06"
+    )
     starts = [
         row["starts_at"] for row in noor.get(f"{asked}&moving={made.json['id']}").json["results"]
     ]

@@ -67,7 +67,7 @@ def world(school: School) -> World:
 
 
 def test_every_write_says_what_it_makes_of_if_match() -> None:
-    """A write needs it, honours it, or stands above with the reason why there is nothing to match."""
+    """A write needs it, honours it, or stands above with why there is nothing to match."""
     assert set(IF_MATCH) | set(ASKS_NOTHING) == {cell for cell in MATRIX if cell[0] != "GET"}
     assert not set(IF_MATCH) & set(ASKS_NOTHING)
 

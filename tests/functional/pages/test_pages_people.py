@@ -17,7 +17,7 @@ from tests.functional.pages.welcome import secret_of
 
 
 def test_signing_in_and_out(db: None) -> None:
-    """By email address and password; a wrong password and an unknown address get the same answer."""
+    """By email and password; a wrong password and an unknown address get the same answer."""
     make_user("Noor Ashgrove", password=PASSWORD, email="noor@rowanmere.example")
     client = Client()
     answers = [
@@ -133,7 +133,7 @@ def test_an_invitation_for_a_student_names_the_student(school: School) -> None:
 
 
 def test_consent_is_the_guardians_own_post(school: School) -> None:
-    """Opening the mailed form changes nothing; ticking and posting it does, with date and wording."""
+    """Opening the emailed form changes nothing; ticking and posting does, with date and wording."""
     kit = make_minor("Kit Fell", guardian=make_user("Ines Fell"), consent=False)
     ask_for_consent(student_id=kit.pk, now=NOW)
     address, guest = secret_of("consent"), Client()

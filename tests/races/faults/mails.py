@@ -41,7 +41,7 @@ class Died(BaseException):
 
 
 class Transport(EmailBackend):
-    """The product's SMTP transport in a process that may die right after the server has said yes."""
+    """The product's SMTP transport in a process that may die right after the server said yes."""
 
     odds = 0.0
     chance = random.Random()

@@ -26,7 +26,7 @@ def test_kills_on_sqlite_lose_nothing() -> None:
     processes.missing_services() != "", reason=processes.missing_services() or "services are there"
 )
 def test_kills_on_postgresql_lose_nothing() -> None:
-    """The same with a cluster, a broker and a worker of its own, whichever of them the seed hits."""
+    """The same with its own cluster, broker and worker, whichever of them the seed hits."""
     figures, (record,) = faults.run("quick", counts={"K1": 3, "K2": 0, "D1": 0, "M1": 0})
     assert record["violations"] == [], record
     assert figures["kills"] == 3

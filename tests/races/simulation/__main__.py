@@ -57,7 +57,8 @@ def _play(asked: argparse.Namespace) -> int:
             print(f"\r{done} seeds", end="", file=sys.stderr)
     seconds = time.monotonic() - began
     print(
-        f"{connection.vendor}: {done} seeds of {asked.steps} steps, {len(failed)} failed {failed or ''} in {seconds:.0f} s"
+        f"{connection.vendor}: {done} seeds of {asked.steps} steps, {len(failed)} failed "
+        f"{failed or ''} in {seconds:.0f} s"
     )
     print(", ".join(f"{what} {count}" for what, count in seen.most_common()))
     return 1 if failed else 0

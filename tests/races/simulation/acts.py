@@ -69,7 +69,7 @@ class Acts(Both):
         )
 
     def take_weekly(self, student: int, teacher: int, weekday: int, wall_at: int) -> str:
-        """Which dates a term can hold is judged elsewhere: the model takes over what is there then."""
+        """Which dates a term can hold is judged elsewhere: the model takes over what is there."""
 
         def take() -> None:
             place = weekly.take_weekly_place(

@@ -133,7 +133,7 @@ class Rows:
         )
 
     def put_back(self, kept: tuple[object, ...]) -> None:
-        self.meetings, self.bookings, self.waits, self.weekly, self.announced = kept  # type: ignore[assignment]
+        self.meetings, self.bookings, self.waits, self.weekly, self.announced = kept
 
     def live(self, meeting: int, kind: str | None = None) -> list[Booking]:
         return [

@@ -26,9 +26,11 @@ from tests.races.simulation.post import BACKEND, FAULTS, Killed, Post
 from tests.races.simulation.school import School
 
 WEIGHTS = {
-    "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12, "book_slot": 6, "change_places": 4,
-    "make_meeting": 2, "move_slot": 4, "cancel_slot": 3, "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3,
-    "assess": 1, "away": 2, "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1, "leave_weekly": 1,
+    "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12,
+    "book_slot": 6, "change_places": 4, "make_meeting": 2, "move_slot": 4, "cancel_slot": 3,
+    "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3, "assess": 1, "away": 2,
+    "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1,
+    "leave_weekly": 1,
 }  # fmt: skip
 FIRST = (
     "make_meeting",
@@ -161,7 +163,7 @@ class Play(Choices):
         )
 
     def _work(self) -> None:
-        """Any task of those asked for, not the oldest first; it may be lost, and it may come twice."""
+        """Any task of those asked for, not the oldest first; it may be lost or come twice."""
         if not self.tasks:
             return
         task = self.tasks.pop(self.chance.randrange(len(self.tasks)))

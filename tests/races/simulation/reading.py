@@ -68,8 +68,9 @@ def read(school: School, desk: Desk) -> None:
         (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows
     ]
     _same("meeting", real, [
-        (m.offering, m.teacher, m.starts, m.ends, m.held_until, m.places[PLAYER], m.places[LISTENER],
-         len(desk.live(m.number, PLAYER)), len(desk.live(m.number, LISTENER)), m.off)
+        (m.offering, m.teacher, m.starts, m.ends, m.held_until, m.places[PLAYER],
+         m.places[LISTENER], len(desk.live(m.number, PLAYER)),
+         len(desk.live(m.number, LISTENER)), m.off)
         for m in desk.meetings
     ])  # fmt: skip
     rows = list(
@@ -81,7 +82,8 @@ def read(school: School, desk: Desk) -> None:
     offers = {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
     real = [(numbers[row[1]], students[row[2]], *row[3:10]) for row in rows]
     _same("booking", real, [
-        (b.meeting, b.student, b.kind, b.standing, b.starts, b.ends, b.answer_by, b.ended, b.why) for b in desk.bookings
+        (b.meeting, b.student, b.kind, b.standing, b.starts, b.ends, b.answer_by, b.ended, b.why)
+        for b in desk.bookings
     ])  # fmt: skip
     rows = list(
         WaitingPlace.objects.order_by("pk").values_list(

@@ -112,6 +112,7 @@ def _sequences() -> list[tuple[str, int | None]]:
         return []
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT quote_ident(sequencename), last_value FROM pg_sequences WHERE schemaname = 'public'"
+            "SELECT quote_ident(sequencename), last_value FROM pg_sequences WHERE schemaname = "
+            "'public'"
         )
         return list(cursor.fetchall())
