@@ -29,20 +29,20 @@ POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.
 
 def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import api, booking, core, pgbench, stored, times, whole
+    from tests.bench import api, booking, core, databases, pgbench, stored, times, whole
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
     found = [core.figures(), whole.figures()]
     told("booking beside pgbench")
     found.append(pgbench.booking_beside_pgbench(postgres))
     base, busy, small, large = names = [
-        stored.named(name, folder) for name in ("base", "busy", "small", "large")
+        databases.named(name, folder) for name in ("base", "busy", "small", "large")
     ]
     try:
         told(f"a school of {stored.INSTRUCTORS} instructors and {stored.STUDENTS:,} students")
-        stored.create(base)
+        databases.create(base)
         stored.found_school()
-        stored.clone(base, busy)
+        databases.clone(base, busy)
         told("20,000 meetings: search, booking, feed")
         stored.add_meetings(20_000, first_day=-36, per_day=4)
         found += [
@@ -52,9 +52,9 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
             booking.invitation_figures(),
             booking.feed_figures(),
         ]
-        stored.clone(base, small)
+        databases.clone(base, small)
         stored.add_meetings(1000, first_day=1, per_day=1)
-        stored.clone(small, large)
+        databases.clone(small, large)
         told(f"{most:,} meetings")
         # Nine tenths lie behind, one tenth beyond what a search from today reads.
         past = (most - 1000) * 9 // 10
@@ -69,7 +69,7 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
             booking.growth(small, large, meetings=meetings),
         ]
     finally:
-        stored.drop(names)
+        databases.drop(names)
 
 
 def machine() -> dict[str, Any]:

@@ -17,7 +17,7 @@ from rest_framework.test import APIClient
 from accounts.models import Student
 from bookings.models import Meeting, Offering
 from bookings.queries import slots
-from tests.bench import stored
+from tests.bench import databases, stored
 from tests.bench.timing import seconds_of
 
 DAYS = 28
@@ -116,7 +116,7 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     """The same search in both databases in turn; equal rows in the window, so equal answers."""
     answers, searches = [], {}
     for name in (small, large):
-        stored.use(name)
+        databases.use(name)
         searches[name] = a_search()
         answers.append(searches[name]().json())
     if answers[0] != answers[1]:
@@ -126,7 +126,7 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     for _ in range(15):
         pair = []
         for name in (small, large):
-            stored.use(name)
+            databases.use(name)
             searches[name]()  # the connection and the file's first pages are not what is measured
             pair.append(seconds_of(searches[name]))
         pairs.append(pair)

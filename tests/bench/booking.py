@@ -21,7 +21,7 @@ from bookings.operations.subscriptions import open_feed
 from bookings.outbox.sending import send
 from bookings.queries.slots import slots_for
 from tests import cast
-from tests.bench import stored
+from tests.bench import databases, stored
 from tests.bench.api import statements
 from tests.bench.timing import median_of, paired, seconds_of
 
@@ -91,13 +91,13 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     """The same bookings in both databases in turn."""
     making = {}
     for name in (small, large):
-        stored.use(name)
+        databases.use(name)
         making[name] = wishes()
     pairs = []
     for _ in range(BOOKINGS):
         pair = []
         for name in (small, large):
-            stored.use(name)
+            databases.use(name)
             # The connection and the file's first pages are not what is measured.
             Offering.objects.count()
             pair.append(seconds_of(next(making[name]).book))

@@ -175,16 +175,16 @@ def main(url: str) -> int:
         import django
 
         django.setup()
-        from tests.bench import stored
+        from tests.bench import databases, stored
 
-        name = stored.named("pgbench", Path(folder))
+        name = databases.named("pgbench", Path(folder))
         try:
-            stored.create(name)
+            databases.create(name)
             stored.found_school()
             stored.add_meetings(20_000, first_day=-36, per_day=4)
             found = compared(program, _of(url, name), Path(folder))
         finally:
-            stored.drop([name])
+            databases.drop([name])
     print(json.dumps(found))
     return 0
 

@@ -5,14 +5,11 @@ Rows are written with plain SQL, thousands at a time. The guards against double 
 meanwhile and put back by `guards.install`; the rows are made so that none would have refused them.
 """
 
-import shutil
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from itertools import islice
-from pathlib import Path
 from typing import Any
 
-from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import connection, transaction
 
@@ -23,66 +20,22 @@ from bookings.models import Booking, Meeting, Offering, StudioPolicy, guards
 from tests import cast
 
 INSTRUCTORS, STUDENTS, MINUTES = 50, 100_000, 25
+
 NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
 """When the bench began, on the hour: the endpoint reads the real clock; rows lie around it."""
+
 TODAY = NOW.replace(hour=0)
+
 EVERY_DAY = 24
 """Meetings that a full day takes, 35 minutes apart."""
+
 _ZONES = ("Europe/Dublin", "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe")
+
 _WINDOWS = ", ".join(
     f"{weekday} {window}" for weekday in range(5) for window in ("08:00-12:00", "14:00-21:00")
 )
+
 _BATCH = 10_000
-
-
-def use(name: str) -> None:
-    """Talk to that database from now on: a SQLite file or a PostgreSQL database."""
-    connection.close()
-    connection.settings_dict["NAME"] = name
-
-
-def named(name: str, folder: Path) -> str:
-    """What a database of the bench is called."""
-    return (
-        str(folder / f"{name}.sqlite3") if connection.vendor == "sqlite" else f"levare_bench_{name}"
-    )
-
-
-def create(name: str) -> None:
-    """An empty database, migrated."""
-    if connection.vendor != "sqlite":
-        _in_postgres(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)", f"CREATE DATABASE {name}")
-    use(name)
-    call_command("migrate", verbosity=0)
-
-
-def clone(source: str, target: str) -> None:
-    """The same rows once more under another name."""
-    if connection.vendor == "sqlite":
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        connection.close()
-        shutil.copyfile(source, target)
-    else:
-        _in_postgres(
-            f"DROP DATABASE IF EXISTS {target} WITH (FORCE)",
-            f"CREATE DATABASE {target} TEMPLATE {source}",
-        )
-    use(target)
-
-
-def drop(names: Iterable[str]) -> None:
-    """PostgreSQL databases of the bench are dropped; SQLite files go with their folder."""
-    if connection.vendor != "sqlite":
-        _in_postgres(*(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)" for name in names))
-
-
-def _in_postgres(*statements: str) -> None:
-    use("postgres")
-    with connection.cursor() as cursor:
-        for statement in statements:
-            cursor.execute(statement)
-    connection.close()
 
 
 def found_school() -> None:

@@ -6,8 +6,8 @@ from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tests.races.desk import Queues
 from tests.races.events import Event
+from tests.races.queues import Queues
 from tests.races.state import BookingRow, MeetingRow, State
 
 FIRST_YES = timedelta(hours=4)

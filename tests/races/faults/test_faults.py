@@ -3,7 +3,7 @@
 import pytest
 
 from tests.races import faults
-from tests.races.faults import mails, processes
+from tests.races.faults import mails, programs
 from tests.services import on_postgres
 
 
@@ -23,7 +23,7 @@ def test_kills_on_sqlite_lose_nothing() -> None:
 @pytest.mark.postgres
 @pytest.mark.redis
 @pytest.mark.skipif(
-    processes.missing_services() != "", reason=processes.missing_services() or "services are there"
+    programs.missing_services() != "", reason=programs.missing_services() or "services are there"
 )
 def test_kills_on_postgresql_lose_nothing() -> None:
     """The same with its own cluster, broker and worker, whichever of them the seed hits."""

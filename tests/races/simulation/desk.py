@@ -124,8 +124,7 @@ class Rows:
         self.waits: list[Wait] = []
         self.weekly: list[Weekly] = []
         self.announced: set[tuple[int, str]] = set()
-        """Meetings and kinds of place of which all who waited were told that the first yes has it.
-        """
+        """Meetings and kinds of place whose line was told that the first yes has it."""
 
     def kept(self) -> tuple[object, ...]:
         return copy.deepcopy(
