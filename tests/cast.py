@@ -112,7 +112,7 @@ def make_minor(
 
 
 def give_account(student: Student) -> User:
-    """An account of their own for somebody who had none, under the name that the school had noted."""
+    """An account of their own for somebody who had none, under the name the school had noted."""
     student.user = make_user(student.full_name, student.zone)
     student.own_name = ""
     student.save(update_fields=["user", "own_name"])

@@ -35,7 +35,7 @@ WHOLE_SUITE = ["-n", "2", "--dist", "worksteal"]
 
 @dataclass(kw_only=True)
 class Pass:
-    """One run of pytest: its exit code, how many tests went which way, and why some were skipped."""
+    """One run of pytest: its exit code, how many tests went which way, why some were skipped."""
 
     name: str
     code: int
@@ -122,7 +122,7 @@ def on_sqlite(arguments: list[str]) -> Pass:
 
 
 def on_services(arguments: list[str], postgres: str, cache: str | None) -> Pass:
-    """The second pass, in a database named after this process, which is dropped whatever happens."""
+    """The second pass, in a database named after this process, dropped whatever happens."""
     database = f"levare_{os.getpid()}"
     environment = {
         "DATABASE_URL": urlsplit(POSTGRES_URL)._replace(path=f"/{database}").geturl(),

@@ -1,4 +1,4 @@
-"""What a marked test needs of its machine, and in which words it is skipped where that is missing."""
+"""What a marked test needs of its machine, and in which words it is skipped without it."""
 
 import importlib.util
 import os

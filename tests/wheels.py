@@ -1,4 +1,4 @@
-"""Other versions of the zone database beside the pinned one, each in an ignored folder of its own."""
+"""Other versions of the zone database beside the pinned one, each in its own ignored folder."""
 
 import fcntl
 import subprocess

@@ -1,4 +1,4 @@
-"""Interfaces translate in, make one domain call and translate out: they hold no query and no lock."""
+"""Interfaces translate in, make one domain call and translate out: they hold no query, no lock."""
 
 import re
 

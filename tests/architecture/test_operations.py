@@ -64,7 +64,7 @@ def test_the_commands_without_docker_are_those_of_compose() -> None:
 
 
 def test_static_files_are_collected_before_pages_are_served() -> None:
-    """In the image before it is run, and in the page's commands before the web process is started."""
+    """In the image before it runs, and in the page's commands before the web process starts."""
     runs = [step.word + " " + step.rest for step in dockerfile.steps()]
     collected = next(i for i, run in enumerate(runs) if "collectstatic" in run)
     assert collected < next(i for i, run in enumerate(runs) if run.startswith("CMD"))

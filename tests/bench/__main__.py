@@ -1,9 +1,10 @@
 """`make bench`: a table of figures, and var/bench.json with what is compared in each.
 
-Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with `--postgres URL` on
-databases called levare_bench_* of that server, which are dropped. PROFILE=quick grows to 100,000 meetings instead of 1,000,000.
-The exit status is 1 where a ratio or a count misses its goal; times are told beside `calibration_ms`, a loop of plain Python.
-Booking beside pgbench needs PostgreSQL in any case: that of `--postgres`, else of TEST_POSTGRES_URL, where it answers.
+Everything runs in this one process, on SQLite files in a folder that is removed at the end, or with
+`--postgres URL` on databases called levare_bench_* of that server, which are dropped. PROFILE=quick
+grows to 100,000 meetings instead of 1,000,000. The exit status is 1 where a ratio or a count misses
+its goal; times are told beside `calibration_ms`, a loop of plain Python. Booking beside pgbench
+needs PostgreSQL in any case: that of `--postgres`, else of TEST_POSTGRES_URL, where it answers.
 """
 
 import argparse
@@ -28,20 +29,20 @@ POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.
 
 def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import api, booking, core, pgbench, stored, times, whole
+    from tests.bench import api, booking, core, databases, pgbench, stored, times, whole
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
     found = [core.figures(), whole.figures()]
     told("booking beside pgbench")
     found.append(pgbench.booking_beside_pgbench(postgres))
     base, busy, small, large = names = [
-        stored.named(name, folder) for name in ("base", "busy", "small", "large")
+        databases.named(name, folder) for name in ("base", "busy", "small", "large")
     ]
     try:
         told(f"a school of {stored.INSTRUCTORS} instructors and {stored.STUDENTS:,} students")
-        stored.create(base)
+        databases.create(base)
         stored.found_school()
-        stored.clone(base, busy)
+        databases.clone(base, busy)
         told("20,000 meetings: search, booking, feed")
         stored.add_meetings(20_000, first_day=-36, per_day=4)
         found += [
@@ -51,9 +52,9 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
             booking.invitation_figures(),
             booking.feed_figures(),
         ]
-        stored.clone(base, small)
+        databases.clone(base, small)
         stored.add_meetings(1000, first_day=1, per_day=1)
-        stored.clone(small, large)
+        databases.clone(small, large)
         told(f"{most:,} meetings")
         # Nine tenths lie behind, one tenth beyond what a search from today reads.
         past = (most - 1000) * 9 // 10
@@ -68,7 +69,7 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
             booking.growth(small, large, meetings=meetings),
         ]
     finally:
-        stored.drop(names)
+        databases.drop(names)
 
 
 def machine() -> dict[str, Any]:
@@ -91,14 +92,18 @@ def machine() -> dict[str, Any]:
         database = f"{connection.vendor} {cursor.fetchone()[0]}"
     return {
         "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
-        "machine": f"{platform.machine()}, {os.cpu_count()} processors, {platform.system()} {platform.release()}",
+        "machine": (
+            f"{platform.machine()}, {os.cpu_count()} processors, {platform.system()} "
+            f"{platform.release()}"
+        ),
         "python": platform.python_version(),
         "database": database,
         "tzdata": TZDATA_VERSION,
         "commit": described.stdout.strip(),
         "load_average": [round(load, 1) for load in os.getloadavg()],
         "how": (
-            "medians of runs in one process, what is compared run in turn, garbage collected between runs; rows loaded by plain SQL with "
+            "medians of runs in one process, what is compared run in turn, garbage collected "
+            "between runs; rows loaded by plain SQL with "
             "the guards dropped meanwhile and put back"
         ),
     }

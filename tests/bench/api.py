@@ -1,4 +1,6 @@
-"""GET slots/ over stored rows: queries, cost beside its own SQL, and growth from a thousand meetings to a million."""
+"""GET slots/ over stored rows: queries, cost beside its own SQL, and growth from a thousand
+meetings to a million.
+"""
 
 import time
 from collections.abc import Callable, Iterator
@@ -15,7 +17,7 @@ from rest_framework.test import APIClient
 from accounts.models import Student
 from bookings.models import Meeting, Offering
 from bookings.queries import slots
-from tests.bench import stored
+from tests.bench import databases, stored
 from tests.bench.timing import seconds_of
 
 DAYS = 28
@@ -23,7 +25,9 @@ Statement = tuple[str, Any]
 
 
 def a_search() -> Callable[[], Any]:
-    """GET slots/ by a student with a token, 50 instructors, 28 days, the limit the API sets by itself; checked once."""
+    """GET slots/ by a student with a token, 50 instructors, 28 days, the limit the API sets by
+    itself; checked once.
+    """
     student = Student.objects.select_related("user").order_by("pk")[0]
     _, token = AuthToken.objects.create(student.user)
     client = APIClient(headers={"Authorization": f"Bearer {token}"})
@@ -63,7 +67,9 @@ def fetch_all(sent: list[Statement]) -> int:
 
 
 def one_run(search: Callable[[], Any]) -> tuple[float, float, float, int, int]:
-    """Seconds of the whole endpoint, of its solver and of its bare SQL in one run; its queries and their rows."""
+    """Seconds of the whole endpoint, of its solver and of its bare SQL in one run; its queries and
+    their rows.
+    """
     solving: list[float] = []
 
     def timed(*args: Any) -> Any:
@@ -95,9 +101,12 @@ def busy_figures() -> tuple[dict[str, float], dict[str, str]]:
     }, {
         "slot_api_queries": "statements of one GET slots/ with a bearer token, sign-in included",
         "slot_api_vs_bare_fetch": (
-            f"GET slots/, {stored.INSTRUCTORS} instructors x {DAYS} days, {stored.STUDENTS} students, {Meeting.objects.count()} meetings "
-            f"stored, {in_window} in the window, through every middleware, less find_slots ({whole:.1f} - {solving:.1f} ms), over its own "
-            f"statements by cursor.fetchall in the same run ({bare:.1f} ms, {found[0][4]} rows: load reads eight days more on either side)"
+            f"GET slots/, {stored.INSTRUCTORS} instructors x {DAYS} days, {stored.STUDENTS} "
+            f"students, {Meeting.objects.count()} meetings "
+            f"stored, {in_window} in the window, through every middleware, less find_slots "
+            f"({whole:.1f} - {solving:.1f} ms), over its own "
+            f"statements by cursor.fetchall in the same run ({bare:.1f} ms, {found[0][4]} rows: "
+            "load reads eight days more on either side)"
         ),
         "slot_api_ms": "the same call, whole",
     }
@@ -107,7 +116,7 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     """The same search in both databases in turn; equal rows in the window, so equal answers."""
     answers, searches = [], {}
     for name in (small, large):
-        stored.use(name)
+        databases.use(name)
         searches[name] = a_search()
         answers.append(searches[name]().json())
     if answers[0] != answers[1]:
@@ -117,13 +126,15 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     for _ in range(15):
         pair = []
         for name in (small, large):
-            stored.use(name)
+            databases.use(name)
             searches[name]()  # the connection and the file's first pages are not what is measured
             pair.append(seconds_of(searches[name]))
         pairs.append(pair)
     return {"slot_growth": median(b / a for a, b in pairs)}, {
         "slot_growth": (
-            f"GET slots/, {meetings} meetings, {stored.STUDENTS} students in both, the same rows in the window: "
-            f"{median(a for a, _ in pairs) * 1e3:.1f} and {median(b for _, b in pairs) * 1e3:.1f} ms"
+            f"GET slots/, {meetings} meetings, {stored.STUDENTS} students in both, the same rows "
+            "in the window: "
+            f"{median(a for a, _ in pairs) * 1e3:.1f} and "
+            f"{median(b for _, b in pairs) * 1e3:.1f} ms"
         )
     }

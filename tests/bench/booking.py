@@ -1,4 +1,6 @@
-"""The booking operation: its statements and its growth; and a feed of 500 meetings beside icalendar's own writing."""
+"""The booking operation: its statements and its growth; and a feed of 500 meetings beside
+icalendar's own writing.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -19,7 +21,7 @@ from bookings.operations.subscriptions import open_feed
 from bookings.outbox.sending import send
 from bookings.queries.slots import slots_for
 from tests import cast
-from tests.bench import stored
+from tests.bench import databases, stored
 from tests.bench.api import statements
 from tests.bench.timing import median_of, paired, seconds_of
 
@@ -49,7 +51,9 @@ class Wish:
 
 
 def wishes(most: int = BOOKINGS + 5) -> Iterator[Wish]:
-    """One wish after another, far enough ahead for both reminders; an instructor's lie on different days."""
+    """One wish after another, far enough ahead for both reminders; an instructor's lie on different
+    days.
+    """
     lesson = Offering.objects.get()
     people = {person.pk: person for person in Instructor.objects.select_related("user")}
     asking = Student.objects.select_related("user").order_by("pk")
@@ -74,7 +78,10 @@ def booking_figures() -> tuple[dict[str, float], dict[str, str]]:
     counted = [sql for sql, _ in sent if not sql.startswith(_ABOUT_TRANSACTIONS)]
     return {"booking_queries": len(counted)}, {
         "booking_queries": (
-            "statements of book_slot for a consultation inside the transaction, without sign-in, the reads before it and savepoints: "
+            (
+                "statements of book_slot for a consultation inside the transaction, without "
+                "sign-in, the reads before it and savepoints: "
+            )
             + ", ".join(sql.split()[0] for sql in counted)
         )
     }
@@ -84,20 +91,22 @@ def growth(small: str, large: str, *, meetings: str) -> tuple[dict[str, float], 
     """The same bookings in both databases in turn."""
     making = {}
     for name in (small, large):
-        stored.use(name)
+        databases.use(name)
         making[name] = wishes()
     pairs = []
     for _ in range(BOOKINGS):
         pair = []
         for name in (small, large):
-            stored.use(name)
-            Offering.objects.count()  # the connection and the file's first pages are not what is measured
+            databases.use(name)
+            # The connection and the file's first pages are not what is measured.
+            Offering.objects.count()
             pair.append(seconds_of(next(making[name]).book))
         pairs.append(pair)
     return {"booking_growth": median(b / a for a, b in pairs)}, {
         "booking_growth": (
             f"book_slot through the write door, commit included, {meetings} meetings: "
-            f"{median(a for a, _ in pairs) * 1e3:.1f} and {median(b for _, b in pairs) * 1e3:.1f} ms"
+            f"{median(a for a, _ in pairs) * 1e3:.1f} and "
+            f"{median(b for _, b in pairs) * 1e3:.1f} ms"
         )
     }
 
@@ -114,7 +123,10 @@ def invitation_figures() -> tuple[dict[str, float], dict[str, str]]:
 
     count, seconds = len(letters()), median_of(letters, runs=31)
     return {"invitation_ms": seconds * 1e3 / count}, {
-        "invitation_ms": f"one of a booking's {count} invitations: rows read, worded, calendar, text and HTML composed, written to a file"
+        "invitation_ms": (
+            f"one of a booking's {count} invitations: rows read, worded, calendar, text and HTML "
+            "composed, written to a file"
+        )
     }
 
 
@@ -155,7 +167,8 @@ def feed_figures() -> tuple[dict[str, float], dict[str, str]]:
         "feed_304_queries": len(unchanged_sent),
     }, {
         "feed_body_vs_icalendar": (
-            f"GET of a feed of 500 meetings with nothing kept ({both.second * 1e3:.0f} ms, rows, rendering and middlewares) over "
+            f"GET of a feed of 500 meetings with nothing kept ({both.second * 1e3:.0f} ms, rows, "
+            "rendering and middlewares) over "
             f"icalendar's to_ical of the same events, already built ({both.first * 1e3:.0f} ms)"
         ),
         "feed_first_queries": "the same GET",

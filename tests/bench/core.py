@@ -1,4 +1,6 @@
-"""The solver alone: one instructor's free starts as masks, beside the same work on the interval library portion and minute by minute."""
+"""The solver alone: one instructor's free starts as masks, beside the same work on the interval
+library portion and minute by minute.
+"""
 
 import random
 from collections.abc import Iterable
@@ -33,7 +35,9 @@ def week_in(time_zone: str) -> TeachingTime:
 
 
 class OneInstructor:
-    """Ilse's 60 days: ten windows a week across a clock change, 120 meetings with their changeover and 60 busy times, all in her hours."""
+    """Ilse's 60 days: ten windows a week across a clock change, 120 meetings with their changeover
+    and 60 busy times, all in her hours.
+    """
 
     def __init__(self) -> None:
         self.zone, self.teaching = ZONES[0], week_in(ZONES[0])
@@ -69,7 +73,9 @@ class OneInstructor:
         )
 
     def from_periods(self) -> list[datetime]:
-        """The mask of the hours and of the grid kept, everything else from its periods: the start instants."""
+        """The mask of the hours and of the grid kept, everything else from its periods: the start
+        instants.
+        """
         return self._instants(self.hours, self.grid)
 
     def cold(self) -> list[datetime]:
@@ -92,7 +98,9 @@ class OneInstructor:
         return [since + i * CELL for i in bits(fits & unheld & on_grid)]
 
     def by_portion(self) -> list[datetime]:
-        """The same from the hours as intervals, on whole seconds, which portion handles about half again as fast as datetimes."""
+        """The same from the hours as intervals, on whole seconds, which portion handles about half
+        again as fast as datetimes.
+        """
         whole = portion.closedopen(
             wall.seconds(self.horizon.starts_at), wall.seconds(self.horizon.ends_at)
         )
@@ -101,7 +109,7 @@ class OneInstructor:
         unheld = _starts(whole - _union(self.meetings), LESSON.held_minutes * 60)
         step = LESSON.step_minutes * 60
         found = fits & unheld
-        # Dublin's offset is whole hours, so its half hours are those of UTC: the cheapest grid there can be.
+        # Dublin's offset is whole hours, so its half hours are those of UTC: the cheapest grid.
         return [
             datetime.fromtimestamp(s, UTC)
             for one in found
@@ -109,7 +117,9 @@ class OneInstructor:
         ]
 
     def by_minutes(self) -> list[datetime]:
-        """The same with a flag for every minute, and every minute of each start on the grid looked at."""
+        """The same with a flag for every minute, and every minute of each start on the grid looked
+        at.
+        """
         since = wall.seconds(self.horizon.starts_at)
         length = self.horizon.cells * 5
         taught, held = bytearray(length), bytearray(length + LESSON.held_minutes)
@@ -158,7 +168,10 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
     against_portion: Paired = paired(one.from_periods, one.by_portion, runs=21, times=10)
     against_minutes: Paired = paired(one.from_periods, one.by_minutes, runs=21, times=10)
     wholly: Paired = paired(one.cold, one.by_portion, runs=21, times=10)
-    same = f"one instructor, {DAYS} days, 10 windows a week, {BUSY} taken periods, 25 minutes and 5 of changeover, 30-minute clock grid"
+    same = (
+        f"one instructor, {DAYS} days, 10 windows a week, {BUSY} taken periods, 25 minutes and 5 "
+        "of changeover, 30-minute clock grid"
+    )
     return {
         "slot_core_masks_us": median_of(one.from_masks, runs=21, times=1000) * 1e6,
         "slot_core_cold_ms": wholly.first * 1e3,
@@ -166,17 +179,26 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
         "slot_core_cold_vs_portion": wholly.ratio,
         "slot_core_vs_minutes": against_minutes.ratio,
     }, {
-        "slot_core_masks_us": f"{same}: the mask of its starts from the masks of hours, busy times, meetings and grid",
+        "slot_core_masks_us": (
+            f"{same}: the mask of its starts from the masks of hours, busy times, meetings and grid"
+        ),
         "slot_core_cold_ms": (
-            f"{same}: from weekly hours and period tuples to {len(starts)} start instants, caches of zones' spans and of the grid emptied"
+            f"{same}: from weekly hours and period tuples to {len(starts)} start instants, "
+            "caches of zones' spans and of the grid emptied"
         ),
         "slot_core_vs_portion": (
-            f"the same work: expanded hours and grid given to both, then from {BUSY} period tuples to the start instants; portion takes "
-            f"{against_portion.second * 1e3:.1f} ms on whole seconds, the masks {against_portion.first * 1e3:.2f} ms; results identical"
+            f"the same work: expanded hours and grid given to both, then from {BUSY} period "
+            "tuples to the start instants; portion takes "
+            f"{against_portion.second * 1e3:.1f} ms on whole seconds, the masks "
+            f"{against_portion.first * 1e3:.2f} ms; results identical"
         ),
-        "slot_core_cold_vs_portion": "stricter: the masks start cold, portion still gets its hours expanded and its grid for nothing",
+        "slot_core_cold_vs_portion": (
+            "stricter: the masks start cold, portion still gets its hours expanded and its grid "
+            "for nothing"
+        ),
         "slot_core_vs_minutes": (
-            f"as slot_core_vs_portion, with one flag a minute and every minute of a start looked at "
+            "as slot_core_vs_portion, with one flag a minute and every minute of a start looked "
+            "at "
             f"({against_minutes.second * 1e3:.1f} ms); results identical"
         ),
     }

@@ -1,6 +1,8 @@
-"""What each figure should be: ratios and counts are judged, times are told beside the calibration of the run.
+"""What each figure should be: ratios and counts are judged, times are told beside the calibration
+of the run.
 
-A machine may be twice as slow an hour later, so a time says little; two times of one run say what one costs beside the other.
+A machine may be twice as slow an hour later, so a time says little; two times of one run say what
+one costs beside the other.
 """
 
 from collections.abc import Mapping
@@ -31,7 +33,9 @@ def wanted(name: str) -> str:
 
 
 def missed(figures: Mapping[str, float]) -> list[str]:
-    """The goals that these figures miss, in sentences; a figure that could not be measured misses none."""
+    """The goals that these figures miss, in sentences; a figure that could not be measured misses
+    none.
+    """
     return [
         f"{name} is {figures[name]:g} and must be {bound} {goal:g}"
         for bound, goals, sign in (("at most", AT_MOST, 1), ("at least", AT_LEAST, -1))

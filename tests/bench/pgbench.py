@@ -1,7 +1,8 @@
-"""The booking operation beside pgbench, which sends the statements kept in booking.sql: what Python costs.
+"""The booking operation beside pgbench, which sends the statements kept in booking.sql: what Python
+costs.
 
-`python -m tests.bench.pgbench URL` does it in a process of its own, on a database of its own on that server, and prints the
-figures as JSON: the rest of the bench may be on SQLite.
+`python -m tests.bench.pgbench URL` does it in a process of its own, on a database of its own on
+that server, and prints the figures as JSON: the rest of the bench may be on SQLite.
 """
 
 import glob
@@ -80,8 +81,10 @@ def compared(program: str, url: str, folder: Path) -> Figures:
     ratio = median(theirs / ours for ours, theirs in pairs)
     return {NAME: ratio}, {
         NAME: (
-            f"book_slot through the write door, commit included, one client ({median(a for a, _ in pairs) * 1e3:.1f} ms), against pgbench "
-            f"with one client sending the 16 statements kept in {KEPT.name} ({median(b for _, b in pairs) * 1e3:.1f} ms): "
+            "book_slot through the write door, commit included, one client "
+            f"({median(a for a, _ in pairs) * 1e3:.1f} ms), against pgbench "
+            f"with one client sending the 16 statements kept in {KEPT.name} "
+            f"({median(b for _, b in pairs) * 1e3:.1f} ms): "
             f"rate over rate, {ROUNDS} rounds of {EACH} in turn"
         )
     }
@@ -172,16 +175,16 @@ def main(url: str) -> int:
         import django
 
         django.setup()
-        from tests.bench import stored
+        from tests.bench import databases, stored
 
-        name = stored.named("pgbench", Path(folder))
+        name = databases.named("pgbench", Path(folder))
         try:
-            stored.create(name)
+            databases.create(name)
             stored.found_school()
             stored.add_meetings(20_000, first_day=-36, per_day=4)
             found = compared(program, _of(url, name), Path(folder))
         finally:
-            stored.drop([name])
+            databases.drop([name])
     print(json.dumps(found))
     return 0
 

@@ -1,17 +1,15 @@
-"""A generator of stored rows: a school of 50 instructors and 100,000 students, with as many meetings as asked for.
+"""A generator of stored rows: a school of 50 instructors and 100,000 students, with as many
+meetings as asked for.
 
-Rows are written with plain SQL, thousands at a time. The guards against double booking are dropped meanwhile and put back
-by `guards.install`; the rows are made so that none would have refused them.
+Rows are written with plain SQL, thousands at a time. The guards against double booking are dropped
+meanwhile and put back by `guards.install`; the rows are made so that none would have refused them.
 """
 
-import shutil
 from collections.abc import Iterable, Iterator
 from datetime import UTC, datetime, timedelta
 from itertools import islice
-from pathlib import Path
 from typing import Any
 
-from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import connection, transaction
 
@@ -22,70 +20,26 @@ from bookings.models import Booking, Meeting, Offering, StudioPolicy, guards
 from tests import cast
 
 INSTRUCTORS, STUDENTS, MINUTES = 50, 100_000, 25
+
 NOW = datetime.now(UTC).replace(minute=0, second=0, microsecond=0)
-"""The hour in which the bench began: the endpoint reads the real clock, so the rows lie around it."""
+"""When the bench began, on the hour: the endpoint reads the real clock; rows lie around it."""
+
 TODAY = NOW.replace(hour=0)
+
 EVERY_DAY = 24
 """Meetings that a full day takes, 35 minutes apart."""
+
 _ZONES = ("Europe/Dublin", "America/New_York", "Asia/Kathmandu", "Australia/Lord_Howe")
+
 _WINDOWS = ", ".join(
     f"{weekday} {window}" for weekday in range(5) for window in ("08:00-12:00", "14:00-21:00")
 )
+
 _BATCH = 10_000
 
 
-def use(name: str) -> None:
-    """Talk to that database from now on: a SQLite file or a PostgreSQL database."""
-    connection.close()
-    connection.settings_dict["NAME"] = name
-
-
-def named(name: str, folder: Path) -> str:
-    """What a database of the bench is called."""
-    return (
-        str(folder / f"{name}.sqlite3") if connection.vendor == "sqlite" else f"levare_bench_{name}"
-    )
-
-
-def create(name: str) -> None:
-    """An empty database, migrated."""
-    if connection.vendor != "sqlite":
-        _in_postgres(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)", f"CREATE DATABASE {name}")
-    use(name)
-    call_command("migrate", verbosity=0)
-
-
-def clone(source: str, target: str) -> None:
-    """The same rows once more under another name."""
-    if connection.vendor == "sqlite":
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-        connection.close()
-        shutil.copyfile(source, target)
-    else:
-        _in_postgres(
-            f"DROP DATABASE IF EXISTS {target} WITH (FORCE)",
-            f"CREATE DATABASE {target} TEMPLATE {source}",
-        )
-    use(target)
-
-
-def drop(names: Iterable[str]) -> None:
-    """PostgreSQL databases of the bench are dropped; SQLite files go with their folder."""
-    if connection.vendor != "sqlite":
-        _in_postgres(*(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)" for name in names))
-
-
-def _in_postgres(*statements: str) -> None:
-    use("postgres")
-    with connection.cursor() as cursor:
-        for statement in statements:
-            cursor.execute(statement)
-    connection.close()
-
-
 def found_school() -> None:
-    """Policy, one offering, 50 instructors with ten windows a week, 100,000 students with accounts."""
+    """A policy, an offering, 50 instructors with ten windows a week, 100,000 students' accounts."""
     cast.make_policy(in_force_from=NOW - timedelta(days=4000), open_consultations=1000)
     lesson = cast.make_offering("Consultation", Kind.CONSULTATION, MINUTES)
     for number in range(INSTRUCTORS):
@@ -126,7 +80,8 @@ def found_school() -> None:
 
 
 def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
-    """One-on-ones, each with its booking: `per_day` for every instructor from `first_day` days after today on, until there are `count`.
+    """One-on-ones, each with its booking: `per_day` for every instructor from `first_day` days
+    after today on, until there are `count`.
 
     Students take turns, so that none is in two at once.
     """
@@ -212,7 +167,9 @@ def _meetings(
 def _insert(
     model: Any, varied: tuple[str, ...], rows: Iterable[tuple[Any, ...]], told: dict[str, Any]
 ) -> None:
-    """Rows of `varied` with the same values `told` in each; columns of neither take the model's own defaults."""
+    """Rows of `varied` with the same values `told` in each; columns of neither take the model's own
+    defaults.
+    """
     unset = [
         field
         for field in model._meta.concrete_fields

@@ -1,4 +1,6 @@
-"""Times that suit beside GET slots/ for the same search: what a page costs over the API's own answer."""
+"""Times that suit beside GET slots/ for the same search: what a page costs over the API's own
+answer.
+"""
 
 from collections.abc import Callable
 from datetime import timedelta
@@ -20,7 +22,9 @@ DAYS = 7
 
 
 def both_searches() -> tuple[Callable[[], Any], Callable[[], Any]]:
-    """The same student, offering and seven days: GET slots/ with a token and its own limit, and the page. Each checked once."""
+    """The same student, offering and seven days: GET slots/ with a token and its own limit, and the
+    page. Each checked once.
+    """
     student = Student.objects.select_related("user").order_by("pk")[0]
     _, token = AuthToken.objects.create(student.user)
     offering = Offering.objects.get()
@@ -58,7 +62,8 @@ def times_figures() -> tuple[dict[str, float], dict[str, str]]:
         "times_page_kb": len(page.content) / 1000,
     }, {
         "times_page_vs_api": (
-            f"GET /times/ over GET slots/ (its own limit of 200) for the same {DAYS} days, {stored.INSTRUCTORS} instructors, in turn: "
+            f"GET /times/ over GET slots/ (its own limit of 200) for the same {DAYS} days, "
+            f"{stored.INSTRUCTORS} instructors, in turn: "
             f"{pair.second * 1e3:.1f} and {pair.first * 1e3:.1f} ms"
         ),
         "times_page_queries": "statements of that page, the session included",

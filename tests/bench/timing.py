@@ -1,4 +1,6 @@
-"""Medians of runs in one process: a figure is timed beside what it is compared with, in turn, so that both meet the same machine."""
+"""Medians of runs in one process: a figure is timed beside what it is compared with, in turn, so
+that both meet the same machine.
+"""
 
 import gc
 import time
@@ -10,7 +12,9 @@ _LOOPS = 200_000
 
 
 def calibration_ms() -> float:
-    """Milliseconds of a fixed loop of plain Python, the best of five: how fast this machine is just now."""
+    """Milliseconds of a fixed loop of plain Python, the best of five: how fast this machine is just
+    now.
+    """
     return round(min(seconds_of(_loop) for _ in range(5)) * 1e3, 1)
 
 
@@ -23,7 +27,9 @@ def _loop() -> int:
 
 @dataclass(frozen=True, slots=True)
 class Paired:
-    """Median seconds of two pieces of work run in turn, and the median over the pairs of the second's time over the first's."""
+    """Median seconds of two pieces of work run in turn, and the median over the pairs of the
+    second's time over the first's.
+    """
 
     first: float
     second: float
@@ -31,7 +37,10 @@ class Paired:
 
 
 def seconds_of(work: Callable[[], object], times: int = 1) -> float:
-    """Seconds of one call, over `times` calls in a row. Garbage is collected before and not within."""
+    """Seconds of one call, over `times` calls in a row.
+
+    Garbage is collected before and not within.
+    """
     gc.collect()
     gc.disable()
     try:

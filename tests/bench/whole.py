@@ -1,4 +1,6 @@
-"""The solver whole: find_slots over a school of 50 instructors, beside the building of its own result rows."""
+"""The solver whole: find_slots over a school of 50 instructors, beside the building of its own
+result rows.
+"""
 
 import random
 from collections.abc import Callable, Sequence
@@ -15,7 +17,9 @@ HEARD_BY = 3
 
 
 def school(*, expanded: bool) -> Callable[[], list[object]]:
-    """The search of F6b: 50 instructors over four zones, 28 days, every kind of rule at work on each of them."""
+    """The search of F6b: 50 instructors over four zones, 28 days, every kind of rule at work on
+    each of them.
+    """
     chance = random.Random(11)
     until = NOW + timedelta(days=28)
     around = Horizon.spanning(NOW - timedelta(days=9), until + timedelta(days=9))
@@ -60,7 +64,9 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
 
 
 def rows_of(slots: Sequence[Slot]) -> Callable[[], list[Slot]]:
-    """Builds the same rows anew from cells and numbers: two instants, the words of the days ahead, and the row."""
+    """Builds the same rows anew from cells and numbers: two instants, the words of the days ahead,
+    and the row.
+    """
     length = timedelta(minutes=LESSON.minutes)
     known = [
         (
@@ -100,12 +106,15 @@ def figures() -> tuple[dict[str, float], dict[str, str]]:
         "slot_find_vs_rows": both.ratio,
     }, {
         "slot_find_ms": (
-            f"find_slots over 50 instructors in 4 zones and 28 days: 140 meetings, 40 busy times and 2 allowances each, load, a minor's "
-            f"hours and own meetings; {len(found)} slots with fit and reasons, no limit; hours expanded within"
+            "find_slots over 50 instructors in 4 zones and 28 days: 140 meetings, 40 busy times "
+            "and 2 allowances each, load, a minor's "
+            f"hours and own meetings; {len(found)} slots with fit and reasons, no limit; hours "
+            "expanded within"
         ),
         "slot_find_kept_ms": "the same with the hours' masks kept, as the endpoint has them",
         "slot_find_vs_rows": (
-            f"the same search over the building of its {len(found)} rows from cells and numbers, instants and words included "
+            f"the same search over the building of its {len(found)} rows from cells and numbers, "
+            "instants and words included "
             f"({both.first * 1e3:.1f} ms), in turn; rows identical"
         ),
     }

@@ -89,7 +89,10 @@ def the_words_say_whose_clock_changed(booked: dict[str, Any]) -> None:
     family = OutboxMessage.objects.get(meeting=meeting, sequence=1, recipient=student)
     assert "Vancouver’s time-zone rules have changed." in family.body
     assert "keeps its hour there: Tue 1 December 10:00, Vancouver." in family.body
-    hers = "60 minutes earlier than planned: on your clock it moves from Tue 1 December 18:00 to Tue 1 December 17:00, London."
+    hers = (
+        "60 minutes earlier than planned: on your clock it moves from Tue 1 December 18:00 to "
+        "Tue 1 December 17:00, London."
+    )
     assert hers in family.body
     teacher = OutboxMessage.objects.get(
         meeting=meeting, sequence=1, recipient=meeting.instructor.user

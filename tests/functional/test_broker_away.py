@@ -21,7 +21,7 @@ from redis import Redis
 from bookings import clock, tasks
 from bookings.models import OutboxMessage
 from tests import cast, services
-from tests.races.faults import processes
+from tests.races.faults import processes, programs
 from tests.races.server import database_url
 
 # The web process waits for migrations, which a quick run does without.
@@ -80,8 +80,8 @@ def house(tmp_path: Path) -> Iterator[House]:
         "REDIS_URL": address,
         "EMAIL_URL": f"filemail://{tmp_path}/mail",
     }
-    redis = processes.redis(tmp_path, broker_port)
-    web = processes.web(tmp_path, port, environment)
+    redis = programs.redis(tmp_path, broker_port)
+    web = programs.web(tmp_path, port, environment)
     broker = Redis.from_url(address)
     try:
         redis.start()

@@ -45,7 +45,7 @@ def consultation() -> Any:
 
 
 def test_slots_are_found_without_the_cache(consultation: Any) -> None:
-    """The search works hours out anew where they cannot be kept; it is said once, not once a call."""
+    """The search works hours out anew where they cannot be kept, and says so only once."""
     user = cast.make_student().user
     assert user is not None
     client = Client()

@@ -138,7 +138,7 @@ def test_free_busy_is_revised_with_the_instructors_meetings(circle: Meeting, adm
 
 
 def test_a_childs_name_stands_only_where_the_guardian_asked(circle: Meeting) -> None:
-    """Their first name stands before what they are in, in the address opened so, and in no other."""
+    """Their first name stands before what they are in, in that address and in no other."""
     guardian = make_user("Rhea Alder")
     child = make_minor("Posy Alder", guardian=guardian)
     make_booking(circle, child)
@@ -167,7 +167,7 @@ def test_when_it_was_last_read_is_kept_to_the_hour(
 
 
 def test_an_address_shows_one_thing(circle: Meeting, admin: User) -> None:
-    """Two things in one address are refused by rule, and by the database where a rule were missed."""
+    """Two things in one address are refused by rule, and by the database where a rule is missed."""
     with pytest.raises(Refused):
         open_feed(actor=admin, label="Both", meeting=circle, instructor=circle.instructor, now=NOW)
     with pytest.raises(Refused):

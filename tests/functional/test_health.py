@@ -75,7 +75,7 @@ def test_ready_tells_what_it_stands_on() -> None:
 
 
 def test_late_mail_is_told_and_turns_nobody_away() -> None:
-    """A message that has waited longer than a quarter of an hour is late; the process still serves."""
+    """A message that has waited over a quarter of an hour is late; the process still serves."""
     waiting_for(20)
     status, told = asked()
     assert (status, told["ready"], told["checks"]["mail"]) == (200, True, "late")

@@ -18,7 +18,7 @@ pytestmark = pytest.mark.one_database
 
 
 def copy(source: str, destination: str, seen: list[str], into: Path) -> None:
-    """What `COPY source destination` does in the working folder, with only what the builder sees."""
+    """What `COPY source destination` does in the working folder, with what the builder sees."""
     for path in seen:
         folder = f"{source.rstrip('/')}/"
         if path.startswith(folder):

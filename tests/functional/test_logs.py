@@ -6,11 +6,6 @@ import io
 import json
 import logging
 import re
-import subprocess
-import sys
-import time
-import urllib.error
-import urllib.request
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from smtplib import SMTPDataError
@@ -29,10 +24,11 @@ from bookings.notices.rows import row
 from bookings.operations.subscriptions import open_feed
 from config.logs import HideSecrets, LineFormatter
 from tests import cast
-from tests.races.server import ROOT, free_port
 
 pytestmark = [pytest.mark.one_database, pytest.mark.django_db]
+
 CANARY = "canary-7b1f-sings"
+
 Lines = Callable[[], list[dict[str, Any]]]
 
 
@@ -217,35 +213,3 @@ def test_a_trouble_of_the_system_keeps_its_words(lines: Lines) -> None:
     except OSError:
         structlog.get_logger("x").exception("it failed")
     assert lines()[0]["exception"].endswith("OSError: [Errno 28] No space left on device")
-
-
-def test_gunicorns_own_lines_hide_it_too(tmp_path: Any) -> None:
-    """An operator who asks gunicorn for an access log still finds no feed's secret in it."""
-    port = free_port()
-    command = [
-        sys.executable,
-        "-m",
-        "gunicorn",
-        "--config",
-        "python:config.gunicorn",
-        "config.wsgi",
-    ]
-    command += ["--bind", f"127.0.0.1:{port}", "--workers", "1", "--access-logfile", "-"]
-    with (tmp_path / "log").open("wb") as log:
-        process = subprocess.Popen(command, cwd=ROOT, stdout=log, stderr=subprocess.STDOUT)
-    try:
-        for _ in range(300):
-            try:
-                urllib.request.urlopen(f"http://127.0.0.1:{port}/calendar/{CANARY}.ics", timeout=5)
-            except urllib.error.HTTPError as answer:
-                answer.close()
-                break
-            except OSError:
-                assert process.poll() is None, (tmp_path / "log").read_text()
-                time.sleep(0.1)
-    finally:
-        process.terminate()
-        process.wait(30)
-    told = (tmp_path / "log").read_text()
-    assert "GET /calendar/[hidden]" in told and CANARY not in told
-    assert all(json.loads(line) for line in told.splitlines())

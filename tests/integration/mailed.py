@@ -55,8 +55,10 @@ def answer(booking, method="REPLY", **change):
             "Authentication-Results: {results}\r\n"
             "From: Noor <{sender}>\r\nTo: {to}\r\nSubject: Re\r\n{header}MIME-Version: 1.0\r\n"
             'Content-Type: text/calendar; method={method}; charset="UTF-8"\r\n\r\n'
-            "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:{stamp}\r\n"
-            "DTSTART:{starts}\r\nSEQUENCE:{sequence}\r\nORGANIZER:mailto:{to}\r\nATTENDEE;PARTSTAT={partstat}:mailto:{attendee}\r\n"
+            "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\n"
+            "BEGIN:VEVENT\r\nUID:{uid}\r\nDTSTAMP:{stamp}\r\n"
+            "DTSTART:{starts}\r\nSEQUENCE:{sequence}\r\nORGANIZER:mailto:{to}\r\n"
+            "ATTENDEE;PARTSTAT={partstat}:mailto:{attendee}\r\n"
             "COMMENT:canary-71b2\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
         )
         .format(method=method, **told)

@@ -4,16 +4,11 @@ import pytest
 
 from bookings.domain.vocabulary import Kind
 from bookings.models import Meeting
-from tests.cast import (
-    at,
-    make_instructor,
-    make_meeting,
-    make_offering,
-)
+from tests.cast import at, make_instructor, make_meeting, make_offering
 
-START = at(
-    "2027-03-15T21:00Z"
-)  # Monday 17:00 in New York, Tuesday 08:00 on Lord Howe: after the American change, before the Australian
+# Monday 17:00 in New York, after the American change of clocks; Tuesday 08:00 on Lord Howe, before
+# the Australian one.
+START = at("2027-03-15T21:00Z")
 
 
 @pytest.fixture

@@ -86,7 +86,7 @@ def test_an_address_of_another_account_is_refused(dag, ida):
 
 
 def test_what_waits_to_be_sent_goes_to_the_new_address(dag, ida):
-    """A reminder written a week ago is of no use in the old mailbox; a sent one stays as it went."""
+    """A reminder written a week ago is no use in the old mailbox; a sent one stays as it went."""
     row = {"recipient": ida, "kind": "reminder-24h", "title": "Soon", "made_at": NOW, "due_at": NOW}
     for state in ("due", "sent"):
         OutboxMessage.objects.create(

@@ -83,7 +83,9 @@ def test_busy_time_is_nobody_elses(ilse: Instructor, noor: Student) -> None:
 
 
 def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: Student) -> None:
-    """ "taken" for the instructor's, "own-clash" for the student's, without a word of where that is known from."""
+    """ "taken" for the instructor's, "own-clash" for the student's, without a word of where that is
+    known from.
+    """
     offering = ilse.teaches.get().offering
 
     def book(start: object) -> object:
@@ -147,7 +149,7 @@ def test_a_students_busy_time_is_told_to_their_family_alone(
 
 
 def test_an_instructors_busy_time_is_not_told_to_families(ilse: Instructor, noor: Student) -> None:
-    """A family reads "not free"; the instructor themselves reads that it is a busy time and when."""
+    """A family reads "not free"; the instructor reads that it is a busy time, and when."""
     add_file(ilse, Period(TEN, TEN + HOUR))
     how = {
         "offering": ilse.teaches.get().offering,

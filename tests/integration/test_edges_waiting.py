@@ -96,7 +96,7 @@ def test_inside_four_hours_a_free_place_is_taken_and_not_waited_for(group):
 
 
 def test_nobody_is_offered_a_place_who_cannot_hear_of_it(group):
-    """Somebody whose account is closed is passed over, so the place is not kept a day for nobody."""
+    """Somebody whose account is closed is passed over, so no place is kept a day for nobody."""
     held = group.full()
     third = group.students[2]
     third.user.is_active = False
@@ -178,7 +178,7 @@ def test_an_offer_is_no_longer_good_once_consent_is_gone(group):
     assert counted(evening) == (1, 0)
 
 
-def test_cancelling_a_lesson_never_calls_off_a_group_meeting_and_leaving_a_place_never_strands_a_lesson(
+def test_a_lesson_is_cancelled_and_a_place_in_a_group_is_left_and_never_the_other_way_round(
     group,
 ):
     """Each operation refuses the other kind of booking, whichever door it came through."""

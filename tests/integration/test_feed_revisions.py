@@ -1,4 +1,4 @@
-"""A feed has another ETag whenever its bytes are others, for those too who have left what it shows."""
+"""A feed's ETag changes whenever its bytes do, also for those who have left what it shows."""
 
 from datetime import timedelta
 
@@ -17,7 +17,7 @@ LATER = NOW + timedelta(hours=1)
 
 @pytest.fixture
 def left() -> tuple[Class, Feed]:
-    """Noor has left a class that goes on without them; their feed shows it cancelled for a while."""
+    """Noor has left a class that goes on; their feed shows it cancelled for a while."""
     group = Class()
     noor = group.students[0]
     booking = group.do(places.book_place, noor)

@@ -1,4 +1,4 @@
-"""Invitations are withdrawn, and a new one voids the older one to the same person in the same role."""
+"""Invitations are withdrawn; a new one voids the older one to the same person in the same role."""
 
 import pytest
 

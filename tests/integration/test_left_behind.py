@@ -79,8 +79,9 @@ def test_what_is_sent_again_goes_to_the_address_of_today(school, state):
     """An email that was given up at a mistyped address is sent again once the address is right."""
     old = school.noor.user.email
     message = OutboxMessage.objects.create(
-        recipient=school.noor.user, kind="told", title="Soon", body="Soon.", subject_key="meeting:1",
-        state_key="1", state=state, to_address=old, made_at=NOW, due_at=NOW,
+        recipient=school.noor.user, kind="told", title="Soon", body="Soon.",
+        subject_key="meeting:1", state_key="1", state=state, to_address=old,
+        made_at=NOW, due_at=NOW,
     )  # fmt: skip
     school.do(accounts.change_account, user=school.noor.user, email=NEW)
     assert send_again(actor=school.dag, message=message, now=NOW).to_address == NEW

@@ -31,7 +31,7 @@ def test_an_answer_is_noted(booking, monkeypatch, partstat):
 
 
 def test_declined_in_time_frees_the_place_and_says_so(booking, monkeypatch):
-    """Eight days before, DECLINED is their cancelling in time: the calendars of both get a CANCEL."""
+    """Eight days before, DECLINED cancels in time: the calendars of both get a CANCEL."""
     receive(answer(booking, partstat="DECLINED"), monkeypatch)
     ended = again(booking)
     assert (ended.standing, ended.ended_why, ended.meeting.status) == (

@@ -69,7 +69,7 @@ def test_what_travelled_is_frozen_when_the_meeting_starts(studio):
 
 
 def test_a_note_is_released_once_and_only_with_a_next_step_and_a_goal(studio):
-    """Under one comment in a hundred names a goal (a study of studio lessons), so the form insists."""
+    """Not one comment in a hundred names a goal (a study of studio lessons): the form insists."""
     bare = cast.make_assessment(studio.noor, studio.ilse, goal=" ")
     refused("incomplete-note", lambda: studio.release(bare))
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))

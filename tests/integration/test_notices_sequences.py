@@ -94,7 +94,7 @@ def test_a_brothers_place_stays_in_the_calendar_that_both_share(group: Meeting) 
 
 
 def test_two_moves_and_the_end_are_one_entry_with_a_rising_sequence(consultation: Meeting) -> None:
-    """TRADE scenario 23: one UID, updated twice, at last cancelled for good, SEQUENCE 0, 1, 2, 3."""
+    """TRADE scenario 23: one UID, updated twice, then cancelled for good, SEQUENCE 0, 1, 2, 3."""
     noor = make_student()
     booking = make_booking(consultation, noor)
     seen = [to(keep(notices.booking_made(booking, now=NOW), NOW), noor.user)["invitation"]]

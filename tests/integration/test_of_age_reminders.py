@@ -6,94 +6,41 @@ twice.
 """
 
 from datetime import date, datetime, timedelta
-from math import ceil
-from typing import Any
 
 import pytest
-from django.core.mail.backends.base import BaseEmailBackend
-from django.db.models import Min
 
-from accounts.models import Guardianship, Student, User
+from accounts.models import Student, User
 from bookings import outbox
 from bookings.domain.vocabulary import Kind, Standing
 from bookings.door import write
-from bookings.models import Booking, OutboxMessage
+from bookings.models import OutboxMessage
 from bookings.notices import offer_made
-from bookings.operations.booking import book_slot, move_slot
-from bookings.operations.guardians import remove_guardian
-from bookings.operations.invitations import come_in, invite
-from bookings.operations.people import change_me
+from bookings.operations.booking import move_slot
 from bookings.operations.places import book_place
 from bookings.operations.rooms import change_room
-from bookings.operations.students import change_student
 from tests import cast
 from tests.cast import NOW, at
+from tests.integration.coming_of_age import (
+    DAY,
+    DAY_AFTER,
+    HOUR,
+    MAIL,
+    MIDNIGHT,
+    ON_THE_DAY,
+    account,
+    book,
+    lark,
+    live_through,
+    orsola,
+    reminders,
+    sent,
+)
 from tests.letters import keep
 from tests.school.weekly import School
 
+__all__ = ["account", "lark", "orsola"]
+
 pytestmark = pytest.mark.django_db
-MIDNIGHT = at("2027-03-09T13:00Z")
-"""10 March 2027 begins in Sydney."""
-ON_THE_DAY, DAY_AFTER = at("2027-03-10T09:30Z"), at("2027-03-11T09:30Z")
-HALF_AN_HOUR, HOUR, DAY = timedelta(minutes=30), timedelta(hours=1), timedelta(days=1)
-MAIL = "django.core.mail.backends.{}.EmailBackend"
-
-
-class Away(BaseEmailBackend):
-    """A mail server that nobody reaches."""
-
-    def send_messages(self, messages: Any) -> int:
-        raise ConnectionError
-
-
-@pytest.fixture(autouse=True)
-def mail_arrives(settings) -> None:
-    settings.EMAIL_BACKEND = MAIL.format("locmem")
-
-
-@pytest.fixture
-def orsola(db: None) -> User:
-    return cast.make_user("Orsola Reed", "Europe/London")
-
-
-@pytest.fixture
-def lark(orsola: User) -> Student:
-    return cast.make_minor("Lark Reed", guardian=orsola, adult_on=date(2027, 3, 10))
-
-
-@pytest.fixture
-def account(lark: Student) -> User:
-    return cast.give_account(lark)
-
-
-def book(student: Student, actor: User, starts_at: datetime) -> Booking:
-    cast.make_policy()
-    ilse, lesson = cast.make_instructor(), cast.make_offering()
-    cast.teaches(ilse, lesson)
-    cast.publish(ilse, cast.EVERY_DAY)
-    values = {"offering": lesson, "instructor": ilse, "starts_at": starts_at, "now": NOW}
-    return write(lambda: book_slot(actor=actor, student=student, **values), now=NOW)
-
-
-def live_through(since: datetime, until: datetime) -> None:
-    """Empty the outbox at every half hour, counted from `since`, at which a message is due."""
-    now = since
-    while now <= until:
-        outbox.drain(lambda: now)  # noqa: B023  it is over before `now` changes
-        due_at = OutboxMessage.objects.filter(state="due").aggregate(Min("due_at"))["due_at__min"]
-        if due_at is None:
-            break
-        now = max(now + HALF_AN_HOUR, since + ceil((due_at - since) / HALF_AN_HOUR) * HALF_AN_HOUR)
-
-
-def sent(*kinds: str) -> list[tuple[str, str]]:
-    """Which messages of these kinds have left, and to whom."""
-    rows = OutboxMessage.objects.filter(kind__in=kinds, state="sent").order_by("sent_at", "pk")
-    return [(row.kind, row.recipient.get_short_name()) for row in rows.select_related("recipient")]
-
-
-def reminders() -> list[tuple[str, str]]:
-    return sent("reminder-24h", "reminder-1h")
 
 
 @pytest.mark.parametrize(
@@ -146,7 +93,7 @@ def test_a_guardians_reminder_names_those_they_still_answer_for(
 def test_what_could_not_leave_before_midnight_reaches_the_grown_child(
     settings, orsola: User, lark: Student, account: User
 ) -> None:
-    """The mail server is away over midnight: nobody has been told, so the child is, in the morning."""
+    """The mail server is away over midnight: nobody has been told; the child is, in the morning."""
     book(lark, orsola, ON_THE_DAY)
     outbox.drain(lambda: NOW)
     settings.EMAIL_BACKEND = f"{__name__}.Away"
@@ -221,78 +168,3 @@ def test_a_shift_of_the_clocks_is_told_to_whoever_answers_then() -> None:
     school.take(kit)
     live_through(at("2027-03-01T00:00Z"), at("2027-03-15T00:00Z"))
     assert sent("shift") == [("shift", "Kit")]
-
-
-def welcomed(student: Student, now: datetime, **role: Student) -> User:
-    """Whoever is invited makes their account."""
-    email = f"new.{student.pk}@rowanmere.example"
-    values = {"email": email, "name": "Wyn Reed", **(role or {"student": student})}
-    write(lambda: invite(actor=cast.make_admin(), now=now, **values), now=now)
-    body = OutboxMessage.objects.get(kind="welcome").body
-    secret = body.partition("/welcome/")[2].partition("/")[0]
-    form = {"name": "Wyn Reed", "time_zone": "Australia/Sydney", "password": "x" * 20}
-    return write(lambda: come_in(secret=secret, now=now, **form), now=now)
-
-
-def test_a_grown_child_who_makes_an_account_is_reminded_from_then_on(
-    orsola: User, lark: Student
-) -> None:
-    """Until then the guardian answers, and not a day longer."""
-    book(lark, orsola, at("2027-03-14T09:30Z"))
-    live_through(NOW, at("2027-03-12T09:00Z"))
-    welcomed(lark, at("2027-03-12T10:00Z"))
-    live_through(at("2027-03-12T10:00Z"), at("2027-03-14T09:30Z"))
-    assert reminders() == [("reminder-24h", "Wyn"), ("reminder-1h", "Wyn")]
-
-
-def test_what_a_guardian_sleeps_over_waits_for_the_new_account() -> None:
-    """Due at 01:30 in Los Angeles, 20:30 in Sydney: it has not left when the child makes an
-    account.
-    """
-    guardian = cast.make_user("Ione Reed", "America/Los_Angeles")
-    lark = cast.make_minor("Lark Reed", guardian=guardian, adult_on=date(2027, 3, 10))
-    starts_at = at("2027-03-14T09:30Z")
-    book(lark, guardian, starts_at)
-    live_through(NOW, starts_at - DAY)
-    welcomed(lark, starts_at - DAY + HOUR / 4)
-    live_through(starts_at - DAY + HOUR / 2, starts_at)
-    assert reminders() == [("reminder-24h", "Wyn"), ("reminder-1h", "Wyn")]
-
-
-def test_a_new_guardian_is_reminded_when_the_other_goes(orsola: User, lark: Student) -> None:
-    """Nobody but the new guardian answers when the reminders are due."""
-    book(lark, orsola, at("2027-03-08T09:30Z"))
-    welcomed(lark, NOW + DAY, guardian_of=lark)
-    Guardianship.objects.update(consent_at=NOW, consent_wording="2026-11")
-    gone = Guardianship.objects.get(guardian=orsola)
-    admin = cast.make_admin("Brid Emberley")
-    write(lambda: remove_guardian(actor=admin, guardianship=gone, now=NOW + DAY), now=NOW + DAY)
-    live_through(NOW + DAY, at("2027-03-08T09:30Z"))
-    assert reminders() == [("reminder-24h", "Wyn"), ("reminder-1h", "Wyn")]
-
-
-@pytest.mark.parametrize(
-    ("adult_on", "reader"), [(date(2027, 3, 3), "Lark"), (date(2027, 4, 1), "Orsola")]
-)
-def test_another_birthday_is_another_reader(
-    orsola: User, lark: Student, account: User, adult_on: date, reader: str
-) -> None:
-    """The office corrects the date: the reminders follow it."""
-    starts_at = at("2027-03-09T09:30Z") if reader == "Lark" else DAY_AFTER
-    book(lark, orsola, starts_at)
-    values = {"level": lark.level, "unit": lark.unit, "adult_on": adult_on, "now": NOW}
-    admin = cast.make_admin()
-    write(lambda: change_student(actor=admin, student=lark, **values), now=NOW)
-    live_through(NOW, starts_at)
-    assert reminders() == [("reminder-24h", reader), ("reminder-1h", reader)]
-
-
-def test_a_childs_other_clock_keeps_their_reminders(
-    orsola: User, lark: Student, account: User
-) -> None:
-    """Before the birthday the child moves to Tokyo: what waits for them is told anew on that clock."""
-    book(lark, orsola, DAY_AFTER)
-    write(lambda: change_me(actor=account, time_zone="Asia/Tokyo", now=NOW), now=NOW)
-    live_through(NOW, DAY_AFTER)
-    assert reminders() == [("reminder-24h", "Lark"), ("reminder-1h", "Lark")]
-    assert "Tokyo" in OutboxMessage.objects.get(kind="reminder-24h", state="sent").body

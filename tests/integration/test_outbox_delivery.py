@@ -112,7 +112,7 @@ def test_a_mail_over_smtp_reads_back(settings: Any) -> None:
 
 @pytest.mark.django_db(transaction=True)
 def test_two_threads_send_each_message_once(settings: Any, tmp_path: Path) -> None:
-    """Both drain at the same moment, on SQLite and on PostgreSQL: 40 messages, 40 mails, each once."""
+    """Both drain at the same moment, on SQLite and PostgreSQL: 40 messages, 40 mails, each once."""
     settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
         "django.core.mail.backends.filebased.EmailBackend",
         str(tmp_path),
@@ -148,7 +148,7 @@ def test_two_threads_send_each_message_once(settings: Any, tmp_path: Path) -> No
 def test_the_thread_of_the_web_process_sends_after_the_commit(
     settings: Any, tmp_path: Path
 ) -> None:
-    """A nudge makes it send at once and a tick comes by itself; after `stop` nothing more happens."""
+    """A nudge makes it send at once, a tick comes by itself; after `stop` nothing happens."""
     settings.EMAIL_BACKEND, settings.EMAIL_FILE_PATH = (
         "django.core.mail.backends.filebased.EmailBackend",
         str(tmp_path),

@@ -66,9 +66,9 @@ def test_a_student_whose_own_rules_changed_is_told_once(school):
     (letter,) = OutboxMessage.objects.filter(kind="told")
     assert letter.recipient == school.noor.user and letter.method == ""
     assert (
-        "New York’s time-zone rules have changed. For everybody else this meeting stays at the same time"
-        in letter.body
-    )
+        "New York’s time-zone rules have changed. For everybody else this meeting stays at the "
+        "same time"
+    ) in letter.body
     assert (
         "  Harp lesson with I. Quarrow, Fri 12 March 12:00, New York (before: 11:00)" in letter.body
     )
@@ -131,15 +131,18 @@ def test_one_letter_lists_a_familys_meetings(school):
         "  Kit: Harp circle with I. Quarrow, Tue 16 March 13:00, New York, offered (before: 12:00)"
         in letter.body
     )
-    assert (
-        letter.title
-        == "New clock rules in New York: Harp lesson with I. Quarrow, Fri 12 March 12:00, New York, and 2 more"
+    assert letter.title == (
+        "New clock rules in New York: Harp lesson with I. Quarrow, Fri 12 March 12:00, New "
+        "York, and 2 more"
     )
 
 
 def test_an_instructor_who_lives_by_another_clock_is_told_too(school):
     """Wren has moved to New York; their lesson is still at Dublin's hour."""
-    change = lambda: change_me(actor=school.wren.user, time_zone="America/New_York", now=NOW)  # noqa: E731
+
+    def change() -> object:
+        return change_me(actor=school.wren.user, time_zone="America/New_York", now=NOW)
+
     meeting = school.lesson_at(
         "2027-03-12T17:00Z", school.marlo, teacher=school.wren, tzdata_version="2025b"
     )

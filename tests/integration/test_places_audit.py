@@ -39,10 +39,12 @@ def without_guards() -> None:
             if guard.kind == "CONSTRAINT":
                 cursor.execute(guard.drop)
         cursor.execute(
-            "ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT meeting_listener_places"
+            "ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT "
+            "meeting_listener_places"
         )
         cursor.execute(
-            "ALTER TABLE bookings_booking DROP CONSTRAINT offer_says_answer_by, DROP CONSTRAINT booking_end_says_why"
+            "ALTER TABLE bookings_booking DROP CONSTRAINT offer_says_answer_by, DROP CONSTRAINT "
+            "booking_end_says_why"
         )
         cursor.execute("DROP INDEX booking_once")
 
@@ -148,7 +150,7 @@ def run(*arguments: str) -> tuple[int, str]:
 
 
 def test_the_command_says_it_in_lines_and_in_json() -> None:
-    """Exit 0 and a sentence where all is well; else a line for each finding, or JSON, and exit 1."""
+    """Exit 0 and a sentence where all is well; else a line a finding, or JSON, and exit 1."""
     assert run() == (0, "Nothing found: the rows agree.\n")
     assert run("--json") == (0, '{"findings": []}\n')
     meeting = group(taken=1)

@@ -122,8 +122,10 @@ def test_the_check_sees_a_sequence_that_does_not_rise():
 
     def told(sequence: int, start: str, method: str = "REQUEST") -> OutboxMessage:
         text = (
-            f"BEGIN:VCALENDAR\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:u\r\nSEQUENCE:{sequence}\r\nDTSTART:{start}\r\nDTEND:{start}\r\n"
-            "STATUS:CONFIRMED\r\nATTENDEE:mailto:a@rowanmere.example\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
+            f"BEGIN:VCALENDAR\r\nMETHOD:{method}\r\nBEGIN:VEVENT\r\nUID:u\r\n"
+            f"SEQUENCE:{sequence}\r\nDTSTART:{start}\r\nDTEND:{start}\r\n"
+            "STATUS:CONFIRMED\r\nATTENDEE:mailto:a@rowanmere.example\r\nEND:VEVENT\r\n"
+            "END:VCALENDAR\r\n"
         )
         return OutboxMessage(recipient_id=1, method=method, sequence=sequence, calendar=text)
 

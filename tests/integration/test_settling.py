@@ -101,7 +101,7 @@ def test_a_removed_guardian_s_calendar_shows_the_child_no_more_at_once(school):
 
 
 def test_removing_a_guardian_voids_open_forms_and_is_on_record(school):
-    """A consent form and an invitation in the mailbox open nothing; both ids are kept, no name is."""
+    """A consent form and an invitation in the mailbox open nothing; ids are kept, no name is."""
     posy = cast.make_minor("Kit Fell", guardian=cast.make_user("Ines Fell"), consent=False)
     row = posy.guardianships.get()
     consents.ask_for_consent(student_id=posy.pk, now=NOW)

@@ -49,7 +49,7 @@ def test_a_place_makes_a_lesson_on_every_date(school):
 
 
 def test_a_clash_in_week_seven_leaves_nothing(school):
-    """All lessons or none: the refusal names the one date and its rule, and not a row is written."""
+    """All lessons or none: the refusal names the one date and its rule; no row is written."""
     cast.make_meeting(school.lesson, school.ilse, at("2027-03-02T16:00Z"))
     refusal = refused("term-dates", school.take)
     assert refusal.data["dates"] == [
@@ -117,14 +117,14 @@ def test_one_message_lists_every_date_on_both_clocks(school):
     assert letter.body.count("New York; ") == 12
     assert letter.calendar == ""
     assert (
-        "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March; from 30 March it starts at 11:30 again."
-        in letter.body
-    )
+        "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March; from "
+        "30 March it starts at 11:30 again."
+    ) in letter.body
     (hers,) = told(school.ilse.user)
     assert (
-        "Marlo Vance, level 4, has a weekly place with you: Harp lesson, Tuesdays 16:30, Dublin, Spring 2027."
-        in hers.body
-    )
+        "Marlo Vance, level 4, has a weekly place with you: Harp lesson, Tuesdays 16:30, Dublin, "
+        "Spring 2027."
+    ) in hers.body
     assert not told(school.marlo.user, "invitation")
     assert (
         len(told(school.marlo.user, "reminder-24h"))
@@ -156,9 +156,9 @@ def test_a_shift_within_a_week_is_told_by_the_first_letter_alone(school):
     school.take(now=at("2027-03-10T09:00Z"))
     (letter,) = told(school.marlo.user)
     assert (
-        "From 30 March your lesson starts at 11:30, not 12:30, in New York, until the end of the term on 6 April."
-        in letter.body
-    )
+        "From 30 March your lesson starts at 11:30, not 12:30, in New York, until the end of the "
+        "term on 6 April."
+    ) in letter.body
     (shift,) = told(school.marlo.user, "shift")
     assert shift.due_at == at("2027-03-23T15:30Z")
     tenzin = cast.make_student("Tenzin Orlo", "Asia/Kathmandu")
@@ -175,9 +175,9 @@ def test_a_guardian_is_told_of_their_child(school):
     school.take(kit, school.short)
     (letter,) = told(hedda)
     assert (
-        "Kit has a weekly place: Short harp lesson with I. Quarrow, Tuesdays 16:30, Dublin, Spring 2027."
-        in letter.body
-    )
+        "Kit has a weekly place: Short harp lesson with I. Quarrow, Tuesdays 16:30, Dublin, "
+        "Spring 2027."
+    ) in letter.body
     assert "Lindqvist" not in told(school.ilse.user)[0].body
 
 

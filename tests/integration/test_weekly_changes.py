@@ -39,9 +39,9 @@ def test_leaving_ends_the_lessons_beyond_the_notice(school):
     letter = told(school.marlo.user)[-1]
     assert "Your weekly place has ended" in letter.body
     assert (
-        "The cancellation deadline for these has passed, so they stay booked:\n  Tue 2 March 11:30, New York"
-        in letter.body
-    )
+        "The cancellation deadline for these has passed, so they stay booked:\n"
+        "  Tue 2 March 11:30, New York"
+    ) in letter.body
     waiting = OutboxMessage.objects.filter(recipient=school.marlo.user, state="due", due_at__gt=now)
     assert {message.meeting.wall_on for message in waiting} == {date(2027, 3, 2)}
     refused(
@@ -108,7 +108,7 @@ def test_moving_one_sibling_moves_the_pair_with_one_message(school):
 
 
 def test_a_pair_moves_as_one_or_not_at_all(school):
-    """The second sibling's new time is taken on one date: neither moves, and what they had stands."""
+    """The second sibling's new time is taken on one date: neither moves; what they had stands."""
     hedda, kit, lark = school.siblings()
     first, second = school.take(kit, school.short), school.take(lark, school.short, wall_at=17 * 60)
     cast.make_meeting(school.short, school.ilse, at("2027-03-02T18:30Z"))
@@ -160,7 +160,7 @@ def test_terms_are_told_apart_by_name(school):
 
 
 def test_a_changed_term_lists_the_lessons_it_leaves_outside(school):
-    """A new break over 2 March keeps that lesson and lists it; a newer version is not overwritten."""
+    """A new break over 2 March keeps and lists that lesson; a newer version is not overwritten."""
     school.take()
     changed = change_term(
         actor=school.dag,

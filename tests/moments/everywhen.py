@@ -1,4 +1,7 @@
-"""A pytest plugin: every test is run at each moment. `pytest -p tests.moments.everywhen tests/unit`"""
+"""A pytest plugin: every test is run at each moment.
+
+`pytest -p tests.moments.everywhen tests/unit`
+"""
 
 from collections.abc import Iterator
 

@@ -1,11 +1,13 @@
-"""`make races`: races over real HTTP with their history checker, on SQLite and on PostgreSQL with Redis where they answer.
+"""`make races`: races over real HTTP with their history checker, on SQLite and on PostgreSQL with
+Redis where they answer.
 
     python -m tests.races [--only R5 C1] [--seed N] [--database sqlite|postgresql]
 
-Prints a table and writes var/races.json; the exit status is 1 where a figure that must be 0 is not, a ratio
-is above its bound, or a control was not caught. Times are told beside `calibration_ms`, a fixed loop of plain Python.
-Each database is made for the run, filled with 20,000 meetings once, and dropped at the end. PROFILE=long plays many rounds.
-From the environment, as for the tests: TEST_POSTGRES_URL, TEST_REDIS_URL, REQUIRE_SERVICES=1.
+Prints a table and writes var/races.json; the exit status is 1 where a figure that must be 0 is not,
+a ratio is above its bound, or a control was not caught. Times are told beside `calibration_ms`, a
+fixed loop of plain Python. Each database is made for the run, filled with 20,000 meetings once, and
+dropped at the end. PROFILE=long plays many rounds. From the environment, as for the tests:
+TEST_POSTGRES_URL, TEST_REDIS_URL, REQUIRE_SERVICES=1.
 """
 
 import argparse

@@ -36,7 +36,7 @@ first as a rule.
 
 
 def deadlocks() -> int:
-    """How many deadlocks the server has broken in this database; 0 on SQLite, which has one writer."""
+    """How many deadlocks the server has broken in this database; 0 on SQLite: it has one writer."""
     if connection.vendor != "postgresql":
         return 0
     connection.close()
@@ -59,7 +59,8 @@ def without_guard() -> Iterator[None]:
             # The columns of the guard's own index; written as an expression, the instructor leads
             # to this index and no other.
             cursor.execute(
-                f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), tstzrange(starts_at, held_until))"
+                f"CREATE INDEX {INDEX} ON bookings_meeting USING gist ((instructor_id + 0), "
+                "tstzrange(starts_at, held_until))"
             )
             cursor.execute("ANALYZE bookings_meeting")
     first = Instructor.objects.latest("pk").pk

@@ -151,7 +151,10 @@ def _disorder(acts: Acts, part: Part) -> list[Violation]:
         return [
             Violation(
                 "not-linearisable",
-                f"undecided: {len(part.events)} requests have too many orders; {_stuck(verdict.stuck)}",
+                (
+                    f"undecided: {len(part.events)} requests have too many orders; "
+                    f"{_stuck(verdict.stuck)}"
+                ),
             )
         ]
     refusals = [

@@ -36,7 +36,8 @@ from tests.races import (
 
 OVERLAPPING = """
     SELECT starts_at, held_until FROM bookings_meeting
-    WHERE (instructor_id + 0) = %s AND tstzrange(starts_at, held_until) && tstzrange(%s, %s) AND status <> 'CANCELLED' AND NOT is_flagged
+    WHERE (instructor_id + 0) = %s AND tstzrange(starts_at, held_until) && tstzrange(%s, %s)
+        AND status <> 'CANCELLED' AND NOT is_flagged
 """
 
 # Two threads that have looked; the first of them has written its meeting; both have written all

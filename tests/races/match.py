@@ -152,7 +152,8 @@ def tell(run: Run) -> None:
     wrong = f"  {len(run['violations'])} WRONG" if run["violations"] else ""
     beside = f", me/ {run['me_p99_ms']} ms" if "me_p99_ms" in run else ""
     print(
-        f"{time.strftime('%H:%M:%S')}  {run['database']:10} {run['race']:4} {run['title']:52} {run['statuses']} "
+        f"{time.strftime('%H:%M:%S')}  {run['database']:10} {run['race']:4} {run['title']:52} "
+        f"{run['statuses']} "
         f"{run['p99_ms']} ms{beside}{wrong}",
         flush=True,
     )

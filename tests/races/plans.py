@@ -206,6 +206,7 @@ def refused_well(hits: Iterable[Hit], *, near: int | None = None) -> Complaints:
             found.append(f"a {hit.status} that is no problem document: {hit.raw[:80]!r}")
         elif near is not None and len(hit.body.get("near", ())) != near:
             found.append(
-                f"a refusal with {len(hit.body.get('near', ()))} starts nearby, and not {near}: {json.dumps(hit.body)[:200]}"
+                f"a refusal with {len(hit.body.get('near', ()))} starts nearby, and not {near}: "
+                f"{json.dumps(hit.body)[:200]}"
             )
     return found

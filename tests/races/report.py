@@ -113,7 +113,8 @@ def failures(result: Result, *, whole: bool, databases: Sequence[str]) -> list[s
 def table(result: Result) -> str:
     """A line for each run and one for each figure."""
     lines = [
-        f"\n{'race':5}{'database':12}{'what':56}{'requests':>8}{'p50 ms':>8}{'p99 ms':>8}{'me/ p99':>8}  answers"
+        f"\n{'race':5}{'database':12}{'what':56}"
+        f"{'requests':>8}{'p50 ms':>8}{'p99 ms':>8}{'me/ p99':>8}  answers"
     ]
     for run in result["runs"]:
         answers = ", ".join(
@@ -128,7 +129,8 @@ def table(result: Result) -> str:
             f"{run.get(name, ''):>8}" for name in ("requests", "p50_ms", "p99_ms", "me_p99_ms")
         )
         lines.append(
-            f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  {answers}"
+            f"{run['race']:5}{run['database']:12}{run.get('title', '') + wrong:56}{times}  "
+            f"{answers}"
         )
     lines.append("")
     for name, value in result["figures"].items():

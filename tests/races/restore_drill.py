@@ -119,7 +119,10 @@ def drill(
     must(seen["findings"] == [], f"audit_places finds {seen['findings']}")
     must(seen["feed"] == school["feed"], "a feed's body is another one")
     rows, lessons = sum(restored.values()), len(seen["booked"])
-    return f"{rows} rows of {len(restored)} tables, {lessons} of at least {len(at_most) + WRITES_AFTER} lessons booked meanwhile"
+    return (
+        f"{rows} rows of {len(restored)} tables, {lessons} of at least "
+        f"{len(at_most) + WRITES_AFTER} lessons booked meanwhile"
+    )
 
 
 def on_postgres(server_url: str, folder: Path) -> str:

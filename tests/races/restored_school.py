@@ -118,5 +118,5 @@ def look(secret: str, now: str) -> dict[str, Any]:
 
 
 if __name__ == "__main__":
-    told = {"load": load, "write": write, "look": look}[sys.argv[1]](*sys.argv[2:])  # type: ignore[operator]
+    told = {"load": load, "write": write, "look": look}[sys.argv[1]](*sys.argv[2:])
     print(json.dumps(told))

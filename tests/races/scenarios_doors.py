@@ -3,16 +3,15 @@ address.
 """
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 from urllib.parse import urlsplit
 from uuid import UUID
 
-from accounts.models import Instructor, User
+from accounts.models import User
 from bookings import clock
-from bookings.domain.vocabulary import Ended, MeetingStatus, Standing
 from bookings.door import write
-from bookings.models import Booking, Meeting
+from bookings.models import Booking
 from bookings.operations.subscriptions import open_feed
 from tests.races.drivers import Hit, Shot, ask
 from tests.races.plans import (
@@ -24,13 +23,10 @@ from tests.races.plans import (
     among,
     booked,
     expect,
-    place,
-    placed,
     slot,
     statuses,
 )
-from tests.races.scenarios_groups import counted
-from tests.races.scenarios_slots import HALF_HOUR
+from tests.races.scenarios_gone import days_away, dismissal
 from tests.races.school import Client, School
 
 FIFTY = 50
@@ -115,84 +111,6 @@ def one_version(school: School, _: object) -> Plan:
             wrong
             + expect("the title", meeting.title, title)
             + expect("the version", meeting.version, 2)
-        )
-
-    return Plan(shots=shots, judge=judge)
-
-
-def days_away(school: School, _: object) -> Plan:
-    """R12. They go away on a day on which others are booking: refused with the list of what is in
-    the way, or all called off.
-    """
-    ilse, day = school.instructor(), school.day()
-    away = {"instructor": ilse.pk, "first_on": f"{day:%Y-%m-%d}", "last_on": f"{day:%Y-%m-%d}"}
-    bodies = [away, away, {**away, "call_off_reason": "Ilse is ill that day."}]
-    orders = [
-        _admin(school, "days-away", f"{API}days-away/", body, 0.1 + 0.1 * i)
-        for i, body in enumerate(bodies)
-    ]
-    return _gone(school, ilse, day, orders)
-
-
-def dismissal(school: School, _: object) -> Plan:
-    """R13. They leave the school while others are booking with them: refused with the list of what
-    is in the way, or all called off.
-    """
-    ilse, day = school.instructor(), school.day()
-    bodies: list[dict[str, object]] = [{}, {}, {"call_off_reason": "Ilse has left the school."}]
-    path = f"{API}instructors/{ilse.pk}/dismiss/"
-    orders = [
-        _admin(school, "dismiss", path, {**body}, 0.1 + 0.1 * i, instructor=ilse.pk)
-        for i, body in enumerate(bodies)
-    ]
-    return _gone(school, ilse, day, orders)
-
-
-def _gone(school: School, ilse: Instructor, day: datetime, orders: list[Shot]) -> Plan:
-    """Five lessons and a group on that day, five in it; seventy who book lessons and twenty who
-    book places meanwhile.
-    """
-    meeting = school.meeting(ilse, day + timedelta(hours=19), 30)
-    clients, random = school.clients, school.random
-    for i in range(5):
-        placed(clients[i], meeting)
-        booked(clients[i], school.consultation, ilse, day + timedelta(hours=9) + HALF_HOUR * i)
-    shots = list(orders)
-    for client in clients[5:75]:
-        start = day + timedelta(hours=11, minutes=30) + HALF_HOUR * random.randrange(15)
-        shots.append(slot(client, school.consultation, ilse, start, delay=random.uniform(0, 0.6)))
-    shots += [place(client, meeting, delay=random.uniform(0, 0.6)) for client in clients[75:95]]
-
-    def judge(hits: Sequence[Hit], port: int) -> Complaints:
-        called_off = hits[2]
-        wrong = expect(
-            "the order to call off",
-            called_off.status,
-            201 if called_off.shot.operation == "days-away" else 200,
-        )
-        for hit in hits[:2]:
-            may_be_late = hit.returned is None or hit.returned > called_off.called
-            listed = len(hit.body.get("meetings", ()))
-            if not may_be_late and (hit.status, hit.body.get("code"), listed >= 6) != (
-                409,
-                "has-bookings",
-                True,
-            ):
-                wrong.append(
-                    f"an order that calls nothing off was answered {hit.status} and lists {listed}: {hit.body.get('detail')}"
-                )
-        ahead = Meeting.objects.filter(instructor=ilse).exclude(status=MeetingStatus.CANCELLED)
-        wrong += expect("meetings that still stand", [row.pk for row in ahead], [])
-        kept = Booking.objects.filter(meeting__instructor=ilse).exclude(
-            standing=Standing.ENDED, ended_why=Ended.CALLED_OFF
-        )
-        wrong += expect("bookings that were not called off", [row.pk for row in kept], [])
-        return (
-            wrong
-            + among(
-                hits[3:], {"taken", "outside-hours", "already-ended", "not-taught", "not-found"}
-            )
-            + counted(meeting, 0)
         )
 
     return Plan(shots=shots, judge=judge)

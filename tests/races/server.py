@@ -21,7 +21,8 @@ def database_url() -> str:
     settings = connection.settings_dict
     if connection.vendor == "sqlite":
         return f"sqlite:///{settings['NAME']}"
-    return f"postgres://{settings['USER']}:{settings['PASSWORD']}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
+    person = f"{settings['USER']}:{settings['PASSWORD']}"
+    return f"postgres://{person}@{settings['HOST']}:{settings['PORT']}/{settings['NAME']}"
 
 
 def free_port() -> int:

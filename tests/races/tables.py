@@ -44,7 +44,10 @@ def table_faults(before: State, after: State) -> list[Violation]:
                 found.append(
                     Violation(
                         "over-places",
-                        f"meeting {meeting.id} has {places} {kind} places; {taken} counted, {there} rows",
+                        (
+                            f"meeting {meeting.id} has {places} {kind} places; {taken} counted, "
+                            f"{there} rows"
+                        ),
                     )
                 )
             elif taken != there and (
@@ -53,7 +56,10 @@ def table_faults(before: State, after: State) -> list[Violation]:
                 found.append(
                     Violation(
                         "over-places",
-                        f"meeting {meeting.id} counts {taken} {kind} places taken and has {there} rows",
+                        (
+                            f"meeting {meeting.id} counts {taken} {kind} places taken and has "
+                            f"{there} rows"
+                        ),
                     )
                 )
     return found
@@ -68,7 +74,7 @@ def _counted(meeting: MeetingRow, kind: str) -> tuple[int, int]:
 
 
 def _overlaps(spans: Iterable[Span]) -> list[tuple[int, int]]:
-    """Pairs of which the later begins before one that began earlier has ended; each later one once."""
+    """Pairs whose later one begins before one that began earlier has ended; each later one once."""
     found = []
     reach: Span | None = None
     for span in sorted(spans):

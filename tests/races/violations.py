@@ -35,4 +35,7 @@ def told(event: Event) -> str:
     )
     until = "never" if event.returned is None else f"{event.returned:.4f}"
     sent = ", ".join(f"{name}={value}" for name, value in event.arguments.items())
-    return f"{event.operation}({sent}) by client {event.client} in [{event.called:.4f}, {until}]: {answer}"
+    return (
+        f"{event.operation}({sent}) by client {event.client} in [{event.called:.4f}, {until}]: "
+        f"{answer}"
+    )

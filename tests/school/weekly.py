@@ -62,7 +62,7 @@ def weekly_place(instructor: Instructor, student: Student) -> WeeklyPlace:
 
 
 class School:
-    """Ilse teaches Tuesdays from 15:30 in Dublin; the term has 12 Tuesdays and a break in February."""
+    """Ilse teaches Tuesdays from 15:30 in Dublin; the term has 12 Tuesdays, a break in February."""
 
     def __init__(self) -> None:
         cast.make_policy()

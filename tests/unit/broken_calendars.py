@@ -138,7 +138,8 @@ BOMBS: dict[str, bytes] = {
     "by the minute": rule("FREQ=MINUTELY;COUNT=10"),
     "by the hour": rule("FREQ=HOURLY"),
     "every second of every day": rule(
-        f"FREQ=DAILY;BYHOUR={','.join(map(str, range(24)))};BYMINUTE={','.join(map(str, range(60)))}"
+        f"FREQ=DAILY;BYHOUR={','.join(map(str, range(24)))};"
+        f"BYMINUTE={','.join(map(str, range(60)))}"
     ),
     "501 times": rule("FREQ=DAILY;COUNT=501"),
     "a billion times": rule("FREQ=DAILY;COUNT=999999999"),

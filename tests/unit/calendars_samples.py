@@ -21,7 +21,9 @@ CONSULTATION = CalendarEvent(
     ends_at=datetime(2027, 3, 15, 21, 25, tzinfo=UTC),
     time_zone="Australia/Lord_Howe",
     summary="Consultation with B. Tolliver",
-    description="Bring: the étude, bars 12–20; your questions\\notes.\nThe answer by 14 March, 21:00 UTC.",
+    description=(
+        "Bring: the étude, bars 12–20; your questions\\notes.\nThe answer by 14 March, 21:00 UTC."
+    ),
     join_address="https://meet.rowanmere.example/r/9f2c?a=1,2;b",
     created=datetime(2027, 3, 1, 9, 0, tzinfo=UTC),
     last_modified=datetime(2027, 3, 1, 9, 0, tzinfo=UTC),
@@ -33,7 +35,9 @@ GROUP = CalendarEvent(
     starts_at=datetime(2027, 3, 20, 18, 0, tzinfo=UTC),
     ends_at=datetime(2027, 3, 20, 19, 0, tzinfo=UTC),
     time_zone="Europe/Dublin",
-    summary="Group meeting with I. Quarrow: hands together, slowly; then faster — ends on a chord 🎵",
+    summary=(
+        "Group meeting with I. Quarrow: hands together, slowly; then faster — ends on a chord 🎵"
+    ),
 )
 REPEATED_HOUR = replace(
     GROUP,

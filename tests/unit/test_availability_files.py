@@ -12,7 +12,8 @@ from tests.unit.availability_files import STAMP, file
 
 
 def available(*lines):
-    return file("BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z", "BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", *lines,
+    return file("BEGIN:VAVAILABILITY", "UID:1", "DTSTAMP:20261101T000000Z",
+        "BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", *lines,
         "END:AVAILABLE", "END:VAVAILABILITY")  # fmt: skip
 
 
@@ -24,8 +25,9 @@ def test_exceptions_become_extra_hours_and_days_away():
     """EXDATE of the only window of a day is a day away, a single period is extra hours, UNTIL
     bounds; each told in the week's zone.
     """
-    weekly = ("BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO",
-        "EXDATE;TZID=Europe/Dublin:20261123T153000,20261130T153000", "END:AVAILABLE")  # fmt: skip
+    weekly = ("BEGIN:AVAILABLE", "UID:2", "DTSTAMP:20261101T000000Z", START, END,
+        "RRULE:FREQ=WEEKLY;BYDAY=MO", "EXDATE;TZID=Europe/Dublin:20261123T153000,20261130T153000",
+        "END:AVAILABLE")  # fmt: skip
     once = (
         "BEGIN:AVAILABLE",
         "UID:3",
@@ -54,8 +56,9 @@ def test_exceptions_become_extra_hours_and_days_away():
 
 def test_what_hours_cannot_say_is_told_by_date():
     """Half a day off, and a week on another clock."""
-    half = ("BEGIN:VAVAILABILITY", "UID:9", "DTSTAMP:20261101T000000Z", "PRIORITY:1", "DTSTART;TZID=Europe/Dublin:20261109T153000",
-        "DTEND;TZID=Europe/Dublin:20261109T173000", "END:VAVAILABILITY")  # fmt: skip
+    half = ("BEGIN:VAVAILABILITY", "UID:9", "DTSTAMP:20261101T000000Z", "PRIORITY:1",
+        "DTSTART;TZID=Europe/Dublin:20261109T153000", "DTEND;TZID=Europe/Dublin:20261109T173000",
+        "END:VAVAILABILITY")  # fmt: skip
     weekly = available(START, END, "RRULE:FREQ=WEEKLY;BYDAY=MO")
     found = proposal(
         read_availability(
@@ -133,7 +136,7 @@ REFUSED = {
 
 @pytest.mark.parametrize("case", REFUSED)
 def test_a_broken_file_is_refused_quickly_and_by_name(case):
-    """A code and a sentence in under two seconds of this process's time, whatever the file holds."""
+    """A code and a sentence in under two seconds of process time, whatever the file holds."""
     text, code = REFUSED[case]
     began = machine.process_time()
     with pytest.raises(Refused) as caught:
@@ -168,7 +171,7 @@ def test_the_largest_file_let_through_is_quick():
     "tzid", ["GMT Standard Time", "/rowanmere.example/20260101_1/Europe/London", '"Europe/London"']
 )
 def test_a_zone_by_another_name_is_read_as_in_busy_calendars(tzid):
-    """RFC 5545 3.2.19's globally unique names and the names of the CLDR table mean their IANA zone."""
+    """RFC 5545 3.2.19's globally unique names and those of the CLDR table mean their IANA zone."""
     times = [line.replace("Europe/Dublin", tzid) for line in (START, END)]
     (block,) = read_availability(available(*times))
     assert {window.time_zone for window in block.windows} == {"Europe/London"}

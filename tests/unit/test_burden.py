@@ -1,4 +1,4 @@
-"""What an hour costs: the curve at its edges, and group times whose costs were worked out by hand."""
+"""What an hour costs: the curve at its edges, and group times with costs worked out by hand."""
 
 from datetime import UTC, datetime, timedelta
 
@@ -96,7 +96,7 @@ def test_a_meeting_beside_a_clock_change_reads_one_clock_only(start, zone):
     st.none() | st.permutations(range(24)),
 )
 def test_burden_is_the_greatest_value_minute_by_minute(near, zone, shift, minutes, curve):
-    """Any period, in any zone and across any clock change, with the usual curve or a person's own."""
+    """Any period, in any zone, across any clock change, with the usual curve or a person's own."""
     starts_at = midnight(near) + timedelta(minutes=shift)
     period = Period(starts_at, starts_at + timedelta(minutes=minutes))
     values = tuple(curve) if curve else DEFAULT_CURVE

@@ -10,7 +10,10 @@ US = "mx.rowanmere.example"
 
 # RFC 8601 appendix B.3 to B.6, the server's name and domains as printed.
 B3 = "example.com; spf=pass smtp.mailfrom=example.net"
-B4 = "example.com; auth=pass (cram-md5) smtp.auth=sender@example.net; spf=pass smtp.mailfrom=example.net"
+B4 = (
+    "example.com; auth=pass (cram-md5) smtp.auth=sender@example.net; spf=pass "
+    "smtp.mailfrom=example.net"
+)
 B5 = (
     "example.com; dkim=pass header.d=example.com; dkim=fail reason=bad header.d=newyork.example.com"
 )
@@ -19,8 +22,10 @@ B6 = (
     ' dkim=fail reason="bad signature"\r\n  header.i=@newyork.example.com'
 )
 B7 = (
-    "foo.example.net (foobar) 1 (baz);\r\n dkim (Because I like it) / 1 (One yay) = (wait for it) fail\r\n"
-    " policy (A dot can go here) . (like that) expired\r\n (this surprised me) = (as I wasn't expecting it) 1362471462"
+    "foo.example.net (foobar) 1 (baz);\r\n"
+    " dkim (Because I like it) / 1 (One yay) = (wait for it) fail\r\n"
+    " policy (A dot can go here) . (like that) expired\r\n"
+    " (this surprised me) = (as I wasn't expecting it) 1362471462"
 )
 
 
@@ -46,8 +51,14 @@ def test_the_printed_examples(result: str, server: str, domain: str, is_sure: bo
     "result",
     [
         "dmarc=pass (p=NONE sp=QUARANTINE dis=NONE) header.from=family.example",
-        "dkim=pass header.i=@family.example header.s=k1 header.b=x1; spf=none smtp.mailfrom=other.example",
-        "dkim=pass (signature was verified) header.d=family.example;dmarc=pass action=none header.from=family.example",
+        (
+            "dkim=pass header.i=@family.example header.s=k1 header.b=x1; spf=none "
+            "smtp.mailfrom=other.example"
+        ),
+        (
+            "dkim=pass (signature was verified) header.d=family.example;dmarc=pass action=none "
+            "header.from=family.example"
+        ),
         "spf=pass (sender IP is 192.0.2.1) smtp.mailfrom=noor@family.example smtp.helo=a.example",
         "dmarc=pass (a \\) (nested; dmarc=fail) comment) header . from = FAMILY.example.",
         "arc=fail; dkim=fail header.d=other.example; dkim=pass header.d=family.example; dmarc=none",

@@ -1,4 +1,4 @@
-"""Changes of a series in a busy calendar: instances, added dates, sequences and free-busy periods."""
+"""Changes of a series in a busy calendar: instances, added dates, sequences, free-busy periods."""
 
 from datetime import UTC, datetime
 

@@ -52,7 +52,7 @@ def test_the_files_own_rules_do_not_win_over_known_ones() -> None:
 
 
 def test_a_zone_that_only_the_file_knows_is_read_by_it() -> None:
-    """Its summer and winter, for single and for repeated entries, wherever in the file it stands."""
+    """Its summer and winter, for single and repeated entries, wherever in the file it stands."""
     single = entry("DTSTART;TZID=Our House:20270702T100000", "DTEND;TZID=Our House:20270702T110000")
     repeated = entry(
         "DTSTART;TZID=Our House:20270327T103000", "DURATION:PT1H", "RRULE:FREQ=DAILY;COUNT=2"
@@ -96,7 +96,10 @@ def test_a_zone_cannot_be_a_bomb(rule: str) -> None:
 
 def test_a_zone_with_more_changes_than_any_is_refused() -> None:
     """401 transitions one by one, and one with 401 dates."""
-    onset = "BEGIN:STANDARD\r\nDTSTART:20200101T000000\r\n{}TZOFFSETFROM:+0000\r\nTZOFFSETTO:+0100\r\nEND:STANDARD\r\n"
+    onset = (
+        "BEGIN:STANDARD\r\nDTSTART:20200101T000000\r\n{}TZOFFSETFROM:+0000\r\n"
+        "TZOFFSETTO:+0100\r\nEND:STANDARD\r\n"
+    )
     dates = "RDATE:" + ",".join(["20210101T000000"] * 401) + "\r\n"
     for inner in (onset.format("") * 401, onset.format(dates)):
         zone = f"BEGIN:VTIMEZONE\r\nTZID:Our House\r\n{inner}END:VTIMEZONE\r\n"

@@ -71,7 +71,7 @@ def test_calendar_time_in_a_half_hour_repeat_is_utc():
 
 @given(st.lists(events(), max_size=4, unique_by=lambda event: event.uid))
 def test_calendar_reads_back_equal(meetings):
-    """Whatever people type, icalendar reads the feed back with the same instants and the same text."""
+    """Whatever people type, icalendar reads the feed back with the same instants and text."""
     read = {
         str(vevent["UID"]): vevent
         for vevent in Calendar.from_ical(feed("All", "Europe/Dublin", meetings, *WINDOW)).events
@@ -186,6 +186,6 @@ def test_calendar_address_holds_no_backslash():
     ],
 )
 def test_calendar_event_refuses_what_no_meeting_is(change):
-    """Naive times, an end at the start and an unknown status are mistakes of the caller and say so."""
+    """Naive times, an end at the start, an unknown status are the caller's mistakes and say so."""
     with pytest.raises(ValueError, match=CONSULTATION.uid):
         replace(CONSULTATION, **change)

@@ -145,7 +145,10 @@ def test_calendar_mail_keeps_a_long_quoted_name_whole():
     """A name with quotes and commas that has to be folded comes back as it was, without a defect
     (RFC 5322 section 3.2.4).
     """
-    name = '<a href="\\x0B" id="one">Marlo "Lo" Vance, of the harps; guest: one, two, and three more of them</a>'
+    name = (
+        '<a href="\\x0B" id="one">Marlo "Lo" Vance, of the harps; guest: one, two, and three '
+        "more of them</a>"
+    )
     octets, message = sent(recipient=Party(NOOR.email, name))
     assert not message["To"].defects
     assert (

@@ -12,8 +12,10 @@ import pytest
 from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason, read_reply
 
 EVENT = (
-    "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\n"
-    "ORGANIZER:mailto:a@rowanmere.example\r\nATTENDEE;PARTSTAT=ACCEPTED:mailto:B@rowanmere.example\r\nUID:u-1\r\nSEQUENCE:0\r\n"
+    "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nVERSION:2.0\r\n"
+    "BEGIN:VEVENT\r\n"
+    "ORGANIZER:mailto:a@rowanmere.example\r\n"
+    "ATTENDEE;PARTSTAT=ACCEPTED:mailto:B@rowanmere.example\r\nUID:u-1\r\nSEQUENCE:0\r\n"
     "DTSTAMP:19970612T190000Z\r\nDTSTART:19970701T210000Z\r\n{more}END:VEVENT\r\nEND:VCALENDAR\r\n"
 )
 HEAD = "From: <b@rowanmere.example>\r\nTo: <a@rowanmere.example>\r\nMIME-Version: 1.0\r\n"
@@ -82,8 +84,14 @@ def test_a_reply_inside_alternatives_is_read():
     be in any case.
     """
     head = HEAD + 'Content-Type: multipart/alternative; boundary="01BD3665.3AF0D360"\r\n\r\n'
-    text = "--01BD3665.3AF0D360\r\nContent-Type: text/plain; charset=us-ascii\r\n\r\nThis is an answer.\r\n"
-    part = "--01BD3665.3AF0D360\r\nContent-Type: text/calendar; method=reply; charset=us-ascii\r\nContent-Transfer-Encoding: 7bit\r\n\r\n"
+    text = (
+        "--01BD3665.3AF0D360\r\nContent-Type: text/plain; charset=us-ascii\r\n\r\n"
+        "This is an answer.\r\n"
+    )
+    part = (
+        "--01BD3665.3AF0D360\r\nContent-Type: text/calendar; method=reply; charset=us-ascii\r\n"
+        "Content-Transfer-Encoding: 7bit\r\n\r\n"
+    )
     mail = head + text + part + EVENT.format(method="REPLY", more="") + "--01BD3665.3AF0D360--\r\n"
     assert read_reply(mail.encode()).partstat == "ACCEPTED"
 
@@ -92,15 +100,18 @@ def test_quoted_printable_cyrillic_is_read():
     """RFC 6047 section 2.5: the example's DESCRIPTION in quoted-printable; it is decoded, and none
     of it is kept.
     """
-    words = "=D1=82=D1=8B =D0=BA=D0=B0=D0=BA - =D0=B4=D0=BE=D0=B2=D0=BE=D0=BB=D0=B5=D0=BD =D0=BF=D0=BE=D0=B5=D0=B7=D0=B4=D0=BA=D0=BE=D0=B9?"
+    words = (
+        "=D1=82=D1=8B =D0=BA=D0=B0=D0=BA - =D0=B4=D0=BE=D0=B2=D0=BE=D0=BB=D0=B5=D0=BD "
+        "=D0=BF=D0=BE=D0=B5=D0=B7=D0=B4=D0=BA=D0=BE=D0=B9?"
+    )
     event = (
         EVENT.format(method="REPLY", more="")
         .replace("=", "=3D")
         .replace("END:VEVENT", f"DESCRIPTION:{words}\r\nEND:VEVENT")
     )
-    head = (
-        HEAD
-        + "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\nContent-Transfer-Encoding: quoted-printable\r\n\r\n"
+    head = HEAD + (
+        "Content-Type: text/calendar; method=REPLY; charset=UTF-8\r\n"
+        "Content-Transfer-Encoding: quoted-printable\r\n\r\n"
     )
     read = read_reply((head + event).encode())
     assert read.partstat == "ACCEPTED"

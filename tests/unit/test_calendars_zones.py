@@ -18,7 +18,7 @@ FIRST, LAST = datetime(2026, 1, 1, tzinfo=UTC), datetime(2028, 1, 1, tzinfo=UTC)
 
 
 def read_by_dateutil(name, first=FIRST, last=LAST):
-    """The zone as python-dateutil reads it: an RFC 5545 reader that shares no code with the writer."""
+    """The zone as python-dateutil reads it: an RFC 5545 reader without code of the writer."""
     calendar = Calendar()
     calendar.add_component(vtimezone(name, first, last))
     return tzical(io.StringIO(calendar.to_ical().decode())).get(name)

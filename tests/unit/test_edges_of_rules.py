@@ -187,7 +187,10 @@ def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code,
         (
             lambda: check_horizon(NOW + timedelta(days=61), NOW, Policy()),
             "too-far",
-            "Book at most 60 days ahead: the last time open now is 09:00 on Friday 30 April 2027 (UTC).",
+            (
+                "Book at most 60 days ahead: the last time open now is 09:00 on Friday 30 April "
+                "2027 (UTC)."
+            ),
         ),
         (
             lambda: check_allowance(2, Policy()),
@@ -204,7 +207,10 @@ def test_a_week_that_cannot_be_published_says_which_window_and_why(window, code,
         (
             lambda: resolve(datetime(2027, 3, 14, 2, 30), 0, "America/New_York"),
             "clock-gap",
-            "The clocks in New York jump over 2027-03-14 02:30: choose 2027-03-14 01:30 or 2027-03-14 03:30.",
+            (
+                "The clocks in New York jump over 2027-03-14 02:30: choose 2027-03-14 01:30 or "
+                "2027-03-14 03:30."
+            ),
         ),
         (
             lambda: resolve(datetime(1, 1, 1), 0, "Asia/Kathmandu"),

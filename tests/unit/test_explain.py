@@ -92,7 +92,8 @@ def test_staff_see_which_meeting_and_a_student_sees_not_free():
         ("not free", "taken", "busy time"),
     ]
     assert reasons[0].sentence == (
-        "A meeting is in the way: it begins at 09:00 on Wednesday 3 March 2027 (Dublin) and keeps the instructor until "
+        "A meeting is in the way: it begins at 09:00 on Wednesday 3 March 2027 (Dublin) and "
+        "keeps the instructor until "
         "10:05 on Wednesday 3 March 2027 (Dublin)."
     )
     assert reasons[0].numbers["starts_at"] == "2027-03-03T09:00:00Z"

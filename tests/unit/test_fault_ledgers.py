@@ -56,7 +56,7 @@ def test_a_waiting_place_lost_or_doubled_is_reported(waiting: list[int]) -> None
 
 
 def test_one_row_for_two_waiting_keys_is_reported() -> None:
-    """Two keys are two writes: they cannot have been answered with one and the same waiting place."""
+    """Two keys are two writes: they cannot have been answered with the same waiting place."""
     assert [
         fault.kind for fault in lost_writes([*ACKS, Ack("f", "wait", 4, 8, "")], ROWS, [4])
     ] == ["acked-lost"]
@@ -132,7 +132,7 @@ def test_a_resend_that_differs_is_reported(change: dict[str, str | int]) -> None
 
 
 def test_mails_out_of_order_are_reported() -> None:
-    """SEQUENCE 1 before SEQUENCE 0: it went down, and the last mail is not the state of the tables."""
+    """SEQUENCE 1 before SEQUENCE 0: it went down, and the last mail is not what the tables say."""
     faults = wrong_mails([MOVED, FIRST, ENDED, PLAIN], INTENDED, FINALS)
     assert [fault.kind for fault in faults] == ["mail-disordered", "mail-disordered"]
 

@@ -77,7 +77,7 @@ def test_the_meter_knows_every_header_that_is_parsed(monkeypatch: pytest.MonkeyP
 
 
 def test_long_headers_that_nobody_parses_are_let_through() -> None:
-    """What servers on the way add, 30 of 1,500 characters, does not make an honest answer hostile."""
+    """What servers on the way add, 30 of 1,500 characters, makes no honest answer hostile."""
     received = "Received: " + "x" * 1_490 + "\r\n"
     assert read_reply((received * 30 + PLAIN).encode()).partstat == "ACCEPTED"
     with pytest.raises(Ignored):

@@ -142,7 +142,7 @@ def test_hours_keep_the_wall_clock_through_a_clock_change():
 
 
 def test_the_day_that_apia_skipped_holds_nothing():
-    """Pacific/Apia had no 30 December 2011 (IANA): its window gives no time, the neighbours theirs."""
+    """Pacific/Apia had no 30 December 2011 (IANA): its window gives no time, the others do."""
     every_day = tuple(WeeklyWindow(weekday, 540, 600, "Pacific/Apia") for weekday in range(7))
     skipped = DatedWindow(date(2011, 12, 30), 0, 1440, "Pacific/Apia")
     found = window_periods(

@@ -107,7 +107,10 @@ def test_a_full_calendar_fits_into_the_limits() -> None:
     single = (
         entry(
             f"UID:s{i}",
-            f"DTSTART;TZID=Europe/Dublin:{2018 + i % 10}{1 + i % 12:02}{1 + i % 28:02}T{i % 23:02}0000",
+            (
+                "DTSTART;"
+                f"TZID=Europe/Dublin:{2018 + i % 10}{1 + i % 12:02}{1 + i % 28:02}T{i % 23:02}0000"
+            ),
             "DURATION:PT25M",
             long,
         )

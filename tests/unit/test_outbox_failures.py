@@ -27,7 +27,7 @@ def rcpt(code: int, text: bytes) -> Exception:
         (smtplib.SMTPDataError(554, b"5.7.1 " + QUOTED), "SMTP 554 5.7.1", True),
         (smtplib.SMTPDataError(554, b"5.7.1234 " + QUOTED), "SMTP 554", True),
         (smtplib.SMTPDataError(451, b"4.3.0 " + QUOTED), "SMTP 451 4.3.0", False),
-        (smtplib.SMTPDataError(550, "5.6.0 words"), "SMTP 550 5.6.0", True),  # type: ignore[arg-type]
+        (smtplib.SMTPDataError(550, "5.6.0 words"), "SMTP 550 5.6.0", True),
         (smtplib.SMTPSenderRefused(550, b"5.7.1 " + QUOTED, "x"), "SMTP 550 5.7.1", False),
         (smtplib.SMTPAuthenticationError(535, b"5.7.8 " + QUOTED), "SMTP 535 5.7.8", False),
         (smtplib.SMTPConnectError(554, QUOTED), "SMTP 554", False),

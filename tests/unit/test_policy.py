@@ -103,7 +103,8 @@ def test_too_soon_names_the_first_open_time():
     """The sentence says what to do, with a start on the grid and in the reader's zone."""
     refusal = refusal_of(check_lead, NOW + HOUR, NOW + SECOND, POLICY, NEW_YORK)
     assert refusal.detail == (
-        "Book at least 12 hours ahead: the first time still open is 16:05 on Monday 1 March 2027 (New York)."
+        "Book at least 12 hours ahead: the first time still open is 16:05 on Monday 1 March 2027 "
+        "(New York)."
     )
     assert refusal.data == {"earliest_at": "2027-03-01T21:05:00Z"}
     assert (

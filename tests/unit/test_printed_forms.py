@@ -102,7 +102,7 @@ def test_the_text_of_section_3_3_11_is_written_as_printed():
     ],
 )
 def test_the_times_of_section_3_3_5_are_read(start, clock, instant):
-    """RFC 5545 section 3.3.5: the three forms, each example of them, the repeated hour and the gap."""
+    """RFC 5545 section 3.3.5: the three forms, each example, the repeated hour and the gap."""
     ((first, _),) = busy_at(f"DTSTART{start}", "DURATION:PT1H", clock=clock, days=366 * 12)
     assert first == instant
 
@@ -143,7 +143,10 @@ def test_the_durations_of_section_3_3_6_are_read(duration, end):
 def test_the_periods_of_section_3_3_9_are_read(period, end):
     """RFC 5545 section 3.3.9: a start with its end, and a start with its length."""
     since = datetime(1997, 1, 1, tzinfo=UTC)
-    part = f"BEGIN:VFREEBUSY\r\nUID:a\r\nDTSTAMP:19970101T000000Z\r\nFREEBUSY:{period}\r\nEND:VFREEBUSY\r\n"
+    part = (
+        f"BEGIN:VFREEBUSY\r\nUID:a\r\nDTSTAMP:19970101T000000Z\r\nFREEBUSY:{period}\r\n"
+        "END:VFREEBUSY\r\n"
+    )
     ((_, past),) = busy(calendar_of(part), "Europe/Dublin", since, since + timedelta(days=9)).cells
     assert f"{EPOCH + past * CELL:%Y%m%dT%H%MZ}" == end
 

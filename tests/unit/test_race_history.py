@@ -8,8 +8,8 @@ import pytest
 
 from tests.races.events import Event
 from tests.races.history import busy, check, summary
-from tests.races.state import State
 from tests.races.violations import FIGURES
+from tests.unit.race_crowds import places_race, race_for_one_slot
 from tests.unit.race_histories import (
     MINUTE,
     NOON,
@@ -20,16 +20,6 @@ from tests.unit.race_histories import (
     together,
     without_booking,
 )
-
-
-def race_for_one_slot() -> tuple[PlainDesk, State, list[Event]]:
-    desk = PlainDesk()
-    before = desk.state()
-    return (
-        desk,
-        before,
-        together([desk.ask("book-slot", **slot(student)) for student in range(1, 101)]),
-    )
 
 
 def test_one_winner_of_a_hundred_is_legal() -> None:
@@ -80,17 +70,6 @@ def test_a_student_in_two_places_is_caught() -> None:
     assert kinds(events, before, desk.state()) == {"overlap", "not-linearisable"}
 
 
-def places_race(places: int, clients: int) -> tuple[PlainDesk, State, list[Event], int]:
-    desk = PlainDesk()
-    meeting = desk.group(places)
-    before = desk.state()
-    events = [
-        desk.ask("book-place", student=student, meeting=meeting)
-        for student in range(1, clients + 1)
-    ]
-    return desk, before, together(events), meeting
-
-
 @pytest.mark.parametrize("places", [1, 12, 50])
 def test_as_many_winners_as_places_is_legal(places: int) -> None:
     """M places, a hundred clients: exactly M."""
@@ -113,61 +92,6 @@ def test_a_counter_that_is_not_its_rows_is_caught() -> None:
     wrong = replace(after, meetings={meeting: replace(after.meetings[meeting], taken=2)})
     assert kinds(events, before, wrong) == {"over-places"}
     assert kinds([], wrong, wrong) == set()
-
-
-def test_a_refusal_without_a_witness_is_caught() -> None:
-    """ "taken" of a time that nobody ever wanted, "no-place" with eleven of twelve taken, "own-clash" of a student with nothing."""
-    desk, before, events, meeting = places_race(12, 11)
-    for operation, sent, code in (
-        ("book-slot", slot(50), "taken"),
-        ("book-slot", slot(51), "own-clash"),
-        ("book-place", {"student": 52, "meeting": meeting}, "no-place"),
-    ):
-        never = Event(0, operation, sent, 1.0, 20.0, 409, {"code": code})
-        assert kinds([*events, never], before, desk.state()) == {"false-refusal"}
-
-
-def test_a_refusal_before_the_winner_was_called_is_caught() -> None:
-    """The time was free from the refusal's call to its return."""
-    desk = PlainDesk()
-    before = desk.state()
-    early = Event(2, "book-slot", slot(2), 0.1, 0.2, 409, {"code": "taken"})
-    assert kinds([early, desk.ask("book-slot", **slot(1))], before, desk.state()) == {
-        "false-refusal"
-    }
-
-
-def test_a_refusal_after_the_place_was_surely_free_again_is_caught() -> None:
-    """Booked, cancelled, and a third time refused when the cancellation had long been answered."""
-    desk = PlainDesk()
-    before = desk.state()
-    events = [desk.ask("book-slot", **slot(1)), desk.ask("cancel", booking=1)]
-    late = Event(2, "book-slot", slot(2), 10.0, 11.0, 409, {"code": "taken"})
-    assert kinds([*events, late], before, desk.state()) == {"false-refusal"}
-    overlapping = replace(late, called=1.2, returned=11.0)
-    assert check([*events, overlapping], before, desk.state()) == []
-
-
-def test_no_place_though_never_full_at_one_moment_is_caught() -> None:
-    """Each of two places was taken for a while, but never both at once: only the order shows it."""
-    desk = PlainDesk()
-    meeting = desk.group(2)
-    before = desk.state()
-    events = [
-        desk.ask("book-place", student=1, meeting=meeting),
-        desk.ask("cancel", booking=1),
-        desk.ask("book-place", student=2, meeting=meeting),
-    ]
-    never = Event(
-        3, "book-place", {"student": 3, "meeting": meeting}, 0.0, 20.0, 409, {"code": "no-place"}
-    )
-    assert kinds([*events, never], before, desk.state()) == {"false-refusal"}
-
-
-def test_an_unheard_of_refusal_is_caught() -> None:
-    """A race has no rule that says "past"."""
-    event = Event(1, "book-slot", slot(1), 0.0, 1.0, 409, {"code": "past"})
-    assert kinds([event], PlainDesk().state(), PlainDesk().state()) == {"false-refusal"}
 
 
 def test_an_acknowledged_write_that_is_gone_is_caught() -> None:
@@ -238,7 +162,7 @@ def test_busy_is_allowed_and_counted() -> None:
 
 
 def test_an_answer_that_never_came_may_or_may_not_have_happened() -> None:
-    """The row is there or is not; both are legal, and a row that no request can have made is not."""
+    """The row is there or not; both are legal; a row that no request can have made is not."""
     desk = PlainDesk()
     before = desk.state()
     event = replace(desk.ask("book-slot", **slot(1)), returned=None, status=None, body={})

@@ -7,7 +7,10 @@ import sys
 from tests.run import ROOT
 
 SAY = "import os, tests.settings; print(os.environ['REDIS_URL'])"
-ASK_A_CHILD = f"import os, subprocess, sys, tests.settings; subprocess.run([sys.executable, '-c', {SAY!r}], check=True)"
+ASK_A_CHILD = (
+    "import os, subprocess, sys, tests.settings; subprocess.run([sys.executable, '-c', "
+    f"{SAY!r}], check=True)"
+)
 
 
 def test_a_process_that_a_worker_starts_has_the_workers_redis() -> None:

@@ -74,7 +74,7 @@ def test_no_two_of_the_best_are_in_one_part_of_one_day(slots: list[Slot]) -> Non
 
 @given(SLOTS)
 def test_each_of_the_best_says_what_the_others_do_not(slots: list[Slot]) -> None:
-    """The first sentence of each is true of no other, and what all share stands with none of them."""
+    """The first sentence of each is true of no other; what all share stands with none of them."""
     chosen = best(slots, DUBLIN)
     told = told_apart(chosen, DUBLIN)
     if len(chosen) > 1:

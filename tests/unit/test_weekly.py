@@ -1,4 +1,4 @@
-"""Weekly places against a walk of every date and wall time of the term, and the words of a refusal."""
+"""Weekly places against a walk of every date and wall time of a term, and a refusal's words."""
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
@@ -109,7 +109,7 @@ def test_a_minor_keeps_their_hours_through_the_clock_changes():
 
 
 def test_a_wall_time_in_a_gap_fails_on_that_date_alone():
-    """Sundays 02:30 in New York do not exist on 14 March 2027 (IANA); the other Sundays are held."""
+    """Sunday 02:30 in New York does not exist on 14 March 2027 (IANA); other Sundays are held."""
     wren = InstructorTime(
         2, "America/New_York", TeachingTime((WeeklyWindow(6, 120, 240, "America/New_York"),))
     )

@@ -131,7 +131,7 @@ def test_hours_across_each_recorded_change_lose_the_gap_and_keep_the_overlap(cha
 
 
 def test_every_gap_and_fold_of_every_zone_from_2026_to_2030():
-    """All zones of the pinned IANA copy, all their changes of five years, found by probing alone."""
+    """All zones of the pinned IANA copy, all changes of five years, found by probing alone."""
     checked = 0
     for zone in sorted(filter(is_known, available_timezones())):
         for change in brute.clock_changes(

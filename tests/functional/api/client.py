@@ -90,7 +90,10 @@ class Api:
         match: str | None = None,
         **extra: Any,
     ) -> Reply:
-        """One request, its answer held against the schema. `key` is sent quoted, `match` as it is."""
+        """One request, its answer held against the schema.
+
+        `key` is sent quoted, `match` as it is.
+        """
         headers = {
             **({"Idempotency-Key": f'"{key}"'} if key else {}),
             **({"If-Match": match} if match else {}),

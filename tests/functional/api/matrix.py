@@ -58,7 +58,8 @@ MATRIX: dict[tuple[str, str], Route] = {
     ),
     ("GET", "slots/explain/"): Route(
         lambda w: (
-            f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}&starts_at=2027-03-03T15:00:00Z"
+            f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}&"
+            "starts_at=2027-03-03T15:00:00Z"
         ),
         (200, 200, 200, 200, 403, 200),
     ),

@@ -121,7 +121,7 @@ def test_slots_cost_nine_queries_whatever_is_stored(school: School) -> None:
 
 
 def test_booking_has_a_fixed_price(school: School) -> None:
-    """One booking with its key, its rules, its mail and its audit row: thirty statements at most."""
+    """A booking with its key, its rules, its mail and its audit row: thirty statements at most."""
     noor = Api(school.noor.user)
     with CaptureQueriesContext(connection) as asked:
         assert noor.post("bookings/", school.slot(), key="one").status == 201

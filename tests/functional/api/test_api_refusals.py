@@ -145,7 +145,7 @@ def test_days_away_end_after_they_begin(school: School) -> None:
 
 
 def test_a_search_is_bounded(school: School) -> None:
-    """Sixty-two days at a time, `to` after `from`, zones that exist, offerings that are one-on-one."""
+    """Sixty-two days at a time, `to` after `from`, zones that exist, one-on-one offerings."""
     noor, offering = Api(school.noor.user), f"slots/?offering={school.consultation.pk}"
     refused(noor.get(f"{offering}&from=2027-03-02&to=2027-06-02"), "invalid")
     refused(noor.get(f"{offering}&from=2027-03-02&to=2027-03-02"), "end-before-start")

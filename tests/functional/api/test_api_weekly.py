@@ -193,9 +193,9 @@ def test_leaving_a_place(
 def test_what_cannot_be_taken(
     school: School, place: dict[str, int], status: int, code: str, change: dict[str, object]
 ) -> None:
-    """Another kind, unknown things, a time that is none: the code says which, and nothing is held."""
+    """Another kind, unknown things, a time that is none: the code says which; nothing is held."""
     named = {"consultation": school.consultation.pk, "wren": school.wren.pk}
-    sent = {name: named.get(value, value) for name, value in change.items()}  # type: ignore[call-overload]
+    sent = {name: named.get(value, value) for name, value in change.items()}
     reply = Api(school.marlo.user).post("weekly-places/", {**place, **TUESDAY, **sent})
     assert (reply.status, reply.code) == (status, code), reply.body
     assert not Meeting.objects.exists()

@@ -101,7 +101,7 @@ def _reached(node: Any, found: set[str]) -> set[str]:
 
 
 def _members(side: str) -> Members:
-    """Each member's name with the places where it stands: of what is asked, or of what is answered."""
+    """Each member's name with the places where it stands, in what is asked or what is answered."""
     operations = [call for verbs in schema()["paths"].values() for call in verbs.values()]
     bodies = [
         call.get("requestBody", {}) if side == "asked" else call["responses"] for call in operations

@@ -74,7 +74,7 @@ def node(library: Path) -> Iterator[Ask]:
 def expected(
     event: CalendarEvent, method: str | None = None, attendee: Party | None = None
 ) -> dict[str, Any]:
-    """What any reader must find of an event in a message of `method` to `attendee`, or in a feed."""
+    """What a reader must find of an event in a message of `method` to `attendee`, or in a feed."""
     address = "" if method == "CANCEL" else one_line(event.join_address).replace("\\", "%5C")
     return {
         "uid": event.uid,

@@ -31,7 +31,10 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     away = DaysAway.objects.create(
         **taught, first_on=NOW.date(), last_on=NOW.date(), called_off_at=off.changed_at
     )
-    book = f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
+    book = (
+        f"/times/book/?offering={school.consultation.pk}&instructor={school.ilse.pk}&"
+        "starts_at=2027-03-15T16:00:00Z"
+    )
     move = f"/my-lessons/{one}/move/?instructor={school.ilse.pk}&starts_at=2027-03-15T16:00:00Z"
     lessons = [f"/my-lessons/{one}/{page}/" for page in ("cancel", "move", "ask", "intake")]
     why = book.replace("/book/", "/why/") + "&on=2027-03-13"
@@ -58,7 +61,10 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         asked_at=NOW,
     )
     place = weekly_place(school.ilse, school.noor)
-    weekly = f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&instructor={place.instructor_id}&weekday=1&wall_at="
+    weekly = (
+        f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&"
+        f"instructor={place.instructor_id}&weekday=1&wall_at="
+    )
     family += [
         "/weekly/",
         weekly + "1140",
@@ -156,7 +162,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
 
 
 def counts() -> dict[str, int]:
-    """Rows of every table but sessions and the log of who read what, which reading itself writes."""
+    """Rows of every table but sessions and the log of who read what, which reading writes."""
     with connection.cursor() as cursor:
         tables = [
             name

@@ -66,7 +66,7 @@ def _name(number: int) -> str:
 
 
 def fill(school: School, *, students: int = 300) -> None:
-    """Adds students, instructors, meetings past and ahead, queues, requests, emails and calendars."""
+    """Adds students, instructors, meetings past and ahead, queues, requests, emails, calendars."""
     learners = add_students(students)
     for number in range(4):
         teacher = make_instructor(f"Sorrel Vane-{number}", _ZONES[number])

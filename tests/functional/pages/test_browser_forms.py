@@ -35,7 +35,7 @@ def test_the_clock_is_the_browser_s_before_the_first_submit(
     browser_zone: str,
     chosen: str,
 ) -> None:
-    """On the first page that this browser ever opens; the guardian is signed in and on that clock."""
+    """On the first page this browser ever opens; the guardian is signed in and on that clock."""
     page = opens(None, invited(people), time_zone=browser_zone)
     expect(page.get_by_label("Your clock")).to_have_value(chosen)
     page.get_by_label("A password of your own").fill(PASSWORD)

@@ -32,7 +32,7 @@ def test_going_back_after_booking_says_that_it_is_booked(school: School) -> None
 
 
 def test_a_second_tab_s_question_is_kept(school: School) -> None:
-    """Booked in one tab, sent again in another with other words: both are shown, neither is lost."""
+    """Booked in one tab, sent again in another with other words: both are shown."""
     noor, asked = as_user(school.noor.user), ask_to_book(school, START)
     noor.post("/times/book/", {**asked, "question_1": "Why does the fourth finger fold?"})
     second = noor.post("/times/book/", {**asked, "question_1": "How loud may it be?"})

@@ -183,7 +183,7 @@ def test_it_is_kept_for_thirty_minutes_and_sealed(school: School, monkeypatch: A
 def test_nothing_with_a_secret_is_kept(
     school: School, address: str, said: dict[str, str], monkeypatch: Any
 ) -> None:
-    """No password, no secret address of a calendar, nothing of the office; not even for a moment."""
+    """No password, no calendar's secret address, nothing of the office; not even for a moment."""
     sealed: list[str] = []
     plain = kept_forms.seal
     monkeypatch.setattr(kept_forms, "seal", lambda text, to: sealed.append(text) or plain(text, to))

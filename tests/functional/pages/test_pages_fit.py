@@ -22,7 +22,7 @@ def stems(path: str) -> list[str]:
 def ask_why(school: School, on: str, user: object = None) -> str:
     """The words of the page for that day with Ilse, read by Noor unless said."""
     address = WHY.format(school.consultation.pk, school.ilse.pk, on)
-    return words_of(text_of(as_user(user or school.noor.user).get(address)))  # type: ignore[arg-type]
+    return words_of(text_of(as_user(user or school.noor.user).get(address)))
 
 
 def test_three_that_suit_best_come_first_with_their_reasons(school: School) -> None:

@@ -16,14 +16,19 @@ def ics(*windows: str) -> SimpleUploadedFile:
     one date left out.
     """
     weekly = (
-        "BEGIN:AVAILABLE\r\nDTSTART;TZID=Europe/Dublin:20270301T153000\r\nDTEND;TZID=Europe/Dublin:20270301T203000\r\n"
-        "RRULE:FREQ=WEEKLY;BYDAY=MO\r\nEXDATE;TZID=Europe/Dublin:20270405T153000\r\nEND:AVAILABLE\r\n"
+        "BEGIN:AVAILABLE\r\nDTSTART;TZID=Europe/Dublin:20270301T153000\r\n"
+        "DTEND;TZID=Europe/Dublin:20270301T203000\r\n"
+        "RRULE:FREQ=WEEKLY;BYDAY=MO\r\nEXDATE;TZID=Europe/Dublin:20270405T153000\r\n"
+        "END:AVAILABLE\r\n"
     )
     once = (
         "BEGIN:AVAILABLE\r\nDTSTART:20270320T100000Z\r\nDTEND:20270320T120000Z\r\nEND:AVAILABLE\r\n"
     )
     body = "".join(windows) or weekly + once
-    text = f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VAVAILABILITY\r\n{body}END:VAVAILABILITY\r\nEND:VCALENDAR\r\n"
+    text = (
+        f"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VAVAILABILITY\r\n{body}END:VAVAILABILITY\r\n"
+        "END:VCALENDAR\r\n"
+    )
     return SimpleUploadedFile("hours.ics", text.encode(), "text/calendar")
 
 

@@ -162,7 +162,7 @@ def test_not_yours_looks_like_not_there(school: School) -> None:
 def test_a_released_assessment_is_read_by_its_student_and_the_reading_is_kept(
     school: School,
 ) -> None:
-    """Released: the student reads it, without the private remarks; a draft and a stranger get 404."""
+    """Released: the student reads it without the private remarks; drafts and strangers get 404."""
     note = make_assessment(school.noor, school.ilse)
     note.private_remarks = "canary-7f3a"
     note.save()

@@ -42,7 +42,7 @@ def test_leaving_the_waiting_list(school: School) -> None:
 
 
 def test_in_the_last_hours_the_first_yes_has_the_place(school: School, hands: Hands) -> None:
-    """Inside four hours nothing is offered: whoever waits sees a button that takes the free place."""
+    """Inside four hours nothing is offered: whoever waits sees a button to take the free place."""
     WaitingPlace.objects.create(meeting=school.circle, student=school.marlo, joined_at=NOW)
     marlo, address = as_user(school.marlo.user), f"/meetings/{school.circle.pk}/"
     assert "Book a place" not in text_of(marlo.get(address))
@@ -52,7 +52,7 @@ def test_in_the_last_hours_the_first_yes_has_the_place(school: School, hands: Ha
 
 
 def test_roster_and_register(school: School, hands: Hands) -> None:
-    """The roster names who is in; from the start on it is the register, and marking again corrects."""
+    """The roster names who is in; from the start it is the register, and marking again corrects."""
     booking = make_booking(school.circle, school.noor)
     ilse, address = as_user(school.ilse.user), f"/meetings/{school.circle.pk}/"
     assert "Noor Ashgrove, level 4" in text_of(ilse.get(address))
@@ -220,7 +220,7 @@ def test_an_admin_makes_a_group_meeting_on_the_instructors_clock(school: School)
 
 
 def test_only_those_who_run_a_meeting_reach_its_roster(school: School) -> None:
-    """A student sees the group meeting's own page; another instructor and a student change nothing."""
+    """A student sees the group meeting's own page; they and another instructor change nothing."""
     make_booking(school.circle, school.noor)
     address = f"/meetings/{school.circle.pk}/"
     assert "Roster:" not in text_of(as_user(school.marlo.user).get(address))

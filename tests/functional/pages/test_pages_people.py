@@ -8,7 +8,7 @@ import pytest
 from django.test import Client
 
 from accounts.models import Guardianship, User, Welcome
-from bookings.models import Feed, OutboxMessage
+from bookings.models import OutboxMessage
 from bookings.operations.consents import ask_for_consent
 from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_minor, make_user
@@ -17,7 +17,7 @@ from tests.functional.pages.welcome import secret_of
 
 
 def test_signing_in_and_out(db: None) -> None:
-    """By email address and password; a wrong password and an unknown address get the same answer."""
+    """By email and password; a wrong password and an unknown address get the same answer."""
     make_user("Noor Ashgrove", password=PASSWORD, email="noor@rowanmere.example")
     client = Client()
     answers = [
@@ -133,7 +133,7 @@ def test_an_invitation_for_a_student_names_the_student(school: School) -> None:
 
 
 def test_consent_is_the_guardians_own_post(school: School) -> None:
-    """Opening the mailed form changes nothing; ticking and posting it does, with date and wording."""
+    """Opening the emailed form changes nothing; ticking and posting does, with date and wording."""
     kit = make_minor("Kit Fell", guardian=make_user("Ines Fell"), consent=False)
     ask_for_consent(student_id=kit.pk, now=NOW)
     address, guest = secret_of("consent"), Client()
@@ -189,52 +189,6 @@ def test_other_names_of_the_same_clock_ask_nothing(school: School, zone: str) ->
     client = as_user(school.noor.user)
     client.cookies["browser_zone"] = zone
     assert "Which one should" not in text_of(client.get("/my-lessons/"))
-
-
-def address_after(client: Client, path: str, **sent: str) -> str:
-    """The path of the address that the page after this form shows."""
-    page = text_of(client.post(path, sent, follow=True))
-    return re.search(r"/calendar/[\w-]+\.ics", page)[0]
-
-
-def test_a_calendar_address_is_shown_once_and_works_until_revoked(school: School) -> None:
-    """Opened, fetched, renewed, revoked: the page after each form alone shows the address."""
-    client = as_user(school.noor.user)
-    address = address_after(client, "/calendars/", label="Phone")
-    assert Client().get(address).status_code == 200
-    assert address not in text_of(client.get("/calendars/"))
-    feed = Feed.objects.get()
-    renewed = address_after(client, f"/calendars/{feed.pk}/renew/")
-    assert Client().get(address).status_code == 404
-    assert client.post(f"/calendars/{feed.pk}/revoke/").status_code == 302
-    assert Client().get(renewed).status_code == 404
-    assert client.post("/calendars/", {"label": ""}).status_code == 422
-
-
-def test_a_page_that_shows_an_older_address_renews_nothing(school: School) -> None:
-    """Open in two windows: the second is told to look again, and the address that the first has
-    just been shown works on.
-    """
-    client = as_user(school.noor.user)
-    client.post("/calendars/", {"label": "Phone"})
-    feed = Feed.objects.get()
-    asked = text_of(client.get(f"/calendars/{feed.pk}/renew/"))
-    version = re.search(r'name="version" value="(\d+)"', asked)[1]
-    renewed = address_after(client, f"/calendars/{feed.pk}/renew/", version=version)
-    for then in ("renew", "revoke"):
-        late = client.post(f"/calendars/{feed.pk}/{then}/", {"version": version})
-        assert late.status_code == 412
-        assert "has a new address since you read it" in text_of(late)
-    assert Client().get(renewed).status_code == 200
-    assert client.post(f"/calendars/{feed.pk}/revoke/", {"version": "2"}).status_code == 302
-
-
-def test_nobody_renews_anothers_calendar(school: School) -> None:
-    """Not yours looks like not there."""
-    as_user(school.noor.user).post("/calendars/", {"label": "Phone"})
-    feed = Feed.objects.get()
-    for then in ("renew", "revoke"):
-        assert as_user(school.dag).post(f"/calendars/{feed.pk}/{then}/").status_code == 404
 
 
 def test_a_second_factor_comes_first_where_it_is_required(school: School, settings: object) -> None:

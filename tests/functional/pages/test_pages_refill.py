@@ -3,11 +3,14 @@
 from accounts.kept_forms import KeptForm
 from bookings.pages.refill import NOTICE, refilled
 
-PAGE = """<!doctype html><title>A &amp; B</title><!-- kept --><svg viewBox="0 0 1 1"><path d="M0 0"/></svg>
+PAGE = """<!doctype html><title>A &amp; B</title><!-- kept -->
+<svg viewBox="0 0 1 1"><path d="M0 0"/></svg>
 <form method="post" action="/other/"><input name="name" value="as it was"></form>
-<form method="post"><input type="hidden" name="csrfmiddlewaretoken" value="new"><input name="name" value="" required>
+<form method="post"><input type="hidden" name="csrfmiddlewaretoken" value="new">
+<input name="name" value="" required>
 <select name="size"><option value="1" selected>one</option><option value="2">two</option></select>
-<label><input type="checkbox" name="tick" value="yes" checked> tick</label><input type="file" name="paper">
+<label><input type="checkbox" name="tick" value="yes" checked> tick</label>
+<input type="file" name="paper">
 <textarea name="text">old &amp; gone</textarea><button name="then" value="keep">Save</button></form>
 <p>after&nbsp;it &#39;all</p>"""
 """Two forms, of which the second sends to the page's own address."""

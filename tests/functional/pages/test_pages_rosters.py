@@ -122,7 +122,7 @@ def full(school: School) -> tuple[Booking, WaitingPlace]:
 
 
 def test_a_place_is_handed_over_ahead_of_those_who_wait(school: School) -> None:
-    """In one step, so that it is never offered between: one is removed, one booked, nobody asked."""
+    """In one step, so it is never offered between: one is removed, one booked, nobody asked."""
     school.circle.listener_places = 3
     school.circle.save()
     leaving, behind = full(school)
@@ -182,7 +182,7 @@ def test_why_nobody_can_be_put_ahead_is_said(school: School) -> None:
 def test_meetings_open_at_today_and_past_ones_stand_behind_a_link(
     school: School, hands: Hands
 ) -> None:
-    """Today's are there, those that are over too; yesterday's and older are on pages of their own."""
+    """Today's are there, also those that are over; older ones are on pages of their own."""
     hands.at = at("2027-03-13T18:00Z")
     for days in range(60):
         start = at("2027-03-12T10:00Z") - timedelta(days=days)

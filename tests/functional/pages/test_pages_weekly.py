@@ -175,9 +175,9 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
     assert client.post("/terms/", typed).status_code == 302
     page = text_of(client.get("/terms/"))
     assert (
-        "19 April 2027 to 9 July 2027, 11 lessons; break 3 May 2027; half-term 31 May 2027 to 6 June 2027"
-        in page
-    )
+        "19 April 2027 to 9 July 2027, 11 lessons; break 3 May 2027; half-term 31 May 2027 to 6 "
+        "June 2027"
+    ) in page
     term = Term.objects.get()
     shown = text_of(client.get(f"/terms/{term.pk}/"))
     assert "2027-05-03 to 2027-05-03\n2027-05-31 to 2027-06-06, half-term" in shown
@@ -201,9 +201,9 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         follow=True,
     )
     assert (
-        "Now outside the term and still booked: Consultation, 2027-05-11 16:30 Europe/Dublin, with Ilse Quarrow."
-        in text_of(changed)
-    )
+        "Now outside the term and still booked: Consultation, 2027-05-11 16:30 Europe/Dublin, "
+        "with Ilse Quarrow."
+    ) in text_of(changed)
     assert client.post(f"/terms/{term.pk}/", {**TYPED, "version": 1}).status_code == 412
 
 

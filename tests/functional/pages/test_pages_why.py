@@ -11,7 +11,7 @@ WHY = "/times/why/?offering={}&instructor={}&on={}"
 
 
 def rows(school: School, on: str, user: object = None) -> list[tuple[str, str, str]]:
-    """(from, to, what is said) of each stretch of that day with Ilse, on Noor's clock unless said."""
+    """(from, to, what is said) of each stretch of a day with Ilse, on Noor's clock unless said."""
     address = WHY.format(school.consultation.pk, school.ilse.pk, on)
     page = text_of(as_user(user or school.noor.user).get(address))  # type: ignore[arg-type]
     found = []

@@ -120,7 +120,7 @@ def test_the_second_factor_speaks_the_school_s_words(noor: User) -> None:
 
 
 def test_messages_of_the_library_are_the_school_s(noor: User) -> None:
-    """After signing in nothing is said; after a new password and signing out, a sentence of ours."""
+    """After signing in nothing is said; after a new password and signing out, our sentence."""
     client = Client()
     said = {"login": noor.email, "password": PASSWORD}
     first = client.post("/accounts/login/", said, follow=True)

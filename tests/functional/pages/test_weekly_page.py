@@ -1,4 +1,4 @@
-"""Weekly places as the page opens: the few best, humane hours folded by weekday, the same filters."""
+"""Weekly places as the page opens: the few best, good hours folded by weekday, the same filters."""
 
 import re
 
@@ -16,7 +16,7 @@ ALL_DAY = ", ".join(f"{weekday} 00:00-24:00" for weekday in range(7))
 
 @pytest.fixture
 def lesson(school: School, hands: Hands) -> Offering:
-    """A lesson with Wren, who teaches around the clock in New York, a week before the spring term."""
+    """A lesson with Wren, who teaches all day and night in New York, a week before spring term."""
     hands.at = NOW
     make_term(school.dag)
     offering = make_offering("Harp lesson", Kind.PRIVATE_LESSON, 45)
@@ -44,7 +44,7 @@ def test_three_weekly_times_come_first_and_the_rest_is_folded(
 
 
 def test_one_row_for_each_hour_whoever_teaches_then(school: School, lesson: Offering) -> None:
-    """Twenty more who teach the same hours make no more rows: each says how many others there are."""
+    """Twenty more who teach the same hours add no rows: each says how many others there are."""
     client = as_user(school.marlo.user)
     before = text_of(client.get("/weekly/"))
     for number in range(20):

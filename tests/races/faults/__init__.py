@@ -15,7 +15,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tests.races.faults import processes
+from tests.races.faults import processes, programs
 from tests.races.faults.ledgers import FIGURES
 from tests.races.faults.small_disk import SmallDisk
 
@@ -90,5 +90,5 @@ def played(part: str, seed: int, count: int) -> dict[str, Any] | None:
 def missing(part: str, folder: Path) -> str:
     """Why this machine cannot play that part; empty where it can."""
     if part == "K1":
-        return processes.missing_services()
+        return programs.missing_services()
     return SmallDisk.refused(folder) if part == "D1" else ""

@@ -63,7 +63,10 @@ def broken_rules() -> list[Fault]:
             faults.append(
                 Fault(
                     "over-places",
-                    f"meeting {meeting.pk}: {meeting.taken} counted, {live} rows, {meeting.places} places",
+                    (
+                        f"meeting {meeting.pk}: {meeting.taken} counted, {live} rows, "
+                        f"{meeting.places} places"
+                    ),
                 )
             )
     return faults

@@ -173,7 +173,10 @@ def wrong_mails(
             faults.append(
                 Fault(
                     "mail-doubled",
-                    f"{mail.message_id} came again and was not the same: {_differs(first[mail.message_id], mail)}",
+                    (
+                        f"{mail.message_id} came again and was not the same: "
+                        f"{_differs(first[mail.message_id], mail)}"
+                    ),
                 )
             )
     known = {row.message_id: row for row in intended}

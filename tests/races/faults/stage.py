@@ -16,16 +16,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
-from tests.races.faults import processes
-from tests.races.faults.clients import Client, Ledger, Scene
+from tests.races.faults import processes, programs
+from tests.races.faults.clients import Client, Ledger
+from tests.races.faults.founding import found_school
 from tests.races.faults.ledgers import Fault, lost_writes, wrong_mails
 from tests.races.faults.processes import Service, wait_until
 from tests.races.faults.sink import Sink
 
-CLIENTS, INSTRUCTORS, DAYS, FIRST_DAY = 6, 3, 4, 3
-RESOLVED_WITHIN = (
-    60.0  # seconds after the last fault within which every request must have an answer
-)
+RESOLVED_WITHIN = 60.0
+"""Seconds after the last fault within which every request must have an answer."""
 
 
 class Stage:
@@ -45,16 +44,30 @@ class Stage:
         redis_url = ""
         if database == "postgresql":
             postgres_port, redis_port = processes.free_port(), processes.free_port()
-            self.services["PostgreSQL"] = processes.postgres(folder, postgres_port)
-            self.services["Redis"] = processes.redis(folder, redis_port)
+            self.services["PostgreSQL"] = programs.postgres(folder, postgres_port)
+            self.services["Redis"] = programs.redis(folder, redis_port)
             self.ports = {"PostgreSQL": postgres_port, "Redis": redis_port}
             address, redis_url = (
                 f"postgres://postgres@127.0.0.1:{postgres_port}/postgres",
                 f"redis://127.0.0.1:{redis_port}/0",
             )
-        self.environment = {
+        self.environment = self._environment(address, redis_url)
+        self.services["web"] = programs.web(folder, self.port, self.environment)
+        if database == "postgresql":
+            self.services["worker"] = programs.worker(folder, self.environment)
+            self.services["beat"] = programs.beat(folder, self.environment)
+        self.ledger = Ledger(folder / "acknowledged.jsonl")
+        self.students: list[int] = []
+        self._clients: list[Client] = []
+        self._stopping, self._closing = threading.Event(), threading.Event()
+        self._watcher = threading.Thread(target=self._watch, name="watcher", daemon=True)
+        self.restarts: Counter[str] = Counter()
+        self.faults: list[Fault] = []
+
+    def _environment(self, address: str, redis_url: str) -> dict[str, str]:
+        return {
             "LEVARE_PROFILE": "development",
-            "LEVARE_VAR": str(folder / "var"),
+            "LEVARE_VAR": str(self.folder / "var"),
             "LEVARE_LOG": "WARNING",
             "DJANGO_SETTINGS_MODULE": "config.settings",
             "DATABASE_URL": address,
@@ -64,17 +77,6 @@ class Stage:
             "THROTTLE_USER": "60000/min",
             "THROTTLE_ANON": "60000/min",
         }
-        self.services["web"] = processes.web(folder, self.port, self.environment)
-        if database == "postgresql":
-            self.services["worker"] = processes.worker(folder, self.environment)
-            self.services["beat"] = processes.beat(folder, self.environment)
-        self.ledger = Ledger(folder / "acknowledged.jsonl")
-        self.students: list[int] = []
-        self._clients: list[Client] = []
-        self._stopping, self._closing = threading.Event(), threading.Event()
-        self._watcher = threading.Thread(target=self._watch, name="watcher", daemon=True)
-        self.restarts: Counter[str] = Counter()
-        self.faults: list[Fault] = []
 
     def __enter__(self) -> Stage:
         try:
@@ -106,7 +108,7 @@ class Stage:
         from django.core.management import call_command
 
         call_command("migrate", verbosity=0)
-        scene, tokens = self._school()
+        scene, tokens = found_school(self.port)
         for name in ("worker", "beat", "web"):
             if name in self.services:
                 self.start(name)
@@ -120,57 +122,6 @@ class Stage:
         self._closing.set()
         if self._watcher.is_alive():
             self._watcher.join()
-
-    def _school(self) -> tuple[Scene, list[tuple[int, str]]]:
-        from knox.models import AuthToken
-
-        from bookings.domain.vocabulary import Kind
-        from tests import cast
-
-        first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(
-            days=FIRST_DAY
-        )
-        # Wide rules of load and of open consultations: what must hold holds whatever the rules.
-        wide = {
-            "open_consultations": 10_000,
-            "run_minutes": 900,
-            "day_minutes": 900,
-            "week_minutes": 6000,
-        }
-        cast.make_policy(in_force_from=first - timedelta(days=400), **wide)
-        lesson, group = (
-            cast.make_offering(),
-            cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
-        )
-        teachers = [
-            cast.make_instructor(f"Teacher {number}", "UTC") for number in range(INSTRUCTORS)
-        ]
-        for teacher in teachers:
-            cast.teaches(teacher, lesson, group)
-            cast.publish(teacher, cast.EVERY_DAY)
-        meetings = [
-            cast.make_meeting(
-                group,
-                teachers[0],
-                first + timedelta(days=DAYS + 1 + number),
-                places=2,
-                title="Ornaments",
-            )
-            for number in range(3)
-        ]
-        students = [cast.make_student(f"Student {number}") for number in range(CLIENTS)]
-        tokens = [
-            (student.pk, AuthToken.objects.create(user=student.user)[1]) for student in students
-        ]
-        scene = Scene(
-            self.port,
-            lesson.pk,
-            [row.pk for row in teachers],
-            [row.pk for row in meetings],
-            first,
-            DAYS,
-        )
-        return scene, tokens
 
     def start(self, name: str) -> None:
         """Starts it and waits until it answers."""

@@ -3,7 +3,7 @@
 import pytest
 
 from tests.races import faults
-from tests.races.faults import mails, processes
+from tests.races.faults import mails, programs
 from tests.services import on_postgres
 
 
@@ -23,10 +23,10 @@ def test_kills_on_sqlite_lose_nothing() -> None:
 @pytest.mark.postgres
 @pytest.mark.redis
 @pytest.mark.skipif(
-    processes.missing_services() != "", reason=processes.missing_services() or "services are there"
+    programs.missing_services() != "", reason=programs.missing_services() or "services are there"
 )
 def test_kills_on_postgresql_lose_nothing() -> None:
-    """The same with a cluster, a broker and a worker of its own, whichever of them the seed hits."""
+    """The same with its own cluster, broker and worker, whichever of them the seed hits."""
     figures, (record,) = faults.run("quick", counts={"K1": 3, "K2": 0, "D1": 0, "M1": 0})
     assert record["violations"] == [], record
     assert figures["kills"] == 3

@@ -1,0 +1,146 @@
+"""Requests that are refused, or answered in a rarer way: who asks, and what went before."""
+
+from collections.abc import Callable
+from datetime import timedelta
+from typing import Any
+
+from django.test import override_settings
+from knox.models import AuthToken
+
+from accounts.models import User
+from bookings.operations.limits import MOST_TOKENS
+from tests import cast
+from tests.cast import NOW
+from tests.functional.api.client import Api, Reply
+from tests.functional.api.school import FRIDAY
+from tests.functional.api.world import World
+
+
+def owner(world: World) -> Api:
+    return Api(world.school.noor.user)
+
+
+def teacher(world: World) -> Api:
+    return Api(world.school.ilse.user)
+
+
+def admin(world: World) -> Api:
+    return Api(world.school.dag)
+
+
+def twice(ask: Callable[[], Reply]) -> Reply:
+    """Done, it cannot be done again."""
+    ask()
+    return ask()
+
+
+def ended(world: World) -> str:
+    """The address of a booking that has been cancelled."""
+    path = f"bookings/{world.booking.pk}/"
+    owner(world).post(path + "cancel/", match="*")
+    return path
+
+
+def off(world: World) -> str:
+    """The address of a meeting that has been called off."""
+    return f"meetings/{world.off.pk}/"
+
+
+def answered(world: World, how: str) -> Reply:
+    path = f"move-requests/{world.ask.pk}/"
+    teacher(world).post(path + "refuse/", {}, match="*")
+    return teacher(world).post(path + how, {} if how == "refuse/" else None, match="*")
+
+
+def secret_again(who: Api, path: str, data: Any = None) -> Reply:
+    """The same key again, where the first answer held what is shown once."""
+    return twice(lambda: who.post(path, data, key="again", match="*"))
+
+
+def full_roster(world: World) -> Reply:
+    full = world.school.class_on(places=1, starts_at=FRIDAY + timedelta(days=16))
+    cast.make_booking(full, world.school.marlo)
+    asked = {"student": world.school.noor.pk, "reason": "By telephone"}
+    return admin(world).post(f"meetings/{full.pk}/roster/", asked)
+
+
+def exception_without_version(world: World) -> Reply:
+    asked = {
+        "student": world.school.marlo.pk,
+        "reason": "By telephone",
+        "ahead_of_waiting_list": True,
+    }
+    return admin(world).post(f"meetings/{world.meeting.pk}/roster/", asked)
+
+
+def joins(world: World) -> Reply:
+    full = world.school.class_on(places=1, starts_at=FRIDAY + timedelta(days=16))
+    cast.make_booking(full, world.school.marlo)
+    return owner(world).post(f"meetings/{full.pk}/waiting-list/", {})
+
+
+def marked(world: World) -> Reply:
+    begun = world.school.class_on(starts_at=NOW - timedelta(minutes=5))
+    place = cast.make_booking(begun, world.school.noor)
+    marks = [{"booking": place.pk, "attendance": "PRESENT"}]
+    return teacher(world).put(f"meetings/{begun.pk}/register/", {"marks": marks}, match="*")
+
+
+def too_few_places(world: World) -> Reply:
+    cast.make_booking(world.meeting, world.school.marlo)
+    return teacher(world).patch(f"meetings/{world.meeting.pk}/", {"places": 1}, match="*")
+
+
+def weekly_again(world: World) -> Reply:
+    place = world.weekly
+    asked = {
+        "term": place.term_id,
+        "offering": place.offering_id,
+        "instructor": place.instructor_id,
+        "weekday": "TH",
+        "wall_time": "03:00",
+    }
+    return owner(world).post("weekly-places/", asked)
+
+
+def weekly_to_the_night(world: World) -> Reply:
+    asked = {"weekday": "TH", "wall_time": "03:00"}
+    return owner(world).post(f"weekly-places/{world.weekly.pk}/move/", asked, match="*")
+
+
+def withdrawn_again(world: World) -> Reply:
+    path = f"consents/{world.school.posy.guardianships.get().pk}/withdraw/"
+    return twice(lambda: Api(world.school.hedda).post(path, {"end_bookings": True}, match="*"))
+
+
+def invited(world: World, student: int) -> Reply:
+    """Somebody who is not there, or who has an account."""
+    asked = {"name": "Noor", "email": "n@rowanmere.example", "role": "student"}
+    return admin(world).post("invitations/", {**asked, "student": student})
+
+
+def signs_in_everywhere(world: World) -> Reply:
+    """On more devices than there may be."""
+    noor = cast.user_of(world.school.noor)
+    for _ in range(MOST_TOKENS):
+        AuthToken.objects.create(noor)
+    return signs_in(noor)
+
+
+def signs_in(user: User | None) -> Reply:
+    assert user is not None
+    read = User.objects.get(pk=user.pk)
+    read.set_password("slow-practice-first")
+    read.save()
+    asked = {"email": read.email, "password": "slow-practice-first"}
+    return Api().post("tokens/", asked)
+
+
+def signs_in_without_a_second_factor(world: World) -> Reply:
+    with override_settings(SECOND_FACTOR_REQUIRED=True):
+        return signs_in(world.school.ilse.user)
+
+
+def signs_out(world: World) -> Reply:
+    token = signs_in(world.school.noor.user).json["token"]
+    return Api().delete("tokens/current/", headers={"Authorization": f"Bearer {token}"})
