@@ -150,9 +150,7 @@ def _read_wanted(request: HttpRequest) -> WantedStart:
     return WantedStart(student, offering, instructor, starts_at, taught.instructors[offering.pk])
 
 
-def _near(
-    refusal: Refused, wanted: WantedStart, rules: Policy, now: datetime
-) -> Sequence[Slot]:
+def _near(refusal: Refused, wanted: WantedStart, rules: Policy, now: datetime) -> Sequence[Slot]:
     """The near starts after a refusal. The first look has read them where it refuses."""
     if refusal.code in _AT_ANY_TIME:
         return []
