@@ -63,9 +63,21 @@ class Student(models.Model):
         help_text="The date from which the student is an adult; empty for a known adult.",
     )
     is_active = models.BooleanField(default=True)
+    regular_instructor = models.ForeignKey(
+        Instructor,
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="regular_students",
+        help_text="The instructor the student belongs to.",
+    )
     own_time_zone = TimeZoneField("time zone without an account", null=True, blank=True)
     guardians: "models.ManyToManyField[User, Guardianship]" = models.ManyToManyField(
-        User, through="Guardianship", related_name="children", blank=True
+        User,
+        through="Guardianship",
+        through_fields=("student", "guardian"),
+        related_name="children",
+        blank=True,
     )
 
     class Meta:
@@ -121,7 +133,11 @@ class GuardianshipQuerySet(models.QuerySet["Guardianship"]):
 
 
 class Guardianship(models.Model):
-    """An adult who answers for a minor, and that adult's own consent to live lessons."""
+    """An adult who answers for a minor, and that adult's own consent to live lessons.
+
+    A barred guardian neither acts nor reads nor gets email for this student. `barred_why` is for
+    admins alone.
+    """
 
     guardian = models.ForeignKey(User, on_delete=models.PROTECT, related_name="guardianships")
     student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="guardianships")
@@ -135,6 +151,11 @@ class Guardianship(models.Model):
         default="",
         help_text="SHA-256 of the secret in the mailed form's address.",
     )
+    barred_at = models.DateTimeField(null=True, blank=True)
+    barred_by = models.ForeignKey(
+        User, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    barred_why = models.CharField(max_length=500, blank=True, default="")
 
     objects = GuardianshipQuerySet.as_manager()
 
@@ -146,6 +167,11 @@ class Guardianship(models.Model):
                 condition=Q(consent_at__isnull=True, consent_wording="")
                 | (Q(consent_at__isnull=False) & ~Q(consent_wording="")),
                 name="consent_has_date_and_wording",
+            ),
+            models.CheckConstraint(
+                condition=Q(barred_at__isnull=True, barred_why="")
+                | (Q(barred_at__isnull=False) & ~Q(barred_why="")),
+                name="bar_has_date_and_reason",
             ),
         ]
 

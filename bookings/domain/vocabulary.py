@@ -80,6 +80,7 @@ class Ended(StrEnum):
     LAPSED = "lapsed"
     LEFT = "left"
     PLACED = "placed"
+    NOT_CHOSEN = "not-chosen"
 
 
 class Attendance(StrEnum):
@@ -99,3 +100,18 @@ class NoteState(StrEnum):
 
     DRAFT = "draft"
     RELEASED = "released"
+
+
+class NoteForm(StrEnum):
+    """A full assessment, or the light note of a private lesson."""
+
+    ASSESSMENT = "assessment"
+    LESSON_NOTE = "lesson-note"
+
+
+class GoalOutcome(StrEnum):
+    """What became of the goal of the note before."""
+
+    MET = "met"
+    PARTLY = "partly"
+    NOT_YET = "not-yet"

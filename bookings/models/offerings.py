@@ -150,3 +150,20 @@ class Teaches(models.Model):
         return (
             f"{self.instructor}: {self.offering}, levels {self.lowest_level}–{self.highest_level}"
         )
+
+
+class Technique(models.Model):
+    """One line of what an assessment of this offering looks at, in the school's own words."""
+
+    offering = models.ForeignKey(Offering, on_delete=models.CASCADE, related_name="techniques")
+    name = models.CharField(max_length=40)
+    position = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["offering", "position", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["offering", "name"], name="technique_once"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name

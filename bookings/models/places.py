@@ -1,4 +1,4 @@
-"""Places in meetings: bookings, waiting places, intakes and the marks of the register."""
+"""Places in meetings: bookings and waiting places."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -7,12 +7,13 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from accounts.models import Instructor, Student
-from bookings.domain.vocabulary import Attendance, Ended, PartStat, PlaceKind, Standing
+from accounts.models import Student
+from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
 from bookings.models.assessments import Assessment
 from bookings.models.choices import choices_of, values_of
 from bookings.models.meetings import Meeting
 from bookings.models.offerings import StudioPolicy
+from bookings.models.proposed_times import ProposedTimes
 
 LIVE = (Standing.HELD.value, Standing.OFFERED.value)
 
@@ -155,6 +156,14 @@ class Booking(models.Model):
     waiting_place = models.OneToOneField(
         WaitingPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="offer"
     )
+    proposed = models.ForeignKey(
+        ProposedTimes, null=True, blank=True, on_delete=models.PROTECT, related_name="times"
+    )
+    decline_by = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="Until then the family may decline, free of charge, what the school booked.",
+    )
     assessment = models.ForeignKey(
         Assessment, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
@@ -204,46 +213,3 @@ class Booking(models.Model):
     def is_live(self) -> bool:
         """Whether the place is held or offered."""
         return self.standing in LIVE
-
-
-class Intake(models.Model):
-    """What the student writes before a meeting.
-
-    `questions` is a list of up to three short texts, the most pressing first. `recordings` is a
-    list of short texts.
-    """
-
-    booking = models.OneToOneField(Booking, on_delete=models.CASCADE, related_name="intake")
-    questions = models.JSONField(default=list, blank=True)
-    pieces = models.CharField(max_length=500, blank=True)
-    recordings = models.JSONField(default=list, blank=True)
-    obstacle = models.CharField(max_length=500, blank=True)
-    written_at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["booking"]
-
-    def __str__(self) -> str:
-        return f"intake of {self.booking}"
-
-
-class Mark(models.Model):
-    """What happened to one booking: a line of the register."""
-
-    booking = models.OneToOneField(Booking, on_delete=models.PROTECT, related_name="mark")
-    attendance = models.CharField(max_length=24, choices=choices_of(Attendance))
-    marked_by = models.ForeignKey(
-        Instructor, null=True, on_delete=models.SET_NULL, related_name="+"
-    )
-    marked_at = models.DateTimeField()
-
-    class Meta:
-        ordering = ["booking"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(attendance__in=values_of(Attendance)), name="mark_attendance"
-            )
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.booking}: {self.attendance}"

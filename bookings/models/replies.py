@@ -50,6 +50,7 @@ class MoveRequest(models.Model):
         OPEN = "open"
         ACCEPTED = "accepted"
         REFUSED = "refused"
+        PROPOSED = "proposed"
         CLOSED = "closed"
 
     booking = models.ForeignKey(Booking, on_delete=models.CASCADE, related_name="move_requests")
@@ -69,7 +70,7 @@ class MoveRequest(models.Model):
                 fields=["booking"], condition=Q(state="open"), name="move_request_once"
             ),
             models.CheckConstraint(
-                condition=Q(state__in=["open", "accepted", "refused", "closed"]),
+                condition=Q(state__in=["open", "accepted", "refused", "proposed", "closed"]),
                 name="move_request_state",
             ),
         ]
