@@ -73,8 +73,7 @@ def book(request: HttpRequest) -> HttpResponse:
         if booking is not None and not is_saved(booking, intake):
             return beside_saved(request, booking, intake)
         if booking is None:
-            is_final = refusal.code in _AT_ANY_TIME
-            near = [] if is_final else near_start(wanted, rules, now=now)
+            near = [] if refusal.code in _AT_ANY_TIME else near_start(wanted, rules, now=now)
             context |= _refused_context(refusal, near, wanted)
             return render(request, "levare/book.html", context, status=refusal.status)
     messages.success(
