@@ -116,8 +116,7 @@ def find_slots(
     horizon = Horizon.spanning(since - margin, past + rules.held_cells * CELL + margin)
     asked = horizon.between(horizon.index_from(since), horizon.index_from(past))
     welcome = _student_free(request, student, policy, horizon)
-    gaps: dict[int, _Gaps] = {}
-    found = []
+    gaps, found = dict[int, _Gaps](), list[tuple[int, int]]()
     for instructor in instructors:
         hours = instructor.teachable(horizon) & ~horizon.busy_mask(instructor.busy)
         unheld = horizon.full & ~horizon.busy_mask(instructor.meetings)
@@ -134,10 +133,7 @@ def find_slots(
             gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
             found += [(i, instructor.id) for i in bits(starts)]
     chosen = _chosen(found, request, horizon)
-    meetings = {
-        i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells))
-        for i in {i for i, _ in chosen}
-    }
+    meetings = _meetings({i for i, _ in chosen}, rules, horizon)
     return _slots(chosen, meetings, gaps, student, policy, now)
 
 
@@ -149,6 +145,11 @@ def _chosen(
         wanted = (request.nearest_to - horizon.starts_at) / CELL
         found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
     return sorted(found)[: request.limit]
+
+
+def _meetings(cells: set[int], rules: OfferingRules, horizon: Horizon) -> dict[int, Period]:
+    """The meeting that starts in each cell, without its changeover."""
+    return {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in cells}
 
 
 def _slots(
