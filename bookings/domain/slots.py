@@ -189,17 +189,16 @@ class _Gaps:
         self._held, self._shortest = held_cells, shortest_cells
 
     def stranded_minutes(self, start: int) -> int:
-        """Minutes that no offering fits into: before a meeting in that cell and after its
-        changeover.
-        """
+        """Minutes that no offering fits into, before a meeting in that cell and after its time."""
         first, past = self._stretches[bisect_right(self._begins, start) - 1]
         before, after = start - first, max(past - start - self._held, 0)
         return CELL_MINUTES * sum(gap for gap in (before, after) if gap < self._shortest)
 
 
 def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
-    """The cells in which the instructor's load lets no meeting start, except the starts that the
-    instructor has allowed.
+    """The cells in which the instructor's load lets no meeting start.
+
+    Starts that the instructor has allowed are left out.
     """
     mask = barred(bars(instructor.taught, instructor.time_zone, minutes, policy, horizon), horizon)
     for start in instructor.allowed:

@@ -117,8 +117,9 @@ def near(
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
 ) -> Found:
-    """Three slots nearest to a start that was refused, by time; the same instructor's if there are
-    any.
+    """Three slots nearest to a start that was refused, by time.
+
+    They are the same instructor's if there are any.
 
     The refused start is never among them, even if only the student's allowance or consent stands
     against it.
