@@ -18,7 +18,8 @@ from tests.races.parts import Part
 from tests.races.reasons import justified
 from tests.races.state import State
 from tests.races.steps import apply
-from tests.unit.race_histories import MINUTE, NOON, PlainDesk, at, slot, without_booking
+from tests.unit.plain_desk import MINUTE, NOON, PlainDesk
+from tests.unit.race_histories import at, slot, without_booking
 
 MEETING = 1
 EXAMPLES = max(300, settings().max_examples)
