@@ -34,7 +34,7 @@ def test_busy_is_allowed_and_counted() -> None:
 
 
 def test_an_answer_that_never_came_may_or_may_not_have_happened() -> None:
-    """The row is there or is not; both are legal, and a row that no request can have made is not."""
+    """The row may be there or not, but a row that no request can have made is a fault."""
     desk = PlainDesk()
     before = desk.state()
     event = replace(desk.ask("book-slot", **slot(1)), returned=None, status=None, body={})

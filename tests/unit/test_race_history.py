@@ -107,7 +107,11 @@ def test_a_counter_that_is_not_its_rows_is_caught() -> None:
 
 
 def test_a_refusal_without_a_witness_is_caught() -> None:
-    """ "taken" of a time that nobody ever wanted, "no-place" with eleven of twelve taken, "own-clash" of a student with nothing."""
+    """Refusals with nothing behind them are faults.
+
+    "taken" of a time that nobody wanted, "no-place" with eleven of twelve taken, "own-clash" of a
+    student with nothing.
+    """
     desk, before, events, meeting = places_race(12, 11)
     for operation, sent, code in (
         ("book-slot", slot(50), "taken"),

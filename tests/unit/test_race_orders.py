@@ -122,7 +122,7 @@ def whole(events: Sequence[Event]) -> Part:
 
 
 def some_order(events: Sequence[Event], before: State, after: State) -> bool:
-    """Whether one of all the orders that are true to the clock explains the answers: each is tried."""
+    """Whether an order that is true to the clock explains the answers: every one is tried."""
     acts, part = Acts(before, after), whole(events)
     start, end = part.desk(before), part.desk(after)
     return any(

@@ -139,7 +139,7 @@ def weekly(student: int, called: float, **answer: Any) -> Event:
 
 
 def test_a_weekly_place_is_held_whole_or_not_at_all() -> None:
-    """Two lessons: both are there and the rival is refused; with one of them missing it is caught."""
+    """Both lessons are there and the rival is refused; one missing lesson is caught."""
     desk = PlainDesk()
     before = desk.state()
     lessons = [desk.ask("book-slot", **slot(1, week * 7 * 24 * 60)) for week in range(2)]
