@@ -36,8 +36,9 @@ class Device:
 
 
 def account_of(email: str) -> str:
-    """A digest that stands for an account in counts and cookies. Spellings of an address that sign
-    in alike have the same.
+    """A digest that stands for an account in counts and cookies.
+
+    Spellings of an address that sign in alike have the same.
     """
     return salted_hmac(_SALT, email.strip().lower(), algorithm="sha256").hexdigest()[:32]
 

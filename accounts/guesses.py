@@ -83,8 +83,9 @@ def at_password(request: HttpRequest, email: str, *, device: str | None = None) 
 
 @contextmanager
 def at_code(request: HttpRequest, email: str, *, device: str | None = None) -> Iterator[Guess]:
-    """Counts a guess of a second factor's code by somebody who knows the password. Raises
-    TooManyGuesses.
+    """Counts a guess of a second factor's code by somebody who knows the password.
+
+    Raises TooManyGuesses.
 
     `device` as in `at_password`.
     """
@@ -96,8 +97,9 @@ def at_code(request: HttpRequest, email: str, *, device: str | None = None) -> I
 
 
 def _caller_limit() -> Limit:
-    """One caller over all accounts, from the setting. It does not fall, since a whole school may
-    share one address.
+    """One caller over all accounts, from the setting.
+
+    It does not fall, since a whole school may share one address.
     """
     return Limit("caller", settings.SIGN_IN_FAILURES, settings.SIGN_IN_FAILURES)
 

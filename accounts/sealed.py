@@ -13,8 +13,9 @@ def _keys() -> list[AESGCM]:
 
 
 def seal(text: str, bound_to: str) -> bytes:
-    """`text` encrypted under the newest key, to be opened only with the same `bound_to`. Empty text
-    stays empty.
+    """`text` encrypted under the newest key, to be opened only with the same `bound_to`.
+
+    Empty text stays empty.
     """
     if not text:
         return b""
@@ -23,8 +24,9 @@ def seal(text: str, bound_to: str) -> bytes:
 
 
 def open_sealed(sealed: bytes, bound_to: str) -> str:
-    """The text, decrypted with the key that fits. InvalidTag if none fits or the bytes belong to
-    another place.
+    """The text, decrypted with the key that fits.
+
+    InvalidTag if none fits or the bytes belong to another place.
     """
     if not sealed:
         return ""

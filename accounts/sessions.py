@@ -27,8 +27,9 @@ def end_sessions_and_tokens(user: User) -> None:
 
 
 def forget_expired(*, now: datetime) -> None:
-    """Deletes expired sessions and tokens. `now` is the machine's clock, as the libraries use
-    it.
+    """Deletes expired sessions and tokens.
+
+    `now` is the machine's clock, as the libraries use it.
     """
     Session.objects.filter(expire_date__lt=now).delete()
     tokens().filter(expiry__lt=now).delete()

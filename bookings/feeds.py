@@ -46,8 +46,9 @@ def calendar_feed(request: HttpRequest, secret: str) -> HttpResponse:
 
 
 def _nothing(request: HttpRequest) -> HttpResponse:
-    """404. For a HEAD the body is left out: gunicorn would drop it and write a warning each
-    time.
+    """404.
+
+    For a HEAD the body is left out: gunicorn would drop it and write a warning each time.
     """
     body = b"Nothing here.\n"
     response = HttpResponseNotFound(

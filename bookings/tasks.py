@@ -1,5 +1,6 @@
-"""Work beside the requests: the outbox, and work that falls due. Tasks take only ids and may run
-twice.
+"""Work beside the requests: the outbox, and work that falls due.
+
+Tasks take only ids and may run twice.
 
 Due times are in the tables: beat looks every minute, and no task waits in a queue for its time.
 """
@@ -93,8 +94,9 @@ _messenger = outbox.Messenger(lambda: drain_outbox.apply_async(retry=False))
 
 
 def ask_a_worker() -> None:
-    """Tells a Celery worker that something was committed. Returns at once, whether or not a broker
-    answers.
+    """Tells a Celery worker that something was committed.
+
+    Returns at once, whether or not a broker answers.
     """
     _messenger.tell()
 

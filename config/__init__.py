@@ -1,5 +1,6 @@
-"""The project's wiring. Importing it pins the time zone database and creates the Celery
-application.
+"""The project's wiring.
+
+Importing it pins the time zone database and creates the Celery application.
 """
 
 # The pinned tzdata must win before any code derives a local time.

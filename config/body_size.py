@@ -44,8 +44,9 @@ class BodySize:
 
 
 def _take_chunks(request: HttpRequest, most: int) -> bool:
-    """Reads a body sent in chunks (RFC 9112 section 7.1), up to one byte beyond the limit. Returns
-    whether it fits.
+    """Reads a body sent in chunks (RFC 9112 section 7.1), up to one byte beyond the limit.
+
+    Returns whether it fits.
 
     Django itself would take a body without a length for an empty one.
     """

@@ -35,8 +35,9 @@ class Link:
         self.forget()
 
     def forget(self) -> None:
-        """Starts again knowing nothing. A forked process must, since the thread that asks stays
-        with its parent.
+        """Starts again knowing nothing.
+
+        A forked process must, since the thread that asks stays with its parent.
         """
         self._lock = threading.Lock()
         self._away_since: float | None = None

@@ -41,7 +41,8 @@ def beat_says_its_profile(**_: Any) -> None:
 
 @receiver(modify_context_before_task_publish)
 def only_ids_travel(context: dict[str, Any], **_: Any) -> None:
-    """Keeps the address of the request out of task messages. Their log lines name only the request
-    and the person.
+    """Keeps the address of the request out of task messages.
+
+    Their log lines name only the request and the person.
     """
     context.pop("ip", None)

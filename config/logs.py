@@ -74,8 +74,9 @@ def trace_of(error: BaseException) -> str:
 
 
 def without_words(logger: WrappedLogger, method: str, event: EventDict) -> EventDict:
-    """Replaces exceptions by their kind and place. The Celery integration adds the same text as
-    `error`.
+    """Replaces exceptions by their kind and place.
+
+    The Celery integration adds the same text as `error`.
     """
     error = _error_of(event.pop("exc_info", None))
     for key, value in event.items():

@@ -18,8 +18,9 @@ OURS = frozenset({"accounts", "bookings"})
 
 
 class OfferedLookups(ModelAdmin):
-    """Allows a list only its own filters and dates. Django would also filter by a password's
-    hash.
+    """Allows a list only its own filters and dates.
+
+    Django would also filter by a password's hash.
     """
 
     def lookup_allowed(self, lookup: str, value: str, request: HttpRequest | None = None) -> bool:
@@ -64,8 +65,9 @@ class Office(AdminSite):
         super().register(ours, narrow, **options)
 
     def login(self, request: HttpRequest, extra_context: Any = None) -> HttpResponse:
-        """Sends to the pages' sign-in with its second factor, where guesses are counted. A
-        signed-in admin goes on.
+        """Sends to the pages' sign-in with its second factor, where guesses are counted.
+
+        A signed-in admin goes on.
         """
         return secure_admin_login(_led_on)(request)
 

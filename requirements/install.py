@@ -1,6 +1,7 @@
 """Make .venv and install one group of hashed requirements into it, once per content of that file.
 
-Runs on the system's own Python with the standard library alone: `python3 requirements/install.py base`.
+Runs on the system's own Python with the standard library alone:
+`python3 requirements/install.py base`.
 """
 
 import hashlib

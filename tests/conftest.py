@@ -4,9 +4,10 @@ import os
 from collections.abc import Iterator
 
 import pytest
+import pytest_django
 from hypothesis import HealthCheck, Phase, settings
 
-from tests import profiles, services
+from tests import profiles, services, sessions
 
 EXAMPLES = {"mutants": 10, "quick": 25, "ci": 100, "long": 1000}
 for _name, _examples in EXAMPLES.items():
@@ -52,6 +53,18 @@ def django_db_use_migrations() -> bool:
     The models and the migrations agree by `makemigrations --check`, and CI runs the migrations.
     """
     return profiles.is_thorough()
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_db_setup: None, django_db_blocker: pytest_django.DjangoDbBlocker
+) -> Iterator[None]:
+    """End what a live server's thread has left open, so that the database can be dropped."""
+    yield
+    from django.db import connection
+
+    with django_db_blocker.unblock():
+        sessions.end_others(connection)
 
 
 @pytest.fixture(scope="session")

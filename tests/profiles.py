@@ -16,13 +16,13 @@ def is_thorough() -> bool:
 def leaves_out(markers: set[str]) -> bool:
     """Whether a test with these markers waits for a thorough run.
 
-    `heavy` waits on both databases, `one_database` on the second. Of what a browser shows, a quick
+    `heavy` waits on both databases, `both_in_ci` on the second. Of what a browser shows, a quick
     run plays the tests marked `journey`.
     """
     if is_thorough():
         return False
     return (
         "heavy" in markers
-        or ("one_database" in markers and services.on_postgres())
+        or ("both_in_ci" in markers and services.on_postgres())
         or ("browser" in markers and "journey" not in markers)
     )

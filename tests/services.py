@@ -23,9 +23,11 @@ def belongs_elsewhere(markers: set[str]) -> bool:
     """Whether the test waits for the other pass.
 
     PostgreSQL and Redis are served together there, never on SQLite. What a browser or a calendar
-    reader sees does not depend on the database, and is looked at once, on SQLite.
+    reader sees, and what is marked `one_database`, does not depend on the database: it is looked at
+    once, on SQLite.
     """
-    return bool(markers & ({"browser", "node"} if on_postgres() else {"postgres", "redis"}))
+    once = {"browser", "node", "one_database"}
+    return bool(markers & (once if on_postgres() else {"postgres", "redis"}))
 
 
 def missing(marker: str) -> str | None:

@@ -20,8 +20,9 @@ class InstructorQuerySet(models.QuerySet["Instructor"]):
 
 
 class Instructor(models.Model):
-    """A person who teaches. Their teaching hours have a clock of their own; the account's clock is
-    where they are now.
+    """A person who teaches.
+
+    Their teaching hours have a clock of their own; the account's clock is where they are now.
     """
 
     user = models.OneToOneField(User, on_delete=models.PROTECT, related_name="instructor")
@@ -40,8 +41,9 @@ class Instructor(models.Model):
 
 
 class Student(models.Model):
-    """A person who learns; a minor until `adult_on`. A child may have no account: a guardian then
-    acts and gets the email.
+    """A person who learns; a minor until `adult_on`.
+
+    A child may have no account: a guardian then acts and gets the email.
 
     A student who is not active has left the school: nothing is booked for them, and past bookings
     stay on record.

@@ -124,7 +124,7 @@ class TeachingHours(ApiView):
                 version=version,
                 now=now,
             )
-            week = week_of(instructor)
+            week = published.week
             return Result(
                 200,
                 {

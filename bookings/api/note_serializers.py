@@ -11,9 +11,7 @@ from bookings.api.references import Known, Named, an_instructor
 from bookings.api.time_fields import Day
 from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
-from bookings.operations.notes import (
-    TECHNIQUES,
-)
+from bookings.operations.notes import TECHNIQUES
 from bookings.queries.notes import differs_from_record
 
 

@@ -17,9 +17,9 @@ from bookings.api.output import paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Assessment
-from bookings.operations.locks import lock_students
 from bookings.operations.notes import (
     NoteText,
+    lock_note,
     release_assessment,
     rewrite_assessment,
     write_assessment,
@@ -123,12 +123,8 @@ class Releasing(ApiView):
 
 
 def locked_note(request: Request, pk: int) -> Assessment:
-    """The caller's note, its student locked, as every change of a note needs.
-
-    Refused("stale") where If-Match names another state.
-    """
-    lock_students([access.access_assessment(me(request), pk).student_id])
-    note = access.access_assessment(me(request), pk)
+    """The caller's note, locked; Refused("stale") where If-Match names another state."""
+    note = lock_note(author=me(request), note_id=pk)
     names(request, _tag(note))
     return note
 

@@ -13,12 +13,7 @@ from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.fields import AskedId
-from bookings.api.named import (
-    named_instructor,
-    named_student,
-    named_term,
-    open_offering,
-)
+from bookings.api.named import named_instructor, named_student, named_term, open_offering
 from bookings.api.operation import operation
 from bookings.api.paging import PageAsked, page
 from bookings.api.time_fields import WEEKDAYS

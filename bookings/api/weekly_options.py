@@ -20,10 +20,7 @@ from bookings.api.named import (
 from bookings.api.operation import operation
 from bookings.api.time_fields import Clock
 from bookings.api.views import ApiView, asked, me
-from bookings.api.weekly_serializers import (
-    WEEKLY_OPTIONS,
-    shown_options,
-)
+from bookings.api.weekly_serializers import WEEKLY_OPTIONS, shown_options
 from bookings.models import WeeklyPlace
 from bookings.queries.weekly import options_for
 from bookings.queries.weekly_moves import options_instead

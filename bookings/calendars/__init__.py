@@ -1,3 +1,4 @@
-"""Pure translation to and from iCalendar; the only importer of icalendar. No Django, no clock, no
-I/O.
+"""Pure translation to and from iCalendar; the only importer of icalendar.
+
+No Django, no clock, no I/O.
 """

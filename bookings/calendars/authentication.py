@@ -42,8 +42,9 @@ def _parted(result: str) -> tuple[str, list[list[str]]]:
 
 
 def _plain(result: str) -> Iterator[str]:
-    """The text without its comments, which may be nested. A quoted string becomes one `"`, so that
-    nobody reads its words as results.
+    """The text without its comments, which may be nested.
+
+    A quoted string becomes one `"`, so that nobody reads its words as results.
 
     A comment or a quoted string that does not end takes all the rest with it.
     """
@@ -75,8 +76,9 @@ def _words(method: str) -> list[str]:
 
 
 def _is_sure(domain: str, methods: Iterable[list[str]]) -> bool:
-    """Whether DMARC passed, or DKIM or SPF for exactly the domain of From. A failed DMARC outweighs
-    them.
+    """Whether DMARC passed, or DKIM or SPF for exactly the domain of From.
+
+    A failed DMARC outweighs them.
     """
     passed = False
     for words in methods:
@@ -90,8 +92,9 @@ def _is_sure(domain: str, methods: Iterable[list[str]]) -> bool:
 
 
 def _domains(words: Iterable[str], names: Iterable[str]) -> set[str]:
-    """The domains in the first of these properties that is there. Two different ones contradict
-    each other.
+    """The domains in the first of these properties that is there.
+
+    Two different ones contradict each other.
     """
     pairs = [word.partition("=") for word in words]
     for name in names:

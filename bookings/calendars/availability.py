@@ -24,8 +24,9 @@ _TZID = re.compile(r'(?i);TZID="?([^":;,\r\n]+)"?(?=[;:])')
 
 
 def read_availability(text: str) -> list[Block]:
-    """The VAVAILABILITY components of a file. A zone is known by its name, whatever a VTIMEZONE
-    says.
+    """The VAVAILABILITY components of a file.
+
+    A zone is known by its name, whatever a VTIMEZONE says.
 
     Refused: "too-large"; "calendar-unreadable" for a file that is no calendar; "naive-time" for a
     time without a zone; "unknown-zone"; "invalid" for a repetition or an override that hours cannot
@@ -130,8 +131,9 @@ def _closes(part: Any, opens: datetime, time_zone: str) -> datetime:
 
 
 def _weekly(rule: Any, opens: datetime, time_zone: str) -> tuple[tuple[int, ...], datetime | None]:
-    """The weekdays of a weekly rule and its last instant (UTC). Refused("invalid") for any other
-    rule.
+    """The weekdays of a weekly rule and its last instant (UTC).
+
+    Refused("invalid") for any other rule.
     """
     if isinstance(rule, list):
         raise Refused("invalid", "An AVAILABLE has more than one RRULE.")

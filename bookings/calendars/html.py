@@ -25,8 +25,9 @@ _TIMES = "margin:1.2em 0;padding:.1em 0 .1em 1em;border-left:3px solid #8a7a55"
 
 
 def in_html(title: str, body: str) -> str:
-    """`body` as paragraphs, split at blank lines. A paragraph with all lines indented names a time
-    and is set off.
+    """`body` as paragraphs, split at blank lines.
+
+    A paragraph with all lines indented names a time and is set off.
     """
     paragraphs = [part for part in re.split(r"\n{2,}", clean(body).strip("\n")) if part.strip()]
     written = "\n".join(_paragraph(part) for part in paragraphs)

@@ -32,8 +32,9 @@ def request(
 
 
 def cancel(event: CalendarEvent, organizer: Party, recipient: Party, whole: bool) -> bytes:
-    """METHOD:CANCEL (RFC 5546 section 3.2.5), without the join address. `event.sequence` is already
-    the higher one.
+    """METHOD:CANCEL (RFC 5546 section 3.2.5), without the join address.
+
+    `event.sequence` is already the higher one.
 
     `whole` means that the meeting is off. Otherwise only the recipient is out of it, and STATUS
     must be absent.

@@ -65,8 +65,9 @@ class Method(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarReply:
-    """One answer about one meeting. `sender` (From), `attendee` and `to` (the addresses it came to)
-    are in lower case.
+    """One answer about one meeting.
+
+    `sender` (From), `attendee` and `to` (the addresses it came to) are in lower case.
 
     `stamp` is DTSTAMP and `starts_at` the start that a COUNTER asks for, both UTC. `partstat` is
     empty except in a REPLY. `is_vouched_for` if the school's own mail server says that the mail

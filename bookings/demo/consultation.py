@@ -54,7 +54,8 @@ def publish(troupe: Troupe) -> None:
     check("Bram's hours, read back", (LORD_HOWE, windows), (after["time_zone"], after["windows"]))
     hours = ", ".join(f"{weekday} {opens}-{closes}" for weekday, (opens, closes) in WEEK.items())
     troupe.say(
-        f"Bram Tolliver publishes teaching hours on Lord Howe Island, by the wall clock there: {hours}."
+        "Bram Tolliver publishes teaching hours on Lord Howe Island, by the wall clock there: "
+        f"{hours}."
     )
 
 

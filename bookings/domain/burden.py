@@ -7,13 +7,12 @@ from bookings.domain.wall import seconds, spans
 
 HOUR = 3600
 HARD = 8
-"""From this burden on an hour is very early, very late or at night. It is offered, but never
-recommended.
-"""
+"""From this burden on an hour is very early, very late or at night: offered, never recommended."""
 
 DEFAULT_CURVE: tuple[int, ...] = (20, 20, 20, 20, 20, 20, 8, 3, 1, *(0,) * 11, 1, 3, 8, 20)
-"""One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20. A person may replace
-it without giving a reason.
+"""One value for each hour of the local day: 09-20 costs nothing, 23-06 costs 20.
+
+A person may replace it without giving a reason.
 """
 
 NIGHT: tuple[int, ...] = (*(1,) * 7, *(0,) * 15, 1, 1)

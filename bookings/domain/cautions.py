@@ -1,4 +1,7 @@
-"""Whether a text speaks of pain or hearing. Its reader is told that teaching is not medical advice."""
+"""Whether a text speaks of pain or hearing.
+
+Its reader is then told that teaching is not medical advice.
+"""
 
 import re
 import unicodedata
@@ -21,7 +24,7 @@ _SPOKEN_OF = re.compile(rf"(?<!{_LETTER})(?:{'|'.join(_WORDS)})(?!{_LETTER})")
 
 
 def speaks_of_pain(texts: Iterable[str]) -> bool:
-    """Whether one of these texts holds a word of pain or hearing, in any case and with any ending."""
+    """Whether one of these texts holds a word of pain or hearing, in any case and form."""
     return any(_SPOKEN_OF.search(_plain(text)) for text in texts)
 
 

@@ -22,8 +22,9 @@ _LOOK = 3 * CELL
 
 
 def for_student(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """The reasons as a student or guardian may read them: all private ones become one "not free",
-    without numbers.
+    """The reasons as a student or guardian may read them.
+
+    All private ones become one "not free", without numbers.
 
     Outside teaching hours even that is left out: nobody else learns what an instructor does then.
     """
@@ -37,8 +38,9 @@ def for_student(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
 
 
 def for_school(reasons: Iterable[Reason]) -> tuple[Reason, ...]:
-    """The reasons as an instructor or admin may read them: a student's busy times become one "the
-    student's time", without numbers.
+    """The reasons as an instructor or admin may read them.
+
+    A student's busy times become one "the student's time", without numbers.
     """
     told: list[Reason] = []
     for reason in reasons:
@@ -65,8 +67,9 @@ def explain_start(
     policy: Policy,
     now: datetime,
 ) -> tuple[Reason, ...]:
-    """Every reason against a start, in the order of `check_start`; empty exactly where `find_slots`
-    offers it.
+    """Every reason against a start, in the order of `check_start`.
+
+    Empty exactly where `find_slots` offers the start.
 
     Each meeting or busy time in the way is a reason of its own. A start off the 5-minute cells has
     that reason alone. A start over another meeting of the instructor is not judged on load.
@@ -76,8 +79,9 @@ def explain_start(
 
 
 class Stretch(NamedTuple):
-    """Starts in [since, until) with the same reasons against them; no reasons where a start may be
-    booked.
+    """Starts in [since, until) with the same reasons against them.
+
+    Without reasons a start there may be booked.
     """
 
     since: datetime
@@ -93,8 +97,9 @@ def explain_stretch(
     policy: Policy,
     now: datetime,
 ) -> list[Stretch]:
-    """The period, cut where the reasons that a student may read change; a start is judged every 15
-    minutes.
+    """The period, cut where the reasons that a student may read change.
+
+    A start is judged every 15 minutes.
 
     "off-grid" is told only where nothing else stands against a start.
     """

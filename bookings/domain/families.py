@@ -14,9 +14,7 @@ from bookings.domain.zones import zone
 
 
 class Learner(Protocol):
-    """A student as this rule sees one: the date from which they are an adult, their clock, and
-    their account, if any.
-    """
+    """A student as this rule sees one: the date of coming of age, the clock, and any account."""
 
     @property
     def adult_on(self) -> date | None: ...
@@ -27,22 +25,25 @@ class Learner(Protocol):
 
 
 def is_child(student: Learner, now: datetime) -> bool:
-    """Whether the student is a minor now, on their own clock. A child's guardians read the child's
-    assessments.
+    """Whether the student is a minor now, on their own clock.
+
+    A child's guardians read the child's assessments.
     """
     return is_minor(student.adult_on, now.astimezone(zone(student.zone)).date())
 
 
 def is_answered_for(student: Learner, now: datetime) -> bool:
-    """Whether guardians book and cancel for the student: for a minor, and for an adult without an
-    account of their own.
+    """Whether guardians book and cancel for the student.
+
+    They do for a minor, and for an adult without an account of their own.
     """
     return student.user_id is None or is_child(student, now)
 
 
 def hears(student: Learner, reader_id: int, now: datetime) -> bool:
-    """Whether `reader_id` gets email about the student now. It is the student's own account or a
-    guardian's.
+    """Whether `reader_id` gets email about the student now.
+
+    It is the student's own account or a guardian's.
     """
     if student.user_id == reader_id:
         return not is_child(student, now)

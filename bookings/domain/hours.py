@@ -44,8 +44,9 @@ class DatedWindow:
 
 @dataclass(frozen=True, slots=True)
 class Away:
-    """Days away, first and last included, on the zone's calendar. They win over weekly and extra
-    hours.
+    """Days away, first and last included, on the zone's calendar.
+
+    They win over weekly and extra hours.
     """
 
     first_on: date
@@ -64,9 +65,7 @@ class TeachingTime:
 
 @dataclass(frozen=True, slots=True)
 class StoredHours:
-    """Teachable time, computed once: the mask of `teachable` over a horizon, to be stored and read
-    again.
-    """
+    """Teachable time, computed once: the mask of `teachable` over a horizon."""
 
     horizon: Horizon
     mask: int
@@ -158,8 +157,9 @@ def _instant(second: int) -> datetime:
 
 @dataclass(frozen=True, slots=True)
 class WeekFault:
-    """Why a window cannot be published: its index in the week, a code, and a sentence that leaves
-    the weekday out.
+    """Why a window cannot be published.
+
+    Its index in the week, a code, and a sentence that does not name the weekday.
     """
 
     position: int

@@ -1,5 +1,6 @@
-"""Who may join a group meeting, or wait for a place in it: one rule for the operation and for the
-pages, which say the reason before anybody asks.
+"""Who may join a group meeting, or wait for a place in it.
+
+One rule for the operation and for the pages, which say the reason before anybody asks.
 """
 
 from dataclasses import dataclass
@@ -44,8 +45,9 @@ class Joiner:
 
 @dataclass(frozen=True, slots=True)
 class Joinable:
-    """A meeting as these rules see it. `levels` are the lowest and the highest that its instructor
-    teaches it to, where there are any.
+    """A meeting as these rules see it.
+
+    `levels` are the lowest and the highest that its instructor teaches it to, where there are any.
     """
 
     id: int
@@ -59,8 +61,9 @@ class Joinable:
 
 
 def check_consent(student_id: int, first_name: str, *, is_here: bool, has_consent: bool) -> None:
-    """Refused("already-ended") for whoever has left the school, "consent-missing" for a minor
-    without it; that refusal sets off one request to their guardians.
+    """Refused: "already-ended" for a student who has left, "consent-missing" for a minor.
+
+    The second sets off one request to their guardians.
     """
     if not is_here:
         raise Refused(
@@ -85,6 +88,7 @@ def check_joins(
     clash: bool = True,
 ) -> None:
     """Refuses whoever may not take a place of that kind, or without `clash` not wait for one.
+
     Whether a place is free is not judged. An admin places students of `any_level`.
     """
     _check_open(meeting, now)

@@ -1,5 +1,4 @@
-"""How much an instructor teaches without rest, as stretches in which one more meeting may not
-start.
+"""How much an instructor teaches without rest: when one more meeting may not start.
 
 Four rules, each with its limit in the studio policy: the minutes taught in a row, on one local day
 and in one local week (from Monday), and the rest between the last end of one local day and the
@@ -31,8 +30,9 @@ _ANY_TIME = (-(10**15), 10**15)
 
 
 class Bar(NamedTuple):
-    """A meeting that starts in [since, until), UTC seconds, would break the rule `code`. `limit` is
-    in minutes.
+    """A meeting that starts in [since, until), UTC seconds, would break the rule `code`.
+
+    `limit` is in minutes.
 
     `taught` seconds count already; the part of the meeting inside `within` would be added. For the
     night's rest, both ends of `within` are the instant at which that rest begins or ends.
@@ -92,8 +92,9 @@ def barred(found: Iterable[Bar], horizon: Horizon) -> int:
 
 
 def _runs(once: list[Seconds], length: int, policy: Policy, whole: Seconds) -> Iterator[Bar]:
-    """Bars of "load-run". Meetings closer than the gap are in a row, and touching ones always
-    are.
+    """Bars of "load-run".
+
+    Meetings closer than the gap are in a row, and touching ones always are.
     """
     limit, gap = policy.run_minutes, max(policy.run_gap_minutes * _MINUTE, 1)
     if length > limit * _MINUTE:
@@ -137,8 +138,10 @@ def _sums(
 
 
 def _rests(meetings: list[Seconds], days: Sequence[int], length: int, limit: int) -> Iterator[Bar]:
-    """Bars of the night's rest. A meeting belongs to the day on which it starts; only a day's first
-    start and last end bound the rest.
+    """Bars of the night's rest.
+
+    A meeting belongs to the day on which it starts; only a day's first start and last end bound the
+    rest.
     """
     rest = limit * _MINUTE
     ended = day_past = None

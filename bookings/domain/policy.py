@@ -44,9 +44,7 @@ class Policy:
 
 
 def changeover_minutes(policy: Policy, minutes: int) -> int:
-    """Minutes kept free after a meeting of that length: the short changeover up to 30 minutes, else
-    the long one.
-    """
+    """Minutes kept free after a meeting: the short changeover up to 30 minutes, then the long."""
     return (
         policy.changeover_short_minutes
         if minutes <= SHORT_MEETING_MINUTES
@@ -73,8 +71,9 @@ def latest_start(now: datetime, policy: Policy) -> datetime:
 
 
 def check_lead(start: datetime, now: datetime, policy: Policy, time_zone: str = "UTC") -> None:
-    """Refused("past") before now, Refused("too-soon") inside the lead time; the zone serves only
-    the sentence.
+    """Refused: "past" before now, "too-soon" inside the lead time.
+
+    The zone serves only the sentence.
     """
     if start < now:
         raise Refused("past", "Choose a time in the future.")
@@ -103,8 +102,9 @@ def check_horizon(start: datetime, now: datetime, policy: Policy, time_zone: str
 
 
 def is_minor(adult_on: date | None, on_date: date) -> bool:
-    """Whether a person who comes of age on `adult_on` is a minor on that local date; None means an
-    adult.
+    """Whether a person who comes of age on `adult_on` is a minor on that local date.
+
+    None means an adult.
     """
     return adult_on is not None and on_date < adult_on
 
@@ -126,8 +126,9 @@ def daily(opens: int, closes: int, time_zone: str) -> TeachingTime:
 
 
 def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
-    """Refused("minor-hours") unless the whole period lies in a minor's hours on that wall clock,
-    closing time included.
+    """Refused("minor-hours") unless the period lies in a minor's hours on that wall clock.
+
+    The closing time is included.
 
     It does not ask whether the student is a minor: call `is_minor` first. `data` names the start on
     the student's clock.

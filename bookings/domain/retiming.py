@@ -1,6 +1,4 @@
-"""When a zone's rules change: where promised wall times lie now, and which moved meetings get in
-each other's way.
-"""
+"""When a zone's rules change: where promised wall times lie now, and which meetings then clash."""
 
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -22,8 +20,9 @@ class Clash(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Shifted:
-    """By how much elapsed time a meeting moves. A wall time in a gap no longer exists, so that
-    meeting stays.
+    """By how much elapsed time a meeting moves.
+
+    A wall time in a gap no longer exists, so that meeting stays.
     """
 
     by: timedelta
@@ -65,8 +64,9 @@ class Mover:
 
 
 def tangles(movers: Iterable[Mover]) -> list[list[Mover]]:
-    """The movers in groups, by time: no period of one group meets a period of another for anybody
-    they share.
+    """The movers in groups, by time.
+
+    No period of one group meets a period of another for anybody they share.
 
     So each group can be moved by itself. Two lessons that change places are one group, and so is a
     day of lessons that follow each other; a year of lessons is many groups.
@@ -128,8 +128,9 @@ def _overlapping(stretches: list[tuple[Period, int]]) -> Iterator[tuple[int, int
 
 
 def packed(groups: Iterable[Sequence[Mover]], most: int) -> list[list[Mover]]:
-    """Whole groups in batches of at most `most` movers, in the order given. A larger group is a
-    batch of its own.
+    """Whole groups in batches of at most `most` movers, in the order given.
+
+    A larger group is a batch of its own.
     """
     batches: list[list[Mover]] = []
     for group in groups:

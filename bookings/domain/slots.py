@@ -116,8 +116,7 @@ def find_slots(
     horizon = Horizon.spanning(since - margin, past + rules.held_cells * CELL + margin)
     asked = horizon.between(horizon.index_from(since), horizon.index_from(past))
     welcome = _student_free(request, student, policy, horizon)
-    gaps: dict[int, _Gaps] = {}
-    found = []
+    gaps, found = dict[int, _Gaps](), list[tuple[int, int]]()
     for instructor in instructors:
         hours = instructor.teachable(horizon) & ~horizon.busy_mask(instructor.busy)
         unheld = horizon.full & ~horizon.busy_mask(instructor.meetings)
@@ -134,10 +133,7 @@ def find_slots(
             gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
             found += [(i, instructor.id) for i in bits(starts)]
     chosen = _chosen(found, request, horizon)
-    meetings = {
-        i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells))
-        for i in {i for i, _ in chosen}
-    }
+    meetings = _meetings({i for i, _ in chosen}, rules, horizon)
     return _slots(chosen, meetings, gaps, student, policy, now)
 
 
@@ -149,6 +145,11 @@ def _chosen(
         wanted = (request.nearest_to - horizon.starts_at) / CELL
         found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
     return sorted(found)[: request.limit]
+
+
+def _meetings(cells: set[int], rules: OfferingRules, horizon: Horizon) -> dict[int, Period]:
+    """The meeting that starts in each cell, without its changeover."""
+    return {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in cells}
 
 
 def _slots(
@@ -188,17 +189,16 @@ class _Gaps:
         self._held, self._shortest = held_cells, shortest_cells
 
     def stranded_minutes(self, start: int) -> int:
-        """Minutes that no offering fits into: before a meeting in that cell and after its
-        changeover.
-        """
+        """Minutes that no offering fits into, before a meeting in that cell and after its time."""
         first, past = self._stretches[bisect_right(self._begins, start) - 1]
         before, after = start - first, max(past - start - self._held, 0)
         return CELL_MINUTES * sum(gap for gap in (before, after) if gap < self._shortest)
 
 
 def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
-    """The cells in which the instructor's load lets no meeting start, except the starts that the
-    instructor has allowed.
+    """The cells in which the instructor's load lets no meeting start.
+
+    Starts that the instructor has allowed are left out.
     """
     mask = barred(bars(instructor.taught, instructor.time_zone, minutes, policy, horizon), horizon)
     for start in instructor.allowed:

@@ -10,7 +10,7 @@ from bookings.domain.slots import Slot
 from bookings.domain.zones import zone
 
 CHOICE = 15
-"""Points of fit that a choice of days, or of parts of a day, is worth among those that suit best."""
+"""Points of fit that a choice of days, or of parts of a day, is worth among the best."""
 T = TypeVar("T")
 NOON, EVENING_AT = 12 * 60, 17 * 60
 

@@ -26,7 +26,7 @@ def best_weekly(options: Sequence[WeeklyOption], time_zone: str, n: int = 3) -> 
 
 
 def weekly_told_apart(options: Sequence[WeeklyOption], time_zone: str) -> list[str]:
-    """For each of a few weekly times a sentence true of no other of them; empty for a single one."""
+    """For each of a few weekly times a sentence true of no other; empty for a single one."""
     return [_alone(option, options, time_zone) if len(options) > 1 else "" for option in options]
 
 

@@ -1,6 +1,4 @@
-"""A term: its dates in the instructor's calendar, and how a weekly wall time reads on another clock
-through it.
-"""
+"""A term: its dates in the instructor's calendar, and a weekly wall time on another clock."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -109,8 +107,9 @@ def shifts(starts: Sequence[datetime], time_zone: str) -> tuple[Shift, ...]:
 
 
 def shift_runs(starts: Sequence[datetime], time_zone: str) -> tuple[ShiftRun, ...]:
-    """The runs of meetings that are not at the hour of the first one. A reader is told of each run
-    once.
+    """The runs of meetings that are not at the hour of the first one.
+
+    A reader is told of each run once.
     """
     local = [start.astimezone(zone(time_zone)) for start in starts]
     if not local:

@@ -42,8 +42,9 @@ def rfc3339(instant: datetime) -> str:
 
 
 def in_calendar(instant: datetime) -> datetime:
-    """`in_utc` for an instant that somebody typed. Refused("invalid") also before FIRST_ON or after
-    LAST_ON.
+    """`in_utc` for an instant that somebody typed.
+
+    Refused("invalid") also before FIRST_ON or after LAST_ON.
     """
     moment = in_utc(instant)
     if not FIRST_ON <= moment.date() <= LAST_ON:

@@ -94,8 +94,9 @@ class Attendance(StrEnum):
 
 
 class NoteState(StrEnum):
-    """An assessment is a draft until it is released. A released one never changes; a new version
-    follows it.
+    """An assessment is a draft until it is released.
+
+    A released one never changes; a new version follows it.
     """
 
     DRAFT = "draft"

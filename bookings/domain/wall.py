@@ -34,6 +34,7 @@ def seconds(instant: datetime) -> int:
 
 def spans(time_zone: str, since: int, until: int) -> tuple[Span, ...]:
     """Consecutive spans that hold at least the UTC seconds [since, until).
+
     Refused("unknown-zone").
     """
     return _spans(time_zone, since // DAY, -(-until // DAY))

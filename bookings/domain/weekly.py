@@ -94,8 +94,9 @@ class WeeklyOption:
 
 @dataclass(frozen=True, slots=True)
 class WeeklyRequest:
-    """The weekly times asked for. The family gives up the dates in `without`: they are no part of
-    the place.
+    """The weekly times asked for.
+
+    The family gives up the dates in `without`: they are no part of the place.
 
     `earliest` and `latest` are minutes of the student's day that hold each of the meetings. `after`
     is the weekly time at which another place ends, changeover included: only the first start of the

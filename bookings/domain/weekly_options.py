@@ -35,8 +35,9 @@ def weekly_options(
     now: datetime,
     limit: int | None = None,
 ) -> list[WeeklyOption]:
-    """Every weekly time of the offering's grid that holds at least one date, the best first, at
-    most `limit`.
+    """Every weekly time of the offering's grid that holds at least one date.
+
+    The best comes first; at most `limit`.
 
     Ranked by most dates held, least greatest burden, least sum of burdens, earliest first meeting,
     instructor's id.
@@ -102,8 +103,9 @@ def pairs(
     first_offering: OfferingRules,
     second_offering: OfferingRules,
 ) -> list[tuple[WeeklyOption, WeeklyOption]]:
-    """Two siblings one after the other with one instructor: each first time with the start that
-    follows it on the grid.
+    """Two siblings one after the other with one instructor.
+
+    Each first time stands with the start that follows it on the grid.
 
     Each pair is ranked as one: dates held by both, the greater of their burdens, the sum of all,
     the earliest first meeting.

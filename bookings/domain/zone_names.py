@@ -1,6 +1,4 @@
-"""One name for each zone: the names in tzdata's own table of countries, and for older names the
-current one.
-"""
+"""One name for each zone: those in tzdata's table of countries, and the new name of old ones."""
 
 from functools import cache
 from importlib.resources import files

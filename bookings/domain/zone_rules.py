@@ -65,8 +65,9 @@ def installed(year: int) -> ZoneRules:
 
 @cache
 def installed_offsets(time_zone: str, year: int) -> Offsets:
-    """The installed rules of one zone. An offset that leaves and returns within a day is not
-    seen.
+    """The installed rules of one zone.
+
+    An offset that leaves and returns within a day is not seen.
     """
     tz = zone(time_zone)
     day, last = datetime(year, 1, 1, tzinfo=UTC), datetime(year + YEARS, 1, 1, tzinfo=UTC)

@@ -121,8 +121,9 @@ class Assessment(models.Model):
 
     @property
     def private_remarks(self) -> str:
-        """The author's working remarks. The student does not see them, but they are the student's
-        personal data all the same.
+        """The author's working remarks.
+
+        The student does not see them, but they are the student's personal data all the same.
         """
         return open_sealed(bytes(self.sealed_remarks), self._bound_to())
 

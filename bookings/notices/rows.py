@@ -116,12 +116,9 @@ class MeetingPost:
         told_on: str = "",
     ) -> None:
         self.meeting, self.now, self._told_on = meeting, now, told_on
-        sent = (
-            SentSequence.objects.none() if is_new else SentSequence.objects.filter(meeting=meeting)
-        )
-        self._last = dict(
-            sent.filter(recipient__in=list(readers)).values_list("recipient_id", "sequence")
-        )
+        sent = SentSequence.objects.filter(meeting=meeting, recipient__in=list(readers))
+        last = sent.values_list("recipient_id", "sequence")
+        self._last: dict[int, int] = {} if is_new else dict(last)
 
     def _sequence(self, reader: User) -> int:
         if self._told_on:

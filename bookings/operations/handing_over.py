@@ -1,5 +1,7 @@
-"""A place passes from somebody who leaves to somebody whom an admin names, and is never offered
-in between."""
+"""A place passes from somebody who leaves to somebody whom an admin names.
+
+It is never offered to others in between.
+"""
 
 from datetime import datetime
 

@@ -9,7 +9,7 @@ from django.db.models import Max
 
 from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
-from bookings.access import not_there, require_assessor
+from bookings.access import access_assessment, not_there, require_assessor
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import NoteState
 from bookings.domain.zones import zone
@@ -48,6 +48,15 @@ class NoteText:
     practice_plan: str = ""
     caution: str = ""
     private_remarks: str = ""
+
+
+def lock_note(*, author: User, note_id: int) -> Assessment:
+    """The author's own note, its student locked, as every change of a note needs.
+
+    Refused("not-found") for a note of somebody else.
+    """
+    lock_students([access_assessment(author, note_id).student_id])
+    return access_assessment(author, note_id)
 
 
 def write_assessment(

@@ -1,6 +1,4 @@
-"""The account library's emails, in the school's words and by the school's outbox: it writes and
-sends none itself.
-"""
+"""The account library's emails, in the school's words and sent by the school's outbox."""
 
 from typing import Any
 
@@ -32,14 +30,10 @@ EVENTS = {
 
 
 class AccountEmails(ClosedDoor):
-    """Hands each email to an operation; one that it has no words for is a mistake, and never leaves
-    in the library's.
-    """
+    """Hands each email to an operation. ImproperlyConfigured for an email without words of ours."""
 
     def send_password_reset_mail(self, user: Any, email: str, context: dict[str, Any]) -> None:
-        """To the account's own address, whatever was typed; the link begins with the school's,
-        whatever Host says.
-        """
+        """To the address of the account, not the one typed. The link does not depend on Host."""
         path = reverse(
             "account_reset_password_from_key",
             kwargs={"uidb36": context["uid"], "key": context["key"]},
@@ -64,9 +58,7 @@ class AccountEmails(ClosedDoor):
 
 
 class NewPasswordForm(ResetPasswordForm):
-    """Asks for a link by address; the answer and the work are the same whether or not somebody has
-    it.
-    """
+    """Asks for a link by address. An unknown address gets the same answer and the same work."""
 
     def save(self, request: HttpRequest, **kwargs: Any) -> str:
         email: str = super().save(request, **kwargs)

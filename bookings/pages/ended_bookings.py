@@ -1,4 +1,4 @@
-"""A booking that has begun or ended: its pages answer in words, without a form."""
+"""The page of a booking that has begun or ended. It has words, and no form."""
 
 from datetime import datetime
 
@@ -22,7 +22,7 @@ _WHY = {
 def ended_page(
     request: HttpRequest, booking: Booking, now: datetime, *, refusal: Refused | None = None
 ) -> HttpResponse | None:
-    """The page that says so; None for a booking that can still be acted on."""
+    """The page that says what happened; None for a booking that can still be changed."""
     if booking.is_live and booking.starts_at > now and not _has_lapsed(booking, now):
         return None
     words = _words(booking, now)

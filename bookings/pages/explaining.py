@@ -39,7 +39,7 @@ class ToldStretch:
 
     @property
     def is_open(self) -> bool:
-        """Whether it belongs to its neighbours that can be booked."""
+        """Whether it is shown as one with its neighbours that can be booked."""
         return self.is_between or not self.words
 
 
@@ -103,7 +103,7 @@ def _day(text: str) -> date:
 def _merged(
     stretches: list[Stretch], instructor: Instructor, student: Student, is_own: bool
 ) -> list[ToldStretch]:
-    """The stretches; neighbours that read the same are one."""
+    """The stretches in words. Neighbours with the same words become one."""
     rows: list[ToldStretch] = []
     for stretch in stretches:
         words = [
@@ -120,12 +120,12 @@ def _merged(
 
 
 def _is_between(stretch: Stretch) -> bool:
-    """Whether nothing stands against the stretch but that no start of the grid falls there."""
+    """Whether the only reason is that no start of the grid falls into the stretch."""
     return {reason.code for reason in stretch.reasons} == {"off-grid"}
 
 
 def _deciding(reasons: tuple[Reason, ...]) -> tuple[Reason, ...]:
-    """The one reason beside which no other matters, else all of them."""
+    """The reason that makes all others unimportant, else all of them."""
     return next(
         ((reason,) for code in _DECIDING for reason in reasons if reason.code == code), reasons
     )

@@ -1,6 +1,4 @@
-"""The student's record after an assessment at another level: the instructor decides whether it
-follows.
-"""
+"""Changing a student's record to the level of an assessment, if the instructor says so."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -19,7 +17,7 @@ from bookings.pages.signed_in import user_of
 @login_required
 @require_POST
 def adopt(request: HttpRequest, note_id: int) -> HttpResponse:
-    """The record follows. The form bears the level and unit that the page showed."""
+    """Changes the record. The form holds the level and unit that the page showed."""
     user, now = user_of(request), clock.now()
     note = access_assessment(user, note_id)
     seen = read_id(request.POST.get("level")), read_id(request.POST.get("unit"))

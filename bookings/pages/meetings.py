@@ -30,9 +30,7 @@ A_LIST = 20
 @login_required
 @require_GET
 def meetings(request: HttpRequest) -> HttpResponse:
-    """The meetings one runs, from today on or the past ones; to a family the group meetings that
-    are open to the student they act for.
-    """
+    """An instructor's or admin's meetings, ahead or past; for a family, the open group meetings."""
     user, now, asked = user_of(request), clock.now(), request.GET
     is_runner = roles(user).runs_meetings
     if not is_runner or "student" in asked:
@@ -83,7 +81,7 @@ def _show(
 @login_required
 @require_POST
 def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
-    """A place in a group meeting for the student one acts for."""
+    """Books a place in a group meeting for the acting student."""
     student, now = acting_student(request), clock.now()
     found, kind = access_meeting(user_of(request), meeting_id, now=now), place_kind_of(request)
     act = partial(
@@ -102,7 +100,7 @@ def take_place(request: HttpRequest, meeting_id: int) -> HttpResponse:
 @login_required
 @require_POST
 def waiting_list(request: HttpRequest, meeting_id: int) -> HttpResponse:
-    """Joins the line, or leaves it."""
+    """Joins the waiting list, or leaves it."""
     student, now = acting_student(request), clock.now()
     found, kind = access_meeting(user_of(request), meeting_id, now=now), place_kind_of(request)
     leaves = request.POST.get("then") == "leave"

@@ -55,7 +55,7 @@ def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
 def show_roster(
     request: HttpRequest, found: Meeting, refusal: Refused | None = None
 ) -> HttpResponse:
-    """The page, with what was typed where a submission is refused."""
+    """The roster page; after a refusal with what was typed."""
     user, now = user_of(request), clock.now()
     meeting = roster_of(found)
     row, typed = as_run(meeting, user, now), request.POST
@@ -87,9 +87,7 @@ def _adding(
     held: list[dict[str, Any]],
     queue: list[WaitingPlace],
 ) -> dict[str, Any]:
-    """What an admin needs to add somebody: the students whom the words find, and whose place
-    they can have where none is free.
-    """
+    """What an admin needs to add somebody: the students found, and the places to hand over."""
     words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:80]
     found = find_students(user_of(request), words, limit=MOST_FOUND + 1)
     both = (

@@ -16,7 +16,7 @@ _KEPT = "student"
 
 
 def user_of(request: HttpRequest) -> User:
-    """Whoever is signed in; the pages that ask are behind `login_required`."""
+    """The user who is signed in. Only for views behind `login_required`."""
     return cast(User, request.user)
 
 
@@ -26,12 +26,12 @@ def family(user: User) -> list[Student]:
 
 
 def consents_missing(user: User) -> list[Awaited]:
-    """Those of the family for whom consent is awaited."""
+    """Those of the family whose consent is missing."""
     return _family(user).awaited
 
 
 def _family(user: User) -> Family:
-    """Read once a page: it is kept on the user, whom each request reads anew."""
+    """Read once a request, and kept on its user."""
     kept: Family | None = getattr(user, "_family", None)
     if kept is None:
         kept = family_of(user, now=clock.now()) if roles(user).has_family else Family([], [])
@@ -40,7 +40,7 @@ def _family(user: User) -> Family:
 
 
 def roles(user: User) -> Roles:
-    """What a person is at the school. Read once a page, and kept as their family is."""
+    """What a person is at the school. Read once a request, and kept on its user."""
     kept: Roles | None = getattr(user, "_roles", None)
     if kept is None:
         kept = roles_of(user)

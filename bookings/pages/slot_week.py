@@ -60,8 +60,7 @@ class Search:
         )
 
     def why_at(self, on: date) -> str:
-        """The address that answers why there is no other start on a day; none while a booking is
-        moved, whose own time is not counted."""
+        """The address that explains why a day has no other start; empty during a move."""
         if self.moving is not None:
             return ""
         chosen: Instructor | None = self.asked.get("instructor")

@@ -28,7 +28,8 @@ def hours_file(instructor: Instructor, *, now: datetime) -> bytes:
 
 
 def proposal_from(text: str, instructor: Instructor, *, now: datetime) -> Proposal:
-    """The hours that the file would give the instructor; nothing is written. Refused as in
-    `read_availability`.
+    """The hours that the file would give the instructor; nothing is written.
+
+    Refused as in `read_availability`.
     """
     return proposal(read_availability(text), time_zone=zone_of_hours(instructor), now=now)

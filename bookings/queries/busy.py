@@ -1,6 +1,4 @@
-"""Busy time from other calendars: its calendars, which of them are due, and the meetings it clashes
-with.
-"""
+"""Busy time from other calendars: the calendars, those that are due, and what they clash with."""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -29,16 +27,18 @@ def calendars_of_each(students: Collection[Student]) -> dict[int, list[BusyCalen
 
 
 def calendars_due(now: datetime, limit: int) -> list[int]:
-    """The ids of calendars that are due to be fetched, the longest overdue first; none of a closed
-    account.
+    """The ids of calendars that are due to be fetched, the longest overdue first.
+
+    Those of a closed account are left out.
     """
     due = BusyCalendar.objects.filter(next_at__lte=now).exclude(owner__is_active=False)
     return list(due.order_by("next_at", "pk").values_list("pk", flat=True)[:limit])
 
 
 def clashing_meetings(instructor: Instructor, now: datetime) -> list[Meeting]:
-    """Live meetings ahead that overlap the instructor's busy time, by start. They stand until a
-    person decides.
+    """Live meetings ahead that overlap the instructor's busy time, by start.
+
+    They stand until a person decides.
     """
     rows = Meeting.objects.not_called_off().taught_by(instructor).ending_after(now)
     return list(
@@ -80,8 +80,9 @@ def clashing_bookings_of_each(
 
 
 def known_uids(calendar: BusyCalendar, now: datetime) -> list[str]:
-    """The UIDs of the owner's own meetings here. In their calendar these are no other business of
-    theirs.
+    """The UIDs of the owner's own meetings here.
+
+    In their calendar these are no other business of theirs.
     """
     taught = Q(instructor__user=calendar.owner_id) if calendar.owner_id else Q(pk=None)
     booked = Booking.objects.ending_after(now).filter(_learner(calendar))

@@ -71,8 +71,9 @@ def open_feed_of(secret: str) -> Feed | None:
 
 @dataclass(frozen=True, slots=True)
 class FeedState:
-    """All that a feed's bytes depend on, as one string, and the instant of its last change; None if
-    that is not stored.
+    """All that a feed's bytes depend on, as one string, and the instant of its last change.
+
+    The instant is None if it is not stored.
     """
 
     text: str
@@ -114,8 +115,9 @@ def feed_bytes(found: Feed, *, now: datetime) -> bytes:
 
 
 def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
-    """One meeting with the number of people in it. Their names need a sign-in, since a secret
-    address spreads.
+    """One meeting with the number of people in it.
+
+    Their names need a sign-in, since a secret address spreads.
     """
     event = event_of(meeting, admin, sequence=meeting.sequence, stamp=meeting.changed_at)
     words = [f"Players: {meeting.taken} of {meeting.places}."]
@@ -151,8 +153,7 @@ def meeting_file(meeting: Meeting, reader: User) -> bytes:
 
 
 def events_for(user: User, *, now: datetime, names_children: bool = False) -> list[CalendarEvent]:
-    """The meetings that the user teaches, and those that they and the minors they answer for are
-    in.
+    """The meetings that the user teaches, and those that they or minors they answer for are in.
 
     From 30 days ago to a year ahead, counted from midnight UTC, so that a day's feed is stable. A
     meeting that is off, or that all of them have left, is CANCELLED until a week after its start,
@@ -186,8 +187,9 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
 
 
 class _Shown:
-    """A meeting in somebody's feed. It stands if they, or anyone they answer for, are still in
-    it.
+    """A meeting in somebody's feed.
+
+    It stands if they, or anyone they answer for, are still in it.
     """
 
     def __init__(self, meeting: Meeting, stands: bool, left_at: datetime | None = None) -> None:
@@ -212,8 +214,9 @@ class _Shown:
 
 
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:
-    """HELD and ENDED bookings of the user and of those they answer for, the newest last; none that
-    was only offered.
+    """HELD and ENDED bookings of the user and of those they answer for, the newest last.
+
+    Places that were only offered are left out.
     """
     rows = Booking.objects.filter(
         in_window,

@@ -1,4 +1,4 @@
-"""What students have ahead: it is shown to people who leave, and ends with them."""
+"""What students have ahead. It is shown before they leave, and ends when they do."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -9,8 +9,9 @@ from bookings.models import LIVE, Booking, WaitingPlace, WeeklyPlace
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """Bookings held or offered, by start; waiting places without an offer; and weekly places that
-    go on.
+    """What students have ahead.
+
+    Bookings held or offered, by start; waiting places without an offer; weekly places that go on.
     """
 
     bookings: list[Booking]
@@ -39,8 +40,9 @@ class Ahead:
 
 
 def ahead_of(students: Collection[int], *, now: datetime) -> Ahead:
-    """The bookings and places that the students with these ids have ahead at `now`; three
-    queries.
+    """The bookings and places that the students with these ids have ahead.
+
+    Three queries.
     """
     bookings = Booking.objects.live().ahead(now).filter(student__in=students)
     waiting = WaitingPlace.objects.waiting().filter(

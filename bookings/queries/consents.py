@@ -14,8 +14,9 @@ from bookings.queries.policies import policy_in_force
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: to an adult, and to a minor if a guardian with an open
-    account has consented.
+    """Whether the student may have live lessons.
+
+    An adult may; a minor may if a guardian with an open account has consented.
     """
     if not is_child(student, now):
         return True
@@ -24,8 +25,9 @@ def has_consent(student: Student, *, now: datetime) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Wording:
-    """One version of the words. In `wording_in_force` the sentences still hold their
-    placeholders.
+    """One version of the words.
+
+    In `wording_in_force` the sentences still hold their placeholders.
     """
 
     version: str

@@ -89,8 +89,9 @@ def preview_of(
 
 
 def seen_of(meetings: Collection[Meeting]) -> str:
-    """A digest of these meetings with everybody in them. It changes when the list does, so nobody
-    calls off more than they have read.
+    """A digest of these meetings with everybody in them.
+
+    It changes when the list does, so nobody calls off more than they have read.
     """
     places = _places_in(meetings)
     lines = sorted(

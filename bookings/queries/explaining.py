@@ -25,8 +25,9 @@ _AROUND = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """The reasons against a start, and the meetings they are about by their starts; or the slot, if
-    there are none.
+    """The reasons against a start, and the meetings they are about by their starts.
+
+    Without reasons, the slot.
     """
 
     reasons: tuple[Reason, ...]
@@ -43,8 +44,9 @@ def explained(
     now: datetime,
     is_family: bool,
 ) -> Explained:
-    """The reasons against that start for the student, or its slot. Without a student: for an adult
-    with an empty diary.
+    """The reasons against that start for the student, or its slot.
+
+    Without a student, the start is judged for an adult with an empty diary.
 
     A family reads no more of the instructor's time than "not free"; the instructor and admins are
     told which meeting it is. Refused: "wrong-kind", "not-taught", "naive-time".
@@ -116,8 +118,9 @@ def why_nothing(
     day: Period,
     now: datetime,
 ) -> list[tuple[Instructor, list[Stretch]]]:
-    """For each instructor the day in stretches, with the reasons against a start that a family may
-    read.
+    """For each instructor the day in stretches.
+
+    Each has the reasons against a start that a family may read.
     """
     policy = policy_in_force(now).rules()
     rules = offering_rules(offering, policy)
@@ -149,8 +152,9 @@ def offering_named(name: str) -> Offering:
 
 
 def teacher_of_email(email: str) -> Instructor:
-    """The instructor with that email address, for commands. Refused("not-found") if there is
-    none.
+    """The instructor with that email address, for commands.
+
+    Refused("not-found") if there is none.
     """
     rows = Instructor.objects.select_related("user", "week").filter(user__email__iexact=email)
     return _only(rows, f"No instructor has the address {email}.")

@@ -1,6 +1,4 @@
-"""What instructors have not finished after their meetings: registers not marked, assessments not
-released.
-"""
+"""What instructors have still to do after meetings: mark registers, release assessments."""
 
 from collections.abc import Iterable
 from datetime import date, datetime, timedelta

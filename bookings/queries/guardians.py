@@ -1,6 +1,4 @@
-"""Who answers for whom: a guardian's children with the consent given for each, and students left
-without a guardian.
-"""
+"""Who answers for whom, with the consents given, and students left without a guardian."""
 
 from collections.abc import Collection
 from datetime import datetime
@@ -20,8 +18,9 @@ def guardianships_of(user: User) -> QuerySet[Guardianship]:
 
 
 def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
-    """A guardianship of the user's own. Refused("not-found") for any other, for admins too: only
-    the guardian consents.
+    """A guardianship of the user's own.
+
+    Refused("not-found") for any other, for admins too: only the guardian consents.
     """
     found = guardianships_of(user).filter(pk=guardianship_id).first()
     if found is None:

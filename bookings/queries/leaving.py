@@ -12,9 +12,7 @@ from bookings.queries.guardians import has_guardian, left_alone
 
 @dataclass(frozen=True, slots=True)
 class Ends:
-    """The things that students have ahead, and the meetings that an instructor teaches, by
-    start.
-    """
+    """What students have ahead, and the meetings that an instructor teaches, by start."""
 
     ahead: Ahead
     taught: list[Meeting]
@@ -47,9 +45,7 @@ def ends_with_guardian(guardianship: Guardianship, *, now: datetime) -> Ends:
 
 
 def ends_with_consent(guardianship: Guardianship, *, now: datetime) -> Ends:
-    """What ends without this consent: the things ahead of a minor for whom no other guardian has
-    consented.
-    """
+    """What ends without this consent: all that the minor has ahead, if it was the only one."""
     if not is_child(guardianship.student, now):
         return Ends(ahead_of([], now=now), [])
     return ends_with_guardian(guardianship, now=now)

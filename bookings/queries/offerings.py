@@ -62,8 +62,9 @@ def open_offering(offering_id: int) -> Offering | None:
 
 
 def shortest_minutes(offerings: Iterable[Offering], policy: Policy) -> int | None:
-    """The shortest one-on-one of these with its changeover: a gap of less is of no use to
-    anybody.
+    """The shortest one-on-one of these with its changeover.
+
+    A shorter gap is of no use to anybody.
     """
     return min(
         (

@@ -35,8 +35,7 @@ def versions_ahead(now: datetime) -> set[str]:
 def own_clocks(
     now: datetime, *, rules: Mapping[str, ZoneRules], reader_id: int | None = None
 ) -> list[OwnClock]:
-    """Readers on whose clock a staying meeting has another hour than they were told, with those
-    meetings.
+    """Readers for whom a meeting that stays has another hour than they were told.
 
     Only readers who have not been told, and only `reader_id` if given. `rules` are those of
     `versions_ahead`. Meetings that the installed rules move are left out: readers are told of the
@@ -71,9 +70,7 @@ def own_clocks(
 
 
 def _shown(people: QuerySet[User], now: datetime) -> Iterator[tuple[User, Meeting, list[Booking]]]:
-    """Meetings that these people teach or get email about, each with the reader's bookings in
-    it.
-    """
+    """Meetings that these people teach or get email about, each with the reader's bookings."""
     ahead = out_of_date(now)
     ids = set(people.values_list("pk", flat=True))
     related = ("meeting__offering", "meeting__instructor__user", "student__user")

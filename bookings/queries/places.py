@@ -17,9 +17,7 @@ def live_places(meeting: Meeting) -> QuerySet[Booking]:
 
 
 def held_in(meetings: Collection[Meeting], user: User, *, now: datetime) -> set[int]:
-    """The ids of those meetings in which this person, or a student they answer for, holds a
-    place.
-    """
+    """The ids of those meetings in which this person, or a student of theirs, holds a place."""
     held = Booking.objects.in_meetings(meetings).held()
     rows = held.filter(student__in=own_students(user, now=now))
     return set(rows.values_list("meeting_id", flat=True))

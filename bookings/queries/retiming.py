@@ -1,6 +1,4 @@
-"""The meetings ahead that the installed zone rules would move, and what they would then clash
-with.
-"""
+"""The meetings ahead that the installed zone rules move, and what they would then clash with."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
@@ -35,9 +33,7 @@ class Retiming:
 
 @dataclass(frozen=True, slots=True)
 class Clashes:
-    """What a meeting clashes with: the kinds of clash, and the bookings whose student is elsewhere
-    at that time.
-    """
+    """The kinds of clash, and the bookings whose student is elsewhere at that time."""
 
     why: tuple[Clash, ...] = ()
     bookings: frozenset[int] = frozenset()
@@ -49,8 +45,9 @@ def out_of_date(now: datetime) -> QuerySet[Meeting]:
 
 
 def is_due(now: datetime) -> bool:
-    """Whether another version of tzdata than the installed one derived any meeting ahead; one
-    query.
+    """Whether another version of tzdata than the installed one derived any meeting ahead.
+
+    One query.
     """
     return out_of_date(now).exists()
 
@@ -66,9 +63,7 @@ def shift_of(meeting: Meeting) -> Shifted:
 
 
 def plan(now: datetime) -> Retiming:
-    """Every live meeting ahead that another version of tzdata derived, sorted by what the installed
-    rules change.
-    """
+    """Meetings ahead that another version of tzdata derived, by what the installed rules change."""
     changes: dict[int, tuple[Meeting, Shifted]] = {}
     unmoved = []
     rows = (
@@ -85,8 +80,9 @@ def plan(now: datetime) -> Retiming:
 
 
 def _movers(moves: list[tuple[Meeting, Shifted]]) -> list[Mover]:
-    """The meetings as movers. All lessons of a weekly place belong together: their readers are told
-    of them at once.
+    """The meetings as movers.
+
+    All lessons of a weekly place belong together: their readers are told of them at once.
     """
     learners = _people_in([meeting.pk for meeting, _ in moves])
     return [
@@ -190,8 +186,9 @@ def _clashes_of(one: _Moved, learners: Iterable[tuple[int, Person]], diary: _Dia
 def _elsewhere(
     people: set[Person], since: datetime, until: datetime, ignoring: list[int]
 ) -> Iterator[tuple[Person, Period, int]]:
-    """Other meetings that take these people's time around [since, until): as (person, period,
-    meeting id).
+    """Other meetings that take these people's time around [since, until).
+
+    Rows of (person, period, meeting id).
     """
     users = [pk for kind, pk in people if kind == "user"]
     students = [pk for kind, pk in people if kind == "student"]
@@ -220,7 +217,5 @@ def _people_in(meetings: list[int]) -> dict[int, set[Person]]:
 
 
 def who_learns(user_id: int | None, student_id: int) -> Person:
-    """The key of the person who learns: their account, as for teaching, or the student without
-    one.
-    """
+    """The key of the person who learns: their account, or the student if they have none."""
     return ("student", student_id) if user_id is None else ("user", user_id)

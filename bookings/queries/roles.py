@@ -20,8 +20,9 @@ from bookings.models import MoveRequest
 
 @dataclass(frozen=True, slots=True)
 class Roles:
-    """Whether somebody teaches now, is an admin, and learns or is a guardian; and the number of
-    requests to move that they answer.
+    """Whether somebody teaches now, is an admin, and learns or is a guardian.
+
+    `move_requests` is the number of requests to move that wait for their answer.
     """
 
     teaches: bool

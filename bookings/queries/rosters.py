@@ -11,8 +11,9 @@ from bookings.queries.waiting import ranked, waiting_in
 
 
 def run_by(user: User, *, past: bool, now: datetime) -> QuerySet[Meeting]:
-    """The meetings somebody runs, an admin all of them: from the beginning of today on their clock
-    by start, or those before, the latest first. Each has its live bookings as `live`.
+    """The meetings somebody runs, an admin all of them, each with its live bookings as `live`.
+
+    From the beginning of today on their clock by start; or those before, the latest first.
     """
     local = now.astimezone(zone(user.zone))
     today = local.replace(hour=0, minute=0, second=0, microsecond=0)

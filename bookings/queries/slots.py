@@ -58,7 +58,7 @@ def slots_for(
     policy: Policy | None = None,
     reading: tuple[datetime, datetime] | None = None,
 ) -> Found:
-    """Slots in [since, until) for this student: six queries, one less for each that the caller made.
+    """Slots in [since, until) for this student: six queries, fewer if the caller has made some.
 
     The caller may know `offerings`, all that are open, `people`, all who teach this one at that
     level, and the `policy` in force. `moving` is the student's one-on-one that is to move: its time
@@ -80,13 +80,8 @@ def slots_for(
     slots = find_slots(request, times, time_of_student, policy, now)
     if moving is not None:
         slots = _others(slots, moving.starts_at, moving.instructor_id)
-    return Found(
-        slots=slots,
-        instructors={person.pk: person for person in people},
-        times={time.id: time for time in times},
-        student=time_of_student,
-        policy=policy,
-    )
+    by_id = {person.pk: person for person in people}
+    return Found(slots, by_id, {time.id: time for time in times}, time_of_student, policy)
 
 
 def check_one_on_one(offering: Offering) -> None:
@@ -133,8 +128,9 @@ def near(
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
 ) -> Found:
-    """Three slots nearest to a start that was refused, by time; the same instructor's if there are
-    any.
+    """Three slots nearest to a start that was refused, by time.
+
+    They are the same instructor's if there are any.
 
     The refused start is never among them, even if only the student's allowance or consent stands
     against it.

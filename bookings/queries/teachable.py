@@ -22,8 +22,9 @@ _AROUND = timedelta(days=2)
 def with_teachable(
     times: Sequence[InstructorTime], policy: Policy, *, now: datetime
 ) -> list[InstructorTime]:
-    """The same instructors with their teachable time over all bookable days from today (UTC); no
-    query.
+    """The same instructors with their teachable time over all bookable days from today (UTC).
+
+    No query.
 
     The key holds the hours themselves, the version of tzdata and the day. So nothing has to be
     cleared when hours change.

@@ -76,9 +76,7 @@ def week_of(instructor: Instructor) -> TeachingWeek:
 
 
 def zone_of_hours(instructor: Instructor) -> str:
-    """The IANA name of the clock of the published hours; without any, of the instructor's own
-    clock.
-    """
+    """The IANA name of the clock of the published hours, or of the instructor's own clock."""
     week = getattr(instructor, "week", None)
     return str(week.time_zone) if week is not None else instructor.user.zone
 

@@ -1,4 +1,4 @@
-"""What the page Times that suit needs: who teaches what at a level, and which consultations are open."""
+"""What Times that suit needs: who teaches what at a level, and which consultations are open."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

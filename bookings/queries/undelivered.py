@@ -27,9 +27,7 @@ _ABOUT = {
 
 @dataclass(frozen=True, slots=True)
 class Undelivered:
-    """One email that was given up: its address and subject matter, when, and the kind of failure
-    with its code.
-    """
+    """One email that was given up: its address, subject matter, instant and kind of failure."""
 
     to_address: str
     about: str

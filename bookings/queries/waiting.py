@@ -25,8 +25,9 @@ def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
 
 
 def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
-    """`rows` with the `rank` in their line: 1 for the first of those without an offer, null for a
-    place with one.
+    """`rows` with the `rank` in their line: 1 for the first of those without an offer.
+
+    A place with an offer has no rank.
     """
     ahead = (
         WaitingPlace.objects.waiting()
@@ -49,8 +50,9 @@ def ranked_place(waiting_place_id: int) -> WaitingPlace:
 
 
 def waiting_of(students: Collection[Student], *, now: datetime) -> QuerySet[WaitingPlace]:
-    """The waiting places without an offer of these students in meetings ahead, with their rank, in
-    order of joining.
+    """These students' waiting places without an offer in meetings ahead, with their rank.
+
+    In order of joining.
     """
     waiting = WaitingPlace.objects.waiting().without_offer()
     rows = waiting.filter(student__in=students, meeting__starts_at__gt=now)
@@ -73,9 +75,7 @@ def is_anybodys(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> bo
 
 
 def with_told(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
-    """`rows`, each with whether all who wait in its line have been told that the first yes has the
-    place, as `was_told`.
-    """
+    """`rows`, each with `was_told`: whether its line was told that the first yes has it."""
     about = Concat(Value("free:"), OuterRef("place_kind"), Value(":"))
     told = OutboxMessage.objects.filter(
         kind=MessageKind.PLACE_FREE, meeting=OuterRef("meeting"), state_key__startswith=about

@@ -28,8 +28,9 @@ _PAD = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True)
 class FoundWeekly:
-    """Weekly options and what is needed to show them. Each stands beside a sibling's option that
-    follows it, or None.
+    """Weekly options and what is needed to show them.
+
+    Each stands beside a sibling's option that follows it, or None.
     """
 
     options: Sequence[tuple[WeeklyOption, WeeklyOption | None]]
@@ -139,9 +140,7 @@ def judge(
 
 
 def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:
-    """The instructors who teach the offering at the student's level, except the student's own
-    account.
-    """
+    """Who teaches the offering at the student's level, except the student's own account."""
     return [
         person
         for person in instructors_for(offering, student.level, instructor_id)

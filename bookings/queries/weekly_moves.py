@@ -31,8 +31,9 @@ def options_instead(
     own: Sequence[Student] | None = None,
     now: datetime,
 ) -> FoundWeekly:
-    """Other weekly times with the same instructor for a place that is to move. Its present hours
-    count as free.
+    """Other weekly times with the same instructor for a place that is to move.
+
+    Its present hours count as free.
 
     If a sibling's place follows it, the two move together; see `next_place`.
     """

@@ -46,8 +46,9 @@ def places_ahead(student: Student, *, now: datetime) -> list[WeeklyPlace]:
 
 
 def lessons_left(place: WeeklyPlace, *, now: datetime) -> tuple[list[Booking], list[Booking]]:
-    """The lessons ahead that end with the place, and those that stay: their cancellation deadline
-    has passed.
+    """The lessons ahead that end with the place, and those that stay.
+
+    Those whose cancellation deadline has passed stay.
     """
     held = Booking.objects.held().ahead(now)
     rows = held.filter(meeting__weekly_place=place).select_related("policy")

@@ -5,7 +5,7 @@ import re
 from tests.architecture.tree import ROOT, python_files
 
 INTERFACES = re.compile(
-    r"bookings/(api|pages|management)/|bookings/(feeds|health|metrics|admin|tasks)\.py$"
+    r"bookings/(admin|api|pages|management)/|bookings/(feeds|health|metrics|tasks)\.py$"
 )
 ASKS = re.compile(r"\.objects\b|select_for_update|transaction\.atomic|prefetch_related\(")
 

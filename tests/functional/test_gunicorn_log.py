@@ -12,7 +12,7 @@ import pytest
 
 from tests.races.server import ROOT, free_port
 
-pytestmark = [pytest.mark.one_database, pytest.mark.django_db]
+pytestmark = [pytest.mark.heavy, pytest.mark.one_database]
 
 CANARY = "canary-7b1f-sings"
 

@@ -25,7 +25,7 @@ from bookings.operations.subscriptions import open_feed
 from config.logs import HideSecrets, LineFormatter
 from tests import cast
 
-pytestmark = [pytest.mark.one_database, pytest.mark.django_db]
+pytestmark = [pytest.mark.both_in_ci, pytest.mark.django_db]
 
 CANARY = "canary-7b1f-sings"
 

@@ -7,19 +7,20 @@ from dataclasses import replace
 import pytest
 
 from tests.races.events import Event
-from tests.races.history import busy, check, summary
-from tests.races.violations import FIGURES
-from tests.unit.race_crowds import places_race, race_for_one_slot
-from tests.unit.race_histories import (
-    MINUTE,
-    NOON,
-    PlainDesk,
-    at,
-    kinds,
-    slot,
-    together,
-    without_booking,
-)
+from tests.races.history import check
+from tests.races.state import State
+from tests.unit.plain_desk import MINUTE, NOON, PlainDesk
+from tests.unit.race_histories import at, kinds, slot, together, without_booking
+
+
+def race_for_one_slot() -> tuple[PlainDesk, State, list[Event]]:
+    desk = PlainDesk()
+    before = desk.state()
+    return (
+        desk,
+        before,
+        together([desk.ask("book-slot", **slot(student)) for student in range(1, 101)]),
+    )
 
 
 def test_one_winner_of_a_hundred_is_legal() -> None:
@@ -70,6 +71,17 @@ def test_a_student_in_two_places_is_caught() -> None:
     assert kinds(events, before, desk.state()) == {"overlap", "not-linearisable"}
 
 
+def places_race(places: int, clients: int) -> tuple[PlainDesk, State, list[Event], int]:
+    desk = PlainDesk()
+    meeting = desk.group(places)
+    before = desk.state()
+    events = [
+        desk.ask("book-place", student=student, meeting=meeting)
+        for student in range(1, clients + 1)
+    ]
+    return desk, before, together(events), meeting
+
+
 @pytest.mark.parametrize("places", [1, 12, 50])
 def test_as_many_winners_as_places_is_legal(places: int) -> None:
     """M places, a hundred clients: exactly M."""
@@ -92,6 +104,65 @@ def test_a_counter_that_is_not_its_rows_is_caught() -> None:
     wrong = replace(after, meetings={meeting: replace(after.meetings[meeting], taken=2)})
     assert kinds(events, before, wrong) == {"over-places"}
     assert kinds([], wrong, wrong) == set()
+
+
+def test_a_refusal_without_a_witness_is_caught() -> None:
+    """Refusals with nothing behind them are faults.
+
+    "taken" of a time that nobody wanted, "no-place" with eleven of twelve taken, "own-clash" of a
+    student with nothing.
+    """
+    desk, before, events, meeting = places_race(12, 11)
+    for operation, sent, code in (
+        ("book-slot", slot(50), "taken"),
+        ("book-slot", slot(51), "own-clash"),
+        ("book-place", {"student": 52, "meeting": meeting}, "no-place"),
+    ):
+        never = Event(0, operation, sent, 1.0, 20.0, 409, {"code": code})
+        assert kinds([*events, never], before, desk.state()) == {"false-refusal"}
+
+
+def test_a_refusal_before_the_winner_was_called_is_caught() -> None:
+    """The time was free from the refusal's call to its return."""
+    desk = PlainDesk()
+    before = desk.state()
+    early = Event(2, "book-slot", slot(2), 0.1, 0.2, 409, {"code": "taken"})
+    assert kinds([early, desk.ask("book-slot", **slot(1))], before, desk.state()) == {
+        "false-refusal"
+    }
+
+
+def test_a_refusal_after_the_place_was_surely_free_again_is_caught() -> None:
+    """Booked, cancelled, and a third time refused when the cancellation had long been answered."""
+    desk = PlainDesk()
+    before = desk.state()
+    events = [desk.ask("book-slot", **slot(1)), desk.ask("cancel", booking=1)]
+    late = Event(2, "book-slot", slot(2), 10.0, 11.0, 409, {"code": "taken"})
+    assert kinds([*events, late], before, desk.state()) == {"false-refusal"}
+    overlapping = replace(late, called=1.2, returned=11.0)
+    assert check([*events, overlapping], before, desk.state()) == []
+
+
+def test_no_place_though_never_full_at_one_moment_is_caught() -> None:
+    """Each of two places was taken for a while, but never both at once: only the order shows it."""
+    desk = PlainDesk()
+    meeting = desk.group(2)
+    before = desk.state()
+    events = [
+        desk.ask("book-place", student=1, meeting=meeting),
+        desk.ask("cancel", booking=1),
+        desk.ask("book-place", student=2, meeting=meeting),
+    ]
+    never = Event(
+        3, "book-place", {"student": 3, "meeting": meeting}, 0.0, 20.0, 409, {"code": "no-place"}
+    )
+    assert kinds([*events, never], before, desk.state()) == {"false-refusal"}
+
+
+def test_an_unheard_of_refusal_is_caught() -> None:
+    """A race has no rule that says "past"."""
+    event = Event(1, "book-slot", slot(1), 0.0, 1.0, 409, {"code": "past"})
+    assert kinds([event], PlainDesk().state(), PlainDesk().state()) == {"false-refusal"}
 
 
 def test_an_acknowledged_write_that_is_gone_is_caught() -> None:
@@ -137,51 +208,3 @@ def test_moves_that_cross_are_legal_in_an_order() -> None:
     assert check(together([took, left]), before, desk.state()) == []
     too_early = replace(took, called=0.1, returned=0.2)
     assert kinds([too_early, left], before, desk.state()) == {"not-linearisable"}
-
-
-@pytest.mark.parametrize(
-    ("status", "body", "kind"),
-    [
-        (500, {}, "server-error"),
-        (503, {}, "server-error"),
-        (500, {"detail": "database is locked"}, "locked"),
-        (500, {"detail": "deadlock detected"}, "deadlock"),
-    ],
-)
-def test_faults_of_the_server_are_counted(status: int, body: dict[str, str], kind: str) -> None:
-    """5xx is a fault; its text says of which kind."""
-    event = Event(1, "book-slot", slot(1), 0.0, 1.0, status, body)
-    assert kinds([event], PlainDesk().state(), PlainDesk().state()) == {kind}
-
-
-def test_busy_is_allowed_and_counted() -> None:
-    """503 with a time to come again has changed nothing."""
-    event = Event(1, "book-slot", slot(1), 0.0, 1.0, 503, {"code": "busy", "retry_after": 2})
-    assert check([event], PlainDesk().state(), PlainDesk().state()) == []
-    assert busy([event]) == 1
-
-
-def test_an_answer_that_never_came_may_or_may_not_have_happened() -> None:
-    """The row is there or not; both are legal; a row that no request can have made is not."""
-    desk = PlainDesk()
-    before = desk.state()
-    event = replace(desk.ask("book-slot", **slot(1)), returned=None, status=None, body={})
-    assert check([event], before, desk.state()) == []
-    assert check([event], before, before) == []
-    assert (
-        kinds([], before, desk.state()) == set()
-    )  # nothing was asked of that time, so nothing is compared
-    other = replace(event, arguments=slot(2))
-    assert kinds([other], before, desk.state()) == {"not-linearisable"}
-    refused = Event(3, "book-slot", slot(3), 50.0, 51.0, 409, {"code": "taken"})
-    assert check([event, refused], before, desk.state()) == []
-    assert kinds([event, refused], before, before) == {"false-refusal"}
-
-
-def test_every_figure_is_counted() -> None:
-    """The summary names each figure, also where it is nought."""
-    assert summary([]) == dict.fromkeys(FIGURES.values(), 0)
-    event = Event(1, "book-slot", slot(1), 0.0, 1.0, 409, {"code": "taken"})
-    counted = summary(check([event, event], PlainDesk().state(), PlainDesk().state()))
-    assert counted["false_refusals"] == 2
-    assert sum(counted.values()) == 2

@@ -18,7 +18,8 @@ from tests.races.parts import Part
 from tests.races.reasons import justified
 from tests.races.state import State
 from tests.races.steps import apply
-from tests.unit.race_histories import MINUTE, NOON, PlainDesk, at, slot, without_booking
+from tests.unit.plain_desk import MINUTE, NOON, PlainDesk
+from tests.unit.race_histories import at, slot, without_booking
 
 MEETING = 1
 EXAMPLES = max(300, settings().max_examples)
@@ -121,7 +122,7 @@ def whole(events: Sequence[Event]) -> Part:
 
 
 def some_order(events: Sequence[Event], before: State, after: State) -> bool:
-    """Whether an order that is true to the clock explains the answers: each is tried."""
+    """Whether an order that is true to the clock explains the answers: every one is tried."""
     acts, part = Acts(before, after), whole(events)
     start, end = part.desk(before), part.desk(after)
     return any(

@@ -1,13 +1,12 @@
-"""The checker of races, on queues, keys, versions and whole terms: what is legal passes, each fault
-is caught.
-"""
+"""The checker of races, on queues: what is legal passes, each fault is caught."""
 
 from dataclasses import replace
 from datetime import timedelta
 
 from tests.races.events import Event
 from tests.races.history import check
-from tests.unit.race_histories import PlainDesk, kinds, together, without_booking
+from tests.unit.plain_desk import PlainDesk
+from tests.unit.race_histories import kinds, together, without_booking
 
 
 def queue_of(waiting: int, places: int = 2) -> tuple[PlainDesk, int]:
@@ -129,3 +128,19 @@ def test_places_are_never_lowered_below_those_taken() -> None:
     assert kinds([*events[:3], replace(events[3], status=200)], before, desk.state()) == {
         "not-linearisable"
     }
+
+
+def test_a_free_place_is_kept_from_others_while_somebody_is_passed_over() -> None:
+    """Whoever waits without a consent on file is offered nothing and keeps their rank."""
+    desk, meeting = queue_of(1)
+    desk.ask("cancel", booking=1)
+    passed_over = replace(desk.waiting[1], offer=None)
+    free = without_booking(desk.state(), 3)
+    before = replace(free, waiting={1: passed_over}, ineligible=frozenset({passed_over.student}))
+    sent = {"student": 40, "meeting": meeting}
+    refused = Event(40, "book-place", sent, 10.0, 11.0, 409, {"code": "no-place"})
+    assert check([refused], before, before) == []
+    desk.bookings[3] = replace(desk.bookings[3], student=40, standing="HELD", waiting_place=None)
+    after = replace(desk.state(), waiting={1: passed_over}, ineligible=before.ineligible)
+    took = replace(refused, status=201, body={"id": 3, "meeting": meeting})
+    assert kinds([took], before, after) == {"not-linearisable"}

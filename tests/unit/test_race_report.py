@@ -77,7 +77,7 @@ def test_a_request_told_to_come_again_counts_against_the_figures() -> None:
 
 
 def test_a_control_that_is_not_caught_everywhere_is_not_caught() -> None:
-    """One database that shows nothing is enough to fail, and so is a control never played."""
+    """A database that shows nothing fails the run, and so does a control that was never played."""
     seen = {"sqlite": part(C1=False), "postgresql": part(C1=True, C2=True)}
     assert "control C1 was not caught" in report.failures(
         report.joined(seen), whole=True, databases=list(seen)

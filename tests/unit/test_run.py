@@ -89,6 +89,8 @@ def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
         with pytest.raises(pytest.skip.Exception, match=services.OTHER_PASS):
             pytest_runtest_setup(Marked(marker))
     monkeypatch.setattr(services, "on_postgres", lambda: True)
+    with pytest.raises(pytest.skip.Exception, match=services.OTHER_PASS):
+        pytest_runtest_setup(Marked("one_database"))
     pytest_runtest_setup(Marked("postgres"))
 
 
@@ -96,8 +98,8 @@ def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
     ("markers", "on_postgres", "is_left"),
     [
         ({"heavy"}, False, True),
-        ({"one_database"}, False, False),
-        ({"one_database"}, True, True),
+        ({"both_in_ci"}, False, False),
+        ({"both_in_ci"}, True, True),
         ({"browser"}, False, True),
         ({"browser", "journey"}, False, False),
         ({"postgres"}, True, False),

@@ -1,5 +1,6 @@
-"""`manage.py audit_places`: whether the rows agree with each other and with the guards. It changes
-nothing.
+"""`manage.py audit_places`: whether the rows agree with each other and with the guards.
+
+It changes nothing.
 """
 
 import json

@@ -29,8 +29,9 @@ STAMPED_AT_ONCE = 500
 
 
 class Command(BaseCommand):
-    """A dry run unless --write is given. A second run finds nothing to do and tells nobody
-    again.
+    """A dry run unless --write is given.
+
+    A second run finds nothing to do and tells nobody again.
     """
 
     help = (

@@ -46,8 +46,10 @@ def zone_choices(current: str = "") -> list[Any]:
 
 
 class BrowserZone(forms.Select):
-    """A select of zones that the script `zone.js` sets to the browser's own; each choice bears the
-    older names by which a browser may call it."""
+    """A select of zones. The script `zone.js` sets it to the browser's zone.
+
+    Each choice carries the older names that a browser may use for it.
+    """
 
     def __init__(self) -> None:
         super().__init__(attrs={"data-browser-zone": ""})

@@ -31,9 +31,7 @@ class AccountForm(forms.Form):
 
 
 class StudentForm(forms.Form):
-    """School record of a student; name and clock only where there is no account that has
-    them. Whether the student is of age is always chosen.
-    """
+    """The school's record of a student. Name and clock only if no account has them."""
 
     name = PlainText(max_length=120, label="Name")
     level = forms.IntegerField(min_value=1, max_value=10, label="Level")

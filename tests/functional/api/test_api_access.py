@@ -14,7 +14,7 @@ from tests.functional.api.matrix import MATRIX, NO_STUDENT, ONCE_GUARDIANS, ROLE
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import CANARY, World, make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 

@@ -13,7 +13,7 @@ from tests import cast
 from tests.functional.api.client import V1, Api, schema
 from tests.functional.api.school import FRIDAY, School
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 
 def test_the_schema_names_every_address_and_no_other() -> None:

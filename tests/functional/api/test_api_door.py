@@ -18,7 +18,7 @@ from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 from tests.writes import written_outside_the_door
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 WRITES = [cell for cell in MATRIX if cell[0] != "GET"]
 

@@ -14,7 +14,7 @@ from tests.functional.api.made_up import EXAMPLES, fire, ids, operations
 from tests.functional.api.school import School
 from tests.functional.api.world import make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 
 LATER = [pytest.param(role, marks=pytest.mark.heavy) for role in ("nobody", "guardian", "admin")]

@@ -21,7 +21,7 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 Cell = tuple[str, str]
 NOWHERE = "999999999999"

@@ -12,7 +12,7 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 NUMBERS = {
     "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size"

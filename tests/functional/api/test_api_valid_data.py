@@ -13,7 +13,7 @@ from tests.functional.api.made_up import EXAMPLES, fire, ids, operations, pointe
 from tests.functional.api.school import School
 from tests.functional.api.world import make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 # Codes of 422 that no description of one value can foresee, each with its reason.
 FORESEEN = {

@@ -21,7 +21,7 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 
 @pytest.fixture

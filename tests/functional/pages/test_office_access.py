@@ -17,7 +17,7 @@ from tests.cast import NOW
 from tests.functional.api.client import snapshot
 from tests.functional.pages.school import School, as_user
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 # What an admin gets by GET. To everybody else nothing of the office is there but the way to
 # sign-in.

@@ -32,7 +32,7 @@ from tests.functional.pages.matrix import (
 )
 from tests.functional.pages.school import School, as_user, text_of
 
-pytestmark = pytest.mark.one_database
+pytestmark = pytest.mark.both_in_ci
 
 
 def test_authorisation_matrix_names_every_page(db: None) -> None:

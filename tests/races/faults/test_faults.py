@@ -32,6 +32,7 @@ def test_kills_on_postgresql_lose_nothing() -> None:
     assert figures["kills"] == 3
 
 
+@pytest.mark.heavy
 @pytest.mark.django_db(transaction=True)
 def test_a_failing_mail_server_loses_and_doubles_nothing() -> None:
     """Fifteen faults of a mail server, then one address that never works: each message arrives,

@@ -11,7 +11,7 @@ from tests.races.simulation.post import FAULTS
 from tests.races.simulation.school import School
 from tests.races.simulation.shrink import play_seed
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.heavy, pytest.mark.django_db]
 SEEDS = {"long": 1000, "ci": 25}.get(profiles.NAME, 4)
 STEPS = 50
 MET = {

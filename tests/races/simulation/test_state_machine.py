@@ -31,7 +31,7 @@ from tests.races.simulation.choices import ZONES
 from tests.races.simulation.school import ADULTS, CHILDREN, TEACHERS, School
 from tests.races.simulation.setting import GROUPS
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.heavy, pytest.mark.django_db]
 STEPS = 30
 
 kinds = st.sampled_from([PLAYER, PLAYER, LISTENER])

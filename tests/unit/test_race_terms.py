@@ -1,4 +1,6 @@
-"""The checker of races, on keys, versions, addresses and days away."""
+"""The checker of races, on keys, versions, days away and whole terms: what is legal passes, each
+fault is caught.
+"""
 
 from dataclasses import replace
 from datetime import datetime
@@ -6,7 +8,8 @@ from typing import Any
 
 from tests.races.events import Event
 from tests.races.history import check
-from tests.unit.race_histories import LESSON, PlainDesk, kinds, slot, together, without_booking
+from tests.unit.plain_desk import LESSON, PlainDesk
+from tests.unit.race_histories import kinds, slot, together, without_booking
 
 
 def test_one_key_has_one_effect_and_one_answer() -> None:
@@ -136,7 +139,7 @@ def weekly(student: int, called: float, **answer: Any) -> Event:
 
 
 def test_a_weekly_place_is_held_whole_or_not_at_all() -> None:
-    """Two lessons: both are there and the rival is refused; if one is missing it is caught."""
+    """Both lessons are there and the rival is refused; one missing lesson is caught."""
     desk = PlainDesk()
     before = desk.state()
     lessons = [desk.ask("book-slot", **slot(1, week * 7 * 24 * 60)) for week in range(2)]
