@@ -240,7 +240,7 @@ def make_assessment(student: Student, author: Instructor, **fields: Any) -> Asse
         "heard_on": NOW.date(),
         "level": student.level,
         "unit": student.unit,
-        "next_step": "Close each finger into the palm before the next is placed.",
+        "next_steps": ["Close each finger into the palm before the next is placed."],
         "goal": "The study in G at 72 without looking down.",
         "written_at": NOW,
         **fields,

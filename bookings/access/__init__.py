@@ -20,7 +20,13 @@ from bookings.access.meetings import (
     meetings_of,
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
-from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
+from bookings.access.notes import (
+    access_assessment,
+    history_relation,
+    may_assess,
+    reading_relation,
+    require_assessor,
+)
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -53,6 +59,7 @@ __all__ = [
     "access_term",
     "acts_for",
     "bookings_of",
+    "history_relation",
     "instructor_of",
     "may_assess",
     "may_run",

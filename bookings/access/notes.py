@@ -16,12 +16,16 @@ NOTES_STAY = timedelta(days=14)
 def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime) -> bool:
     """Whether this person may write assessments of this student in the name of `author`.
 
-    The student needs a held booking in a meeting of the author's, ahead or at most 14 days ago. An
-    admin may always.
+    The student needs a held booking in a meeting of the author's, ahead or at most 14 days ago, or
+    the author as their regular instructor. An admin may always.
     """
-    if user.is_staff:
+    return user.is_staff or _teaches(author, student_id, now)
+
+
+def _teaches(author: Instructor, student_id: int, now: datetime) -> bool:
+    if _meets(author, now).filter(student=student_id).exists():
         return True
-    return _meets(author, now).filter(student=student_id).exists()
+    return author.is_active and author.regular_students.filter(pk=student_id).exists()
 
 
 def require_assessor(user: User, author: Instructor, student_id: int, *, now: datetime) -> None:
@@ -42,7 +46,7 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
     They may always read it; `require_assessor` tells whether they may still change it.
     """
     found = (
-        Assessment.objects.select_related("student__user", "author__user")
+        Assessment.objects.select_related("student__user", "author__user", "meeting__offering")
         .filter(pk=assessment_id, author__user=user, author__is_active=True)
         .first()
     )
@@ -66,6 +70,19 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
         return "family"
     reader = instructor_of(user)
     if reader is not None and _meets(reader, now).filter(assessment=note).exists():
+        return "instructor"
+    return "admin" if user.is_staff else None
+
+
+def history_relation(user: User, student: Student, *, now: datetime) -> str | None:
+    """In which relation this person may read every released note about the student; None if not.
+
+    It is "family", "instructor" for one who may write about the student now, or "admin".
+    """
+    if _is_family(user, student, now):
+        return "family"
+    reader = instructor_of(user)
+    if reader is not None and _teaches(reader, student.pk, now):
         return "instructor"
     return "admin" if user.is_staff else None
 

@@ -1,5 +1,6 @@
-"""Assessments for their author. No answer with the text of one is stored."""
+"""Notes for their author. No answer with the text of one is stored."""
 
+from dataclasses import replace
 from datetime import datetime
 
 from django.http import HttpResponseBase
@@ -10,15 +11,21 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
-from bookings.api.named import pointing_at
-from bookings.api.note_serializers import NoteChange, NoteForm, NoteOutput
+from bookings.api.named import named_meeting, pointing_at
+from bookings.api.note_serializers import (
+    NoteChange,
+    NoteForm,
+    NoteOutput,
+    ReleaseForm,
+    note_text,
+)
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.views import ApiView, asked, body, me
 from bookings.models import Assessment
+from bookings.operations.note_text import NoteText, text_of
 from bookings.operations.notes import (
-    NoteText,
     lock_note,
     release_assessment,
     rewrite_assessment,
@@ -57,10 +64,15 @@ class Assessments(ApiView):
 
         def act(now: datetime) -> Result:
             author = access.access_instructor(user)
-            text = NoteText(**{name: value for name, value in sent.items() if name != "student"})
+            meeting = named_meeting(user, sent, now=now) if "meeting" in sent else None
             with pointing_at("student"):
                 note = write_assessment(
-                    actor=user, author=author, student_id=sent["student"], text=text, now=now
+                    actor=user,
+                    author=author,
+                    student_id=sent["student"],
+                    text=NoteText(**note_text(sent)),
+                    meeting=meeting,
+                    now=now,
                 )
             return note_result(note, status=201)
 
@@ -93,31 +105,35 @@ class OneAssessment(ApiView):
 
         def act(now: datetime) -> Result:
             note = locked_note(request, pk)
-            said = {name: getattr(note, name) for name in NoteText.__dataclass_fields__}
-            text = NoteText(**{**said, **sent})
+            text = replace(text_of(note), **note_text(sent))
             return note_result(rewrite_assessment(actor=user, note=note, text=text, now=now))
 
         return answered(request, act)
 
 
 class Releasing(ApiView):
-    """Gives the note to its student; their upcoming bookings carry it from now on."""
+    """Gives the note to its student; their upcoming bookings carry it from now on.
 
+    Over another instructor's latest note it is refused with "other-author", which names that note:
+    send its id in `over` once your reader has been asked.
+    """
+
+    bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
     @operation(
         "release_assessment",
         headers=("ETag", "Location"),
         refused=(409,),
-        request=None,
+        request=ReleaseForm,
         responses=NoteOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
+        sent = body(request, ReleaseForm)
 
         def act(now: datetime) -> Result:
-            return note_result(
-                release_assessment(actor=me(request), note=locked_note(request, pk), now=now)
-            )
+            note = locked_note(request, pk)
+            return note_result(release_assessment(actor=me(request), note=note, now=now, **sent))
 
         return answered(request, act)
 

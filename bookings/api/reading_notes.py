@@ -51,8 +51,9 @@ class LatestAssessment(ApiView):
 
 def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
     def act(now: datetime) -> Result:
-        note = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
-        return Result(200, ReleasedNote.of(note), kept=False)
+        read = read_latest(reader=me(request), student_id=pk, reason=reason, now=now)
+        shown = ReleasedNote.of(read.notes[0], readings=read.readings)
+        return Result(200, shown, kept=False)
 
     return answered(request, act)  # a reading is logged: the text is shown once that is committed
 

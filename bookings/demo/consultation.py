@@ -210,7 +210,7 @@ def brief(troupe: Troupe, booking: int) -> None:
     draft = ilse.act(
         "POST",
         "assessments/",
-        {**note, "next_step": NEXT_STEP, "goal": "Ten placed chords at 72."},
+        {**note, "next_steps": [NEXT_STEP], "goal": "Ten placed chords at 72."},
         status=201,
     )
     check(
@@ -218,12 +218,13 @@ def brief(troupe: Troupe, booking: int) -> None:
         seen["assessment"],
         bram.get(f"bookings/{booking}/brief/")["assessment"],
     )
-    ilse.post(f"assessments/{draft.json['id']}/release/", etag=draft.etag)
+    release = f"assessments/{draft.json['id']}/release/"
+    ilse.act("POST", release, {"over": seen["assessment"]["id"]}, etag=draft.etag)
     now = bram.get(f"bookings/{booking}/brief/")["assessment"]
     check(
         "the assessment on the brief",
-        (NEXT_STEP, "Ilse Quarrow"),
-        (now["next_step"], now["author"]["name"]),
+        ([NEXT_STEP], "Ilse Quarrow"),
+        (now["next_steps"], now["author"]["name"]),
     )
     troupe.say(
         f"Bram's brief holds Noor's question and what {seen['assessment']['author']['name']} "
@@ -233,4 +234,4 @@ def brief(troupe: Troupe, booking: int) -> None:
 
 
 def _quoted(assessment: dict[str, Any]) -> str:
-    return f'"{assessment["next_step"]}"'
+    return f'"{assessment["next_steps"][0]}"'

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from bookings.demo import people
 from bookings.demo.people import Adult, Child, Teaching
+from bookings.domain.practice import PracticeItem
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +21,7 @@ class Note:
     goal: str
     bands: tuple[tuple[str, int], ...] = ()
     strengths: str = ""
-    practice_plan: str = ""
+    practice: tuple[PracticeItem, ...] = ()
     private_remarks: str = ""
     released: bool = True
 
@@ -37,8 +38,11 @@ NOTES = (
         "Ten placed chords in a row at 60, none of them broken.",
         (("placing", 2), ("tone", 3), ("rhythm", 3)),
         "A round tone in the middle of the harp, even when tired.",
-        "Fifteen minutes a day: five of placing without sound, "
-        "five of chords at 50, five of the study.",
+        (
+            PracticeItem(what="Placing without sound", minutes=5),
+            PracticeItem(what="Chords at 50", minutes=5),
+            PracticeItem(what="The study of last month", minutes=5, is_review=True),
+        ),
         "Plays faster when watched; start the next meeting with something slow.",
     ),
     Note(
@@ -52,7 +56,10 @@ NOTES = (
         "Study 3 in F at 66 without a buzz.",
         (("finger closing", 2), ("reading", 3)),
         "Reads ahead, and knows where the phrase is going.",
-        "Twenty minutes a day: thumbs alone on four strings, then the study at half speed.",
+        (
+            PracticeItem(what="Thumbs alone on four strings", minutes=8),
+            PracticeItem(what="The study at half speed", minutes=12),
+        ),
     ),
     Note(
         people.IMOGEN,

@@ -16,7 +16,8 @@ from bookings.operations.booking import book_slot
 from bookings.operations.hours import publish_week
 from bookings.operations.intakes import IntakeText
 from bookings.operations.meetings import create_meeting
-from bookings.operations.notes import NoteText, release_assessment, write_assessment
+from bookings.operations.note_text import NoteText
+from bookings.operations.notes import release_assessment, write_assessment
 from bookings.operations.places import book_place
 from bookings.operations.register import mark_register
 from bookings.operations.terms import publish_term
@@ -214,9 +215,8 @@ class _School:
             )
 
     def _note(self, note: notes.Note) -> None:
-        author = self.instructors[note.author.name]
-        # Their lessons lie in the past, where nothing can be booked.
-        admin = self.users[people.DAG.name]
+        author, admin = self.instructors[note.author.name], self.users[people.DAG.name]
+        # An admin writes: the lessons lie in the past, where nothing can be booked.
         written_at = self.now - timedelta(days=note.days)
         text = NoteText(
             level=note.level,
@@ -224,9 +224,9 @@ class _School:
             bands=dict(note.bands),
             strengths=note.strengths,
             obstacle=note.obstacle,
-            next_step=note.next_step,
+            next_steps=[note.next_step],
             goal=note.goal,
-            practice_plan=note.practice_plan,
+            practice=note.practice,
             private_remarks=note.private_remarks,
         )
         draft = write_assessment(

@@ -57,7 +57,6 @@ class Assessment(models.Model):
     )
     strengths = models.TextField(max_length=2000, blank=True)
     obstacle = models.TextField(max_length=2000, blank=True)
-    next_step = models.TextField(max_length=2000, blank=True)
     next_steps = models.JSONField(
         default=list, blank=True, help_text="Up to three, the first one first: short texts."
     )
@@ -69,7 +68,6 @@ class Assessment(models.Model):
     )
     goal = models.TextField(max_length=2000, blank=True)
     goal_on = models.DateField(null=True, blank=True, help_text="By when the goal is to be met.")
-    practice_plan = models.TextField(max_length=4000, blank=True)
     practice = models.JSONField(
         default=list,
         blank=True,

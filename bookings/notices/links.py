@@ -1,10 +1,15 @@
-"""Emails with a link: to a released assessment, a consent form or an invitation."""
+"""Emails with a link: to a released note, a consent form or an invitation."""
 
+from collections.abc import Sequence
 from datetime import datetime
+from urllib.parse import urlencode
 
 from django.conf import settings
 
 from accounts.models import Guardianship, User, Welcome
+from bookings.domain.notes import FOLLOW_UPS
+from bookings.domain.timeline import rfc3339
+from bookings.domain.vocabulary import NoteForm
 from bookings.models import Assessment, OutboxMessage
 from bookings.notices.people import note_readers
 from bookings.notices.rows import row
@@ -18,25 +23,55 @@ CAUTION = (
 )
 
 
-def assessment_released(assessment: Assessment, *, now: datetime) -> list[OutboxMessage]:
-    """A link to a new assessment. The email has no word of it: a note is read after signing in."""
-    student, page = assessment.student, link(f"/assessments/{assessment.pk}/")
+def assessment_released(
+    note: Assessment, *, starts: Sequence[datetime] | None = None, now: datetime
+) -> list[OutboxMessage]:
+    """A link to a new note. The email has no word of it: a note is read after signing in.
+
+    `starts` can be booked for its follow-up; None where no follow-up is to be told. The caution
+    stands in every such email, so that it says nothing of the student.
+    """
+    student, page = note.student, link(f"/assessments/{note.pk}/")
+    kind = "lesson note" if note.form == NoteForm.LESSON_NOTE else "assessment"
     messages = []
     for reader in note_readers(student, now=now):
         whom = "you" if student.user_id == reader.pk else student.first_name
-        there = f"There is a new assessment for {whom}, with a next step. Read it here: {page}"
+        there = f"There is a new {kind} for {whom}. Read it here: {page}"
+        plan = f"The practice plan: {page}#practice" if note.practice else ""
+        again = "" if starts is None else _follow_up(note, reader, starts)
         messages.append(
             row(
                 reader,
                 MessageKind.ASSESSMENT,
-                f"assessment:{assessment.lineage}",
-                f"version:{assessment.version}",
-                title="A new assessment is ready",
-                body=email_text(reader.name, [there, CAUTION]),
+                f"assessment:{note.lineage}",
+                f"version:{note.version}",
+                title=f"A new {kind} is ready",
+                body=email_text(reader.name, [there, plan, again, CAUTION]),
                 now=now,
             )
         )
     return messages
+
+
+def _follow_up(note: Assessment, reader: User, starts: Sequence[datetime]) -> str:
+    """When the instructor suggests to meet again, and starts that can be booked by a link."""
+    student = note.student
+    whose = "Your" if student.user_id == reader.pk else f"{student.first_name}’s"
+    weeks = FOLLOW_UPS[note.follow_up_weeks or 0]
+    said = f"{whose} instructor suggests meeting again in {weeks} weeks."
+    if not starts or note.meeting is None:
+        return f"{said} Choose a time here: {link(f'/times/?student={student.pk}')}"
+    asked = {
+        "offering": note.meeting.offering_id,
+        "instructor": note.author_id,
+        "student": student.pk,
+    }
+    lines = [
+        f"  {short_time(at, reader.zone)}: "
+        + link(f"/times/book/?{urlencode({**asked, 'starts_at': rfc3339(at)})}")
+        for at in starts
+    ]
+    return "\n".join([f"{said} These times are free now. Open one to book it:", *lines])
 
 
 def consent_state(guardianship: Guardianship, wording: str) -> str:

@@ -37,7 +37,14 @@ def adopt_level(
         )
     if (student.level, student.unit) == (note.level, note.unit):
         raise Refused("already-done", "The record says this level and unit already.")
+    set_level(actor=actor, student=student, note=note, now=now)
+    return student
+
+
+def set_level(*, actor: User, student: Student, note: Assessment, now: datetime) -> None:
+    """Sets the record of a locked student to what the note says, unless it says so already."""
+    if (student.level, student.unit) == (note.level, note.unit):
+        return
     student.level, student.unit = note.level, note.unit
     student.save(update_fields=["level", "unit"])
     record(actor=actor, verb="moved level", thing=student, fields=["level", "unit"], now=now)
-    return student

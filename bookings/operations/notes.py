@@ -1,8 +1,7 @@
-"""Assessments: write one, change it, release it."""
+"""Notes, which are assessments and lesson notes: write one, change it, release it."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
 from django.db.models import Max
@@ -10,44 +9,16 @@ from django.db.models import Max
 from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
 from bookings.access import access_assessment, not_there, require_assessor
+from bookings.domain import notes as rules
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import NoteState
-from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking
+from bookings.domain.vocabulary import NoteForm, NoteState
+from bookings.models import Assessment, Booking, Meeting
 from bookings.operations.audit import record
+from bookings.operations.levels import set_level
 from bookings.operations.locks import lock_students
-
-TECHNIQUES = (
-    "posture",
-    "hand shape",
-    "finger closing",
-    "placing",
-    "tone",
-    "damping",
-    "levers and pedals",
-    "reading",
-    "rhythm",
-    "memory",
-    "ease",
-)
-"""What a technique consultation looks at. Each gets a band from 1 to 4."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NoteText:
-    """What an assessment says. It needs a next step and a goal before it is released."""
-
-    level: int
-    unit: int
-    heard_on: date | None = None
-    bands: Mapping[str, int] = field(default_factory=dict)
-    strengths: str = ""
-    obstacle: str = ""
-    next_step: str = ""
-    goal: str = ""
-    practice_plan: str = ""
-    caution: str = ""
-    private_remarks: str = ""
+from bookings.operations.note_text import NoteText, values_of
+from bookings.queries.notes import is_of_meeting, latest_by_another
+from bookings.queries.suggested_starts import suggested_starts
 
 
 def lock_note(*, author: User, note_id: int) -> Assessment:
@@ -60,44 +31,73 @@ def lock_note(*, author: User, note_id: int) -> Assessment:
 
 
 def write_assessment(
-    *, actor: User, author: Instructor, student_id: int, text: NoteText, now: datetime
+    *,
+    actor: User,
+    author: Instructor,
+    student_id: int,
+    text: NoteText,
+    meeting: Meeting | None = None,
+    now: datetime,
 ) -> Assessment:
-    """Writes a draft, which only its author sees.
+    """Writes a draft, which only its author sees. `meeting` is the one it was heard in.
 
-    Refused: "not-found" for a student whom the author does not teach, "invalid" as `_values`.
+    Refused: "not-found" for a student of whom the author may not write, "invalid" as `values_of`
+    and for a meeting that is not the author's with this student.
     """
     require_assessor(actor, author, student_id, now=now)
     student = Student.objects.select_related("user").filter(pk=student_id).first()
     if student is None:
         raise not_there()
-    values = _values(author, text, now)
-    note = Assessment(student=student, author=author, written_at=now, **values)
+    if meeting is not None and not is_of_meeting(meeting, author, student):
+        detail = "Choose a meeting of yours in which this student has a place."
+        raise Refused("invalid", detail, field="meeting")
+    note = Assessment(student=student, author=author, meeting=meeting)
+    _set(note, values_of(note, text, now))
+    note.written_at = now
     note.save(force_insert=True)
     record(actor=actor, verb="wrote", thing=note, now=now)
     return note
 
 
 def rewrite_assessment(
-    *, actor: User, note: Assessment, text: NoteText, now: datetime
+    *,
+    actor: User,
+    note: Assessment,
+    text: NoteText,
+    read_at: datetime | None = None,
+    now: datetime,
 ) -> Assessment:
     """Changes a draft. A released note is never changed: its new text becomes a new draft version.
 
-    Refused: "not-found", "invalid", "already-released" where a newer version exists.
+    A text that is there already is not written again. `read_at` is when the text that the author
+    began with was written. Refused: "not-found", "invalid", "already-released" where a newer
+    version exists, "stale" where the draft has changed since `read_at`.
     """
     require_assessor(actor, note.author, note.student_id, now=now)
-    lock_students([note.student_id])
-    current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
-    values = _values(current.author, text, now)
+    current = _locked(note)
+    values = values_of(current, text, now)
     if all(getattr(current, name) == value for name, value in values.items()):
         return current
+    if read_at is not None and current.written_at != read_at:
+        raise Refused(
+            "stale",
+            "This note was saved in another window after you opened it here. "
+            "Compare the two before you save this text over it.",
+        )
     if current.state == NoteState.RELEASED:
         current = _next_version(current)
-    for name, value in values.items():
-        setattr(current, name, value)
+    _set(current, values)
     current.written_at = now
     current.save()
     record(actor=actor, verb="rewrote", thing=current, now=now)
     return current
+
+
+def _locked(note: Assessment) -> Assessment:
+    """The note as it is stored, its student locked."""
+    lock_students([note.student_id])
+    joined = ("student__user", "author__user", "meeting__offering")
+    return Assessment.objects.select_related(*joined).get(pk=note.pk)
 
 
 def _next_version(note: Assessment) -> Assessment:
@@ -111,63 +111,93 @@ def _next_version(note: Assessment) -> Assessment:
             version=newest,
         )
     return Assessment(
-        lineage=note.lineage, version=newest + 1, student=note.student, author=note.author
+        lineage=note.lineage,
+        version=newest + 1,
+        student=note.student,
+        author=note.author,
+        meeting=note.meeting,
     )
 
 
 def release_assessment(
-    *, actor: User, note: Assessment, read_at: datetime | None = None, now: datetime
+    *,
+    actor: User,
+    note: Assessment,
+    read_at: datetime | None = None,
+    over: int | None = None,
+    adopt: bool = False,
+    now: datetime,
 ) -> Assessment:
     """Shows the note to the student's family, and gives it to the student's bookings ahead.
 
-    `read_at` is when the text that the author has read was written. Refused: "not-found",
-    "already-released", "stale" where the text has changed since, "incomplete-note" with `fields`.
+    `read_at` is when the text that the author has read was written. `over` is the id of another
+    instructor's latest note that the author was shown. With `adopt` the student's record follows
+    the note's level and unit. Refused: "not-found", "already-released", "stale" where the text has
+    changed since, "incomplete-note" with `fields`, "other-author" as `_check_other_author`.
     """
     require_assessor(actor, note.author, note.student_id, now=now)
-    lock_students([note.student_id])
-    current = Assessment.objects.select_related("student__user", "author__user").get(pk=note.pk)
-    if current.state == NoteState.RELEASED:
-        raise Refused(
-            "already-released",
-            "This assessment has already been released; write a new version to change it.",
-        )
-    if read_at is not None and current.written_at != read_at:
-        raise Refused("stale", "The draft has changed since you read it. Read it again.")
-    absent = missing_for_release(current)
-    if absent:
-        raise Refused(
-            "incomplete-note",
-            "Name the next step and a goal first: they are what the student takes away.",
-            fields=absent,
-        )
+    current = _locked(note)
+    _check_releasable(current, read_at)
+    _check_other_author(current, over)
     current.state, current.released_at = NoteState.RELEASED, now
     current.save(update_fields=["state", "released_at"])
+    if adopt:
+        set_level(actor=actor, student=current.student, note=current, now=now)
     Booking.objects.of(current.student).held().ahead(now).update(assessment=current)
     outbox.take_back_follow_ups(current.author.user_id)
     record(actor=actor, verb="released", thing=current, fields=["state"], now=now)
-    outbox.enqueue(notices.assessment_released(current, now=now), now=now)
+    starts = suggested_starts(current, now=now)
+    outbox.enqueue(notices.assessment_released(current, starts=starts, now=now), now=now)
     return current
+
+
+def _check_releasable(note: Assessment, read_at: datetime | None) -> None:
+    if note.state == NoteState.RELEASED:
+        raise Refused(
+            "already-released",
+            "This note has already been released; write a new version to change it.",
+        )
+    if read_at is not None and note.written_at != read_at:
+        raise Refused("stale", "The draft has changed since you read it. Read it again.")
+    absent = missing_for_release(note)
+    if not absent:
+        return
+    detail = "Name the next step and a goal first: they are what the student takes away."
+    if note.form == NoteForm.LESSON_NOTE:
+        detail = "Write what you heard, a next step or something to practise first."
+    raise Refused("incomplete-note", detail, fields=absent)
+
+
+def _check_other_author(note: Assessment, over: int | None) -> None:
+    """Refuses to release over another instructor's latest note that the author was not shown.
+
+    The refusal bears the id `note`, its `author` and the date `heard_on`.
+    """
+    latest = latest_by_another(note)
+    if latest is None or latest.pk == over:
+        return
+    on = f"{latest.heard_on.day} {latest.heard_on:%B %Y}"
+    raise Refused(
+        "other-author",
+        f"The latest note of this student is by {latest.author}, heard on {on}. "
+        "Yours would come before it. Confirm that you want to release it.",
+        note=latest.pk,
+        author=str(latest.author),
+        heard_on=latest.heard_on.isoformat(),
+    )
 
 
 def missing_for_release(note: Assessment) -> list[str]:
     """The fields without which the note is not released."""
-    return [name for name in ("next_step", "goal") if not getattr(note, name).strip()]
+    return rules.missing_for_release(
+        note.form,
+        heard=note.heard,
+        next_steps=note.next_steps,
+        goal=note.goal,
+        has_practice=bool(note.practice),
+    )
 
 
-def _values(author: Instructor, text: NoteText, now: datetime) -> dict[str, Any]:
-    """The fields of a note. Refused("invalid") for a band or a level that does not exist."""
-    unknown = sorted(set(text.bands) - set(TECHNIQUES))
-    if unknown or any(not 1 <= band <= 4 for band in text.bands.values()):
-        raise Refused(
-            "invalid", f"Bands run from 1 to 4 for: {', '.join(TECHNIQUES)}.", field="bands"
-        )
-    if not 1 <= text.level <= 10:
-        raise Refused("invalid", "Levels run from 1 to 10.", field="level")
-    today = now.astimezone(zone(author.user.zone)).date()
-    if text.heard_on is not None and text.heard_on > today:
-        detail = "This date is in the future. Enter the day on which you heard the student."
-        raise Refused("invalid", detail, field="heard_on")
-    values = asdict(text)
-    values["heard_on"] = text.heard_on or today
-    values["bands"] = dict(text.bands)
-    return values
+def _set(note: Assessment, values: Mapping[str, Any]) -> None:
+    for name, value in values.items():
+        setattr(note, name, value)

@@ -1,16 +1,60 @@
-"""Reading an assessment. Every reading is logged before the text is shown."""
+"""Reading notes. Every reading is logged before the text is shown."""
 
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import QuerySet
+
 from accounts.models import Student, User
-from bookings.access import not_there, reading_relation
+from bookings.access import history_relation, not_there, reading_relation
 from bookings.domain.errors import Refused
 from bookings.models import Assessment, AssessmentReading, Booking
-from bookings.queries.notes import latest_released
+from bookings.queries.notes import history_of, latest_released, readings_of
 
 
-def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> Assessment:
-    """The student's latest released assessment, where this person may read it.
+@dataclass(frozen=True, slots=True)
+class NotesRead:
+    """Notes whose reading is logged.
+
+    `readings` holds for a family who of the school has read them, by the note's id; None for
+    anybody else.
+    """
+
+    notes: list[Assessment]
+    readings: Mapping[int, list[AssessmentReading]] | None
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The notes that a person may read about one student, none of them read yet."""
+
+    rows: QuerySet[Assessment]
+    reader: User
+    relation: str
+    reason: str
+    now: datetime
+
+    def read(self, notes: Iterable[Assessment]) -> NotesRead:
+        """Logs the reading of these rows, and returns them."""
+        return _read(self.reader, list(notes), self.relation, self.reason, self.now)
+
+
+def open_history(*, reader: User, student_id: int, reason: str = "", now: datetime) -> History:
+    """The released notes about a student, the latest first, where this person may read them all.
+
+    Refused: "not-found", "invalid" for an admin without a reason.
+    """
+    student = Student.objects.select_related("user").filter(pk=student_id).first()
+    relation = history_relation(reader, student, now=now) if student else None
+    if student is None or relation is None:
+        raise not_there()
+    _check_reason(relation, reason)
+    return History(history_of(student), reader, relation, reason, now)
+
+
+def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> NotesRead:
+    """The student's latest released note, where this person may read it.
 
     Refused: "not-found" where there is none or they may not, "invalid" for an admin without a
     reason.
@@ -20,12 +64,11 @@ def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetim
     relation = reading_relation(reader, note, now=now) if note else None
     if note is None or relation is None:
         raise not_there()
-    log_reading(reader=reader, note=note, relation=relation, reason=reason, now=now)
-    return note
+    return _read(reader, [note], relation, reason, now)
 
 
 def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment | None:
-    """The assessment of a booking, else the student's latest; None where there is none to read."""
+    """The note of a booking, else the student's latest; None where there is none to read."""
     note = booking.assessment or latest_released(booking.student)
     relation = reading_relation(reader, note, now=now) if note else None
     if note is None or relation is None:
@@ -36,17 +79,35 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
 
 def log_reading(
     *, reader: User, note: Assessment, relation: str, reason: str = "", now: datetime
-) -> None:
+) -> NotesRead:
     """Logs who reads which note. Refused("invalid") where an admin gives no reason.
 
     `relation` is a result of `access.reading_relation`.
     """
+    return _read(reader, [note], relation, reason, now)
+
+
+def _read(
+    reader: User, notes: list[Assessment], relation: str, reason: str, now: datetime
+) -> NotesRead:
+    _check_reason(relation, reason)
+    AssessmentReading.objects.bulk_create(
+        AssessmentReading(
+            assessment=note,
+            reader=reader,
+            relation="author" if note.author.user_id == reader.pk else relation,
+            reason=reason,
+            read_at=now,
+        )
+        for note in notes
+    )
+    return NotesRead(notes, readings_of(notes) if relation == "family" else None)
+
+
+def _check_reason(relation: str, reason: str) -> None:
     if relation == "admin" and not reason.strip():
         raise Refused(
             "invalid",
             "Say why you need to read this assessment; the reason is kept.",
             field="reason",
         )
-    AssessmentReading.objects.create(
-        assessment=note, reader=reader, relation=relation, reason=reason, read_at=now
-    )

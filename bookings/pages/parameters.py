@@ -24,6 +24,14 @@ def read_version(request: HttpRequest) -> int | None:
     return read_id(text) if text else None
 
 
+def read_written_at(request: HttpRequest) -> datetime | None:
+    """When the text that the page showed was written, as its form says; None if it does not."""
+    try:
+        return datetime.fromisoformat(request.POST.get("read", ""))
+    except ValueError:
+        return None
+
+
 def start_value(slot: Slot) -> str:
     """A start and its instructor's id as one value: "7@2027-03-15T16:00:00Z"."""
     return f"{slot.instructor_id}@{utc(slot.starts_at)}"

@@ -26,6 +26,7 @@ from bookings.pages import (
     notes,
     people,
     reinstating,
+    releasing,
     rooms,
     rosters,
     second_factors,
@@ -35,6 +36,7 @@ from bookings.pages import (
     weekly,
     weekly_places,
     wording,
+    writing_notes,
 )
 
 urlpatterns = [
@@ -87,8 +89,8 @@ urlpatterns = [
     path("weekly/<int:place_id>/move/", weekly_places.move, name="move-weekly"),
     path("assessments/<int:note_id>/", notes.assessment, name="assessment"),
     path("assessments/<int:note_id>/adopt-level/", levels.adopt, name="adopt-level"),
-    path("assessments/<int:note_id>/write/", notes.rewrite, name="rewrite"),
-    path("assessments/<int:note_id>/release/", notes.release, name="release"),
+    path("assessments/<int:note_id>/write/", writing_notes.rewrite, name="rewrite"),
+    path("assessments/<int:note_id>/release/", releasing.release, name="release"),
     path("hours/room/", rooms.change, name="change-room"),
     path("hours/", hours.hours, name="hours"),
     path("hours/extra/", hours.add_extra, name="add-extra-hours"),
@@ -100,7 +102,7 @@ urlpatterns = [
     path("hours/from-file/", availability.propose, name="propose-hours"),
     path("hours/from-file/publish/", availability.adopt, name="adopt-hours"),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
-    path("brief/<int:booking_id>/assessment/", notes.new, name="write-assessment"),
+    path("brief/<int:booking_id>/assessment/", writing_notes.new, name="write-assessment"),
     path("move-requests/", move_requests.move_requests, name="move-requests"),
     path(
         "move-requests/<int:request_id>/",

@@ -1,10 +1,20 @@
-"""Reads of assessments. Callers that show a body check access first and log the reading."""
+"""Reads of notes, which are assessments and lesson notes.
 
-from django.db.models import QuerySet
+Callers that show a text check access first and log the reading.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from django.db.models import Exists, OuterRef, QuerySet
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
-from bookings.models import Assessment
+from bookings.models import Assessment, AssessmentReading, Booking, Meeting
+
+SCHOOLS_READERS = ("instructor", "admin")
+"""The relations of readers of whom a family is told; the author is known anyway."""
+_MOST_READINGS = 50
 
 
 def written_by(author: Instructor) -> QuerySet[Assessment]:
@@ -41,8 +51,46 @@ def is_latest(note: Assessment) -> bool:
     return latest is not None and latest.pk == note.pk
 
 
+def latest_by_another(note: Assessment) -> Assessment | None:
+    """The student's latest released note, if another instructor wrote it."""
+    latest = latest_released(note.student)
+    return latest if latest is not None and latest.author_id != note.author_id else None
+
+
 def differs_from_record(note: Assessment) -> bool:
     """Whether a released note puts the student at another level or unit than the record does."""
-    student = note.student
-    is_other = (note.level, note.unit) != (student.level, student.unit)
-    return note.state == NoteState.RELEASED and is_other
+    return note.state == NoteState.RELEASED and says_other_level(note)
+
+
+def says_other_level(note: Assessment) -> bool:
+    """Whether a note, released or not, says another level or unit than the record does."""
+    return (note.level, note.unit) != (note.student.level, note.student.unit)
+
+
+def is_of_meeting(meeting: Meeting, author: Instructor, student: Student) -> bool:
+    """Whether the author teaches this meeting and the student has a place in it."""
+    held = Booking.objects.in_meetings([meeting]).of(student).held()
+    return meeting.instructor_id == author.pk and held.exists()
+
+
+def history_of(student: Student) -> QuerySet[Assessment]:
+    """Every released note about the student in its newest released version, the latest first."""
+    released = Assessment.objects.released().filter(student=student)
+    newer = released.filter(lineage=OuterRef("lineage"), version__gt=OuterRef("version"))
+    rows = released.filter(~Exists(newer.order_by()))
+    return rows.select_related("author__user", "student__user").order_by("-released_at", "-id")
+
+
+def readings_of(notes: Iterable[Assessment]) -> dict[int, list[AssessmentReading]]:
+    """Who of the school has read these notes, the latest reading first, by the note's id.
+
+    At most 50 a note.
+    """
+    rows = AssessmentReading.objects.filter(
+        assessment__in=[note.pk for note in notes], relation__in=SCHOOLS_READERS
+    )
+    found: dict[int, list[AssessmentReading]] = defaultdict(list)
+    for row in rows.select_related("reader").order_by("-id"):
+        if len(found[row.assessment_id]) < _MOST_READINGS:
+            found[row.assessment_id].append(row)
+    return dict(found)

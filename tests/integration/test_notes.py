@@ -79,7 +79,7 @@ def test_a_note_is_released_once_and_only_with_a_next_step_and_a_goal(studio):
 def test_a_released_note_is_followed_never_edited(studio):
     """Its text becomes a new draft version; the old one stays as it was."""
     note = studio.release(cast.make_assessment(studio.noor, studio.ilse))
-    text = notes.NoteText(level=5, unit=1, goal="Another goal.", next_step="Another step.")
+    text = notes.NoteText(level=5, unit=1, goal="Another goal.", next_steps=["Another step."])
     draft = write(
         lambda: notes.rewrite_assessment(actor=studio.ilse.user, note=note, text=text, now=NOW),
         now=NOW,
@@ -98,7 +98,7 @@ def test_a_released_note_is_followed_never_edited(studio):
 def test_the_mail_about_a_note_holds_none_of_its_text(studio):
     """The text is read behind the sign-in only."""
     note = cast.make_assessment(
-        studio.noor, studio.ilse, obstacle="OBSTACLE-CANARY", next_step="STEP-CANARY"
+        studio.noor, studio.ilse, obstacle="OBSTACLE-CANARY", next_steps=["STEP-CANARY"]
     )
     note.private_remarks = "REMARKS-CANARY"
     note.save()

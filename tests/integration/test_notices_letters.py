@@ -131,9 +131,12 @@ def test_canary_a_released_assessment_is_announced_without_a_word_of_it() -> Non
     """Every text of the note holds a canary of its own; none is in the mail, which tells of pain
     and clinicians and no more.
     """
-    names = ("strengths", "obstacle", "next_step", "goal", "practice_plan", "caution")
+    names = ("strengths", "obstacle", "goal", "caution")
+    lists = {"heard": ["canary-heard"], "next_steps": ["canary-step"]}
+    practice = [{"what": "canary-practice", "minutes": 5, "is_review": False}]
+    texts = {name: f"canary-{name}" for name in names}
     noor = make_student()
-    note = make_assessment(noor, make_instructor(), **{name: f"canary-{name}" for name in names})
+    note = make_assessment(noor, make_instructor(), practice=practice, **lists, **texts)
     note.private_remarks = "canary-remarks"
     (message,) = notices.assessment_released(note, now=NOW)
     assert message.recipient == noor.user

@@ -62,13 +62,13 @@ def test_an_assessment_is_written_released_and_read(school: School, noor: Api) -
     assert noor.get(latest).code == "not-found"
     assert ilse.post(path + "release/", match=draft.etag).code == "incomplete-note"
     ready = ilse.patch(
-        path, {"next_step": "Close into the palm.", "goal": "Study 4 at 72"}, match=draft.etag
+        path, {"next_steps": ["Close into the palm."], "goal": "Study 4 at 72"}, match=draft.etag
     )
     assert ilse.patch(path, {"goal": "Another"}, match=draft.etag).code == "stale"
     assert ilse.post(path + "release/", match=ready.etag).json["standing"] == "RELEASED"
     brief = ilse.get(f"bookings/{booking['id']}/brief/").json
-    assert (brief["assessment"]["next_step"], brief["student_local_start"]) == (
-        "Close into the palm.",
+    assert (brief["assessment"]["next_steps"], brief["student_local_start"]) == (
+        ["Close into the palm."],
         "2027-03-05T10:00:00-05:00",
     )
     assert noor.get(latest).json["goal"] == "Study 4 at 72"

@@ -64,14 +64,20 @@ def test_an_assessment_is_drafted_rewritten_and_released(school: School) -> None
         "unit": 3,
         "heard_on": "2027-02-26",
         "strengths": "A warm tone",
-        "band_0": "3",
+        "band_posture": "3",
+        "form": "assessment",
         "private_remarks": "shy today",
     }
     response = ilse.post(f"/brief/{school.booking.pk}/assessment/", {**asked, "then": "keep"})
     note = Assessment.objects.get()
     assert response.url == f"/assessments/{note.pk}/write/"
     assert note.bands == {"posture": 3}
-    ready = {**asked, "next_step": "Close each finger", "goal": "The study in G", "then": "release"}
+    ready = {
+        **asked,
+        "next_steps": "Close each finger",
+        "goal": "The study in G",
+        "then": "release",
+    }
     asked_once_more = ilse.post(response.url, ready).url
     note.refresh_from_db()
     assert asked_once_more == f"/assessments/{note.pk}/release/"

@@ -14,7 +14,8 @@ TEXT = {
     "unit": 3,
     "heard_on": "2027-02-26",
     "strengths": "A warm tone",
-    "next_step": "Close each finger",
+    "form": "assessment",
+    "next_steps": "Close each finger",
     "goal": "The study in G",
     "private_remarks": "shy today",
 }
@@ -71,7 +72,7 @@ def test_a_draft_without_a_goal_says_what_is_missing(school: School) -> None:
     sent = {**TEXT, "goal": "", "then": "release"}
     asked = ilse.post(f"/brief/{school.booking.pk}/assessment/", sent)
     page = text_of(ilse.get(asked.url))
-    assert "Still missing: the goal." in page
+    assert "Still missing: a goal." in page
     assert "<button" not in page.split("<main")[1]
     note = Assessment.objects.get()
     assert ilse.post(asked.url, {"read": note.written_at.isoformat()}).status_code == 409

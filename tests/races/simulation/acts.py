@@ -7,6 +7,7 @@ from accounts.models import Guardianship, User
 from bookings import tasks
 from bookings.models import Assessment, DaysAway, Feed
 from bookings.operations import days_away, guardians, notes, people, subscriptions
+from bookings.queries.notes import latest_released
 from tests.races.desk.meetings import GoAway
 from tests.races.desk.rows import Away
 from tests.races.simulation.desk import No
@@ -88,14 +89,17 @@ class Acts(LessonActs, PlaceActs, MeetingActs):
             text = notes.NoteText(
                 level=4,
                 unit=2,
-                next_step="Place the fourth finger first.",
+                next_steps=["Place the fourth finger first."],
                 goal="The study in G, at 72.",
             )
             student_id = self.school.students[student].pk
             note = notes.write_assessment(
                 actor=author.user, author=author, student_id=student_id, text=text, now=self.now
             )
-            return notes.release_assessment(actor=author.user, note=note, now=self.now)
+            latest = latest_released(note.student)
+            return notes.release_assessment(
+                actor=author.user, note=note, over=latest and latest.pk, now=self.now
+            )
 
         return self._both(model, write_and_release)
 
