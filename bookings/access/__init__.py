@@ -11,6 +11,7 @@ from bookings.access.instructors import (
     access_extra_hours,
     access_instructor,
     instructor_of,
+    require_instructor,
 )
 from bookings.access.meetings import (
     access_meeting,
@@ -20,7 +21,13 @@ from bookings.access.meetings import (
     meetings_of,
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
-from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
+from bookings.access.notes import (
+    access_assessment,
+    may_assess,
+    reading_relation,
+    reading_relations,
+    require_assessor,
+)
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -63,8 +70,10 @@ __all__ = [
     "not_there",
     "own_students",
     "reading_relation",
+    "reading_relations",
     "require_admin",
     "require_assessor",
+    "require_instructor",
     "student_among",
     "students_near",
     "weekly_places_of",

@@ -1,6 +1,8 @@
 """Reads of assessments. Callers that show a body check access first and log the reading."""
 
-from django.db.models import QuerySet
+from collections.abc import Iterable
+
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
@@ -21,6 +23,14 @@ def latest_released(student: Student) -> Assessment | None:
         .order_by("-released_at", "-id")
         .first()
     )
+
+
+def latest_of(students: Iterable[Student]) -> dict[int, Assessment]:
+    """The latest released assessment of each of these students, by student id: one query."""
+    released = Assessment.objects.released()
+    latest = released.filter(student=OuterRef("student")).order_by("-released_at", "-id")
+    rows = released.filter(student__in=students, pk=Subquery(latest.values("pk")[:1]))
+    return {note.student_id: note for note in rows.select_related("author__user", "student__user")}
 
 
 def one_note(note_id: int) -> Assessment | None:
