@@ -11,6 +11,7 @@ from bookings.access.instructors import (
     access_extra_hours,
     access_instructor,
     instructor_of,
+    require_instructor,
 )
 from bookings.access.meetings import (
     access_meeting,
@@ -25,6 +26,7 @@ from bookings.access.notes import (
     history_relation,
     may_assess,
     reading_relation,
+    reading_relations,
     require_assessor,
 )
 from bookings.access.refusals import not_there, require_admin
@@ -70,8 +72,10 @@ __all__ = [
     "not_there",
     "own_students",
     "reading_relation",
+    "reading_relations",
     "require_admin",
     "require_assessor",
+    "require_instructor",
     "student_among",
     "students_near",
     "weekly_places_of",

@@ -11,6 +11,14 @@ def instructor_of(user: User) -> Instructor | None:
     return _with_week().teaching().filter(user=user).first()
 
 
+def require_instructor(user: User) -> Instructor:
+    """The instructor that this person is. Refused("not-allowed") for anybody else."""
+    found = instructor_of(user)
+    if found is None:
+        raise Refused("not-allowed", "Only an instructor has a day of lessons to teach.")
+    return found
+
+
 def _with_week() -> InstructorQuerySet:
     return Instructor.objects.select_related("user", "week")
 

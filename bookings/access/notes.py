@@ -1,8 +1,9 @@
 """Who may write on an assessment, and who may read one."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from accounts.models import Instructor, Student, User
+from accounts.models import Guardianship, Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
@@ -56,22 +57,33 @@ def access_assessment(user: User, assessment_id: int) -> Assessment:
 
 
 def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | None:
-    """In which relation this person may read the note now; None where they may not.
+    """In which relation this person may read the note now; None where they may not."""
+    return reading_relations(user, [note], now=now).get(note.pk)
+
+
+def reading_relations(user: User, notes: Iterable[Assessment], *, now: datetime) -> dict[int, str]:
+    """In which relation this person may read each of these notes now, by id: four queries at most.
 
     It is "author", "family", "instructor" or "admin". A family reads released notes only, and
     guardians read until the child is of age. Another instructor reads the note of a booking in a
-    meeting of theirs until 14 days after it.
+    meeting of theirs until 14 days after it. A note that they may not read is left out.
     """
-    if note.author.user_id == user.pk and note.author.is_active:
-        return "author"
-    if note.state != NoteState.RELEASED:
-        return None
-    if _is_family(user, note.student, now):
-        return "family"
-    reader = instructor_of(user)
-    if reader is not None and _meets(reader, now).filter(assessment=note).exists():
-        return "instructor"
-    return "admin" if user.is_staff else None
+    found, others = {}, []
+    for note in notes:
+        if note.author.user_id == user.pk and note.author.is_active:
+            found[note.pk] = "author"
+        elif note.state == NoteState.RELEASED:
+            others.append(note)
+    family = _family_among(user, [note.student for note in others], now)
+    found |= {note.pk: "family" for note in others if note.student_id in family}
+    others = [note for note in others if note.pk not in found]
+    reader = instructor_of(user) if others else None
+    if reader is not None:
+        carried = _meets(reader, now).filter(assessment__in=others).order_by()
+        found |= dict.fromkeys(carried.values_list("assessment", flat=True), "instructor")
+    if user.is_staff:
+        found |= {note.pk: "admin" for note in others if note.pk not in found}
+    return found
 
 
 def history_relation(user: User, student: Student, *, now: datetime) -> str | None:
@@ -79,7 +91,7 @@ def history_relation(user: User, student: Student, *, now: datetime) -> str | No
 
     It is "family", "instructor" for one who may write about the student now, or "admin".
     """
-    if _is_family(user, student, now):
+    if _family_among(user, [student], now):
         return "family"
     reader = instructor_of(user)
     if reader is not None and _teaches(reader, student.pk, now):
@@ -87,8 +99,10 @@ def history_relation(user: User, student: Student, *, now: datetime) -> str | No
     return "admin" if user.is_staff else None
 
 
-def _is_family(user: User, student: Student, now: datetime) -> bool:
-    """Whether this person is the student or, while the student is a minor, a guardian."""
-    if student.user_id == user.pk:
-        return True
-    return is_child(student, now) and student.guardianships.filter(guardian=user).exists()
+def _family_among(user: User, students: Iterable[Student], now: datetime) -> set[int]:
+    """Those who are this person or, while they are minors, whose guardian this person is."""
+    students = list(students)
+    children = {student.pk for student in students if is_child(student, now)}
+    guarded = Guardianship.objects.filter(guardian=user, student__in=children).order_by()
+    own = {student.pk for student in students if student.user_id == user.pk}
+    return own | set(guarded.values_list("student", flat=True))

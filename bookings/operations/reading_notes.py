@@ -2,15 +2,16 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db.models import QuerySet
 
-from accounts.models import Student, User
-from bookings.access import history_relation, not_there, reading_relation
+from accounts.models import Instructor, Student, User
+from bookings.access import history_relation, not_there, reading_relation, reading_relations
 from bookings.domain.errors import Refused
 from bookings.models import Assessment, AssessmentReading, Booking
-from bookings.queries.notes import history_of, latest_released, readings_of
+from bookings.queries.notes import history_of, latest_of, latest_released, readings_of
+from bookings.queries.today import bookings_of_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +76,42 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
         return None
     log_reading(reader=reader, note=note, relation=relation, now=now)
     return note
+
+
+@dataclass(frozen=True, slots=True)
+class Brief:
+    """A booking with the note that its instructor reads before the meeting.
+
+    `relation` is theirs to the note, empty where there is none to read.
+    """
+
+    booking: Booking
+    note: Assessment | None
+    relation: str
+
+
+def read_briefs(*, reader: User, instructor: Instructor, on: date, now: datetime) -> list[Brief]:
+    """Every brief of one day on the instructor's account clock, by start.
+
+    Each reading of a note is logged. Seven queries, whatever the day holds.
+    """
+    bookings = bookings_of_day(instructor, on)
+    bare = [row.student for row in bookings if row.assessment is None]
+    latest = latest_of(bare) if bare else {}
+    notes = {row.pk: row.assessment or latest.get(row.student_id) for row in bookings}
+    found = [note for note in notes.values() if note is not None]
+    relations = reading_relations(reader, found, now=now)
+    relations = {pk: name for pk, name in relations.items() if name != "admin"}
+    AssessmentReading.objects.bulk_create(
+        AssessmentReading(assessment_id=pk, reader=reader, relation=name, read_at=now)
+        for pk, name in relations.items()
+    )
+    briefs = []
+    for booking in bookings:
+        note = notes[booking.pk]
+        relation = relations.get(note.pk, "") if note else ""
+        briefs.append(Brief(booking, note if relation else None, relation))
+    return briefs
 
 
 def log_reading(

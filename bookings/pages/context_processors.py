@@ -45,7 +45,7 @@ def _navigation(
     request: HttpRequest, user: User, held: Roles, *, has_family: bool
 ) -> list[tuple[str, str, bool]]:
     """(address, name, whether it is the current page) of each link that this user needs."""
-    links = []
+    links = [("/today/", "Today")] if held.teaches else []
     if has_family:
         links += [
             ("/times/", "Times that suit"),

@@ -14,6 +14,8 @@ def home(request: HttpRequest) -> HttpResponse:
     user = request.user
     if not isinstance(user, User):
         return redirect("account_login")
-    if roles(user).runs_meetings:
+    if roles(user).teaches:
+        return redirect("today")
+    if roles(user).is_admin:
         return redirect("meetings")
     return redirect("my-lessons" if family(user) else "me")

@@ -1,13 +1,13 @@
 """Ids, versions and starts as an address or a form carries them."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 
 from django.http import HttpRequest
 
 from bookings.domain.errors import Refused
 from bookings.domain.slots import Slot
-from bookings.domain.timeline import in_calendar
+from bookings.domain.timeline import FIRST_ON, LAST_ON, in_calendar
 from bookings.pages.templatetags.formatting import utc
 
 
@@ -61,3 +61,14 @@ def read_instant(text: str) -> datetime:
         raise Refused(
             "malformed", "This link does not name a time. Choose one under Times that suit."
         ) from None
+
+
+def read_day(text: str) -> date:
+    """A date from an address, such as 2027-03-05. Refused("malformed") for anything else."""
+    try:
+        on = date.fromisoformat(text)
+    except ValueError:
+        on = date.min
+    if not FIRST_ON <= on <= LAST_ON:
+        raise Refused("malformed", "This link does not name a day. Go back to today.")
+    return on

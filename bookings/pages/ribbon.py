@@ -6,10 +6,10 @@ drawing stretches while its letters do not, and no style attribute is needed.
 
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from bookings.domain.hours import DAY_MINUTES
-from bookings.domain.instants import instants
+from bookings.domain.local_days import day_period
 from bookings.domain.timeline import Period
 from bookings.domain.zones import zone
 
@@ -105,19 +105,9 @@ class LocalDay:
             instant += _STEP
 
 
-def midnight(on: date, time_zone: str) -> datetime:
-    """The first instant of a date on a clock, in UTC; the end of the gap if midnight is skipped."""
-    found = instants(on, 0, time_zone)
-    return (
-        found[0] if found else datetime.combine(on, time(), tzinfo=zone(time_zone)).astimezone(UTC)
-    )
-
-
 def local_day(on: date, time_zone: str) -> LocalDay:
     """That date on that clock."""
-    return LocalDay(
-        on, time_zone, Period(midnight(on, time_zone), midnight(on + timedelta(days=1), time_zone))
-    )
+    return LocalDay(on, time_zone, day_period(on, time_zone))
 
 
 def draw(

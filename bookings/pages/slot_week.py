@@ -7,13 +7,13 @@ from typing import Any
 from urllib.parse import urlencode
 
 from accounts.models import Instructor, Student
+from bookings.domain.local_days import midnight
 from bookings.domain.policy import Policy, latest_start
 from bookings.domain.slots import Slot
 from bookings.domain.suiting import best, in_common, one_a_start, told_apart
 from bookings.domain.timeline import Horizon, Period, periods
 from bookings.domain.zones import zone
 from bookings.models import Meeting, Offering
-from bookings.pages.ribbon import midnight
 from bookings.pages.slot_days import Day, Rows, Start, day_of, start_of
 from bookings.queries.slots import Found, slots_for
 from bookings.queries.times import Taught

@@ -6,7 +6,7 @@ Callers that show a text check access first and log the reading.
 from collections import defaultdict
 from collections.abc import Iterable
 
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
@@ -31,6 +31,14 @@ def latest_released(student: Student) -> Assessment | None:
         .order_by("-released_at", "-id")
         .first()
     )
+
+
+def latest_of(students: Iterable[Student]) -> dict[int, Assessment]:
+    """The latest released assessment of each of these students, by student id: one query."""
+    released = Assessment.objects.released()
+    latest = released.filter(student=OuterRef("student")).order_by("-released_at", "-id")
+    rows = released.filter(student__in=students, pk=Subquery(latest.values("pk")[:1]))
+    return {note.student_id: note for note in rows.select_related("author__user", "student__user")}
 
 
 def one_note(note_id: int) -> Assessment | None:

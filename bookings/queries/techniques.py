@@ -1,4 +1,4 @@
-"""The techniques that a note may look at: the school's own list of an offering, or the usual one."""
+"""The techniques that a note may look at: an offering's own list, or the usual one."""
 
 from accounts.models import Instructor
 from bookings.domain.techniques import PRESETS, Preset

@@ -12,8 +12,8 @@ from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from accounts.models import Student
+from bookings.domain.local_days import midnight
 from bookings.models import Offering
-from bookings.pages.ribbon import midnight
 from tests.bench import stored
 from tests.bench.api import statements
 from tests.bench.timing import paired

@@ -88,7 +88,7 @@ def test_what_a_release_needs(form, said, missing) -> None:
 
 
 def test_what_became_of_a_goal_is_said_by_a_later_note() -> None:
-    """The nearest goal before is meant; notes without a goal lie between, and the last one waits."""
+    """The nearest goal before is meant, over notes without one; the last goal still waits."""
     told = [("Study 3", ""), ("", ""), ("Study 4", "met"), ("", "partly"), ("Study 5", "met")]
     assert notes.outcomes(told) == ["met", "", "met", "", ""]
     assert notes.outcomes([("", "met")]) == [""]

@@ -79,6 +79,18 @@ def weekday_name(number: int) -> str:
 
 
 @register.filter
+def local_date(instant: datetime, time_zone: str) -> str:
+    """ "2027-03-12", for addresses: the date of an instant on that clock."""
+    return instant.astimezone(zone(time_zone)).date().isoformat()
+
+
+@register.filter
+def day_name(on: date) -> str:
+    """ "Friday 12 March" of a date."""
+    return f"{on:%A} {on.day} {on:%B}"
+
+
+@register.filter
 def long_date(on: date) -> str:
     """ "12 March 2027"."""
     return f"{on.day} {on:%B %Y}"

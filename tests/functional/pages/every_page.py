@@ -82,6 +82,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/accounts/2fa/",
     ]
     teaching = [
+        "/today/",
+        "/today/?on=2027-03-12",
+        "/today/briefs/?on=2027-03-12",
         "/hours/",
         f"/hours/extra/{extra.pk}/remove/",
         f"/hours/away/{away.pk}/remove/",

@@ -53,6 +53,8 @@ MATRIX = {
     "give-consent": {GUARDIAN},
     "withdraw-consent": {GUARDIAN},
     "reset-second-factor": {ADMIN},
+    "today": {TEACHER, FOREIGN},
+    "day-briefs": {TEACHER, FOREIGN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},

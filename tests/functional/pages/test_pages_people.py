@@ -79,11 +79,11 @@ def test_strangers_are_sent_to_sign_in(db: None, address: str) -> None:
 
 
 def test_each_role_begins_at_its_own_page(school: School) -> None:
-    """Students at their lessons, who teaches and who runs the school at the meetings."""
+    """Students at their lessons, instructors at their day, admins at the meetings."""
     pages = {
         school.noor.user: "/my-lessons/",
         school.hedda: "/my-lessons/",
-        school.ilse.user: "/meetings/",
+        school.ilse.user: "/today/",
         school.dag: "/meetings/",
     }
     for user, page in pages.items():
