@@ -29,6 +29,7 @@ from bookings.access.notes import (
     reading_relations,
     require_assessor,
 )
+from bookings.access.practice import access_practising, may_practise
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -55,6 +56,7 @@ __all__ = [
     "access_move_request",
     "access_own_booking",
     "access_own_weekly_place",
+    "access_practising",
     "access_roster_feed",
     "access_student",
     "access_taught_meeting",
@@ -64,6 +66,7 @@ __all__ = [
     "history_relation",
     "instructor_of",
     "may_assess",
+    "may_practise",
     "may_run",
     "meetings_of",
     "move_requests_of",

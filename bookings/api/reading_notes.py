@@ -16,9 +16,12 @@ from bookings.api.fields import Line, Strict
 from bookings.api.note_serializers import ReleasedNote
 from bookings.api.operation import operation
 from bookings.api.output import local
+from bookings.api.practice import PracticeDayOutput
 from bookings.api.views import ApiView, body, me
+from bookings.domain.practising import PracticeDay
 from bookings.models import Assessment, Booking
 from bookings.operations.reading_notes import read_carried, read_latest
+from bookings.queries.practice import practised
 
 
 class ReadingReasonForm(Strict):
@@ -61,7 +64,8 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
 class BriefOutput(BookingOutput):
     """What an instructor reads before a meeting.
 
-    It holds the booking with its intake, where the student stands, and the latest assessment.
+    It holds the booking with its intake, where the student stands, and the latest assessment, with
+    the minutes practised on each of the last 14 days of the student's clock.
     """
 
     level = serializers.IntegerField(source="student.level")
@@ -69,6 +73,7 @@ class BriefOutput(BookingOutput):
     student_time_zone = serializers.CharField(source="student.zone")
     student_local_start = serializers.DateTimeField()
     assessment = ReleasedNote(allow_null=True)
+    practised = PracticeDayOutput(many=True, allow_null=True)
 
     def get_student_local_start(self, booking: Booking) -> str:
         return local(booking.starts_at, booking.student.zone)
@@ -76,6 +81,10 @@ class BriefOutput(BookingOutput):
     def get_assessment(self, booking: Booking) -> Assessment | None:
         note: Assessment | None = self.context["note"]
         return note
+
+    def get_practised(self, booking: Booking) -> list[PracticeDay] | None:
+        days: list[PracticeDay] | None = self.context["days"]
+        return days
 
 
 class Brief(ApiView):
@@ -88,7 +97,9 @@ class Brief(ApiView):
         def act(now: datetime) -> Result:
             booking = access.access_brief(user, pk, now=now)
             note = read_carried(reader=user, booking=booking, now=now)
-            return Result(200, BriefOutput.of(booking, reader=user, note=note), kept=False)
+            days = practised(booking.student, now=now).days if note else None
+            shown = BriefOutput.of(booking, reader=user, note=note, days=days)
+            return Result(200, shown, kept=False)
 
         return answered(
             request, act

@@ -31,6 +31,10 @@ def note_body(world: World) -> dict[str, Any]:
     return {"student": world.learner.pk, "level": 4, "unit": 2}
 
 
+def tick_body(world: World) -> dict[str, Any]:
+    return {"assessment": world.released.pk, "item": 0, "on": "2027-03-01"}
+
+
 def class_body(world: World) -> dict[str, Any]:
     when = (FRIDAY + timedelta(days=20)).isoformat()
     return {

@@ -7,6 +7,7 @@ from tests.functional.api.matrix_rows import (
     Route,
     everybody,
     note_body,
+    tick_body,
     weekly_body,
 )
 
@@ -163,6 +164,19 @@ TEACHING: dict[tuple[str, str], Route] = {
         lambda w: f"students/{w.learner.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A question"},
+    ),
+    ("GET", "students/<id:pk>/practice/"): Route(
+        lambda w: f"students/{w.learner.pk}/practice/", (200, 404, 404, 404, 404, 404)
+    ),
+    ("POST", "students/<id:pk>/practice/tick/"): Route(
+        lambda w: f"students/{w.learner.pk}/practice/tick/",
+        (200, 404, 404, 404, 404, 404),
+        tick_body,
+    ),
+    ("POST", "students/<id:pk>/practice/untick/"): Route(
+        lambda w: f"students/{w.learner.pk}/practice/untick/",
+        (200, 404, 404, 404, 404, 404),
+        tick_body,
     ),
     ("GET", "feeds/"): Route(lambda w: "feeds/", everybody(200)),
     ("POST", "feeds/"): Route(lambda w: "feeds/", everybody(201), lambda w: {"name": "Tablet"}),

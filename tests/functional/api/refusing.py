@@ -126,6 +126,10 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "students/<id:pk>/leave/", 409): lambda w: ways.admin(w).post(
         f"students/{w.school.noor.pk}/leave/", {}
     ),
+    ("POST", "students/<id:pk>/practice/tick/", 409): lambda w: ways.ticked_too_late(w, "tick/"),
+    ("POST", "students/<id:pk>/practice/untick/", 409): lambda w: ways.ticked_too_late(
+        w, "untick/"
+    ),
     ("POST", "students/<id:pk>/assessments/latest/", 409): lambda w: ways.secret_again(
         ways.admin(w), f"students/{w.school.noor.pk}/assessments/latest/", {"reason": "A question"}
     ),

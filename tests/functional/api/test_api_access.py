@@ -12,10 +12,17 @@ from tests import cast
 from tests.functional.api.client import Api, schema, snapshot, undone
 from tests.functional.api.matrix import MATRIX, NO_STUDENT, ONCE_GUARDIANS, ROLES
 from tests.functional.api.school import FRIDAY, School
-from tests.functional.api.world import CANARY, World, make_world
+from tests.functional.api.world import CANARY, PLANNED, World, make_world
 
 pytestmark = pytest.mark.both_in_ci
 
+THE_GROWN_CHILD_S_OWN = {
+    "students/<id:pk>/assessments/latest/",
+    "students/<id:pk>/practice/",
+    "students/<id:pk>/practice/tick/",
+    "students/<id:pk>/practice/untick/",
+}
+"""What whoever answered for a child neither reads nor changes once the child is of age."""
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 
 
@@ -69,7 +76,7 @@ def test_authorisation_matrix_of_a_grown_child_without_an_account(
                 Api(user).ask(cell[0], route.path(world), route.body(world), match="*").status
             )
     owner, *others = route.cells
-    owner = 404 if cell[1] == "students/<id:pk>/assessments/latest/" else owner
+    owner = 404 if cell[1] in THE_GROWN_CHILD_S_OWN else owner
     ended = {
         "guardian of a grown child": owner,  # the same person as the owner
         "removed guardian": NO_STUDENT.get(cell, route.cells[1]),
@@ -95,6 +102,17 @@ def test_canary_in_private_remarks_reaches_their_author_only(world: World, role:
         assert {path.partition("/")[0] for path in leaks} == {"assessments"}
     else:
         assert leaks == []
+
+
+@pytest.mark.parametrize("role", ["stranger", "guardian", "foreign instructor", *ONCE_GUARDIANS])
+def test_canary_in_a_practice_plan_reaches_no_stranger(world: World, role: str) -> None:
+    """Whoever may not read the note finds nothing of its practice plan in any answer."""
+    for (verb, _), route in MATRIX.items():
+        with undone():
+            reply = Api(world.people()[role]).ask(
+                verb, route.path(world), route.body(world), match="*"
+            )
+        assert PLANNED.encode() not in reply.body, route.path(world)
 
 
 def test_canary_in_private_remarks_is_not_in_anothers_brief(world: World) -> None:

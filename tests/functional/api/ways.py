@@ -57,6 +57,12 @@ def secret_again(who: Api, path: str, data: Any = None) -> Reply:
     return twice(lambda: who.post(path, data, key="again", match="*"))
 
 
+def ticked_too_late(world: World, how: str) -> Reply:
+    """The day before yesterday."""
+    old = {"assessment": world.released.pk, "item": 0, "on": "2027-02-27"}
+    return owner(world).post(f"students/{world.learner.pk}/practice/{how}", old)
+
+
 def full_roster(world: World) -> Reply:
     full = world.school.class_on(places=1, starts_at=FRIDAY + timedelta(days=16))
     cast.make_booking(full, world.school.marlo)

@@ -25,6 +25,8 @@ from tests.functional.api.school import FRIDAY, School
 from tests.school.weekly import weekly_place
 
 CANARY = "canary-9c1f"
+PLANNED = "Study planned-5b2e"
+"""The practice plan of the released note: for the family and those who may read the note."""
 number = count(1)
 
 
@@ -122,7 +124,13 @@ def make_world(school: School, *, has_account: bool = True) -> World:
             first_on=FRIDAY.date(), last_on=FRIDAY.date(), time_zone="Europe/Dublin"
         ),
         draft=draft,
-        released=school.released(learner, school.ilse, remarks=f"{CANARY} released", level=5),
+        released=school.released(
+            learner,
+            school.ilse,
+            remarks=f"{CANARY} released",
+            level=5,
+            practice=[{"what": PLANNED, "minutes": 20, "is_review": False}],
+        ),
         ask=booking.move_requests.create(
             asked_by=owner, starts_at=FRIDAY - timedelta(days=2), asked_at=NOW
         ),
