@@ -74,4 +74,5 @@ def _is_family(user: User, student: Student, now: datetime) -> bool:
     """Whether this person is the student or, while the student is a minor, a guardian."""
     if student.user_id == user.pk:
         return True
-    return is_child(student, now) and student.guardianships.filter(guardian=user).exists()
+    answering = student.guardianships.answering()
+    return is_child(student, now) and answering.filter(guardian=user).exists()

@@ -14,8 +14,8 @@ from bookings.queries.policies import policy_in_force
 
 
 def has_consent(student: Student, *, now: datetime) -> bool:
-    """Whether live lessons may be given: to an adult, and to a minor if a guardian with an open
-    account has consented.
+    """Whether live lessons may be given: to an adult, and to a minor if a guardian who answers
+    for them has consented.
     """
     if not is_child(student, now):
         return True
