@@ -59,7 +59,7 @@ class InstructorAdmin(OnPages, admin.ModelAdmin):
 class GuardianshipInline(OnPages, admin.TabularInline):
     model = Guardianship
     extra = 0
-    fields = ["guardian", "consent_at", "consent_wording"]
+    fields = ["guardian", "consent_at", "consent_wording", "barred_at", "barred_by", "barred_why"]
 
 
 @admin.register(Student)

@@ -1,6 +1,7 @@
 """Instructors, students and guardians."""
 
 import zoneinfo
+from typing import Any
 
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -126,12 +127,22 @@ class GuardianshipQuerySet(models.QuerySet["Guardianship"]):
     """Guardianships by state."""
 
     def answering(self) -> "GuardianshipQuerySet":
-        """Those of guardians with an open account."""
-        return self.filter(guardian__is_active=True)
+        """Those of guardians who answer for the student: their account is open, and they are not
+        barred. Everything that a guardian reads, does or is told goes by this.
+        """
+        return self.filter(guardian__is_active=True, barred_at__isnull=True)
+
+    def barred(self) -> "GuardianshipQuerySet":
+        """Those in which the guardian is barred."""
+        return self.filter(barred_at__isnull=False)
 
     def agreed(self) -> "GuardianshipQuerySet":
         """Those in which the guardian has consented to live lessons."""
         return self.filter(consent_at__isnull=False)
+
+    def student_ids(self) -> "models.QuerySet[Guardianship, Any]":
+        """The ids of the students, for a subquery."""
+        return self.order_by().values("student")
 
 
 class Guardianship(models.Model):

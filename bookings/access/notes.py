@@ -103,6 +103,6 @@ def _family_among(user: User, students: Iterable[Student], now: datetime) -> set
     """Those who are this person or, while they are minors, whose guardian this person is."""
     students = list(students)
     children = {student.pk for student in students if is_child(student, now)}
-    guarded = Guardianship.objects.filter(guardian=user, student__in=children).order_by()
+    guarded = Guardianship.objects.answering().filter(guardian=user, student__in=children)
     own = {student.pk for student in students if student.user_id == user.pk}
-    return own | set(guarded.values_list("student", flat=True))
+    return own | set(guarded.order_by().values_list("student", flat=True))

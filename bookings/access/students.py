@@ -14,7 +14,7 @@ from bookings.domain.families import is_answered_for, is_child
 def students_near(user: User) -> QuerySet[Student]:
     """This person, if a student, and all children of theirs, who may be grown by now."""
     # A union: with 100,000 students, an OR over a join would read every one of them.
-    children = Guardianship.objects.filter(guardian=user).order_by().values("student")
+    children = Guardianship.objects.answering().filter(guardian=user).student_ids()
     near = Student.objects.filter(user=user).order_by().values("pk").union(children)
     return Student.objects.filter(pk__in=near).select_related("user")
 

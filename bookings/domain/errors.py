@@ -65,6 +65,7 @@ CODES: Mapping[str, tuple[int, str]] = {
     "term-dates": (409, "Not every date of the term can be held"),
     "has-bookings": (409, "Bookings stand in the way"),
     "last-admin": (409, "The last admin has to stay"),
+    "last-guardian": (409, "The last guardian has to be replaced first"),
     "notice-passed": (409, "The cancellation deadline has passed"),
     "already-done": (409, "Already done"),
     "limit-reached": (409, "The limit has been reached"),

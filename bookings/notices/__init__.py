@@ -10,6 +10,7 @@ from bookings.notices.accounts import (
     address_changed,
     role_changed,
 )
+from bookings.notices.barring import guardian_barred
 from bookings.notices.clocks import clock_changed
 from bookings.notices.follow_ups import to_finish
 from bookings.notices.guardians import consent_withdrawn, guardian_removed
@@ -60,6 +61,7 @@ __all__ = [
     "consent_state",
     "consent_withdrawn",
     "counter_refused",
+    "guardian_barred",
     "guardian_removed",
     "in_ascii",
     "meeting_changed",

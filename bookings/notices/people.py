@@ -80,8 +80,8 @@ def _families(students: Iterable[Student], now: datetime) -> dict[int, list[User
         if is_answered_for(student, now):
             children.append(student.pk)
     if children:
-        active = Guardianship.objects.answering().filter(student__in=children)
-        for row in active.select_related("guardian").order_by("guardian_id"):
+        answering = Guardianship.objects.answering().filter(student__in=children)
+        for row in answering.select_related("guardian").order_by("guardian_id"):
             families[row.student_id].append(row.guardian)
     return families
 
@@ -92,7 +92,9 @@ def held_beside(
     """Other places of these readers' families in the same meeting, such as a sibling's."""
     if booking.meeting.offering.is_one_on_one:
         return {}
-    family = Q(student__guardians__in=list(readers)) | Q(student__user__in=list(readers))
+    people = list(readers)
+    children = Guardianship.objects.answering().filter(guardian__in=people).student_ids()
+    family = Q(student__in=children) | Q(student__user__in=people)
     held = Booking.objects.in_meetings([booking.meeting]).held()
     others = held.filter(family).exclude(pk=booking.pk)
     return by_reader(others.with_student().distinct().order_by("pk"), now)

@@ -93,7 +93,7 @@ def event_of(
     )
 
 
-def _party(reader: User) -> Party:
+def party(reader: User) -> Party:
     return Party(in_ascii(reader.email), reader.name)
 
 
@@ -135,7 +135,7 @@ class MeetingPost:
         message.calendar = request(
             event,
             organizer(self.meeting, reader.pk),
-            _party(reader),
+            party(reader),
             partstat,
             rsvp=asks_for_answers(self.meeting) and partstat == "NEEDS-ACTION",
         ).decode()
@@ -157,7 +157,7 @@ class MeetingPost:
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.CANCELLATION, f"sequence:{sequence}", title, body)
         message.calendar = cancel(
-            event, organizer(self.meeting, reader.pk), _party(reader), whole
+            event, organizer(self.meeting, reader.pk), party(reader), whole
         ).decode()
         message.method, message.sequence = "CANCEL", sequence
         return message
@@ -172,7 +172,7 @@ class MeetingPost:
         event = event_of(self.meeting, reader, sequence=sequence, stamp=self.now)
         message = self._row(reader, MessageKind.TOLD, state_key, title, body)
         message.calendar = decline_counter(
-            event, organizer(self.meeting, reader.pk), _party(reader)
+            event, organizer(self.meeting, reader.pk), party(reader)
         ).decode()
         message.method = "DECLINECOUNTER"
         return message

@@ -123,7 +123,7 @@ def give_own_consent(
         raise Refused("not-allowed", "Consent is given by the guardian themselves.")
     rows = Guardianship.objects.filter(pk=guardianship.pk)
     list(rows.select_for_update(no_key=True).values_list("pk"))
-    current = rows.select_related("guardian", "student__user").first()
+    current = rows.answering().select_related("guardian", "student__user").first()
     if current is None:
         raise Refused("already-ended", "You are no longer a guardian of this student.")
     outbox.withdraw_form(f"guardianship:{current.pk}")

@@ -23,12 +23,15 @@ def remove_guardian(
 
     Their open consent form and invitation become void. Where no other guardian has consented, what
     the child has ahead ends, with the sentence `why` for everybody concerned; Refused
-    ("has-bookings") where it is None.
+    ("has-bookings") where it is None, "not-allowed" for a barred guardian, whose bar would be
+    forgotten.
     """
     require_admin(actor)
     student, guardian = guardianship.student, guardianship.guardian
     lock_ahead([student.pk], now=now)
-    current = _lock(guardianship)
+    current = lock_guardianship(guardianship)
+    if current.barred_at is not None:
+        raise Refused("not-allowed", "They are barred, and this record keeps it so.")
     alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
     # First of all: without this guardian nobody of the family may be left to tell.
     ended = end_all_ahead(actor=actor, students=alone, why=why, now=now)
@@ -56,8 +59,8 @@ def withdraw_consent(
     if actor.pk != guardianship.guardian_id:
         raise Refused("not-allowed", "Only the guardian who gave a consent can withdraw it.")
     lock_ahead([guardianship.student_id], now=now)
-    current = _lock(guardianship)
-    if current.consent_at is None:
+    current = lock_guardianship(guardianship)
+    if current.barred_at is not None or current.consent_at is None:
         raise Refused("already-ended", "No consent of yours is on file.")
     current.consent_at, current.consent_wording, current.consent_digest = None, "", ""
     current.save(update_fields=["consent_at", "consent_wording", "consent_digest"])
@@ -70,7 +73,8 @@ def withdraw_consent(
     return current
 
 
-def _lock(guardianship: Guardianship) -> Guardianship:
+def lock_guardianship(guardianship: Guardianship) -> Guardianship:
+    """The guardianship, locked and then read. Refused("already-ended") where it was removed."""
     rows = Guardianship.objects.filter(pk=guardianship.pk)
     list(rows.select_for_update(no_key=True).values_list("pk"))
     current = rows.select_related("guardian", "student__user").first()

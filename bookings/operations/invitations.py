@@ -39,6 +39,7 @@ def invite(
     require_admin(actor)
     email, name = mail_address(email), name.strip()
     _check_may_be_invited(email, student, now)
+    _check_is_not_barred(email, guardian_of)
     same_role = Welcome.objects.usable(now).filter(
         as_admin=as_admin, as_instructor=as_instructor, student=student, guardian_of=guardian_of
     )
@@ -68,6 +69,14 @@ def _check_may_be_invited(email: str, student: Student | None, now: datetime) ->
         _check_is_answered_for(student, now)
 
 
+def _check_is_not_barred(email: str, child: Student | None) -> None:
+    if child is not None and child.guardianships.barred().filter(guardian__email=email).exists():
+        raise Refused(
+            "not-allowed",
+            f"This person is barred as a guardian of {child.first_name}. An admin can lift it.",
+        )
+
+
 def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:
     """Saves an invitation with a new secret and sends it."""
     secret = new_secret()
@@ -87,10 +96,12 @@ def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
     rows = Welcome.objects.usable(now).select_related("student__user", "guardian_of__user")
     found = rows.filter(secret_digest=digest(secret)).first()
     if found is None:
-        raise Refused(
-            "not-found", "This invitation is no longer open. Ask the school for a new one."
-        )
+        raise _not_open()
     return found
+
+
+def _not_open() -> Refused:
+    return Refused("not-found", "This invitation is no longer open. Ask the school for a new one.")
 
 
 def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
@@ -133,6 +144,9 @@ def _check_may_come_in(welcome: Welcome, user: User | None, now: datetime) -> No
         _check_is_answered_for(welcome.student, now)
     if user is not None and not user.is_active:
         raise Refused("not-allowed", "This account is closed. Ask the school to open it again.")
+    child = welcome.guardian_of
+    if child is not None and child.guardianships.barred().filter(guardian=user).exists():
+        raise _not_open()
 
 
 def _give_roles(welcome: Welcome, user: User) -> None:

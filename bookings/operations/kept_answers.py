@@ -25,6 +25,14 @@ def claim_answer(
     return row
 
 
+def forget_answers_to(user: User) -> None:
+    """Deletes all answers kept for this person, so that a retry is judged anew.
+
+    A refusal can tell of a child without naming them, so no answer is looked into.
+    """
+    KeptAnswer.objects.filter(user=user).delete()
+
+
 def forget_old_answers(now: datetime) -> None:
     """Deletes answers that are too old for any retry."""
     KeptAnswer.objects.filter(made_at__lte=now - KEPT_FOR).delete()

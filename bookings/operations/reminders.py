@@ -22,25 +22,30 @@ def tell_family_anew(student: Student, *, now: datetime) -> None:
     """
     family = list(User.objects.filter(pk__in=family_ids(student), is_active=True).order_by("pk"))
     zones = sorted({reader.zone for reader in family})
-    messages = []
     for reader in family:
-        outbox.take_back_ahead(reader.pk, now=now)
-        bookings = told_ahead((row.pk for row in own_students(reader, now=now)), now)
-        for told_on in zones:
-            messages += notices.clock_changed(reader, bookings, told_on=told_on, now=now)
+        tell_anew(reader, zones, now=now)
+
+
+def tell_anew(reader: User, zones: Iterable[str], *, now: datetime) -> None:
+    """Writes one reader's reminders anew. `zones` are those of their older emails."""
+    outbox.take_back_ahead(reader.pk, now=now)
+    bookings = told_ahead((row.pk for row in own_students(reader, now=now)), now)
+    messages = []
+    for told_on in zones:
+        messages += notices.clock_changed(reader, bookings, told_on=told_on, now=now)
     outbox.enqueue(messages, now=now)
 
 
 def family_ids(student: Student) -> set[int]:
-    """The ids of the accounts of a student and of all their guardians."""
+    """The ids of the accounts of a student and of the guardians who answer for them."""
     own = {student.user_id} if student.user_id is not None else set()
-    return {*student.guardianships.values_list("guardian", flat=True), *own}
+    return {*student.guardianships.answering().values_list("guardian", flat=True), *own}
 
 
 def shown_to(user: User) -> set[int]:
     """The ids of people whose feeds show this person's name and times: them and their guardians."""
-    guardians = Guardianship.objects.filter(student__user=user).values_list("guardian", flat=True)
-    return {user.pk, *guardians}
+    theirs = Guardianship.objects.answering().filter(student__user=user)
+    return {user.pk, *theirs.values_list("guardian", flat=True)}
 
 
 def told_ahead(students: Iterable[int], now: datetime) -> list[Booking]:

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
-from accounts.models import Student
+from accounts.models import Guardianship, Student
 from bookings.domain.families import grown_at, hears
 from bookings.models import Booking, BookingQuerySet, OutboxMessage
 from bookings.outbox.kinds import AHEAD, REMINDERS, MessageKind
@@ -18,7 +18,8 @@ def is_theirs(message: OutboxMessage, now: datetime) -> bool:
     """Whether the message still concerns its reader; True for one that was not written ahead."""
     if message.kind not in AHEAD or message.good_until is None:
         return True
-    mine = Q(user=message.recipient_id) | Q(guardians=message.recipient_id)
+    answering = Guardianship.objects.answering().filter(guardian=message.recipient_id)
+    mine = Q(user=message.recipient_id) | Q(pk__in=answering.student_ids())
     places = _places(message, message.good_until)
     students = Student.objects.filter(mine, bookings__in=places).select_related("user").distinct()
     return any(
@@ -51,7 +52,7 @@ def _was_told(student: Student, message: OutboxMessage) -> bool:
     # Reminders of the same start are the same message, whatever their SEQUENCE is.
     if message.kind not in REMINDERS:
         same = same.filter(state_key=message.state_key)
-    guardians = student.guardianships.values("guardian")
+    guardians = student.guardianships.answering().values("guardian")
     return same.filter(
         recipient__in=guardians, state=OutboxMessage.State.SENT, sent_at__lt=grown
     ).exists()

@@ -5,6 +5,7 @@ from datetime import datetime, timedelta
 
 from django.db.models import F, Q
 
+from accounts.models import Guardianship
 from bookings.models import Feed, OutboxMessage, OutboxQuerySet, SentSequence
 from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, MessageKind
 
@@ -107,6 +108,16 @@ def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     OutboxMessage.objects.untried(now).to(reader_id).filter(kind__in=AHEAD).delete()
 
 
+def take_back(pks: Collection[int]) -> None:
+    """Takes these unsent messages back: deleted, so that they can be enqueued anew.
+
+    One that is on its way, or was tried, stays as a row without a text.
+    """
+    rows = OutboxMessage.objects.unsent_or_given_up().filter(pk__in=pks)
+    rows.filter(attempts=0, leased_until__isnull=True).delete()
+    rows.update(state=OutboxMessage.State.SUPERSEDED, body="", calendar="", leased_until=None)
+
+
 def send_to(reader_id: int, address: str, *, instead_of: str) -> None:
     """Sends a reader's unsent messages to their new address.
 
@@ -132,10 +143,9 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
     """
     if not user_ids:
         return
+    children = Guardianship.objects.answering().filter(guardian__in=user_ids).student_ids()
     shown = (
-        Q(owner__in=user_ids)
-        | Q(owner__student__guardians__in=user_ids)
-        | Q(instructor__user__in=user_ids)
+        Q(owner__in=user_ids) | Q(owner__student__in=children) | Q(instructor__user__in=user_ids)
     )
     concerned = Feed.objects.not_revoked().filter(shown).values("pk")
     locked = list(

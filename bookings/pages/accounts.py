@@ -19,7 +19,7 @@ from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
 from bookings.pages.forms.people import AccountForm, account_form
 from bookings.pages.signed_in import user_of
-from bookings.queries.guardians import guardianships_of
+from bookings.queries.guardians import known_guardianships
 from bookings.queries.people import one_account, one_teacher
 
 
@@ -104,7 +104,7 @@ def _show(
         "refusal": refusal,
         "instructor": getattr(user, "instructor", None),
         "student": getattr(user, "student", None),
-        "guardianships": guardianships_of(user),
+        "guardianships": known_guardianships(user_of(request), user),
         "has_second_factor": user != user_of(request) and factors_of(user).exists(),
     }
     status = refusal.status if refusal else 422 if form.errors else 200

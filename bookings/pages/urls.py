@@ -5,6 +5,7 @@ from django.urls import path
 from bookings.pages import (
     accounts,
     availability,
+    barring,
     booking,
     briefs,
     busy,
@@ -67,6 +68,8 @@ urlpatterns = [
     path("people/students/<int:student_id>/leave/", leaving.leave, name="student-leaves"),
     path("people/students/<int:student_id>/return/", students.come_back, name="student-returns"),
     path("people/guardians/<int:guardianship_id>/remove/", leaving.remove, name="remove-guardian"),
+    path("people/guardians/<int:guardianship_id>/bar/", barring.bar, name="bar-guardian"),
+    path("people/guardians/<int:guardianship_id>/lift/", barring.lift, name="lift-bar"),
     path(
         "people/accounts/<int:user_id>/second-factor/",
         second_factors.reset,

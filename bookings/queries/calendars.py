@@ -174,9 +174,9 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
         if before is None or (stands and not before.stands):
             shown[meeting.pk] = _Shown(meeting, stands, booking.ended_at)
             if before is not None:
-                shown[meeting.pk].children |= before.children
+                shown[meeting.pk].named |= before.named
         if names_children and is_held and booking.student.user_id != user.pk:
-            shown[meeting.pk].children.add(booking.student.first_name)
+            shown[meeting.pk].named.add(booking.student.first_name)
     rows = SentSequence.objects.filter(recipient=user, meeting__in=list(shown))
     sequences = dict(rows.values_list("meeting_id", "sequence"))
     return [
@@ -195,7 +195,7 @@ class _Shown:
     def __init__(self, meeting: Meeting, stands: bool, left_at: datetime | None = None) -> None:
         self.meeting = meeting
         self.stands = stands
-        self.children: set[str] = set()
+        self.named: set[str] = set()
         self._stamp = max(meeting.changed_at, left_at or meeting.changed_at)
 
     def event(self, reader: User, sent: int) -> CalendarEvent:
@@ -208,9 +208,9 @@ class _Shown:
             stamp=self._stamp,
             status=meeting.status if self.stands else MeetingStatus.CANCELLED,
         )
-        if not self.children:
+        if not self.named:
             return event
-        return replace(event, summary=f"{', '.join(sorted(self.children))}: {event.summary}")
+        return replace(event, summary=f"{', '.join(sorted(self.named))}: {event.summary}")
 
 
 def _bookings(user: User, in_window: Q, now: datetime) -> Iterable[Booking]:

@@ -16,7 +16,7 @@ from bookings.queries.policies import policy_in_force
 def has_consent(student: Student, *, now: datetime) -> bool:
     """Whether the student may have live lessons.
 
-    An adult may; a minor may if a guardian with an open account has consented.
+    An adult may; a minor may if a guardian who answers for them has consented.
     """
     if not is_child(student, now):
         return True

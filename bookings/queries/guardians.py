@@ -12,8 +12,18 @@ from bookings.domain.families import is_answered_for, is_child
 
 
 def guardianships_of(user: User) -> QuerySet[Guardianship]:
-    """The user's own guardianships, one for each child."""
-    rows = Guardianship.objects.filter(guardian=user).select_related("guardian", "student__user")
+    """The user's own guardianships, one for each child for whom they answer."""
+    rows = Guardianship.objects.answering().filter(guardian=user)
+    return rows.select_related("guardian", "student__user").order_by("pk")
+
+
+def known_guardianships(actor: User, user: User) -> QuerySet[Guardianship]:
+    """All guardianships of this person, for an admin: barred ones too, and of a closed account.
+
+    Refused("not-allowed") for other people.
+    """
+    require_admin(actor)
+    rows = Guardianship.objects.filter(guardian=user).select_related("student__user")
     return rows.order_by("pk")
 
 
@@ -29,7 +39,7 @@ def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
 
 
 def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
-    """Any guardianship, for an admin. Refused("not-allowed") for other people."""
+    """Any guardianship, for an admin; a barred one too. Refused("not-allowed") for other people."""
     require_admin(actor)
     rows = Guardianship.objects.select_related("guardian", "student__user")
     found = rows.filter(pk=guardianship_id).first()
@@ -39,12 +49,12 @@ def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
 
 
 def has_guardian(student: Student) -> bool:
-    """Whether a guardian with an open account answers for the student."""
+    """Whether a guardian answers for the student."""
     return student.guardianships.answering().exists()
 
 
 def is_minor_alone(now: datetime) -> Q:
-    """For rows of students: a minor for whom nobody with an open account answers."""
+    """For rows of students: a minor for whom nobody answers."""
     answering = Guardianship.objects.answering().filter(student=OuterRef("pk"))
     return Q(~Exists(answering), adult_on__gt=now.date())
 
@@ -57,8 +67,8 @@ def needs_guardian(student: Student, now: datetime) -> bool:
 def left_alone(students: Collection[Student], *, without: User, now: datetime) -> list[Student]:
     """Which of these students have nobody to answer for them without this guardian.
 
-    A minor needs a guardian with an open account who has consented; an adult without an account
-    needs one with an open account.
+    A minor needs a guardian who answers and has consented; an adult without an account needs one
+    who answers.
     """
     others = Guardianship.objects.answering().exclude(guardian=without)
     alone = []

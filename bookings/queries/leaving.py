@@ -57,7 +57,8 @@ def students_left_by(user: User, *, now: datetime) -> list[Student]:
     The person's own student, and children without another guardian.
     """
     own = Student.objects.select_related("user").filter(user=user)
-    children = Student.objects.select_related("user").filter(guardianships__guardian=user)
+    theirs = Guardianship.objects.answering().filter(guardian=user).student_ids()
+    children = Student.objects.select_related("user").filter(pk__in=theirs)
     alone = left_alone(list(children), without=user, now=now)
     gone = [one for one in own if not (is_child(one, now) and has_guardian(one))]
     return list({student.pk: student for student in (*gone, *alone)}.values())

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from django.db.models import Q, QuerySet
 
-from accounts.models import User
+from accounts.models import Guardianship, User
 from bookings.domain.retiming import NOT_SHIFTED
 from bookings.domain.zone_rules import ZoneRules
 from bookings.domain.zones import zone
@@ -74,7 +74,8 @@ def _shown(people: QuerySet[User], now: datetime) -> Iterator[tuple[User, Meetin
     ahead = out_of_date(now)
     ids = set(people.values_list("pk", flat=True))
     related = ("meeting__offering", "meeting__instructor__user", "student__user")
-    about_them = Q(student__user__in=people) | Q(student__guardians__in=people)
+    children = Guardianship.objects.answering().filter(guardian__in=people).student_ids()
+    about_them = Q(student__user__in=people) | Q(student__in=children)
     live = (
         Booking.objects.live()
         .filter(about_them, meeting__in=ahead)

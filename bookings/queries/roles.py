@@ -45,7 +45,7 @@ def roles_of(user: User) -> Roles:
         open_ones = open_ones.filter(theirs, booking__meeting__instructor__is_active=True)
     count = open_ones.values("state").annotate(count=Count("pk")).values("count")
     learning = Student.objects.filter(user=OuterRef("pk"))
-    guarding = Guardianship.objects.filter(guardian=OuterRef("pk"))
+    guarding = Guardianship.objects.answering().filter(guardian=OuterRef("pk"))
     row = (
         User.objects.filter(pk=user.pk)
         .order_by()

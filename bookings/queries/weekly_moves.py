@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from accounts.models import Student, User
+from accounts.models import Guardianship, Student, User
 from bookings.access import own_students
 from bookings.domain.policy import Policy
 from bookings.domain.slots import InstructorTime
@@ -71,9 +71,10 @@ def next_place(
     """
     rules = place.policy.rules()
     after = ends_at_minute(_at(place), offering_rules(place.offering, rules))
-    siblings = Student.objects.filter(guardians__in=place.student.guardians.all()).exclude(
-        pk=place.student_id
-    )
+    answering = Guardianship.objects.answering()
+    parents = answering.filter(student=place.student_id).order_by().values("guardian")
+    family = answering.filter(guardian__in=parents).student_ids()
+    siblings = Student.objects.filter(pk__in=family).exclude(pk=place.student_id)
     if not user.is_staff:
         own = own_students(user, now=now) if own is None else own
         others = [row.pk for row in own if row.pk != place.student_id]

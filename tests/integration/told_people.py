@@ -7,11 +7,12 @@ from accounts.models import Guardianship, Welcome
 from bookings import notices
 from bookings.domain.vocabulary import NoteState, Standing
 from bookings.domain.zone_rules import installed
+from bookings.models import OutboxMessage
 from bookings.notices.follow_ups import Unfinished
 from tests import cast
 from tests.cast import NOW, at
 from tests.integration.told_words import LATER, MONDAYS, SECRET, Told
-from tests.school.golden import School
+from tests.school.golden import School, keep
 
 
 def clocks(school: School) -> Told:
@@ -106,6 +107,15 @@ def accounts(school: School) -> Told:
         "settled",
         notices.weekly_changed(left=[left], said="Noor is moving away.", now=LATER),
     )
+    yield "guardian_barred", barred(school)
+
+
+def barred(school: School) -> list[OutboxMessage]:
+    """A lesson of Posy's leaves Hedda's calendar."""
+    meeting = school.meeting(starts_at="2027-03-18T09:00Z")
+    booking = school.booking(meeting, school.posy)
+    keep(notices.booking_made(booking, now=NOW), NOW)
+    return notices.guardian_barred(school.hedda, out=[meeting], again={}, now=LATER)
 
 
 def rooms(school: School) -> Told:

@@ -11,7 +11,7 @@ from tests.functional.api.matrix_rows import (
 from tests.functional.api.matrix_teaching import TEACHING
 
 ROLES = ("owner", "stranger", "guardian", "teacher", "foreign instructor", "admin")
-ONCE_GUARDIANS = ("guardian of a grown child", "removed guardian")
+ONCE_GUARDIANS = ("guardian of a grown child", "removed guardian", "barred guardian")
 """Whose rights have ended: they get what a stranger gets, and where a stranger acts for themselves,
 what `NO_STUDENT` says.
 """

@@ -79,7 +79,7 @@ def test_authorisation_matrix_of_a_grown_child_without_an_account(
     owner = 404 if cell[1] in THE_GROWN_CHILD_S_OWN else owner
     ended = {
         "guardian of a grown child": owner,  # the same person as the owner
-        "removed guardian": NO_STUDENT.get(cell, route.cells[1]),
+        **dict.fromkeys(ONCE_GUARDIANS[1:], NO_STUDENT.get(cell, route.cells[1])),
     }
     assert seen == {"nobody": 401, **dict(zip(ROLES, (owner, *others), strict=True)), **ended}
 
@@ -150,7 +150,13 @@ def test_join_addresses_reach_those_booked_only(world: World) -> None:
 
 def test_other_families_are_not_named(world: World) -> None:
     """Nothing that a student or guardian can list names a student who is not theirs."""
-    for user in (world.school.marlo.user, world.school.hedda, world.orsola, world.removed):
+    for user in (
+        world.school.marlo.user,
+        world.school.hedda,
+        world.orsola,
+        world.removed,
+        world.barred,
+    ):
         for path in ("bookings/", "meetings/", "offers/", "offerings/", "me/"):
             assert b"Ashgrove" not in Api(user).get(path).body
 

@@ -92,7 +92,7 @@ def test_the_brief_holds_the_days_practised(world: World, noor: Api) -> None:
 
 
 def test_a_guardian_ticks_for_a_child_on_the_child_s_clock(school: School) -> None:
-    """It is 20:00 on 1 March in Sydney; the guardian reads and ticks, and their clock is not asked."""
+    """At 20:00 on 1 March in Sydney the guardian reads and ticks; their own clock is not asked."""
     plan = school.released(
         school.posy, school.ilse, practice=[{"what": "Airs", "minutes": 10, "is_review": False}]
     )

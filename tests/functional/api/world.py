@@ -44,6 +44,7 @@ class World:
     owner: User
     orsola: User
     removed: User
+    barred: User
     booking: Booking
     meeting: Meeting
     off: Meeting
@@ -73,6 +74,7 @@ class World:
             "admin": self.school.dag,
             "guardian of a grown child": self.orsola,
             "removed guardian": self.removed,
+            "barred guardian": self.barred,
         }
 
 
@@ -81,7 +83,7 @@ def make_world(school: School, *, has_account: bool = True) -> World:
     guardian who acts.
     """
     orsola = cast.make_user("Orsola Reed")
-    removed = cast.make_user("Hester Vale")
+    removed, barred = cast.make_user("Hester Vale"), cast.make_user("Bram Reed")
     if has_account:
         learner, owner = school.noor, cast.user_of(school.noor)
         learner.adult_on = NOW.date() - timedelta(days=28)
@@ -93,6 +95,14 @@ def make_world(school: School, *, has_account: bool = True) -> World:
         )
         owner = orsola
     learner.guardianships.create(guardian=removed).delete()
+    learner.guardianships.create(
+        guardian=barred,
+        consent_at=NOW,
+        consent_wording="2026-11",
+        barred_at=NOW,
+        barred_by=school.dag,
+        barred_why=f"{CANARY} reason",
+    )
     own = {"owner": owner} if has_account else {"student": learner}
     one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     meeting = school.class_on(places=2)
@@ -107,6 +117,7 @@ def make_world(school: School, *, has_account: bool = True) -> World:
         owner=owner,
         orsola=orsola,
         removed=removed,
+        barred=barred,
         booking=booking,
         meeting=meeting,
         off=school.class_on(starts_at=FRIDAY + timedelta(days=12), status="CANCELLED"),

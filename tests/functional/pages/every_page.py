@@ -102,6 +102,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/move-requests/",
     ]
     row = school.posy.guardianships.get()
+    barred = school.noor.guardianships.create(
+        guardian=school.marlo.user, barred_at=NOW, barred_by=school.dag, barred_why="See the file."
+    )
     office = [
         "/people/",
         "/people/consent/",
@@ -109,6 +112,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/people/students/{school.posy.pk}/",
         f"/people/students/{school.noor.pk}/leave/",
         f"/people/guardians/{row.pk}/remove/",
+        f"/people/guardians/{row.pk}/bar/",
+        f"/people/guardians/{barred.pk}/lift/",
         f"/people/accounts/{school.ilse.user_id}/",
         f"/people/accounts/{school.ilse.user_id}/close/",
         f"/people/accounts/{school.ilse.user_id}/dismiss/",

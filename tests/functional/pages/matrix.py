@@ -22,9 +22,9 @@ STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
     "foreign instructor",
     "admin",
 )
-GROWN, REMOVED = "guardian of a grown child", "removed guardian"
+GROWN, REMOVED, BARRED = "guardian of a grown child", "removed guardian", "barred guardian"
 LEARNERS = {STUDENT, OTHER, GUARDIAN}
-ONCE_GUARDIANS = {GROWN, REMOVED}
+ONCE_GUARDIANS = {GROWN, REMOVED, BARRED}
 EVERYBODY = {*LEARNERS, TEACHER, FOREIGN, ADMIN, *ONCE_GUARDIANS}
 # route -> who is let through; the objects are the student's, taught by the instructor.
 MATRIX = {
@@ -50,6 +50,8 @@ MATRIX = {
     "student-leaves": {ADMIN},
     "student-returns": {ADMIN},
     "remove-guardian": {ADMIN},
+    "bar-guardian": {ADMIN},
+    "lift-bar": {ADMIN},
     "give-consent": {GUARDIAN},
     "withdraw-consent": {GUARDIAN},
     "reset-second-factor": {ADMIN},

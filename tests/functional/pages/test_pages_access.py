@@ -19,6 +19,7 @@ from tests.cast import NOW, make_assessment, make_user
 from tests.functional.pages.every_page import counts, pages_of
 from tests.functional.pages.matrix import (
     ADMIN,
+    BARRED,
     BY_SECRET,
     FOREIGN,
     GROWN,
@@ -42,15 +43,17 @@ def test_authorisation_matrix_names_every_page(db: None) -> None:
 
 
 def once_guardians(student: Student) -> dict[str, User]:
-    """Two who answered for the student: one until the student, who has an account, came of age, and
-    one who was removed.
+    """Three who answered for the student: one until the student, who has an account, came of age,
+    one who was removed, and one who is barred.
     """
     grown, removed = make_user("Orsola Reed"), make_user("Hester Vale")
+    barred = make_user("Bram Reed")
     student.adult_on = NOW.date() - timedelta(days=28)
     student.save()
     student.guardianships.create(guardian=grown)
     student.guardianships.create(guardian=removed).delete()
-    return {GROWN: grown, REMOVED: removed}
+    student.guardianships.create(guardian=barred, barred_at=NOW, barred_why="canary-c41e")
+    return {GROWN: grown, REMOVED: removed, BARRED: barred}
 
 
 def test_authorisation_matrix_of_the_pages(school: School) -> None:

@@ -1,0 +1,96 @@
+"""A guardian who is to be barred: what of a child is on its way to them, or in their calendar."""
+
+import re
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
+
+from accounts.models import Guardianship, User
+from bookings.models import Booking, Meeting, MeetingQuerySet, OutboxMessage, WaitingPlace
+from bookings.notices import by_reader
+from bookings.outbox import MessageKind
+from bookings.queries.commitments import ahead_of
+from bookings.queries.guardians import left_alone
+from bookings.queries.leaving import Ends
+from bookings.queries.roles import Roles, roles_of
+
+
+@dataclass(frozen=True, slots=True)
+class Barring:
+    """What an admin reads before they bar a guardian: what ends with the consent, and the roles
+    that the guardian keeps.
+    """
+
+    ends: Ends
+    roles: Roles
+
+
+def barring_of(guardianship: Guardianship, *, now: datetime) -> Barring:
+    """What barring this guardian means."""
+    guardian, student = guardianship.guardian, guardianship.student
+    alone = left_alone([student], without=guardian, now=now)
+    ends = Ends(ahead_of([one.pk for one in alone], now=now), [])
+    return Barring(ends, roles_of(guardian))
+
+
+def has_another_guardian(guardianship: Guardianship) -> bool:
+    """Whether another guardian answers for the student."""
+    others = Guardianship.objects.answering().filter(student=guardianship.student_id)
+    return others.exclude(pk=guardianship.pk).exists()
+
+
+def unsent_about(guardianship: Guardianship) -> list[OutboxMessage]:
+    """The guardian's unsent and given-up messages about the student.
+
+    They are those about the student's meetings, those that say the student's first name, and the
+    consent form. None is among them that the guardian gets as an instructor.
+    """
+    name = rf"(?<!\w){re.escape(guardianship.student.first_name)}(?!\w)"
+    unsent = OutboxMessage.objects.unsent_or_given_up().to(guardianship.guardian_id)
+    as_instructor = Q(meeting__instructor__user=guardianship.guardian_id)
+    rows = unsent.exclude(as_instructor).exclude(kind=MessageKind.FOLLOW_UP)
+    meetings = set(_meetings_of(guardianship).values_list("pk", flat=True))
+    form = f"guardianship:{guardianship.pk}"
+    return [
+        row
+        for row in rows
+        if row.meeting_id in meetings
+        or row.subject_key == form
+        or re.search(name, f"{row.title}\n{row.body}")
+    ]
+
+
+def in_calendar(guardianship: Guardianship, *, now: datetime) -> list[Meeting]:
+    """The student's meetings ahead that stand in the guardian's calendar, as far as is known: the
+    last thing that was sent, or is on its way, is a REQUEST. None that the guardian teaches.
+    """
+    left = Q(state=OutboxMessage.State.SENT) | Q(attempts__gt=0)
+    meetings = _meetings_of(guardianship).filter(starts_at__gt=now)
+    meetings = meetings.exclude(instructor__user=guardianship.guardian_id)
+    rows = OutboxMessage.objects.to(guardianship.guardian_id).filter(left, meeting__in=meetings)
+    parts = rows.filter(sequence__isnull=False).order_by("sequence", "pk")
+    last = dict(parts.values_list("meeting", "method"))
+    standing = [meeting for meeting, method in last.items() if method == "REQUEST"]
+    found = Meeting.objects.filter(pk__in=standing).select_related("offering", "instructor__user")
+    return list(found.order_by("starts_at", "pk"))
+
+
+def places_beside(guardianship: Guardianship, *, now: datetime) -> dict[Meeting, list[Booking]]:
+    """The places of which the guardian still hears in meetings of the student, by meeting."""
+    held = Booking.objects.held().ahead(now).filter(meeting__in=_meetings_of(guardianship))
+    reader: User = guardianship.guardian
+    heard = by_reader(held.with_details().order_by("starts_at", "pk"), now).get(reader, [])
+    beside: dict[Meeting, list[Booking]] = {}
+    for booking in heard:
+        if booking.student_id != guardianship.student_id:
+            beside.setdefault(booking.meeting, []).append(booking)
+    return beside
+
+
+def _meetings_of(guardianship: Guardianship) -> MeetingQuerySet:
+    """The meetings in which the student has or had a place, or waits for one."""
+    student = guardianship.student_id
+    booked = Booking.objects.filter(student=student).order_by().values("meeting")
+    waits = WaitingPlace.objects.filter(student=student).order_by().values("meeting")
+    return Meeting.objects.filter(Q(pk__in=booked) | Q(pk__in=waits)).order_by()
