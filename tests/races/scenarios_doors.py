@@ -199,6 +199,6 @@ RACES = [
     Race("R9", "one key, two bodies", other_body),
     Race("R10", "one version, fifty changes", one_version),
     Race("R12", "days away over meetings that are being booked", days_away),
-    Race("R13", "an instructor dismissed while she is booked", dismissal),
+    Race("R13", "an instructor dismissed while others book", dismissal),
     Race("R14", "a feed renewed while it is fetched", feed),
 ]
