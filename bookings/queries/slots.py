@@ -69,11 +69,8 @@ def slots_for(
     policy = policy or policy_in_force(now).rules()
     people = _people_for(offering, student, instructor_id, people)
     first, last = reading or (since, until)
-    first, last = first - _AHEAD, last + _AHEAD
-    ignoring = moving.pk if moving is not None else None
-    read = instructors_time(people, first, last, ignoring=ignoring)
+    read, time_of_student = _times_around(people, student, first, last, moving)
     times = with_teachable(read, policy, now=now)
-    time_of_student = student_time(student, first, last, ignoring=ignoring)
     shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
     rules = offering_rules(offering, policy)
     request = SlotRequest(rules, since, until, earliest, latest, limit, shortest, nearest_to)
@@ -108,6 +105,25 @@ def _people_for(
         for person in people
         if person.user_id != student.user_id and instructor_id in (None, person.pk)
     ]
+
+
+def _times_around(
+    people: Sequence[Instructor],
+    student: Student,
+    since: datetime,
+    until: datetime,
+    moving: Meeting | None,
+) -> tuple[list[InstructorTime], StudentTime]:
+    """The times of these instructors and of the student, with every local day of [since, until).
+
+    The time of `moving` counts as free.
+    """
+    first, last = since - _AHEAD, until + _AHEAD
+    ignoring = moving.pk if moving is not None else None
+    return (
+        instructors_time(people, first, last, ignoring=ignoring),
+        student_time(student, first, last, ignoring=ignoring),
+    )
 
 
 def _others(slots: list[Slot], starts_at: datetime, instructor_id: int | None) -> list[Slot]:

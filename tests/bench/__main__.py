@@ -29,7 +29,7 @@ POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.
 
 def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import api, booking, core, databases, pgbench, stored, times, whole
+    from tests.bench import core, databases, pgbench, stored, whole
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
     found = [core.figures(), whole.figures()]
@@ -43,33 +43,48 @@ def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
         databases.create(base)
         stored.found_school()
         databases.clone(base, busy)
-        told("20,000 meetings: search, booking, feed")
-        stored.add_meetings(20_000, first_day=-36, per_day=4)
-        found += [
-            api.busy_figures(),
-            times.times_figures(),
-            booking.booking_figures(),
-            booking.invitation_figures(),
-            booking.feed_figures(),
-        ]
+        found += of_20_000_meetings()
         databases.clone(base, small)
         stored.add_meetings(1000, first_day=1, per_day=1)
         databases.clone(small, large)
-        told(f"{most:,} meetings")
-        # Nine tenths lie behind, one tenth beyond what a search from today reads.
-        past = (most - 1000) * 9 // 10
-        days = -(-past // (stored.INSTRUCTORS * stored.EVERY_DAY))
-        stored.add_meetings(past, first_day=-20 - days, per_day=stored.EVERY_DAY)
-        stored.add_meetings(most - 1000 - past, first_day=60, per_day=stored.EVERY_DAY)
-        told("growth: search and booking in both, in turn")
-        meetings = f"1,000 and {most:,}"
-        return [
-            *found,
-            api.growth(small, large, meetings=meetings),
-            booking.growth(small, large, meetings=meetings),
-        ]
+        return found + growth(small, large, most)
     finally:
         databases.drop(names)
+
+
+def of_20_000_meetings() -> list[Figures]:
+    """Search, booking and feed, on the database in use."""
+    from tests.bench import api, booking, stored, times
+
+    told("20,000 meetings: search, booking, feed")
+    stored.add_meetings(20_000, first_day=-36, per_day=4)
+    return [
+        api.busy_figures(),
+        times.times_figures(),
+        booking.booking_figures(),
+        booking.invitation_figures(),
+        booking.feed_figures(),
+    ]
+
+
+def growth(small: str, large: str, most: int) -> list[Figures]:
+    """Search and booking among 1,000 meetings and, in the database in use, among `most`.
+
+    Nine tenths of these lie behind, one tenth beyond what a search from today reads.
+    """
+    from tests.bench import api, booking, stored
+
+    told(f"{most:,} meetings")
+    past = (most - 1000) * 9 // 10
+    days = -(-past // (stored.INSTRUCTORS * stored.EVERY_DAY))
+    stored.add_meetings(past, first_day=-20 - days, per_day=stored.EVERY_DAY)
+    stored.add_meetings(most - 1000 - past, first_day=60, per_day=stored.EVERY_DAY)
+    told("growth: search and booking in both, in turn")
+    meetings = f"1,000 and {most:,}"
+    return [
+        api.growth(small, large, meetings=meetings),
+        booking.growth(small, large, meetings=meetings),
+    ]
 
 
 def machine() -> dict[str, Any]:
@@ -123,14 +138,7 @@ def main(arguments: list[str]) -> int:
     asked = read.parse_args(arguments)
     most = 100_000 if os.environ.get("PROFILE") == "quick" else 1_000_000
     with tempfile.TemporaryDirectory(prefix="levare-bench-") as folder:
-        os.environ["LEVARE_VAR"] = folder
-        os.environ["DATABASE_URL"] = asked.postgres or f"sqlite:///{folder}/levare.sqlite3"
-        os.environ["REDIS_URL"] = ""
-        os.environ["THROTTLE_USER"] = os.environ["THROTTLE_ANON"] = "100000/min"
-        os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
-        import django
-
-        django.setup()
+        set_up(folder, asked.postgres or f"sqlite:///{folder}/levare.sqlite3")
         load = os.getloadavg()[0]
         calibration = calibration_ms()
         found = measured(Path(folder), most=most, postgres=asked.postgres or POSTGRES_URL)
@@ -147,17 +155,34 @@ def main(arguments: list[str]) -> int:
             "wanted": {name: goals.wanted(name) for name in figures if goals.wanted(name)},
             "compared": compared,
         }
-    kept = ROOT / "var" / "bench.json"
-    kept.parent.mkdir(exist_ok=True)
-    kept.write_text(
-        json.dumps({"figures": figures, "context": context}, indent=2) + "\n", encoding="utf-8"
-    )
+    keep(figures, context)
     print(table(figures, compared))
     loads = f"load {load:.1f} before, {os.getloadavg()[0]:.1f} after"
     print(f"\n{context['machine']}, {context['database']}, Python {context['python']}, {loads}")
     missed = goals.missed(figures)
     print("\n".join(missed) if missed else "Every goal is reached.")
     return 1 if missed else 0
+
+
+def set_up(folder: str, database_url: str) -> None:
+    """Django with the tests' settings, on that database, with its files in the folder."""
+    os.environ["LEVARE_VAR"] = folder
+    os.environ["DATABASE_URL"] = database_url
+    os.environ["REDIS_URL"] = ""
+    os.environ["THROTTLE_USER"] = os.environ["THROTTLE_ANON"] = "100000/min"
+    os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
+    import django
+
+    django.setup()
+
+
+def keep(figures: dict[str, float], context: dict[str, Any]) -> None:
+    """Writes var/bench.json."""
+    kept = ROOT / "var" / "bench.json"
+    kept.parent.mkdir(exist_ok=True)
+    kept.write_text(
+        json.dumps({"figures": figures, "context": context}, indent=2) + "\n", encoding="utf-8"
+    )
 
 
 def table(figures: dict[str, float], compared: dict[str, str]) -> str:

@@ -37,6 +37,45 @@ _WINDOWS = ", ".join(
 
 _BATCH = 10_000
 
+_OF_A_MEETING = (
+    "id",
+    "uid",
+    "instructor_id",
+    "starts_at",
+    "ends_at",
+    "held_until",
+    "wall_on",
+    "wall_at",
+)
+
+_EVERY_MEETING = {
+    "title": "",
+    "status": "CONFIRMED",
+    "fold": 0,
+    "time_zone": "UTC",
+    "minutes": MINUTES,
+    "tzdata_version": TZDATA_VERSION,
+    "is_flagged": False,
+    "join_address": "https://rooms.rowanmere.example/a",
+    "places": 1,
+    "taken": 1,
+    "listener_places": 0,
+    "listeners_taken": 0,
+    "sequence": 0,
+    "version": 1,
+    "called_off_why": "",
+}
+
+_OF_A_BOOKING = ("id", "meeting_id", "starts_at", "ends_at", "student_id")
+
+_EVERY_BOOKING = {
+    "place_kind": "player",
+    "standing": "HELD",
+    "partstat": "ACCEPTED",
+    "ended_why": "",
+    "version": 1,
+}
+
 
 def found_school() -> None:
     """A policy, an offering, 50 instructors with ten windows a week, 100,000 students' accounts."""
@@ -93,54 +132,12 @@ def add_meetings(count: int, *, first_day: int, per_day: int) -> None:
     _without_guards()
     meetings = _meetings(count, first, people, TODAY + timedelta(days=first_day), per_day)
     now = _text(NOW)
-    meeting_fields = {
-        "offering_id": lesson,
-        "title": "",
-        "status": "CONFIRMED",
-        "fold": 0,
-        "time_zone": "UTC",
-        "minutes": MINUTES,
-        "tzdata_version": TZDATA_VERSION,
-        "is_flagged": False,
-        "join_address": "https://rooms.rowanmere.example/a",
-        "places": 1,
-        "taken": 1,
-        "listener_places": 0,
-        "listeners_taken": 0,
-        "sequence": 0,
-        "version": 1,
-        "made_at": now,
-        "changed_at": now,
-        "called_off_why": "",
-    }
-    booking_fields = {
-        "place_kind": "player",
-        "standing": "HELD",
-        "policy_id": policy,
-        "booked_at": now,
-        "partstat": "ACCEPTED",
-        "ended_why": "",
-        "version": 1,
-    }
+    every_meeting = {**_EVERY_MEETING, "offering_id": lesson, "made_at": now, "changed_at": now}
+    every_booking = {**_EVERY_BOOKING, "policy_id": policy, "booked_at": now}
     for batch in iter(lambda: list(islice(meetings, _BATCH)), []):
-        varied = (
-            "id",
-            "uid",
-            "instructor_id",
-            "starts_at",
-            "ends_at",
-            "held_until",
-            "wall_on",
-            "wall_at",
-        )
-        _insert(Meeting, varied, (row[:8] for row in batch), meeting_fields)
-        varied = ("id", "meeting_id", "starts_at", "ends_at", "student_id")
-        _insert(
-            Booking,
-            varied,
-            ((row[0], row[0], row[3], row[4], row[8]) for row in batch),
-            booking_fields,
-        )
+        _insert(Meeting, _OF_A_MEETING, (row[:8] for row in batch), every_meeting)
+        bookings = ((row[0], row[0], row[3], row[4], row[8]) for row in batch)
+        _insert(Booking, _OF_A_BOOKING, bookings, every_booking)
     _tidy()
 
 

@@ -23,31 +23,7 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
     chance = random.Random(11)
     until = NOW + timedelta(days=28)
     around = Horizon.spanning(NOW - timedelta(days=9), until + timedelta(days=9))
-    instructors = []
-    for number in range(1, 51):
-        teaching = week_in(ZONES[number % len(ZONES)])
-        hours = teachable(teaching, around)
-        starts = [
-            p.starts_at + timedelta(minutes=30 * k)
-            for p in periods(hours, around)
-            for k in range(p.minutes // 30)
-        ]
-        taken = chance.sample(starts, 180)
-        taught = tuple(Period(at, at + timedelta(minutes=25)) for at in taken[:140])
-        instructors.append(
-            InstructorTime(
-                number,
-                ZONES[number % len(ZONES)],
-                teaching,
-                meetings=tuple(
-                    Period(p.starts_at, p.ends_at + timedelta(minutes=5)) for p in taught
-                ),
-                busy=tuple(Period(at, at + timedelta(minutes=25)) for at in taken[140:]),
-                taught=taught,
-                allowed=frozenset(starts[:2]),
-                stored=StoredHours(around, hours) if expanded else None,
-            )
-        )
+    instructors = [_instructor(number, chance, around, expanded) for number in range(1, 51)]
     own = tuple(
         Period(NOW + timedelta(days=day, hours=6), NOW + timedelta(days=day, hours=7))
         for day in range(0, 28, 7)
@@ -61,6 +37,32 @@ def school(*, expanded: bool) -> Callable[[], list[object]]:
     )
     request = SlotRequest(LESSON, NOW, until, shortest_minutes=LESSON.held_minutes)
     return lambda: find_slots(request, instructors, posy, Policy(), NOW)
+
+
+def _instructor(
+    number: int, chance: random.Random, around: Horizon, expanded: bool
+) -> InstructorTime:
+    """Ten windows a week, 140 meetings, 40 busy times and two allowances, at random half hours."""
+    time_zone = ZONES[number % len(ZONES)]
+    teaching = week_in(time_zone)
+    hours = teachable(teaching, around)
+    starts = [
+        p.starts_at + timedelta(minutes=30 * k)
+        for p in periods(hours, around)
+        for k in range(p.minutes // 30)
+    ]
+    taken = chance.sample(starts, 180)
+    taught = tuple(Period(at, at + timedelta(minutes=25)) for at in taken[:140])
+    return InstructorTime(
+        number,
+        time_zone,
+        teaching,
+        meetings=tuple(Period(p.starts_at, p.ends_at + timedelta(minutes=5)) for p in taught),
+        busy=tuple(Period(at, at + timedelta(minutes=25)) for at in taken[140:]),
+        taught=taught,
+        allowed=frozenset(starts[:2]),
+        stored=StoredHours(around, hours) if expanded else None,
+    )
 
 
 def rows_of(slots: Sequence[Slot]) -> Callable[[], list[Slot]]:

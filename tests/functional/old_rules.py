@@ -11,6 +11,18 @@ from typing import Any
 
 import django
 
+django.setup()
+
+from accounts.models import Instructor, Student  # noqa: E402
+from bookings.domain.vocabulary import Kind  # noqa: E402
+from bookings.domain.zones import TZDATA_VERSION, place, zone  # noqa: E402
+from bookings.door import write  # noqa: E402
+from bookings.operations.booking import book_slot  # noqa: E402
+from bookings.operations.terms import publish_term  # noqa: E402
+from bookings.operations.weekly import take_weekly_place  # noqa: E402
+from bookings.operations.zone_rules import keep_zone_rules  # noqa: E402
+from tests import cast  # noqa: E402
+
 NOW = "2026-10-05T09:00Z"
 WALLS = {
     "America/Vancouver": "2026-12-01T10:00",
@@ -35,120 +47,118 @@ GAP = (
 
 
 def main() -> None:
-    django.setup()
-    from bookings.domain.vocabulary import Kind
-    from bookings.domain.zones import TZDATA_VERSION, place, zone
-    from bookings.door import write
-    from bookings.operations.booking import book_slot
-    from bookings.operations.terms import publish_term
-    from bookings.operations.weekly import take_weekly_place
-    from bookings.operations.zone_rules import keep_zone_rules
-    from tests import cast
+    school = School()
+    booked = {
+        "version": TZDATA_VERSION,
+        "lessons": {
+            time_zone: school.book(time_zone, school.students[time_zone], wall)
+            for time_zone, wall in WALLS.items()
+        },
+        # Lessons one after the other: each moves onto, or near, where another was.
+        "chain": [
+            school.book("America/Vancouver", school.students[time_zone], f"2026-12-08T{hour}")
+            for time_zone, hour in zip(WALLS, ("09:00", "09:30", "10:00", "10:30"), strict=False)
+        ],
+        "instructor_clash": instructor_clash(school),
+        "student_clash": student_clash(school),
+        "gap": school.book("Europe/Chisinau", school.students["Europe/Chisinau"], GAP),
+        "weekly_place": weekly_place(school),
+        # A lesson on London's clock, which stays, for somebody in Vancouver, whose own clock
+        # changes.
+        "own_clock": school.book(
+            "Europe/London",
+            cast.make_student("Somebody Vancouver", "America/Vancouver"),
+            "2026-11-18T17:00",
+        ),
+    }
+    write(lambda: keep_zone_rules(now=school.now), now=school.now)
+    print(json.dumps(booked))
 
-    now = cast.at(NOW)
-    cast.make_policy(in_force_from=cast.at("2026-01-01T00:00Z"), horizon_days=300)
-    lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
 
-    def instructor(name: str, time_zone: str) -> Any:
-        found = cast.make_instructor(name, time_zone)
-        cast.teaches(found, lesson)
+class School:
+    """An instructor in each zone of WALLS, and a student in London for each of them."""
+
+    def __init__(self) -> None:
+        self.now = cast.at(NOW)
+        cast.make_policy(in_force_from=cast.at("2026-01-01T00:00Z"), horizon_days=300)
+        self.lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
+        self.teachers = {time_zone: self._teacher(time_zone) for time_zone in WALLS}
+        self.students = {
+            time_zone: cast.make_student(f"Student {place(time_zone)}", "Europe/London")
+            for time_zone in WALLS
+        }
+
+    def _teacher(self, time_zone: str) -> Instructor:
+        found = cast.make_instructor(f"Teacher {place(time_zone)}", time_zone)
+        cast.teaches(found, self.lesson)
         cast.publish(found, AROUND_THE_CLOCK)
         return found
 
-    def book(teacher: Any, student: Any, wall: str, time_zone: str) -> int:
-        starts_at = datetime.fromisoformat(wall).replace(tzinfo=zone(time_zone))
+    def book(self, time_zone: str, student: Student, wall: str) -> int:
+        """The meeting's id. The student books with that zone's instructor, by the clock there."""
         asked = {
             "actor": student.user,
             "student": student,
-            "offering": lesson,
-            "instructor": teacher,
+            "offering": self.lesson,
+            "instructor": self.teachers[time_zone],
+            "starts_at": datetime.fromisoformat(wall).replace(tzinfo=zone(time_zone)),
         }
-        booking: Any = write(lambda: book_slot(**asked, starts_at=starts_at, now=now), now=now)
+        booking: Any = write(lambda: book_slot(**asked, now=self.now), now=self.now)
         return int(booking.meeting_id)
 
-    teachers = {
-        time_zone: instructor(f"Teacher {place(time_zone)}", time_zone) for time_zone in WALLS
-    }
-    students = {
-        time_zone: cast.make_student(f"Student {place(time_zone)}", "Europe/London")
-        for time_zone in WALLS
-    }
-    booked: dict[str, Any] = {
-        "version": TZDATA_VERSION,
-        "lessons": {
-            time_zone: book(teachers[time_zone], students[time_zone], wall, time_zone)
-            for time_zone, wall in WALLS.items()
-        },
-    }
-    vancouver = teachers["America/Vancouver"]
-    # Lessons one after the other: each moves onto, or near, where another was.
-    booked["chain"] = [
-        book(vancouver, students[time_zone], f"2026-12-08T{hour}", "America/Vancouver")
-        for time_zone, hour in zip(WALLS, ("09:00", "09:30", "10:00", "10:30"), strict=False)
-    ]
-    # Their meeting on New York's clock stays at 18:00Z; the one on Vancouver's comes from 19:00Z
-    # and lands on it.
-    kept = write(
-        lambda: _group(cast, vancouver, "America/New_York", "2026-12-10T13:00", now),
-        now=now,
+
+def instructor_clash(school: School) -> list[int]:
+    """A meeting on New York's clock, which stays at 18:00Z, and one on Vancouver's that comes from
+    19:00Z and lands on it.
+
+    The first was made while the instructor's hours were on another clock.
+    """
+    local = datetime(2026, 12, 10, 13)
+    kept = cast.make_meeting(
+        cast.make_offering("Harp circle", Kind.GROUP_MEETING, 25),
+        school.teachers["America/Vancouver"],
+        local.replace(tzinfo=zone("America/New_York")).astimezone(school.now.tzinfo),
+        time_zone=zone("America/New_York"),
+        wall_on=local.date(),
+        wall_at=local.time(),
+        places=6,
     )
-    booked["instructor_clash"] = [
-        kept.pk,
-        book(vancouver, students["America/Edmonton"], "2026-12-10T11:00", "America/Vancouver"),
+    student = school.students["America/Edmonton"]
+    return [kept.pk, school.book("America/Vancouver", student, "2026-12-10T11:00")]
+
+
+def student_clash(school: School) -> list[int]:
+    """One student, two instructors."""
+    torn = school.students["America/Winnipeg"]
+    return [
+        school.book("Europe/London", torn, "2026-12-11T17:00"),
+        school.book("America/Vancouver", torn, "2026-12-11T10:00"),
     ]
-    # One student, two instructors.
-    london = teachers["Europe/London"]
-    torn = students["America/Winnipeg"]
-    booked["student_clash"] = [
-        book(london, torn, "2026-12-11T17:00", "Europe/London"),
-        book(vancouver, torn, "2026-12-11T10:00", "America/Vancouver"),
-    ]
-    booked["gap"] = book(
-        teachers["Europe/Chisinau"], students["Europe/Chisinau"], GAP, "Europe/Chisinau"
-    )
-    # A weekly place of an hour on Vancouver's Thursdays, for somebody in Toronto.
+
+
+def weekly_place(school: School) -> int:
+    """A weekly place at 15:00 on Vancouver's Thursdays, for somebody in Toronto."""
     dates = {"first_on": date(2026, 10, 12), "last_on": date(2026, 12, 4)}
     term = publish_term(
-        actor=cast.make_admin(), name="Autumn", lessons_promised=8, breaks=[], now=now, **dates
+        actor=cast.make_admin(),
+        name="Autumn",
+        lessons_promised=8,
+        breaks=[],
+        now=school.now,
+        **dates,
     )
     weekly = cast.make_student("Weekly Student", "America/Toronto")
     asked = {
         "actor": weekly.user,
         "student": weekly,
-        "instructor": vancouver,
-        "offering": lesson,
+        "instructor": school.teachers["America/Vancouver"],
+        "offering": school.lesson,
         "term": term,
+        "weekday": 3,
+        "wall_at": 15 * 60,
     }
-    place_taken: Any = write(
-        lambda: take_weekly_place(**asked, weekday=3, wall_at=15 * 60, now=now), now=now
-    )
-    booked["weekly_place"] = place_taken.pk
-    # A lesson on London's clock, which stays, for somebody in Vancouver, whose own clock changes.
-    booked["own_clock"] = book(
-        london,
-        cast.make_student("Somebody Vancouver", "America/Vancouver"),
-        "2026-11-18T17:00",
-        "Europe/London",
-    )
-    write(lambda: keep_zone_rules(now=now), now=now)
-    print(json.dumps(booked))
-
-
-def _group(cast: Any, teacher: Any, time_zone: str, wall: str, now: datetime) -> Any:
-    """A meeting that was made while their hours were on another clock."""
-    from bookings.domain.vocabulary import Kind
-    from bookings.domain.zones import zone
-
-    local = datetime.fromisoformat(wall)
-    return cast.make_meeting(
-        cast.make_offering("Harp circle", Kind.GROUP_MEETING, 25),
-        teacher,
-        local.replace(tzinfo=zone(time_zone)).astimezone(now.tzinfo),
-        time_zone=zone(time_zone),
-        wall_on=local.date(),
-        wall_at=local.time(),
-        places=6,
-    )
+    taken: Any = write(lambda: take_weekly_place(**asked, now=school.now), now=school.now)
+    return int(taken.pk)
 
 
 if __name__ == "__main__":

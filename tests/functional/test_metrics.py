@@ -3,7 +3,7 @@
 import os
 import subprocess
 import sys
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -54,37 +54,37 @@ def test_no_token_lets_nobody_in(authorization: str | None) -> None:
     assert asked(authorization, token="").status_code == 404
 
 
+def make_bookings(now: datetime) -> None:
+    """One held, one offered whose time to answer is over, one that lapsed."""
+    cast.make_policy()
+    group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
+    meeting = cast.make_meeting(group, ilse, now, places=9)
+    cast.make_booking(meeting, cast.make_student("Noor Ashgrove"))
+    offered = {"standing": Standing.OFFERED, "answer_by": now}
+    cast.make_booking(meeting, cast.make_student("Marlo Vance"), **offered)
+    ended = {"standing": Standing.ENDED, "ended_at": now, "ended_why": Ended.LAPSED}
+    cast.make_booking(meeting, cast.make_student("Teodor Blythe"), **ended)
+
+
+def make_messages(now: datetime) -> None:
+    """Two that are due since seven and three minutes, one that is due in an hour, one given up and
+    one sent.
+    """
+    reader, told = cast.make_user(), outbox.MessageKind.TOLD
+    for minutes, state in ((7, "due"), (3, "due"), (-60, "due"), (9, "given-up"), (9, "sent")):
+        due_at = now - timedelta(minutes=minutes)
+        message = row(reader, told, f"{minutes} {state}", "x", title="x", body="x", now=due_at)
+        message.state = OutboxMessage.State(state)
+        message.save()
+
+
 def test_figures_of_the_tables() -> None:
     """Bookings, open and lapsed offers, and what the outbox holds, as the tables have them at this
     moment.
     """
     now = clock.now()
-    cast.make_policy()
-    meeting = cast.make_meeting(
-        cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
-        cast.make_instructor(),
-        now,
-        places=9,
-    )
-    cast.make_booking(meeting, cast.make_student("Noor Ashgrove"))
-    cast.make_booking(
-        meeting, cast.make_student("Marlo Vance"), standing=Standing.OFFERED, answer_by=now
-    )
-    ended = {"standing": Standing.ENDED, "ended_at": now, "ended_why": Ended.LAPSED}
-    cast.make_booking(meeting, cast.make_student("Teodor Blythe"), **ended)
-    reader = cast.make_user()
-    for minutes, state in ((7, "due"), (3, "due"), (-60, "due"), (9, "given-up"), (9, "sent")):
-        message = row(
-            reader,
-            outbox.MessageKind.TOLD,
-            f"{minutes} {state}",
-            "x",
-            title="x",
-            body="x",
-            now=now - timedelta(minutes=minutes),
-        )
-        message.state = OutboxMessage.State(state)
-        message.save()
+    make_bookings(now)
+    make_messages(now)
     told = figures()
     assert (
         told["levare_bookings", "", "HELD"]

@@ -2,6 +2,7 @@
 
 import pytest
 
+from accounts.models import Student, User
 from bookings import outbox
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
@@ -31,50 +32,50 @@ class Diary:
         self.entries[uid] = entry
         self.seen.append((value(message.calendar, "METHOD"), sequence))
 
-
-def test_a_calendar_holds_one_entry_through_two_moves_and_the_end() -> None:
-    """Given Noor's invite was accepted, when the time moves twice and then is called off, then
-    their calendar holds one entry, updated three times, same UID, rising sequence, at last
-    cancelled.
-    """
-    cast.make_policy()
-    ilse, noor = cast.make_instructor(), cast.make_student()
-    lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
-    cast.teaches(ilse, lesson)
-    cast.publish(ilse, cast.EVERY_DAY)
-    diary = Diary()
-
-    def receive() -> None:
+    def receive(self, reader: User) -> None:
+        """Takes what has been sent to the reader since it last looked."""
         outbox.drain(lambda: NOW)
-        known = len(diary.seen)
         sent = (
-            OutboxMessage.objects.filter(recipient=noor.user, state="sent")
+            OutboxMessage.objects.filter(recipient=reader, state="sent")
             .exclude(calendar="")
             .order_by("sequence")
         )
-        for message in sent[known:]:
-            diary.take(message)
+        for message in sent[len(self.seen) :]:
+            self.take(message)
 
+
+def booked(noor: Student) -> Booking:
+    """A lesson of Noor's with Ilse, who teaches every day."""
+    cast.make_policy()
+    ilse = cast.make_instructor()
+    lesson = cast.make_offering("Harp lesson", Kind.PRIVATE_LESSON, 25)
+    cast.teaches(ilse, lesson)
+    cast.publish(ilse, cast.EVERY_DAY)
     asked = {
         "student": noor,
         "offering": lesson,
         "instructor": ilse,
         "starts_at": at("2027-03-12T17:00Z"),
     }
-    booking: Booking = write(lambda: book_slot(actor=noor.user, now=NOW, **asked), now=NOW)
-    receive()
+    return write(lambda: book_slot(actor=noor.user, now=NOW, **asked), now=NOW)
+
+
+def test_a_calendar_holds_one_entry_through_two_moves_and_the_end() -> None:
+    """Given Noor's invite was accepted, when the time moves twice and then is called off, then
+    their calendar holds one entry, updated three times, same UID, rising sequence, at last
+    cancelled.
+    """
+    noor, diary = cast.make_student(), Diary()
+    booking = booked(noor)
+    diary.receive(noor.user)
     for starts_at in (at("2027-03-15T17:00Z"), at("2027-03-16T18:00Z")):
-        write(
-            lambda starts_at=starts_at: move_slot(
-                actor=noor.user, booking=booking, starts_at=starts_at, now=NOW
-            ),
-            now=NOW,
-        )
-        receive()
+        asked = {"booking": booking, "starts_at": starts_at}
+        write(lambda asked=asked: move_slot(actor=noor.user, now=NOW, **asked), now=NOW)
+        diary.receive(noor.user)
         (entry,) = diary.entries.values()
         assert value(entry, "DTSTART") == f"{starts_at:%Y%m%dT%H%M%S}"  # Dublin in winter
     write(lambda: cancel_slot(actor=noor.user, booking=booking, now=NOW), now=NOW)
-    receive()
+    diary.receive(noor.user)
     assert diary.seen == [("REQUEST", 0), ("REQUEST", 1), ("REQUEST", 2), ("CANCEL", 3)]
     assert list(diary.entries) == [str(booking.meeting.uid)]
     assert value(diary.entries[str(booking.meeting.uid)], "STATUS") == "CANCELLED"

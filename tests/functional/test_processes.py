@@ -35,34 +35,15 @@ cast.make_student(email="noor@rowanmere.example", password=cast.PASSWORD)
 """
 
 
-def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
-    """Migrated once, web, worker and beat are well by their own health checks; a lesson is booked
-    over HTTP, its letters leave through the worker, beat asks what is due; on SIGTERM all end
-    cleanly.
-    """
-    standing, sink = house
-    assert standing.start("migrate").wait(PATIENCE) == 0, standing.log("migrate")
-    standing.running.clear()
+def manage(standing: House, *arguments: str) -> None:
+    """Runs manage.py with the environment of the processes."""
     python = shutil.which("python", path=standing.environment["PATH"])
-    subprocess.run(  # the image has collected its files
-        [str(python), "manage.py", "collectstatic", "--noinput", "-v", "0"],
-        cwd=ROOT,
-        env=standing.environment,
-        check=True,
-    )
-    subprocess.run(
-        [str(python), "manage.py", "shell", "-v", "0", "-c", SCHOOL],
-        cwd=ROOT,
-        env=standing.environment,
-        check=True,
-    )
+    command = [str(python), "manage.py", *arguments]
+    subprocess.run(command, cwd=ROOT, env=standing.environment, check=True)
 
-    for name in ("web", "worker", "beat"):
-        standing.start(name)
-    for name in ("web", "worker", "beat"):
-        standing.wait_until_well(name)
 
-    wait_for(lambda: "task_enqueued" in standing.log("beat"), lambda: standing.log("beat"))
+def book_a_lesson(standing: House) -> None:
+    """Noor signs in and books the first start that is free, over HTTP."""
     _, signed_in = standing.ask(
         "/api/v1/tokens/", {"email": "noor@rowanmere.example", "password": cast.PASSWORD}
     )
@@ -79,20 +60,19 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
     status, booked = standing.ask("/api/v1/bookings/", sent, token)
     assert (status, booked["standing"]) == (201, "HELD")
 
+
+def check_figures(standing: House) -> None:
+    """gunicorn's two processes share the requests somehow; whoever is asked knows the sum."""
     assert figures_of(standing)['levare_bookings{ended="",standing="HELD"}'] == 1
-    for _ in range(
-        12
-    ):  # gunicorn's two processes share them somehow; whoever is asked knows the sum
+    for _ in range(12):
         with pytest.raises(urllib.error.HTTPError, match="404"):
             standing.ask("/calendar/nobody-has-this.ics")
-    assert {figures_of(standing)['levare_feed_answers_total{status="404"}'] for _ in range(4)} == {
-        12
-    }
+    answers = [figures_of(standing)['levare_feed_answers_total{status="404"}'] for _ in range(4)]
+    assert set(answers) == {12}
 
-    wait_for(lambda: sink.letters, lambda: standing.log("worker"))
-    assert any(
-        "noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters
-    )
+
+def check_logs(standing: House) -> None:
+    """Web and beat write JSON alone, and all three start under the production profile."""
     assert all(
         json.loads(line) for name in ("web", "beat") for line in standing.log(name).splitlines()
     )
@@ -101,4 +81,29 @@ def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
             line for line in standing.log(name).splitlines() if '"event": "levare starts"' in line
         ]
         assert started and all(json.loads(line)["profile"] == "production" for line in started)
+
+
+def test_compose_starts_a_school(house: tuple[House, Sink]) -> None:
+    """Migrated once, web, worker and beat are well by their own health checks; a lesson is booked
+    over HTTP, its letters leave through the worker, beat asks what is due; on SIGTERM all end
+    cleanly.
+    """
+    standing, sink = house
+    assert standing.start("migrate").wait(PATIENCE) == 0, standing.log("migrate")
+    standing.running.clear()
+    manage(standing, "collectstatic", "--noinput", "-v", "0")  # the image has collected its files
+    manage(standing, "shell", "-v", "0", "-c", SCHOOL)
+    for name in ("web", "worker", "beat"):
+        standing.start(name)
+    for name in ("web", "worker", "beat"):
+        standing.wait_until_well(name)
+
+    wait_for(lambda: "task_enqueued" in standing.log("beat"), lambda: standing.log("beat"))
+    book_a_lesson(standing)
+    check_figures(standing)
+    wait_for(lambda: sink.letters, lambda: standing.log("worker"))
+    assert any(
+        "noor@rowanmere.example" in str(message_from_bytes(letter)["To"]) for letter in sink.letters
+    )
+    check_logs(standing)
     assert standing.stop() == {"web": 0, "worker": 0, "beat": 0}

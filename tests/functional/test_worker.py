@@ -16,8 +16,9 @@ from django.db import connection, transaction
 from django.test import Client
 from knox.models import AuthToken
 
+from accounts.models import Instructor, User
 from bookings import clock, outbox, tasks
-from bookings.models import OutboxMessage
+from bookings.models import Offering, OutboxMessage
 from bookings.notices.rows import row
 from tests import cast
 from tests.cast import make_user
@@ -92,6 +93,28 @@ def test_a_worker_sends_what_was_committed(worker: Path, tmp_path: Path) -> None
     ).read_text()[-4000:]
 
 
+def book_first_slot(
+    student: User, offering: Offering, instructor: Instructor, *, request_id: str
+) -> None:
+    """Over HTTP, under that request id; the slots are asked for under it too."""
+    token = AuthToken.objects.create(user=student)[1]
+    client = Client(headers={"Authorization": f"Bearer {token}", "X-Request-ID": request_id})
+    slots = client.get(f"/api/v1/slots/?offering={offering.pk}").json()["results"]
+    sent = {
+        "offering": offering.pk,
+        "instructor": instructor.pk,
+        "starts_at": slots[0]["starts_at"],
+    }
+    answer = client.post("/api/v1/bookings/", sent, "application/json")
+    assert answer.status_code == 201
+
+
+def wait_for(text: str, log: Path, until: float) -> None:
+    """Until the worker's log has the text, or until that moment of time.monotonic()."""
+    while time.monotonic() < until and text not in log.read_text():
+        time.sleep(0.2)
+
+
 def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> None:
     """Under the id with which a booking came, its lines are found in the web process's log and in
     the worker's.
@@ -102,29 +125,14 @@ def test_a_requests_id_travels_into_the_task(worker: Path, tmp_path: Path) -> No
     cast.publish(ilse, cast.EVERY_DAY)
     student = cast.make_student().user
     assert student is not None
-    token = AuthToken.objects.create(user=student)[1]
-    headers = {"Authorization": f"Bearer {token}", "X-Request-ID": "the-booking-of-this-test"}
-    start = (
-        Client()
-        .get(f"/api/v1/slots/?offering={offering.pk}", headers=headers)
-        .json()["results"][0]["starts_at"]
-    )
     log, until = tmp_path / "worker.log", time.monotonic() + PATIENCE
-    while time.monotonic() < until and "ready." not in log.read_text():
-        time.sleep(0.2)  # at its start it empties the queue
+    wait_for("ready.", log, until)  # at its start it empties the queue
     outbox.register_notifier(tasks.ask_a_worker)
     try:
-        sent = {"offering": offering.pk, "instructor": ilse.pk, "starts_at": start}
-        assert (
-            Client()
-            .post("/api/v1/bookings/", sent, "application/json", headers=headers)
-            .status_code
-            == 201
-        )
+        book_first_slot(student, offering, ilse, request_id="the-booking-of-this-test")
     finally:
         outbox.register_notifier(None)
-    while time.monotonic() < until and '"task_succeeded"' not in log.read_text():
-        time.sleep(0.2)
+    wait_for('"task_succeeded"', log, until)
     lines = [
         json.loads(line)
         for line in log.read_text().splitlines()

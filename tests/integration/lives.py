@@ -1,10 +1,12 @@
 """Lives of meetings, as lists of steps, and the check of the sequences that they leave."""
 
 from datetime import timedelta
+from functools import partial
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import transaction
 
+from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
@@ -75,60 +77,48 @@ def one_on_one_life(steps) -> tuple[list[OutboxMessage], Meeting]:
     reinstated.
     """
     cast.make_policy()
-    ilse, wren, offering = (
-        cast.make_instructor(),
-        cast.make_instructor("Wren Hale"),
-        cast.make_offering(),
-    )
-    for teacher in (ilse, wren):
+    pair = cast.make_instructor(), cast.make_instructor("Wren Hale")
+    offering, noor = cast.make_offering(), cast.make_student()
+    for teacher in pair:
         cast.teaches(teacher, offering)
         cast.publish(teacher, cast.EVERY_DAY)
-    noor = cast.make_student()
-    made = write(
-        lambda: book_slot(
-            actor=noor.user,
-            student=noor,
-            offering=offering,
-            instructor=ilse,
-            starts_at=START,
-            now=NOW,
-        ),
-        now=NOW,
-    )
-
-    def current() -> Booking:
-        return Booking.objects.select_related("meeting__instructor__user", "student__user").get(
-            pk=made.pk
-        )
-
+    asked = {"student": noor, "offering": offering, "instructor": pair[0], "starts_at": START}
+    made = write(lambda: book_slot(actor=noor.user, now=NOW, **asked), now=NOW)
+    read = Booking.objects.select_related("meeting__instructor__user", "student__user")
     for verb, hours in steps:
-        if verb == "move":
-            attempt(
-                lambda: move_slot(
-                    actor=noor.user,
-                    booking=current(),
-                    starts_at=START + timedelta(hours=hours),  # noqa: B023
-                    now=NOW,
-                )
-            )
-        elif verb == "hand over":
-            to = wren if current().meeting.instructor_id == ilse.pk else ilse
-            attempt(
-                lambda: move_slot(
-                    actor=noor.user,
-                    booking=current(),
-                    starts_at=current().starts_at,
-                    instructor=to,  # noqa: B023
-                    now=NOW,
-                )
-            )
-        elif verb == "cancel":
-            attempt(lambda: cancel_slot(actor=noor.user, booking=current(), now=NOW))
-        elif verb == "reinstate":
-            attempt(lambda: reinstate_meeting(actor=ilse.user, meeting=current().meeting, now=NOW))
-        else:
-            attempt(lambda: call_off(actor=ilse.user, meeting=current().meeting, why="", now=NOW))
-    return written(), current().meeting
+        attempt(partial(_step_of_lesson, verb, hours, read.get(pk=made.pk), pair))
+    return written(), read.get(pk=made.pk).meeting
+
+
+def _step_of_lesson(
+    verb: str, hours: int, booking: Booking, pair: tuple[Instructor, Instructor]
+) -> object:
+    """One step; the first instructor is the one who calls off and reinstates."""
+    ilse, wren = pair
+    if verb == "move":
+        return move_slot(
+            actor=booking.student.user,
+            booking=booking,
+            starts_at=START + timedelta(hours=hours),
+            now=NOW,
+        )
+    if verb == "hand over":
+        return move_slot(
+            actor=booking.student.user,
+            booking=booking,
+            starts_at=booking.starts_at,
+            instructor=wren if booking.meeting.instructor_id == ilse.pk else ilse,
+            now=NOW,
+        )
+    if verb == "cancel":
+        return cancel_slot(actor=booking.student.user, booking=booking, now=NOW)
+    return _end_or_bring_back(verb, ilse, booking.meeting)
+
+
+def _end_or_bring_back(verb: str, instructor: Instructor, meeting: Meeting) -> object:
+    if verb == "reinstate":
+        return reinstate_meeting(actor=instructor.user, meeting=meeting, now=NOW)
+    return call_off(actor=instructor.user, meeting=meeting, why="", now=NOW)
 
 
 def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
@@ -138,53 +128,35 @@ def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
     cast.make_policy()
     group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
     made = cast.make_meeting(group, ilse, START, places=3)
-    posy = cast.make_minor(time_zone="Europe/Dublin")
-    people = {"noor": cast.make_student(), "posy": posy}
-    actors = {"noor": people["noor"].user, "posy": posy.guardians.get()}
-
-    def current() -> Meeting:
-        return Meeting.objects.select_related("offering", "instructor__user").get(pk=made.pk)
-
+    people = {"noor": cast.make_student(), "posy": cast.make_minor(time_zone="Europe/Dublin")}
+    read = Meeting.objects.select_related("offering", "instructor__user")
     for verb, who, hours in steps:
-        student, actor = people[who], actors[who]
-        held = Booking.objects.filter(
-            meeting=made, student=student, standing="HELD"
-        ).select_related("meeting__offering")
-        if verb == "book":
-            attempt(
-                lambda: book_place(
-                    actor=actor,  # noqa: B023
-                    student=student,  # noqa: B023
-                    meeting=current(),
-                    place_kind="player",
-                    now=NOW,
-                )
-            )
-        elif verb == "leave":
-            attempt(lambda: leave_place(actor=actor, booking=held.get(), now=NOW))  # noqa: B023
-        elif verb == "remove":
-            attempt(
-                lambda: leave_place(
-                    actor=ilse.user,
-                    booking=held.get(),  # noqa: B023
-                    reason="Asked by mail.",
-                    now=NOW,
-                )
-            )
-        elif verb == "move":
-            attempt(
-                lambda: change_meeting(
-                    actor=ilse.user,
-                    meeting=current(),
-                    starts_at=START + timedelta(hours=hours),  # noqa: B023
-                    now=NOW,
-                )
-            )
-        elif verb == "reinstate":
-            attempt(lambda: reinstate_meeting(actor=ilse.user, meeting=current(), now=NOW))
-        else:
-            attempt(lambda: call_off(actor=ilse.user, meeting=current(), why="", now=NOW))
-    return written(), current()
+        attempt(partial(_step_of_group, verb, people[who], hours, read.get(pk=made.pk)))
+    return written(), read.get(pk=made.pk)
+
+
+def _step_of_group(verb: str, student: Student, hours: int, meeting: Meeting) -> object:
+    """One step, of the family or of the instructor."""
+    actor = student.user or student.guardians.get()
+    ilse = meeting.instructor
+    if verb == "book":
+        return book_place(
+            actor=actor, student=student, meeting=meeting, place_kind="player", now=NOW
+        )
+    if verb == "leave":
+        return leave_place(actor=actor, booking=_held(meeting, student), now=NOW)
+    if verb == "remove":
+        why = "Asked by mail."
+        return leave_place(actor=ilse.user, booking=_held(meeting, student), reason=why, now=NOW)
+    if verb == "move":
+        starts_at = START + timedelta(hours=hours)
+        return change_meeting(actor=ilse.user, meeting=meeting, starts_at=starts_at, now=NOW)
+    return _end_or_bring_back(verb, ilse, meeting)
+
+
+def _held(meeting: Meeting, student: Student) -> Booking:
+    found = Booking.objects.filter(meeting=meeting, student=student, standing="HELD")
+    return found.select_related("meeting__offering").get()
 
 
 def lived(life, steps) -> None:

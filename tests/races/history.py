@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tests.races.acts import Acts, succeeded
+from tests.races.desk.rows import Desk
 from tests.races.events import Event
 from tests.races.orders import order
 from tests.races.parts import Part, parts
@@ -68,62 +69,66 @@ def _fault(event: Event) -> Violation | None:
 def _once_each(events: Sequence[Event]) -> tuple[list[Event], list[Violation]]:
     """Requests with one Idempotency-Key as the one that had an effect, and a fault where their
     answers differ.
-
-    It happened after the first of them was called and before the first was answered.
     """
     kept: list[Event] = []
     found: list[Violation] = []
     keyed: dict[tuple[object, ...], list[Event]] = defaultdict(list)
     for event in events:
-        key = event.arguments.get("key")
-        if key is None:
+        sent = event.arguments
+        if sent.get("key") is None:
             kept.append(event)
         else:
-            keyed[
-                event.operation, event.arguments.get("student"), event.arguments.get("booking"), key
-            ].append(event)
+            of = (event.operation, sent.get("student"), sent.get("booking"), sent["key"])
+            keyed[of].append(event)
     for group in keyed.values():
         reused = [event for event in group if event.body.get("code") == "key-reused"]
-        passed = [
-            event
-            for event in group
-            if event.status is not None and (event.status >= 500 or event.status == 429)
-        ]
-        answered = [
-            event
-            for event in group
-            if event not in reused and event not in passed and event.status is not None
-        ]
+        passed = [event for event in group if _passed(event)]
+        unanswered = [event for event in group if event.status is None]
+        answered = [event for event in group if event not in [*reused, *passed, *unanswered]]
         kept += passed
-        first = answered or [event for event in group if event.status is None]
-        for event in reused:
-            if all(other.arguments == event.arguments for other in group):
-                found.append(
-                    Violation("false-refusal", f"no other request had this key: {told(event)}")
-                )
-        if not first:
-            continue
-        for event in answered[1:]:
-            if (event.status, event.body, event.arguments) != (
-                first[0].status,
-                first[0].body,
-                first[0].arguments,
-            ):
-                found.append(
-                    Violation(
-                        "not-linearisable",
-                        f"one key, two answers: {told(first[0])} and {told(event)}",
-                    )
-                )
-        ends = [event.returned for event in answered if event.returned is not None]
-        kept.append(
-            replace(
-                first[0],
-                called=min(event.called for event in group),
-                returned=min(ends, default=None),
-            )
-        )
+        found += _wrongly_reused(reused, group) + _two_answers(answered)
+        first = answered or unanswered
+        if first:
+            kept.append(_as_one(first[0], group, answered))
     return kept, found
+
+
+def _passed(event: Event) -> bool:
+    """Whether it was answered by a fault or by the throttle, which keep no answer under a key."""
+    return event.status is not None and (event.status >= 500 or event.status == 429)
+
+
+def _wrongly_reused(reused: Sequence[Event], group: Sequence[Event]) -> list[Violation]:
+    """Requests that were told their key was used for another one, where there is no other one."""
+    return [
+        Violation("false-refusal", f"no other request had this key: {told(event)}")
+        for event in reused
+        if all(other.arguments == event.arguments for other in group)
+    ]
+
+
+def _two_answers(answered: Sequence[Event]) -> list[Violation]:
+    """Requests of one key whose answer is not that of the first."""
+    found = []
+    for event in answered[1:]:
+        first = answered[0]
+        if (event.status, event.body, event.arguments) != (
+            first.status,
+            first.body,
+            first.arguments,
+        ):
+            said = f"one key, two answers: {told(first)} and {told(event)}"
+            found.append(Violation("not-linearisable", said))
+    return found
+
+
+def _as_one(first: Event, group: Sequence[Event], answered: Sequence[Event]) -> Event:
+    """The group as one request. It happened after the first of them was called and before the first
+    was answered.
+    """
+    called = min(event.called for event in group)
+    ends = [event.returned for event in answered if event.returned is not None]
+    return replace(first, called=called, returned=min(ends, default=None))
 
 
 def _lapses(before: State, after: State) -> list[Event]:
@@ -147,38 +152,31 @@ def _disorder(acts: Acts, part: Part) -> list[Violation]:
     verdict = order(acts, part.events, start, end)
     if verdict.ordered:
         return []
+    count, stuck = len(part.events), _stuck(verdict.stuck)
     if verdict.ordered is None:
+        text = f"undecided: {count} requests have too many orders; {stuck}"
+        return [Violation("not-linearisable", text)]
+    alone = _unjustified(acts, part.events, start, end)
+    if alone:
         return [
-            Violation(
-                "not-linearisable",
-                (
-                    f"undecided: {len(part.events)} requests have too many orders; "
-                    f"{_stuck(verdict.stuck)}"
-                ),
-            )
+            Violation("false-refusal", f"no moment justifies it: {told(event)}") for event in alone
         ]
+    text = f"no order of {count} requests gives these answers; {stuck}"
+    return [Violation("not-linearisable", text)]
+
+
+def _unjustified(acts: Acts, events: Sequence[Event], start: Desk, end: Desk) -> list[Event]:
+    """The refusals that fit into no order of the writes; none where the writes alone have none."""
     refusals = [
         event
-        for event in part.events
+        for event in events
         if not succeeded(event) and event.status is not None and event.status < 500
     ]
-    writes = [event for event in part.events if event not in refusals]
-    if refusals and order(acts, writes, start, end).ordered:
-        alone = [
-            event
-            for event in refusals
-            if order(acts, [*writes, event], start, end).ordered is False
-        ]
-        if alone:
-            return [
-                Violation("false-refusal", f"no moment justifies it: {told(event)}")
-                for event in alone
-            ]
+    writes = [event for event in events if event not in refusals]
+    if not refusals or not order(acts, writes, start, end).ordered:
+        return []
     return [
-        Violation(
-            "not-linearisable",
-            f"no order of {len(part.events)} requests gives these answers; {_stuck(verdict.stuck)}",
-        )
+        event for event in refusals if order(acts, [*writes, event], start, end).ordered is False
     ]
 
 

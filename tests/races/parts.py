@@ -7,7 +7,7 @@ group meeting, a booking, a feed.
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -19,6 +19,8 @@ from tests.races.state import BookingRow, MeetingRow, State
 
 Owner = tuple[str, int]
 Stretch = tuple[datetime, datetime]
+Thing = tuple[str, Any]
+Touch = tuple[Owner, datetime, datetime]
 
 
 @dataclass
@@ -97,37 +99,34 @@ def _meeting(row: MeetingRow) -> Meeting:
     )
 
 
+class Groups:
+    """Numbers from 0 in groups that are joined one by one (union-find)."""
+
+    def __init__(self, count: int) -> None:
+        self._root = list(range(count))
+
+    def of(self, i: int) -> int:
+        """The number by which the group of `i` is known."""
+        while self._root[i] != i:
+            self._root[i] = self._root[self._root[i]]
+            i = self._root[i]
+        return i
+
+    def join(self, i: int, j: int) -> None:
+        self._root[self.of(i)] = self.of(j)
+
+
 def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
     """The events in parts; two are in one part where they name one thing, or ask for times of one
     person that overlap.
     """
-    root = list(range(len(events)))
-
-    def find(i: int) -> int:
-        while root[i] != i:
-            root[i] = root[root[i]]
-            i = root[i]
-        return i
-
-    named: dict[Hashable, int] = {}
-    times: dict[Owner, list[tuple[datetime, datetime, int]]] = defaultdict(list)
     touched = [_touched(acts, event) for event in events]
-    for i, (things, stretches) in enumerate(touched):
-        for thing in things:
-            root[find(i)] = find(named.setdefault(thing, i))
-        for owner, since, until in stretches:
-            times[owner].append((since, until, i))
-    for spans in times.values():
-        spans.sort()
-        reach, last = spans[0][1], spans[0][2]
-        for since, until, i in spans[1:]:
-            if since < reach:
-                root[find(i)] = find(last)
-            if until > reach:
-                reach, last = until, i
+    groups = Groups(len(events))
+    _join_by_name(groups, [things for things, _ in touched])
+    _join_by_time(groups, [stretches for _, stretches in touched])
     found: dict[int, Part] = defaultdict(Part)
     for i, (things, stretches) in enumerate(touched):
-        part = found[find(i)]
+        part = found[groups.of(i)]
         part.events.append(events[i])
         for owner, since, until in stretches:
             part.time[owner].append((since, until))
@@ -135,47 +134,90 @@ def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
     return list(found.values())
 
 
-def _touched(
-    acts: Acts, event: Event
-) -> tuple[list[tuple[str, Any]], list[tuple[Owner, datetime, datetime]]]:
+def _join_by_name(groups: Groups, named: Sequence[Sequence[Thing]]) -> None:
+    """Joins events that name one thing."""
+    first: dict[Thing, int] = {}
+    for i, things in enumerate(named):
+        for thing in things:
+            groups.join(i, first.setdefault(thing, i))
+
+
+def _join_by_time(groups: Groups, asked: Sequence[Sequence[Touch]]) -> None:
+    """Joins events whose times of one person overlap."""
+    times: dict[Owner, list[tuple[datetime, datetime, int]]] = defaultdict(list)
+    for i, stretches in enumerate(asked):
+        for owner, since, until in stretches:
+            times[owner].append((since, until, i))
+    for spans in times.values():
+        spans.sort()
+        reach, last = spans[0][1], spans[0][2]
+        for since, until, i in spans[1:]:
+            if since < reach:
+                groups.join(i, last)
+            if until > reach:
+                reach, last = until, i
+
+
+def _touched(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
     """The things that it names, and whose time it may touch."""
-    sent = event.arguments
-    things: list[tuple[str, Any]] = [*acts.things(event)]
-    stretches: list[tuple[Owner, datetime, datetime]] = []
+    things: list[Thing] = [*acts.things(event)]
     if event.operation in ("fetch", "renew", "patch"):
-        return things, stretches
+        return things, []
     if event.operation in ("days-away", "dismiss"):
-        instructor, first, last = acts.days(event)
-        stretches.append((("instructor", instructor), first, last))
-        if sent.get("call_off"):
-            inside = [
-                row
-                for row in acts.before.by_instructor.get(instructor, ())
-                if row.starts_at < last and first < row.ends_at
-            ]
-            rows = [row for meeting in inside for row in acts.before.by_meeting.get(meeting.id, ())]
-            things += [
-                ("meeting", meeting.id) for meeting in inside if not meeting.one_on_one
-            ]  # whoever books a place there meets it
-            stretches += [(("student", row.student), row.starts_at, row.ends_at) for row in rows]
-        return things, stretches
-    if "meeting" in sent:
-        things.append(("meeting", sent["meeting"]))
-    if "booking" in sent:
-        row = acts.booking(sent["booking"])
-        meeting = acts.meeting(row.meeting) if row is not None else None
-        if row is not None and meeting is not None:
-            stretches.append((("student", row.student), row.starts_at, row.ends_at))
-            if meeting.one_on_one:
-                stretches.append(
-                    (("instructor", meeting.instructor), meeting.starts_at, meeting.held_until)
-                )
+        meetings, stretches = _called_off(acts, event)
+        return things + meetings, stretches
+    if "meeting" in event.arguments:
+        things.append(("meeting", event.arguments["meeting"]))
+    stretches = _time_held(acts, event)
     if event.operation in ("book-slot", "book-place", "move", "weekly", "accept"):
-        student = acts.student(event)
-        for instructor, starts_at, ends_at, held_until in acts.wanted(event):
-            stretches.append((("student", student), starts_at, ends_at))
-            if "meeting" not in sent and event.operation != "accept":
-                stretches.append((("instructor", instructor), starts_at, held_until))
+        stretches += _time_wanted(acts, event)
         if changes(event):
             things += [("booking", row.id) for row in acts.new_rows(event)]
     return things, stretches
+
+
+def _called_off(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
+    """The days of an instructor who goes away or leaves, and what they call off in them.
+
+    Of the meetings, groups alone are named: whoever books a place there meets them.
+    """
+    instructor, first, last = acts.days(event)
+    stretches: list[Touch] = [(("instructor", instructor), first, last)]
+    if not event.arguments.get("call_off"):
+        return [], stretches
+    inside = [
+        row
+        for row in acts.before.by_instructor.get(instructor, ())
+        if row.starts_at < last and first < row.ends_at
+    ]
+    for meeting in inside:
+        rows = acts.before.by_meeting.get(meeting.id, ())
+        stretches += [(("student", row.student), row.starts_at, row.ends_at) for row in rows]
+    return [("meeting", meeting.id) for meeting in inside if not meeting.one_on_one], stretches
+
+
+def _time_held(acts: Acts, event: Event) -> list[Touch]:
+    """The time of the booking that it names."""
+    row = acts.booking(event.arguments["booking"]) if "booking" in event.arguments else None
+    meeting = acts.meeting(row.meeting) if row is not None else None
+    if row is None or meeting is None:
+        return []
+    held: list[Touch] = [(("student", row.student), row.starts_at, row.ends_at)]
+    if meeting.one_on_one:
+        owner = ("instructor", meeting.instructor)
+        held.append((owner, meeting.starts_at, meeting.held_until))
+    return held
+
+
+def _time_wanted(acts: Acts, event: Event) -> list[Touch]:
+    """The time that it asks for: the student's, and the instructor's where it is for a
+    one-on-one.
+    """
+    student = acts.student(event)
+    in_a_group = "meeting" in event.arguments or event.operation == "accept"
+    wanted: list[Touch] = []
+    for instructor, starts_at, ends_at, held_until in acts.wanted(event):
+        wanted.append((("student", student), starts_at, ends_at))
+        if not in_a_group:
+            wanted.append((("instructor", instructor), starts_at, held_until))
+    return wanted

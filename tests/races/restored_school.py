@@ -6,6 +6,7 @@ import json
 import os
 import signal
 import sys
+from collections.abc import Iterator
 from contextlib import suppress
 from datetime import datetime, timedelta
 from hashlib import sha256
@@ -58,47 +59,41 @@ def load() -> dict[str, str]:
 
 
 def write(ledger: str) -> None:
-    """Books the next free lesson and cancels every second one, for as long as it may; each is
-    written down once it is committed.
+    """Books one free lesson after the other and cancels the one before, for as long as it may; each
+    is written down once it is committed.
     """
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
-    student, offering = (
-        Student.objects.get(user__email=WRITER),
-        Offering.objects.get(name="Drill lesson"),
-    )
-    teacher = Instructor.objects.get(teaches__offering=offering)
-    user = User.objects.get(email=WRITER)
     last: Booking | None = None
     with open(ledger, "a", buffering=1) as written:
-        for day in range(2, 60):
-            now = clock.now()
-            since = now + timedelta(days=day)
-            found = slots_for(
-                offering=offering,
-                student=student,
-                since=since,
-                until=since + timedelta(days=1),
-                now=now,
-            )
-            for slot in found.slots:
-                taken: dict[str, Any] = {
-                    "student": student,
-                    "offering": offering,
-                    "instructor": teacher,
-                    "starts_at": slot.starts_at,
-                }
-                if last is not None:
-                    gone = last
-                    door.write(
-                        lambda gone=gone, now=now: cancel_slot(actor=user, booking=gone, now=now),
-                        now=now,
-                    )  # type: ignore[misc]
-                with suppress(Refused):
-                    last = door.write(
-                        lambda taken=taken, now=now: book_slot(actor=user, now=now, **taken),
-                        now=now,
-                    )  # type: ignore[misc]
-                    written.write(f"{last.pk}\n")
+        for asked in lessons_ahead():
+            if last is not None:
+                cancel(last, asked["actor"], asked["now"])
+            with suppress(Refused):
+                last = book(asked)
+                written.write(f"{last.pk}\n")
+
+
+def lessons_ahead() -> Iterator[dict[str, Any]]:
+    """Each free start of the drill's lesson, day by day, as the writer asks for it."""
+    student = Student.objects.get(user__email=WRITER)
+    offering = Offering.objects.get(name="Drill lesson")
+    teacher = Instructor.objects.get(teaches__offering=offering)
+    wanted = {"student": student, "offering": offering}
+    for day in range(2, 60):
+        now = clock.now()
+        since = now + timedelta(days=day)
+        found = slots_for(**wanted, since=since, until=since + timedelta(days=1), now=now)
+        asked = {**wanted, "actor": student.user, "instructor": teacher, "now": now}
+        for slot in found.slots:
+            yield {**asked, "starts_at": slot.starts_at}
+
+
+def book(asked: dict[str, Any]) -> Booking:
+    return door.write(lambda: book_slot(**asked), now=asked["now"])
+
+
+def cancel(booking: Booking, actor: User, now: datetime) -> None:
+    door.write(lambda: cancel_slot(actor=actor, booking=booking, now=now), now=now)
 
 
 def look(secret: str, now: str) -> dict[str, Any]:

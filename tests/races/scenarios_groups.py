@@ -29,7 +29,7 @@ from tests.races.plans import (
     statuses,
     waits,
 )
-from tests.races.school import CLIENTS, School
+from tests.races.school import CLIENTS, Client, School
 
 
 def counted(meeting: Meeting, places: int | None = None) -> Complaints:
@@ -70,40 +70,45 @@ def storm(school: School, _: object) -> Plan:
         cancel(client, booking, delay=random.uniform(0, 0.5))
         for client, booking in zip(holders, held, strict=True)
     ]
-    for client in random.sample(queue, 10):
-        path = f"{API}meetings/{meeting.pk}/waiting-list/?as=player"
-        shots.append(
-            Shot(
-                operation="leave-list",
-                path=path,
-                method="DELETE",
-                token=client.token,
-                student=client.student.pk,
-                delay=random.uniform(0, 0.5),
-                told={"meeting": meeting.pk, "as": "player"},
-            )
-        )
+    shots += [
+        _leave_list(client, meeting, random.uniform(0, 0.5)) for client in random.sample(queue, 10)
+    ]
     shots += [place(client, meeting, delay=random.uniform(0, 0.5)) for client in strangers]
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
-        wrong = among(hits, {"no-place"}) + counted(meeting, 40)
-        wrong += expect(
-            "cancelled",
-            sum(hit.status == 200 for hit in hits if hit.shot.operation == "cancel"),
-            40,
+        cancelled = sum(hit.status == 200 for hit in hits if hit.shot.operation == "cancel")
+        return (
+            among(hits, {"no-place"})
+            + counted(meeting, 40)
+            + expect("cancelled", cancelled, 40)
+            + expect("strangers who got in", statuses(hits)[201], 0)
+            + _wrong_offers(meeting)
         )
-        wrong += expect("strangers who got in", statuses(hits)[201], 0)
-        line = list(WaitingPlace.objects.filter(meeting=meeting).order_by("joined_at", "id"))
-        left = [row for row in line if row.ended_at is None]
-        wrong += expect("those who wait", len(left), 40)
-        offered = set(
-            Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED).values_list(
-                "waiting_place", flat=True
-            )
-        )
-        return wrong + expect("offers, first in line first", offered, {row.pk for row in left[:40]})
 
     return Plan(shots=shots, judge=judge)
+
+
+def _leave_list(client: Client, meeting: Meeting, delay: float) -> Shot:
+    return Shot(
+        operation="leave-list",
+        path=f"{API}meetings/{meeting.pk}/waiting-list/?as=player",
+        method="DELETE",
+        token=client.token,
+        student=client.student.pk,
+        delay=delay,
+        told={"meeting": meeting.pk, "as": "player"},
+    )
+
+
+def _wrong_offers(meeting: Meeting) -> Complaints:
+    """Forty still wait, and the forty offers are theirs."""
+    line = list(WaitingPlace.objects.filter(meeting=meeting).order_by("joined_at", "id"))
+    left = [row for row in line if row.ended_at is None]
+    offers = Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)
+    offered = set(offers.values_list("waiting_place", flat=True))
+    return expect("those who wait", len(left), 40) + expect(
+        "offers, first in line first", offered, {row.pk for row in left[:40]}
+    )
 
 
 def fewer(school: School, _: object) -> Plan:
@@ -142,22 +147,8 @@ def last_instant(school: School, _: object) -> Plan:
     one or the other, and no place lost.
     """
     meeting = school.meeting(school.instructor(), school.day() + timedelta(hours=12), 10)
-    holders, queue = school.clients[:10], school.clients[10:40]
-    held = [placed(client, meeting) for client in holders]
-    for client in queue:
-        waits(client, meeting)
-    now = clock.now()
-    for booking in held:
-        write(
-            lambda booking=booking: leave_place(
-                actor=school.admin, booking=booking, reason="moved away", now=now
-            ),
-            now=now,
-        )
-    offers = {
-        offer.student_id: offer
-        for offer in Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)
-    }
+    queue = school.clients[10:40]
+    offers = _offers_made(school, meeting, queue)
     asked = [client for client in queue if client.student.pk in offers]
     random = school.random
     shots = [
@@ -172,29 +163,48 @@ def last_instant(school: School, _: object) -> Plan:
             answer_by=ends
         )
         while time.monotonic() < first + 1.5:
-            at = clock.now()
-            write(lambda at=at: lapse_offers(now=at), now=at)
+            _lapse()
             time.sleep(0.03)
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
-        at = clock.now()
-        write(lambda: lapse_offers(now=at), now=at)
-        wrong = (
-            expect("offers at first", len(offers), 10)
-            + among(hits, {"offer-ended"})
-            + counted(meeting, 10)
-        )
-        for offer in offers.values():
-            offer.refresh_from_db()
-            yes = sum(hit.status == 200 for hit in hits if hit.shot.told.get("booking") == offer.pk)
-            fate = (offer.standing, offer.ended_why, yes)
-            if fate not in {(Standing.HELD, "", 1), (Standing.ENDED, Ended.LAPSED, 0)}:
-                wrong.append(
-                    f"offer {offer.pk} is {fate[0]} {fate[1]} after {yes} yeses that were taken"
-                )
-        return wrong
+        _lapse()
+        wrong = expect("offers at first", len(offers), 10)
+        wrong += among(hits, {"offer-ended"}) + counted(meeting, 10)
+        return wrong + [said for offer in offers.values() for said in _wrong_fate(offer, hits)]
 
     return Plan(shots=shots, judge=judge, meanwhile=meanwhile)
+
+
+def _offers_made(school: School, meeting: Meeting, queue: Sequence[Client]) -> dict[int, Booking]:
+    """Ten hold its places, the queue waits, and the ten are removed: the offers, by student."""
+    held = [placed(client, meeting) for client in school.clients[:10]]
+    for client in queue:
+        waits(client, meeting)
+    now, why = clock.now(), "moved away"
+    for booking in held:
+        write(
+            lambda booking=booking: leave_place(
+                actor=school.admin, booking=booking, reason=why, now=now
+            ),
+            now=now,
+        )
+    offered = Booking.objects.filter(meeting=meeting, standing=Standing.OFFERED)
+    return {offer.student_id: offer for offer in offered}
+
+
+def _lapse() -> None:
+    now = clock.now()
+    write(lambda: lapse_offers(now=now), now=now)
+
+
+def _wrong_fate(offer: Booking, hits: Sequence[Hit]) -> Complaints:
+    """Accepted by one yes, or lapsed with none."""
+    offer.refresh_from_db()
+    yes = sum(hit.status == 200 for hit in hits if hit.shot.told.get("booking") == offer.pk)
+    fate = (offer.standing, offer.ended_why, yes)
+    if fate in {(Standing.HELD, "", 1), (Standing.ENDED, Ended.LAPSED, 0)}:
+        return []
+    return [f"offer {offer.pk} is {fate[0]} {fate[1]} after {yes} yeses that were taken"]
 
 
 RACES = [

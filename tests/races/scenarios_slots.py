@@ -132,13 +132,12 @@ def changes(school: School, _: object) -> Plan:
     pair, day, random = [school.instructor(), school.instructor()], school.day(), school.random
     times = [day + timedelta(hours=9) + HALF_HOUR * i for i in range(12)]
     holders, newcomers = school.clients[:12], school.clients[12:76]
-    held = {
-        c.student.pk: booked(c, school.consultation, pair[i % 2], times[i // 2])
-        for i, c in enumerate(holders)
-    }
+    held = [
+        booked(client, school.consultation, pair[i % 2], times[i // 2])
+        for i, client in enumerate(holders)
+    ]
     shots: list[Shot] = []
-    for client in holders:
-        booking = held[client.student.pk]
+    for client, booking in zip(holders, held, strict=True):
         shots.append(cancel(client, booking, delay=random.uniform(0, 0.4)))
         for _ in range(2):
             to = {
@@ -147,33 +146,25 @@ def changes(school: School, _: object) -> Plan:
             }
             shots.append(move(client, booking, to, delay=random.uniform(0, 0.3)))
     for client in newcomers:
-        shots.append(
-            slot(
-                client,
-                school.consultation,
-                random.choice(pair),
-                random.choice(times),
-                delay=random.uniform(0, 0.4),
-            )
-        )
+        ilse, start = random.choice(pair), random.choice(times)
+        shots.append(slot(client, school.consultation, ilse, start, delay=random.uniform(0, 0.4)))
 
     def judge(hits: Sequence[Hit], port: int) -> Complaints:
         wrong = among(hits, {"taken", "own-clash", "already-ended", "conflict"})
-        for hit in hits:
-            pk = hit.shot.told.get("booking")
-            if hit.shot.operation == "cancel" and hit.status == 200:
-                wrong += expect(
-                    "a cancelled booking", Booking.objects.get(pk=pk).standing, Standing.ENDED
-                )
-            if hit.shot.operation == "book-slot" and hit.status == 201:
-                wrong += expect(
-                    "a booking nobody gave back",
-                    Booking.objects.get(pk=hit.body["id"]).standing,
-                    Standing.HELD,
-                )
-        return wrong
+        return wrong + [said for hit in hits for said in _not_as_told(hit)]
 
     return Plan(shots=shots, judge=judge)
+
+
+def _not_as_told(hit: Hit) -> Complaints:
+    """A cancelled booking has ended, and a booking that nobody can have given back is held."""
+    if hit.shot.operation == "cancel" and hit.status == 200:
+        booking = Booking.objects.get(pk=hit.shot.told.get("booking"))
+        return expect("a cancelled booking", booking.standing, Standing.ENDED)
+    if hit.shot.operation == "book-slot" and hit.status == 201:
+        booking = Booking.objects.get(pk=hit.body["id"])
+        return expect("a booking nobody gave back", booking.standing, Standing.HELD)
+    return []
 
 
 RACES = [

@@ -14,6 +14,7 @@ from pathlib import Path
 from django.db import connection
 
 ROOT = Path(__file__).resolve().parent.parent.parent
+OPTIONS = {"worker-class": "gthread", "timeout": 120, "log-level": "error", "backlog": 512}
 
 
 def database_url() -> str:
@@ -51,31 +52,11 @@ def serve(
         "THROTTLE_USER": "6000/min",
         "THROTTLE_ANON": "6000/min",
     }
-    command = [
-        sys.executable,
-        "-m",
-        "gunicorn",
-        application,
-        "--bind",
-        f"127.0.0.1:{port}",
-        "--worker-class",
-        "gthread",
-    ]
-    command += [
-        "--workers",
-        str(workers),
-        "--threads",
-        str(threads),
-        "--timeout",
-        "120",
-        "--log-level",
-        "error",
-        "--backlog",
-        "512",
-    ]
+    options = {**OPTIONS, "bind": f"127.0.0.1:{port}", "workers": workers, "threads": threads}
+    flags = [text for name, value in options.items() for text in (f"--{name}", str(value))]
     with open(log or os.devnull, "ab") as said:
         process = subprocess.Popen(
-            command,
+            [sys.executable, "-m", "gunicorn", application, *flags],
             cwd=ROOT,
             env=environment,
             stdout=said if log else None,

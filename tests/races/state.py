@@ -154,53 +154,54 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
     Bookings and places in queues are those of these meetings.
     """
     # Imported here: a checker of histories needs no Django.
-    from django.db.models import BooleanField, ExpressionWrapper, F, Q
     from django.utils import timezone
 
     from accounts.models import Instructor
-    from bookings.domain.vocabulary import Kind, MeetingStatus
-    from bookings.models import (
-        Booking,
-        Meeting,
-        Offering,
-        OutboxMessage,
-        TeachingWeek,
-        WaitingPlace,
-    )
-    from bookings.queries.offerings import offering_rules
-    from bookings.queries.policies import policy_in_force
+    from bookings.models import Booking, Meeting, OutboxMessage, TeachingWeek, WaitingPlace
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
     chosen = Meeting.objects.filter(
         starts_at__gte=since, starts_at__lt=until or since + timedelta(days=3650)
     )
+    booked = Booking.objects.filter(meeting__in=chosen)
+    waiting = WaitingPlace.objects.filter(meeting__in=chosen)
+    own = Instructor.objects.values_list("pk", "user__time_zone")
+    weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
+    return State(
+        meetings={row.id: row for row in _rows(MeetingRow, _as_rows(chosen))},
+        bookings={row.id: row for row in _rows(BookingRow, booked)},
+        waiting={row.id: row for row in _rows(WaitingRow, waiting)},
+        messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
+        offerings=_lengths(read_at),
+        zones={pk: str(zone) for pk, zone in [*own, *weeks]},
+        read_at=read_at,
+        read_monotonic=read_monotonic,
+    )
+
+
+def _as_rows(meetings: Any) -> Any:
+    """The meetings with the fields of a MeetingRow that their table does not have."""
+    from django.db.models import BooleanField, ExpressionWrapper, F, Q
+
+    from bookings.domain.vocabulary import Kind, MeetingStatus
+
     alone = Q(offering__kind__in=[kind for kind in Kind if kind.is_one_on_one])
-    told = chosen.annotate(
+    return meetings.annotate(
         live=ExpressionWrapper(~Q(status=MeetingStatus.CANCELLED), BooleanField()),
         flagged=F("is_flagged"),
         one_on_one=ExpressionWrapper(alone, BooleanField()),
     )
-    policy = policy_in_force(read_at).rules()
+
+
+def _lengths(now: datetime) -> dict[int, tuple[int, int]]:
+    """Minutes and changeover minutes of each offering."""
+    from bookings.models import Offering
+    from bookings.queries.offerings import offering_rules
+    from bookings.queries.policies import policy_in_force
+
+    policy = policy_in_force(now).rules()
     rules = {row.pk: offering_rules(row, policy) for row in Offering.objects.all()}
-    weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
-    return State(
-        meetings={row.id: row for row in _rows(MeetingRow, told)},
-        bookings={
-            row.id: row for row in _rows(BookingRow, Booking.objects.filter(meeting__in=chosen))
-        },
-        waiting={
-            row.id: row
-            for row in _rows(WaitingRow, WaitingPlace.objects.filter(meeting__in=chosen))
-        },
-        messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
-        offerings={pk: (rule.minutes, rule.changeover_minutes) for pk, rule in rules.items()},
-        zones={
-            pk: str(zone)
-            for pk, zone in [*Instructor.objects.values_list("pk", "user__time_zone"), *weeks]
-        },
-        read_at=read_at,
-        read_monotonic=read_monotonic,
-    )
+    return {pk: (rule.minutes, rule.changeover_minutes) for pk, rule in rules.items()}
 
 
 def _rows(kind: type[Row], found: Any) -> list[Row]:

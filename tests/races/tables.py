@@ -3,7 +3,7 @@ rows.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from tests.races.state import MeetingRow, State
@@ -14,55 +14,48 @@ Span = tuple[datetime, datetime, int]
 
 def table_faults(before: State, after: State) -> list[Violation]:
     """Faults of the rows of `after`; a counter that was wrong before is not this race's doing."""
+    return [*_double_bookings(after), *_wrong_counts(before, after)]
+
+
+def _double_bookings(state: State) -> Iterator[Violation]:
+    """Instructors and students who are in two places at once."""
     taught: dict[int, list[Span]] = defaultdict(list)
-    for meeting in after.meetings.values():
+    for meeting in state.meetings.values():
         if meeting.live and not meeting.flagged:
             taught[meeting.instructor].append((meeting.starts_at, meeting.held_until, meeting.id))
     held: dict[int, list[Span]] = defaultdict(list)
-    for booking in after.bookings.values():
+    for booking in state.bookings.values():
         if booking.standing == "HELD":
             held[booking.student].append((booking.starts_at, booking.ends_at, booking.meeting))
-    found = [
-        Violation("overlap", f"instructor {pk} has meetings {a} and {b} at once")
-        for pk, spans in taught.items()
-        for a, b in _overlaps(spans)
-    ]
-    found += [
-        Violation("overlap", f"student {pk} is held in meetings {a} and {b} at once")
-        for pk, spans in held.items()
-        for a, b in _overlaps(spans)
-        if a != b
-    ]
-    rows = Counter((row.meeting, row.place_kind) for row in after.bookings.values() if row.live)
-    old = Counter((row.meeting, row.place_kind) for row in before.bookings.values() if row.live)
+    for pk, spans in taught.items():
+        for a, b in _overlaps(spans):
+            yield Violation("overlap", f"instructor {pk} has meetings {a} and {b} at once")
+    for pk, spans in held.items():
+        for a, b in _overlaps(spans):
+            if a != b:
+                yield Violation("overlap", f"student {pk} is held in meetings {a} and {b} at once")
+
+
+def _wrong_counts(before: State, after: State) -> Iterator[Violation]:
+    """Meetings with more than their places, or whose counter is not the number of their rows."""
+    rows, old = _live_rows(after), _live_rows(before)
     for meeting in after.meetings.values():
         stood = before.meetings.get(meeting.id)
         for kind in ("player", "listener"):
             taken, places = _counted(meeting, kind)
             there = rows[meeting.id, kind]
+            off = 0 if stood is None else _counted(stood, kind)[0] - old[meeting.id, kind]
             if max(taken, there) > places:
-                found.append(
-                    Violation(
-                        "over-places",
-                        (
-                            f"meeting {meeting.id} has {places} {kind} places; {taken} counted, "
-                            f"{there} rows"
-                        ),
-                    )
-                )
-            elif taken != there and (
-                stood is None or _counted(stood, kind)[0] - old[meeting.id, kind] != taken - there
-            ):
-                found.append(
-                    Violation(
-                        "over-places",
-                        (
-                            f"meeting {meeting.id} counts {taken} {kind} places taken and has "
-                            f"{there} rows"
-                        ),
-                    )
-                )
-    return found
+                said = f"has {places} {kind} places; {taken} counted, {there} rows"
+                yield Violation("over-places", f"meeting {meeting.id} {said}")
+            elif taken - there not in (0, off):
+                said = f"counts {taken} {kind} places taken and has {there} rows"
+                yield Violation("over-places", f"meeting {meeting.id} {said}")
+
+
+def _live_rows(state: State) -> Counter[tuple[int, str]]:
+    """How many live bookings there are of a meeting and a kind of place."""
+    return Counter((row.meeting, row.place_kind) for row in state.bookings.values() if row.live)
 
 
 def _counted(meeting: MeetingRow, kind: str) -> tuple[int, int]:

@@ -4,11 +4,12 @@ with reason, in line.
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from tests.races.acts import Acts, changes, instant, refused, succeeded
 from tests.races.events import Event
 from tests.races.standing import Standing, made_by
+from tests.races.state import MeetingRow, State
 from tests.races.violations import Violation, told
 
 ENDS = ("cancel", "decline", "leave-list", "move", "lapse", "dismiss", "days-away")
@@ -59,27 +60,11 @@ def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
     """The queue: in order of joining, nobody passed over, no free place kept from who waits, no yes
     after its time.
     """
-    found: list[Violation] = []
     joins = [event for event in events if event.operation == "wait" and succeeded(event)]
     joined = {
         event.body["id"]: event for event in joins if event.body.get("id") in acts.after.waiting
     }
-    for a, first in joined.items():
-        for b, second in joined.items():
-            rows = acts.after.waiting[a], acts.after.waiting[b]
-            same = (rows[0].meeting, rows[0].place_kind) == (rows[1].meeting, rows[1].place_kind)
-            if (
-                same
-                and first.returned is not None
-                and first.returned < second.called
-                and rows[0].order > rows[1].order
-            ):
-                found.append(
-                    Violation(
-                        "queue-order",
-                        f"waiting place {a} was given before {b} and stands behind it",
-                    )
-                )
+    found = [*_out_of_order(acts, joined)]
     for (pk, kind), line in acts.after.queues.items():
         meeting = acts.after.meetings.get(pk)
         if meeting is None or pk in acts.setting.first_yes:
@@ -87,31 +72,40 @@ def queue_faults(acts: Acts, events: Sequence[Event]) -> list[Violation]:
         waiting = [
             row for row in line if row.offer is None and row.student not in acts.setting.passed_over
         ]
-        taken = sum(row.place_kind == kind for row in acts.after.by_meeting.get(pk, ()))
-        if (
-            waiting
-            and meeting.live
-            and taken < (meeting.places if kind == "player" else meeting.listener_places)
-        ):
-            found.append(
-                Violation(
-                    "queue-order",
-                    f"meeting {pk} has a free {kind} place and student {waiting[0].student} waits",
-                )
-            )
+        if waiting and meeting.live and _has_room(acts.after, meeting, kind):
+            said = f"meeting {pk} has a free {kind} place and student {waiting[0].student} waits"
+            found.append(Violation("queue-order", said))
         for row in waiting:
             since = -math.inf if row.id in acts.before.waiting else _until(joined.get(row.id))
             found += _passed_over(acts, events, joined, row.id, since)
+    return [*found, *_late_answers(acts, events)]
+
+
+def _out_of_order(acts: Acts, joined: dict[int, Event]) -> Iterator[Violation]:
+    """Places of one queue that stand otherwise than they were given."""
+    for a, first in joined.items():
+        for b, second in joined.items():
+            one, other = acts.after.waiting[a], acts.after.waiting[b]
+            same = (one.meeting, one.place_kind) == (other.meeting, other.place_kind)
+            earlier = first.returned is not None and first.returned < second.called
+            if same and earlier and one.order > other.order:
+                said = f"waiting place {a} was given before {b} and stands behind it"
+                yield Violation("queue-order", said)
+
+
+def _has_room(state: State, meeting: MeetingRow, kind: str) -> bool:
+    taken = sum(row.place_kind == kind for row in state.by_meeting.get(meeting.id, ()))
+    return taken < (meeting.places if kind == "player" else meeting.listener_places)
+
+
+def _late_answers(acts: Acts, events: Sequence[Event]) -> Iterator[Violation]:
+    """Offers that were accepted after the time at which they end."""
     for event in events:
-        offer = acts.before.bookings.get(event.arguments.get("booking", 0))
-        due = (
-            acts.after.monotonic(offer.answer_by)
-            if offer is not None and offer.answer_by is not None
-            else math.inf
-        )
-        if event.operation == "accept" and succeeded(event) and event.called > due:
-            found.append(Violation("queue-order", f"accepted after its time: {told(event)}"))
-    return found
+        if event.operation == "accept" and succeeded(event):
+            offer = acts.before.bookings.get(event.arguments.get("booking", 0))
+            due = offer.answer_by if offer is not None else None
+            if due is not None and event.called > acts.after.monotonic(due):
+                yield Violation("queue-order", f"accepted after its time: {told(event)}")
 
 
 def _passed_over(

@@ -130,12 +130,7 @@ class Rules:
             return
         meeting = minutes_between(start, start + self.length)
         student_on, _ = wall(start, student.time_zone)
-        if start < self.now:
-            yield "past"
-        elif start < self.now + policy.lead_time_minutes * MINUTE:
-            yield "too-soon"
-        if start > self.now + timedelta(hours=24 * policy.horizon_days):
-            yield "too-far"
+        yield from self.untimely(start)
         if not all(at in self.teachable for at in meeting):
             yield "outside-hours"
         clock = offering.grid.value == "clock"
@@ -158,6 +153,15 @@ class Rules:
         )
         if student.adult_on and student_on < student.adult_on and not awake:
             yield "minor-hours"
+
+    def untimely(self, start: datetime) -> Iterator[str]:
+        """The rules of lead time and horizon that the start breaks."""
+        if start < self.now:
+            yield "past"
+        elif start < self.now + self.policy.lead_time_minutes * MINUTE:
+            yield "too-soon"
+        if start > self.now + timedelta(hours=24 * self.policy.horizon_days):
+            yield "too-far"
 
     def overloaded(self, start: datetime, meeting: list[datetime]) -> Iterator[str]:
         """The load rules that one more meeting would break, counted minute by minute on the

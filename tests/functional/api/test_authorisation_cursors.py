@@ -5,13 +5,13 @@ OWASP API Security 2023, API1. The position in a cursor is not signed, so a fore
 server can trust.
 """
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 from urllib.parse import parse_qs, urlencode, urlsplit
 
 import pytest
 
-from accounts.models import User
+from accounts.models import Student, User
 from bookings.domain.vocabulary import NoteState, PlaceKind, Standing
 from bookings.models import Feed, WeeklyPlace
 from tests import cast
@@ -29,26 +29,8 @@ def world(school: School) -> World:
     """One of everything and one more, so that every list has a second page for somebody."""
     world = make_world(school)
     for day, student in enumerate((school.marlo, school.noor, school.posy)):
-        starts_at = FRIDAY + timedelta(days=30 + day)
-        booking = cast.make_booking(
-            cast.make_meeting(school.consultation, school.ilse, starts_at), student
-        )
-        booking.move_requests.create(
-            asked_by=school.hedda, starts_at=starts_at + timedelta(hours=1), asked_at=NOW
-        )
-        cast.make_assessment(student, school.ilse, state=NoteState.DRAFT)
-        world.meeting.waiting.get_or_create(
-            student=student, place_kind=PlaceKind.PLAYER, joined_at=NOW + timedelta(minutes=day)
-        )
-        school.ilse.extra_hours.create(
-            on=starts_at.date(), opens=0, closes=60, time_zone="Europe/Dublin"
-        )
-        school.ilse.days_away.create(
-            first_on=starts_at.date(), last_on=starts_at.date(), time_zone="Europe/Dublin"
-        )
-        school.ilse.load_allowances.create(
-            starts_at=starts_at, allowed_by=school.ilse.user, allowed_at=NOW
-        )
+        _one_more_lesson(school, student, FRIDAY + timedelta(days=30 + day))
+        _one_more_in_groups(school, world, student, day)
         Feed.objects.create(
             owner=school.noor.user,
             label=f"Phone {day}",
@@ -56,16 +38,41 @@ def world(school: School) -> World:
             revised_at=NOW,
             opened_at=NOW,
         )
-        cast.make_booking(
-            school.class_on(starts_at=FRIDAY + timedelta(days=40 + day)),
-            student,
-            standing=Standing.OFFERED,
-            answer_by=NOW + timedelta(hours=20),
-        )
         place = WeeklyPlace.objects.get(pk=world.weekly.pk)
         place.pk, place.student, place.weekday = None, student, 2 + day
         place.save(force_insert=True)
     return world
+
+
+def _one_more_lesson(school: School, student: Student, starts_at: datetime) -> None:
+    """A lesson with a request to move and a note, and on its day each thing that an instructor
+    keeps of their hours.
+    """
+    meeting = cast.make_meeting(school.consultation, school.ilse, starts_at)
+    booking = cast.make_booking(meeting, student)
+    booking.move_requests.create(
+        asked_by=school.hedda, starts_at=starts_at + timedelta(hours=1), asked_at=NOW
+    )
+    cast.make_assessment(student, school.ilse, state=NoteState.DRAFT)
+    on, zone = starts_at.date(), "Europe/Dublin"
+    school.ilse.extra_hours.create(on=on, opens=0, closes=60, time_zone=zone)
+    school.ilse.days_away.create(first_on=on, last_on=on, time_zone=zone)
+    school.ilse.load_allowances.create(
+        starts_at=starts_at, allowed_by=school.ilse.user, allowed_at=NOW
+    )
+
+
+def _one_more_in_groups(school: School, world: World, student: Student, day: int) -> None:
+    """A place on a waiting list and an offer."""
+    world.meeting.waiting.get_or_create(
+        student=student, place_kind=PlaceKind.PLAYER, joined_at=NOW + timedelta(minutes=day)
+    )
+    cast.make_booking(
+        school.class_on(starts_at=FRIDAY + timedelta(days=40 + day)),
+        student,
+        standing=Standing.OFFERED,
+        answer_by=NOW + timedelta(hours=20),
+    )
 
 
 def _shape(pattern: str) -> dict[str, Any]:

@@ -88,6 +88,24 @@ def meetings_in(written: bytes) -> dict[str, dict[str, Any]]:
     return {one["uid"]: one for one in read_by_icalendar(written)}
 
 
+def renamed(people: list[Person], text: str) -> str | None:
+    """The name that was kept for them, or None where it was refused."""
+    name = None
+    for person in people:
+        if (answer := person.sends("patch", "me/", "name", text)) is not None:
+            assert answer["name"] == text.strip(), text
+            name = answer["name"]
+    return name
+
+
+def invitations_after(last: OutboxMessage | None, recipient: User) -> dict[str, dict[str, Any]]:
+    """The newest invitation to each meeting that was made since, by UID."""
+    sent = OutboxMessage.objects.filter(
+        recipient=recipient, method="REQUEST", pk__gt=last.pk if last else 0
+    )
+    return {uid: one for row in sent for uid, one in meetings_in(row.calendar.encode()).items()}
+
+
 def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) -> None:
     """As the names of student and instructor and as a title: refused with the field's name, or kept
     as sent. Then their invitation is to whom it says, and the file and the feed hold every meeting
@@ -97,41 +115,28 @@ def test_no_title_or_name_breaks_a_calendar(school: School, naughty: list[str]) 
     meetings = [school.class_on(starts_at=FRIDAY + timedelta(days=day)) for day in range(BATCH)]
     bookings = [cast.make_booking(meeting, school.noor) for meeting in meetings]
     feed = noor.sends("post", "feeds/", "name", "Phone")["address"]
+    file = f"/api/v1/bookings/{bookings[0].pk}/invitation.ics"
     name, kept = school.noor.user.name, 0
     for first in range(0, len(naughty), BATCH):
         titles, names, last = {}, {}, OutboxMessage.objects.order_by("pk").last()
         for meeting, text in zip(meetings, naughty[first : first + BATCH], strict=False):
-            for person in (noor, ilse):
-                if (answer := person.sends("patch", "me/", "name", text)) is not None:
-                    assert answer["name"] == text.strip(), text
-                    name = answer["name"]
-            if (
-                answer := ilse.sends("patch", f"meetings/{meeting.pk}/", "title", text)
-            ) is not None:
+            name = renamed([noor, ilse], text) or name
+            answer = ilse.sends("patch", f"meetings/{meeting.pk}/", "title", text)
+            if answer is not None:
                 assert answer["title"] == text.strip(), text
-                titles[str(meeting.uid)], names[str(meeting.uid)] = (
-                    one_line(text),
-                    one_line(name).replace("\\", "/"),
-                )
+                titles[str(meeting.uid)] = one_line(text)
+                names[str(meeting.uid)] = one_line(name).replace("\\", "/")
         kept += len(titles)
-        sent = OutboxMessage.objects.filter(
-            recipient=school.noor.user, method="REQUEST", pk__gt=last.pk if last else 0
-        )
-        invitations = {
-            uid: one for row in sent for uid, one in meetings_in(row.calendar.encode()).items()
-        }
+        invitations = invitations_after(last, school.noor.user)
         shown = meetings_in(noor.fetches(feed))
         assert len(shown) == BATCH
-        ((uid, file),) = meetings_in(
-            noor.fetches(f"/api/v1/bookings/{bookings[0].pk}/invitation.ics")
-        ).items()
-        assert file["summary"] == shown[uid]["summary"]
+        ((uid, downloaded),) = meetings_in(noor.fetches(file)).items()
+        assert downloaded["summary"] == shown[uid]["summary"]
         for uid, title in titles.items():
+            invited = (f"mailto:{school.noor.user.email}", names[uid])
             assert shown[uid]["summary"].startswith(f"{title} with "), title
             assert invitations[uid]["summary"].startswith(f"{title} with "), title
-            assert invitations[uid]["attendees"] == [
-                (f"mailto:{school.noor.user.email}", names[uid])
-            ], title
+            assert invitations[uid]["attendees"] == [invited], title
     assert kept > 0.8 * len(naughty)
 
 

@@ -7,6 +7,13 @@ from datetime import UTC, datetime, timedelta
 from tests.races.faults.clients import Scene
 
 CLIENTS, INSTRUCTORS, DAYS, FIRST_DAY = 6, 3, 4, 3
+# Wide rules of load and of open consultations: what must hold holds whatever the rules.
+WIDE = {
+    "open_consultations": 10_000,
+    "run_minutes": 900,
+    "day_minutes": 900,
+    "week_minutes": 6000,
+}
 
 
 def found_school(port: int) -> tuple[Scene, list[tuple[int, str]]]:
@@ -16,34 +23,18 @@ def found_school(port: int) -> tuple[Scene, list[tuple[int, str]]]:
     from bookings.domain.vocabulary import Kind
     from tests import cast
 
-    first = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0) + timedelta(
-        days=FIRST_DAY
-    )
-    # Wide rules of load and of open consultations: what must hold holds whatever the rules.
-    wide = {
-        "open_consultations": 10_000,
-        "run_minutes": 900,
-        "day_minutes": 900,
-        "week_minutes": 6000,
-    }
-    cast.make_policy(in_force_from=first - timedelta(days=400), **wide)
-    lesson, group = (
-        cast.make_offering(),
-        cast.make_offering("Studio class", Kind.GROUP_MEETING, 50),
-    )
+    midnight = datetime.now(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    first = midnight + timedelta(days=FIRST_DAY)
+    cast.make_policy(in_force_from=first - timedelta(days=400), **WIDE)
+    lesson = cast.make_offering()
+    group = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50)
     teachers = [cast.make_instructor(f"Teacher {number}", "UTC") for number in range(INSTRUCTORS)]
     for teacher in teachers:
         cast.teaches(teacher, lesson, group)
         cast.publish(teacher, cast.EVERY_DAY)
+    days = [first + timedelta(days=DAYS + 1 + number) for number in range(3)]
     meetings = [
-        cast.make_meeting(
-            group,
-            teachers[0],
-            first + timedelta(days=DAYS + 1 + number),
-            places=2,
-            title="Ornaments",
-        )
-        for number in range(3)
+        cast.make_meeting(group, teachers[0], day, places=2, title="Ornaments") for day in days
     ]
     students = [cast.make_student(f"Student {number}") for number in range(CLIENTS)]
     tokens = [(student.pk, AuthToken.objects.create(user=student.user)[1]) for student in students]

@@ -98,10 +98,10 @@ def finals() -> dict[tuple[str, str], Final]:
     for row in invited.select_related("meeting__instructor", "recipient"):
         meeting = row.meeting
         assert meeting is not None
-        hers = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
+        held = Booking.objects.filter(meeting=meeting, standing=Standing.HELD)
         in_it = (
             meeting.instructor.user_id == row.recipient_id
-            or hers.filter(
+            or held.filter(
                 Q(student__user=row.recipient_id) | Q(student__guardians=row.recipient_id)
             ).exists()
         )

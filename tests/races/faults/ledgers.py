@@ -62,60 +62,49 @@ def lost_writes(
     the clients' students. An offer that waits for its answer, and one that lapsed, are the
     product's own doing.
     """
-    faults, keys = [], set()
+    lost: list[str] = []
+    keys: set[str] = set()
     of: dict[int, list[Ack]] = defaultdict(list)
     joined: set[int] = set()
     for ack in acks:
         if ack.key in keys:
-            faults.append(
-                Fault("acked-lost", f"the key {ack.key} was acknowledged twice by its own client")
-            )
+            lost.append(f"the key {ack.key} was acknowledged twice by its own client")
         keys.add(ack.key)
         if ack.operation != "wait":
             of[ack.thing].append(ack)
         elif ack.thing in joined:
-            faults.append(
-                Fault("acked-lost", f"two keys were answered with waiting place {ack.thing}")
-            )
+            lost.append(f"two keys were answered with waiting place {ack.thing}")
         else:
             joined.add(ack.thing)
-    for booking, hers in of.items():
-        faults += _one_booking(booking, hers, rows.get(booking))
-    faults += [
-        Fault("acked-lost", f"waiting place {thing} was acknowledged and is not there")
-        for thing in sorted(joined - set(waiting))
+    for booking, said in of.items():
+        lost += _one_booking(booking, said, rows.get(booking))
+    lost += _waiting_places(joined, set(waiting))
+    lost += [
+        f"booking {booking} is held and nobody was told: a write was done twice"
+        for booking, row in rows.items()
+        if booking not in of and row.standing == "HELD"
     ]
-    faults += [
-        Fault("acked-lost", f"waiting place {thing} is there and nobody was told")
-        for thing in sorted(set(waiting) - joined)
-    ]
-    unasked = [
-        booking for booking, row in rows.items() if booking not in of and row.standing == "HELD"
-    ]
-    return faults + [
-        Fault(
-            "acked-lost", f"booking {booking} is held and nobody was told: a write was done twice"
-        )
-        for booking in unasked
+    return [Fault("acked-lost", text) for text in lost]
+
+
+def _waiting_places(told: set[int], there: set[int]) -> list[str]:
+    return [
+        *(f"waiting place {n} was acknowledged and is not there" for n in sorted(told - there)),
+        *(f"waiting place {n} is there and nobody was told" for n in sorted(there - told)),
     ]
 
 
-def _one_booking(booking: int, acks: Sequence[Ack], row: Row | None) -> list[Fault]:
+def _one_booking(booking: int, acks: Sequence[Ack], row: Row | None) -> list[str]:
     said = ", ".join(ack.operation for ack in acks)
     if row is None:
-        return [
-            Fault("acked-lost", f"booking {booking} ({said}) was acknowledged and is not there")
-        ]
+        return [f"booking {booking} ({said}) was acknowledged and is not there"]
     last = acks[-1]
+    standing = "ENDED" if last.operation == "cancel" else "HELD"
     changes = sum(ack.operation != "book" for ack in acks)
-    expected = Row(
-        last.student, last.starts_at, "ENDED" if last.operation == "cancel" else "HELD", 1 + changes
-    )
-    return (
-        []
-        if row == expected
-        else [Fault("acked-lost", f"booking {booking} ({said}) should be {expected} and is {row}")]
-    )
+    expected = Row(last.student, last.starts_at, standing, 1 + changes)
+    if row == expected:
+        return []
+    return [f"booking {booking} ({said}) should be {expected} and is {row}"]
 
 
 @dataclass(frozen=True, slots=True)

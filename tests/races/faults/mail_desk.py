@@ -105,8 +105,8 @@ class Desk:
         return door.write(operation, now=self.now)
 
     def book(self, student: Student | None = None) -> None:
-        her = student or self.random.choice(self.students)
-        self.write(lambda: self._book(her))
+        booker = student or self.random.choice(self.students)
+        self.write(lambda: self._book(booker))
 
     def _book(self, student: Student) -> Booking:
         actor = student.user or student.guardians.get()
@@ -138,10 +138,10 @@ class Desk:
         self.write(lambda: cancel_slot(actor=self.admin, booking=booking, now=self.now))
 
     def place(self) -> None:
-        her, meeting = self.random.choice(self.students[:6]), self.random.choice(self.meetings)
+        student, meeting = self.random.choice(self.students[:6]), self.random.choice(self.meetings)
         asked = {
-            "actor": her.user,
-            "student": her,
+            "actor": student.user,
+            "student": student,
             "meeting": meeting,
             "place_kind": PlaceKind.PLAYER,
             "now": self.now,
@@ -158,10 +158,10 @@ class Desk:
 
     def roll_back(self) -> None:
         """Booked, letters and all, and undone: not a word of it may leave."""
-        her = self.random.choice(self.students)
+        student = self.random.choice(self.students)
 
         def undone() -> None:
-            self._book(her)
+            self._book(student)
             raise Refused("conflict", "Something else was in the way.")
 
         self.write(undone)

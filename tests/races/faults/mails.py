@@ -7,6 +7,7 @@ dies between send and mark. Needs Django and an empty, migrated database.
 
 import random
 from collections import Counter
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -16,7 +17,7 @@ from django.test import override_settings
 from bookings.models import Meeting, OutboxMessage
 from bookings.operations.resending import send_again
 from tests.races.faults import judge
-from tests.races.faults.ledgers import Fault, wrong_mails
+from tests.races.faults.ledgers import Fault, Mail, wrong_mails
 from tests.races.faults.mail_desk import Desk, Transport
 from tests.races.faults.sink import Sink
 
@@ -37,7 +38,6 @@ def play(seed: int, faults: int) -> dict[str, Any]:
     )
     assert desk.unreachable.user is not None
     sink.turned_away.add(desk.unreachable.user.email)
-    met = 0
     transport = f"{Transport.__module__}.{Transport.__qualname__}"
     with override_settings(
         EMAIL_BACKEND=transport,
@@ -47,31 +47,12 @@ def play(seed: int, faults: int) -> dict[str, Any]:
     ):
         try:
             sink.open()
-            desk.book(desk.unreachable)
-            down_for, step = 0, 0
-            while (met := (sink.faults + Transport.faults).total()) < faults:
-                for _ in range(desk.random.randrange(1, 4)):
-                    desk.act()
-                step += 1
-                if step % 6 == 3:
-                    down_for = desk.random.randrange(1, 4)
-                    sink.close()
-                desk.drain()
-                down_for = max(0, down_for - 1)
-                if down_for == 0:
-                    sink.open()
-                desk.now += timedelta(seconds=desk.random.choice([1, 20, 70, 130, 600, 1500]))
+            met = _until_met(faults, sink, desk)
             found = _a_day_later(sink, desk)
         finally:
             sink.close()
     mails = sink.mails()
-    found += wrong_mails(mails, judge.intended(desk.now), judge.finals())
-    uids = {str(uid) for uid in Meeting.objects.values_list("uid", flat=True)}
-    found += [
-        Fault("mail-disordered", f"{mail.message_id} is of a meeting that was rolled back")
-        for mail in mails
-        if mail.uid and mail.uid not in uids
-    ]
+    found += wrong_mails(mails, judge.intended(desk.now), judge.finals()) + _rolled_back(mails)
     return {
         "race": "M1",
         "database": connection.vendor,
@@ -83,6 +64,38 @@ def play(seed: int, faults: int) -> dict[str, Any]:
         "arrivals": len(mails),
         "violations": [{"kind": fault.kind, "text": fault.text} for fault in found],
     }
+
+
+def _until_met(faults: int, sink: Sink, desk: Desk) -> int:
+    """Changes meetings and drains the outbox until so many faults have been met; how many were.
+
+    The server is down for one to three steps in every six.
+    """
+    desk.book(desk.unreachable)
+    down_for, step = 0, 0
+    while (met := (sink.faults + Transport.faults).total()) < faults:
+        for _ in range(desk.random.randrange(1, 4)):
+            desk.act()
+        step += 1
+        if step % 6 == 3:
+            down_for = desk.random.randrange(1, 4)
+            sink.close()
+        desk.drain()
+        down_for = max(0, down_for - 1)
+        if down_for == 0:
+            sink.open()
+        desk.now += timedelta(seconds=desk.random.choice([1, 20, 70, 130, 600, 1500]))
+    return met
+
+
+def _rolled_back(mails: Sequence[Mail]) -> list[Fault]:
+    """Mails of meetings that are in no table."""
+    uids = {str(uid) for uid in Meeting.objects.values_list("uid", flat=True)}
+    return [
+        Fault("mail-disordered", f"{mail.message_id} is of a meeting that was rolled back")
+        for mail in mails
+        if mail.uid and mail.uid not in uids
+    ]
 
 
 def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:

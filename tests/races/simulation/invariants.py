@@ -1,6 +1,7 @@
 """What must hold whatever happened, read from the rows alone, without the model."""
 
 from collections import Counter, defaultdict
+from collections.abc import Sequence
 from itertools import combinations, groupby
 from typing import Any
 
@@ -20,20 +21,38 @@ AT_ONCE = ("invitation", "cancellation", "told", "place-free", "offer")
 def check_rows() -> None:
     """No overlap, no over-booking, every end with its when and why."""
     meetings = list(Meeting.objects.exclude(status="CANCELLED").order_by("instructor", "starts_at"))
+    bookings = list(Booking.objects.select_related("meeting").order_by("student", "starts_at"))
+    _check_instructors(meetings)
+    _check_students(bookings)
+    _check_counts(bookings)
+    for booking in bookings:
+        _check_booking(booking)
+    for wait in WaitingPlace.objects.all():
+        assert (wait.ended_at is not None) == (wait.ended_why != ""), f"waiting place {wait.pk}"
+
+
+def _check_instructors(meetings: Sequence[Meeting]) -> None:
+    """Nobody teaches two meetings at once; `meetings` by instructor."""
     for teacher, theirs in groupby(meetings, key=lambda m: m.instructor_id):
         for one, next_one in combinations(list(theirs), 2):
             assert one.held_until <= next_one.starts_at, (
                 f"instructor {teacher} is in {one.pk} and {next_one.pk} at once"
             )
-    bookings = list(Booking.objects.select_related("meeting").order_by("student", "starts_at"))
-    for student, theirs in groupby(
-        (b for b in bookings if b.standing == Standing.HELD), key=lambda b: b.student_id
-    ):
+
+
+def _check_students(bookings: Sequence[Booking]) -> None:
+    """Nobody is held in two meetings at once; `bookings` by student."""
+    held = [booking for booking in bookings if booking.standing == Standing.HELD]
+    for student, theirs in groupby(held, key=lambda b: b.student_id):
         for first, then in combinations(list(theirs), 2):
             apart = first.ends_at <= then.starts_at
             assert apart or first.meeting_id == then.meeting_id, (
                 f"student {student} is held in {first.pk} and {then.pk} at once"
             )
+
+
+def _check_counts(bookings: Sequence[Booking]) -> None:
+    """A meeting's counters are the numbers of its rows, and within its places."""
     live = Counter((b.meeting_id, b.place_kind) for b in bookings if b.standing in LIVE)
     for meeting in Meeting.objects.all():
         counted = {
@@ -44,22 +63,18 @@ def check_rows() -> None:
             assert taken == live[meeting.pk, kind] <= places, (
                 f"meeting {meeting.pk} counts {taken} of {places}, rows {live[meeting.pk, kind]}"
             )
-    for booking in bookings:
-        assert (
-            (booking.standing == Standing.ENDED)
-            == (booking.ended_at is not None)
-            == (booking.ended_why != "")
-        ), f"booking {booking.pk}"
-        if booking.standing != Standing.ENDED:
-            assert (booking.starts_at, booking.ends_at) == (
-                booking.meeting.starts_at,
-                booking.meeting.ends_at,
-            ), f"booking {booking.pk}"
-            assert booking.meeting.status != "CANCELLED", (
-                f"booking {booking.pk} in a meeting that is off"
-            )
-    for wait in WaitingPlace.objects.all():
-        assert (wait.ended_at is not None) == (wait.ended_why != ""), f"waiting place {wait.pk}"
+
+
+def _check_booking(booking: Booking) -> None:
+    """An ended booking says when and why; a live one is at its meeting's time."""
+    ended = booking.standing == Standing.ENDED
+    told = f"booking {booking.pk}"
+    assert ended == (booking.ended_at is not None) == (booking.ended_why != ""), told
+    if not ended:
+        meeting = booking.meeting
+        times = (booking.starts_at, booking.ends_at)
+        assert times == (meeting.starts_at, meeting.ends_at), told
+        assert meeting.status != "CANCELLED", f"{told} in a meeting that is off"
 
 
 def check_notes(acts: Acts) -> None:

@@ -54,8 +54,15 @@ def digest() -> dict[str, tuple[int, ...]]:
 
 def read(school: School, desk: KeptDesk) -> None:
     """Fails where a meeting, booking or waiting place reads otherwise than the model's."""
-    teachers = {row.pk: i for i, row in enumerate(school.teachers)}
     students = {row.pk: i for i, row in enumerate(school.students)}
+    numbers = _read_meetings(school, desk)
+    offers = _read_bookings(desk, numbers, students)
+    _read_waiting_places(desk, numbers, students, offers)
+
+
+def _read_meetings(school: School, desk: KeptDesk) -> dict[int, int]:
+    """The model's number of each meeting, by its id."""
+    teachers = {row.pk: i for i, row in enumerate(school.teachers)}
     offerings = {row.pk: name for name, row in school.offerings.items()}
     rows: list[Any] = list(
         Meeting.objects.order_by("pk").values_list(
@@ -63,8 +70,7 @@ def read(school: School, desk: KeptDesk) -> None:
             "places", "listener_places", "taken", "listeners_taken", "status",
         )
     )  # fmt: skip
-    numbers = {row[0]: i for i, row in enumerate(rows)}
-    real: list[Any] = [
+    real = [
         (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows
     ]
     _same("meeting", real, [
@@ -73,20 +79,32 @@ def read(school: School, desk: KeptDesk) -> None:
          desk.rows.taken(m.id, LISTENER), m.off)
         for m in desk.meetings
     ])  # fmt: skip
-    rows = list(
+    return {row[0]: i for i, row in enumerate(rows)}
+
+
+def _read_bookings(
+    desk: KeptDesk, numbers: dict[int, int], students: dict[int, int]
+) -> dict[int, int]:
+    """The model's number of each booking that was offered, by the id of its waiting place."""
+    rows: list[Any] = list(
         Booking.objects.order_by("pk").values_list(
             "pk", "meeting", "student", "place_kind", "standing",
             "starts_at", "ends_at", "answer_by", "ended_at", "ended_why", "waiting_place",
         )
     )  # fmt: skip
-    offers = {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
     real = [(numbers[row[1]], students[row[2]], *row[3:10]) for row in rows]
     _same("booking", real, [
         (b.meeting, b.student, b.kind, b.standing,
          b.starts_at, b.ends_at, b.answer_by, b.ended_at, b.why)
         for b in desk.bookings
     ])  # fmt: skip
-    rows = list(
+    return {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
+
+
+def _read_waiting_places(
+    desk: KeptDesk, numbers: dict[int, int], students: dict[int, int], offers: dict[int, int]
+) -> None:
+    rows: list[Any] = list(
         WaitingPlace.objects.order_by("pk").values_list(
             "pk", "meeting", "student", "place_kind", "joined_at", "ended_at", "ended_why"
         )

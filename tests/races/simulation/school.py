@@ -8,6 +8,7 @@ from datetime import date
 
 from django.db import connection, transaction
 
+from accounts import models
 from bookings.domain.vocabulary import Kind
 from bookings.models import Term
 from tests import cast
@@ -45,6 +46,15 @@ CHILDREN = [  # a brother and a sister, one without consent, and one who comes o
 ]
 
 
+# Load is judged elsewhere; here every hour of the day may be taught.
+WIDE = {
+    "run_minutes": 1440,
+    "day_minutes": 1440,
+    "week_minutes": 10_080,
+    "night_rest_minutes": 0,
+}
+
+
 class School:
     """The rows that no step makes.
 
@@ -52,44 +62,16 @@ class School:
     """
 
     def __init__(self) -> None:
-        # Load is judged elsewhere; here every hour of the day may be taught.
-        wide = {
-            "run_minutes": 1440,
-            "day_minutes": 1440,
-            "week_minutes": 10_080,
-            "night_rest_minutes": 0,
-        }
-        cast.make_policy(open_consultations=ALLOWANCE, **wide)
+        cast.make_policy(open_consultations=ALLOWANCE, **WIDE)
         self.admin = cast.make_admin()
         self.teachers = [cast.make_instructor(name, zone) for name, zone in TEACHERS]
         self.offerings = {
             name: cast.make_offering(name, KINDS[name], minutes)
             for name, (minutes, _) in LENGTHS.items()
         }
-        for teacher in self.teachers:
-            cast.publish(teacher, cast.EVERY_DAY)
-        *broad, narrow = self.teachers
-        for teacher in broad:
-            cast.teaches(teacher, *self.offerings.values())
-        for name, offering in self.offerings.items():
-            lowest, highest = LEVELS.get(name, (1, 10))
-            cast.teaches(narrow, offering, lowest=lowest, highest=highest)
+        self._teach()
         self.students = [cast.make_student(name, zone, level=level) for name, zone, level in ADULTS]
-        hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
-        for name, zone, adult_on, consent in CHILDREN:
-            guardian = (
-                hedda if name.endswith("Reed") else cast.make_user(f"Guardian of {name}", zone)
-            )
-            self.students.append(
-                cast.make_minor(
-                    name,
-                    zone,
-                    guardian=guardian,
-                    consent=consent,
-                    level=CHILD_LEVEL,
-                    adult_on=adult_on,
-                )
-            )
+        self.students += _children()
         self.families = [student.user or student.guardians.get() for student in self.students]
         self.term = Term.objects.create(
             name="Spring 2027",
@@ -98,6 +80,17 @@ class School:
             lessons_promised=6,
         )
         self._sequences = _sequences()
+
+    def _teach(self) -> None:
+        """Everybody teaches every day and every offering, the last teacher at LEVELS alone."""
+        for teacher in self.teachers:
+            cast.publish(teacher, cast.EVERY_DAY)
+        *broad, narrow = self.teachers
+        for teacher in broad:
+            cast.teaches(teacher, *self.offerings.values())
+        for name, offering in self.offerings.items():
+            lowest, highest = LEVELS.get(name, (1, 10))
+            cast.teaches(narrow, offering, lowest=lowest, highest=highest)
 
     def parties(self) -> tuple[list[Student], list[Teacher]]:
         """The same people for the model."""
@@ -124,6 +117,23 @@ class School:
             yield
             connection.check_constraints()
             transaction.set_rollback(True)
+
+
+def _children() -> list[models.Student]:
+    hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
+    return [
+        cast.make_minor(
+            name,
+            zone,
+            guardian=(
+                hedda if name.endswith("Reed") else cast.make_user(f"Guardian of {name}", zone)
+            ),
+            consent=consent,
+            level=CHILD_LEVEL,
+            adult_on=adult_on,
+        )
+        for name, zone, adult_on, consent in CHILDREN
+    ]
 
 
 def _sequences() -> list[tuple[str, int | None]]:
