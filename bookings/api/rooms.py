@@ -21,7 +21,9 @@ from bookings.operations.rooms import change_room
 
 
 class RoomForm(Strict):
-    """The new address."""
+    """The new address. With `{token}` in it, once and after the name of the server, each meeting
+    gets an address of its own with a random text in that place.
+    """
 
     room = RoomAddress()
 
@@ -53,7 +55,7 @@ class Room(ApiView):
     @operation("change_room", headers=("ETag",), request=RoomForm, responses=ChangedRoomOutput)
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         """Every one-on-one ahead takes the new address, and group meetings that were held in the
-        old room.
+        old room. A room with `{token}` gives each of them another one.
 
         Each family gets one email.
         """

@@ -9,6 +9,7 @@ from collections.abc import Collection, Sequence
 from datetime import datetime
 
 from accounts.models import Instructor, User
+from bookings.domain.rooms import is_template
 from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.notices.families import invited, reminders
 from bookings.notices.people import by_reader, instructor_reader, names
@@ -75,9 +76,7 @@ def _told(
     meetings = {booking.meeting_id: booking.meeting for booking in held}.values()
     dates = [_line(meeting, reader, held) for meeting in meetings]
     body = [
-        f"{who} has a new address for joining online. Use it for all of these:",
-        f"Join here: {instructor.room}",
-        "\n".join(dates),
+        *_addresses(instructor, meetings, dates, who),
         "An entry that reached your calendar by email may still show the old address. "
         f"The calendar you subscribe to shows the new one: {link('/calendars/')}",
     ]
@@ -93,12 +92,30 @@ def _told(
     )
 
 
+def _addresses(
+    instructor: Instructor, meetings: Collection[Meeting], dates: Sequence[str], who: str
+) -> list[str]:
+    """The address once for all meetings; in a room that makes one for each, beside its date."""
+    if not is_template(instructor.room):
+        opening = f"{who} has a new address for joining online. Use it for all of these:"
+        return [opening, f"Join here: {instructor.room}", "\n".join(dates)]
+    beside = [
+        f"{date}\n  Join here: {meeting.join_address}"
+        for date, meeting in zip(dates, meetings, strict=True)
+    ]
+    opening = f"{who} has new addresses for joining online, one for each of these:"
+    return [opening, "\n".join(beside)]
+
+
 def _to_instructor(
     instructor: Instructor, meetings: Sequence[Meeting], now: datetime
 ) -> OutboxMessage:
     reader, count = instructor.user, len(meetings)
     have = "meeting has" if count == 1 else "meetings have"
     said = f"{count} {have} the new address from now on. Each family gets one email about it."
+    if is_template(instructor.room):
+        have = "meeting has a new address" if count == 1 else "meetings have new addresses"
+        said = f"{count} {have} from now on. Each family gets an email with theirs."
     return row(
         reader,
         MessageKind.TOLD,

@@ -8,7 +8,7 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_answered_for
-from bookings.models import Meeting
+from bookings.models import Booking, Meeting
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.guardians import lock_guardianship
@@ -16,6 +16,7 @@ from bookings.operations.invitations import void
 from bookings.operations.kept_answers import forget_answers_to
 from bookings.operations.locks import lock_students
 from bookings.operations.reminders import tell_anew, tell_family_anew
+from bookings.operations.rooms import renew_addresses
 from bookings.queries.barring import (
     has_another_guardian,
     in_calendar,
@@ -41,9 +42,10 @@ def bar_guardian(
 
     Their unsent emails about the child go, and all answers kept for them; each meeting ahead of the
     child leaves their calendar. Where no other guardian has consented, what the child has ahead
-    ends. `why` is for admins alone. Refused: "invalid" without a reason, "already-done",
-    "not-allowed" for oneself, "last-guardian", and "has-bookings" where something would end and
-    `end_bookings` is False.
+    ends. Where a room makes an address for each meeting, the child's meetings get new ones. `why`
+    is for admins alone. Refused: "invalid" without a reason, "already-done", "not-allowed" for
+    oneself, "last-guardian", and "has-bookings" where something would end and `end_bookings` is
+    False.
     """
     require_admin(actor)
     why = _reason(why)
@@ -60,6 +62,8 @@ def bar_guardian(
         said = NO_CONSENT if end_bookings else None
         end_all_ahead(actor=actor, students=[student.pk], why=said, now=now)
     _cut_off(current, entries, now)
+    held = Booking.objects.held().ahead(now).filter(student=student)
+    renew_addresses(actor=actor, meetings=held.values_list("meeting", flat=True), now=now)
     return current
 
 

@@ -21,6 +21,7 @@ from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText, store_intake
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
+from bookings.operations.rooms import new_address
 from bookings.operations.starts import AllowedStart, judge_start, put_at_start
 
 
@@ -68,7 +69,7 @@ def _write(offering: Offering, start: AllowedStart, *, actor: User, now: datetim
     meeting = Meeting(
         offering=offering,
         made_at=now,
-        join_address=start.instructor.room,
+        join_address=new_address(start.instructor.room),
         status=MeetingStatus.CONFIRMED,
         places=1,
         taken=1,
@@ -158,7 +159,7 @@ def _check_in_time(booking: Booking, answering: MoveRequest | None, now: datetim
 def _move(booking: Booking, meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:
     """Writes the new time on the meeting and its booking."""
     if start.instructor.pk != meeting.instructor_id:
-        meeting.join_address = start.instructor.room
+        meeting.join_address = new_address(start.instructor.room)
     put_at_start(meeting, start, now=now)
     meeting.sequence += 1
     meeting.version += 1

@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from accounts.models import Instructor, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
+from bookings.domain.rooms import check_join_address, is_address_in
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPlace
@@ -15,6 +16,7 @@ from bookings.operations.consents import check_minor_hours
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_students
 from bookings.operations.meeting_state import set_period
 from bookings.operations.queues import offer_next
+from bookings.operations.rooms import new_address
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
@@ -43,13 +45,14 @@ def create_meeting(
     """
     locked = lock_instructors([instructor.pk])[instructor.pk]
     _check_may_be_made(offering, locked)
+    check_join_address(join_address)
     meeting = Meeting(
         offering=offering,
         title=title,
         status=MeetingStatus.CONFIRMED,
         places=places,
         listener_places=listener_places,
-        join_address=join_address or locked.room,
+        join_address=join_address or new_address(locked.room),
         made_at=now,
     )
     _put(meeting, locked, starts_at, now=now)
@@ -85,6 +88,8 @@ def change_meeting(
 ) -> Meeting:
     """Changes what is not None. New places are offered to those who wait in the same step.
 
+    An empty `join_address` stands for the instructor's room.
+
     Refused: "stale", "wrong-kind", "already-ended", "has-bookings" for fewer places than are taken,
     and for a new start as `create_meeting` and `check_minor_hours`.
     """
@@ -100,7 +105,7 @@ def change_meeting(
         title=title,
         places=places,
         listener_places=listener_places,
-        join_address=join_address,
+        join_address=_address(current, instructor, join_address),
     )
     if starts_at is not None and starts_at != current.starts_at:
         _put(current, instructor, starts_at, now=now)
@@ -130,6 +135,15 @@ def _check_places(meeting: Meeting, places: int | None, listener_places: int | N
                 "remove somebody from the roster before lowering the places.",
                 field=name,
             )
+
+
+def _address(meeting: Meeting, instructor: Instructor, wanted: str | None) -> str | None:
+    if wanted is None:
+        return None
+    check_join_address(wanted)
+    if wanted or is_address_in(instructor.room, meeting.join_address):
+        return wanted or meeting.join_address
+    return new_address(instructor.room)
 
 
 def _set(meeting: Meeting, **wanted: object) -> list[str]:

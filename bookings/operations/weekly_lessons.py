@@ -14,6 +14,7 @@ from bookings.models import Booking, Meeting, Term, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.booking_state import end_booking
 from bookings.operations.meeting_state import mark_cancelled, set_period
+from bookings.operations.rooms import new_address
 from bookings.queries.notes import latest_released
 from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
@@ -109,7 +110,7 @@ def _meeting(place: WeeklyPlace, day: HeldDate, now: datetime) -> Meeting:
         status=MeetingStatus.CONFIRMED,
         places=1,
         taken=1,
-        join_address=place.instructor.room,
+        join_address=new_address(place.instructor.room),
         made_at=now,
         changed_at=now,
     )

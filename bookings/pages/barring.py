@@ -67,6 +67,7 @@ def _bar_page(
         "time_zone": row.student.zone,
         "ends": found.ends,
         "roles": found.roles,
+        "known_rooms": found.known_rooms,
         "why": request.POST.get("why", ""),
         "refusal": refusal,
     }

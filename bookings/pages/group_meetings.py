@@ -109,7 +109,7 @@ def change(request: HttpRequest, meeting_id: int) -> HttpResponse:
                 title=values["title"],
                 places=values["places"],
                 listener_places=values["listener_places"] or 0,
-                join_address=values["join_address"] or found.instructor.room,
+                join_address=values["join_address"],
                 now=now,
             ),
             now=now,

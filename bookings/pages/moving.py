@@ -2,11 +2,13 @@
 
 from datetime import datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from accounts.models import Instructor
@@ -14,6 +16,7 @@ from bookings import clock
 from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
+from bookings.domain.timeline import rfc3339
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.booking import move_slot
@@ -25,6 +28,7 @@ from bookings.pages.signed_in import family, user_of
 from bookings.pages.slot_week import Search, week_of_times
 from bookings.pages.times import page_of_week
 from bookings.queries.policies import policy_in_force
+from bookings.queries.siblings import lesson_beside
 from bookings.queries.teaching import instructors_for, zone_of_hours
 from bookings.queries.times import taught_to
 
@@ -56,7 +60,7 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     if request.method == "GET":
         return render(request, "levare/move.html", context)
     try:
-        write(
+        moved = write(
             lambda: move_slot(
                 actor=user, booking=booking, starts_at=starts_at, instructor=instructor, now=now
             ),
@@ -65,8 +69,27 @@ def move(request: HttpRequest, booking_id: int) -> HttpResponse:
     except Refused as refusal:
         context["refusal"] = refusal
         return render(request, "levare/move.html", context, status=refusal.status)
+    return _done(request, booking, moved, now)
+
+
+def _done(request: HttpRequest, was: Booking, moved: Booking, now: datetime) -> HttpResponse:
+    """Back to the lessons; or, where a sibling's lesson stood next to it and the instructor is the
+    same, to the move that puts them next to each other again.
+    """
     messages.success(request, "Moved. Your calendar will show the new time.")
-    return redirect("my-lessons")
+    same_instructor = was.meeting.instructor_id == moved.meeting.instructor_id
+    own = family(user_of(request)) if same_instructor else []
+    beside = lesson_beside(was, own=own, now=now)
+    if beside is None:
+        return redirect("my-lessons")
+    messages.info(
+        request,
+        f"{beside.student.first_name}’s lesson was next to it. You can move it too: this is the time "
+        f"next to {was.student.first_name}’s new one.",
+    )
+    starts_at = rfc3339(beside.starts_at + (moved.starts_at - was.starts_at))
+    query = urlencode({"instructor": was.meeting.instructor_id, "starts_at": starts_at})
+    return redirect(f"{reverse('move', args=[beside.pk])}?{query}")
 
 
 def _read_new_start(booking: Booking, asked: QueryDict) -> tuple[datetime, Instructor]:

@@ -7,10 +7,12 @@ from datetime import datetime
 from django.db.models import Q
 
 from accounts.models import Guardianship, User
+from bookings.domain.rooms import is_own_address
+from bookings.domain.vocabulary import Standing
 from bookings.models import Booking, Meeting, MeetingQuerySet, OutboxMessage, WaitingPlace
 from bookings.notices import by_reader
 from bookings.outbox import MessageKind
-from bookings.queries.commitments import ahead_of
+from bookings.queries.commitments import Ahead, ahead_of
 from bookings.queries.guardians import left_alone
 from bookings.queries.leaving import Ends
 from bookings.queries.roles import Roles, roles_of
@@ -18,20 +20,30 @@ from bookings.queries.roles import Roles, roles_of
 
 @dataclass(frozen=True, slots=True)
 class Barring:
-    """What an admin reads before they bar a guardian: what ends with the consent, and the roles
-    that the guardian keeps.
+    """What an admin reads before they bar a guardian: what ends with the consent, the roles that
+    the guardian keeps, and the child's lessons and meetings whose address the guardian goes on
+    knowing.
     """
 
     ends: Ends
     roles: Roles
+    known_rooms: list[Booking]
 
 
 def barring_of(guardianship: Guardianship, *, now: datetime) -> Barring:
     """What barring this guardian means."""
     guardian, student = guardianship.guardian, guardianship.student
     alone = left_alone([student], without=guardian, now=now)
-    ends = Ends(ahead_of([one.pk for one in alone], now=now), [])
-    return Barring(ends, roles_of(guardian))
+    ahead = ahead_of([student.pk], now=now)
+    known = [] if alone else [one for one in ahead.bookings if _is_known(one)]
+    return Barring(Ends(ahead if alone else Ahead([], [], []), []), roles_of(guardian), known)
+
+
+def _is_known(booking: Booking) -> bool:
+    meeting = booking.meeting
+    return booking.standing == Standing.HELD and not is_own_address(
+        meeting.instructor.room, meeting.join_address
+    )
 
 
 def has_another_guardian(guardianship: Guardianship) -> bool:

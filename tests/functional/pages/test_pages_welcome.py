@@ -8,7 +8,7 @@ from django.test import Client
 
 from accounts.models import User
 from bookings.operations.invitations import invite
-from tests.cast import NOW, PASSWORD
+from tests.cast import NOW, PASSWORD, make_minor
 from tests.functional.pages.school import School, as_user, text_of
 from tests.functional.pages.second_factor import with_factor
 from tests.functional.pages.welcome import secret_of
@@ -101,3 +101,21 @@ def test_whoever_is_signed_in_stays_signed_in_as_they_gain_a_child(school: Schoo
     browser = as_user(user)
     assert browser.post(secret_of("welcome")).url == "/"
     assert "Posy" in text_of(browser.get("/my-lessons/"))
+
+
+def test_a_guardian_who_joins_reads_of_the_missing_consent_at_once(school: School) -> None:
+    """On the first page after the form, and on every page of the child from then on, with the form
+    one click away; an old consent of another guardian's is enough.
+    """
+    kit = make_minor("Kit Fell", guardian=school.hedda, consent=False)
+    guest = Client()
+    first = guest.post(invited(school, guardian_of=kit), said(), follow=True)
+    form = f"/me/consents/{kit.guardianships.get(guardian__email=GUARDIAN).pk}/"
+    pages = ["/times/", "/weekly/", "/my-lessons/", "/calendars/", "/me/", "/meetings/"]
+    for shown in (first, *(guest.get(page) for page in pages)):
+        assert "Kit’s lessons need a guardian’s consent." in text_of(shown)
+        assert form in text_of(shown)
+    kit.guardianships.filter(guardian=school.hedda).update(
+        consent_at=NOW, consent_wording="2026-11"
+    )
+    assert "consent." not in text_of(guest.get("/my-lessons/"))
