@@ -21,7 +21,7 @@ from bookings.access.meetings import (
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
-from bookings.access.practice import access_practising, may_practise
+from bookings.access.practice import access_practising
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -57,7 +57,6 @@ __all__ = [
     "bookings_of",
     "instructor_of",
     "may_assess",
-    "may_practise",
     "may_run",
     "meetings_of",
     "move_requests_of",

@@ -1,7 +1,7 @@
 """Ids, versions and starts as an address or a form carries them."""
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import date, datetime
 
 from django.http import HttpRequest
 
@@ -16,6 +16,14 @@ def read_id(text: str | None) -> int:
     if text is None or not text.isdecimal() or len(text) > 18:
         raise Refused("not-found", "There is nothing at this address that you may see.")
     return int(text)
+
+
+def read_day(text: str) -> date:
+    """A date such as "2027-03-12". Refused("not-found") for anything else."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise Refused("not-found", "There is nothing at this address that you may see.") from None
 
 
 def read_version(request: HttpRequest) -> int | None:
