@@ -96,6 +96,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("GET", "bookings/<id:pk>/brief/"): Route(
         lambda w: f"bookings/{w.booking.pk}/brief/", (404, 404, 404, 200, 404, 404)
     ),
+    ("GET", "today/"): Route(lambda w: "today/?on=2027-03-05", (403, 403, 403, 200, 200, 403)),
     ("GET", "meetings/"): Route(lambda w: "meetings/", everybody(200)),
     ("POST", "meetings/"): Route(lambda w: "meetings/", (404, 404, 404, 201, 404, 201), class_body),
     ("GET", "meetings/<id:pk>/"): Route(

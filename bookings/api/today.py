@@ -1,0 +1,102 @@
+"""An instructor's day, in the words of the page Today."""
+
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from bookings import access, clock
+from bookings.api.booking_serializers import student_name
+from bookings.api.fields import Strict
+from bookings.api.meeting_serializers import MeetingOutput
+from bookings.api.operation import operation
+from bookings.api.output import Output, Utc, local
+from bookings.api.references import Known, Named
+from bookings.api.time_fields import Day
+from bookings.api.views import ApiView, asked, me
+from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.domain.zones import zone
+from bookings.models import Booking, Meeting
+from bookings.queries.due import Waits
+from bookings.queries.today import Today, today_of
+
+
+class TodayAsked(Strict):
+    """A date on the clock of the instructor's account; today unless given."""
+
+    on = Day(required=False)
+
+
+class PlaceOfDay(Output):
+    """A student's place in a meeting of the day, held or offered."""
+
+    wire = {"place_kind": "as"}
+    booking = serializers.IntegerField(source="pk")
+    student = Named()
+    standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
+    place_kind = serializers.ChoiceField(choices=[kind.value for kind in PlaceKind])
+    level = serializers.IntegerField(source="student.level")
+    unit = serializers.IntegerField(source="student.unit")
+    student_time_zone = serializers.CharField(source="student.zone")
+    student_local_start = serializers.DateTimeField()
+
+    def get_student(self, booking: Booking) -> Known:
+        return Known(booking.student_id, student_name(booking, self.reader))
+
+    def get_student_local_start(self, booking: Booking) -> str:
+        return local(booking.starts_at, booking.student.zone)
+
+
+class MeetingOfDay(MeetingOutput):
+    """A meeting that touches the day, who is in it, and what is new, in sentences."""
+
+    people = PlaceOfDay(many=True, source="live")
+    news = serializers.ListField(child=serializers.CharField())
+
+    def get_news(self, meeting: Meeting) -> list[str]:
+        news: list[str] = self.context["news"][meeting.pk]
+        return news
+
+
+class DueOutput(Output):
+    """So many of one kind wait for the instructor.
+
+    `first_at` is the start of the earliest lesson or meeting, or when the earliest draft was
+    written or the earliest request was made.
+    """
+
+    what = serializers.ChoiceField(choices=[what.value for what in Waits])
+    count = serializers.IntegerField()
+    first_at = Utc()
+
+
+class TodayOutput(Output):
+    """One date on the clock of the instructor's account, from midnight to midnight.
+
+    A meeting across midnight belongs to both days. What waits does not depend on the date.
+    """
+
+    on = serializers.DateField()
+    time_zone = serializers.CharField()
+    starts_at = Utc(source="period.starts_at")
+    ends_at = Utc(source="period.ends_at")
+    entries = MeetingOfDay(many=True)
+    waiting = DueOutput(many=True, source="due")
+
+    def get_entries(self, found: Today) -> list[Meeting]:
+        return [entry.meeting for entry in found.entries]
+
+
+class InstructorDay(ApiView):
+    """The day of the instructor who asks."""
+
+    queries = {"GET"}
+
+    @operation("today", parameters=[TodayAsked], refused=(403,), responses=TodayOutput)
+    def get(self, request: Request) -> Response:
+        wanted, user, now = asked(request, TodayAsked), me(request), clock.now()
+        instructor = access.require_instructor(user)
+        on = wanted.get("on") or now.astimezone(zone(user.zone)).date()
+        found = today_of(instructor, on, now=now)
+        # They teach all of these, so they need no place in one to be told its room.
+        news = {entry.meeting.pk: entry.news for entry in found.entries}
+        return Response(TodayOutput.of(found, reader=user, held_in=(), news=news))
