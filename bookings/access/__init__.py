@@ -27,6 +27,7 @@ from bookings.access.notes import (
     reading_relation,
     require_assessor,
 )
+from bookings.access.offerings import access_offering
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -51,6 +52,7 @@ __all__ = [
     "access_instructor",
     "access_meeting",
     "access_move_request",
+    "access_offering",
     "access_own_booking",
     "access_own_weekly_place",
     "access_roster_feed",

@@ -45,6 +45,7 @@ ASKS_NOTHING = {
     ("POST", "weekly-places/"): ADDS,
     ("POST", "assessments/"): ADDS,
     ("POST", "students/<id:pk>/assessments/latest/"): "it reads, and logs that it did",
+    ("POST", "students/<id:pk>/assessments/"): "it reads, and logs that it did",
     ("POST", "feeds/"): ADDS,
 }
 
