@@ -11,10 +11,10 @@ from typing import Protocol
 
 from bookings.domain.techniques import BAND_WORDS
 
-_STEP, _TOP = 14, 10  # pixels: one level, and the room above the highest
+_STEP, _TOP = 20, 10  # pixels: one level, and the room above the highest
 _BAND = 5  # pixels between two bands
 BAND_HEIGHT = 28
-_EDGE = 2.0  # of the width: room for the first and the last dot
+_LEFT, _RIGHT = 6.0, 2.0  # of the width: room for the levels and for the last dot
 
 
 class Noted(Protocol):
@@ -83,8 +83,8 @@ def line_of(notes: Sequence[Noted]) -> Line:
 def _places(days: Sequence[date]) -> list[str]:
     """Where each day lies between the first and the last."""
     first, whole = min(days), (max(days) - min(days)).days or 1
-    reach = 100 - 2 * _EDGE
-    return [f"{_EDGE + reach * (day - first).days / whole:.2f}%" for day in days]
+    reach = 100 - _LEFT - _RIGHT
+    return [f"{_LEFT + reach * (day - first).days / whole:.2f}%" for day in days]
 
 
 def _steps(one: Dot, other: Dot) -> Iterable[Stroke]:

@@ -183,7 +183,7 @@ def test_what_was_written_is_what_is_read(studio: Studio) -> None:
         heard=["אֶבֶן", "Study 🎵"],
         bands={"tone": 3},
         strengths="s" * 2000,
-        obstacle="‮עברית",
+        obstacle="\u202eעברית",
         next_steps=["One", "Two", "Three"],
         last_goal="partly",
         goal="Ten placed chords",

@@ -156,7 +156,7 @@ def test_emoji_and_right_to_left_text_come_back_as_they_were(
     school: School, heard: Booking
 ) -> None:
     """Byte for byte, to the author and to the student."""
-    ilse, said = Api(school.ilse.user), "‏אצבע רביעית 🎵"
+    ilse, said = Api(school.ilse.user), "\u200fאצבע רביעית 🎵"
     release(ilse, write(ilse, heard, **{**FULL, "goal": said}))
     read = Api(school.noor.user).get(f"students/{school.noor.pk}/assessments/latest/")
     assert read.json["goal"] == said
