@@ -29,6 +29,7 @@ from bookings.access.notes import (
     reading_relations,
     require_assessor,
 )
+from bookings.access.offerings import access_offering
 from bookings.access.practice import access_practising
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
@@ -54,6 +55,7 @@ __all__ = [
     "access_instructor",
     "access_meeting",
     "access_move_request",
+    "access_offering",
     "access_own_booking",
     "access_own_weekly_place",
     "access_practising",

@@ -23,6 +23,11 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
     return user.is_staff or _teaches(author, student_id, now)
 
 
+def _knows(instructor: Instructor, student: Student) -> bool:
+    has_released = Assessment.objects.released().filter(student=student, author=instructor)
+    return student.regular_instructor_id == instructor.pk or has_released.exists()
+
+
 def _teaches(author: Instructor, student_id: int, now: datetime) -> bool:
     if _meets(author, now).filter(student=student_id).exists():
         return True
@@ -89,12 +94,14 @@ def reading_relations(user: User, notes: Iterable[Assessment], *, now: datetime)
 def history_relation(user: User, student: Student, *, now: datetime) -> str | None:
     """In which relation this person may read every released note about the student; None if not.
 
-    It is "family", "instructor" for one who may write about the student now, or "admin".
+    It is "family", "instructor" or "admin". The instructor may write about the student now, and has
+    released a note about them before or is their regular instructor: another one reads the note of
+    their booking only.
     """
     if _family_among(user, [student], now):
         return "family"
     reader = instructor_of(user)
-    if reader is not None and _teaches(reader, student.pk, now):
+    if reader is not None and _knows(reader, student) and _teaches(reader, student.pk, now):
         return "instructor"
     return "admin" if user.is_staff else None
 

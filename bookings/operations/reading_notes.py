@@ -30,6 +30,7 @@ class NotesRead:
 class History:
     """The notes that a person may read about one student, none of them read yet."""
 
+    student: Student
     rows: QuerySet[Assessment]
     reader: User
     relation: str
@@ -51,7 +52,7 @@ def open_history(*, reader: User, student_id: int, reason: str = "", now: dateti
     if student is None or relation is None:
         raise not_there()
     _check_reason(relation, reason)
-    return History(history_of(student), reader, relation, reason, now)
+    return History(student, history_of(student), reader, relation, reason, now)
 
 
 def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> NotesRead:

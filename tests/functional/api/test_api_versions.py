@@ -47,6 +47,7 @@ ASKS_NOTHING = {
     ("POST", "students/<id:pk>/assessments/latest/"): "it reads, and logs that it did",
     ("POST", "students/<id:pk>/practice/tick/"): "it names the plan, the item and the day",
     ("POST", "students/<id:pk>/practice/untick/"): "it names the plan, the item and the day",
+    ("POST", "students/<id:pk>/assessments/"): "it reads, and logs that it did",
     ("POST", "feeds/"): ADDS,
 }
 
