@@ -18,6 +18,7 @@ from bookings.outbox.rows import (
     withdraw,
     withdraw_form,
     withdraw_offer,
+    withdraw_proposal,
     withdraw_resets,
 )
 from bookings.outbox.sending import claim, drain, send
@@ -42,5 +43,6 @@ __all__ = [
     "withdraw",
     "withdraw_form",
     "withdraw_offer",
+    "withdraw_proposal",
     "withdraw_resets",
 ]
