@@ -84,7 +84,7 @@ def _done(request: HttpRequest, was: Booking, moved: Booking, now: datetime) -> 
         return redirect("my-lessons")
     messages.info(
         request,
-        f"{beside.student.first_name}’s lesson was next to it. You can move it too: this is the time "
+        f"{beside.student.first_name}’s lesson was next to it. You can move it too: this time is "
         f"next to {was.student.first_name}’s new one.",
     )
     starts_at = rfc3339(beside.starts_at + (moved.starts_at - was.starts_at))

@@ -1,4 +1,4 @@
-"""The practice plan on the pages: what to do today, one tap an item, and the picture in the brief."""
+"""The practice plan on the pages: what to do today, one tap an item, and the brief's picture."""
 
 from datetime import timedelta
 from typing import Any
