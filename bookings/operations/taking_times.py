@@ -15,6 +15,7 @@ from bookings.operations.locks import lock_meetings
 from bookings.operations.meeting_state import set_period
 from bookings.operations.proposed_state import end_proposal
 from bookings.operations.proposed_times import lock_proposal
+from bookings.operations.rooms import new_address
 from bookings.operations.starts import AllowedStart, move_to_start
 from bookings.queries.notes import latest_released
 from bookings.queries.policies import policy_in_force
@@ -66,7 +67,7 @@ def _book(time: Booking, proposal: ProposedTimes, *, actor: User, now: datetime)
     zone = zone_of_hours(instructor)
     set_period(meeting, meeting.starts_at, meeting.ends_at, meeting.held_until, zone)
     meeting.status, meeting.is_proposed = MeetingStatus.CONFIRMED, False
-    meeting.instructor, meeting.join_address = instructor, instructor.room
+    meeting.instructor, meeting.join_address = instructor, new_address(instructor.room)
     meeting.version += 1
     meeting.changed_at = now
     meeting.save()
