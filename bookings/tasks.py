@@ -48,9 +48,9 @@ def enqueue_due() -> None:
 
     Ends offers and proposed times that nobody answered, offers free places, closes requests to
     move meetings that have begun, and asks about yesterday's meetings. Erases old bodies of emails,
-    old kept answers, expired sessions and tokens. Stores the zone rules by which people are told their
-    hours. Each step finds its work in the tables and leaves none for a second run, so the task may
-    run twice, late, or beside itself.
+    old kept answers, expired sessions and tokens. Stores the zone rules by which people are told
+    their hours. Each step finds its work in the tables and leaves none for a second run, so the
+    task may run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)

@@ -22,5 +22,5 @@ def access_practising(user: User, student_id: int, *, now: datetime) -> Student:
 def _is_family(user: User, student: Student, now: datetime) -> bool:
     if student.user_id == user.pk:
         return True
-    guarding = Guardianship.objects.filter(guardian=user, student=student, barred_at__isnull=True)
+    guarding = Guardianship.objects.answering().filter(guardian=user, student=student)
     return is_child(student, now) and guarding.exists()

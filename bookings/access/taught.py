@@ -20,7 +20,7 @@ def acts_as_school(user: User, student: Student) -> bool:
     """Whether somebody who acts for a student does so for the school, not for the family."""
     if user.pk == student.user_id:
         return False
-    return not Guardianship.objects.filter(guardian=user, student=student).exists()
+    return not Guardianship.objects.answering().filter(guardian=user, student=student).exists()
 
 
 def students_taught(instructor: Instructor, *, now: datetime) -> QuerySet[Student]:

@@ -115,9 +115,7 @@ def minor_time(policy: Policy, time_zone: str) -> TeachingTime:
 
 
 def daily(opens: int, closes: int, time_zone: str) -> TeachingTime:
-    """The same hours on every day of that wall clock; `opens` and `closes` are minutes of the
-    day.
-    """
+    """The same hours, in minutes of the day, on every day of that wall clock."""
     return TeachingTime(
         weekly=tuple(
             WeeklyWindow(weekday, opens, closes, time_zone) for weekday in range(len(WEEKDAYS))
@@ -148,9 +146,7 @@ def check_minor(period: Period, time_zone: str, policy: Policy) -> None:
 
 
 def check_allowance(open_count: int, policy: Policy) -> None:
-    """Refused("allowance-used") if the student has as many open consultations as the policy
-    allows.
-    """
+    """Refused("allowance-used") if as many consultations are open as the policy allows."""
     if open_count >= policy.open_consultations:
         raise Refused(
             "allowance-used",

@@ -130,10 +130,7 @@ def move_slot(
     current = current_booking(booking, version=version)
     _check_moves(current, meeting, old_instructor)
     by_school = acts_as_school(actor, student)
-    if by_school or answering is not None:
-        check_not_ended(current, now)
-    else:
-        check_notice(current, now)
+    _check_in_time(current, is_bound=not by_school and answering is None, now=now)
     start = judge_start(
         offering=meeting.offering,
         instructor=new_instructor,
@@ -144,8 +141,8 @@ def move_slot(
         by_school=by_school,
     )
     old_starts_at = meeting.starts_at
-    is_asked_for = answering is not None or not by_school
-    current.decline_by = None if is_asked_for else decline_by(now, starts_at)
+    is_the_schools = by_school and answering is None
+    current.decline_by = decline_by(now, starts_at) if is_the_schools else None
     move_to_start(current, meeting, start, now=now)
     close_move_requests(current, answering=answering, now=now)
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
@@ -170,6 +167,14 @@ def _check_moves(booking: Booking, meeting: Meeting, instructor: Instructor) -> 
             "conflict",
             "This lesson has just moved to another instructor. Read it again, then decide.",
         )
+
+
+def _check_in_time(booking: Booking, *, is_bound: bool, now: datetime) -> None:
+    """The cancellation deadline binds a family, unless the instructor grants their request."""
+    if is_bound:
+        check_notice(booking, now)
+    else:
+        check_not_ended(booking, now)
 
 
 def cancel_slot(

@@ -48,13 +48,7 @@ def judge_start(
     `moving` is the meeting that would move there from its own time. Refused: "not-taught",
     "naive-time", and as domain.slots.check_start.
     """
-    teachers = instructors_for(offering, student.level, instructor.pk)
-    if instructor.user_id == student.user_id or not teachers:
-        raise Refused(
-            "not-taught",
-            f"{instructor} does not teach this at level {student.level}. "
-            "Choose another instructor.",
-        )
+    teacher = _teacher(offering, instructor, student)
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     policy = policy_in_force(now)
@@ -62,12 +56,12 @@ def judge_start(
     rules = offering_rules(offering, limits)
     since, until = starts_at - _AROUND, starts_at + _AROUND
     ignoring = moving.pk if moving is not None else None
-    (taught,) = instructors_time(teachers, since, until, ignoring=ignoring)
+    (taught,) = instructors_time([teacher], since, until, ignoring=ignoring)
     learnt = student_time(student, since, until, ignoring=ignoring, open_after=now)
     check_start(starts_at, rules, taught, learnt, limits, now)
     ends_at = starts_at + timedelta(minutes=rules.minutes)
     return AllowedStart(
-        instructor=teachers[0],
+        instructor=teacher,
         student=student,
         policy=policy,
         starts_at=starts_at,
@@ -75,6 +69,18 @@ def judge_start(
         held_until=ends_at + timedelta(minutes=rules.changeover_minutes),
         student_time=learnt,
     )
+
+
+def _teacher(offering: Offering, instructor: Instructor, student: Student) -> Instructor:
+    """The instructor as read now. Refused("not-taught") where they do not teach this student."""
+    teachers = instructors_for(offering, student.level, instructor.pk)
+    if instructor.user_id == student.user_id or not teachers:
+        raise Refused(
+            "not-taught",
+            f"{instructor} does not teach this at level {student.level}. "
+            "Choose another instructor.",
+        )
+    return teachers[0]
 
 
 def check_among(

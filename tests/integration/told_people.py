@@ -66,19 +66,8 @@ def _lark(school: School) -> Student:
 
 
 def people(school: School) -> Told:
-    """Letters about people and their notes."""
-    lineage = UUID(int=school.key(), version=4)
-    note = cast.make_assessment(_lark(school), school.ilse, pk=school.key(), lineage=lineage)
-    yield "assessment", notices.assessment_released(note, now=NOW)
-    note.meeting = cast.make_meeting(
-        cast.make_offering("Short lesson", pk=_FIXED), school.ilse, at("2027-02-28T16:00Z")
-    )
-    note.author = Instructor(pk=_FIXED, user=school.ilse.user)  # the link to book names them
-    note.follow_up_weeks, note.form = 4, NoteForm.LESSON_NOTE
-    note.practice = [{"what": "Chords", "minutes": 10, "is_review": False}]
-    starts = [at("2027-03-29T08:00Z"), at("2027-04-03T21:00Z")]
-    yield "follow_up_dates", notices.assessment_released(note, starts=starts, now=NOW)
-    yield "follow_up_without", notices.assessment_released(note, starts=[], now=NOW)
+    """Emails about people and their notes."""
+    yield from _notes(school)
     guardianship = Guardianship(
         pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64
     )
@@ -112,6 +101,22 @@ def people(school: School) -> Told:
             school.ilse.user, date(2027, 3, 19), [unfinished], now=at("2027-03-20T08:00Z")
         ),
     )
+
+
+def _notes(school: School) -> Told:
+    """A released note, with and without times to meet again."""
+    lineage = UUID(int=school.key(), version=4)
+    note = cast.make_assessment(_lark(school), school.ilse, pk=school.key(), lineage=lineage)
+    yield "assessment", notices.assessment_released(note, now=NOW)
+    note.meeting = cast.make_meeting(
+        cast.make_offering("Short lesson", pk=_FIXED), school.ilse, at("2027-02-28T16:00Z")
+    )
+    note.author = Instructor(pk=_FIXED, user=school.ilse.user)  # the link to book names them
+    note.follow_up_weeks, note.form = 4, NoteForm.LESSON_NOTE
+    note.practice = [{"what": "Chords", "minutes": 10, "is_review": False}]
+    starts = [at("2027-03-29T08:00Z"), at("2027-04-03T21:00Z")]
+    yield "follow_up_dates", notices.assessment_released(note, starts=starts, now=NOW)
+    yield "follow_up_without", notices.assessment_released(note, starts=[], now=NOW)
 
 
 def accounts(school: School) -> Told:
