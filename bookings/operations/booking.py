@@ -118,9 +118,8 @@ def move_slot(
 ) -> Booking:
     """Moves a one-on-one to another start, with the same or another instructor.
 
-    The new start is judged by the policy in force, the deadline by the policy of the booking. It
-    does not bind the school, whose move may be declined for a day unless it is `answering` a
-    request. Other unanswered requests are closed.
+    The new start is judged by the policy in force, the deadline by the policy of the booking. The
+    deadline does not bind the school, whose move may be declined unless `answering` a request.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
@@ -140,8 +139,7 @@ def move_slot(
         moving=meeting,
         by_school=by_school,
     )
-    old_starts_at = meeting.starts_at
-    is_the_schools = by_school and answering is None
+    old_starts_at, is_the_schools = meeting.starts_at, by_school and answering is None
     current.decline_by = decline_by(now, starts_at) if is_the_schools else None
     move_to_start(current, meeting, start, now=now)
     close_move_requests(current, answering=answering, now=now)
