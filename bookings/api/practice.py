@@ -5,6 +5,7 @@ the brief.
 """
 
 from datetime import datetime
+from types import SimpleNamespace
 from typing import Any
 
 from django.http import HttpResponseBase
@@ -32,7 +33,7 @@ class PracticeDayOutput(Output):
 class StepOutput(Output):
     """One item of the plan. `rests_first` says to rest 5 minutes before it.
 
-    `ticked_on` holds the days it is ticked for, of the last 14.
+    `ticked_days` are those of the last 14 that it is ticked for.
     """
 
     item = serializers.IntegerField()
@@ -40,9 +41,9 @@ class StepOutput(Output):
     minutes = serializers.IntegerField()
     is_review = serializers.BooleanField()
     rests_first = serializers.BooleanField()
-    ticked_on = serializers.ListField(child=serializers.DateField())
+    ticked_days = serializers.ListField(child=serializers.DateField())
 
-    def get_ticked_on(self, step: Step) -> list[str]:
+    def get_ticked_days(self, step: Step) -> list[str]:
         ticked = self.context["ticked"]
         return sorted(on.isoformat() for on, item in ticked if item == step.item)
 
@@ -50,17 +51,17 @@ class StepOutput(Output):
 class PracticeOutput(Output):
     """The plan of the latest released assessment that has one, older pieces last.
 
-    `today` is the date on the student's clock. `assessment` is null and `items` is empty where
-    there is no plan.
+    `today` is the date on the student's clock. `plan` is the id of the assessment. It is null and
+    `items` is empty where there is no plan.
     """
 
     today = serializers.DateField()
-    assessment = serializers.IntegerField(allow_null=True)
+    plan = serializers.IntegerField(allow_null=True)
     minutes = serializers.IntegerField()
     items = StepOutput(many=True, source="steps")
     days = PracticeDayOutput(many=True, source="practised.days")
 
-    def get_assessment(self, practice: Practice) -> int | None:
+    def get_plan(self, practice: Practice) -> int | None:
         return practice.plan.pk if practice.plan else None
 
 
@@ -80,13 +81,17 @@ class Practising(ApiView):
 class TickForm(Strict):
     """One item of one plan on one day: today or yesterday on the student's clock."""
 
-    assessment = Id()
+    plan = Id()
     item = Whole(min_value=0, max_value=7)
     on = Day()
 
 
-class TickOutput(TickForm, Output):
+class TickOutput(Output):
     """What is ticked, or is no longer."""
+
+    plan = serializers.IntegerField()
+    item = serializers.IntegerField()
+    on = serializers.DateField()
 
 
 class Ticking(ApiView):
@@ -116,11 +121,11 @@ def _answered(request: Request, pk: int, verb: Any) -> HttpResponseBase:
         verb(
             actor=user,
             student_id=pk,
-            assessment_id=sent["assessment"],
+            assessment_id=sent["plan"],
             item=sent["item"],
             on=sent["on"],
             now=now,
         )
-        return Result(200, {**sent, "on": sent["on"].isoformat()})
+        return Result(200, TickOutput.of(SimpleNamespace(**sent)))
 
     return answered(request, act)

@@ -37,8 +37,8 @@ def tick(
     """Notes that the student practised an item of the plan on a day of their clock.
 
     A second tick of the same item and day changes nothing. Refused: "not-found" for somebody else's
-    student and for a note that is not the student's, "newer-assessment" where a later plan counts,
-    "invalid" for an item that is not in the plan, "past" before yesterday, "not-yet" after today.
+    student, a note that is not the student's, and an item that is not in the plan;
+    "newer-assessment" where a later plan counts; "past" before yesterday; "not-yet" after today.
     """
     plan = _counting_plan(actor, student_id, assessment_id, item=item, on=on, now=now)
     found, is_new = PracticeTick.objects.get_or_create(
@@ -70,11 +70,9 @@ def _counting_plan(
     plan = latest_plan(student)
     if plan is None or plan.pk != assessment_id:
         if not Assessment.objects.released().filter(pk=assessment_id, student=student).exists():
-            raise Refused(
-                "not-found", "That id leads to nothing that you may see.", field="assessment"
-            )
+            raise Refused("not-found", "That id leads to nothing that you may see.", field="plan")
         raise Refused("newer-assessment", "There is a newer practice plan. Open it and tick there.")
     if not 0 <= item < len(plan.practice):
-        raise Refused("invalid", "The practice plan has no such item.", field="item")
+        raise Refused("not-found", "The practice plan has no such item.", field="item")
     check_day(on, today=today_of(student, now))
     return plan

@@ -93,8 +93,8 @@ def test_a_tick_out_of_place_is_refused(home, verb):
     """An older day, a day ahead, an item that the plan has not, and a note that is not theirs."""
     refused("past", lambda: home.act(verb, on=TODAY - timedelta(days=2)))
     refused("not-yet", lambda: home.act(verb, on=TODAY + timedelta(days=1)))
-    refused("invalid", lambda: home.act(verb, item=3))
-    refused("invalid", lambda: home.act(verb, item=-1))
+    refused("not-found", lambda: home.act(verb, item=3))
+    refused("not-found", lambda: home.act(verb, item=-1))
     refused("not-found", lambda: home.act(verb, assessment_id=home.childs.pk))
     draft = cast.make_assessment(home.noor, home.ilse, practice=PLAN)
     refused("not-found", lambda: home.act(verb, assessment_id=draft.pk))

@@ -32,7 +32,7 @@ def note_body(world: World) -> dict[str, Any]:
 
 
 def tick_body(world: World) -> dict[str, Any]:
-    return {"assessment": world.released.pk, "item": 0, "on": "2027-03-01"}
+    return {"plan": world.released.pk, "item": 0, "on": "2027-03-01"}
 
 
 def class_body(world: World) -> dict[str, Any]:

@@ -29,7 +29,7 @@ def of(world: World, act: str = "") -> str:
 
 
 def said(world: World, **changes: Any) -> dict[str, Any]:
-    return {"assessment": world.released.pk, "item": 0, "on": "2027-03-01", **changes}
+    return {"plan": world.released.pk, "item": 0, "on": "2027-03-01", **changes}
 
 
 def test_a_tick_shows_in_the_plan_and_in_the_days(world: World, noor: Api) -> None:
@@ -38,24 +38,24 @@ def test_a_tick_shows_in_the_plan_and_in_the_days(world: World, noor: Api) -> No
         reply = noor.post(of(world, "tick/"), said(world))
         assert (reply.status, reply.json) == (200, said(world))
     shown = noor.get(of(world)).json
-    assert (shown["assessment"], shown["today"], shown["minutes"]) == (
+    assert (shown["plan"], shown["today"], shown["minutes"]) == (
         world.released.pk,
         "2027-03-01",
         20,
     )
-    assert shown["items"][0]["ticked_on"] == ["2027-03-01"]
+    assert shown["items"][0]["ticked_days"] == ["2027-03-01"]
     assert len(shown["days"]) == 14
     assert shown["days"][-1] == {"on": "2027-03-01", "minutes": 20}
     for _ in range(2):
         assert noor.post(of(world, "untick/"), said(world)).status == 200
-    assert noor.get(of(world)).json["items"][0]["ticked_on"] == []
+    assert noor.get(of(world)).json["items"][0]["ticked_days"] == []
 
 
 def test_each_refusal_says_what_to_do(world: World, noor: Api) -> None:
     """A day too old, a day ahead, an item the plan has not, and a plan that a newer one follows."""
     refused(noor.post(of(world, "tick/"), said(world, on="2027-02-27")), "past")
     refused(noor.post(of(world, "tick/"), said(world, on="2027-03-02")), "not-yet")
-    problem = refused(noor.post(of(world, "tick/"), said(world, item=1)), "invalid")
+    problem = refused(noor.post(of(world, "tick/"), said(world, item=1)), "not-found")
     assert problem["detail"] == "The practice plan has no such item."
     world.school.released(world.learner, world.school.wren, practice=world.released.practice)
     newer = refused(noor.post(of(world, "tick/"), said(world)), "newer-assessment")
@@ -74,7 +74,7 @@ def test_the_same_key_gives_the_same_answer(world: World, noor: Api) -> None:
 def test_a_student_without_a_plan_reads_an_empty_one(school: School) -> None:
     """Null and empty lists, and fourteen days without a minute."""
     shown = Api(school.noor.user).get(f"students/{school.noor.pk}/practice/").json
-    assert (shown["assessment"], shown["minutes"], shown["items"]) == (None, 0, [])
+    assert (shown["plan"], shown["minutes"], shown["items"]) == (None, 0, [])
     assert {day["minutes"] for day in shown["days"]} == {0}
 
 
@@ -97,6 +97,6 @@ def test_a_guardian_ticks_for_a_child_on_the_child_s_clock(school: School) -> No
         school.posy, school.ilse, practice=[{"what": "Airs", "minutes": 10, "is_review": False}]
     )
     hedda, path = Api(school.hedda), f"students/{school.posy.pk}/practice/"
-    told = {"assessment": plan.pk, "item": 0, "on": hedda.get(path).json["today"]}
+    told = {"plan": plan.pk, "item": 0, "on": hedda.get(path).json["today"]}
     assert hedda.post(path + "tick/", told).status == 200
     assert hedda.get(path).json["days"][-1]["minutes"] == 10

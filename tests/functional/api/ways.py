@@ -59,7 +59,7 @@ def secret_again(who: Api, path: str, data: Any = None) -> Reply:
 
 def ticked_too_late(world: World, how: str) -> Reply:
     """The day before yesterday."""
-    old = {"assessment": world.released.pk, "item": 0, "on": "2027-02-27"}
+    old = {"plan": world.released.pk, "item": 0, "on": "2027-02-27"}
     return owner(world).post(f"students/{world.learner.pk}/practice/{how}", old)
 
 
