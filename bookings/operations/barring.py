@@ -8,7 +8,7 @@ from bookings import notices, outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_answered_for
-from bookings.models import Booking, Meeting
+from bookings.models import Booking, Meeting, OutboxMessage
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.guardians import lock_guardianship
@@ -18,15 +18,16 @@ from bookings.operations.locks import lock_students
 from bookings.operations.reminders import tell_anew, tell_family_anew
 from bookings.operations.rooms import renew_addresses
 from bookings.queries.barring import (
+    emails_about,
     has_another_guardian,
     in_calendar,
     places_beside,
-    unsent_about,
 )
 from bookings.queries.consents import has_consent
 
 LONGEST_REASON = 200
 NO_CONSENT = "No guardian’s consent to live lessons is on file."
+State = OutboxMessage.State
 _FIELDS = ["barred_at", "barred_by", "barred_why"]
 
 
@@ -40,12 +41,12 @@ def bar_guardian(
 ) -> Guardianship:
     """Bars a guardian: from now on they read, do and get nothing about the child.
 
-    Their unsent emails about the child go, and all answers kept for them; each meeting ahead of the
-    child leaves their calendar. Where no other guardian has consented, what the child has ahead
-    ends. Where a room makes an address for each meeting, the child's meetings get new ones. `why`
-    is for admins alone. Refused: "invalid" without a reason, "already-done", "not-allowed" for
-    oneself, "last-guardian", and "has-bookings" where something would end and `end_bookings` is
-    False.
+    Emails to them about the child are neither sent nor sent again, no answer is kept for them, and
+    each meeting ahead of the child leaves their calendar. Where no other guardian has consented,
+    what the child has ahead ends. Where a room makes an address for each meeting, the child's
+    meetings get new ones. `why` is for admins alone. Refused: "invalid" without a reason,
+    "already-done", "not-allowed" for oneself, "last-guardian", and "has-bookings" where something
+    would end and `end_bookings` is False.
     """
     require_admin(actor)
     why = _reason(why)
@@ -94,10 +95,14 @@ def _cut_off(current: Guardianship, entries: Iterable[Meeting], now: datetime) -
     invited = Welcome.objects.usable(now).filter(email=guardian.email, guardian_of=current.student)
     void(invited, now=now)
     forget_answers_to(guardian)
-    unsent = unsent_about(current)
-    outbox.take_back([row.pk for row in unsent])
+    emails = emails_about(current)
+    outbox.take_back([row.pk for row in emails])
     beside = places_beside(current, now=now)
-    invitations = {row.meeting_id for row in unsent if row.method == "REQUEST"}
+    invitations = {
+        row.meeting_id
+        for row in emails
+        if row.method == "REQUEST" and row.state in (State.DUE, State.GIVEN_UP)
+    }
     messages = notices.guardian_barred(
         guardian,
         out=[meeting for meeting in entries if meeting not in beside],

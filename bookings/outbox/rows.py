@@ -116,13 +116,15 @@ def take_back_ahead(reader_id: int, *, now: datetime) -> None:
 
 
 def take_back(pks: Collection[int]) -> None:
-    """Takes these unsent messages back: deleted, so that they can be enqueued anew.
+    """Takes these messages back. Unsent ones are deleted, so that they can be enqueued anew.
 
-    One that is on its way, or was tried, stays as a row without a text.
+    One that is on its way, or has left, stays as a row without a text, so nobody sends it again.
     """
-    rows = OutboxMessage.objects.unsent_or_given_up().filter(pk__in=pks)
-    rows.filter(attempts=0, leased_until__isnull=True).delete()
-    rows.update(state=OutboxMessage.State.SUPERSEDED, body="", calendar="", leased_until=None)
+    rows = OutboxMessage.objects.filter(pk__in=pks)
+    unsent = rows.unsent_or_given_up()
+    unsent.filter(attempts=0, leased_until__isnull=True).delete()
+    unsent.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None)
+    rows.update(body="", calendar="")
 
 
 def send_to(reader_id: int, address: str, *, instead_of: str) -> None:

@@ -52,16 +52,16 @@ def has_another_guardian(guardianship: Guardianship) -> bool:
     return others.exclude(pk=guardianship.pk).exists()
 
 
-def unsent_about(guardianship: Guardianship) -> list[OutboxMessage]:
-    """The guardian's unsent and given-up messages about the student.
+def emails_about(guardianship: Guardianship) -> list[OutboxMessage]:
+    """The guardian's messages about the student that still have a text, sent or not.
 
     They are those about the student's meetings, those that say the student's first name, and the
     consent form. None is among them that the guardian gets as an instructor.
     """
     name = rf"(?<!\w){re.escape(guardianship.student.first_name)}(?!\w)"
-    unsent = OutboxMessage.objects.unsent_or_given_up().to(guardianship.guardian_id)
+    theirs = OutboxMessage.objects.to(guardianship.guardian_id).exclude(body="")
     as_instructor = Q(meeting__instructor__user=guardianship.guardian_id)
-    rows = unsent.exclude(as_instructor).exclude(kind=MessageKind.FOLLOW_UP)
+    rows = theirs.exclude(as_instructor).exclude(kind=MessageKind.FOLLOW_UP)
     meetings = set(_meetings_of(guardianship).values_list("pk", flat=True))
     form = f"guardianship:{guardianship.pk}"
     return [

@@ -5,6 +5,7 @@ import pytest
 from accounts.models import Guardianship, User
 from bookings.access import own_students
 from bookings.models import KeptAnswer, OutboxMessage
+from bookings.operations.resending import send_again
 from bookings.outbox.readers import is_theirs
 from tests.cast import NOW
 from tests.school.barring import WHY, bar, booked, class_of_two, second_guardian, sent, unsent
@@ -126,3 +127,13 @@ def test_a_reminder_that_slipped_through_never_leaves(school: School, row: Guard
         barred_at=NOW, barred_by=school.dag, barred_why=WHY
     )
     assert not is_theirs(reminder, NOW)
+
+
+def test_an_email_that_has_left_is_not_sent_again(school: School, row: Guardianship) -> None:
+    """Neither by the office nor because a calendar asks: its text is erased."""
+    booked(school, school.posy)
+    sent(school.hedda)
+    bar(school, row)
+    message = OutboxMessage.objects.get(recipient=school.hedda, method="REQUEST")
+    assert (message.state, message.body, message.calendar) == ("sent", "", "")
+    school.refused("already-ended", send_again, message=message)
