@@ -55,15 +55,15 @@ def end_all_ahead(
 def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
     """Reads what these students have ahead, and locks all that its end touches, in lock order.
 
-    `taught_by` is the id of an instructor whose meetings ahead are locked too. The students' locks
-    keep others from booking for them; Refused("conflict") where somebody did just before.
+    `taught_by` is the id of an instructor whose meetings ahead and regular students are locked
+    too. The students' locks keep others from booking for them; Refused("conflict") where somebody did just before.
     """
     found = ahead_of(students, now=now)
     meetings = found.meetings | _taught(taught_by, now)
     teachers = found.instructors | ({taught_by} if taught_by is not None else set())
     hold_teachers(teachers, Student.objects.filter(pk__in=students))
     lock_meetings(meetings)
-    lock_students({*students, *_others_in(meetings)})
+    lock_students({*students, *_others_in(meetings), *_regular_of(taught_by)})
     held = ahead_of(students, now=now)
     if not held.meetings | _taught(taught_by, now) <= meetings:
         raise Refused(
@@ -75,6 +75,13 @@ def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: 
 def _taught(instructor_id: int | None, now: datetime) -> set[int]:
     meetings = Meeting.objects.not_called_off().ahead(now).taught_by(instructor_id)
     return set(meetings.values_list("pk", flat=True))
+
+
+def _regular_of(instructor_id: int | None) -> set[int]:
+    if instructor_id is None:
+        return set()
+    regular = Student.objects.filter(regular_instructor=instructor_id)
+    return set(regular.values_list("pk", flat=True))
 
 
 def _others_in(meetings: Collection[int]) -> set[int]:

@@ -60,6 +60,11 @@ urlpatterns = [
     path("people/accounts/<int:user_id>/teach-again/", accounts.teach, name="teach-again"),
     path("people/students/new/", students.new, name="new-student"),
     path("people/students/<int:student_id>/", students.student, name="student"),
+    path(
+        "people/students/<int:student_id>/regular-instructor/",
+        students.regular_instructor,
+        name="regular-instructor",
+    ),
     path("people/students/<int:student_id>/leave/", leaving.leave, name="student-leaves"),
     path("people/students/<int:student_id>/return/", students.come_back, name="student-returns"),
     path("people/guardians/<int:guardianship_id>/remove/", leaving.remove, name="remove-guardian"),

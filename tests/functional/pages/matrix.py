@@ -47,6 +47,7 @@ MATRIX = {
     "teach-again": {ADMIN},
     "new-student": {ADMIN},
     "student": {ADMIN},
+    "regular-instructor": {ADMIN},
     "student-leaves": {ADMIN},
     "student-returns": {ADMIN},
     "remove-guardian": {ADMIN},
