@@ -20,12 +20,24 @@ from bookings.access.meetings import (
     meetings_of,
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
-from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
+from bookings.access.my_students import (
+    access_list_of,
+    access_listed_student,
+    students_listed,
+)
+from bookings.access.notes import (
+    access_assessment,
+    may_assess,
+    notes_of_instructor,
+    reading_relation,
+    require_assessor,
+)
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
     acts_for,
     name_for,
+    named_like,
     own_students,
     student_among,
     students_near,
@@ -43,6 +55,8 @@ __all__ = [
     "access_extra_hours",
     "access_feed",
     "access_instructor",
+    "access_list_of",
+    "access_listed_student",
     "access_meeting",
     "access_move_request",
     "access_own_booking",
@@ -60,12 +74,15 @@ __all__ = [
     "move_requests_of",
     "move_requests_seen",
     "name_for",
+    "named_like",
     "not_there",
+    "notes_of_instructor",
     "own_students",
     "reading_relation",
     "require_admin",
     "require_assessor",
     "student_among",
+    "students_listed",
     "students_near",
     "weekly_places_of",
 ]

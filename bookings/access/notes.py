@@ -2,12 +2,14 @@
 
 from datetime import datetime, timedelta
 
+from django.db.models import Q
+
 from accounts.models import Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
 from bookings.domain.vocabulary import NoteState
-from bookings.models import Assessment, Booking, BookingQuerySet
+from bookings.models import Assessment, AssessmentQuerySet, Booking, BookingQuerySet
 
 NOTES_STAY = timedelta(days=14)
 """How long after a meeting its instructor may write about it and read the booking's assessment."""
@@ -68,6 +70,18 @@ def reading_relation(user: User, note: Assessment, *, now: datetime) -> str | No
     if reader is not None and _meets(reader, now).filter(assessment=note).exists():
         return "instructor"
     return "admin" if user.is_staff else None
+
+
+def notes_of_instructor(instructor: Instructor | None, *, now: datetime) -> AssessmentQuerySet:
+    """The released notes that this instructor, who teaches now, may read; none for None.
+
+    They are those for which `reading_relation` says "author" or "instructor".
+    """
+    if instructor is None:
+        return Assessment.objects.none()
+    of_bookings = _meets(instructor, now).filter(assessment__isnull=False).order_by()
+    is_open = Q(author=instructor) | Q(pk__in=of_bookings.values("assessment"))
+    return Assessment.objects.released().filter(is_open)
 
 
 def _is_family(user: User, student: Student, now: datetime) -> bool:

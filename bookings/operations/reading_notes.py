@@ -1,5 +1,6 @@
 """Reading an assessment. Every reading is logged before the text is shown."""
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from accounts.models import Student, User
@@ -49,4 +50,16 @@ def log_reading(
         )
     AssessmentReading.objects.create(
         assessment=note, reader=reader, relation=relation, reason=reason, read_at=now
+    )
+
+
+def log_listed(*, reader: User, notes: Iterable[Assessment], now: datetime) -> None:
+    """Logs that a list shows this instructor the obstacles of these notes: at most one query.
+
+    Notes of their own are left out: they know what they wrote.
+    """
+    AssessmentReading.objects.bulk_create(
+        AssessmentReading(assessment=note, reader=reader, relation="instructor", read_at=now)
+        for note in notes
+        if note.author.user_id != reader.pk
     )

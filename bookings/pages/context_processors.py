@@ -52,6 +52,8 @@ def _navigation(
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
         ]
+    if held.runs_meetings:
+        links += [("/my-students/", "My students" if held.teaches else "Students")]
     if held.teaches:
         links += [("/hours/", "Hours I teach")]
     links += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]

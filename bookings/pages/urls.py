@@ -23,6 +23,7 @@ from bookings.pages import (
     meetings,
     move_requests,
     moving,
+    my_students,
     notes,
     people,
     reinstating,
@@ -106,6 +107,8 @@ urlpatterns = [
     path("hours/from-file/publish/", availability.adopt, name="adopt-hours"),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", notes.new, name="write-assessment"),
+    path("my-students/", my_students.my_students, name="my-students"),
+    path("due-a-review/", my_students.due_a_review, name="due-a-review"),
     path("move-requests/", move_requests.move_requests, name="move-requests"),
     path(
         "move-requests/<int:request_id>/",

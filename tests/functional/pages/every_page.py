@@ -97,6 +97,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/meetings/{off.pk}/reinstate/",
         f"/meetings/{off.pk}/",
         "/move-requests/",
+        "/my-students/",
+        "/my-students/?show=no-lesson&level=9",
+        "/due-a-review/",
     ]
     row = school.posy.guardianships.get()
     office = [
@@ -110,6 +113,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/people/accounts/{school.ilse.user_id}/close/",
         f"/people/accounts/{school.ilse.user_id}/dismiss/",
         f"/people/accounts/{school.ilse.user_id}/second-factor/",
+        "/my-students/",
+        "/due-a-review/",
         "/terms/",
         f"/terms/{place.term_id}/",
         "/meetings/new/",

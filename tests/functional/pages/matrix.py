@@ -96,6 +96,8 @@ MATRIX = {
     "change-roster": {ADMIN},
     "call-off": {TEACHER, ADMIN},
     "reinstate": {TEACHER, ADMIN},
+    "my-students": {TEACHER, FOREIGN, ADMIN},
+    "due-a-review": {TEACHER, FOREIGN, ADMIN},
     "move-requests": {TEACHER, FOREIGN, ADMIN},
     "answer-move-request": {TEACHER, ADMIN},
     "renew-feed": {STUDENT},
