@@ -21,10 +21,16 @@ from bookings.access.meetings import (
     meetings_of,
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
+from bookings.access.my_students import (
+    access_list_of,
+    access_listed_student,
+    students_listed,
+)
 from bookings.access.notes import (
     access_assessment,
     history_relation,
     may_assess,
+    notes_of_instructor,
     reading_relation,
     reading_relations,
     require_assessor,
@@ -36,6 +42,7 @@ from bookings.access.students import (
     access_student,
     acts_for,
     name_for,
+    named_like,
     own_students,
     student_among,
     students_near,
@@ -60,6 +67,8 @@ __all__ = [
     "access_extra_hours",
     "access_feed",
     "access_instructor",
+    "access_list_of",
+    "access_listed_student",
     "access_meeting",
     "access_move_request",
     "access_offering",
@@ -83,7 +92,9 @@ __all__ = [
     "move_requests_of",
     "move_requests_seen",
     "name_for",
+    "named_like",
     "not_there",
+    "notes_of_instructor",
     "own_students",
     "reading_relation",
     "reading_relations",
@@ -91,6 +102,7 @@ __all__ = [
     "require_assessor",
     "require_instructor",
     "student_among",
+    "students_listed",
     "students_near",
     "weekly_places_of",
 ]

@@ -3,12 +3,14 @@
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
+from django.db.models import Q
+
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
 from bookings.domain.vocabulary import NoteState
-from bookings.models import Assessment, Booking, BookingQuerySet
+from bookings.models import Assessment, AssessmentQuerySet, Booking, BookingQuerySet
 
 NOTES_STAY = timedelta(days=14)
 """How long after a meeting its instructor may write about it and read the booking's assessment."""
@@ -104,6 +106,18 @@ def history_relation(user: User, student: Student, *, now: datetime) -> str | No
     if reader is not None and _knows(reader, student) and _teaches(reader, student.pk, now):
         return "instructor"
     return "admin" if user.is_staff else None
+
+
+def notes_of_instructor(instructor: Instructor | None, *, now: datetime) -> AssessmentQuerySet:
+    """The released notes that this instructor, who teaches now, may read; none for None.
+
+    They are those for which `reading_relation` says "author" or "instructor".
+    """
+    if instructor is None:
+        return Assessment.objects.none()
+    of_bookings = _meets(instructor, now).filter(assessment__isnull=False).order_by()
+    is_open = Q(author=instructor) | Q(pk__in=of_bookings.values("assessment"))
+    return Assessment.objects.released().filter(is_open)
 
 
 def _family_among(user: User, students: Iterable[Student], now: datetime) -> set[int]:

@@ -1,14 +1,18 @@
 """The students for whom a person may act, and how a student is named to others."""
 
 from collections.abc import Iterable, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from accounts.models import Guardianship, Student, User
 from bookings.access.refusals import not_there
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_answered_for, is_child
+
+WORDS = 6
+"""How many words of a search are heeded."""
+_LATEST_CLOCK = timedelta(days=1)
 
 
 def students_near(user: User) -> QuerySet[Student]:
@@ -48,6 +52,39 @@ def name_for(reader: User, student: Student, now: datetime) -> str:
     if reader.is_staff or not is_child(student, now):
         return student.full_name
     return student.first_name
+
+
+def named_like(user: User, words: str, *, now: datetime) -> Q:
+    """Students in whose name stands each of these words, as far as this person knows the name.
+
+    Admins search names, email addresses and guardians; an instructor searches whole names of adults
+    and first names of minors, so that no search tells a minor's surname.
+    """
+    found = Q()
+    for word in words.split()[:WORDS]:
+        found &= named_to_admins(word) if user.is_staff else _known_to_all(word, now.date())
+    return found
+
+
+def named_to_admins(word: str) -> Q:
+    """Students who are found by this word: by their own name, their address, and those of their
+    guardians.
+    """
+    guardians = Guardianship.objects.filter(
+        Q(guardian__name__icontains=word) | Q(guardian__email__icontains=word),
+        student=OuterRef("pk"),
+    )
+    return _named(word, "icontains") | Q(user__email__icontains=word) | Q(Exists(guardians))
+
+
+def _known_to_all(word: str, today: date) -> Q:
+    # The last clock to reach a date does so a day after UTC: until then they may be a minor.
+    is_adult = Q(adult_on__isnull=True) | Q(adult_on__lte=today - _LATEST_CLOCK)
+    return _named(word, "istartswith") | (is_adult & _named(word, "icontains"))
+
+
+def _named(word: str, lookup: str) -> Q:
+    return Q(**{f"own_name__{lookup}": word}) | Q(**{f"user__name__{lookup}": word})
 
 
 def access_student(user: User, student_id: int | None = None, *, now: datetime) -> Student:

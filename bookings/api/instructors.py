@@ -11,17 +11,20 @@ from bookings.api.door import Result, answered
 from bookings.api.meeting_serializers import MeetingOutput
 from bookings.api.operation import operation
 from bookings.api.output import Output
-from bookings.api.references import an_instructor
+from bookings.api.references import a_student, an_instructor
 from bookings.api.views import ApiView, body, me
 from bookings.operations.leaving import dismiss_instructor
 from bookings.queries.places import held_in
 
 
 class DismissedOutput(Output):
-    """Who teaches here no more, and the meetings called off for it."""
+    """Who teaches here no more, the meetings called off for it, and the students who have no
+    regular instructor any more.
+    """
 
     instructor = an_instructor()
     called_off = MeetingOutput(many=True)
+    regular_students = a_student(many=True)
 
 
 class Dismissing(ApiView):

@@ -1,6 +1,6 @@
 """Pages of a list, by cursor: `results` and the addresses of the `next` and `previous` page."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, TypeVar
 
 from django.core.signing import BadSignature, Signer
@@ -70,3 +70,31 @@ def page(
     pages.ordering = ordering
     found = pages.paginate_queryset(rows, request, view)
     return pages.get_paginated_response(list(shown(found or [])))
+
+
+def page_of_ids(
+    request: Request,
+    view: APIView,
+    ids: Sequence[int],
+    shown: Callable[[list[int]], Iterable[Any]],
+) -> Response:
+    """One cursor page of ids that are in order already.
+
+    A page is found by its place in the list, so that it may repeat or miss one who moved meanwhile.
+    """
+    pages = Pages()
+    cursor = pages.decode_cursor(request) or Cursor(0, False, None)
+    size = pages.get_page_size(request) or pages.page_size
+    pages.request, pages.base_url = request, request.build_absolute_uri()
+
+    def address(first: int) -> str | None:
+        return pages.encode_cursor(Cursor(max(first, 0), False, None))
+
+    first, past = cursor.offset, cursor.offset + size
+    return Response(
+        {
+            "next": address(past) if past < len(ids) else None,
+            "previous": address(first - size) if first > 0 else None,
+            "results": list(shown(list(ids[first:past]))),
+        }
+    )

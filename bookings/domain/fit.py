@@ -25,8 +25,8 @@ class Weights(NamedTuple):
     from an hour on.
     """
     continuity: int = 20
-    """All for the instructor of the latest released assessment, and where there is no assessment;
-    else nothing.
+    """All for the regular instructor, or without one for the instructor of the latest released
+    assessment; all where there is neither; else nothing.
     """
     sooner: int = 15
     """For an early date: all within 24 hours, nothing at the horizon."""
@@ -42,10 +42,14 @@ class Factors(NamedTuple):
     """0-20, of the whole meeting on the student's clock."""
     stranded_minutes: int
     continues: bool | None
-    """Whether the latest released assessment is by this instructor; None if there is none."""
+    """Whether this is the regular instructor or, without one, the instructor of the latest
+    released assessment; None if there is neither.
+    """
     days_ahead: int
     """Elapsed days from now, rounded down."""
     horizon_days: int
+    has_regular: bool = False
+    """Whether the student has a regular instructor."""
 
 
 @lru_cache(maxsize=8192)
@@ -61,7 +65,7 @@ def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
     words = (
         _hour(factors.burden),
         _stranded(stranded),
-        _continuity(factors.continues),
+        _continuity(factors),
         _ahead(factors.days_ahead),
     )
     return points, tuple(sentence for sentence in words if sentence)
@@ -87,14 +91,13 @@ def _stranded(minutes: int) -> str:
     )
 
 
-def _continuity(continues: bool | None) -> str:
-    if continues is None:
+def _continuity(factors: Factors) -> str:
+    if factors.continues is None:
         return ""
-    return (
-        "With the instructor of the latest assessment."
-        if continues
-        else "Not with the instructor of the latest assessment."
+    known_as = (
+        "regular instructor" if factors.has_regular else "instructor of the latest assessment"
     )
+    return f"{'With' if factors.continues else 'Not with'} the {known_as}."
 
 
 def _ahead(days: int) -> str:

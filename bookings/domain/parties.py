@@ -81,6 +81,7 @@ class StudentTime:
 
     `busy` comes from other calendars, and instructors are never told of it. `heard_by` is the
     instructor of the latest released assessment and `heard_in` its id; both None without one.
+    `regular` is the regular instructor; None without one.
     `open_consultations` counts those the student has open, 0 if nobody counted.
     """
 
@@ -92,3 +93,9 @@ class StudentTime:
     heard_by: int | None = None
     heard_in: int | None = None
     open_consultations: int = 0
+    regular: int | None = None
+
+    @property
+    def continues_with(self) -> int | None:
+        """The instructor with whom lessons go on: the regular one, else `heard_by`."""
+        return self.heard_by if self.regular is None else self.regular

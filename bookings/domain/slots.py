@@ -162,16 +162,18 @@ def _slots(
 ) -> list[Slot]:
     """A slot for each (cell, instructor id), with its burden and its fit."""
     costs = {i: burden(meeting, student.time_zone) for i, meeting in meetings.items()}
+    known, has_regular = student.continues_with, student.regular is not None
     slots = []
     for i, instructor_id in chosen:
         meeting = meetings[i]
-        continues = None if student.heard_by is None else instructor_id == student.heard_by
+        continues = None if known is None else instructor_id == known
         factors = Factors(
             costs[i],
             gaps[instructor_id].stranded_minutes(i),
             continues,
             (meeting.starts_at - now).days,
             policy.horizon_days,
+            has_regular,
         )
         score, reasons = fit(factors)
         slots.append(

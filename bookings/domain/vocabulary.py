@@ -93,6 +93,14 @@ class Attendance(StrEnum):
     INSTRUCTOR_ABSENT = "INSTRUCTOR_ABSENT"
 
 
+MISSED = (
+    Attendance.ABSENT_WITH_NOTICE,
+    Attendance.ABSENT_WITHOUT_NOTICE,
+    Attendance.INSTRUCTOR_ABSENT,
+)
+"""What the register says of a lesson in which the student was not seen."""
+
+
 class NoteState(StrEnum):
     """An assessment is a draft until it is released.
 

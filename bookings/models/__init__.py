@@ -3,7 +3,12 @@
 Every constraint has a name. A broken one becomes the refusal of the rule that it guards (guards/).
 """
 
-from bookings.models.assessments import Assessment, AssessmentReading, PracticeTick
+from bookings.models.assessments import (
+    Assessment,
+    AssessmentQuerySet,
+    AssessmentReading,
+    PracticeTick,
+)
 from bookings.models.audit import AuditRow, KeptAnswer
 from bookings.models.busy import BusyCalendar, BusyPeriod
 from bookings.models.consents import ConsentText
@@ -30,6 +35,7 @@ __all__ = [
     "LIVE",
     "ONE_ON_ONE",
     "Assessment",
+    "AssessmentQuerySet",
     "AssessmentReading",
     "AuditRow",
     "Booking",

@@ -7,8 +7,8 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from accounts.models import Student
-from bookings.domain.vocabulary import Ended, PartStat, PlaceKind, Standing
+from accounts.models import Instructor, Student
+from bookings.domain.vocabulary import MISSED, Ended, PartStat, PlaceKind, Standing
 from bookings.models.assessments import Assessment
 from bookings.models.choices import choices_of, values_of
 from bookings.models.meetings import Meeting
@@ -121,6 +121,14 @@ class BookingQuerySet(models.QuerySet["Booking"]):
     def ending_after(self, instant: datetime) -> "BookingQuerySet":
         """Places in meetings that are not over at this instant."""
         return self.filter(ends_at__gt=instant)
+
+    def seen(self, now: datetime) -> "BookingQuerySet":
+        """Held places in meetings that have begun, without those the register says were missed."""
+        return self.held().filter(starts_at__lte=now).exclude(mark__attendance__in=MISSED)
+
+    def taught_by(self, instructor: Instructor | int) -> "BookingQuerySet":
+        """The places in meetings of this instructor, who may be given by id."""
+        return self.filter(meeting__instructor=instructor)
 
     def with_details(self) -> "BookingQuerySet":
         """Each with its policy, its student and its whole meeting, in the same query."""

@@ -59,8 +59,8 @@ def end_all_ahead(
 def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: datetime) -> Ahead:
     """Reads what these students have ahead, and locks all that its end touches, in lock order.
 
-    `taught_by` is the id of an instructor whose meetings ahead are locked too. The students' locks
-    keep others from booking for them; Refused("conflict") where somebody did just before.
+    `taught_by` is the id of an instructor whose meetings ahead and regular students are locked
+    too. The students' locks keep others from booking for them; Refused("conflict") where somebody did just before.
     """
     found = ahead_of(students, now=now)
     meetings = found.meetings | _taught(taught_by, now)
@@ -68,7 +68,7 @@ def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: 
     teachers |= _proposers(students)
     hold_teachers(teachers, Student.objects.filter(pk__in=students))
     lock_meetings(meetings)
-    lock_students({*students, *_others_in(meetings)})
+    lock_students({*students, *_others_in(meetings), *_regular_of(taught_by)})
     held = ahead_of(students, now=now)
     is_known = held.meetings | _taught(taught_by, now) <= meetings
     if not (is_known and _proposers(students) <= teachers):
@@ -86,6 +86,13 @@ def _taught(instructor_id: int | None, now: datetime) -> set[int]:
 def _proposers(students: Collection[int]) -> set[int]:
     """The ids of the instructors who have proposed times to these students."""
     return {proposal.instructor_id for proposal in open_proposals_to(students)}
+
+
+def _regular_of(instructor_id: int | None) -> set[int]:
+    if instructor_id is None:
+        return set()
+    regular = Student.objects.filter(regular_instructor=instructor_id)
+    return set(regular.values_list("pk", flat=True))
 
 
 def _others_in(meetings: Collection[int]) -> set[int]:

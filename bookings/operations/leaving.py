@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from accounts.models import Instructor, User, Welcome
+from accounts.models import Instructor, Student, User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
@@ -15,9 +15,11 @@ from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.calling_off import call_off_all
+from bookings.operations.commitments import lock_ahead
 from bookings.operations.invitations import void
 from bookings.operations.locks import lock_instructors, lock_meetings
 from bookings.operations.proposed_state import end_and_tell
+from bookings.operations.regular_instructors import end_regular_students
 from bookings.queries.days_away import meetings_in_the_way, seen_of
 from bookings.queries.proposed_times import open_proposals_in
 from bookings.queries.teaching import zone_of_hours
@@ -28,10 +30,13 @@ _NAMED = 5
 
 @dataclass(frozen=True, slots=True)
 class Dismissed:
-    """An instructor who has left, and their meetings that were called off."""
+    """An instructor who has left, their meetings that were called off, and the students of whom
+    they were the regular instructor.
+    """
 
     instructor: Instructor
     called_off: list[Meeting]
+    regular_students: list[Student]
 
 
 def dismiss_instructor(
@@ -39,15 +44,18 @@ def dismiss_instructor(
 ) -> Dismissed:
     """Ends an instructor's teaching here. Their weekly places end; their account stays.
 
-    `call_off_why` is a sentence for everybody in the meetings ahead, which are called off. Refused:
-    "has-bookings" with `meetings` where there are some and it is None, "already-ended".
+    Their students have no regular instructor then. `call_off_why` is a sentence for everybody in
+    the meetings ahead, which are called off. Refused: "has-bookings" with `meetings` where there
+    are some and it is None, "already-ended", "conflict" as in `lock_ahead`.
     """
     current = lock_instructors([instructor.pk])[instructor.pk]
     if not current.is_active:
         raise Refused("already-ended", f"{current} does not teach here any more.")
+    lock_ahead([], taught_by=current.pk, now=now)
     called_off = clear(
         actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now
     )
+    students = end_regular_students(actor=actor, instructor=current, now=now)
     for place in WeeklyPlace.objects.not_ended().filter(instructor=current):
         place.ended_at, place.ended_why = now, Ended.CALLED_OFF
         place.version += 1
@@ -61,7 +69,7 @@ def dismiss_instructor(
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
     outbox.enqueue(messages, now=now)
     outbox.bump_feeds([current.user_id], now=now)
-    return Dismissed(current, called_off)
+    return Dismissed(current, called_off, students)
 
 
 def teach_again(*, actor: User, instructor: Instructor, now: datetime) -> Instructor:

@@ -149,3 +149,15 @@ def _check_reason(relation: str, reason: str) -> None:
             "Say why you need to read this assessment; the reason is kept.",
             field="reason",
         )
+
+
+def log_listed(*, reader: User, notes: Iterable[Assessment], now: datetime) -> None:
+    """Logs that a list shows this instructor the obstacles of these notes: at most one query.
+
+    Notes of their own are left out: they know what they wrote.
+    """
+    AssessmentReading.objects.bulk_create(
+        AssessmentReading(assessment=note, reader=reader, relation="instructor", read_at=now)
+        for note in notes
+        if note.author.user_id != reader.pk
+    )

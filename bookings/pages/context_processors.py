@@ -53,6 +53,8 @@ def _navigation(
             ("/my-lessons/", "My lessons"),
             ("/practice/", "Practice plan"),
         ]
+    if held.runs_meetings:
+        links += [("/my-students/", "My students" if held.teaches else "Students")]
     if held.teaches:
         links += [("/hours/", "Hours I teach")]
     links += [("/meetings/", "Meetings" if held.runs_meetings else "Group meetings")]

@@ -35,8 +35,8 @@ class Page:
         return self.number + 1
 
 
-def paginate(rows: QuerySet[Any], asked: str | None, *, size: int) -> Page:
-    """The page of that number; the first if `asked` is no page number. One query."""
+def paginate(rows: QuerySet[Any] | list[Any], asked: str | None, *, size: int) -> Page:
+    """The page of that number; the first if `asked` is no page number. One query for a QuerySet."""
     number = int(asked) if asked and asked.isdecimal() and len(asked) < 6 else 1
     number = max(number, 1)
     found = list(rows[(number - 1) * size : number * size + 1])

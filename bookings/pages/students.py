@@ -14,11 +14,13 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.closing import return_to_school
+from bookings.operations.regular_instructors import name_regular_instructor
 from bookings.operations.students import add_student, change_student
-from bookings.pages.forms.people import StudentForm
+from bookings.pages.forms.people import RegularInstructorForm, StudentForm
 from bookings.pages.signed_in import user_of
 from bookings.queries.guardians import needs_guardian
 from bookings.queries.people import one_student
+from bookings.queries.regular_instructors import instructors_teaching, taught_most
 
 
 @login_required
@@ -58,6 +60,28 @@ def student(request: HttpRequest, student_id: int) -> HttpResponse:
 
 @login_required
 @require_POST
+def regular_instructor(request: HttpRequest, student_id: int) -> HttpResponse:
+    """Names the student's regular instructor, or takes the name away."""
+    found, now = one_student(user_of(request), student_id), clock.now()
+    form = RegularInstructorForm(request.POST, student=found, teachers=instructors_teaching())
+    if not form.is_valid():
+        return _show(request, StudentForm(student=found, now=now), found, regular=form)
+    chosen = form.cleaned_data["regular_instructor"]
+    try:
+        write(
+            lambda: name_regular_instructor(
+                actor=user_of(request), student=found, instructor=chosen, now=now
+            ),
+            now=now,
+        )
+    except Refused as refusal:
+        return _show(request, StudentForm(student=found, now=now), found, refusal)
+    messages.success(request, "Saved.")
+    return redirect("student", student_id=found.pk)
+
+
+@login_required
+@require_POST
 def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
     """Lets somebody who has left learn here again."""
     found, now = one_student(user_of(request), student_id), clock.now()
@@ -74,12 +98,21 @@ def _show(
     form: StudentForm,
     found: Student | None = None,
     refusal: Refused | None = None,
+    regular: RegularInstructorForm | None = None,
 ) -> HttpResponse:
-    status = refusal.status if refusal else 422 if form.errors else 200
-    context = {
-        "form": form,
-        "student": found,
-        "refusal": refusal,
-        "needs_guardian": found is not None and needs_guardian(found, clock.now()),
-    }
+    is_wrong = form.errors or (regular is not None and regular.errors)
+    status = refusal.status if refusal else 422 if is_wrong else 200
+    context = {"form": form, "student": found, "refusal": refusal}
+    if found is not None:
+        context |= _beside(found, regular)
     return render(request, "levare/student.html", context, status=status)
+
+
+def _beside(found: Student, regular: RegularInstructorForm | None) -> dict[str, Any]:
+    """What the page of a student who is noted shows beside the record."""
+    now, teachers = clock.now(), instructors_teaching()
+    return {
+        "needs_guardian": needs_guardian(found, now),
+        "regular": regular or RegularInstructorForm(student=found, teachers=teachers),
+        "taught_most": taught_most(found, teachers, now=now),
+    }

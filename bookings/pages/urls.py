@@ -26,6 +26,7 @@ from bookings.pages import (
     meetings,
     move_requests,
     moving,
+    my_students,
     notes,
     people,
     practice,
@@ -68,6 +69,11 @@ urlpatterns = [
     path("people/accounts/<int:user_id>/teach-again/", accounts.teach, name="teach-again"),
     path("people/students/new/", students.new, name="new-student"),
     path("people/students/<int:student_id>/", students.student, name="student"),
+    path(
+        "people/students/<int:student_id>/regular-instructor/",
+        students.regular_instructor,
+        name="regular-instructor",
+    ),
     path("people/students/<int:student_id>/leave/", leaving.leave, name="student-leaves"),
     path("people/students/<int:student_id>/return/", students.come_back, name="student-returns"),
     path("people/guardians/<int:guardianship_id>/remove/", leaving.remove, name="remove-guardian"),
@@ -120,6 +126,8 @@ urlpatterns = [
     path("hours/from-file/publish/", availability.adopt, name="adopt-hours"),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", writing_notes.new, name="write-assessment"),
+    path("my-students/", my_students.my_students, name="my-students"),
+    path("due-a-review/", my_students.due_a_review, name="due-a-review"),
     path("move-requests/", move_requests.move_requests, name="move-requests"),
     path(
         "move-requests/<int:request_id>/",

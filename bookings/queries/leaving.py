@@ -1,6 +1,6 @@
 """What ends when somebody leaves, to be read before anybody decides."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from accounts.models import Guardianship, Instructor, Student, User
@@ -12,10 +12,14 @@ from bookings.queries.guardians import has_guardian, left_alone
 
 @dataclass(frozen=True, slots=True)
 class Ends:
-    """What students have ahead, and the meetings that an instructor teaches, by start."""
+    """What students have ahead, and the meetings that an instructor teaches, by start.
+
+    `regular` are the students who lose their regular instructor; nothing of theirs ends.
+    """
 
     ahead: Ahead
     taught: list[Meeting]
+    regular: list[Student] = field(default_factory=list)
 
     def __bool__(self) -> bool:
         return bool(self.ahead or self.taught)
@@ -25,12 +29,14 @@ def ends_with_account(user: User, *, now: datetime) -> Ends:
     """What closing this account ends."""
     students = [student.pk for student in students_left_by(user, now=now)]
     teacher = Instructor.objects.teaching().filter(user=user).first()
-    return Ends(ahead_of(students, now=now), _taught(teacher, now))
+    return Ends(ahead_of(students, now=now), _taught(teacher, now), _regular(teacher))
 
 
 def ends_with_instructor(instructor: Instructor, *, now: datetime) -> Ends:
-    """What dismissing this instructor ends: their meetings ahead."""
-    return Ends(ahead_of([], now=now), _taught(instructor, now))
+    """What dismissing this instructor ends: their meetings ahead, and whose regular instructor
+    they are.
+    """
+    return Ends(ahead_of([], now=now), _taught(instructor, now), _regular(instructor))
 
 
 def ends_with_student(student: Student, *, now: datetime) -> Ends:
@@ -69,3 +75,7 @@ def _taught(instructor: Instructor | None, now: datetime) -> list[Meeting]:
         return []
     found = Meeting.objects.not_called_off().taught_by(instructor).ahead(now)
     return list(found.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
+
+
+def _regular(instructor: Instructor | None) -> list[Student]:
+    return list(instructor.regular_students.select_related("user")) if instructor else []

@@ -8,9 +8,7 @@ from typing import Any
 from django.db.models import (
     BooleanField,
     Count,
-    Exists,
     ExpressionWrapper,
-    OuterRef,
     Prefetch,
     Q,
     QuerySet,
@@ -19,6 +17,7 @@ from django.db.models import (
 
 from accounts.models import Guardianship, Instructor, Student, User, Welcome
 from bookings.access import require_admin
+from bookings.access.students import named_to_admins
 from bookings.domain.errors import Refused
 from bookings.models import Teaches
 from bookings.queries.guardians import is_minor_alone
@@ -58,7 +57,7 @@ def find_students(actor: User, words: str, *, limit: int) -> list[Student]:
     require_admin(actor)
     rows = Student.objects.filter(is_active=True).select_related("user")
     for word in words.split()[:6]:
-        rows = rows.filter(_student_named(word))
+        rows = rows.filter(named_to_admins(word))
     return list(rows[:limit])
 
 
@@ -92,12 +91,12 @@ def _lists(
         invited = invited.select_related("student__user", "guardian_of__user")
     here = students.filter(is_active=True)
     return {
-        Group.STUDENTS: (here, _student_named),
-        Group.MINORS_ALONE: (here.filter(is_minor_alone(now)), _student_named),
+        Group.STUDENTS: (here, named_to_admins),
+        Group.MINORS_ALONE: (here.filter(is_minor_alone(now)), named_to_admins),
         Group.INSTRUCTORS: (instructors.teaching(), _holds("user__")),
         Group.ADMINS: (User.objects.filter(is_staff=True, is_active=True), _holds("")),
         Group.INVITED: (invited, _holds("")),
-        Group.LEFT: (students.filter(is_active=False), _student_named),
+        Group.LEFT: (students.filter(is_active=False), named_to_admins),
         Group.DISMISSED: (
             instructors.filter(is_active=False, user__is_active=True),
             _holds("user__"),
@@ -110,12 +109,6 @@ def _holds(path: str) -> Callable[[str], Q]:
     return lambda word: (
         Q(**{f"{path}name__icontains": word}) | Q(**{f"{path}email__icontains": word})
     )
-
-
-def _student_named(word: str) -> Q:
-    """A student is found by their own name, their address, and those of their guardians."""
-    guardians = Guardianship.objects.filter(_holds("guardian__")(word), student=OuterRef("pk"))
-    return Q(own_name__icontains=word) | _holds("user__")(word) | Q(Exists(guardians))
 
 
 def account_of_email(email: str) -> User | None:

@@ -50,6 +50,7 @@ def student_time(
         heard_by=heard_by,
         heard_in=heard_in,
         open_consultations=sum(kind == _Kind.OPEN for kind, *_ in rows),
+        regular=student.regular_instructor_id,
     )
 
 

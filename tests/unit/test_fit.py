@@ -42,6 +42,7 @@ factors = st.builds(
     continues=st.sampled_from((True, False, None)),
     days_ahead=st.integers(0, 400),
     horizon_days=st.integers(0, 400),
+    has_regular=st.booleans(),
 )
 
 
@@ -202,3 +203,25 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
 def test_reasons_are_sentences_that_name_no_other_meeting(start, reasons):
     """What a student reads of each factor, the weightiest first."""
     assert fit(start)[1][: len(reasons)] == reasons
+
+
+@pytest.mark.parametrize(
+    ("heard_by", "regular", "instructor", "reason"),
+    [
+        (1, 2, 2, "With the regular instructor."),
+        (1, 2, 1, "Not with the regular instructor."),
+        (None, 2, 2, "With the regular instructor."),
+        (2, None, 2, "With the instructor of the latest assessment."),
+        (2, None, 1, "Not with the instructor of the latest assessment."),
+    ],
+)
+def test_continuity_follows_the_regular_instructor_before_the_latest_assessment(
+    heard_by, regular, instructor, reason
+):
+    """The reason says which of the two it is, and points go to the same instructor."""
+    request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
+    student = replace(NOOR, heard_by=heard_by, regular=regular)
+    slots = find_slots(request, [ILSE, WREN], student, Policy(), NOW)
+    first = {slot.instructor_id: slot for slot in reversed(slots)}
+    assert reason in first[instructor].reasons
+    assert best(slots, NOOR.time_zone, 1)[0].instructor_id == 2

@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from accounts.models import Student, User
+from accounts.models import Instructor, Student, User
 from bookings.domain.families import is_child
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import zone
@@ -64,6 +64,21 @@ class StudentForm(forms.Form):
         if age == "adult" and is_ahead:
             self.add_error("adult_on", "Leave this empty for an adult, or choose “A minor”.")
         return values
+
+
+class RegularInstructorForm(forms.Form):
+    """The instructor a student belongs to, of those who teach now; None for nobody."""
+
+    regular_instructor = forms.TypedChoiceField(
+        required=False, empty_value=None, label="Regular instructor"
+    )
+
+    def __init__(self, data: Any = None, *, student: Student, teachers: list[Instructor]) -> None:
+        super().__init__(data, initial={"regular_instructor": student.regular_instructor_id or ""})
+        people = {str(teacher.pk): teacher for teacher in teachers}
+        choice: Any = self.fields["regular_instructor"]
+        choice.choices = [("", "Nobody"), *((pk, str(one)) for pk, one in people.items())]
+        choice.coerce = people.__getitem__
 
 
 def _typed(student: Student, now: datetime) -> dict[str, Any]:

@@ -91,6 +91,12 @@ def day_name(on: date) -> str:
 
 
 @register.filter
+def day_of(instant: datetime, time_zone: str) -> date:
+    """The date of an instant on that clock."""
+    return instant.astimezone(zone(time_zone)).date()
+
+
+@register.filter
 def long_date(on: date) -> str:
     """ "12 March 2027"."""
     return f"{on.day} {on:%B %Y}"

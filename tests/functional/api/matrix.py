@@ -47,6 +47,15 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("DELETE", "invitations/<id:pk>/"): Route(
         lambda w: f"invitations/{w.invited.pk}/", (403, 403, 403, 403, 403, 204)
     ),
+    ("GET", "students/"): Route(lambda w: "students/", (403, 403, 403, 200, 200, 200)),
+    ("GET", "students/<id:pk>/"): Route(
+        lambda w: f"students/{w.learner.pk}/", (403, 403, 403, 200, 404, 200)
+    ),
+    ("PATCH", "students/<id:pk>/"): Route(
+        lambda w: f"students/{w.learner.pk}/",
+        (403, 403, 403, 403, 403, 200),
+        lambda w: {"regular_instructor": w.school.ilse.pk},
+    ),
     ("POST", "students/<id:pk>/leave/"): Route(
         lambda w: f"students/{w.school.marlo.pk}/leave/",
         (403, 403, 403, 403, 403, 200),

@@ -39,6 +39,9 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("GET", "slots/", 404): lambda w: ways.owner(w).get(
         f"slots/?offering={w.school.consultation.pk}&student={w.school.marlo.pk}"
     ),
+    ("GET", "students/", 404): lambda w: ways.teacher(w).get(
+        f"students/?instructor={w.school.wren.pk}"
+    ),
     ("GET", "slots/explain/", 404): lambda w: ways.owner(w).get(
         f"slots/explain/?offering={w.school.consultation.pk}&instructor={w.school.ilse.pk}"
         f"&starts_at=2027-03-03T15:00:00Z&student={w.school.marlo.pk}"

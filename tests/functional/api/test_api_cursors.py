@@ -100,7 +100,8 @@ def test_a_cursor_of_another_list_is_refused(school: School, path: str) -> None:
 def test_a_cursor_of_another_reader_is_refused(school: School, path: str) -> None:
     """A cursor tells where a list stood for one reader: it is no way to ask about another's."""
     make_second(make_world(school))
-    giver = school.ilse.user if path == "assessments/" else school.noor.user
+    is_taught = path in ("assessments/", "students/")
+    giver = school.ilse.user if is_taught else school.noor.user
     refused_at_cursor(Api(school.wren.user), path, next_cursor(Api(giver), path))
 
 
@@ -115,6 +116,8 @@ def make_second(world: World) -> None:
     meeting.waiting.create(
         student=world.school.noor, place_kind=PlaceKind.LISTENER, joined_at=later
     )
+    world.school.marlo.regular_instructor = world.school.ilse
+    world.school.marlo.save(update_fields=["regular_instructor"])
     world.weekly.pk, world.weekly.weekday = None, world.weekly.weekday + 1
     world.weekly.save(force_insert=True)
 

@@ -113,6 +113,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/meetings/{off.pk}/reinstate/",
         f"/meetings/{off.pk}/",
         "/move-requests/",
+        "/my-students/",
+        "/my-students/?show=no-lesson&level=9",
+        "/due-a-review/",
     ]
     row = school.posy.guardianships.get()
     barred = school.noor.guardianships.create(
@@ -134,6 +137,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/students/{school.noor.pk}/notes/",
         "/techniques/",
         f"/techniques/{school.consultation.pk}/?preset=winds",
+        "/my-students/",
+        "/due-a-review/",
         "/terms/",
         f"/terms/{place.term_id}/",
         "/meetings/new/",
