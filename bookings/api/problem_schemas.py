@@ -15,7 +15,7 @@ from bookings.api.door import NEAR_CODES
 from bookings.api.fields import Wired
 from bookings.api.output import Output
 from bookings.api.problems import MEDIA_TYPE, FieldProblem
-from bookings.api.references import BookingAhead
+from bookings.api.references import BookingAhead, an_instructor
 from bookings.api.slot_serializers import SlotOutput
 from bookings.domain.errors import CODES
 from bookings.domain.explain import code_for_student
@@ -53,7 +53,7 @@ class Members(Wired):
     """What a problem may hold beside its sentence, each with what it tells."""
 
     allowance = serializers.IntegerField(help_text="How many may be open at once.")
-    author = serializers.CharField(help_text="Who wrote the other note.")
+    author = an_instructor(help_text="Who wrote the other note.")
     bookings = BookingAhead(many=True, help_text="The bookings that stand in the way.")
     dates = FailedDateOutput(many=True, help_text="The dates that cannot be held.")
     earlier = serializers.CharField(

@@ -60,7 +60,8 @@ def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: 
     """Reads what these students have ahead, and locks all that its end touches, in lock order.
 
     `taught_by` is the id of an instructor whose meetings ahead and regular students are locked
-    too. The students' locks keep others from booking for them; Refused("conflict") where somebody did just before.
+    too. The students' locks keep others from booking for them; Refused("conflict") where somebody
+    did just before.
     """
     found = ahead_of(students, now=now)
     meetings = found.meetings | _taught(taught_by, now)

@@ -17,7 +17,7 @@ from bookings.operations.audit import record
 from bookings.operations.levels import set_level
 from bookings.operations.locks import lock_students
 from bookings.operations.note_text import NoteText, values_of
-from bookings.queries.notes import is_of_meeting, latest_by_another
+from bookings.queries.notes import is_of_meeting, is_released, latest_by_another
 from bookings.queries.suggested_starts import suggested_starts
 
 
@@ -171,9 +171,12 @@ def _check_releasable(note: Assessment, read_at: datetime | None) -> None:
 def _check_other_author(note: Assessment, over: int | None) -> None:
     """Refuses to release over another instructor's latest note that the author was not shown.
 
-    The refusal bears the id `note`, its `author` and the date `heard_on`.
+    The refusal bears the id `note`, its `author` and the date `heard_on`. Refused("not-found") where
+    `over` is no released note about the student.
     """
     latest = latest_by_another(note)
+    if over is not None and not is_released(over, note.student):
+        raise Refused("not-found", "That id leads to no note of this student.", field="over")
     if latest is None or latest.pk == over:
         return
     on = f"{latest.heard_on.day} {latest.heard_on:%B %Y}"
@@ -182,7 +185,7 @@ def _check_other_author(note: Assessment, over: int | None) -> None:
         f"The latest note of this student is by {latest.author}, heard on {on}. "
         "Yours would come before it. Confirm that you want to release it.",
         note=latest.pk,
-        author=str(latest.author),
+        author={"id": latest.author_id, "name": str(latest.author)},
         heard_on=latest.heard_on.isoformat(),
     )
 

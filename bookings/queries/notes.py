@@ -75,6 +75,11 @@ def says_other_level(note: Assessment) -> bool:
     return (note.level, note.unit) != (note.student.level, note.student.unit)
 
 
+def is_released(note_id: int, student: Student) -> bool:
+    """Whether this is a released note about the student."""
+    return Assessment.objects.released().filter(pk=note_id, student=student).exists()
+
+
 def is_of_meeting(meeting: Meeting, author: Instructor, student: Student) -> bool:
     """Whether the author teaches this meeting and the student has a place in it."""
     held = Booking.objects.in_meetings([meeting]).of(student).held()

@@ -17,10 +17,10 @@ def suggested_starts(note: Assessment, *, now: datetime) -> list[datetime] | Non
     """Up to three starts with the note's author in the offering of its meeting, in order.
 
     They lie at most 3 days from the day of the follow-up, on the student's clock, near the time of
-    day of that meeting. None where there is nothing to suggest: no follow-up, one that is over, or
-    a lesson with the author in those days already.
+    day of that meeting. None where there is nothing to suggest: no follow-up, one that is over, a
+    student who has left, or a lesson with the author in those days already.
     """
-    if note.follow_up_on is None:
+    if note.follow_up_on is None or not note.student.is_active:
         return None
     since, until = _days_around(note.follow_up_on, note.student.zone)
     held = Booking.objects.of(note.student).held().filter(meeting__instructor=note.author)

@@ -124,11 +124,11 @@ def test_a_release_over_a_colleagues_note_names_it_first(studio: Studio) -> None
     refusal = refused("other-author", lambda: studio.release(mine))
     assert refusal.data == {
         "note": theirs.pk,
-        "author": "Wren Halloway",
+        "author": {"id": studio.wren.pk, "name": "Wren Halloway"},
         "heard_on": theirs.heard_on.isoformat(),
     }
     assert "by Wren Halloway, heard on 1 March 2027" in refusal.detail
-    refused("other-author", lambda: studio.release(mine, over=mine.pk))
+    refused("not-found", lambda: studio.release(mine, over=mine.pk))
     assert studio.release(mine, over=theirs.pk).released_at == NOW
     assert studio.release(studio.write(**FULL)).pk
 

@@ -113,7 +113,7 @@ def test_an_obstacle_is_read_by_those_who_may_read_the_note(taught: School) -> N
 
 
 def test_due_ones_come_in_order_page_by_page(school: School) -> None:
-    """By follow-up date, then time unseen, then obstacle; ties by name; each once over the pages."""
+    """By follow-up date, then time unseen, then obstacle, then name; each once over the pages."""
     weeks = {"Ada": 7, "Bea": 8, "Cy": 7, "Di": 1, "Eve": 1, "Fay": 3}
     students = {name: cast.make_student(name) for name in weeks}
     for hour, (name, ago) in enumerate(weeks.items()):

@@ -185,7 +185,7 @@ def test_a_colleagues_note_is_named_before_it_is_followed(school: School, heard:
     draft = write(ilse, heard, **FULL)
     refused = release(ilse, draft)
     assert (refused.status, refused.code) == (409, "other-author")
-    assert (refused.json["note"], refused.json["author"]) == (theirs.pk, "Wren Halloway")
+    assert (refused.json["note"], refused.json["author"]["name"]) == (theirs.pk, "Wren Halloway")
     assert release(ilse, draft, over=theirs.pk, adopt=True).status == 200
 
 

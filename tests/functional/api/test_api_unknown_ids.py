@@ -15,7 +15,8 @@ from tests.functional.api.world import World, make_world
 pytestmark = pytest.mark.both_in_ci
 
 NUMBERS = {
-    "item", "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size"
+    "item", "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size",
+    "follow_up_weeks",
 }  # fmt: skip
 FILTERS = {
     ("bookings/", "student"),

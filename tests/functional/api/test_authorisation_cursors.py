@@ -41,6 +41,7 @@ def world(school: School) -> World:
         place = WeeklyPlace.objects.get(pk=world.weekly.pk)
         place.pk, place.student, place.weekday = None, student, 2 + day
         place.save(force_insert=True)
+    cast.make_assessment(school.noor, school.ilse, state=NoteState.RELEASED, released_at=NOW)
     return world
 
 

@@ -93,6 +93,16 @@ def test_history_is_a_drawing_and_the_same_facts_in_a_table(school: School) -> N
     assert first.readings.get().relation == "family"
 
 
+def test_the_brief_leads_to_all_notes_of_a_student_one_knows(school: School) -> None:
+    """An instructor who has released none reads the lesson's note alone."""
+    address = f"/brief/{school.booking.pk}/"
+    link = f'href="/students/{school.noor.pk}/notes/"'
+    released(school, school.wren)
+    assert link not in text_of(as_user(school.ilse.user).get(address))
+    released(school, school.ilse)
+    assert link in text_of(as_user(school.ilse.user).get(address))
+
+
 def test_an_admin_reads_history_with_a_reason(school: School) -> None:
     """Asked for on a page, sent in a form, kept, and shown to nobody in the family."""
     note, dag = released(school, school.ilse), as_user(school.dag)
