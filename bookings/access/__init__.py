@@ -13,6 +13,7 @@ from bookings.access.instructors import (
     instructor_of,
     require_instructor,
 )
+from bookings.access.intakes import hurts_for, is_family
 from bookings.access.meetings import (
     access_meeting,
     access_roster_feed,
@@ -60,7 +61,9 @@ __all__ = [
     "access_term",
     "acts_for",
     "bookings_of",
+    "hurts_for",
     "instructor_of",
+    "is_family",
     "may_assess",
     "may_run",
     "meetings_of",

@@ -92,11 +92,15 @@ def texts_of(note: Assessment) -> list[tuple[str, str]]:
 
 
 def mentions_pain(note: Assessment | None, told: Intake | None) -> bool:
-    """Whether the note or the intake speaks of pain, or the note has a caution."""
+    """Whether the note or the intake speaks of pain, or the note has a caution.
+
+    An intake that says what hurts does so without being opened.
+    """
     said = [note.caution, note.obstacle, note.next_step, note.strengths] if note else []
     if told:
         said += [told.obstacle, told.pieces, *told.questions]
-    return bool(note and note.caution) or speaks_of_pain(said)
+    is_said = bool((note and note.caution) or (told and told.sealed_hurts))
+    return is_said or speaks_of_pain(said)
 
 
 @login_required
