@@ -18,6 +18,7 @@ from bookings.inbound.fetching import fetch
 from bookings.operations.busy import claim_calendar, forget_past, keep_copy, note_problem
 from bookings.operations.busy_reading import Fetching, fetch_copy
 from bookings.operations.follow_ups import ask_to_finish
+from bookings.operations.intakes import forget_hurts
 from bookings.operations.kept_answers import forget_old_answers
 from bookings.operations.move_requests import close_unanswered
 from bookings.operations.offers import lapse_offers
@@ -48,9 +49,9 @@ def enqueue_due() -> None:
 
     Ends offers and proposed times that nobody answered, offers free places, closes requests to
     move meetings that have begun, and asks about yesterday's meetings. Erases old bodies of emails,
-    old kept answers, expired sessions and tokens. Stores the zone rules by which people are told
-    their hours. Each step finds its work in the tables and leaves none for a second run, so the
-    task may run twice, late, or beside itself.
+    old kept answers, expired sessions and tokens, and what families wrote of pain. Stores the zone
+    rules by which people are told their hours. Each step finds its work in the tables and leaves
+    none for a second run, so the task may run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)
@@ -60,6 +61,7 @@ def enqueue_due() -> None:
     door.write(lambda: ask_to_finish(now=now), now=now)
     outbox.erase_old_bodies(now)
     forget_old_answers(now)
+    door.write(lambda: forget_hurts(now=now), now=now)
     door.write(lambda: forget_expired(now=clock.machine()), now=now)
     door.write(lambda: keep_zone_rules(now=now), now=now)
 

@@ -50,10 +50,10 @@ if REPLY_ADDRESS and not REPLY_ADDRESS.count("{key}") == _mailbox.count("{key}")
         "REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example."
     )
 REPLY_AUTHSERV_ID = env.str("REPLY_AUTHSERV_ID", "")
+INTAKE_HEALTH_DAYS = env.int("INTAKE_HEALTH_DAYS", 90)
 CONSENT_WORDING = env.str("CONSENT_WORDING", "2026-11")
-DEMO_START = None
-if PROFILE == "demo":
-    DEMO_START = datetime.fromisoformat(env.str("DEMO_START", "2027-03-01T09:00:00+00:00"))
+_demo_start = env.str("DEMO_START", "2027-03-01T09:00:00+00:00")
+DEMO_START = datetime.fromisoformat(_demo_start) if PROFILE == "demo" else None
 
 # ---- applications ----
 INSTALLED_APPS = [

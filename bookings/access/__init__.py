@@ -13,6 +13,7 @@ from bookings.access.instructors import (
     instructor_of,
     require_instructor,
 )
+from bookings.access.intakes import hurts_for, is_family
 from bookings.access.meetings import (
     access_meeting,
     access_roster_feed,
@@ -85,7 +86,9 @@ __all__ = [
     "acts_for",
     "bookings_of",
     "history_relation",
+    "hurts_for",
     "instructor_of",
+    "is_family",
     "may_assess",
     "may_run",
     "meetings_of",

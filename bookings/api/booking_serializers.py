@@ -7,7 +7,7 @@ from rest_framework import serializers
 from accounts.models import User
 from bookings import clock
 from bookings.access import name_for
-from bookings.api.fields import AskedId, Id, Line, Strict, Text
+from bookings.api.fields import AskedId, Id, Line, Strict, Text, Whole
 from bookings.api.meeting_serializers import MeetingTimes, join_address_for
 from bookings.api.output import Output, Utc, local, paged
 from bookings.api.paging import PageAsked
@@ -18,6 +18,8 @@ from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Attendance, Ended, MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Intake
 
+MOST_MINUTES = 7 * 24 * 60
+
 
 class IntakeOutput(Output):
     """What the student wrote before the meeting."""
@@ -26,6 +28,7 @@ class IntakeOutput(Output):
     pieces = serializers.CharField()
     recordings = serializers.ListField(child=serializers.CharField())
     obstacle = serializers.CharField()
+    practised_minutes = serializers.IntegerField(allow_null=True)
 
 
 class BookingOutput(MeetingTimes):
@@ -90,12 +93,18 @@ def student_name(booking: Booking, user: User) -> str:
 
 
 class IntakeForm(Strict):
-    """What the student writes before: up to three questions, the most pressing first."""
+    """What the student writes before: up to three questions, the most pressing first.
+
+    `practised_minutes` are minutes a week. `hurts` is health data: only the student or a guardian
+    writes it, they read it at this address, and the instructor reads it in the brief.
+    """
 
     questions = serializers.ListField(child=Text(max_length=300), max_length=3, required=False)
     pieces = Text(max_length=500, required=False, allow_blank=True)
     recordings = serializers.ListField(child=Line(max_length=300), max_length=5, required=False)
     obstacle = Text(max_length=500, required=False, allow_blank=True)
+    practised_minutes = Whole(min_value=0, max_value=MOST_MINUTES, required=False, allow_null=True)
+    hurts = Text(max_length=500, required=False, allow_blank=True)
 
 
 class SlotForm(Strict):

@@ -1,4 +1,4 @@
-"""What may be done to a booking: cancel, move, write intake."""
+"""What may be done to a booking: cancel it, move it."""
 
 from datetime import datetime
 from typing import Any
@@ -7,7 +7,7 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 
 from bookings import access, clock
-from bookings.api.booking_serializers import BookingOutput, IntakeForm
+from bookings.api.booking_serializers import BookingOutput
 from bookings.api.bookings import booking_result
 from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Result, answered
@@ -17,11 +17,10 @@ from bookings.api.operation import operation
 from bookings.api.slots import near_start
 from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.variants import EitherForm
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, me
 from bookings.domain.errors import Refused
 from bookings.models import Booking
 from bookings.operations.booking import cancel_slot, move_slot
-from bookings.operations.intakes import IntakeText, write_intake
 from bookings.operations.places import leave_place, move_place
 
 
@@ -141,39 +140,3 @@ def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) 
         actor=me(request), booking=booking, meeting=meeting, version=version, now=now
     )
     return booking_result(moved, me(request))
-
-
-class WritingIntake(ApiView):
-    """What the student writes before; what is left out stays as it is."""
-
-    bodies = {"PATCH"}
-    if_match = {"PATCH": NEEDED}
-
-    @operation(
-        "write_intake",
-        headers=("ETag", "Location"),
-        refused=(409,),
-        request=IntakeForm,
-        responses=BookingOutput,
-    )
-    def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, IntakeForm), me(request)
-
-        def act(now: datetime) -> Result:
-            booking, version = own_version(request, pk)
-            text = IntakeText(**{**_written(booking), **sent})
-            return booking_result(
-                write_intake(actor=user, booking=booking, intake=text, version=version, now=now),
-                user,
-            )
-
-        return answered(request, act)
-
-
-def _written(booking: Booking) -> dict[str, Any]:
-    intake = getattr(booking, "intake", None)
-    return (
-        {name: getattr(intake, name) for name in IntakeText.__dataclass_fields__}
-        if intake is not None
-        else {}
-    )

@@ -10,7 +10,8 @@ from django.http import HttpResponseBase
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from bookings import access
+from bookings import access, clock
+from bookings.access import hurts_for
 from bookings.api.booking_serializers import BookingOutput
 from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict
@@ -109,19 +110,23 @@ class AssessmentHistory(ApiView):
 class BriefOutput(BookingOutput):
     """What an instructor reads before a meeting.
 
-    It holds the booking with its intake, where the student stands, and the latest assessment, with
-    the minutes practised on each of the last 14 days of the student's clock.
+    It holds the booking with its intake, what hurts, where the student stands, and the latest note,
+    with the minutes practised on each of the last 14 days of the student's clock.
     """
 
     level = serializers.IntegerField(source="student.level")
     unit = serializers.IntegerField(source="student.unit")
     student_time_zone = serializers.CharField(source="student.zone")
     student_local_start = serializers.DateTimeField()
+    hurts = serializers.CharField()
     assessment = ReleasedNote(allow_null=True)
     practised = PracticeDayOutput(many=True, allow_null=True)
 
     def get_student_local_start(self, booking: Booking) -> str:
         return local(booking.starts_at, booking.student.zone)
+
+    def get_hurts(self, booking: Booking) -> str:
+        return hurts_for(self.reader, booking, now=clock.now())
 
     def get_assessment(self, booking: Booking) -> Assessment | None:
         note: Assessment | None = self.context["note"]

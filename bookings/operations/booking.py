@@ -20,7 +20,7 @@ from bookings.operations.booking_state import (
     why_cancelled,
 )
 from bookings.operations.consents import require_consent
-from bookings.operations.intakes import IntakeText, store_intake
+from bookings.operations.intakes import IntakeText, check_hurts, store_intake
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
 from bookings.operations.rooms import new_address
@@ -61,6 +61,7 @@ def book_slot(
     until = decline_by(now, starts_at) if by_school else None
     booking = _write(offering, start, actor=actor, until=until, now=now)
     if intake is not None and not intake.is_empty:
+        check_hurts(actor, locked, intake, now=now)
         store_intake(booking, intake, now=now)
     record(actor=actor, verb="booked", thing=booking, now=now)
     outbox.enqueue(notices.booking_made(booking, now=now), now=now)

@@ -14,6 +14,7 @@ from bookings.operations.booking_state import (
     end_booking,
     why_cancelled,
 )
+from bookings.operations.intakes import carry_intake
 from bookings.operations.joining import check_may_join, lock_queue, lock_to_join
 from bookings.operations.locks import lock_meeting, lock_meetings
 from bookings.operations.meeting_state import count_place
@@ -159,10 +160,12 @@ def move_place(
             "The student already has a place in this meeting. Choose another one.",
         )
     leave_place(actor=actor, booking=current, now=now)
-    return book_place(
+    moved = book_place(
         actor=actor,
         student=current.student,
         meeting=meeting,
         place_kind=PlaceKind(current.place_kind),
         now=now,
     )
+    carry_intake(current, moved)
+    return moved

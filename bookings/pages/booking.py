@@ -52,7 +52,8 @@ def book(request: HttpRequest) -> HttpResponse:
     rules = policy_in_force(now).rules()
     if request.method == "GET":
         return _shown(request, wanted, rules, now)
-    intake = IntakeForm(request.POST)
+    for_family = wanted.student in family(user_of(request))
+    intake = IntakeForm(request.POST, for_family=for_family)
     context = _context(wanted, intake, rules, now)
     if not intake.is_valid():
         return render(request, "levare/book.html", context, status=422)
@@ -71,7 +72,7 @@ def book(request: HttpRequest) -> HttpResponse:
         )
     except Refused as refusal:
         booking = held_at(wanted.student, wanted.offering, wanted.instructor, wanted.starts_at)
-        if booking is not None and not is_saved(booking, intake):
+        if booking is not None and not is_saved(request, booking, intake):
             return beside_saved(request, booking, intake)
         if booking is None:
             context |= _refused_context(refusal, _near(refusal, wanted, rules, now), wanted)
@@ -92,7 +93,8 @@ def _shown(request: HttpRequest, wanted: WantedStart, rules: Policy, now: dateti
     first = _consent_first(request, wanted.student, now)
     if first is not None:
         return first
-    context = _context(wanted, IntakeForm(), rules, now)
+    form = IntakeForm(for_family=wanted.student in family(user_of(request)))
+    context = _context(wanted, form, rules, now)
     found = look_at_start(wanted, rules, now=now)
     if found.booking is not None:
         return render(request, "levare/booked.html", {**context, "booking": found.booking})

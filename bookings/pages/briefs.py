@@ -6,10 +6,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from bookings import clock
-from bookings.access import access_brief, history_relation, may_assess, name_for
+from bookings.access import access_brief, history_relation, hurts_for, may_assess, name_for
 from bookings.pages.notes import mentions_pain, read_note
 from bookings.pages.signed_in import user_of
-from bookings.queries.lessons import intake_of
 from bookings.queries.notes import drafts_about, latest_released
 from bookings.queries.practice import practised
 
@@ -21,7 +20,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     user, now = user_of(request), clock.now()
     booking = access_brief(user, booking_id, now=now)
     note = booking.assessment or latest_released(booking.student)
-    told = intake_of(booking)
+    told = getattr(booking, "intake", None)
     shown = read_note(user, note, now) if note else None
     context = {
         "booking": booking,
@@ -29,6 +28,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "student": booking.student,
         "called": name_for(user, booking.student, now),
         "intake": told,
+        "hurts": hurts_for(user, booking, now=now),
         "note": shown,
         "practised": practised(booking.student, now=now) if shown else None,
         "cautions": mentions_pain(note if shown else None, told),

@@ -23,7 +23,7 @@ from bookings.pages.today import day_asked
 def day_briefs(request: HttpRequest) -> HttpResponse:
     """Every brief of the day. Each reading of a note is logged before it is shown.
 
-    Private remarks stay on the screen of the single brief: paper lies about.
+    Private remarks, and what hurts, stay on the screen of the single brief: paper lies about.
     """
     user, now = user_of(request), clock.now()
     instructor, on = require_instructor(user), day_asked(request, now)
@@ -43,4 +43,5 @@ def _shown(brief: Brief, user: User, now: datetime) -> dict[str, Any]:
         "intake": intake,
         "note": shown_note(note) if note else None,
         "cautions": mentions_pain(note, intake),
+        "hurts_unsaid": bool(intake and intake.sealed_hurts),
     }

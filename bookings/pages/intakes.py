@@ -1,5 +1,6 @@
 """The intake: what a student writes before a lesson. Two open tabs do not overwrite each other."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -9,15 +10,15 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
-from bookings.access import access_own_booking
+from bookings.access import access_own_booking, hurts_for
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.models import Booking
-from bookings.operations.intakes import IntakeText, write_intake, written_intake
+from bookings.operations.intakes import write_intake, written_intake
 from bookings.pages.ended_bookings import ended_page
 from bookings.pages.forms.intakes import IntakeForm
 from bookings.pages.parameters import read_version
-from bookings.pages.signed_in import user_of
+from bookings.pages.signed_in import family, user_of
 
 
 @login_required
@@ -27,9 +28,10 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     now = clock.now()
     booking = access_own_booking(user_of(request), booking_id, now=now)
     if request.method == "GET":
-        form = IntakeForm(initial=_initial(written_intake(booking)))
+        form = intake_form(request, booking)
+        form.initial = _initial(request, booking)
         return ended_page(request, booking, now) or _page(request, booking, form)
-    form = IntakeForm(request.POST)
+    form = intake_form(request, booking, request.POST)
     if not form.is_valid():
         return _page(request, booking, form, status=422)
     try:
@@ -52,15 +54,28 @@ def intake(request: HttpRequest, booking_id: int) -> HttpResponse:
     return redirect("my-lessons")
 
 
-def is_saved(booking: Booking, form: IntakeForm) -> bool:
+def intake_form(request: HttpRequest, booking: Booking, *values: Any) -> IntakeForm:
+    """The form of this meeting for this reader, bound to the values if any are given."""
+    return IntakeForm(
+        *values,
+        for_family=booking.student in family(user_of(request)),
+        one_on_one=booking.meeting.offering.is_one_on_one,
+    )
+
+
+def is_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> bool:
     """Whether the form holds nothing that is not saved already."""
-    return form.text().is_empty or form.text() == written_intake(booking)
+    text = form.text()
+    saved = replace(written_intake(booking), hurts=text.hurts)
+    hurts = hurts_for(user_of(request), booking, now=clock.now())
+    return text.is_empty or (text == saved and text.hurts in (None, hurts))
 
 
 def beside_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> HttpResponse:
     """The form as typed, beside what was saved in the meantime, so that the student decides."""
     booking.refresh_from_db()
-    saved = [(form[name].label, text) for name, text in _initial(written_intake(booking)).items()]
+    initial = _initial(request, booking)
+    saved = [(form[name].label, text) for name, text in initial.items() if name in form.fields]
     return _page(request, booking, form, saved=[row for row in saved if row[1]], status=409)
 
 
@@ -72,17 +87,21 @@ def _page(
         "meeting": booking.meeting,
         "student": booking.student,
         "form": form,
+        "for_family": "hurts" in form.fields,
         "is_beside": "saved" in more,
         **more,
     }
     return render(request, "levare/intake.html", context, status=status)
 
 
-def _initial(found: IntakeText) -> dict[str, str]:
+def _initial(request: HttpRequest, booking: Booking) -> dict[str, Any]:
+    found = written_intake(booking)
     questions = {f"question_{rank}": text for rank, text in enumerate(found.questions, start=1)}
     return {
         **questions,
         "pieces": found.pieces,
         "recordings": "\n".join(found.recordings),
         "obstacle": found.obstacle,
+        "practised_minutes": found.practised_minutes,
+        "hurts": hurts_for(user_of(request), booking, now=clock.now()),
     }

@@ -1,6 +1,7 @@
 """My lessons: what is booked, offered and waited for; cancelling, and what to bring up."""
 
-from datetime import datetime
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -18,12 +19,15 @@ from bookings.models import Booking
 from bookings.operations.booking import cancel_slot
 from bookings.operations.offers import accept_offer, decline_offer
 from bookings.operations.places import leave_place, move_place
+from bookings.pages.durations import until
 from bookings.pages.ended_bookings import ended_page
 from bookings.pages.parameters import read_id
-from bookings.pages.signed_in import acting_student, user_of
-from bookings.queries.lessons import lessons_of, other_meetings
+from bookings.pages.signed_in import acting_student, family, user_of
+from bookings.queries.lessons import Ahead, ahead_of, lessons_of, other_meetings
 from bookings.queries.notes import latest_released
 from bookings.queries.waiting import waiting_of
+
+_SOON = timedelta(hours=12)
 
 
 @login_required
@@ -32,8 +36,12 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
     found = lessons_of(student, now=now)
+    kin = family(user_of(request))
+    ahead = ahead_of(kin if student in kin else [student], now=now)
     context = {
         "student": student,
+        "ahead": ahead,
+        "nearest": _nearest(ahead, now),
         "held": [
             as_lesson(booking, now) | {"asked": found.asked.get(booking.pk)}
             for booking in found.held
@@ -45,6 +53,16 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "note": latest_released(student),
     }
     return render(request, "levare/my_lessons.html", context)
+
+
+def _nearest(ahead: Sequence[Ahead], now: datetime) -> dict[str, Any] | None:
+    """The next lesson of the whole family, with when in words if that is within half a day."""
+    held = [row.next for row in ahead if row.next is not None]
+    if not held:
+        return None
+    booking = min(held, key=lambda row: row.starts_at)
+    is_soon = booking.starts_at - now <= _SOON
+    return {"booking": booking, "when": until(booking.starts_at, now) if is_soon else ""}
 
 
 def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:

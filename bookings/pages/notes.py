@@ -78,8 +78,12 @@ def shown_note(note: Assessment) -> dict[str, Any]:
 
 
 def mentions_pain(note: Assessment | None, told: Intake | None) -> bool:
-    """Whether the note or the intake speaks of pain, or the note has a caution."""
+    """Whether the note or the intake speaks of pain, or the note has a caution.
+
+    An intake that says what hurts does so without being opened.
+    """
     said = [note.caution, note.obstacle, *note.next_steps, note.strengths] if note else []
     if told:
         said += [told.obstacle, told.pieces, *told.questions]
-    return bool(note and note.caution) or speaks_of_pain(said)
+    is_said = bool((note and note.caution) or (told and told.sealed_hurts))
+    return is_said or speaks_of_pain(said)

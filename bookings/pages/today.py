@@ -20,6 +20,7 @@ from bookings.domain.zones import zone
 from bookings.models import Meeting
 from bookings.pages.clock_changes import clock_changes
 from bookings.pages.day_strip import Block, Strip, fitting, hours_of, rests_of, stretch_of
+from bookings.pages.durations import length_of, until
 from bookings.pages.parameters import read_day
 from bookings.pages.ribbon import local_day
 from bookings.pages.signed_in import user_of
@@ -123,15 +124,6 @@ def _sum(found: Today) -> str:
     return f"{number}, {length_of(minutes)} of teaching."
 
 
-def length_of(minutes: int) -> str:
-    """ "3 hours 50 minutes"."""
-    hours, rest = divmod(minutes, 60)
-    said = [f"{hours} hour{'' if hours == 1 else 's'}"] if hours else []
-    if rest or not hours:
-        said.append(f"{rest} minute{'' if rest == 1 else 's'}")
-    return " ".join(said)
-
-
 def _nearest(rows: Sequence[dict[str, Any]], now: datetime) -> list[dict[str, Any]]:
     """The meeting that runs now and the next one, each with when, in words."""
     by_id = {row["meeting"].pk: row for row in reversed(rows)}  # across midnight: today's row
@@ -139,12 +131,8 @@ def _nearest(rows: Sequence[dict[str, Any]], now: datetime) -> list[dict[str, An
     running = [row for row in rows if row["meeting"].starts_at <= now < row["meeting"].ends_at]
     ahead = [row for row in rows if row["meeting"].starts_at > now]
     return [{**row, "when": "now"} for row in running] + [
-        {**row, "when": f"in {_until(row['meeting'].starts_at, now)}"} for row in ahead[:1]
+        {**row, "when": until(row["meeting"].starts_at, now)} for row in ahead[:1]
     ]
-
-
-def _until(starts_at: datetime, now: datetime) -> str:
-    return length_of(max(1, -((now - starts_at) // timedelta(minutes=1))))
 
 
 def _strip(found: Today, rows: Sequence[dict[str, Any]], now: datetime) -> Strip | None:

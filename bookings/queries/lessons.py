@@ -1,13 +1,15 @@
 """A student's lessons: what is booked, offered and past, and one of them by its start."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
-from bookings.domain.vocabulary import Ended, Standing
-from bookings.models import Booking, Intake, Meeting, MoveRequest, Offering
+from bookings.domain.vocabulary import Ended, Kind, Standing
+from bookings.models import Booking, Meeting, MoveRequest, Offering
+from bookings.queries.policies import policy_in_force
 
 _PAST = 10
 
@@ -44,6 +46,44 @@ def lessons_of(student: Student, *, now: datetime) -> Lessons:
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What one of the family has ahead: the next lesson they hold, and how many consultations of
+    their allowance are open.
+    """
+
+    student: Student
+    next: Booking | None
+    open_consultations: int
+    most_consultations: int
+
+    @property
+    def is_used_up(self) -> bool:
+        """Whether no further consultation can be booked now."""
+        return self.open_consultations >= self.most_consultations
+
+
+def ahead_of(students: Sequence[Student], *, now: datetime) -> list[Ahead]:
+    """The family at a glance, in the order given: two queries."""
+    most = policy_in_force(now).rules().open_consultations
+    rows = Booking.objects.live().ending_after(now).filter(student__in=students).with_details()
+    own: dict[int, list[Booking]] = {student.pk: [] for student in students}
+    for booking in rows.order_by("starts_at", "pk"):
+        own[booking.student_id].append(booking)
+    return [
+        Ahead(
+            student=student,
+            next=next((row for row in own[student.pk] if row.standing == Standing.HELD), None),
+            open_consultations=sum(
+                row.starts_at > now and row.meeting.offering.kind == Kind.CONSULTATION
+                for row in own[student.pk]
+            ),
+            most_consultations=most,
+        )
+        for student in students
+    ]
+
+
 def _is_open_offer(booking: Booking, now: datetime) -> bool:
     answer_by = booking.answer_by
     return booking.standing == Standing.OFFERED and answer_by is not None and answer_by > now
@@ -60,11 +100,6 @@ def held_at(
     """The student's own booking of that very start, if it stands."""
     that_start = Booking.objects.of(student).held().filter(starts_at=starts_at)
     return that_start.filter(meeting__offering=offering, meeting__instructor=instructor).first()
-
-
-def intake_of(booking: Booking) -> Intake | None:
-    """What the student has written before it, if anything."""
-    return Intake.objects.filter(booking=booking).first()
 
 
 def other_meetings(booking: Booking, *, now: datetime) -> QuerySet[Meeting]:

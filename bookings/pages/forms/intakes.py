@@ -1,6 +1,9 @@
 """What a student writes before a lesson, read into plain values."""
 
+from typing import Any
+
 from django import forms
+from django.conf import settings
 from django.core.exceptions import ValidationError
 
 from bookings.operations.intakes import IntakeText
@@ -22,6 +25,27 @@ class IntakeForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
     )
     obstacle = PlainText(required=False, max_length=500, label="The obstacle, in one sentence")
+    practised_minutes = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=7 * 24 * 60,
+        label="Minutes practised in the last week",
+    )
+    hurts = PlainText(required=False, max_length=500, label="Does anything hurt?")
+
+    def __init__(
+        self, *values: Any, for_family: bool, one_on_one: bool = True, **options: Any
+    ) -> None:
+        """Only the family is asked what hurts, and only for a one-on-one what to begin with."""
+        super().__init__(*values, **options)
+        left_out = [] if one_on_one else ["question_1", "question_2", "question_3", "obstacle"]
+        for name in left_out if for_family else [*left_out, "hurts"]:
+            del self.fields[name]
+        if for_family:
+            self.fields["hurts"].help_text = (
+                "Only your family and the instructor of this lesson read it. "
+                f"It is erased {settings.INTAKE_HEALTH_DAYS} days after the lesson."
+            )
 
     def clean_recordings(self) -> list[str]:
         lines = [
@@ -34,10 +58,12 @@ class IntakeForm(forms.Form):
     def text(self) -> IntakeText:
         """The same for the operation."""
         values = self.cleaned_data
-        questions = [values[f"question_{rank}"].strip() for rank in (1, 2, 3)]
+        questions = [values.get(f"question_{rank}", "").strip() for rank in (1, 2, 3)]
         return IntakeText(
             questions=[question for question in questions if question],
             pieces=values["pieces"].strip(),
             recordings=values["recordings"],
-            obstacle=values["obstacle"].strip(),
+            obstacle=values.get("obstacle", "").strip(),
+            practised_minutes=values["practised_minutes"],
+            hurts=values["hurts"].strip() if "hurts" in values else None,
         )

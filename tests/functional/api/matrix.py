@@ -105,6 +105,9 @@ MATRIX: dict[tuple[str, str], Route] = {
         (201, 404, 404, 403, 404, 201),
         lambda w: {"starts_at": "2027-03-03T15:00:00+00:00"},
     ),
+    ("GET", "bookings/<id:pk>/intake/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/intake/", (200, 404, 404, 403, 404, 200)
+    ),
     ("PATCH", "bookings/<id:pk>/intake/"): Route(
         lambda w: f"bookings/{w.booking.pk}/intake/",
         (200, 404, 404, 403, 404, 200),

@@ -67,6 +67,7 @@ def test_a_student_books_moves_writes_and_cancels(school: School, noor: Api) -> 
         "pieces": "Study 4",
         "recordings": [],
         "obstacle": "",
+        "practised_minutes": None,
     }
     moved = noor.post(
         path + "move/",

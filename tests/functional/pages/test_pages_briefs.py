@@ -13,8 +13,8 @@ def test_one_on_ones_of_others_are_not_there(school: School) -> None:
 
 
 def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> None:
-    """Scenario 10: ranked questions, recordings, level and unit, the released note, on one page;
-    the reading is kept.
+    """Three ranked questions, two recordings, the current unit and the latest released note, on one
+    page; the reading is kept.
     """
     note = make_assessment(
         school.noor,
@@ -25,17 +25,18 @@ def test_the_brief_holds_questions_unit_and_the_latest_note(school: School) -> N
     )
     Intake.objects.create(
         booking=school.booking,
-        questions=["Why does it fold?", "How fast?"],
-        recordings=["https://r.example/1"],
+        questions=["Why does it fold?", "How fast?", "How soft?"],
+        recordings=["https://r.example/1", "https://r.example/2"],
         written_at=NOW,
     )
     school.booking.assessment = note
     school.booking.save()
     page = text_of(as_user(school.ilse.user).get(f"/brief/{school.booking.pk}/"))
-    assert page.index("Why does it fold?") < page.index("How fast?")
+    assert page.index("Why does it fold?") < page.index("How fast?") < page.index("How soft?")
     for said in (
         "Level 4, unit 2",
         "https://r.example/1",
+        "https://r.example/2",
         "Close each finger into the palm",
         "Stop if it hurts",
     ):
