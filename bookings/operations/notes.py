@@ -171,7 +171,7 @@ def _check_releasable(note: Assessment, read_at: datetime | None) -> None:
 def _check_other_author(note: Assessment, over: int | None) -> None:
     """Refuses to release over another instructor's latest note that the author was not shown.
 
-    The refusal bears the id `note`, its `author` and the date `heard_on`. Refused("not-found") where
+    The refusal has the id `note`, its `author` and the date `heard_on`. "not-found" where
     `over` is no released note about the student.
     """
     latest = latest_by_another(note)
