@@ -21,6 +21,13 @@ from bookings.access.meetings import (
 )
 from bookings.access.move_requests import access_move_request, move_requests_of, move_requests_seen
 from bookings.access.notes import access_assessment, may_assess, reading_relation, require_assessor
+from bookings.access.proposed_times import (
+    access_proposal,
+    access_proposal_to_answer,
+    access_proposal_to_withdraw,
+    may_propose,
+    proposals_of,
+)
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -35,6 +42,7 @@ from bookings.access.taught import (
     access_student_to_book,
     access_taught_student,
     acts_as_school,
+    require_oneself,
 )
 from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
@@ -54,6 +62,9 @@ __all__ = [
     "access_move_request",
     "access_own_booking",
     "access_own_weekly_place",
+    "access_proposal",
+    "access_proposal_to_answer",
+    "access_proposal_to_withdraw",
     "access_roster_feed",
     "access_student",
     "access_student_to_book",
@@ -65,6 +76,7 @@ __all__ = [
     "bookings_of",
     "instructor_of",
     "may_assess",
+    "may_propose",
     "may_run",
     "meetings_of",
     "move_requests_of",
@@ -72,9 +84,11 @@ __all__ = [
     "name_for",
     "not_there",
     "own_students",
+    "proposals_of",
     "reading_relation",
     "require_admin",
     "require_assessor",
+    "require_oneself",
     "student_among",
     "students_near",
     "weekly_places_of",
