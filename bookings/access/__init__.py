@@ -38,6 +38,13 @@ from bookings.access.notes import (
 )
 from bookings.access.offerings import access_offering
 from bookings.access.practice import access_practising
+from bookings.access.proposed_times import (
+    access_proposal,
+    access_proposal_to_answer,
+    access_proposal_to_withdraw,
+    may_propose,
+    proposals_of,
+)
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -53,6 +60,7 @@ from bookings.access.taught import (
     access_student_to_book,
     access_taught_student,
     acts_as_school,
+    require_oneself,
 )
 from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
@@ -76,6 +84,9 @@ __all__ = [
     "access_own_booking",
     "access_own_weekly_place",
     "access_practising",
+    "access_proposal",
+    "access_proposal_to_answer",
+    "access_proposal_to_withdraw",
     "access_roster_feed",
     "access_student",
     "access_student_to_book",
@@ -90,6 +101,7 @@ __all__ = [
     "instructor_of",
     "is_family",
     "may_assess",
+    "may_propose",
     "may_run",
     "meetings_of",
     "move_requests_of",
@@ -99,11 +111,13 @@ __all__ = [
     "not_there",
     "notes_of_instructor",
     "own_students",
+    "proposals_of",
     "reading_relation",
     "reading_relations",
     "require_admin",
     "require_assessor",
     "require_instructor",
+    "require_oneself",
     "student_among",
     "students_listed",
     "students_near",

@@ -33,7 +33,7 @@ class IntakeOutput(Output):
 
 class BookingOutput(MeetingTimes):
     """A student's place in a meeting. Until `cancel_by` it can be cancelled free of charge; an
-    offer waits until `answer_by`."""
+    offer waits until `answer_by`. What the school booked can be declined until `decline_by`."""
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -50,6 +50,7 @@ class BookingOutput(MeetingTimes):
     )
     cancel_by = Utc()
     answer_by = Utc(allow_null=True)
+    decline_by = Utc(allow_null=True)
     booked_at = Utc()
     ended_at = Utc(allow_null=True)
     ended_reason = serializers.ChoiceField(
@@ -108,7 +109,7 @@ class IntakeForm(Strict):
 
 
 class SlotForm(Strict):
-    """A one-on-one at a start; guardians and admins name the student.
+    """A one-on-one at a start; guardians, admins and the student's instructor name the student.
 
     `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
     """

@@ -14,7 +14,13 @@ from bookings.api.addresses import location
 from bookings.api.booking_serializers import BOOKING, BOOKING_PAGE, BookingOutput, BookingsAsked
 from bookings.api.conditions import etag
 from bookings.api.door import Result, answered
-from bookings.api.named import named_meeting, named_student, open_offering, pointing_at
+from bookings.api.named import (
+    named_learner,
+    named_meeting,
+    named_student,
+    open_offering,
+    pointing_at,
+)
 from bookings.api.operation import operation
 from bookings.api.paging import page
 from bookings.api.slot_serializers import shown_slots
@@ -78,7 +84,7 @@ class Bookings(ApiView):
 
 
 def _book_start(user: User, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Result:
-    student, offerings = named_student(user, sent, now=now), open_offerings()
+    student, offerings = named_learner(user, sent, now=now), open_offerings()
     offering = open_offering(sent["offering"], offerings)
     with pointing_at("instructor"):
         booking = book_start(
@@ -102,7 +108,7 @@ def _near(
         return shown_slots(refusal.around.slots, refusal.around.instructors, user.zone)
     return near_start(
         open_offering(sent["offering"]),
-        named_student(user, sent, now=now),
+        named_learner(user, sent, now=now),
         starts_at,
         now=now,
         instructor_id=sent["instructor"],

@@ -21,6 +21,7 @@ from bookings.api.views import ApiView, me
 from bookings.domain.errors import Refused
 from bookings.models import Booking
 from bookings.operations.booking import cancel_slot, move_slot
+from bookings.operations.declining import decline_booking
 from bookings.operations.places import leave_place, move_place
 
 
@@ -59,6 +60,29 @@ class Cancelling(ApiView):
         return answered(request, act)
 
 
+class Declining(ApiView):
+    """Declines a lesson that the school booked or moved: free of charge, until `decline_by`."""
+
+    if_match = {"POST": NEEDED}
+
+    @operation(
+        "decline_booking",
+        headers=("ETag", "Location"),
+        refused=(409,),
+        request=None,
+        responses=BookingOutput,
+    )
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        user = me(request)
+
+        def act(now: datetime) -> Result:
+            booking, version = own_version(request, pk)
+            declined = decline_booking(actor=user, booking=booking, version=version, now=now)
+            return booking_result(declined, user)
+
+        return answered(request, act)
+
+
 class StartForm(Strict):
     """A one-on-one to another start, as for booking."""
 
@@ -79,8 +103,9 @@ MOVE = EitherForm("MoveForm", "meeting", MeetingNamed, StartForm)
 class Moving(ApiView):
     """Moves a booking.
 
-    The cancellation deadline comes from the policy under which the booking was made. The new start
-    is judged by the policy in force.
+    The cancellation deadline comes from the policy under which the booking was made; it binds the
+    family, not the instructor who moves their own lesson. The new start is judged by the policy in
+    force.
     """
 
     bodies = {"POST"}
@@ -100,7 +125,7 @@ class Moving(ApiView):
         starts_at = start_instant(sent["starts_at"], sent.get("time_zone"))
 
         def near(_refusal: Refused, now: datetime) -> list[dict[str, Any]]:
-            booking = access.access_own_booking(user, pk, now=now)
+            booking = access.access_booking_to_move(user, pk, now=now)
             return near_start(
                 booking.meeting.offering,
                 booking.student,
@@ -118,7 +143,10 @@ class Moving(ApiView):
 def _to_start(
     request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime
 ) -> Result:
-    booking, version = own_version(request, pk)
+    booking = access.access_booking_to_move(
+        me(request), pk, instructor_id=sent.get("instructor"), now=now
+    )
+    version = version_asked(request, "booking", pk, booking.version)
     instructor = named_instructor(sent["instructor"]) if "instructor" in sent else None
     moved = move_slot(
         actor=me(request),

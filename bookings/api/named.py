@@ -9,7 +9,7 @@ from typing import Any
 from accounts.models import Instructor, Student, User
 from bookings import access
 from bookings.domain.errors import Refused
-from bookings.models import Meeting, Offering, Term
+from bookings.models import Meeting, MoveRequest, Offering, Term
 from bookings.queries.offerings import open_offerings
 from bookings.queries.teaching import teacher
 
@@ -39,6 +39,22 @@ def named_student(user: User, sent: Mapping[str, Any], *, now: datetime) -> Stud
         raise Refused("invalid", "Name the student whom this is about.", field="student")
     with pointing_at("student"):
         return access.access_student(user, named, now=now)
+
+
+def named_learner(user: User, sent: Mapping[str, Any], *, now: datetime) -> Student:
+    """As `named_student`, and for an instructor also a student whom they teach."""
+    if sent.get("student") is None:
+        return named_student(user, sent, now=now)
+    with pointing_at("student"):
+        return access.access_student_to_book(
+            user, sent["student"], instructor_id=sent["instructor"], now=now
+        )
+
+
+def named_move_request(user: User, sent: Mapping[str, Any], *, now: datetime) -> MoveRequest:
+    """The request to move that `sent` names, for whoever answers it."""
+    with pointing_at("move_request"):
+        return access.access_move_request(user, sent["move_request"], to_answer=True, now=now)
 
 
 def named_time(user: User, sent: Mapping[str, Any]) -> Instructor:

@@ -28,6 +28,7 @@ from bookings.api import (
     people,
     places,
     practice,
+    proposed_times,
     reading_notes,
     register,
     rooms,
@@ -76,6 +77,7 @@ version_1 = [
         name="bookings-invitation-ics",
     ),
     path("bookings/<id:pk>/cancel/", changes.Cancelling.as_view(), name="bookings-cancel"),
+    path("bookings/<id:pk>/decline/", changes.Declining.as_view(), name="bookings-decline"),
     path("bookings/<id:pk>/move/", changes.Moving.as_view(), name="bookings-move"),
     path(
         "bookings/<id:pk>/move-requests/",
@@ -111,6 +113,19 @@ version_1 = [
         "move-requests/<id:pk>/refuse/",
         move_requests.RefusingMove.as_view(),
         name="move-requests-refuse",
+    ),
+    path("proposals/", proposed_times.Proposals.as_view(), name="proposals-list"),
+    path("proposals/<id:pk>/", proposed_times.OneProposal.as_view(), name="proposals-detail"),
+    path("proposals/<id:pk>/take/", proposed_times.TakingTime.as_view(), name="proposals-take"),
+    path(
+        "proposals/<id:pk>/decline/",
+        proposed_times.DecliningTimes.as_view(),
+        name="proposals-decline",
+    ),
+    path(
+        "proposals/<id:pk>/withdraw/",
+        proposed_times.WithdrawingTimes.as_view(),
+        name="proposals-withdraw",
     ),
     path("teaching-hours/", hours.TeachingHours.as_view(), name="teaching-hours-list"),
     path(

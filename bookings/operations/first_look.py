@@ -4,11 +4,15 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student, User
+from bookings.access import acts_as_school
+from bookings.domain.policy import Policy
+from bookings.domain.proposed_times import without_lead
 from bookings.models import Booking, Offering
 from bookings.operations.booking import book_slot
 from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText
 from bookings.operations.starts import check_among
+from bookings.queries.policies import policy_in_force
 from bookings.queries.slots import near
 from bookings.queries.teaching import teacher_between
 
@@ -34,7 +38,10 @@ def book_start(
     ends_at = starts_at + timedelta(minutes=offering.minutes)
     instructor, seems_taken = teacher_between(instructor_id, starts_at, ends_at)
     if seems_taken and offering.is_one_on_one:
-        _look_around(student, offering, instructor, starts_at, offerings, now)
+        policy = policy_in_force(now).rules()
+        if acts_as_school(actor, student):
+            policy = without_lead(policy)
+        _look_around(student, offering, instructor, starts_at, offerings, policy, now)
     return book_slot(
         actor=actor,
         student=student,
@@ -52,6 +59,7 @@ def _look_around(
     instructor: Instructor,
     starts_at: datetime,
     offerings: Sequence[Offering] | None,
+    policy: Policy,
     now: datetime,
 ) -> None:
     """Checks the start by one search, whose slots are the starts nearby of a refusal."""
@@ -63,5 +71,6 @@ def _look_around(
         now=now,
         instructor_id=instructor.pk,
         offerings=offerings,
+        policy=policy,
     )
     check_among(around, offering, instructor, starts_at, now)

@@ -34,6 +34,8 @@ def _words(booking: Booking, now: datetime) -> str:
     """One sentence: what has happened to this booking."""
     if _has_lapsed(booking, now):
         return _WHY[Ended.LAPSED]
+    if booking.ended_why == Ended.DECLINED and booking.meeting.offering.is_one_on_one:
+        return "This lesson was declined and is not charged."
     if not booking.is_live:
         return _WHY.get(Ended(booking.ended_why), "This booking has ended.")
     if booking.ends_at > now:

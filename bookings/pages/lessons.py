@@ -47,6 +47,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
             for booking in found.held
         ],
         "offers": [as_lesson(booking, now) for booking in found.offers],
+        "proposals": found.proposals,
         "called_off": found.called_off,
         "waiting": waiting_of([student], now=now),
         "past": found.past,
@@ -74,6 +75,7 @@ def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
         "their_zone": booking.meeting.zone,
         "cancel_by": until,
         "in_time": now <= until,
+        "may_decline": booking.decline_by is not None and now < booking.decline_by,
         "begun": booking.starts_at <= now,
         "intake": getattr(booking, "intake", None),
     }

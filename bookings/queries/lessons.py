@@ -8,8 +8,9 @@ from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import Ended, Kind, Standing
-from bookings.models import Booking, Meeting, MoveRequest, Offering
+from bookings.models import Booking, Meeting, MoveRequest, Offering, ProposedTimes
 from bookings.queries.policies import policy_in_force
+from bookings.queries.proposed_times import open_proposals_to
 
 _PAST = 10
 
@@ -20,6 +21,7 @@ class Lessons:
 
     held: list[Booking]
     offers: list[Booking]
+    proposals: list[ProposedTimes]
     called_off: list[Booking]
     past: list[Booking]
     asked: dict[int, MoveRequest]
@@ -40,6 +42,7 @@ def lessons_of(student: Student, *, now: datetime) -> Lessons:
     return Lessons(
         held=[row for row in ahead if row.standing == Standing.HELD],
         offers=[row for row in ahead if _is_open_offer(row, now)],
+        proposals=[row for row in open_proposals_to([student.pk]) if row.answer_by > now],
         called_off=[row for row in ahead if _is_called_off(row)],
         past=list(past.order_by("-starts_at")[:_PAST]),
         asked={row.booking_id: row for row in asked},

@@ -39,3 +39,14 @@ def open_proposals_in(
     rows = ProposedTimes.objects.unanswered().filter(instructor=instructor)
     times = Booking.objects.proposed().in_meetings(held).order_by().values("proposed")
     return rows.filter(pk__in=times).select_related(*_DETAILS).order_by("pk")
+
+
+def open_proposals_by(instructor: Instructor | None) -> QuerySet[ProposedTimes]:
+    """What this instructor, or for None anybody, proposes, with its times; two queries."""
+    rows = with_times(ProposedTimes.objects.unanswered())
+    return rows if instructor is None else rows.filter(instructor=instructor)
+
+
+def times_of(proposal: ProposedTimes) -> list[Booking]:
+    """The times of a proposal by start, with their meetings."""
+    return list(proposal.times.select_related("meeting").order_by("starts_at", "pk"))

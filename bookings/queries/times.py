@@ -43,6 +43,10 @@ class Taught:
         kept = [row for row in self.offerings if row in offerings]
         return Taught(self.level, kept, self.instructors)
 
+    def by(self, instructor: Instructor) -> list[Offering]:
+        """The offerings that this instructor teaches."""
+        return [row for row in self.offerings if instructor in self.instructors[row.pk]]
+
     def of_kind(self, kind: Kind) -> "Taught":
         return self.only([row for row in self.offerings if row.kind == kind])
 

@@ -1,9 +1,11 @@
 """One instructor who proposes times to one student, whom they teach."""
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from accounts.models import Instructor, Student
+from bookings.domain.vocabulary import Standing
 from bookings.door import write
-from bookings.models import Booking, ProposedTimes
+from bookings.models import Booking, Offering, ProposedTimes
 from bookings.operations.move_requests import request_move
 from bookings.operations.proposed_times import (
     decline_times,
@@ -85,3 +87,22 @@ def times_of(proposal: ProposedTimes) -> list[Booking]:
 def standings(proposal: ProposedTimes) -> list[tuple[str, str, str]]:
     """(standing, why it ended, the meeting's status) of each of its times, by start."""
     return [(row.standing, row.ended_why, row.meeting.status) for row in times_of(proposal)]
+
+
+def proposed_time(instructor: Instructor, student: Student, offering: Offering) -> Booking:
+    """One time written directly, past every rule: Monday 8 March 2027, 10:00 UTC."""
+    answer_by = NOW + timedelta(hours=28)
+    proposal = ProposedTimes.objects.create(
+        student=student,
+        offering=offering,
+        instructor=instructor,
+        made_by=instructor.user,
+        made_at=NOW,
+        answer_by=answer_by,
+    )
+    meeting = cast.make_meeting(
+        offering, instructor, at("2027-03-08T10:00Z"), status="TENTATIVE", is_proposed=True
+    )
+    return cast.make_booking(
+        meeting, student, standing=Standing.OFFERED, answer_by=answer_by, proposed=proposal
+    )

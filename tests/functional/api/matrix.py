@@ -2,6 +2,7 @@
 person gets there.
 """
 
+from tests.functional.api.matrix_proposed import PROPOSED
 from tests.functional.api.matrix_rows import (
     Route,
     class_body,
@@ -83,7 +84,7 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("GET", "bookings/"): Route(lambda w: "bookings/", everybody(200)),
     ("POST", "bookings/"): Route(
         lambda w: "bookings/",
-        (201, 404, 404, 404, 404, 201),
+        (201, 404, 404, 201, 404, 201),
         lambda w: w.school.slot(student=w.learner.pk, starts_at="2027-03-03T15:00:00+00:00"),
     ),
     ("GET", "bookings/<id:pk>/"): Route(
@@ -95,9 +96,12 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("POST", "bookings/<id:pk>/cancel/"): Route(
         lambda w: f"bookings/{w.booking.pk}/cancel/", (200, 404, 404, 403, 404, 200)
     ),
+    ("POST", "bookings/<id:pk>/decline/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/decline/", (200, 404, 404, 403, 404, 200)
+    ),
     ("POST", "bookings/<id:pk>/move/"): Route(
         lambda w: f"bookings/{w.booking.pk}/move/",
-        (200, 404, 404, 403, 404, 200),
+        (200, 404, 404, 200, 404, 200),
         lambda w: {"starts_at": "2027-03-03T15:00:00+00:00"},
     ),
     ("POST", "bookings/<id:pk>/move-requests/"): Route(
@@ -185,5 +189,6 @@ MATRIX: dict[tuple[str, str], Route] = {
         (403, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A recital that day"},
     ),
+    **PROPOSED,
     **TEACHING,
 }

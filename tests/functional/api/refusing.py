@@ -129,6 +129,14 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "offers/<id:pk>/decline/", 409): lambda w: ways.twice(
         lambda: ways.owner(w).post(f"offers/{w.offer.pk}/decline/")
     ),
+    ("POST", "bookings/<id:pk>/decline/", 409): lambda w: ways.owner(w).post(
+        ways.ended(w) + "decline/", match="*"
+    ),
+    ("POST", "proposals/", 403): lambda w: ways.proposes(w, instructor=w.school.wren.pk),
+    ("POST", "proposals/", 409): lambda w: ways.proposes(w, starts=[PAST]),
+    ("POST", "proposals/<id:pk>/take/", 409): lambda w: ways.proposal_again(w, "take/"),
+    ("POST", "proposals/<id:pk>/decline/", 409): lambda w: ways.proposal_again(w, "decline/"),
+    ("POST", "proposals/<id:pk>/withdraw/", 409): lambda w: ways.proposal_again(w, "withdraw/"),
     ("POST", "students/<id:pk>/leave/", 409): lambda w: ways.admin(w).post(
         f"students/{w.school.noor.pk}/leave/", {}
     ),

@@ -21,6 +21,7 @@ ASKS_NOTHING = {
     ("DELETE", "tokens/current/"): "the token is in the request itself",
     ("POST", "bookings/"): ADDS,
     ("POST", "bookings/<id:pk>/move-requests/"): ADDS,
+    ("POST", "proposals/"): ADDS,
     ("POST", "meetings/"): ADDS,
     ("POST", "meetings/<id:pk>/waiting-list/"): ADDS,
     ("POST", "teaching-hours/proposal/"): "it writes nothing",

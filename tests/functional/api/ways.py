@@ -52,6 +52,27 @@ def answered(world: World, how: str) -> Reply:
     return teacher(world).post(path + how, {} if how == "refuse/" else None, match="*")
 
 
+def proposes(world: World, **more: Any) -> Reply:
+    """Ilse proposes a time to the learner, with these members changed."""
+    asked = {
+        "student": world.learner.pk,
+        "offering": world.school.consultation.pk,
+        "instructor": world.school.ilse.pk,
+        "starts": [(FRIDAY + timedelta(days=4)).isoformat()],
+        **more,
+    }
+    return teacher(world).post("proposals/", asked)
+
+
+def proposal_again(world: World, how: str) -> Reply:
+    """A proposal that the family has declined."""
+    path = f"proposals/{world.proposed.proposed_id}/"
+    owner(world).post(path + "decline/", match="*")
+    who = teacher(world) if how == "withdraw/" else owner(world)
+    sent = {"booking": world.proposed.pk} if how == "take/" else None
+    return who.post(path + how, sent, match="*")
+
+
 def secret_again(who: Api, path: str, data: Any = None) -> Reply:
     """The same key again, where the first answer held what is shown once."""
     return twice(lambda: who.post(path, data, key="again", match="*"))

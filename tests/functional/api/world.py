@@ -22,6 +22,7 @@ from bookings.models import (
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY, School
+from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
 
 CANARY = "canary-9c1f"
@@ -51,6 +52,7 @@ class World:
     place: Booking
     waiting: WaitingPlace
     offer: Booking
+    proposed: Booking
     extra: ExtraHours
     away: DaysAway
     draft: Assessment
@@ -106,7 +108,7 @@ def make_world(school: School, *, has_account: bool = True) -> World:
     own = {"owner": owner} if has_account else {"student": learner}
     one_on_one = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     meeting = school.class_on(places=2)
-    booking = cast.make_booking(one_on_one, learner)
+    booking = cast.make_booking(one_on_one, learner, decline_by=NOW + timedelta(hours=20))
     other = school.class_on(places=1, starts_at=FRIDAY + timedelta(days=9))
     draft = cast.make_assessment(learner, school.ilse, obstacle="Draft")
     draft.private_remarks = f"{CANARY} draft"
@@ -128,6 +130,7 @@ def make_world(school: School, *, has_account: bool = True) -> World:
         offer=cast.make_booking(
             other, learner, standing=Standing.OFFERED, answer_by=NOW + timedelta(hours=20)
         ),
+        proposed=proposed_time(school.ilse, learner, school.consultation),
         extra=school.ilse.extra_hours.create(
             on=FRIDAY.date(), opens=0, closes=60, time_zone="Europe/Dublin"
         ),

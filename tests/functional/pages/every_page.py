@@ -15,6 +15,7 @@ from bookings.models import (
 )
 from tests.cast import NOW, make_assessment, make_booking
 from tests.functional.pages.school import School, as_user
+from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
 
 
@@ -35,6 +36,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         practice=plan,
     )
     note.ticks.create(item=0, on=NOW.date(), ticked_at=NOW)
+    proposed = proposed_time(school.ilse, school.noor, school.consultation)
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
     taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
@@ -59,13 +61,15 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         move,
         *lessons,
         f"/my-lessons/{held.pk}/change/",
+        f"/my-lessons/{one}/decline/",
+        f"/proposed-times/{proposed.proposed_id}/",
     ]
     feed = Feed.objects.create(
         owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
     )
     busy = BusyCalendar.objects.create(owner=school.noor.user, name="Orchestra", added_at=NOW)
     asked_for = NOW + timedelta(days=9)
-    MoveRequest.objects.create(
+    asked = MoveRequest.objects.create(
         booking=school.booking,
         asked_by=school.noor.user,
         starts_at=asked_for,
@@ -116,6 +120,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/my-students/",
         "/my-students/?show=no-lesson&level=9",
         "/due-a-review/",
+        f"/move-requests/{asked.pk}/propose/",
+        "/proposed-times/",
+        f"/students/{school.noor.pk}/propose/?since=2027-03-12",
     ]
     row = school.posy.guardianships.get()
     barred = school.noor.guardianships.create(

@@ -12,6 +12,7 @@ from bookings.models import (
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment
 from tests.functional.pages.school import School
+from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
 
 STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
@@ -75,6 +76,7 @@ MATRIX = {
     "ask-to-move": {STUDENT, ADMIN},
     "change-meeting": {STUDENT, ADMIN},
     "cancel": {STUDENT, ADMIN},
+    "decline": {STUDENT, ADMIN},
     "intake": {STUDENT, ADMIN},
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
@@ -109,6 +111,11 @@ MATRIX = {
     "due-a-review": {TEACHER, FOREIGN, ADMIN},
     "move-requests": {TEACHER, FOREIGN, ADMIN},
     "answer-move-request": {TEACHER, ADMIN},
+    "propose-other-times": {TEACHER, ADMIN},
+    "proposed-times": {TEACHER, FOREIGN, ADMIN},
+    "answer-times": {STUDENT, TEACHER, ADMIN},
+    "withdraw-times": {TEACHER, ADMIN},
+    "propose-times": {TEACHER, ADMIN},
     "renew-feed": {STUDENT},
     "revoke-feed": {STUDENT},
 }
@@ -154,6 +161,9 @@ def addresses(school: School) -> dict[str, str]:
     )
     ids |= {"request_id": asked.pk}
     ids |= {"offering_id": school.consultation.pk}
+    ids |= {"proposal_id": proposed_time(school.ilse, school.noor, school.consultation).proposed_id}
+    school.noor.regular_instructor = school.ilse  # for an admin, who names no other
+    school.noor.save()
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     invited = Welcome.objects.create(
         email="ida@rowanmere.example",

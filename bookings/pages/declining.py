@@ -1,0 +1,52 @@
+"""Declining a lesson that the school has booked or moved."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from bookings import clock
+from bookings.access import access_own_booking
+from bookings.domain.errors import Refused
+from bookings.door import write
+from bookings.models import Booking
+from bookings.operations.declining import decline_booking
+from bookings.pages.confirmation import Question, confirmation_page
+from bookings.pages.ended_bookings import ended_page
+from bookings.pages.signed_in import user_of
+from bookings.pages.templatetags.formatting import day_and_time, zone_place
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def decline(request: HttpRequest, booking_id: int) -> HttpResponse:
+    """GET says what declining means and until when; POST declines."""
+    now, user = clock.now(), user_of(request)
+    booking = access_own_booking(user, booking_id, now=now)
+    if request.method == "GET":
+        return ended_page(request, booking, now) or confirmation_page(request, _question(booking))
+    try:
+        write(lambda: decline_booking(actor=user, booking=booking, now=now), now=now)
+    except Refused as refusal:
+        return confirmation_page(request, _question(booking), refusal)
+    messages.success(request, "Declined. You will not be charged, and the instructor is told.")
+    return redirect("my-lessons")
+
+
+def _question(booking: Booking) -> Question:
+    here = booking.student.zone
+    when = f"{day_and_time(booking.starts_at, here)} ({zone_place(here)})"
+    follows = [f"{booking.meeting.offering.name} with {booking.meeting.instructor}: {when}."]
+    if booking.decline_by is None:
+        follows.append("The school did not choose this time, so it can be cancelled, not declined.")
+    else:
+        until = f"{day_and_time(booking.decline_by, here)} ({zone_place(here)})"
+        follows.append(f"You can decline it free of charge until {until}.")
+    return Question(
+        title="Decline this lesson?",
+        follows=follows,
+        button="Decline it",
+        back=reverse("my-lessons"),
+    )

@@ -1,0 +1,132 @@
+"""An instructor proposes times to a student, or other times in answer to a request to move."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from accounts.models import Instructor, Student, User
+from bookings import clock
+from bookings.access import access_move_request, access_taught_student, name_for
+from bookings.domain.errors import Refused
+from bookings.domain.instants import resolve, resolve_once
+from bookings.door import write
+from bookings.models import MoveRequest, Offering, ProposedTimes
+from bookings.operations.proposed_times import propose_other_times, propose_times
+from bookings.pages.forms.fields import wall_time
+from bookings.pages.forms.proposing import ProposingForm
+from bookings.pages.parameters import read_id, read_instant
+from bookings.pages.signed_in import user_of
+from bookings.queries.next_dates import starts_between
+from bookings.queries.teaching import teacher, zone_of_hours
+from bookings.queries.times import taught_to
+
+_SHOWN = timedelta(days=7)
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """What is proposed, and the request to move that it answers; None where nobody asked."""
+
+    student: Student
+    instructor: Instructor
+    offering: Offering
+    offerings: Sequence[Offering]
+    request: MoveRequest | None = None
+
+    def propose(self, actor: User, starts: Sequence[datetime], now: datetime) -> ProposedTimes:
+        if self.request is not None:
+            return propose_other_times(actor=actor, request=self.request, starts=starts, now=now)
+        return propose_times(
+            actor=actor,
+            student=self.student,
+            offering=self.offering,
+            instructor=self.instructor,
+            starts=starts,
+            now=now,
+        )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def propose(request: HttpRequest, student_id: int) -> HttpResponse:
+    """GET lists the starts of a week with boxes to tick; POST proposes up to three."""
+    user, now = user_of(request), clock.now()
+    student, oneself = access_taught_student(user, student_id, now=now)
+    # An admin names the instructor, or proposes for the regular one.
+    named = request.GET.get("instructor") or str(student.regular_instructor_id or "")
+    instructor = oneself or teacher(read_id(named))
+    offerings = taught_to(student).by(instructor)
+    chosen = request.GET.get("offering")
+    wanted = read_id(chosen) if chosen else None
+    offering = next((one for one in offerings if wanted in (None, one.pk)), None)
+    if offering is None:
+        raise Refused("not-found", f"{instructor} teaches nothing like that at this level.")
+    return _page(request, _Wanted(student, instructor, offering, offerings), now)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def propose_other(request: HttpRequest, request_id: int) -> HttpResponse:
+    """The same for a lesson that a family asks to move."""
+    now = clock.now()
+    asked = access_move_request(user_of(request), request_id, to_answer=True, now=now)
+    meeting, student = asked.booking.meeting, asked.booking.student
+    return _page(request, _Wanted(student, meeting.instructor, meeting.offering, [], asked), now)
+
+
+def _page(request: HttpRequest, wanted: _Wanted, now: datetime) -> HttpResponse:
+    user, is_sent = user_of(request), request.method == "POST"
+    form = ProposingForm(request.POST if is_sent else request.GET)
+    refusal = None
+    if is_sent and form.is_valid():
+        try:
+            starts = _starts(request, form, zone_of_hours(wanted.instructor))
+            write(lambda: wanted.propose(user, starts, now), now=now)
+        except Refused as refused:
+            refusal = refused
+        else:
+            messages.success(request, "Proposed. The family gets an email with the times.")
+            return redirect("proposed-times")
+    lesson = wanted.request.booking.meeting if wanted.request else None
+    since = _since(form, zone_of_hours(wanted.instructor), lesson.starts_at if lesson else now)
+    found = starts_between(
+        student=wanted.student,
+        offering=wanted.offering,
+        instructor=wanted.instructor,
+        since=since,
+        until=since + _SHOWN,
+        moving=lesson,
+        now=now,
+    )
+    context = {
+        "form": form,
+        "wanted": wanted,
+        "name": name_for(user, wanted.student, now),
+        "slots": found.slots,
+        "here": zone_of_hours(wanted.instructor),
+        "ticked": [read_instant(text) for text in request.POST.getlist("start")],
+        "refusal": refusal,
+    }
+    status = 422 if form.errors else 200
+    return render(
+        request, "levare/propose.html", context, status=refusal.status if refusal else status
+    )
+
+
+def _since(form: ProposingForm, here: str, otherwise: datetime) -> datetime:
+    """The first midnight to list from, on the instructor's clock."""
+    on = form.cleaned_data.get("since") if form.is_valid() else None
+    return resolve(wall_time(on, 0), 0, here) if on is not None else otherwise
+
+
+def _starts(request: HttpRequest, form: ProposingForm, here: str) -> list[datetime]:
+    """The ticked starts and the typed one, which is a time of the instructor's clock."""
+    starts = [read_instant(text) for text in request.POST.getlist("start")]
+    typed = form.wall()
+    return [*starts, resolve_once(typed, here)] if typed is not None else starts
