@@ -30,6 +30,7 @@ from bookings.access.my_students import (
 from bookings.access.notes import (
     access_assessment,
     history_relation,
+    knows_student,
     may_assess,
     notes_of_instructor,
     reading_relation,
@@ -100,6 +101,7 @@ __all__ = [
     "hurts_for",
     "instructor_of",
     "is_family",
+    "knows_student",
     "may_assess",
     "may_propose",
     "may_run",

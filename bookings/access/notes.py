@@ -25,7 +25,8 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
     return user.is_staff or _teaches(author, student_id, now)
 
 
-def _knows(instructor: Instructor, student: Student) -> bool:
+def knows_student(instructor: Instructor, student: Student) -> bool:
+    """Whether this is the student's regular instructor, or has released a note about them."""
     has_released = Assessment.objects.released().filter(student=student, author=instructor)
     return student.regular_instructor_id == instructor.pk or has_released.exists()
 
@@ -103,7 +104,7 @@ def history_relation(user: User, student: Student, *, now: datetime) -> str | No
     if _family_among(user, [student], now):
         return "family"
     reader = instructor_of(user)
-    if reader is not None and _knows(reader, student) and _teaches(reader, student.pk, now):
+    if reader is not None and knows_student(reader, student) and _teaches(reader, student.pk, now):
         return "instructor"
     return "admin" if user.is_staff else None
 

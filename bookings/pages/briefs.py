@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from bookings import clock
-from bookings.access import access_brief, history_relation, hurts_for, may_assess, name_for
+from bookings.access import access_brief, hurts_for, knows_student, may_assess, name_for
 from bookings.pages.notes import mentions_pain, read_note
 from bookings.pages.signed_in import user_of
 from bookings.queries.notes import drafts_about, latest_released
@@ -32,7 +32,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "note": shown,
         "practised": practised(booking.student, now=now) if shown else None,
         "cautions": mentions_pain(note if shown else None, told),
-        "may_read_all": history_relation(user, booking.student, now=now) == "instructor",
+        "may_read_all": knows_student(booking.meeting.instructor, booking.student),
         "drafts": drafts_about(booking.student, user),
         "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),
     }
