@@ -34,11 +34,12 @@ def assessment_released(
     student, page = note.student, link(f"/assessments/{note.pk}/")
     kind = "lesson note" if note.form == NoteForm.LESSON_NOTE else "assessment"
     history = link(f"/students/{student.pk}/notes/")
+    practice = link(f"/practice/?student={student.pk}")
     messages = []
     for reader in note_readers(student, now=now):
         whom = "you" if student.user_id == reader.pk else student.first_name
         there = f"There is a new {kind} for {whom}. Read it here: {page}"
-        plan = f"The practice plan: {page}#practice" if note.practice else ""
+        plan = f"The practice plan: {practice}" if note.practice else ""
         whole = f"All notes so far: {history}"
         again = "" if starts is None else _follow_up(note, reader, starts)
         messages.append(
