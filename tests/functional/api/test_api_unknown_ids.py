@@ -15,7 +15,8 @@ from tests.functional.api.world import World, make_world
 pytestmark = pytest.mark.one_database
 
 NUMBERS = {
-    "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size"
+    "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size",
+    "practised_minutes",
 }  # fmt: skip
 FILTERS = {
     ("bookings/", "student"),
