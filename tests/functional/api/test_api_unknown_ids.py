@@ -16,7 +16,7 @@ pytestmark = pytest.mark.both_in_ci
 
 NUMBERS = {
     "item", "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size",
-    "follow_up_weeks",
+    "follow_up_weeks", "practised_minutes",
 }  # fmt: skip
 FILTERS = {
     ("bookings/", "student"),
