@@ -5,7 +5,6 @@ retry with the same key waits for the first request and gets its bytes
 (draft-ietf-httpapi-idempotency-key-header).
 """
 
-import hashlib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -13,6 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from django.http import HttpResponse
+from django.utils.crypto import salted_hmac
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 
@@ -155,9 +155,9 @@ def _claim(request: Request, key: str, now: datetime) -> KeptAnswer:
 
 
 def _fingerprint(request: Request) -> str:
-    return hashlib.sha256(
-        request.META.get("QUERY_STRING", "").encode() + b"\n" + request.body
-    ).hexdigest()
+    """A keyed digest: a short answer, such as where it hurts, cannot be guessed from the table."""
+    sent = request.META.get("QUERY_STRING", "").encode() + b"\n" + request.body
+    return salted_hmac("kept answer", sent, algorithm="sha256").hexdigest()
 
 
 def _replayed(row: KeptAnswer, request: Request) -> _Sent:

@@ -81,6 +81,7 @@ class TodayOutput(Output):
     ends_at = Utc(source="period.ends_at")
     entries = MeetingOfDay(many=True)
     waiting = DueOutput(many=True, source="due")
+    reviews_due = serializers.IntegerField()
 
     def get_entries(self, found: Today) -> list[Meeting]:
         return [entry.meeting for entry in found.entries]

@@ -15,7 +15,7 @@ class News:
 
     `seen_days_ago` counts the instructor's local days back from the day of the meeting, at least
     one; None if they have not met before. `comes_from` is who taught the student last, empty if
-    nobody did.
+    nobody did. `practised_days` of the last 14 are known only of plans the instructor may read.
     """
 
     has_written: bool = False
@@ -25,6 +25,7 @@ class News:
     hurts: bool = False
     seen_days_ago: int | None = None
     comes_from: str = ""
+    practised_days: int | None = None
 
 
 def counted(number: int, noun: str) -> str:
@@ -34,10 +35,12 @@ def counted(number: int, noun: str) -> str:
 
 
 def sentences_of(news: News) -> list[str]:
-    """The sentences in order: what was written, what hurts, when they met last."""
+    """The sentences in order: what was written, what hurts, practice, when they met last."""
     told = [_written(news)]
     if news.hurts:
         told.append("Says that something hurts.")
+    if news.practised_days is not None:
+        told.append(f"Practised {news.practised_days} of the last 14 days.")
     told.append(_met(news))
     return told
 

@@ -42,10 +42,7 @@ def my_lessons(request: HttpRequest) -> HttpResponse:
         "student": student,
         "ahead": ahead,
         "nearest": _nearest(ahead, now),
-        "held": [
-            as_lesson(booking, now) | {"asked": found.asked.get(booking.pk)}
-            for booking in found.held
-        ],
+        "held": [as_lesson(booking, now) for booking in found.held],
         "offers": [as_lesson(booking, now) for booking in found.offers],
         "proposals": found.proposals,
         "called_off": found.called_off,

@@ -43,6 +43,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "on": on,
         "is_today": is_today,
         "due": found.due,
+        "reviews_due": found.reviews_due,
         "rows": rows,
         "sum": _sum(found),
         "told": clock_changes(local_day(on, found.time_zone), None),

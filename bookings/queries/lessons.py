@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import OuterRef, QuerySet, Subquery
 
 from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import Ended, Kind, Standing
@@ -17,14 +17,16 @@ _PAST = 10
 
 @dataclass(frozen=True, slots=True)
 class Lessons:
-    """One student's bookings by where they stand; `asked` holds open requests to move."""
+    """One student's bookings by where they stand.
+
+    Of `held` each has `asked_for`, the start that an open request to move it names, or None.
+    """
 
     held: list[Booking]
     offers: list[Booking]
     proposals: list[ProposedTimes]
     called_off: list[Booking]
     past: list[Booking]
-    asked: dict[int, MoveRequest]
 
 
 def lessons_of(student: Student, *, now: datetime) -> Lessons:
@@ -36,16 +38,16 @@ def lessons_of(student: Student, *, now: datetime) -> Lessons:
             "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
         )
     )
-    ahead = list(rows.ending_after(now).order_by("starts_at", "pk"))
+    asked = MoveRequest.objects.unanswered().filter(booking=OuterRef("pk")).order_by()
+    to_come = rows.ending_after(now).annotate(asked_for=Subquery(asked.values("starts_at")[:1]))
+    ahead = list(to_come.order_by("starts_at", "pk"))
     past = rows.held().filter(ends_at__lte=now)
-    asked = MoveRequest.objects.unanswered().filter(booking__student=student)
     return Lessons(
         held=[row for row in ahead if row.standing == Standing.HELD],
         offers=[row for row in ahead if _is_open_offer(row, now)],
         proposals=[row for row in open_proposals_to([student.pk]) if row.answer_by > now],
         called_off=[row for row in ahead if _is_called_off(row)],
         past=list(past.order_by("-starts_at")[:_PAST]),
-        asked={row.booking_id: row for row in asked},
     )
 
 

@@ -92,6 +92,12 @@ def due_among(
     return due([_progress(reader, one) for one in stood], _today(reader, now))
 
 
+def reviews_due(instructor: Instructor, *, now: datetime) -> int:
+    """How many of the instructor's students are due a review: one query."""
+    own = students_wanted(instructor.user, Wanted(instructor=instructor), now=now)
+    return len(due_among(own, instructor.user, instructor, now=now))
+
+
 def students_by_id(ids: Sequence[int]) -> list[Student]:
     """These students, in this order: one query."""
     rows = Student.objects.select_related("user", "regular_instructor__user")

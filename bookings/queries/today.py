@@ -19,6 +19,8 @@ from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting
 from bookings.queries.due import Due, due_for
 from bookings.queries.held_time import REACH
+from bookings.queries.my_students import reviews_due
+from bookings.queries.practice import days_practised
 from bookings.queries.teaching import teaching_time
 
 _CAME = (Attendance.PRESENT, Attendance.LATE)
@@ -58,6 +60,7 @@ class Today:
     tomorrow: list[Entry]
     teaching: tuple[Period, ...]
     due: list[Due]
+    reviews_due: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,15 +70,16 @@ class Met:
     on_day: date
     seen_on: dict[int, date]
     taught_last: dict[int, str]
+    practised: dict[int, int]
 
 
 def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
-    """That date and the names of the next one: five queries."""
+    """That date and the names of the next one: seven queries."""
     here = instructor.user.zone
     period, next_day = day_period(on, here), day_period(on + timedelta(days=1), here)
     both = _entries(instructor, Period(period.starts_at, next_day.ends_at))
     entries = _within(both, period)
-    met = _met(instructor, entries, on, period)
+    met = _met(instructor, entries, on, period, now)
     hours = teaching_time([instructor.pk])[instructor.pk]
     return Today(
         on=on,
@@ -85,6 +89,7 @@ def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
         tomorrow=_within(both, next_day),
         teaching=window_periods(hours, Horizon.spanning(period.starts_at, period.ends_at)),
         due=due_for(instructor, now=now),
+        reviews_due=reviews_due(instructor, now=now),
     )
 
 
@@ -127,6 +132,7 @@ def _facts(booking: Booking, met: Met) -> News:
         hurts=bool(intake and intake.sealed_hurts),
         seen_days_ago=(met.on_day - seen_on).days if seen_on else None,
         comes_from=met.taught_last.get(booking.student_id, ""),
+        practised_days=met.practised.get(booking.student_id),
     )
 
 
@@ -156,8 +162,10 @@ def _within(entries: Iterable[Entry], period: Period) -> list[Entry]:
     ]
 
 
-def _met(instructor: Instructor, entries: Sequence[Entry], on: date, period: Period) -> Met:
-    """Who of these students was taught before the day, and by whom: one query.
+def _met(
+    instructor: Instructor, entries: Sequence[Entry], on: date, period: Period, now: datetime
+) -> Met:
+    """Who of these students was taught before the day, and by whom, and practice: two queries.
 
     A meeting that the student missed does not count.
     """
@@ -175,4 +183,5 @@ def _met(instructor: Instructor, entries: Sequence[Entry], on: date, period: Per
         if teacher == instructor.pk:
             seen_on[student] = last.astimezone(zone(instructor.user.zone)).date()
         taught_last[student] = name
-    return Met(on, seen_on, taught_last)
+    practised = days_practised(instructor, students, on, now=now)
+    return Met(on, seen_on, taught_last, practised)
