@@ -21,6 +21,7 @@ from bookings.operations.follow_ups import ask_to_finish
 from bookings.operations.kept_answers import forget_old_answers
 from bookings.operations.move_requests import close_unanswered
 from bookings.operations.offers import lapse_offers
+from bookings.operations.proposed_times import lapse_proposals
 from bookings.operations.queues import offer_free_places
 from bookings.operations.zone_rules import keep_zone_rules
 from bookings.queries.busy import calendars_due
@@ -45,14 +46,15 @@ def drain_outbox() -> int:
 def enqueue_due() -> None:
     """Does all work that has fallen due, except mail and busy calendars.
 
-    Ends offers that nobody answered in time, offers free places, closes requests to move meetings
-    that have begun, and asks about yesterday's meetings. Erases old bodies of emails, old kept
+    Ends offers and proposed times that nobody answered, offers free places, closes requests to
+    move meetings that have begun, and asks about yesterday's meetings. Erases old bodies of emails, old kept
     answers, expired sessions and tokens. Stores the zone rules by which people are told their
     hours. Each step finds its work in the tables and leaves none for a second run, so the task may
     run twice, late, or beside itself.
     """
     now = clock.now()
     door.write(lambda: lapse_offers(now=now), now=now)
+    door.write(lambda: lapse_proposals(now=now), now=now)
     door.write(lambda: offer_free_places(now=now), now=now)
     door.write(lambda: close_unanswered(now=now), now=now)
     door.write(lambda: ask_to_finish(now=now), now=now)

@@ -39,12 +39,19 @@ from bookings.access.students import (
     student_among,
     students_near,
 )
+from bookings.access.taught import (
+    access_booking_to_move,
+    access_student_to_book,
+    access_taught_student,
+    acts_as_school,
+)
 from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
     "access_assessment",
     "access_booking",
+    "access_booking_to_move",
     "access_brief",
     "access_busy_calendar",
     "access_busy_person",
@@ -59,8 +66,11 @@ __all__ = [
     "access_practising",
     "access_roster_feed",
     "access_student",
+    "access_student_to_book",
     "access_taught_meeting",
+    "access_taught_student",
     "access_term",
+    "acts_as_school",
     "acts_for",
     "bookings_of",
     "history_relation",

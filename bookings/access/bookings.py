@@ -16,11 +16,11 @@ from bookings.models import Booking, BookingQuerySet
 def bookings_of(
     user: User, *, now: datetime, own: Sequence[Student] | None = None
 ) -> BookingQuerySet:
-    """The bookings that a person may see, with details; an admin sees all.
+    """The bookings that a person may see, with details and no proposed times; an admin sees all.
 
     Others see their own, those of students for whom they answer, and those in meetings they teach.
     """
-    rows = Booking.objects.with_details()
+    rows = Booking.objects.not_proposed().with_details()
     if user.is_staff:
         return rows
     taught = Q(meeting__instructor__user=user, meeting__instructor__is_active=True)

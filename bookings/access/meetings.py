@@ -22,7 +22,7 @@ def meetings_of(user: User, *, now: datetime) -> MeetingQuerySet:
     Others see group meetings, one-on-ones they teach, and one-on-ones with a booking of a student
     for whom they act.
     """
-    rows = Meeting.objects.select_related("offering", "instructor__user")
+    rows = Meeting.objects.not_proposed().select_related("offering", "instructor__user")
     if user.is_staff:
         return rows
     mine = Booking.objects.filter(student__in=own_students(user, now=now)).order_by()
@@ -40,8 +40,8 @@ def access_meeting(user: User, meeting_id: int, *, now: datetime) -> Meeting:
 
     The family is asked about only where it matters: of a one-on-one.
     """
-    named = Meeting.objects.select_related("offering", "instructor__user").filter(pk=meeting_id)
-    found = named.filter(_open_to(user)).first()
+    rows = Meeting.objects.not_proposed().select_related("offering", "instructor__user")
+    found = rows.filter(_open_to(user), pk=meeting_id).first()
     found = found or meetings_of(user, now=now).filter(pk=meeting_id).first()
     if found is None:
         raise not_there()

@@ -14,7 +14,7 @@ def may_practise(user: User, student: Student, *, now: datetime) -> bool:
     """
     if student.user_id == user.pk:
         return True
-    guarding = Guardianship.objects.filter(guardian=user, student=student, barred_at__isnull=True)
+    guarding = Guardianship.objects.answering().filter(guardian=user, student=student)
     return is_child(student, now) and guarding.exists()
 
 

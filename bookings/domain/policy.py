@@ -160,18 +160,19 @@ def check_allowance(open_count: int, policy: Policy) -> None:
         )
 
 
-def offer_answer_by(now: datetime, starts_at: datetime, time_zone: str) -> datetime | None:
+def offer_answer_by(
+    now: datetime, starts_at: datetime, time_zone: str, *, life: timedelta = OFFER_LIFE
+) -> datetime | None:
     """Until when a freed place is offered to one person, or None.
 
     None means that no offer is made: the first person on the list who says yes gets the place. An
-    offer lasts 24 hours or half the time left, whichever is less (a university registrar gives 24 h
-    to accept). An answer due between 22:00 and 08:00 on the reader's clock is due at 08:00 if 4
-    hours then remain, else at 22:00 the evening before.
+    offer lasts `life` or half the time left (a university registrar gives 24 h to accept). What is
+    due between 22:00 and 08:00 there is due at 08:00 if 4 hours then remain, else at 22:00 before.
     """
     left = starts_at - now
     if left < OFFER_MARGIN:
         return None
-    answer_by = now + min(OFFER_LIFE, left / 2)
+    answer_by = now + min(life, left / 2)
     morning = quiet_until(answer_by, time_zone)
     if morning == answer_by:
         return answer_by

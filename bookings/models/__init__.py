@@ -20,7 +20,7 @@ from bookings.models.places import (
     WaitingPlace,
     WaitingPlaceQuerySet,
 )
-from bookings.models.proposed_times import ProposedTimes
+from bookings.models.proposed_times import ProposedTimes, ProposedTimesQuerySet
 from bookings.models.register import Mark
 from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest, MoveRequestQuerySet
 from bookings.models.terms import Term, TermBreak, WeeklyPlace, WeeklyPlaceQuerySet
@@ -56,6 +56,7 @@ __all__ = [
     "OutboxQuerySet",
     "PracticeTick",
     "ProposedTimes",
+    "ProposedTimesQuerySet",
     "SentSequence",
     "StudioPolicy",
     "Teaches",

@@ -27,13 +27,21 @@ def organizer_now() -> str:
 class MeetingQuerySet(models.QuerySet["Meeting"]):
     """Meetings by state, time and people."""
 
+    def not_proposed(self) -> "MeetingQuerySet":
+        """Meetings that somebody has agreed to, called off or not."""
+        return self.filter(is_proposed=False)
+
+    def holding_time(self) -> "MeetingQuerySet":
+        """Meetings for which the instructor's time is kept: proposed ones too."""
+        return self.exclude(status=MeetingStatus.CANCELLED)
+
     def not_called_off(self) -> "MeetingQuerySet":
         """Meetings that take place, have begun or are over."""
-        return self.exclude(status=MeetingStatus.CANCELLED)
+        return self.not_proposed().exclude(status=MeetingStatus.CANCELLED)
 
     def called_off(self) -> "MeetingQuerySet":
         """Meetings that do not take place."""
-        return self.filter(status=MeetingStatus.CANCELLED)
+        return self.not_proposed().filter(status=MeetingStatus.CANCELLED)
 
     def ahead(self, now: datetime) -> "MeetingQuerySet":
         """Meetings that have not begun."""
@@ -76,6 +84,10 @@ class Meeting(models.Model):
         max_length=9,
         choices=choices_of(MeetingStatus),
         default=MeetingStatus.CONFIRMED,
+    )
+    is_proposed = models.BooleanField(
+        default=False,
+        help_text="Held for a student who has not taken this time; in nobody's calendar.",
     )
     wall_on = models.DateField()
     wall_at = models.TimeField()
@@ -121,6 +133,10 @@ class Meeting(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(status__in=values_of(MeetingStatus)), name="meeting_status"
+            ),
+            models.CheckConstraint(
+                condition=~Q(status=MeetingStatus.TENTATIVE) | Q(is_proposed=True),
+                name="meeting_tentative_is_proposed",
             ),
             models.CheckConstraint(
                 condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")),

@@ -85,8 +85,10 @@ class BookingQuerySet(models.QuerySet["Booking"]):
     """Bookings by standing, student and time."""
 
     def live(self) -> "BookingQuerySet":
-        """Held and offered places, which the meeting counts as taken."""
-        return self.filter(standing__in=LIVE)
+        """Held places and those offered from a waiting list; no proposed times."""
+        return self.filter(
+            Q(standing=Standing.HELD) | Q(standing=Standing.OFFERED, proposed__isnull=True)
+        )
 
     def held(self) -> "BookingQuerySet":
         """Places that are the student's."""
@@ -94,7 +96,15 @@ class BookingQuerySet(models.QuerySet["Booking"]):
 
     def offered(self) -> "BookingQuerySet":
         """Places from a waiting list that are not accepted yet."""
-        return self.filter(standing=Standing.OFFERED)
+        return self.filter(standing=Standing.OFFERED, proposed__isnull=True)
+
+    def proposed(self) -> "BookingQuerySet":
+        """Proposed times that may still be taken."""
+        return self.filter(standing=Standing.OFFERED, proposed__isnull=False)
+
+    def not_proposed(self) -> "BookingQuerySet":
+        """All but proposed times that nobody has taken, open or ended."""
+        return self.filter(Q(proposed__isnull=True) | Q(answer_by__isnull=True))
 
     def of(self, student: Student | int) -> "BookingQuerySet":
         """The places of this student, who may be given by id."""

@@ -24,6 +24,7 @@ from bookings.notices.meetings import called_off, meeting_changed, meeting_made
 from bookings.notices.own_clocks import OwnClock, SameMeeting, own_clock_changed, own_clock_key
 from bookings.notices.people import by_reader, readers_of
 from bookings.notices.places import booking_ended, booking_made, booking_moved
+from bookings.notices.proposed_times import proposal_ended, times_proposed
 from bookings.notices.reinstating import LeftOut, reinstated
 from bookings.notices.replies import counter_refused, move_asked, move_refused, place_stays
 from bookings.notices.retiming import Moved, retimed
@@ -75,12 +76,14 @@ __all__ = [
     "password_link",
     "place_free",
     "place_stays",
+    "proposal_ended",
     "readers_of",
     "reinstated",
     "retimed",
     "role_changed",
     "room_changed",
     "second_factor_reset",
+    "times_proposed",
     "to_finish",
     "weekly_changed",
     "welcome_email",

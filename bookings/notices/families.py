@@ -14,6 +14,8 @@ from bookings.notices.wording import (
     called,
     deadline,
     email_text,
+    full_time,
+    link,
     listed,
     possessive,
     short_time,
@@ -100,6 +102,7 @@ def _what_to_know(
     told = []
     if meeting.join_address:
         told.append(f"Join here: {meeting.join_address}")
+    told += [_may_decline(row, reader) for row in bookings if may_decline(row, read_at)]
     if in_time > read_at:
         told.append(deadline(in_time, reader.zone))
     if children:
@@ -108,3 +111,14 @@ def _what_to_know(
             f"{listed(children)} during the {called(meeting)}."
         )
     return told
+
+
+def may_decline(booking: Booking, at: datetime) -> bool:
+    """Whether the school booked or moved it, and the family may still decline it."""
+    return booking.decline_by is not None and at < booking.decline_by
+
+
+def _may_decline(booking: Booking, reader: User) -> str:
+    until = full_time(booking.decline_by or booking.starts_at, reader.zone)
+    page = link(f"/my-lessons/{booking.pk}/decline/")
+    return f"If this time does not suit, you can decline it free of charge until {until}: {page}"

@@ -20,7 +20,11 @@ from bookings.notices.wording import (
     short_time,
 )
 
-_BY_THE_FAMILY = (Ended.CANCELLED_IN_TIME, Ended.CANCELLED_LATE)
+_BY_THE_FAMILY = {
+    Ended.CANCELLED_IN_TIME: "has cancelled",
+    Ended.CANCELLED_LATE: "has cancelled",
+    Ended.DECLINED: "has declined the time",
+}
 
 
 def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
@@ -177,7 +181,7 @@ def _ended_for_family(
 def _ended_for_instructor(post: MeetingPost, booking: Booking, said: str) -> OutboxMessage:
     meeting, instructor = post.meeting, instructor_reader(post.meeting)
     state_key = f"booking:{booking.pk}:ended"
-    did = "has cancelled" if booking.ended_why in _BY_THE_FAMILY else "is no longer in this meeting"
+    did = _BY_THE_FAMILY.get(Ended(booking.ended_why), "is no longer in this meeting")
     told = f"{as_taught(booking.student, post.now)}, {did}: {named(meeting, instructor)}."
     if meeting.is_cancelled:
         title = _heading("Cancelled", meeting, instructor)
@@ -189,6 +193,8 @@ def _ended_for_instructor(post: MeetingPost, booking: Booking, said: str) -> Out
 
 
 def _how_it_ended(booking: Booking, people: Sequence[str]) -> str:
+    if booking.ended_why == Ended.DECLINED and booking.answer_by is None:
+        return f"{possessive(people)} {called(booking.meeting)} is declined and will not be charged"
     match booking.ended_why:
         case Ended.LAPSED:
             return (

@@ -4,8 +4,10 @@ from datetime import datetime
 
 from accounts.models import Instructor, Student, User
 from bookings import notices, outbox
+from bookings.access import acts_as_school
 from bookings.domain.errors import Refused
 from bookings.domain.policy import check_allowance
+from bookings.domain.proposed_times import decline_by
 from bookings.domain.vocabulary import Kind, MeetingStatus, PartStat, PlaceKind, Standing
 from bookings.models import Booking, Meeting, MoveRequest, Offering
 from bookings.operations.audit import record
@@ -21,7 +23,7 @@ from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText, store_intake
 from bookings.operations.locks import hold_teachers, lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
-from bookings.operations.starts import AllowedStart, judge_start, put_at_start
+from bookings.operations.starts import AllowedStart, judge_start, move_to_start, put_at_start
 
 
 def book_slot(
@@ -36,18 +38,27 @@ def book_slot(
 ) -> Booking:
     """Books a one-on-one at this start and writes its meeting, intake and invitations.
 
-    Refused with the code of the first rule against it, in the order of domain.slots.check_start.
+    The school books without lead time and beyond the open consultations, and the family may decline
+    it for a day. Refused with the code of the first rule against it, in the order of
+    domain.slots.check_start.
     """
-    _check_is_bookable(offering)
+    check_is_bookable(offering)
     hold_teachers([instructor.pk], [student])
     locked = lock_students([student.pk])[student.pk]
     require_consent(locked, now=now)
+    by_school = acts_as_school(actor, locked)
     start = judge_start(
-        offering=offering, instructor=instructor, student=locked, starts_at=starts_at, now=now
+        offering=offering,
+        instructor=instructor,
+        student=locked,
+        starts_at=starts_at,
+        now=now,
+        by_school=by_school,
     )
-    if offering.kind == Kind.CONSULTATION:
+    if offering.kind == Kind.CONSULTATION and not by_school:
         check_allowance(start.student_time.open_consultations, start.policy.rules())
-    booking = _write(offering, start, actor=actor, now=now)
+    until = decline_by(now, starts_at) if by_school else None
+    booking = _write(offering, start, actor=actor, until=until, now=now)
     if intake is not None and not intake.is_empty:
         store_intake(booking, intake, now=now)
     record(actor=actor, verb="booked", thing=booking, now=now)
@@ -55,7 +66,8 @@ def book_slot(
     return booking
 
 
-def _check_is_bookable(offering: Offering) -> None:
+def check_is_bookable(offering: Offering) -> None:
+    """Refused("wrong-kind") for a group meeting and for an offering that is closed."""
     if not offering.is_one_on_one or not offering.is_open:
         raise Refused(
             "wrong-kind",
@@ -63,8 +75,10 @@ def _check_is_bookable(offering: Offering) -> None:
         )
 
 
-def _write(offering: Offering, start: AllowedStart, *, actor: User, now: datetime) -> Booking:
-    """The new meeting and its one booking."""
+def _write(
+    offering: Offering, start: AllowedStart, *, actor: User, until: datetime | None, now: datetime
+) -> Booking:
+    """The new meeting and its one booking, which may be declined `until` then."""
     meeting = Meeting(
         offering=offering,
         made_at=now,
@@ -86,6 +100,7 @@ def _write(offering: Offering, start: AllowedStart, *, actor: User, now: datetim
         booked_by=actor,
         booked_at=now,
         partstat=PartStat.ACCEPTED,
+        decline_by=until,
         assessment_id=start.student_time.heard_in,
     )
 
@@ -102,8 +117,9 @@ def move_slot(
 ) -> Booking:
     """Moves a one-on-one to another start, with the same or another instructor.
 
-    The new start is judged by the policy in force, the deadline by the policy of the booking. Where
-    the instructor is `answering` a request there is none. Other unanswered requests are closed.
+    The new start is judged by the policy in force, the deadline by the policy of the booking. It
+    does not bind the school, whose move may be declined for a day unless it is `answering` a
+    request. Other unanswered requests are closed.
     """
     old_instructor = booking.meeting.instructor
     new_instructor = instructor or old_instructor
@@ -112,7 +128,11 @@ def move_slot(
     student = lock_students([booking.student_id])[booking.student_id]
     current = current_booking(booking, version=version)
     _check_moves(current, meeting, old_instructor)
-    _check_in_time(current, answering, now)
+    by_school = acts_as_school(actor, student)
+    if by_school or answering is not None:
+        check_not_ended(current, now)
+    else:
+        check_notice(current, now)
     start = judge_start(
         offering=meeting.offering,
         instructor=new_instructor,
@@ -120,9 +140,12 @@ def move_slot(
         starts_at=starts_at,
         now=now,
         moving=meeting,
+        by_school=by_school,
     )
     old_starts_at = meeting.starts_at
-    _move(current, meeting, start, now=now)
+    is_asked_for = answering is not None or not by_school
+    current.decline_by = None if is_asked_for else decline_by(now, starts_at)
+    move_to_start(current, meeting, start, now=now)
     close_move_requests(current, answering=answering, now=now)
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
     messages = notices.booking_moved(
@@ -146,28 +169,6 @@ def _check_moves(booking: Booking, meeting: Meeting, instructor: Instructor) -> 
             "conflict",
             "This lesson has just moved to another instructor. Read it again, then decide.",
         )
-
-
-def _check_in_time(booking: Booking, answering: MoveRequest | None, now: datetime) -> None:
-    if answering is None:
-        check_notice(booking, now)
-    else:
-        check_not_ended(booking, now)
-
-
-def _move(booking: Booking, meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:
-    """Writes the new time on the meeting and its booking."""
-    if start.instructor.pk != meeting.instructor_id:
-        meeting.join_address = start.instructor.room
-    put_at_start(meeting, start, now=now)
-    meeting.sequence += 1
-    meeting.version += 1
-    meeting.save()
-    booking.meeting, booking.student = meeting, start.student
-    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
-    booking.is_flagged = False
-    booking.version += 1
-    booking.save(update_fields=["starts_at", "ends_at", "is_flagged", "version"])
 
 
 def cancel_slot(

@@ -7,6 +7,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.models import Booking, MoveRequest
+from bookings.operations.proposed_state import close_proposals
 from bookings.operations.versions import check_version
 
 
@@ -55,8 +56,9 @@ def end_booking(booking: Booking, *, why: Ended, now: datetime) -> None:
 def close_move_requests(
     booking: Booking, *, answering: MoveRequest | None = None, now: datetime
 ) -> None:
-    """Closes the unanswered requests to move this booking, except `answering`."""
+    """Closes the unanswered requests to move this booking, except `answering`, and proposals."""
     rows = MoveRequest.objects.unanswered().filter(booking=booking)
     if answering is not None:
         rows = rows.exclude(pk=answering.pk)
     rows.update(state=MoveRequest.State.CLOSED, answered_at=now)
+    close_proposals(booking, now=now)

@@ -6,15 +6,17 @@ from datetime import datetime
 from accounts.models import Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import rfc3339
-from bookings.domain.vocabulary import PlaceKind
+from bookings.domain.vocabulary import Ended, PlaceKind
 from bookings.domain.wall import spoken
 from bookings.models import Booking, Meeting, WaitingPlace
 from bookings.operations.calling_off import call_off_all
 from bookings.operations.locks import hold_teachers, lock_meetings, lock_students
 from bookings.operations.places import leave_place
+from bookings.operations.proposed_state import end_and_tell
 from bookings.operations.waiting import leave_waiting_list
 from bookings.operations.weekly import leave_weekly_place
 from bookings.queries.commitments import Ahead, ahead_of
+from bookings.queries.proposed_times import open_proposals_to
 
 _NAMED = 5
 
@@ -24,11 +26,13 @@ def end_all_ahead(
 ) -> Ahead:
     """Ends everything that these students (by id) have ahead, and returns it.
 
+    Times proposed to them end too, and stand in nobody's way: nothing of them is agreed.
     `why` is a sentence for everybody concerned. Weekly places are given up; lessons are called off,
     so nobody is charged for them; group places go to the first in line; waiting places end.
     Refused("has-bookings") with `bookings`, `waiting` and `weekly_places` where `why` is None.
     """
     ahead = lock_ahead(students, now=now)
+    end_and_tell(open_proposals_to(students), actor=actor, why=Ended.LEFT, now=now)
     if not ahead:
         return ahead
     if why is None:
@@ -61,11 +65,13 @@ def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: 
     found = ahead_of(students, now=now)
     meetings = found.meetings | _taught(taught_by, now)
     teachers = found.instructors | ({taught_by} if taught_by is not None else set())
+    teachers |= _proposers(students)
     hold_teachers(teachers, Student.objects.filter(pk__in=students))
     lock_meetings(meetings)
     lock_students({*students, *_others_in(meetings)})
     held = ahead_of(students, now=now)
-    if not held.meetings | _taught(taught_by, now) <= meetings:
+    is_known = held.meetings | _taught(taught_by, now) <= meetings
+    if not (is_known and _proposers(students) <= teachers):
         raise Refused(
             "conflict", "Something has just been booked for them. Look again, then decide."
         )
@@ -73,8 +79,13 @@ def lock_ahead(students: Collection[int], *, taught_by: int | None = None, now: 
 
 
 def _taught(instructor_id: int | None, now: datetime) -> set[int]:
-    meetings = Meeting.objects.not_called_off().ahead(now).taught_by(instructor_id)
+    meetings = Meeting.objects.holding_time().ahead(now).taught_by(instructor_id)
     return set(meetings.values_list("pk", flat=True))
+
+
+def _proposers(students: Collection[int]) -> set[int]:
+    """The ids of the instructors who have proposed times to these students."""
+    return {proposal.instructor_id for proposal in open_proposals_to(students)}
 
 
 def _others_in(meetings: Collection[int]) -> set[int]:

@@ -115,7 +115,7 @@ def to_reinstate(
     instructor: Instructor, ids: Collection[int], *, reader: User, now: datetime
 ) -> list[ToReinstate]:
     """These meetings of the instructor by start, each with why it cannot be reinstated now."""
-    rows = Meeting.objects.filter(instructor=instructor, pk__in=ids)
+    rows = Meeting.objects.not_proposed().filter(instructor=instructor, pk__in=ids)
     found = list(
         rows.select_related("offering", "instructor__user", "weekly_place").order_by(
             "starts_at", "pk"

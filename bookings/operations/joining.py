@@ -49,9 +49,13 @@ def check_may_join(
     )
 
 
-def check_is_free(student: Student, meeting: Meeting) -> None:
-    """Refused("own-clash") where the student has another meeting at that time."""
-    time = student_time(student, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk)
+def check_is_free(student: Student, meeting: Meeting, *, moving: int | None = None) -> None:
+    """Refused("own-clash") where the student has another meeting at that time.
+
+    `moving` is the id of a lesson that would move there.
+    """
+    ignoring = moving or meeting.pk
+    time = student_time(student, meeting.starts_at, meeting.ends_at, ignoring=ignoring)
     if time.meetings:
         raise Refused(
             "own-clash",

@@ -17,7 +17,9 @@ from bookings.operations.audit import record
 from bookings.operations.calling_off import call_off_all
 from bookings.operations.invitations import void
 from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.operations.proposed_state import end_and_tell
 from bookings.queries.days_away import meetings_in_the_way, seen_of
+from bookings.queries.proposed_times import open_proposals_in
 from bookings.queries.teaching import zone_of_hours
 
 INSTRUCTOR = "an instructor"
@@ -96,14 +98,13 @@ def clear(
 ) -> list[Meeting]:
     """Calls off all meetings of a locked instructor that are ahead and overlap [since, until).
 
-    The instructor's lock keeps others from being added. `seen` is what a preview showed. Refused:
+    Times proposed in that stretch are taken back, with the others of their proposal. The
+    instructor's lock keeps others from being added. `seen` is what a preview showed. Refused:
     "has-bookings" with `meetings`, by start, where there are some and `call_off_why` is None;
     "stale" where they are not as `seen`, under every meeting's lock.
     """
     meetings = meetings_in_the_way(instructor, since=since, until=until, now=now)
-    if not meetings:
-        return []
-    if call_off_why is None:
+    if meetings and call_off_why is None:
         raise _in_the_way(meetings, zone_of_hours(instructor))
     if seen is not None:
         locked = lock_meetings([meeting.pk for meeting in meetings])
@@ -113,7 +114,10 @@ def clear(
                 "The bookings on these days have changed since you read them. "
                 "Read them again, then decide.",
             )
-    return call_off_all(actor=actor, meetings=meetings, why=call_off_why, now=now)
+    called_off = call_off_all(actor=actor, meetings=meetings, why=call_off_why or "", now=now)
+    proposed = open_proposals_in(instructor, since=since, until=until)
+    end_and_tell(proposed, actor=actor, why=Ended.REMOVED, now=now)
+    return called_off
 
 
 def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:

@@ -10,6 +10,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking import move_slot
 from bookings.operations.booking_state import check_not_ended, current_booking
 from bookings.operations.locks import lock_instructors, lock_meetings
+from bookings.operations.proposed_state import close_proposals
 from bookings.queries.explaining import check_teaches_then
 
 
@@ -45,13 +46,16 @@ def ask_to_move(
 ) -> MoveRequest:
     """Stores the request and tells the instructor. The caller holds the meeting's lock.
 
-    It replaces an unanswered request. The same request again changes nothing. `sequence` is the
-    SEQUENCE in a calendar's COUNTER; None where no calendar asks.
+    It replaces an unanswered request, and times proposed for the lesson. The same request again
+    changes nothing. `sequence` is the SEQUENCE in a calendar's COUNTER; None where no calendar
+    asks.
     """
     wish = {"asked_by": actor, "starts_at": starts_at, "sequence": sequence}
     same = MoveRequest.objects.unanswered().filter(booking=booking, **wish).first()
     if same is not None:
         return same
+    # Whoever asks for another time turns down those proposed in answer to the request before.
+    close_proposals(booking, now=now)
     asked, _ = MoveRequest.objects.update_or_create(
         booking=booking,
         state=MoveRequest.State.OPEN,
@@ -65,9 +69,9 @@ def ask_to_move(
 def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> MoveRequest:
     """Moves the one-on-one to the start asked for. Refused as `move_slot`; the request stays open.
 
-    Refused as `_unanswered`, too.
+    Refused as `unanswered_request`, too.
     """
-    _unanswered(request)
+    unanswered_request(request)
     # The move takes all locks in order. The meeting's lock then keeps the request as it is read.
     move_slot(
         actor=actor,
@@ -76,7 +80,7 @@ def accept_move_request(*, actor: User, request: MoveRequest, now: datetime) -> 
         answering=request,
         now=now,
     )
-    return _answered(_unanswered(request), MoveRequest.State.ACCEPTED, actor, now)
+    return _answered(unanswered_request(request), MoveRequest.State.ACCEPTED, actor, now)
 
 
 def refuse_move_request(
@@ -87,7 +91,7 @@ def refuse_move_request(
     A calendar that asked gets a DECLINECOUNTER.
     """
     meeting = lock_meetings([request.booking.meeting_id])[request.booking.meeting_id]
-    current = _answered(_unanswered(request), MoveRequest.State.REFUSED, actor, now)
+    current = _answered(unanswered_request(request), MoveRequest.State.REFUSED, actor, now)
     current.booking.meeting = meeting
     outbox.enqueue(notices.move_refused(current, words=words, now=now), now=now)
     return current
@@ -100,8 +104,11 @@ def close_unanswered(*, now: datetime) -> int:
     return rows.update(state=MoveRequest.State.CLOSED, answered_at=now)
 
 
-def _unanswered(request: MoveRequest) -> MoveRequest:
-    """The request as it stands. Refused: "already-ended", "already-done", "stale"."""
+def unanswered_request(request: MoveRequest) -> MoveRequest:
+    """The request as it stands under the meeting's lock.
+
+    Refused: "already-ended", "already-done", "stale".
+    """
     current = MoveRequest.objects.select_related("asked_by", "booking__student__user").get(
         pk=request.pk
     )

@@ -5,8 +5,9 @@ from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
+from bookings.domain.proposed_times import without_lead
 from bookings.domain.slots import StudentTime, check_start
-from bookings.models import Meeting, Offering, StudioPolicy
+from bookings.models import Booking, Meeting, Offering, StudioPolicy
 from bookings.operations.meeting_state import set_period
 from bookings.queries.instructor_times import instructors_time
 from bookings.queries.offerings import offering_rules
@@ -39,8 +40,9 @@ def judge_start(
     starts_at: datetime,
     now: datetime,
     moving: Meeting | None = None,
+    by_school: bool = False,
 ) -> AllowedStart:
-    """Checks a start of a one-on-one by every rule.
+    """Checks a start of a one-on-one by every rule; the lead time does not bind the school.
 
     `moving` is the meeting that would move there from its own time. Refused: "not-taught",
     "naive-time", and as domain.slots.check_start.
@@ -55,12 +57,13 @@ def judge_start(
     if starts_at.tzinfo is None:
         raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
     policy = policy_in_force(now)
-    rules = offering_rules(offering, policy.rules())
+    limits = without_lead(policy.rules()) if by_school else policy.rules()
+    rules = offering_rules(offering, limits)
     since, until = starts_at - _AROUND, starts_at + _AROUND
     ignoring = moving.pk if moving is not None else None
     (taught,) = instructors_time(teachers, since, until, ignoring=ignoring)
     learnt = student_time(student, since, until, ignoring=ignoring, open_after=now)
-    check_start(starts_at, rules, taught, learnt, policy.rules(), now)
+    check_start(starts_at, rules, taught, learnt, limits, now)
     ends_at = starts_at + timedelta(minutes=rules.minutes)
     return AllowedStart(
         instructor=teachers[0],
@@ -100,3 +103,20 @@ def put_at_start(meeting: Meeting, start: AllowedStart, *, now: datetime) -> Non
         zone_of_hours(start.instructor),
     )
     meeting.changed_at = now
+
+
+def move_to_start(
+    booking: Booking, meeting: Meeting, start: AllowedStart, *, now: datetime
+) -> None:
+    """Writes the new time on a one-on-one and its booking: the same UID, SEQUENCE plus 1."""
+    if start.instructor.pk != meeting.instructor_id:
+        meeting.join_address = start.instructor.room
+    put_at_start(meeting, start, now=now)
+    meeting.sequence += 1
+    meeting.version += 1
+    meeting.save()
+    booking.meeting, booking.student = meeting, start.student
+    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
+    booking.is_flagged = False
+    booking.version += 1
+    booking.save(update_fields=["starts_at", "ends_at", "is_flagged", "decline_by", "version"])

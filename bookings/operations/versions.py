@@ -1,9 +1,20 @@
 """Whether a row is still as its reader saw it."""
 
 from bookings.domain.errors import Refused
-from bookings.models import Booking, BusyCalendar, Feed, Meeting, TeachingWeek, Term, WeeklyPlace
+from bookings.models import (
+    Booking,
+    BusyCalendar,
+    Feed,
+    Meeting,
+    ProposedTimes,
+    TeachingWeek,
+    Term,
+    WeeklyPlace,
+)
 
-Versioned = Booking | BusyCalendar | Feed | Meeting | TeachingWeek | Term | WeeklyPlace
+Versioned = (
+    Booking | BusyCalendar | Feed | Meeting | ProposedTimes | TeachingWeek | Term | WeeklyPlace
+)
 
 
 def check_version(row: Versioned, version: int | None, *, detail: str = "") -> None:

@@ -19,6 +19,7 @@ from bookings.outbox.rows import (
     withdraw,
     withdraw_form,
     withdraw_offer,
+    withdraw_proposal,
     withdraw_resets,
 )
 from bookings.outbox.sending import claim, drain, send
@@ -44,5 +45,6 @@ __all__ = [
     "withdraw",
     "withdraw_form",
     "withdraw_offer",
+    "withdraw_proposal",
     "withdraw_resets",
 ]

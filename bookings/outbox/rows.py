@@ -100,6 +100,13 @@ def withdraw_offer(booking_id: int) -> None:
     about_it.update(state=OutboxMessage.State.SUPERSEDED)
 
 
+def withdraw_proposal(proposal_id: int) -> None:
+    """Withdraws unsent emails about proposed times that have been answered or have ended."""
+    rows = OutboxMessage.objects.unsent().filter(kind=MessageKind.OFFER)
+    about_it = rows.filter(subject_key=f"proposed-times:{proposal_id}")
+    about_it.update(state=OutboxMessage.State.SUPERSEDED)
+
+
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
     """Deletes a reader's messages that were written ahead, so that they can be enqueued anew.
 

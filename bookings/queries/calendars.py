@@ -128,7 +128,7 @@ def _counted(meeting: Meeting, admin: User) -> CalendarEvent:
 
 
 def _free_busy_bytes(found: Feed, instructor: Instructor, window: FeedWindow) -> bytes:
-    live = Meeting.objects.not_called_off().taught_by(instructor)
+    live = Meeting.objects.holding_time().taught_by(instructor)
     rows = live.filter(starts_at__lt=window.last, held_until__gt=window.first).order_by("starts_at")
     return free_busy_file(
         f"{settings.SCHOOL_NAME}: {short_name(instructor.user)}",
@@ -162,9 +162,11 @@ def events_for(user: User, *, now: datetime, names_children: bool = False) -> li
     """
     window = FeedWindow(now.astimezone(UTC).date())
     in_window = Q(starts_at__gte=window.first, starts_at__lt=window.last)
-    taught = Meeting.objects.filter(
-        in_window, instructor__user=user, instructor__is_active=True
-    ).prefetch_related("offering", "instructor__user")
+    taught = (
+        Meeting.objects.not_proposed()
+        .filter(in_window, instructor__user=user, instructor__is_active=True)
+        .prefetch_related("offering", "instructor__user")
+    )
     shown = {meeting.pk: _Shown(meeting, not meeting.is_cancelled) for meeting in taught}
     for booking in _bookings(user, in_window, now):
         meeting = booking.meeting

@@ -93,7 +93,7 @@ def _meetings_in_the_way(reasons: Iterable[Reason], instructor: Instructor) -> d
         for reason in reasons
         if reason.numbers.get("kind") == "meeting"
     ]
-    live = Meeting.objects.not_called_off().taught_by(instructor).select_related("offering")
+    live = Meeting.objects.holding_time().taught_by(instructor).select_related("offering")
     return {rfc3339(row.starts_at): row for row in live.filter(starts_at__in=begins)}
 
 

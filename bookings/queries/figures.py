@@ -31,7 +31,7 @@ class Figures:
 
 def figures(now: datetime) -> Figures:
     """The figures, in four queries."""
-    by_standing = Booking.objects.order_by().values_list("standing", "ended_why")
+    by_standing = Booking.objects.not_proposed().order_by().values_list("standing", "ended_why")
     return Figures(
         bookings=list(by_standing.annotate(rows=Count("pk"))),
         due=OutboxMessage.objects.unsent().filter(due_at__lte=now).count(),

@@ -16,7 +16,7 @@ _UNMARKED_EPOCH = EPOCH.replace(tzinfo=None)
 
 def live_meetings(reached: datetime, since: datetime, until: datetime) -> QuerySet[Meeting]:
     """Live meetings that hold time in [since, until); `reached` is `since` less REACH."""
-    return Meeting.objects.not_called_off().filter(
+    return Meeting.objects.holding_time().filter(
         starts_at__lt=until, starts_at__gt=reached, held_until__gt=since
     )
 

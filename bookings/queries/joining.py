@@ -73,7 +73,7 @@ def _places(student: Student, meetings: Sequence[Meeting]) -> tuple[Place, ...]:
         )
     )
     if student.user_id is not None:
-        live = Meeting.objects.not_called_off()
+        live = Meeting.objects.holding_time()
         taught = live.filter(instructor__user=student.user_id, **window).order_by()
         nothing = Value(""), Value(Standing.HELD.value)
         rows = rows.union(

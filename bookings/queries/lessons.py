@@ -25,8 +25,12 @@ class Lessons:
 
 def lessons_of(student: Student, *, now: datetime) -> Lessons:
     """What lies ahead, and the last ten that have been."""
-    rows = Booking.objects.of(student).select_related(
-        "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
+    rows = (
+        Booking.objects.of(student)
+        .not_proposed()
+        .select_related(
+            "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
+        )
     )
     ahead = list(rows.ending_after(now).order_by("starts_at", "pk"))
     past = rows.held().filter(ends_at__lte=now)

@@ -24,7 +24,7 @@ from django.db.models import (
 from django.db.models.functions import Length
 
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
-from bookings.models import LIVE, Booking, Feed, Meeting, WaitingPlace
+from bookings.models import LIVE, Booking, Feed, Meeting, ProposedTimes, WaitingPlace
 from bookings.queries.audit_findings import Finding
 from bookings.queries.constraints_audit import (
     guards_in_place,
@@ -63,7 +63,7 @@ def _counters_agree() -> Iterator[Finding]:
 
 
 def _instructors_are_free() -> Iterator[Finding]:
-    live = Meeting.objects.not_called_off().filter(is_flagged=False)
+    live = Meeting.objects.holding_time().filter(is_flagged=False)
     for pk, other in _overlaps(live, "instructor", "held_until", Q()):
         yield Finding(
             "meeting_instructor_free",
@@ -112,7 +112,7 @@ def _overlaps(rows: QuerySet[Any], person: str, ends: str, more: Q) -> Iterator[
 def _times_are_believable() -> Iterator[Finding]:
     for pk in _ids(Meeting.objects.filter(held_until__gt=F("starts_at") + LONGEST)):
         yield Finding("too-long", "meeting", pk, "lasts longer than two days.")
-    copies = Booking.objects.live().exclude(
+    copies = Booking.objects.filter(standing__in=LIVE).exclude(
         starts_at=F("meeting__starts_at"), ends_at=F("meeting__ends_at")
     )
     for pk, meeting in copies.order_by("pk").values_list("pk", "meeting_id"):
@@ -121,7 +121,7 @@ def _times_are_believable() -> Iterator[Finding]:
 
 def _nothing_lives_in_a_cancelled_meeting() -> Iterator[Finding]:
     called_off = Q(meeting__status=MeetingStatus.CANCELLED)
-    bookings = Booking.objects.live().filter(called_off).order_by("pk")
+    bookings = Booking.objects.filter(called_off, standing__in=LIVE).order_by("pk")
     for pk, meeting in bookings.values_list("pk", "meeting_id"):
         told = f"stands in meeting {meeting}, which is cancelled."
         yield Finding("cancelled", "booking", pk, told)
@@ -132,7 +132,7 @@ def _nothing_lives_in_a_cancelled_meeting() -> Iterator[Finding]:
 
 
 def _one_on_ones_have_a_student() -> Iterator[Finding]:
-    empty = Meeting.objects.not_called_off().one_on_one().filter(taken=0)
+    empty = Meeting.objects.holding_time().one_on_one().filter(taken=0)
     told = "is a one-on-one without a student and still takes the instructor's time."
     for pk in _ids(empty):
         yield Finding("empty", "meeting", pk, told)
@@ -156,6 +156,31 @@ def _offers_can_be_answered() -> Iterator[Finding]:
     from_list = offers.filter(waiting_place__isnull=False)
     for pk in _ids(from_list.exclude(pk__in=fitting.values("pk"))):
         yield Finding("offer", "booking", pk, told)
+
+
+def _proposals_agree() -> Iterator[Finding]:
+    fitting = Q(
+        proposed__ended_at__isnull=True,
+        proposed__student=F("student"),
+        proposed__answer_by=F("answer_by"),
+        meeting__status=MeetingStatus.TENTATIVE,
+    )
+    open_times = Booking.objects.proposed()
+    told = "is a proposed time whose proposal or meeting is not as it should be."
+    for pk in _ids(open_times.exclude(pk__in=open_times.filter(fitting).order_by().values("pk"))):
+        yield Finding("proposal", "booking", pk, told)
+    tentative = Meeting.objects.filter(status=MeetingStatus.TENTATIVE)
+    for pk in _ids(tentative.exclude(pk__in=open_times.order_by().values("meeting"))):
+        told = "is held for a proposal that is not open."
+        yield Finding("proposal", "meeting", pk, told)
+    taken = Booking.objects.held().filter(meeting__is_proposed=True)
+    for pk in _ids(taken):
+        yield Finding("proposal", "booking", pk, "is held in a meeting that is only proposed.")
+    unheld = ProposedTimes.objects.unanswered().exclude(
+        pk__in=open_times.order_by().values("proposed")
+    )
+    for pk in _ids(unheld):
+        yield Finding("proposal", "proposed times", pk, "wait for an answer and hold no time.")
 
 
 def _queues_agree() -> Iterator[Finding]:
@@ -191,6 +216,7 @@ _RULES: tuple[Callable[[], Iterator[Finding]], ...] = (
     _nothing_lives_in_a_cancelled_meeting,
     _one_on_ones_have_a_student,
     _offers_can_be_answered,
+    _proposals_agree,
     _queues_agree,
     _feeds_can_open,
 )

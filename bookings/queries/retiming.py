@@ -193,7 +193,7 @@ def _elsewhere(
     users = [pk for kind, pk in people if kind == "user"]
     students = [pk for kind, pk in people if kind == "student"]
     near = Q(starts_at__lt=until, starts_at__gt=since - REACH)
-    taught = Meeting.objects.not_called_off().exclude(pk__in=ignoring)
+    taught = Meeting.objects.holding_time().exclude(pk__in=ignoring)
     for user, starts_at, held_until, pk in taught.filter(
         near, instructor__user__in=users
     ).values_list("instructor__user_id", "starts_at", "held_until", "pk"):

@@ -17,7 +17,7 @@ def run_by(user: User, *, past: bool, now: datetime) -> QuerySet[Meeting]:
     """
     local = now.astimezone(zone(user.zone))
     today = local.replace(hour=0, minute=0, second=0, microsecond=0)
-    rows = Meeting.objects.all()
+    rows = Meeting.objects.not_proposed()
     if not user.is_staff:
         rows = rows.filter(instructor__user=user, instructor__is_active=True)
     if past:

@@ -93,7 +93,7 @@ def _rows_of(
         busy = BusyPeriod.objects.filter(**owner, starts_at__lt=until, ends_at__gt=since)
         others.append(labelled(busy, _Kind.BUSY, "starts_at", "ends_at", *spare))
     if open_after is not None:
-        ahead = Booking.objects.of(pk).live().ahead(open_after)
+        ahead = Booking.objects.of(pk).held().ahead(open_after)
         open_ones = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
         others.append(labelled(open_ones, _Kind.OPEN, "starts_at", "ends_at", *spare))
     return labelled(held, _Kind.TAKEN, "starts_at", "ends_at", *spare).union(*others, all=True)

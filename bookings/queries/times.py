@@ -89,7 +89,7 @@ def allowance(
     """
     if offering.kind != Kind.CONSULTATION:
         return None
-    ahead = Booking.objects.of(student).live().ahead(now)
+    ahead = Booking.objects.of(student).held().ahead(now)
     rows = ahead.filter(meeting__offering__kind=Kind.CONSULTATION)
     return Allowance(policy.open_consultations, list(rows.order_by("starts_at")))
 

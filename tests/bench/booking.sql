@@ -130,12 +130,12 @@ SELECT "bookings_studiopolicy"."id", "bookings_studiopolicy"."version",
     AND "bookings_booking"."student_id" = $student AND
     "bookings_offering"."kind" = 'consultation'));
 
-INSERT INTO "bookings_meeting" ("uid", "offering_id", "instructor_id", "title", "status", "wall_on",
-    "wall_at", "fold", "time_zone", "minutes", "starts_at", "ends_at", "held_until",
+INSERT INTO "bookings_meeting" ("uid", "offering_id", "instructor_id", "title", "status", "is_proposed",
+    "wall_on", "wall_at", "fold", "time_zone", "minutes", "starts_at", "ends_at", "held_until",
     "tzdata_version", "is_flagged", "flagged_why", "organizer", "join_address", "places", "taken",
     "listener_places", "listeners_taken", "sequence", "version", "made_at", "changed_at",
     "called_off_why", "weekly_place_id") VALUES ($uid, $offering, $instructor, '', 'CONFIRMED',
-    $wall_on, $wall_at, $fold, $time_zone, 25, $starts_at, $ends_at, $held_until, '2026f', false,
+    false, $wall_on, $wall_at, $fold, $time_zone, 25, $starts_at, $ends_at, $held_until, '2026f', false,
     '', 'lessons@rowanmere.example', 'https://rooms.rowanmere.example/instructor', 1, 1, 0, 0, 0, 1,
     $now, $now, '', NULL) RETURNING "bookings_meeting"."id" \gset meeting_
 

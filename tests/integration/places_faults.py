@@ -6,7 +6,7 @@ from typing import Any
 from django.db.models import F
 
 from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PlaceKind, Standing
-from bookings.models import Booking, Feed, Meeting, WaitingPlace
+from bookings.models import Booking, Feed, Meeting, ProposedTimes, WaitingPlace
 from tests import cast
 from tests.cast import NOW, at
 
@@ -164,6 +164,48 @@ def feed_that_nothing_opens() -> tuple[str, str, int]:
     return "feed", "feed", feed.pk
 
 
+def _proposed_time(**fields: Any) -> Booking:
+    noor = cast.make_student()
+    meeting = group(status=MeetingStatus.TENTATIVE, is_proposed=True)
+    proposal = ProposedTimes.objects.create(
+        student=noor,
+        offering=meeting.offering,
+        instructor=meeting.instructor,
+        made_at=NOW,
+        answer_by=NOW + timedelta(hours=2),
+        **fields,
+    )
+    return cast.make_booking(
+        meeting,
+        noor,
+        standing=Standing.OFFERED,
+        answer_by=NOW + timedelta(hours=2),
+        proposed=proposal,
+    )
+
+
+def time_of_an_ended_proposal() -> tuple[str, str, int]:
+    booking = _proposed_time(ended_at=NOW, ended_why=Ended.LAPSED)
+    return "proposal", "booking", booking.pk
+
+
+def held_for_no_proposal() -> tuple[str, str, int]:
+    meeting = group(status=MeetingStatus.TENTATIVE, is_proposed=True)
+    return "proposal", "meeting", meeting.pk
+
+
+def taken_and_still_proposed() -> tuple[str, str, int]:
+    booking = cast.make_booking(group(is_proposed=True), cast.make_student())
+    return "proposal", "booking", booking.pk
+
+
+def proposal_without_a_time() -> tuple[str, str, int]:
+    booking = _proposed_time()
+    Booking.objects.update(standing=Standing.ENDED, ended_at=NOW, ended_why=Ended.LAPSED)
+    Meeting.objects.update(taken=0, status=MeetingStatus.CANCELLED)
+    return "proposal", "proposed times", booking.proposed_id or 0
+
+
 FAULTS = [
     counter_ahead,
     counter_behind,
@@ -183,4 +225,8 @@ FAULTS = [
     lesson_without_a_student,
     lasts_for_days,
     feed_that_nothing_opens,
+    time_of_an_ended_proposal,
+    held_for_no_proposal,
+    taken_and_still_proposed,
+    proposal_without_a_time,
 ]

@@ -13,6 +13,7 @@ from bookings.models import (
 )
 from tests.cast import NOW, at
 from tests.integration.told_people import accounts, clocks, people, rooms
+from tests.integration.told_proposed import declined, proposed
 from tests.integration.told_words import LATER, MONDAYS, Told, end
 from tests.letters import keep
 from tests.school.golden import School
@@ -149,4 +150,6 @@ CHAPTERS: list[Callable[[School], Told]] = [
     people,
     accounts,
     rooms,
+    proposed,
+    declined,
 ]
