@@ -46,9 +46,9 @@ def drain_outbox() -> int:
 def enqueue_due() -> None:
     """Does all work that has fallen due, except mail and busy calendars.
 
-    Ends offers and proposed times that nobody answered, offers free places, closes requests to
-    move meetings that have begun, and asks about yesterday's meetings. Erases old bodies of emails, old kept
-    answers, expired sessions and tokens. Stores the zone rules by which people are told their
+    Ends offers and proposed times that nobody answered, offers free places, closes requests to move
+    meetings that have begun, and asks about yesterday's meetings. Erases old bodies of emails, old
+    kept answers, expired sessions and tokens. Stores the zone rules by which people are told their
     hours. Each step finds its work in the tables and leaves none for a second run, so the task may
     run twice, late, or beside itself.
     """

@@ -3,7 +3,13 @@
 A person acts for themselves, for the children they answer for and, as an admin, for everybody.
 """
 
-from bookings.access.bookings import access_booking, access_brief, access_own_booking, bookings_of
+from bookings.access.bookings import (
+    access_booking,
+    access_brief,
+    access_own_booking,
+    access_wrap_up,
+    bookings_of,
+)
 from bookings.access.busy import access_busy_calendar, access_busy_person
 from bookings.access.feeds import access_feed
 from bookings.access.instructors import (
@@ -25,6 +31,7 @@ from bookings.access.notes import (
     access_assessment,
     history_relation,
     may_assess,
+    may_assess_in,
     reading_relation,
     reading_relations,
     require_assessor,
@@ -70,12 +77,14 @@ __all__ = [
     "access_taught_meeting",
     "access_taught_student",
     "access_term",
+    "access_wrap_up",
     "acts_as_school",
     "acts_for",
     "bookings_of",
     "history_relation",
     "instructor_of",
     "may_assess",
+    "may_assess_in",
     "may_practise",
     "may_run",
     "meetings_of",

@@ -7,7 +7,7 @@ from accounts.models import Guardianship, Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
-from bookings.domain.vocabulary import NoteState
+from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import Assessment, Booking, BookingQuerySet
 
 NOTES_STAY = timedelta(days=14)
@@ -21,6 +21,13 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
     the author as their regular instructor. An admin may always.
     """
     return user.is_staff or _teaches(author, student_id, now)
+
+
+def may_assess_in(user: User, booking: Booking, *, now: datetime) -> bool:
+    """The same for the instructor of this booking; mostly without a query."""
+    if booking.standing == Standing.HELD and booking.ends_at > now - NOTES_STAY:
+        return True
+    return may_assess(user, booking.meeting.instructor, booking.student_id, now=now)
 
 
 def _teaches(author: Instructor, student_id: int, now: datetime) -> bool:

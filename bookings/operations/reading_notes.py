@@ -78,6 +78,18 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
     return note
 
 
+def read_before(*, reader: User, booking: Booking, now: datetime) -> list[Assessment]:
+    """The last two released notes about a student, for the instructor who writes the next one.
+
+    The caller has checked `access.may_assess_in`. The note of this very meeting is left out.
+    """
+    before = history_of(booking.student).exclude(
+        meeting=booking.meeting_id, author=booking.meeting.instructor_id
+    )
+    notes = list(before[:2])
+    return _read(reader, notes, "instructor", "", now).notes if notes else []
+
+
 @dataclass(frozen=True, slots=True)
 class Brief:
     """A booking with the note that its instructor reads before the meeting.

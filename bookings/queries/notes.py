@@ -81,6 +81,13 @@ def is_of_meeting(meeting: Meeting, author: Instructor, student: Student) -> boo
     return meeting.instructor_id == author.pk and held.exists()
 
 
+def note_of_meeting(meeting: Meeting, student: Student | int) -> Assessment | None:
+    """The version that the meeting's instructor wrote last about this student in it, if any."""
+    mine = Assessment.objects.filter(meeting=meeting, author=meeting.instructor_id, student=student)
+    joined = mine.select_related("author__user", "student__user", "meeting__offering")
+    return joined.order_by("-written_at", "-version").first()
+
+
 def history_of(student: Student) -> QuerySet[Assessment]:
     """Every released note about the student in its newest released version, the latest first."""
     released = Assessment.objects.released().filter(student=student)

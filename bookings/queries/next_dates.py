@@ -1,0 +1,77 @@
+"""The next date: starts that an instructor may offer a student around a day."""
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+
+from bookings.domain.errors import Refused
+from bookings.domain.notes import AROUND
+from bookings.domain.proposed_times import MOST_TIMES, proposal_answer_by
+from bookings.domain.slots import Slot
+from bookings.domain.timeline import EPOCH
+from bookings.domain.wall import day_edges
+from bookings.domain.zones import zone
+from bookings.models import Booking, Meeting
+from bookings.queries.slots import slots_for
+
+_DAY = timedelta(days=1)
+
+
+@dataclass(frozen=True, slots=True)
+class NextDates:
+    """Up to three starts around the day `on` of the student's clock, in order.
+
+    `answer_by` is until when the student could choose, were they all proposed now; None where they
+    are too near for that.
+    """
+
+    on: date
+    slots: list[Slot]
+    answer_by: datetime | None
+
+
+def lesson_ahead(booking: Booking, *, now: datetime) -> Booking | None:
+    """The student's next lesson with the instructor of this booking, if one is booked."""
+    ahead = Booking.objects.of(booking.student_id).held().ahead(now)
+    mine = ahead.filter(meeting__instructor=booking.meeting.instructor_id)
+    return mine.order_by("starts_at").first()
+
+
+def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
+    """Up to three starts with the same instructor in the same offering, at most 3 days from `on`.
+
+    They lie near the time of day of this booking. Six queries.
+    """
+    student, meeting = booking.student, booking.meeting
+    since, until = days_around(on, student.zone)
+    if until <= now:
+        return NextDates(on, [], None)
+    found = slots_for(
+        offering=meeting.offering,
+        student=student,
+        instructor_id=meeting.instructor_id,
+        since=since,
+        until=until,
+        limit=MOST_TIMES,
+        nearest_to=same_time(meeting, on),
+        now=now,
+    )
+    slots = sorted(found.slots, key=lambda slot: slot.starts_at)
+    starts = [slot.starts_at for slot in slots]
+    try:
+        answer_by = proposal_answer_by(now, starts, student.zone) if starts else None
+    except Refused:
+        answer_by = None
+    return NextDates(on, slots, answer_by)
+
+
+def same_time(meeting: Meeting, on: date) -> datetime:
+    """The instant, in UTC, of that date at the meeting's time of day."""
+    wall = datetime.combine(on, meeting.wall_at, zone(str(meeting.time_zone)))
+    return wall.astimezone(UTC)
+
+
+def days_around(on: date, time_zone: str) -> tuple[datetime, datetime]:
+    """The first instant of the days around this one on that clock, and the first after them."""
+    first, past = on - AROUND - EPOCH.date(), on + AROUND + _DAY - EPOCH.date()
+    edges = day_edges(time_zone, first.days, past.days)
+    return EPOCH + timedelta(seconds=edges[0]), EPOCH + timedelta(seconds=edges[-1])
