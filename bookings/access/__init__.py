@@ -36,7 +36,7 @@ from bookings.access.notes import (
     reading_relations,
     require_assessor,
 )
-from bookings.access.practice import access_practising, may_practise
+from bookings.access.practice import access_practising
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
     access_student,
@@ -85,7 +85,6 @@ __all__ = [
     "instructor_of",
     "may_assess",
     "may_assess_in",
-    "may_practise",
     "may_run",
     "meetings_of",
     "move_requests_of",

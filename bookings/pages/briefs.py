@@ -11,6 +11,7 @@ from bookings.pages.notes import mentions_pain, read_note
 from bookings.pages.signed_in import user_of
 from bookings.queries.lessons import intake_of
 from bookings.queries.notes import drafts_about, latest_released
+from bookings.queries.practice import practised
 
 
 @login_required
@@ -29,6 +30,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "called": name_for(user, booking.student, now),
         "intake": told,
         "note": shown,
+        "practised": practised(booking.student, now=now) if shown else None,
         "cautions": mentions_pain(note if shown else None, told),
         "drafts": drafts_about(booking.student, user),
         "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),

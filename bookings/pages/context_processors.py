@@ -51,6 +51,7 @@ def _navigation(
             ("/times/", "Times that suit"),
             ("/weekly/", "Weekly places"),
             ("/my-lessons/", "My lessons"),
+            ("/practice/", "Practice plan"),
         ]
     if held.teaches:
         links += [("/hours/", "Hours I teach")]

@@ -33,6 +33,14 @@ def test_usual_minutes_rise_with_the_level(level: int, minutes: int) -> None:
     assert usual_minutes(level, None) == minutes
 
 
+@pytest.mark.parametrize("level", [1, 2])
+def test_beginners_have_half_an_hour(level: int) -> None:
+    """Source: a page on practice by age: 30 minutes at ages 7 to 10; harp teachers' published
+    policies: 30 minutes a day for beginners.
+    """
+    assert usual_minutes(level, None) == usual_minutes(level, 8) == 30
+
+
 def test_the_youngest_have_ten_minutes() -> None:
     """Source: a page on practice by age: 10 minutes at ages 4 and 5; the floor: common practice."""
     assert [usual_minutes(3, 4), usual_minutes(3, 5), floor_of(4), floor_of(5)] == [10] * 4

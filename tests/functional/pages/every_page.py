@@ -21,9 +21,20 @@ from tests.school.weekly import weekly_place
 def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     """(who, their browser, address) for every page that a GET shows."""
     held = make_booking(school.circle, school.noor)
+    plan = [
+        {"what": f"Study {part}", "minutes": 5 * part, "is_review": part > 3}
+        for part in range(1, 7)
+    ]
     note = make_assessment(
-        school.noor, school.ilse, state="released", released_at=NOW, caution="Rest often.", level=5
+        school.noor,
+        school.ilse,
+        state="released",
+        released_at=NOW,
+        caution="Rest often.",
+        level=5,
+        practice=plan,
     )
+    note.ticks.create(item=0, on=NOW.date(), ticked_at=NOW)
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
     taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
@@ -44,6 +55,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         book,
         book.replace("-15T", "-12T"),
         "/my-lessons/",
+        "/practice/",
         move,
         *lessons,
         f"/my-lessons/{held.pk}/change/",
@@ -157,6 +169,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
                 "/times/",
                 "/weekly/",
                 "/my-lessons/",
+                "/practice/",
                 "/meetings/",
             ],
         ),

@@ -61,6 +61,8 @@ MATRIX = {
     "why": {STUDENT, ADMIN},
     "book": {STUDENT, ADMIN},
     "my-lessons": LEARNERS,
+    "practice": LEARNERS,
+    "tick-practice": LEARNERS,
     "ask-for-consent": {STUDENT, ADMIN},
     "weekly": LEARNERS,
     "take-weekly": {STUDENT, ADMIN},
@@ -108,7 +110,14 @@ BY_SECRET = {"welcome", "consent"}  # opened by whoever holds the letter: test_p
 
 
 def addresses(school: School) -> dict[str, str]:
-    note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
+    note = make_assessment(
+        school.noor,
+        school.ilse,
+        state="released",
+        released_at=NOW,
+        practice=[{"what": "Scales in thirds", "minutes": 20, "is_review": False}],
+    )
+    note.ticks.create(item=0, on=NOW.date(), ticked_at=NOW)
     feed = Feed.objects.create(
         owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
     )

@@ -95,6 +95,7 @@ def test_get_changes_nothing(school: School) -> None:
         "/hours/extra/",
         "/hours/away/",
         "/me/zone/",
+        "/practice/tick/",
         "/meetings/1/place/",
         "/meetings/1/waiting-list/",
         "/busy-calendars/1/refresh/",
