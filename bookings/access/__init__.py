@@ -32,10 +32,12 @@ from bookings.access.notes import (
     history_relation,
     may_assess,
     may_assess_in,
+    readable_before,
     reading_relation,
     reading_relations,
     require_assessor,
 )
+from bookings.access.offerings import access_offering
 from bookings.access.practice import access_practising
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import (
@@ -68,6 +70,7 @@ __all__ = [
     "access_instructor",
     "access_meeting",
     "access_move_request",
+    "access_offering",
     "access_own_booking",
     "access_own_weekly_place",
     "access_practising",
@@ -92,6 +95,7 @@ __all__ = [
     "name_for",
     "not_there",
     "own_students",
+    "readable_before",
     "reading_relation",
     "reading_relations",
     "require_admin",

@@ -1,6 +1,6 @@
 """Who may write on an assessment, and who may read one."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from accounts.models import Guardianship, Instructor, Student, User
@@ -30,6 +30,11 @@ def may_assess_in(user: User, booking: Booking, *, now: datetime) -> bool:
     return may_assess(user, booking.meeting.instructor, booking.student_id, now=now)
 
 
+def _knows(instructor: Instructor, student: Student) -> bool:
+    has_released = Assessment.objects.released().filter(student=student, author=instructor)
+    return student.regular_instructor_id == instructor.pk or has_released.exists()
+
+
 def _teaches(author: Instructor, student_id: int, now: datetime) -> bool:
     if _meets(author, now).filter(student=student_id).exists():
         return True
@@ -46,6 +51,19 @@ def _meets(instructor: Instructor, now: datetime) -> BookingQuerySet:
     """Bookings with this instructor, ahead or at most 14 days ago."""
     held = Booking.objects.held().filter(meeting__instructor=instructor)
     return held.ending_after(now - NOTES_STAY)
+
+
+def readable_before(booking: Booking, notes: Sequence[Assessment]) -> list[Assessment]:
+    """Those of these notes that the booking's instructor reads when they write the next one.
+
+    All, for one who may read the history (`history_relation`); else the booking's own.
+    """
+    instructor = booking.meeting.instructor
+    if any(note.author_id == instructor.pk for note in notes) or (
+        notes and _knows(instructor, booking.student)
+    ):
+        return list(notes)
+    return [note for note in notes if note.pk == booking.assessment_id]
 
 
 def access_assessment(user: User, assessment_id: int) -> Assessment:
@@ -96,12 +114,14 @@ def reading_relations(user: User, notes: Iterable[Assessment], *, now: datetime)
 def history_relation(user: User, student: Student, *, now: datetime) -> str | None:
     """In which relation this person may read every released note about the student; None if not.
 
-    It is "family", "instructor" for one who may write about the student now, or "admin".
+    It is "family", "instructor" or "admin". The instructor may write about the student now, and has
+    released a note about them before or is their regular instructor: another one reads the note of
+    their booking only.
     """
     if _family_among(user, [student], now):
         return "family"
     reader = instructor_of(user)
-    if reader is not None and _teaches(reader, student.pk, now):
+    if reader is not None and _knows(reader, student) and _teaches(reader, student.pk, now):
         return "instructor"
     return "admin" if user.is_staff else None
 

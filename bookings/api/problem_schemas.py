@@ -53,12 +53,14 @@ class Members(Wired):
     """What a problem may hold beside its sentence, each with what it tells."""
 
     allowance = serializers.IntegerField(help_text="How many may be open at once.")
+    author = serializers.CharField(help_text="Who wrote the other note.")
     bookings = BookingAhead(many=True, help_text="The bookings that stand in the way.")
     dates = FailedDateOutput(many=True, help_text="The dates that cannot be held.")
     earlier = serializers.CharField(
         help_text="The last time before the gap, or the first of the two."
     )
     earliest_at = serializers.DateTimeField(help_text="The first start that is open.")
+    heard_on = serializers.DateField(help_text="The date on which its author heard the student.")
     index = serializers.IntegerField(help_text="Which window of the week, from 0.")
     later = serializers.CharField(
         help_text="The first time after the gap, or the second of the two."
@@ -71,6 +73,7 @@ class Members(Wired):
         child=serializers.CharField(), help_text="The members that are empty still."
     )
     near = SlotOutput(many=True, help_text="Three starts nearby that can be booked.")
+    note = serializers.IntegerField(help_text="The other note, for `over`.")
     retry_after = serializers.IntegerField(help_text="Seconds, as in Retry-After.")
     time_zone = serializers.CharField(help_text="The zone meant.")
     version = serializers.IntegerField(help_text="The newest version.")
@@ -96,6 +99,7 @@ MEMBERS: Mapping[str, tuple[str, ...]] = {
     "incomplete-note": ("missing",),
     "invalid": ("index",),
     "minor-hours": ("local_start", "near", "time_zone"),
+    "other-author": ("author", "heard_on", "note"),
     "term-dates": ("dates",),
     "too-far": ("latest_at", "near"),
     "too-many-requests": ("retry_after",),

@@ -4,6 +4,7 @@ Every reading is logged before the text is shown. No answer with the text is sto
 """
 
 from datetime import datetime
+from typing import Any
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
@@ -15,12 +16,13 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict
 from bookings.api.note_serializers import ReleasedNote
 from bookings.api.operation import operation
-from bookings.api.output import local
+from bookings.api.output import local, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.practice import PracticeDayOutput
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.practising import PracticeDay
 from bookings.models import Assessment, Booking
-from bookings.operations.reading_notes import read_carried, read_latest
+from bookings.operations.reading_notes import open_history, read_carried, read_latest
 from bookings.queries.practice import practised
 
 
@@ -59,6 +61,49 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
         return Result(200, shown, kept=False)
 
     return answered(request, act)  # a reading is logged: the text is shown once that is committed
+
+
+class AssessmentHistory(ApiView):
+    """Every released note about a student in its newest version, the latest first.
+
+    It is for the student, guardians, their regular instructor, and instructors who have released
+    a note about the student and may write about them now. An admin reads it by POST, with a reason,
+    and sends the reason again to each page.
+    """
+
+    queries = {"GET", "POST"}
+    bodies = {"POST"}
+
+    @operation(
+        "assessment_history", parameters=[PageAsked], refused=(422,), responses=paged(ReleasedNote)
+    )
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        return self._page(request, pk)
+
+    @operation(
+        "read_assessment_history",
+        parameters=[PageAsked],
+        refused=(409,),
+        request=ReadingReasonForm,
+        responses=paged(ReleasedNote),
+    )
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        return self._page(request, pk, body(request, ReadingReasonForm)["reason"])
+
+    def _page(self, request: Request, pk: int, reason: str = "") -> HttpResponseBase:
+        asked(request, PageAsked)
+
+        def act(now: datetime) -> Result:
+            history = open_history(reader=me(request), student_id=pk, reason=reason, now=now)
+
+            def shown(rows: list[Assessment]) -> list[dict[str, Any]]:
+                read = history.read(rows)
+                return ReleasedNote.of_all(read.notes, readings=read.readings)
+
+            order = ("-released_at", "-id")
+            return Result(200, page(request, self, history.rows, order, shown).data, kept=False)
+
+        return answered(request, act)
 
 
 class BriefOutput(BookingOutput):

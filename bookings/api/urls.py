@@ -31,6 +31,7 @@ from bookings.api import (
     rooms,
     slots,
     students,
+    techniques,
     terms,
     waiting,
     weekly,
@@ -59,6 +60,7 @@ version_1 = [
     path("invitations/<id:pk>/", invitations.OneInvitation.as_view(), name="invitations-detail"),
     path("students/<id:pk>/leave/", students.LeavingSchool.as_view(), name="students-leave"),
     path("offerings/", offerings.Offerings.as_view(), name="offerings-list"),
+    path("offerings/<id:pk>/techniques/", techniques.Techniques.as_view(), name="techniques"),
     path("slots/", slots.Slots.as_view(), name="slots"),
     path("slots/explain/", explaining.Explaining.as_view(), name="slots-explain"),
     path("bookings/", bookings.Bookings.as_view(), name="bookings-list"),
@@ -156,6 +158,11 @@ version_1 = [
         name="assessments-adopt-level",
     ),
     path("assessments/<id:pk>/release/", notes.Releasing.as_view(), name="assessments-release"),
+    path(
+        "students/<id:pk>/assessments/",
+        reading_notes.AssessmentHistory.as_view(),
+        name="students-assessments",
+    ),
     path(
         "students/<id:pk>/assessments/latest/",
         reading_notes.LatestAssessment.as_view(),

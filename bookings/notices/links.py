@@ -33,11 +33,13 @@ def assessment_released(
     """
     student, page = note.student, link(f"/assessments/{note.pk}/")
     kind = "lesson note" if note.form == NoteForm.LESSON_NOTE else "assessment"
+    history = link(f"/students/{student.pk}/notes/")
     messages = []
     for reader in note_readers(student, now=now):
         whom = "you" if student.user_id == reader.pk else student.first_name
         there = f"There is a new {kind} for {whom}. Read it here: {page}"
         plan = f"The practice plan: {page}#practice" if note.practice else ""
+        whole = f"All notes so far: {history}"
         again = "" if starts is None else _follow_up(note, reader, starts)
         messages.append(
             row(
@@ -46,7 +48,7 @@ def assessment_released(
                 f"assessment:{note.lineage}",
                 f"version:{note.version}",
                 title=f"A new {kind} is ready",
-                body=email_text(reader.name, [there, plan, again, CAUTION]),
+                body=email_text(reader.name, [there, plan, whole, again, CAUTION]),
                 now=now,
             )
         )

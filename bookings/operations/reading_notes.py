@@ -7,7 +7,13 @@ from datetime import date, datetime
 from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student, User
-from bookings.access import history_relation, not_there, reading_relation, reading_relations
+from bookings.access import (
+    history_relation,
+    not_there,
+    readable_before,
+    reading_relation,
+    reading_relations,
+)
 from bookings.domain.errors import Refused
 from bookings.models import Assessment, AssessmentReading, Booking
 from bookings.queries.notes import history_of, latest_of, latest_released, readings_of
@@ -30,6 +36,7 @@ class NotesRead:
 class History:
     """The notes that a person may read about one student, none of them read yet."""
 
+    student: Student
     rows: QuerySet[Assessment]
     reader: User
     relation: str
@@ -51,7 +58,7 @@ def open_history(*, reader: User, student_id: int, reason: str = "", now: dateti
     if student is None or relation is None:
         raise not_there()
     _check_reason(relation, reason)
-    return History(history_of(student), reader, relation, reason, now)
+    return History(student, history_of(student), reader, relation, reason, now)
 
 
 def read_latest(*, reader: User, student_id: int, reason: str = "", now: datetime) -> NotesRead:
@@ -79,14 +86,14 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
 
 
 def read_before(*, reader: User, booking: Booking, now: datetime) -> list[Assessment]:
-    """The last two released notes about a student, for the instructor who writes the next one.
+    """The last two released notes about a student that the instructor of this booking may read.
 
     The caller has checked `access.may_assess_in`. The note of this very meeting is left out.
     """
     before = history_of(booking.student).exclude(
         meeting=booking.meeting_id, author=booking.meeting.instructor_id
     )
-    notes = list(before[:2])
+    notes = readable_before(booking, list(before[:2]))
     return _read(reader, notes, "instructor", "", now).notes if notes else []
 
 

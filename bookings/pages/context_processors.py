@@ -60,7 +60,7 @@ def _navigation(
         count = f" ({held.move_requests})" if held.move_requests else ""
         links += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
-        links += [("/people/", "People"), ("/terms/", "Terms")]
+        links += [("/people/", "People"), ("/terms/", "Terms"), ("/techniques/", "Techniques")]
     links += [("/calendars/", "Calendars")]
     if user.is_staff:
         links += [("/office/", "Office")]

@@ -56,6 +56,7 @@ def read_note(user: User, note: Assessment, now: datetime) -> dict[str, Any] | N
     read = write(lambda: log_reading(reader=user, note=note, relation=relation, now=now), now=now)
     return {
         **shown_note(note),
+        "is_whole": True,
         "readings": None if read.readings is None else read.readings.get(note.pk, []),
         "may_write": relation == "author"
         and may_assess(user, note.author, note.student_id, now=now),

@@ -18,14 +18,6 @@ def read_id(text: str | None) -> int:
     return int(text)
 
 
-def read_day(text: str) -> date:
-    """A date such as "2027-03-12". Refused("not-found") for anything else."""
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise Refused("not-found", "There is nothing at this address that you may see.") from None
-
-
 def read_version(request: HttpRequest) -> int | None:
     """The version of what the page showed, from its form; None if the form has none."""
     text = request.POST.get("version", "")

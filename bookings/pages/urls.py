@@ -15,6 +15,7 @@ from bookings.pages import (
     explaining,
     feeds,
     group_meetings,
+    history,
     home,
     hours,
     intakes,
@@ -34,6 +35,7 @@ from bookings.pages import (
     rosters,
     second_factors,
     students,
+    techniques,
     terms,
     times,
     today,
@@ -101,6 +103,11 @@ urlpatterns = [
     path("assessments/<int:note_id>/adopt-level/", levels.adopt, name="adopt-level"),
     path("assessments/<int:note_id>/write/", writing_notes.rewrite, name="rewrite"),
     path("assessments/<int:note_id>/release/", releasing.release, name="release"),
+    path("students/<int:student_id>/notes/", history.history, name="history"),
+    path("techniques/", techniques.techniques, name="techniques"),
+    path(
+        "techniques/<int:offering_id>/", techniques.offering_techniques, name="offering-techniques"
+    ),
     path("hours/room/", rooms.change, name="change-room"),
     path("hours/", hours.hours, name="hours"),
     path("hours/extra/", hours.add_extra, name="add-extra-hours"),

@@ -165,7 +165,7 @@ def test_every_address_in_a_mail_leads_somewhere(group: Meeting) -> None:
         for message in messages
         for path in re.findall(re.escape(settings.BASE_URL) + r"(/\S*)", message.body)
     }
-    assert len(paths) == 6
+    assert len(paths) == 7
     for path in paths:
         resolve(path)
 

@@ -3,16 +3,19 @@
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
-from accounts.models import Guardianship, Welcome
+from accounts.models import Guardianship, Instructor, Student, Welcome
 from bookings import notices
-from bookings.domain.vocabulary import NoteState, Standing
+from bookings.domain.vocabulary import NoteForm, NoteState, Standing
 from bookings.domain.zone_rules import installed
+from bookings.domain.zones import zone
 from bookings.models import OutboxMessage
 from bookings.notices.follow_ups import Unfinished
 from tests import cast
 from tests.cast import NOW, at
 from tests.integration.told_words import LATER, MONDAYS, SECRET, Told
 from tests.school.golden import School, keep
+
+_FIXED = 7_200_000
 
 
 def clocks(school: School) -> Told:
@@ -49,11 +52,33 @@ def clocks(school: School) -> Told:
     )
 
 
+def _lark(school: School) -> Student:
+    """A child of Hedda's under a fixed key: the emails about notes name the student's page."""
+    lark = Student.objects.create(
+        pk=_FIXED,
+        own_name="Lark Lindqvist-Reed",
+        own_time_zone=zone("Australia/Lord_Howe"),
+        adult_on=date(2034, 6, 1),
+        level=2,
+    )
+    lark.guardianships.create(guardian=school.hedda)
+    return lark
+
+
 def people(school: School) -> Told:
     """Letters about people and their notes."""
     lineage = UUID(int=school.key(), version=4)
-    note = cast.make_assessment(school.posy, school.ilse, pk=school.key(), lineage=lineage)
+    note = cast.make_assessment(_lark(school), school.ilse, pk=school.key(), lineage=lineage)
     yield "assessment", notices.assessment_released(note, now=NOW)
+    note.meeting = cast.make_meeting(
+        cast.make_offering("Short lesson", pk=_FIXED), school.ilse, at("2027-02-28T16:00Z")
+    )
+    note.author = Instructor(pk=_FIXED, user=school.ilse.user)  # the link to book names them
+    note.follow_up_weeks, note.form = 4, NoteForm.LESSON_NOTE
+    note.practice = [{"what": "Chords", "minutes": 10, "is_review": False}]
+    starts = [at("2027-03-29T08:00Z"), at("2027-04-03T21:00Z")]
+    yield "follow_up_dates", notices.assessment_released(note, starts=starts, now=NOW)
+    yield "follow_up_without", notices.assessment_released(note, starts=[], now=NOW)
     guardianship = Guardianship(
         pk=school.key(), guardian=school.hedda, student=school.posy, consent_digest="5" * 64
     )

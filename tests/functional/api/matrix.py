@@ -53,6 +53,14 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: {"reason": "Done."},
     ),
     ("GET", "offerings/"): Route(lambda w: "offerings/", everybody(200)),
+    ("GET", "offerings/<id:pk>/techniques/"): Route(
+        lambda w: f"offerings/{w.school.consultation.pk}/techniques/", everybody(200)
+    ),
+    ("PUT", "offerings/<id:pk>/techniques/"): Route(
+        lambda w: f"offerings/{w.school.consultation.pk}/techniques/",
+        (403, 403, 403, 403, 403, 200),
+        lambda w: {"techniques": ["tone", "rhythm"]},
+    ),
     ("GET", "slots/"): Route(
         lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 422)
     ),

@@ -156,6 +156,15 @@ TEACHING: dict[tuple[str, str], Route] = {
     ("POST", "assessments/<id:pk>/release/"): Route(
         lambda w: f"assessments/{w.draft.pk}/release/", (404, 404, 404, 200, 404, 404)
     ),
+    ("GET", "students/<id:pk>/assessments/"): Route(
+        lambda w: f"students/{w.learner.pk}/assessments/",
+        (200, 404, 404, 200, 404, 422),  # an admin says why
+    ),
+    ("POST", "students/<id:pk>/assessments/"): Route(
+        lambda w: f"students/{w.learner.pk}/assessments/",
+        (200, 404, 404, 200, 404, 200),
+        lambda w: {"reason": "A question"},
+    ),
     ("GET", "students/<id:pk>/assessments/latest/"): Route(
         lambda w: f"students/{w.learner.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 422),  # an admin says why

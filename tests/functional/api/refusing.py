@@ -46,6 +46,9 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("GET", "students/<id:pk>/assessments/latest/", 422): lambda w: ways.admin(w).get(
         f"students/{w.school.noor.pk}/assessments/latest/"
     ),
+    ("GET", "students/<id:pk>/assessments/", 422): lambda w: ways.admin(w).get(
+        f"students/{w.school.noor.pk}/assessments/"
+    ),
     ("PATCH", "assessments/<id:pk>/", 409): lambda w: ways.twice(
         lambda: ways.teacher(w).patch(
             f"assessments/{w.draft.pk}/", {"goal": "Study 6"}, key="again", match="*"
@@ -132,6 +135,9 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ),
     ("POST", "students/<id:pk>/assessments/latest/", 409): lambda w: ways.secret_again(
         ways.admin(w), f"students/{w.school.noor.pk}/assessments/latest/", {"reason": "A question"}
+    ),
+    ("POST", "students/<id:pk>/assessments/", 409): lambda w: ways.secret_again(
+        ways.admin(w), f"students/{w.school.noor.pk}/assessments/", {"reason": "A question"}
     ),
     ("POST", "tokens/", 201): lambda w: ways.signs_in(w.school.noor.user),
     ("POST", "tokens/", 409): ways.signs_in_everywhere,

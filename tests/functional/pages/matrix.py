@@ -77,6 +77,9 @@ MATRIX = {
     "intake": {STUDENT, ADMIN},
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
+    "history": {STUDENT, TEACHER, ADMIN},
+    "techniques": {ADMIN},
+    "offering-techniques": {ADMIN},
     "rewrite": {TEACHER},
     "release": {TEACHER},
     "adopt-level": {TEACHER},
@@ -147,6 +150,7 @@ def addresses(school: School) -> dict[str, str]:
         asked_at=NOW,
     )
     ids |= {"request_id": asked.pk}
+    ids |= {"offering_id": school.consultation.pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     invited = Welcome.objects.create(
         email="ida@rowanmere.example",

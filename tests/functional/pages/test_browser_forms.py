@@ -55,17 +55,20 @@ def kit_of(people: School) -> Student:
 
 
 def test_axe_finds_nothing_on_the_forms(people: School, opens: Opens) -> None:
-    """The invitation, the consent, the page of a child without it, the release, and a booking that
-    stands.
+    """The invitation, the consent, the page of a child without it, a note written and released,
+    the notes so far, and a booking that stands.
     """
     kit, note = kit_of(people), make_assessment(people.noor, people.ilse)
+    make_assessment(people.noor, people.ilse, state="released", released_at=NOW, bands={"tone": 3})
     form = f"/me/consents/{Guardianship.objects.get(student=kit).pk}/"
     begun = f"/times/book/?offering={people.consultation.pk}&instructor={people.ilse.pk}"
     pages = [
         (None, invited(people)),
         (people.hedda, form),
         (people.hedda, f"/my-lessons/?student={kit.pk}"),
+        (people.ilse.user, f"/assessments/{note.pk}/write/"),
         (people.ilse.user, f"/assessments/{note.pk}/release/"),
+        (people.noor.user, f"/students/{people.noor.pk}/notes/"),
         (people.noor.user, f"{begun}&starts_at=2027-03-12T17:30:00Z"),
         (people.noor.user, f"/my-lessons/{people.booking.pk}/intake/"),
         (people.noor.user, "/accounts/reauthenticate/"),

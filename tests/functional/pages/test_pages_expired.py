@@ -90,7 +90,12 @@ def test_an_assessment_is_filled_in_again(school: School) -> None:
     secret = with_factor(user)
     ilse = signed_in(user)
     ilse.post("/accounts/2fa/authenticate/", {"code": code(secret)})
-    said = {"level": "7", "band_1": "3", "private_remarks": "shy today", "heard_on": "2027-02-26"}
+    said = {
+        "level": "7",
+        "band_hand_shape": "3",
+        "private_remarks": "shy today",
+        "heard_on": "2027-02-26",
+    }
     send_late(ilse, user, page, said)
     sign_in(ilse, user)
     assert ilse.get(page).status_code == 302
