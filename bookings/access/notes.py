@@ -56,12 +56,10 @@ def _meets(instructor: Instructor, now: datetime) -> BookingQuerySet:
 def readable_before(booking: Booking, notes: Sequence[Assessment]) -> list[Assessment]:
     """Those of these notes that the booking's instructor reads when they write the next one.
 
-    All, for one who may read the history (`history_relation`); else the booking's own.
+    All, for one who may read the history (`history_relation`); else the booking's own. The booking
+    comes from `access_wrap_up`.
     """
-    instructor = booking.meeting.instructor
-    if any(note.author_id == instructor.pk for note in notes) or (
-        notes and _knows(instructor, booking.student)
-    ):
+    if booking.knows_student:
         return list(notes)
     return [note for note in notes if note.pk == booking.assessment_id]
 

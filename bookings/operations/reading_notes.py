@@ -85,16 +85,15 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
     return note
 
 
-def read_before(*, reader: User, booking: Booking, now: datetime) -> list[Assessment]:
-    """The last two released notes about a student that the instructor of this booking may read.
+def read_before(
+    *, reader: User, booking: Booking, notes: list[Assessment], now: datetime
+) -> list[Assessment]:
+    """Those of these notes that the instructor of a booking to wrap up may read.
 
-    The caller has checked `access.may_assess_in`. The note of this very meeting is left out.
+    The caller has checked `access.may_assess_in`. Each reading is logged.
     """
-    before = history_of(booking.student).exclude(
-        meeting=booking.meeting_id, author=booking.meeting.instructor_id
-    )
-    notes = readable_before(booking, list(before[:2]))
-    return _read(reader, notes, "instructor", "", now).notes if notes else []
+    read = readable_before(booking, notes)
+    return _read(reader, read, "instructor", "", now).notes if read else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """Wrap up: the register, the note and the next date on one page after a lesson."""
 
+from dataclasses import replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -54,7 +55,7 @@ def wrap_up(request: HttpRequest, booking_id: int) -> HttpResponse:
         done = write(lambda: _keep(request, lesson, form), now=lesson.now)
     except Refused as refusal:
         return _refused(request, lesson, form, refusal)
-    lesson = Lesson(lesson.user, lesson.booking, done.note, lesson.now)
+    lesson = replace(lesson, note=done.note)
     if then == "auto":
         return answer(request, lesson, form)
     if then == "release":
@@ -83,7 +84,7 @@ def _refused(
         return answer(request, lesson, form, status=refusal.status)
     note = note_of_meeting(lesson.booking.meeting, lesson.booking.student_id)
     if request.POST.get("then") != "auto":  # a second press replaces what was shown
-        lesson = Lesson(lesson.user, lesson.booking, note, lesson.now)
+        lesson = replace(lesson, note=note)
     return answer(request, lesson, form, refusal=refusal, status=refusal.status)
 
 

@@ -22,8 +22,8 @@ from bookings.operations.wrap_up import NextDate
 from bookings.pages.forms.wrap_up import WrapUpForm, next_date_value
 from bookings.pages.notes import mentions_pain, shown_note
 from bookings.pages.signed_in import user_of
-from bookings.queries.next_dates import lesson_ahead, next_dates
-from bookings.queries.notes import note_of_meeting
+from bookings.queries.next_dates import next_dates
+from bookings.queries.notes import notes_around
 from bookings.queries.practice import practised
 from bookings.queries.techniques import techniques_for
 
@@ -38,6 +38,7 @@ class Lesson:
     user: User
     booking: Booking
     note: Assessment | None
+    before: list[Assessment]
     now: datetime
 
     @property
@@ -55,12 +56,12 @@ class Lesson:
 def lesson_to_wrap_up(request: HttpRequest, booking_id: int) -> Lesson:
     """The lesson at an address. Refused: "not-found", "not-yet", "already-ended"."""
     user, now = user_of(request), clock.now()
-    booking = access_wrap_up(user, booking_id)
+    booking = access_wrap_up(user, booking_id, now=now)
     if booking.standing != Standing.HELD or booking.meeting.is_cancelled:
         raise Refused("already-ended", "This lesson did not take place: nothing to wrap up.")
     if booking.starts_at > now:
         raise Refused("not-yet", "Wrap up opens when the lesson begins.")
-    return Lesson(user, booking, note_of_meeting(booking.meeting, booking.student_id), now)
+    return Lesson(user, booking, *notes_around(booking), now)
 
 
 def age_of(lesson: Lesson) -> int | None:
@@ -113,9 +114,11 @@ def page(
     booking, note = lesson.booking, lesson.note
     told = getattr(booking, "intake", None)
     before: list[Assessment] = []
-    if may_assess_in(lesson.user, booking, now=lesson.now):
+    if lesson.before and may_assess_in(lesson.user, booking, now=lesson.now):
         before = write(
-            lambda: read_before(reader=lesson.user, booking=booking, now=lesson.now),
+            lambda: read_before(
+                reader=lesson.user, booking=booking, notes=lesson.before, now=lesson.now
+            ),
             now=lesson.now,
         )
     items = items_of(note.practice) if note else []
@@ -144,7 +147,7 @@ def _dates(lesson: Lesson, form: WrapUpForm) -> dict[str, Any]:
     if not booking.meeting.offering.is_one_on_one:
         return {}
     weeks = str(form["follow_up_weeks"].value() or "")
-    ahead = lesson_ahead(booking, now=lesson.now)
+    ahead = booking.next_at
     if not weeks.isdecimal() or int(weeks) not in FOLLOW_UPS:
         return {"ahead": ahead, "can_choose": True}
     on = _local_day(booking) + timedelta(weeks=int(weeks))

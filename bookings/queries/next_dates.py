@@ -29,17 +29,11 @@ class NextDates:
     answer_by: datetime | None
 
 
-def lesson_ahead(booking: Booking, *, now: datetime) -> Booking | None:
-    """The student's next lesson with the instructor of this booking, if one is booked."""
-    ahead = Booking.objects.of(booking.student_id).held().ahead(now)
-    mine = ahead.filter(meeting__instructor=booking.meeting.instructor_id)
-    return mine.order_by("starts_at").first()
-
-
 def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
     """Up to three starts with the same instructor in the same offering, at most 3 days from `on`.
 
-    They lie near the time of day of this booking. Six queries.
+    They lie near the time of day of this booking. Four queries; whether the instructor still
+    teaches this is judged when one is booked.
     """
     student, meeting = booking.student, booking.meeting
     since, until = days_around(on, student.zone)
@@ -52,6 +46,8 @@ def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
         since=since,
         until=until,
         limit=MOST_TIMES,
+        offerings=[meeting.offering],
+        people=[meeting.instructor],
         nearest_to=same_time(meeting, on),
         now=now,
     )

@@ -6,7 +6,7 @@ Callers that show a text check access first and log the reading.
 from collections import defaultdict
 from collections.abc import Iterable
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
@@ -86,6 +86,25 @@ def note_of_meeting(meeting: Meeting, student: Student | int) -> Assessment | No
     mine = Assessment.objects.filter(meeting=meeting, author=meeting.instructor_id, student=student)
     joined = mine.select_related("author__user", "student__user", "meeting__offering")
     return joined.order_by("-written_at", "-version").first()
+
+
+def notes_around(booking: Booking) -> tuple[Assessment | None, list[Assessment]]:
+    """The note of this booking's meeting, and the last two released ones before it: one query.
+
+    The first is the version that the meeting's instructor wrote last, if any.
+    """
+    student, author = booking.student_id, booking.meeting.instructor_id
+    mine = Assessment.objects.filter(meeting=booking.meeting_id, author=author, student=student)
+    last = mine.order_by("-written_at", "-version").values("pk")[:1]
+    others = history_of(booking.student).exclude(meeting=booking.meeting_id, author=author)
+    rows = Assessment.objects.filter(
+        Q(pk=Subquery(last)) | Q(pk__in=others.order_by().values("pk"))
+    )
+    rows = rows.select_related("author__user", "student__user", "meeting__offering")
+    is_mine = Case(When(pk=Subquery(last), then=0), default=1)
+    found = list(rows.annotate(rank=is_mine).order_by("rank", "-released_at", "-id")[:3])
+    own = next((note for note in found if note.rank == 0), None)
+    return own, [note for note in found if note != own][:2]
 
 
 def history_of(student: Student) -> QuerySet[Assessment]:

@@ -154,7 +154,7 @@ def test_an_incomplete_note_leaves_the_record_alone(studio: Studio) -> None:
 
 
 def test_two_windows_of_a_draft_do_not_overwrite_each_other(studio: Studio) -> None:
-    """The same text twice is one save; another one over a newer text is refused, then may follow."""
+    """The same text twice is one save; another over a newer text is refused, then may follow."""
     note = studio.write(**FULL)
     read_at, later = note.written_at, NOW + timedelta(minutes=1)
 

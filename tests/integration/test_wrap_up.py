@@ -5,12 +5,13 @@ from datetime import timedelta
 
 import pytest
 
+from bookings.access import access_wrap_up
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, Kind, NoteForm, NoteState
 from bookings.models import Assessment, AuditRow, Booking, Mark
 from bookings.operations.note_text import NoteText
 from bookings.operations.wrap_up import NextDate, Release
-from bookings.queries.next_dates import lesson_ahead, next_dates
+from bookings.queries.next_dates import next_dates
 from tests import cast
 from tests.cast import at
 from tests.school.wrapping_up import NEXT, OVER, TEXT, JustOver, rows
@@ -127,9 +128,10 @@ def test_dates_that_are_over_are_not_offered(school):
     """Nothing is found around a day that is gone, and the next lesson that is booked is known."""
     later = at("2027-04-20T09:00Z")
     assert next_dates(school.booking, NEXT.date(), now=later).slots == []
-    assert lesson_ahead(school.booking, now=OVER) is None
-    booked = school.wrap_up(next_date=NextDate(book=NEXT)).booked
-    assert lesson_ahead(school.booking, now=OVER) == booked
+    ilse, pk = school.ilse.user, school.booking.pk
+    assert access_wrap_up(ilse, pk, now=OVER).next_at is None
+    school.wrap_up(next_date=NextDate(book=NEXT))
+    assert access_wrap_up(ilse, pk, now=OVER).next_at == NEXT
 
 
 def test_a_light_note_for_a_private_lesson(school):

@@ -32,7 +32,7 @@ def released(school: School, author: Any, **says: Any) -> Assessment:
 
 
 def test_a_second_window_keeps_what_was_typed_and_asks(school: School) -> None:
-    """The draft saved meanwhile stays until the second press, which is told apart from the first."""
+    """The draft saved meanwhile stays until the second press, which is told from the first."""
     note, ilse = make_assessment(school.noor, school.ilse), as_user(school.ilse.user)
     address = f"/assessments/{note.pk}/write/"
     one, other = text_of(ilse.get(address)), text_of(ilse.get(address))
