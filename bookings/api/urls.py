@@ -36,6 +36,7 @@ from bookings.api import (
     waiting,
     weekly,
     weekly_options,
+    wrap_up,
 )
 
 
@@ -78,6 +79,7 @@ version_1 = [
         name="bookings-move-requests",
     ),
     path("bookings/<id:pk>/intake/", changes.WritingIntake.as_view(), name="bookings-intake"),
+    path("bookings/<id:pk>/wrap-up/", wrap_up.WrapUp.as_view(), name="bookings-wrap-up"),
     path("bookings/<id:pk>/brief/", reading_notes.Brief.as_view(), name="bookings-brief"),
     path("meetings/", meetings.Meetings.as_view(), name="meetings-list"),
     path("meetings/<id:pk>/", meetings.OneMeeting.as_view(), name="meetings-detail"),

@@ -104,6 +104,8 @@ def _mark(
     actor: User, meeting: Meeting, booking: Booking, attendance: Attendance | None, now: datetime
 ) -> None:
     """Marks the register, unless it says so already: a draft is saved many times."""
+    if now < meeting.starts_at:
+        raise Refused("not-yet", "A lesson is wrapped up once it has begun.")
     said = Mark.objects.filter(booking=booking).values_list("attendance", flat=True).first()
     if attendance is not None and attendance != said:
         mark_register(actor=actor, meeting=meeting, marks={booking.pk: attendance}, now=now)

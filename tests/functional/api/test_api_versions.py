@@ -45,6 +45,7 @@ ASKS_NOTHING = {
     ("POST", "weekly-places/"): ADDS,
     ("POST", "assessments/"): ADDS,
     ("POST", "students/<id:pk>/assessments/latest/"): "it reads, and logs that it did",
+    ("POST", "bookings/<id:pk>/wrap-up/"): "it names the draft by when it was written",
     ("POST", "students/<id:pk>/assessments/"): "it reads, and logs that it did",
     ("POST", "students/<id:pk>/practice/tick/"): "it names the plan, the item and the day",
     ("POST", "students/<id:pk>/practice/untick/"): "it names the plan, the item and the day",
