@@ -27,6 +27,7 @@ from bookings.pages.wrap_up_page import (
     form_for,
     lesson_to_wrap_up,
     page,
+    written,
 )
 from bookings.queries.notes import note_of_meeting
 
@@ -55,7 +56,7 @@ def wrap_up(request: HttpRequest, booking_id: int) -> HttpResponse:
         done = write(lambda: _keep(request, lesson, form), now=lesson.now)
     except Refused as refusal:
         return _refused(request, lesson, form, refusal)
-    lesson = replace(lesson, note=done.note)
+    lesson = replace(lesson, note=done.note, read=written(done.note))
     if then == "auto":
         return answer(request, lesson, form)
     if then == "release":
@@ -84,7 +85,7 @@ def _refused(
         return answer(request, lesson, form, status=refusal.status)
     note = note_of_meeting(lesson.booking.meeting, lesson.booking.student_id)
     if request.POST.get("then") != "auto":  # a second press replaces what was shown
-        lesson = replace(lesson, note=note)
+        lesson = replace(lesson, note=note, read=written(note))
     return answer(request, lesson, form, refusal=refusal, status=refusal.status)
 
 

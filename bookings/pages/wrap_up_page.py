@@ -39,6 +39,8 @@ class Lesson:
     booking: Booking
     note: Assessment | None
     before: list[Assessment]
+    read: str
+    """When the draft that the writer has read was written, as the form bears it."""
     now: datetime
 
     @property
@@ -61,7 +63,14 @@ def lesson_to_wrap_up(request: HttpRequest, booking_id: int) -> Lesson:
         raise Refused("already-ended", "This lesson did not take place: nothing to wrap up.")
     if booking.starts_at > now:
         raise Refused("not-yet", "Wrap up opens when the lesson begins.")
-    return Lesson(user, booking, *notes_around(booking), now)
+    note, before = notes_around(booking)
+    read = request.POST.get("read", "") if request.method == "POST" else written(note)
+    return Lesson(user, booking, note, before, read, now)
+
+
+def written(note: Assessment | None) -> str:
+    """When a note was written, as a form bears it; empty for none."""
+    return note.written_at.isoformat() if note is not None else ""
 
 
 def age_of(lesson: Lesson) -> int | None:

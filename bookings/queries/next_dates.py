@@ -1,5 +1,7 @@
 """The next date: starts that an instructor may offer a student around a day."""
 
+from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
@@ -32,8 +34,8 @@ class NextDates:
 def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
     """Up to three starts with the same instructor in the same offering, at most 3 days from `on`.
 
-    They lie near the time of day of this booking. Four queries; whether the instructor still
-    teaches this is judged when one is booked.
+    On each day the one nearest to the time of day of this booking counts. Four queries; whether the
+    instructor still teaches this is judged when one is booked.
     """
     student, meeting = booking.student, booking.meeting
     since, until = days_around(on, student.zone)
@@ -45,19 +47,32 @@ def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
         instructor_id=meeting.instructor_id,
         since=since,
         until=until,
-        limit=MOST_TIMES,
         offerings=[meeting.offering],
         people=[meeting.instructor],
-        nearest_to=same_time(meeting, on),
         now=now,
     )
-    slots = sorted(found.slots, key=lambda slot: slot.starts_at)
+    slots = _spread(found.slots, meeting, on)
     starts = [slot.starts_at for slot in slots]
     try:
         answer_by = proposal_answer_by(now, starts, student.zone) if starts else None
     except Refused:
         answer_by = None
     return NextDates(on, slots, answer_by)
+
+
+def _spread(slots: Sequence[Slot], meeting: Meeting, on: date) -> list[Slot]:
+    """At most three, on the days nearest to `on`: other days before other hours of one day."""
+    clock = zone(str(meeting.time_zone))
+    days: dict[date, list[Slot]] = defaultdict(list)
+    for slot in slots:
+        days[slot.starts_at.astimezone(clock).date()].append(slot)
+    ranked = []
+    for day, found in days.items():
+        wanted = same_time(meeting, day)
+        found.sort(key=lambda slot: abs(slot.starts_at - wanted))
+        ranked += [(turn, abs(day - on), slot.starts_at, slot) for turn, slot in enumerate(found)]
+    nearest = sorted(ranked, key=lambda row: row[:3])[:MOST_TIMES]
+    return sorted((row[3] for row in nearest), key=lambda slot: slot.starts_at)
 
 
 def same_time(meeting: Meeting, on: date) -> datetime:

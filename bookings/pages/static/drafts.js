@@ -2,14 +2,20 @@
 // It is sent as its own button would send it; the answer holds what has changed on the page.
 const form = document.querySelector("form[data-drafts]");
 const saved = form && document.getElementById("saved");
-let timer = 0, isTyped = false, isSending = false, isOver = false;
+let timer = 0, isTyped = false, isOver = false, sending = null;
 
 async function save() {
+  if (sending) return void sending.then(save);  // one after the other: each names the draft it has read
   clearTimeout(timer);
   timer = 0;
-  if (!isTyped || isSending || isOver) return;
+  if (!isTyped || isOver) return;
   isTyped = false;
-  isSending = true;
+  sending = send();
+  await sending;
+  sending = null;
+}
+
+async function send() {
   const sent = new URLSearchParams(new FormData(form));
   sent.set("then", "auto");
   try {
@@ -20,9 +26,6 @@ async function save() {
     isTyped = true;
     saved.textContent = "Not saved: there is no connection. It is tried again in 20 seconds.";
     timer = setTimeout(save, 20000);
-  } finally {
-    isSending = false;
-    if (isTyped && !timer) timer = setTimeout(save, 20000);
   }
 }
 
@@ -57,5 +60,10 @@ if (form) {
     timer ||= setTimeout(save, 20000);
   });
   form.addEventListener("change", save);
-  form.addEventListener("submit", () => { isOver = true; });
+  form.addEventListener("submit", (event) => {
+    isOver = true;
+    if (!sending) return;
+    event.preventDefault();
+    sending.then(() => setTimeout(() => form.requestSubmit(event.submitter)));
+  });
 }

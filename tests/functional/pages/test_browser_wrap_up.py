@@ -124,7 +124,7 @@ def test_the_draft_saves_itself(people: School, opens: Opens, lesson: Booking) -
     expect(page.locator("#saved")).to_contain_text("Draft saved 16:30")
     assert Assessment.objects.get(meeting=lesson.meeting_id).obstacle.startswith("The fourth")
     page.get_by_label("See again").select_option("2")
-    expect(page.get_by_text("Monday 15 March, 16:30")).to_be_visible()
+    expect(page.get_by_text("Monday 15 March, 16:00")).to_be_visible()
     page.context.clear_cookies(name="sessionid")
     page.get_by_label("The goal", exact=True).fill("Ten placed chords")
     page.get_by_label("The obstacle").focus()

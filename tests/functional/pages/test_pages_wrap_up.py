@@ -13,7 +13,7 @@ from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
 
 START = at("2027-03-01T16:00Z")
-NEXT = "book:2027-03-29T15:30:00Z"
+NEXT = "book:2027-03-29T15:00:00Z"
 FILLED = {
     "attendance": "PRESENT",
     "form": "assessment",
@@ -50,8 +50,8 @@ def where(lesson: Booking) -> str:
 def test_the_page_opens_with_dates_four_weeks_on(school: School, lesson: Booking) -> None:
     """Three starts around the day, in both clocks, and all of them proposed until an answer-by."""
     page = text_of(as_user(school.ilse.user).get(where(lesson)))
-    assert "Monday 29 March, 16:30" in page
-    assert "11:30 New York" in page
+    assert "Monday 29 March, 16:00" in page
+    assert "11:00 New York" in page
     assert len(re.findall(r'value="book:', page)) == 3
     assert "Propose all 3; the family chooses by" in page
 
@@ -89,7 +89,7 @@ def test_releasing_shows_the_text_and_the_date_once_more(school: School, lesson:
     done = ilse.post(action, {**read, "next": NEXT, "adopt": "on"})
     assert done.url == "/today/?on=2027-03-01"
     assert Assessment.objects.get().state == "released"
-    assert Booking.objects.of(school.noor).filter(starts_at=at("2027-03-29T15:30Z")).exists()
+    assert Booking.objects.of(school.noor).filter(starts_at=at("2027-03-29T15:00Z")).exists()
     assert Student.objects.get(pk=school.noor.pk).level == 5
     twice = ilse.post(action, {**read, "next": NEXT})
     assert (twice.status_code, Booking.objects.of(school.noor).count()) == (409, 3)
@@ -101,7 +101,7 @@ def test_a_time_taken_meanwhile_keeps_what_was_typed(school: School, lesson: Boo
     asked = ilse.post(where(lesson), sent("", next_date=NEXT, then="release"))
     shown = text_of(ilse.get(asked.url))
     make_booking(
-        make_meeting(school.consultation, school.ilse, at("2027-03-29T15:30Z")), school.marlo
+        make_meeting(school.consultation, school.ilse, at("2027-03-29T15:00Z")), school.marlo
     )
     late = ilse.post(f"{where(lesson)}release/", {**sent(shown), "next": NEXT})
     assert late.status_code == 409
@@ -182,6 +182,17 @@ def test_two_tabs_are_told_of_each_other(school: School, lesson: Booking, hands:
     assert (again.status_code, Assessment.objects.get().goal) == (302, "Another goal")
 
 
+def test_a_fault_does_not_hide_another_tab(school: School, lesson: Booking, hands: Hands) -> None:
+    """A form that comes back with a fault, or with a plan, still names the draft it began with."""
+    ilse = as_user(school.ilse.user)
+    page = text_of(ilse.get(where(lesson)))
+    ilse.post(where(lesson), sent(page))
+    hands.at += timedelta(minutes=1)
+    for more in ({"level": "eleven"}, {"then": "usual"}):
+        back = text_of(ilse.post(where(lesson), sent(page, goal="Another goal", **more)))
+        assert ilse.post(where(lesson), sent(back, goal="Another goal")).status_code == 412
+
+
 def test_a_form_that_saves_itself_is_answered_briefly(school: School, lesson: Booking) -> None:
     """With when the draft was saved and the dates, or with why it was not; never a whole page."""
     ilse = as_user(school.ilse.user)
@@ -219,7 +230,7 @@ def test_a_student_who_did_not_come_needs_no_note(school: School, lesson: Bookin
     assert "No note is released." in text_of(ilse.get(asked.url))
     ilse.post(f"{where(lesson)}release/", {"next": NEXT})
     assert not Assessment.objects.exists()
-    assert Booking.objects.of(school.noor).filter(starts_at=at("2027-03-29T15:30Z")).exists()
+    assert Booking.objects.of(school.noor).filter(starts_at=at("2027-03-29T15:00Z")).exists()
 
 
 def test_the_last_notes_are_shown_and_their_reading_is_logged(
