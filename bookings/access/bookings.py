@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
 from django.db.models import BooleanField, Exists, ExpressionWrapper, F, OuterRef, Q, Subquery
 
@@ -77,23 +78,21 @@ def access_wrap_up(user: User, booking_id: int, *, now: datetime) -> Booking:
     mine = Booking.objects.not_proposed().filter(
         meeting__instructor__user=user, meeting__instructor__is_active=True
     )
-    ahead = Booking.objects.held().ahead(now).of(OuterRef("student"))
+    ahead = Booking.objects.held().ahead(now).filter(student=OuterRef("student"))
     ahead = ahead.filter(meeting__instructor=OuterRef("meeting__instructor")).order_by("starts_at")
     released = Assessment.objects.released().filter(
         student=OuterRef("student"), author=OuterRef("meeting__instructor")
     )
     is_theirs = Q(student__regular_instructor=F("meeting__instructor"))
     rows = mine.with_details().select_related("intake", "mark", "meeting__instructor__week")
-    found = (
-        rows.annotate(
-            next_at=Subquery(ahead.values("starts_at")[:1]),
-            knows_student=ExpressionWrapper(
-                Q(Exists(released.order_by())) | is_theirs, output_field=BooleanField()
-            ),
-        )
-        .filter(pk=booking_id)
-        .first()
+    knows = ExpressionWrapper(
+        Q(Exists(released.order_by())) | is_theirs, output_field=BooleanField()
     )
+    more: dict[str, Any] = {
+        "next_at": Subquery(ahead.values("starts_at")[:1]),
+        "knows_student": knows,
+    }
+    found = rows.annotate(**more).filter(pk=booking_id).first()
     if found is None:
         raise not_there()
     return found

@@ -94,6 +94,7 @@ def notes_around(booking: Booking) -> tuple[Assessment | None, list[Assessment]]
     The first is the version that the meeting's instructor wrote last, if any.
     """
     student, author = booking.student_id, booking.meeting.instructor_id
+    here = booking.meeting_id, author
     mine = Assessment.objects.filter(meeting=booking.meeting_id, author=author, student=student)
     last = mine.order_by("-written_at", "-version").values("pk")[:1]
     others = history_of(booking.student).exclude(meeting=booking.meeting_id, author=author)
@@ -101,10 +102,10 @@ def notes_around(booking: Booking) -> tuple[Assessment | None, list[Assessment]]
         Q(pk=Subquery(last)) | Q(pk__in=others.order_by().values("pk"))
     )
     rows = rows.select_related("author__user", "student__user", "meeting__offering")
-    is_mine = Case(When(pk=Subquery(last), then=0), default=1)
-    found = list(rows.annotate(rank=is_mine).order_by("rank", "-released_at", "-id")[:3])
-    own = next((note for note in found if note.rank == 0), None)
-    return own, [note for note in found if note != own][:2]
+    is_last = Case(When(pk=Subquery(last), then=0), default=1)
+    found = list(rows.order_by(is_last, "-released_at", "-id")[:3])
+    own = [note for note in found if (note.meeting_id, note.author_id) == here]
+    return next(iter(own), None), [note for note in found if note not in own][:2]
 
 
 def history_of(student: Student) -> QuerySet[Assessment]:
