@@ -10,7 +10,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from bookings.models import Assessment, Booking, Intake, Mark
-from tests.cast import at, make_assessment, make_booking, make_meeting
+from tests.cast import at, make_assessment, make_booking, make_meeting, make_student
 from tests.functional.pages.browser import RULES, Opens
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School
@@ -64,12 +64,13 @@ class Keys:
         self.page.keyboard.type(text)
         self.pressed += len(text)
 
-    def tab_to(self, name: str, most: int = 80) -> None:
+    def tab_to(self, name: str, most: int = 120) -> None:
         """Tab until the field or button of that name has the focus."""
         for _ in range(most):
             self.press("Tab")
             here = self.page.evaluate(
-                "() => [document.activeElement.name, document.activeElement.textContent.trim()]"
+                "() => { const at = document.activeElement;"
+                " return [at.name, at.textContent.trim().replace(/\\s+/g, ' ')]; }"
             )
             if name in (here[0], here[1][: len(name)]):
                 return
@@ -183,3 +184,48 @@ def test_axe_finds_nothing_on_either_page(people: School, opens: Opens, lesson: 
     page.wait_for_url("**/release/**")
     look("release")
     assert found == []
+
+
+def test_a_day_of_eight_by_keyboard(people: School, opens: Opens, hands: Hands) -> None:
+    """Briefs on one page, then eight lessons from Today: marked, released, the next date booked."""
+    names = ("Noor", "Marlo", "Fergus", "Imogen", "Juniper", "Ishani", "Amaro", "Lia")
+    first = at("2027-03-01T11:00Z")
+    starts = [first + timedelta(minutes=30 * place) for place in range(7)]
+    lessons = [
+        make_booking(make_meeting(people.consultation, people.ilse, start), student)
+        for start, student in zip(
+            [*starts, at("2027-03-01T15:30Z")],
+            [people.noor, people.marlo, *(make_student(f"{name} Reed") for name in names[2:])],
+            strict=True,
+        )
+    ]
+    hands.at = at("2027-03-01T16:30Z")
+    page = opens(people.ilse.user, "/today/briefs/")
+    expect(page.locator("article.brief")).to_have_count(8)
+    page.goto("/today/")
+    expect(page.locator(".due")).to_contain_text("Lessons to wrap up")
+    began, keys = time.monotonic(), Keys(page)
+    for name in names:
+        keys.tab_to(f"Wrap up {name}")
+        keys.press("Enter")
+        page.wait_for_url("**/wrap-up/*/")
+        keys.tab_to("attendance")
+        keys.press("Space")
+        keys.tab_to("next_steps")
+        keys.write("Place the fourth finger first")
+        keys.tab_to("goal")
+        keys.write("Ten placed chords at 72")
+        keys.tab_to("next_date")
+        keys.press("ArrowDown")
+        keys.tab_to("Release to")
+        keys.press("Enter")
+        page.wait_for_url("**/release/**")
+        keys.tab_to("Release to")
+        keys.press("Enter")
+        page.wait_for_url("**/today/**")
+    seconds = time.monotonic() - began
+    print(f"eight lessons: {keys.pressed} keys, {seconds:.1f} s for the pages, no click")
+    assert Mark.objects.filter(booking__in=lessons).count() == 8
+    assert Assessment.objects.released().count() == 8
+    assert Booking.objects.held().filter(starts_at__gt=at("2027-03-25T00:00Z")).count() == 8
+    expect(page.locator(".due")).to_have_count(0)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from accounts.models import Student
-from bookings.models import Assessment, AssessmentReading, Booking, Mark, ProposedTimes
+from bookings.models import Assessment, AssessmentReading, Booking, Intake, Mark, ProposedTimes
 from tests.cast import NOW, at, make_assessment, make_booking, make_meeting
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
@@ -246,6 +246,19 @@ def test_the_last_notes_are_shown_and_their_reading_is_logged(
     assert page.index("Goal 7") < page.index("Goal 8")
     assert "Goal 9" not in page
     assert AssessmentReading.objects.count() == 2
+
+
+def test_what_hurts_is_for_the_instructor_of_the_meeting(school: School, lesson: Booking) -> None:
+    """It stands beside the form, and not on the page that shows what the student will read."""
+    intake = Intake(booking=lesson, written_at=NOW)
+    intake.hurts = "canary-91b2, the left wrist"
+    intake.save()
+    ilse = as_user(school.ilse.user)
+    assert "canary-91b2" in text_of(ilse.get(where(lesson)))
+    asked = ilse.post(where(lesson), sent("", then="release"))
+    assert "canary-91b2" not in text_of(ilse.get(asked.url))
+    for user in (school.noor.user, school.wren.user, school.dag, school.hedda):
+        assert "canary-91b2" not in text_of(as_user(user).get(where(lesson)))
 
 
 def test_before_the_lesson_there_is_nothing_to_wrap_up(school: School) -> None:
