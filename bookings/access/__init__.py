@@ -3,7 +3,13 @@
 A person acts for themselves, for the children they answer for and, as an admin, for everybody.
 """
 
-from bookings.access.bookings import access_booking, access_brief, access_own_booking, bookings_of
+from bookings.access.bookings import (
+    access_booking,
+    access_brief,
+    access_own_booking,
+    access_wrap_up,
+    bookings_of,
+)
 from bookings.access.busy import access_busy_calendar, access_busy_person
 from bookings.access.feeds import access_feed
 from bookings.access.instructors import (
@@ -32,7 +38,9 @@ from bookings.access.notes import (
     history_relation,
     knows_student,
     may_assess,
+    may_assess_in,
     notes_of_instructor,
+    readable_before,
     reading_relation,
     reading_relations,
     require_assessor,
@@ -94,6 +102,7 @@ __all__ = [
     "access_taught_meeting",
     "access_taught_student",
     "access_term",
+    "access_wrap_up",
     "acts_as_school",
     "acts_for",
     "bookings_of",
@@ -103,6 +112,7 @@ __all__ = [
     "is_family",
     "knows_student",
     "may_assess",
+    "may_assess_in",
     "may_propose",
     "may_run",
     "meetings_of",
@@ -114,6 +124,7 @@ __all__ = [
     "notes_of_instructor",
     "own_students",
     "proposals_of",
+    "readable_before",
     "reading_relation",
     "reading_relations",
     "require_admin",

@@ -2,15 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import datetime
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import BooleanField, Exists, ExpressionWrapper, F, OuterRef, Q, Subquery
 
 from accounts.models import Student, User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there
 from bookings.access.students import acts_for, own_students
 from bookings.domain.errors import Refused
-from bookings.models import Booking, BookingQuerySet
+from bookings.models import Assessment, Booking, BookingQuerySet
 
 
 def bookings_of(
@@ -63,5 +64,35 @@ def access_brief(user: User, booking_id: int, *, now: datetime) -> Booking:
     """
     found = access_booking(user, booking_id, now=now)
     if not is_now(user, found.meeting.instructor):
+        raise not_there()
+    return found
+
+
+def access_wrap_up(user: User, booking_id: int, *, now: datetime) -> Booking:
+    """A booking that this person wraps up, with its intake and its mark: one query.
+
+    Only for the meeting's instructor. `next_at` is when the two meet next, if that is booked;
+    `knows_student` is whether the instructor has released a note about the student or is their
+    regular instructor. Refused("not-found").
+    """
+    mine = Booking.objects.not_proposed().filter(
+        meeting__instructor__user=user, meeting__instructor__is_active=True
+    )
+    ahead = Booking.objects.held().ahead(now).filter(student=OuterRef("student"))
+    ahead = ahead.filter(meeting__instructor=OuterRef("meeting__instructor")).order_by("starts_at")
+    released = Assessment.objects.released().filter(
+        student=OuterRef("student"), author=OuterRef("meeting__instructor")
+    )
+    is_theirs = Q(student__regular_instructor=F("meeting__instructor"))
+    rows = mine.with_details().select_related("intake", "mark", "meeting__instructor__week")
+    knows = ExpressionWrapper(
+        Q(Exists(released.order_by())) | is_theirs, output_field=BooleanField()
+    )
+    more: dict[str, Any] = {
+        "next_at": Subquery(ahead.values("starts_at")[:1]),
+        "knows_student": knows,
+    }
+    found = rows.annotate(**more).filter(pk=booking_id).first()
+    if found is None:
         raise not_there()
     return found

@@ -1,6 +1,6 @@
 """Who may write on an assessment, and who may read one."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 
 from django.db.models import Q
@@ -9,7 +9,7 @@ from accounts.models import Guardianship, Instructor, Student, User
 from bookings.access.instructors import instructor_of
 from bookings.access.refusals import not_there
 from bookings.domain.families import is_child
-from bookings.domain.vocabulary import NoteState
+from bookings.domain.vocabulary import NoteState, Standing
 from bookings.models import Assessment, AssessmentQuerySet, Booking, BookingQuerySet
 
 NOTES_STAY = timedelta(days=14)
@@ -23,6 +23,13 @@ def may_assess(user: User, author: Instructor, student_id: int, *, now: datetime
     the author as their regular instructor. An admin may always.
     """
     return user.is_staff or _teaches(author, student_id, now)
+
+
+def may_assess_in(user: User, booking: Booking, *, now: datetime) -> bool:
+    """The same for the instructor of this booking; mostly without a query."""
+    if booking.standing == Standing.HELD and booking.ends_at > now - NOTES_STAY:
+        return True
+    return may_assess(user, booking.meeting.instructor, booking.student_id, now=now)
 
 
 def knows_student(instructor: Instructor, student: Student) -> bool:
@@ -47,6 +54,17 @@ def _meets(instructor: Instructor, now: datetime) -> BookingQuerySet:
     """Bookings with this instructor, ahead or at most 14 days ago."""
     held = Booking.objects.held().filter(meeting__instructor=instructor)
     return held.ending_after(now - NOTES_STAY)
+
+
+def readable_before(booking: Booking, notes: Sequence[Assessment]) -> list[Assessment]:
+    """Those of these notes that the booking's instructor reads when they write the next one.
+
+    All, for one who may read the history (`history_relation`); else the booking's own. The booking
+    comes from `access_wrap_up`.
+    """
+    if booking.knows_student:
+        return list(notes)
+    return [note for note in notes if note.pk == booking.assessment_id]
 
 
 def access_assessment(user: User, assessment_id: int) -> Assessment:

@@ -40,6 +40,7 @@ from bookings.api import (
     waiting,
     weekly,
     weekly_options,
+    wrap_up,
 )
 
 
@@ -85,6 +86,7 @@ version_1 = [
         name="bookings-move-requests",
     ),
     path("bookings/<id:pk>/intake/", intakes.OneIntake.as_view(), name="bookings-intake"),
+    path("bookings/<id:pk>/wrap-up/", wrap_up.WrapUp.as_view(), name="bookings-wrap-up"),
     path("bookings/<id:pk>/brief/", reading_notes.Brief.as_view(), name="bookings-brief"),
     path("today/", today.InstructorDay.as_view(), name="today"),
     path("meetings/", meetings.Meetings.as_view(), name="meetings-list"),

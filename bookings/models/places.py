@@ -192,6 +192,10 @@ class Booking(models.Model):
     ended_why = models.CharField(max_length=20, choices=choices_of(Ended), blank=True)
     version = models.PositiveIntegerField(default=1)
 
+    next_at: datetime | None
+    knows_student: bool
+    """Not columns: `access.access_wrap_up` annotates them."""
+
     objects = BookingQuerySet.as_manager()
 
     class Meta:

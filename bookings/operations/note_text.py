@@ -40,6 +40,13 @@ class NoteText:
     caution: str = ""
     private_remarks: str = ""
 
+    @property
+    def is_blank(self) -> bool:
+        """Whether nothing is said, whatever the form, the level, the dates and the follow-up."""
+        texts = (self.strengths, self.obstacle, self.last_goal, self.goal, self.caution)
+        said = [*texts, self.private_remarks, *self.heard, *self.next_steps]
+        return not (self.bands or self.practice or any(text.strip() for text in said))
+
 
 def text_of(note: Assessment) -> NoteText:
     """What a note says now."""

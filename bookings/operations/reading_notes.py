@@ -7,7 +7,13 @@ from datetime import date, datetime
 from django.db.models import QuerySet
 
 from accounts.models import Instructor, Student, User
-from bookings.access import history_relation, not_there, reading_relation, reading_relations
+from bookings.access import (
+    history_relation,
+    not_there,
+    readable_before,
+    reading_relation,
+    reading_relations,
+)
 from bookings.domain.errors import Refused
 from bookings.models import Assessment, AssessmentReading, Booking
 from bookings.queries.notes import history_of, latest_of, latest_released, readings_of
@@ -77,6 +83,17 @@ def read_carried(*, reader: User, booking: Booking, now: datetime) -> Assessment
         return None
     log_reading(reader=reader, note=note, relation=relation, now=now)
     return note
+
+
+def read_before(
+    *, reader: User, booking: Booking, notes: list[Assessment], now: datetime
+) -> list[Assessment]:
+    """Those of these notes that the instructor of a booking to wrap up may read.
+
+    The caller has checked `access.may_assess_in`. Each reading is logged.
+    """
+    read = readable_before(booking, notes)
+    return _read(reader, read, "instructor", "", now).notes if read else []
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,7 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
     shown = read_note(user, note, now) if note else None
     context = {
         "booking": booking,
+        "begun": booking.starts_at <= now,
         "meeting": booking.meeting,
         "student": booking.student,
         "called": name_for(user, booking.student, now),

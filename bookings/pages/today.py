@@ -91,9 +91,16 @@ def row_of(
         "starts": _other_day(meeting.starts_at, on, here),
         "ends": _other_day(meeting.ends_at, on, here),
         "is_over": meeting.ends_at <= now,
+        "wrap_up": _to_wrap_up(entry, now),
         "to_mark": meeting.starts_at <= now and entry.is_unmarked,
         "address": _address(meeting, entry),
     }
+
+
+def _to_wrap_up(entry: Entry, now: datetime) -> int | None:
+    """The booking of a one-on-one that has begun."""
+    has_begun = entry.meeting.offering.is_one_on_one and entry.meeting.starts_at <= now
+    return entry.held[0].pk if has_begun and entry.held else None
 
 
 def _first_question(entry: Entry) -> str:

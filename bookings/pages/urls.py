@@ -35,6 +35,7 @@ from bookings.pages import (
     proposing,
     reinstating,
     releasing,
+    releasing_wrap_up,
     rooms,
     rosters,
     second_factors,
@@ -46,6 +47,7 @@ from bookings.pages import (
     weekly,
     weekly_places,
     wording,
+    wrap_up,
     writing_notes,
 )
 
@@ -128,6 +130,12 @@ urlpatterns = [
     path("hours/availability.ics", availability.download, name="hours-file"),
     path("hours/from-file/", availability.propose, name="propose-hours"),
     path("hours/from-file/publish/", availability.adopt, name="adopt-hours"),
+    path("wrap-up/<int:booking_id>/", wrap_up.wrap_up, name="wrap-up"),
+    path(
+        "wrap-up/<int:booking_id>/release/",
+        releasing_wrap_up.release_wrap_up,
+        name="release-wrap-up",
+    ),
     path("brief/<int:booking_id>/", briefs.brief, name="brief"),
     path("brief/<int:booking_id>/assessment/", writing_notes.new, name="write-assessment"),
     path("my-students/", my_students.my_students, name="my-students"),

@@ -5,11 +5,15 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from django.db.models import Count, Exists, Min, OuterRef, QuerySet, Value
+from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Value
 
 from accounts.models import Instructor
+from bookings.access.notes import NOTES_STAY
+from bookings.domain.vocabulary import Attendance, Kind
 from bookings.models import Assessment, Booking, Meeting, MoveRequest
 from bookings.queries.held_time import marked_utc
+
+_CAME = (Attendance.PRESENT, Attendance.LATE)
 
 
 class Waits(StrEnum):
@@ -37,13 +41,22 @@ class Due:
 def due_for(instructor: Instructor, *, now: datetime) -> list[Due]:
     """What waits for this instructor, in the order of Waits; kinds without any are left out.
 
-    A lesson is to be wrapped up while somebody in it has no mark in the register.
+    A lesson is to be wrapped up while somebody in it has no mark in the register or, after a
+    consultation and for as long as one may be written, no note in any state since it began.
     """
-    unmarked = Booking.objects.held().filter(meeting=OuterRef("pk"), mark__isnull=True)
+    held = Booking.objects.held().filter(meeting=OuterRef("pk"))
+    unmarked = held.filter(mark__isnull=True)
+    unwritten = held.filter(
+        ~Exists(_notes_since()),
+        mark__attendance__in=_CAME,
+        meeting__offering__kind=Kind.CONSULTATION,
+        ends_at__gt=now - NOTES_STAY,
+    )
+    to_wrap_up = Q(Exists(unmarked)) | Q(Exists(unwritten))
     own = Meeting.objects.not_called_off().taught_by(instructor)
     requests = MoveRequest.objects.unanswered()
     parts = [
-        _counted(own.filter(Exists(unmarked), ends_at__lte=now), Waits.WRAP_UP, "starts_at"),
+        _counted(own.filter(to_wrap_up, ends_at__lte=now), Waits.WRAP_UP, "starts_at"),
         _counted(
             requests.filter(booking__meeting__instructor=instructor),
             Waits.MOVE_REQUEST,
@@ -59,6 +72,14 @@ def due_for(instructor: Instructor, *, now: datetime) -> list[Due]:
         if count
     }
     return [found[what.value] for what in Waits if what.value in found]
+
+
+def _notes_since() -> QuerySet[Assessment]:
+    """What the instructor of a booking has written about its student since it began."""
+    theirs = Assessment.objects.filter(
+        student=OuterRef("student"), author=OuterRef("meeting__instructor")
+    )
+    return theirs.filter(written_at__gte=OuterRef("starts_at")).order_by()
 
 
 def _counted(rows: QuerySet[Any], what: Waits, when: str) -> QuerySet[Any, Any]:

@@ -6,7 +6,7 @@ Callers that show a text check access first and log the reading.
 from collections import defaultdict
 from collections.abc import Iterable
 
-from django.db.models import Exists, OuterRef, QuerySet, Subquery
+from django.db.models import Case, Exists, OuterRef, Q, QuerySet, Subquery, When
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import NoteState
@@ -84,6 +84,33 @@ def is_of_meeting(meeting: Meeting, author: Instructor, student: Student) -> boo
     """Whether the author teaches this meeting and the student has a place in it."""
     held = Booking.objects.in_meetings([meeting]).of(student).held()
     return meeting.instructor_id == author.pk and held.exists()
+
+
+def note_of_meeting(meeting: Meeting, student: Student | int) -> Assessment | None:
+    """The version that the meeting's instructor wrote last about this student in it, if any."""
+    mine = Assessment.objects.filter(meeting=meeting, author=meeting.instructor_id, student=student)
+    joined = mine.select_related("author__user", "student__user", "meeting__offering")
+    return joined.order_by("-written_at", "-version").first()
+
+
+def notes_around(booking: Booking) -> tuple[Assessment | None, list[Assessment]]:
+    """The note of this booking's meeting, and the last two released ones before it: one query.
+
+    The first is the version that the meeting's instructor wrote last, if any.
+    """
+    student, author = booking.student_id, booking.meeting.instructor_id
+    here = booking.meeting_id, author
+    mine = Assessment.objects.filter(meeting=booking.meeting_id, author=author, student=student)
+    last = mine.order_by("-written_at", "-version").values("pk")[:1]
+    others = history_of(booking.student).exclude(meeting=booking.meeting_id, author=author)
+    rows = Assessment.objects.filter(
+        Q(pk=Subquery(last)) | Q(pk__in=others.order_by().values("pk"))
+    )
+    rows = rows.select_related("author__user", "student__user", "meeting__offering")
+    is_last = Case(When(pk=Subquery(last), then=0), default=1)
+    found = list(rows.order_by(is_last, "-released_at", "-id")[:3])
+    own = [note for note in found if (note.meeting_id, note.author_id) == here]
+    return next(iter(own), None), [note for note in found if note not in own][:2]
 
 
 def history_of(student: Student) -> QuerySet[Assessment]:

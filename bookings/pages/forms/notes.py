@@ -130,7 +130,7 @@ class AssessmentForm(forms.Form):
         bands = {name: int(said[field]) for name, field in self._bands.items() if said[field]}
         plain = ("form", "level", "unit", "heard_on", "last_goal", "goal_on", "follow_up_weeks")
         return NoteText(
-            **{name: said[name] for name in plain},
+            **{name: said[name] for name in plain if name in self.fields},
             **{name: said[name].split("\n") for name in _LINES},
             **{name: said[name].strip() for name in _TEXTS},
             bands=bands,

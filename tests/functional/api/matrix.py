@@ -117,6 +117,11 @@ MATRIX: dict[tuple[str, str], Route] = {
         (200, 404, 404, 403, 404, 200),
         lambda w: {"pieces": "Study 4"},
     ),
+    ("POST", "bookings/<id:pk>/wrap-up/"): Route(
+        lambda w: f"bookings/{w.booking.pk}/wrap-up/",
+        (404, 404, 404, 409, 404, 404),  # it opens when the lesson begins
+        lambda w: {"attendance": "PRESENT", "note": {"goal": "Ten chords at 72"}},
+    ),
     ("GET", "bookings/<id:pk>/brief/"): Route(
         lambda w: f"bookings/{w.booking.pk}/brief/", (404, 404, 404, 200, 404, 404)
     ),

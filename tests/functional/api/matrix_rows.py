@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
+from bookings.models import Booking
+from tests import cast
+from tests.cast import NOW
 from tests.functional.api.school import FRIDAY
 from tests.functional.api.world import World, number
 
@@ -29,6 +32,14 @@ def everybody(status: int) -> Cells:
 
 def note_body(world: World) -> dict[str, Any]:
     return {"student": world.learner.pk, "level": 4, "unit": 2}
+
+
+def lesson_over(world: World) -> Booking:
+    """A consultation of three days ago, made once."""
+    starts_at = NOW - timedelta(days=3)
+    found = Booking.objects.of(world.learner).filter(starts_at=starts_at).first()
+    meeting = world.school.consultation, world.school.ilse, starts_at
+    return found or cast.make_booking(cast.make_meeting(*meeting), world.learner)
 
 
 def tick_body(world: World) -> dict[str, Any]:

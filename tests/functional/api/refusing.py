@@ -73,6 +73,8 @@ OWN_WAYS: dict[tuple[str, str, int], Way] = {
     ("POST", "assessments/<id:pk>/adopt-level/", 409): lambda w: ways.teacher(w).post(
         f"assessments/{w.draft.pk}/adopt-level/", match="*"
     ),
+    ("POST", "bookings/<id:pk>/wrap-up/", 200): ways.wrapped_up,
+    ("POST", "bookings/<id:pk>/wrap-up/", 412): ways.unread_draft,
     ("POST", "bookings/", 409): lambda w: ways.owner(w).post(
         "bookings/", w.school.slot(starts_at=PAST)
     ),

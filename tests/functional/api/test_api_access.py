@@ -17,6 +17,7 @@ from tests.functional.api.world import CANARY, PLANNED, World, make_world
 pytestmark = pytest.mark.both_in_ci
 
 THE_GROWN_CHILD_S_OWN = {
+    "students/<id:pk>/assessments/",
     "students/<id:pk>/assessments/latest/",
     "students/<id:pk>/practice/",
     "students/<id:pk>/practice/tick/",

@@ -91,7 +91,7 @@ def test_no_start_is_suggested_where_the_next_lesson_is_agreed(
 
 
 def test_private_remarks_leave_neither_by_feed_nor_by_email(school: School, heard: Booking) -> None:
-    """Acceptance scenario 12: notes, feed, invitation and emails hold none of them."""
+    """Scenario 12: the student's notes, feed, invitation and emails hold none of them."""
     ilse, noor = Api(school.ilse.user), Api(school.noor.user)
     booking = school.booked()
     release(ilse, write(ilse, heard, private_remarks="canary-5e1d", **FULL))

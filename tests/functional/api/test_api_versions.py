@@ -49,6 +49,7 @@ ASKS_NOTHING = {
     ("POST", "students/<id:pk>/practice/tick/"): "it names the plan, the item and the day",
     ("POST", "students/<id:pk>/practice/untick/"): "it names the plan, the item and the day",
     ("POST", "students/<id:pk>/assessments/"): "it reads, and logs that it did",
+    ("POST", "bookings/<id:pk>/wrap-up/"): "it names the draft by when it was written",
     ("POST", "feeds/"): ADDS,
 }
 

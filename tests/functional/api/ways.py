@@ -12,6 +12,7 @@ from bookings.operations.limits import MOST_TOKENS
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply
+from tests.functional.api.matrix_rows import lesson_over
 from tests.functional.api.school import FRIDAY
 from tests.functional.api.world import World
 
@@ -26,6 +27,18 @@ def teacher(world: World) -> Api:
 
 def admin(world: World) -> Api:
     return Api(world.school.dag)
+
+
+def wrapped_up(world: World) -> Reply:
+    path = f"bookings/{lesson_over(world).pk}/wrap-up/"
+    return teacher(world).post(path, {"note": {"goal": "Ten chords at 72"}})
+
+
+def unread_draft(world: World) -> Reply:
+    """A draft that the sender has not read would be overwritten."""
+    wrapped_up(world)
+    path = f"bookings/{lesson_over(world).pk}/wrap-up/"
+    return teacher(world).post(path, {"note": {"goal": "Another goal"}})
 
 
 def twice(ask: Callable[[], Reply]) -> Reply:

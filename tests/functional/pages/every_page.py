@@ -13,7 +13,7 @@ from bookings.models import (
     Feed,
     MoveRequest,
 )
-from tests.cast import NOW, make_assessment, make_booking
+from tests.cast import NOW, make_assessment, make_booking, make_meeting
 from tests.functional.pages.school import School, as_user
 from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
@@ -39,6 +39,10 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
     proposed = proposed_time(school.ilse, school.noor, school.consultation)
     one, meeting = school.booking.pk, school.booking.meeting_id
     off = school.called_off()
+    over = make_booking(
+        make_meeting(school.consultation, school.ilse, NOW - timedelta(days=3, hours=4)),
+        school.noor,
+    )
     taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
     extra = ExtraHours.objects.create(**taught, on=NOW.date(), opens=600, closes=660)
     away = DaysAway.objects.create(
@@ -105,6 +109,9 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/hours/extra/{extra.pk}/remove/",
         f"/hours/away/{away.pk}/remove/",
         f"/hours/away/reinstate/?meetings={off.pk},{school.circle.pk}",
+        f"/wrap-up/{over.pk}/",
+        f"/wrap-up/{over.pk}/?weeks=2",
+        f"/wrap-up/{over.pk}/release/?next=book:2027-03-26T12:00:00Z",
         f"/brief/{one}/",
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/",

@@ -10,7 +10,7 @@ from bookings.models import (
     MoveRequest,
 )
 from bookings.pages.urls import urlpatterns
-from tests.cast import NOW, make_assessment
+from tests.cast import NOW, make_assessment, make_booking, make_meeting
 from tests.functional.pages.school import School
 from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
@@ -96,6 +96,8 @@ MATRIX = {
     "hours-file": {TEACHER, ADMIN},
     "propose-hours": {TEACHER, ADMIN},
     "adopt-hours": {TEACHER, ADMIN},
+    "wrap-up": {TEACHER},
+    "release-wrap-up": {TEACHER},
     "brief": {TEACHER},
     "write-assessment": {TEACHER},
     "new-meeting": {ADMIN},
@@ -183,4 +185,10 @@ def addresses(school: School) -> dict[str, str]:
                 path = path.replace(f"<int:{name}>", str(pk))
             found[route.name] = f"/{path}"
     found["reinstate"] = f"/meetings/{school.called_off().pk}/reinstate/"
+    over = make_booking(
+        make_meeting(school.consultation, school.ilse, NOW - timedelta(days=3, hours=4)),
+        school.noor,
+    )
+    found["wrap-up"] = f"/wrap-up/{over.pk}/"
+    found["release-wrap-up"] = f"/wrap-up/{over.pk}/release/"
     return found
