@@ -16,7 +16,7 @@ from bookings.api.views import ApiView, asked, me
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting
-from bookings.queries.due import Waits
+from bookings.queries.to_do import Waits
 from bookings.queries.today import Today, today_of
 
 
@@ -57,7 +57,7 @@ class MeetingOfDay(MeetingOutput):
         return news
 
 
-class DueOutput(Output):
+class ToDoOutput(Output):
     """So many of one kind wait for the instructor.
 
     `first_at` is the start of the earliest lesson or meeting, or when the earliest draft was
@@ -80,7 +80,7 @@ class TodayOutput(Output):
     starts_at = Utc(source="period.starts_at")
     ends_at = Utc(source="period.ends_at")
     entries = MeetingOfDay(many=True)
-    waiting = DueOutput(many=True, source="due")
+    waiting = ToDoOutput(many=True, source="to_do")
     reviews_due = serializers.IntegerField()
 
     def get_entries(self, found: Today) -> list[Meeting]:

@@ -42,7 +42,7 @@ def today(request: HttpRequest) -> HttpResponse:
     context = {
         "on": on,
         "is_today": is_today,
-        "due": found.due,
+        "to_do": found.to_do,
         "reviews_due": found.reviews_due,
         "rows": rows,
         "sum": _sum(found),

@@ -9,7 +9,7 @@ from django.shortcuts import render
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import access_wrap_up, may_assess_in, name_for
+from bookings.access import access_wrap_up, hurts_for, may_assess_in, name_for
 from bookings.domain.errors import Refused
 from bookings.domain.notes import FOLLOW_UPS
 from bookings.domain.practice import age_on, items_of, minutes_a_day, warnings
@@ -140,8 +140,9 @@ def page(
         "called": lesson.called,
         "form": form,
         "intake": told,
+        "hurts": hurts_for(lesson.user, booking, now=lesson.now),
         "cautions": mentions_pain(None, told),
-        "practised": practised(booking.student, now=lesson.now),
+        "practised": practised(booking.student, now=lesson.now) if before else None,
         "before": [shown_note(one) for one in before],
         "minutes": minutes_a_day(items),
         "warnings": warnings(items, age=age_of(lesson)),

@@ -17,11 +17,11 @@ from bookings.domain.timeline import Horizon, Period
 from bookings.domain.vocabulary import Attendance, MeetingStatus, PlaceKind, Standing
 from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting
-from bookings.queries.due import Due, due_for
 from bookings.queries.held_time import REACH
 from bookings.queries.my_students import reviews_due
 from bookings.queries.practice import days_practised
 from bookings.queries.teaching import teaching_time
+from bookings.queries.to_do import ToDo, to_do_for
 
 _CAME = (Attendance.PRESENT, Attendance.LATE)
 
@@ -59,7 +59,7 @@ class Today:
     entries: list[Entry]
     tomorrow: list[Entry]
     teaching: tuple[Period, ...]
-    due: list[Due]
+    to_do: list[ToDo]
     reviews_due: int
 
 
@@ -88,7 +88,7 @@ def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
         entries=[Entry(row.meeting, row.bookings, _news(row, met)) for row in entries],
         tomorrow=_within(both, next_day),
         teaching=window_periods(hours, Horizon.spanning(period.starts_at, period.ends_at)),
-        due=due_for(instructor, now=now),
+        to_do=to_do_for(instructor, now=now),
         reviews_due=reviews_due(instructor, now=now),
     )
 

@@ -26,7 +26,7 @@ class Waits(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Due:
+class ToDo:
     """So many of one kind. `first_at` is the start of the earliest lesson to wrap up or meeting
     that clashes, when the earliest draft was written, when the earliest request was made. `first`
     is the lowest id.
@@ -38,7 +38,7 @@ class Due:
     first_at: datetime
 
 
-def due_for(instructor: Instructor, *, now: datetime) -> list[Due]:
+def to_do_for(instructor: Instructor, *, now: datetime) -> list[ToDo]:
     """What waits for this instructor, in the order of Waits; kinds without any are left out.
 
     A lesson is to be wrapped up while somebody in it has no mark in the register or, after a
@@ -67,7 +67,7 @@ def due_for(instructor: Instructor, *, now: datetime) -> list[Due]:
     ]
     rows = parts[0].union(*parts[1:], all=True)
     found = {
-        what: Due(Waits(what), count, first, marked_utc(first_at))
+        what: ToDo(Waits(what), count, first, marked_utc(first_at))
         for what, count, first, first_at in rows
         if count
     }
