@@ -27,6 +27,9 @@ from bookings.operations.reading_notes import open_history, read_carried, read_l
 from bookings.queries.practice import practised
 
 
+_NOTES_PAGE = paged(ReleasedNote)
+
+
 class ReadingReasonForm(Strict):
     """Why an admin needs to read the note. The reason is kept.
 
@@ -75,9 +78,7 @@ class AssessmentHistory(ApiView):
     queries = {"GET", "POST"}
     bodies = {"POST"}
 
-    @operation(
-        "assessment_history", parameters=[PageAsked], refused=(422,), responses=paged(ReleasedNote)
-    )
+    @operation("assessment_history", parameters=[PageAsked], refused=(422,), responses=_NOTES_PAGE)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return self._page(request, pk)
 
@@ -86,7 +87,7 @@ class AssessmentHistory(ApiView):
         parameters=[PageAsked],
         refused=(409,),
         request=ReadingReasonForm,
-        responses=paged(ReleasedNote),
+        responses=_NOTES_PAGE,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return self._page(request, pk, body(request, ReadingReasonForm)["reason"])
