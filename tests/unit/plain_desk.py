@@ -178,12 +178,12 @@ class PlainDesk:
         return "own-clash" if self._clashes(student, start, start + 25 * MINUTE, but) else ""
 
     def _clashes(self, student: int, start: datetime, end: datetime, but: int) -> bool:
-        hers = (
+        theirs = (
             row
             for row in self.bookings.values()
             if row.student == student and row.standing == "HELD" and row.meeting != but
         )
-        return any(row.starts_at < end and start < row.ends_at for row in hers)
+        return any(row.starts_at < end and start < row.ends_at for row in theirs)
 
     def _live(self, meeting: int) -> list[BookingRow]:
         return [row for row in self.bookings.values() if row.meeting == meeting and row.live]
