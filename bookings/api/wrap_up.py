@@ -48,18 +48,21 @@ class WrapUpForm(ReleaseForm):
 
 
 class WrapUpOutput(Output):
-    """What stands now. `written_at` is the `read_at` of the next call about this draft."""
+    """What stands now: the booking `wrapped_up` and the note `written` about it.
 
-    booking = BookingOutput()
-    note = NoteOutput(allow_null=True)
+    `written_at` is the `read_at` of the next call about this draft.
+    """
+
+    wrapped_up = BookingOutput()
+    written = NoteOutput(allow_null=True)
     written_at = Utc(allow_null=True)
     booked = BookingOutput(allow_null=True)
     proposal = serializers.IntegerField(allow_null=True)
 
-    def get_booking(self, done: WrappedUp) -> Booking:
+    def get_wrapped_up(self, done: WrappedUp) -> Booking:
         return done.booking
 
-    def get_note(self, done: WrappedUp) -> Assessment | None:
+    def get_written(self, done: WrappedUp) -> Assessment | None:
         return done.note
 
     def get_written_at(self, done: WrappedUp) -> datetime | None:

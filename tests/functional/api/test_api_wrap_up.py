@@ -27,8 +27,8 @@ def test_one_call_marks_releases_and_books(world: World) -> None:
     done = Api(world.school.ilse.user).post(f"bookings/{lesson.pk}/wrap-up/", sent)
     assert done.status == 200, done.body
     shown = done.json
-    assert shown["booking"]["attendance"] == "PRESENT"
-    assert (shown["note"]["standing"], shown["note"]["goal"]) == ("RELEASED", NOTE["goal"])
+    assert shown["wrapped_up"]["attendance"] == "PRESENT"
+    assert (shown["written"]["standing"], shown["written"]["goal"]) == ("RELEASED", NOTE["goal"])
     assert shown["booked"]["starts_at"] == NEXT
     assert Booking.objects.of(world.learner).filter(starts_at=at(NEXT)).exists()
 
@@ -51,4 +51,4 @@ def test_a_draft_that_has_changed_is_not_overwritten(world: World) -> None:
     other = {**NOTE, "goal": "Another goal"}
     assert ilse.post(path, {"note": other}).status == 412
     again = ilse.post(path, {"note": other, "read_at": first["written_at"]})
-    assert (again.status, again.json["note"]["goal"]) == (200, "Another goal")
+    assert (again.status, again.json["written"]["goal"]) == (200, "Another goal")
