@@ -26,7 +26,6 @@ from bookings.models import Assessment, Booking
 from bookings.operations.reading_notes import open_history, read_carried, read_latest
 from bookings.queries.practice import practised
 
-
 _NOTES_PAGE = paged(ReleasedNote)
 
 
