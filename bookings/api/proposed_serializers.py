@@ -44,8 +44,8 @@ class OneTimeOutput(Output):
     booking = serializers.IntegerField(source="pk")
     starts_at = Utc()
     ends_at = Utc()
-    local_start = serializers.CharField()
-    instructor_local_start = serializers.CharField()
+    local_start = serializers.DateTimeField()
+    instructor_local_start = serializers.DateTimeField()
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
 
     def get_local_start(self, time: Booking) -> str:
