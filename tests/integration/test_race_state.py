@@ -35,7 +35,7 @@ def test_a_reading_holds_what_stands_and_what_ended() -> None:
     with CaptureQueriesContext(connection) as asked:
         after = read_state(since=NOW)
 
-    assert len(asked_before) == len(asked) == 8
+    assert len(asked_before) == len(asked) == 9
     assert (before.bookings[first.pk].standing, after.bookings[first.pk].ended_why) == (
         "HELD",
         "cancelled-in-time",

@@ -1,16 +1,16 @@
 """What a request is about: whose time, which meeting, which rows it made."""
 
-from collections.abc import Mapping
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cached_property
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tests.races.desk.rows import ALWAYS, PLAYER, Away, Desk, Meeting, Wait
-from tests.races.desk.setting import Setting
+from tests.races.desk.rows import ALWAYS, PLAYER, Away
 from tests.races.events import Event
-from tests.races.state import BookingRow, MeetingRow, State
+from tests.races.setting import Race
+from tests.races.state import BookingRow, MeetingRow, ProposalRow, State
 
 FIRST_YES = timedelta(hours=4)
 """Nearer than this to its start a meeting offers nothing: the first yes of those who wait has the
@@ -42,30 +42,6 @@ def changes(event: Event) -> bool:
 
 
 @dataclass(frozen=True)
-class Race(Setting):
-    """A race's school, which refuses nothing by itself. How its queues are passed on is read off
-    the rows: `offers` names the booking that a place in a queue was offered, by that place's id.
-    """
-
-    offers: Mapping[int, int]
-    passed_over: frozenset[int]
-    first_yes: frozenset[int]
-    """Meetings so near that nothing is offered: the first of those who wait to say yes has the
-    place.
-    """
-
-    def is_near(self, meeting: Meeting, student: int) -> bool:
-        return meeting.id in self.first_yes
-
-    def may_take(self, meeting: Meeting, student: int) -> bool:
-        return student not in self.passed_over
-
-    def offered(self, desk: Desk, wait: Wait) -> int:
-        """An offer that no row shows gets an id that none has, so that the end cannot agree."""
-        return self.offers.get(wait.id, -wait.id)
-
-
-@dataclass(frozen=True)
 class Acts:
     """Requests read beside the rows of one race.
 
@@ -87,7 +63,9 @@ class Acts:
         """What it changes the version of."""
         sent = event.arguments
         named: list[tuple[str, Any]] = [
-            (name, sent[name]) for name in ("booking", "meeting", "feed", "thing") if name in sent
+            (name, sent[name])
+            for name in ("booking", "meeting", "feed", "thing", "proposal")
+            if name in sent
         ]
         row = self.booking(sent["booking"]) if "booking" in sent else None
         return [*named, ("meeting", row.meeting)] if row is not None else named
@@ -99,14 +77,17 @@ class Acts:
         sent = event.arguments
         if event.operation == "weekly":
             return self._lessons_wanted(event)
-        if "starts_at" in sent:
+        starts = [sent["starts_at"]] if "starts_at" in sent else sent.get("starts")
+        if starts is not None:
             found = self._asked_of(event)
             if found is None:
                 return []
             instructor, (minutes, changeover) = found
-            starts_at = instant(sent["starts_at"])
-            ends_at = starts_at + timedelta(minutes=minutes)
-            return [(instructor, starts_at, ends_at, ends_at + timedelta(minutes=changeover))]
+            length, hold = timedelta(minutes=minutes), timedelta(minutes=changeover)
+            return [
+                (instructor, start, start + length, start + length + hold)
+                for start in map(instant, starts)
+            ]
         row = self._group(event)
         return [] if row is None else [(row.instructor, row.starts_at, row.ends_at, row.held_until)]
 
@@ -132,14 +113,46 @@ class Acts:
         )
         return Away(sent["instructor"], first.astimezone(UTC), last.astimezone(UTC))
 
+    def proposals(self, event: Event) -> list[ProposalRow]:
+        """The proposal that it names or makes, and those that would move the booking it names."""
+        sent = event.arguments
+        pk = sent.get("proposal", event.body.get("id") if event.operation == "propose" else None)
+        return [
+            row
+            for row in (self.before.proposals | self.after.proposals).values()
+            if row.id == pk or (row.moves is not None and row.moves == sent.get("booking"))
+        ]
+
+    def answer_by(self, event: Event) -> datetime | None:
+        """Until when the offer or the proposal that it names can be answered."""
+        if "proposal" in event.arguments:
+            return self.after.proposals[event.arguments["proposal"]].answer_by
+        row = self.booking(event.arguments["booking"])
+        return row.answer_by if row is not None else None
+
+    def concerned(self, event: Event) -> list[int]:
+        """The ids of the bookings whose time it may touch: its own, the times that are proposed
+        with it, and the lesson that these would move.
+        """
+        found = self.proposals(event)
+        named = [*(row.moves for row in found), event.arguments.get("booking")]
+        times = [pk for row in found for pk in self._times.get(row.id, ())]
+        return [pk for pk in [*named, *times] if pk is not None]
+
+    @cached_property
+    def _times(self) -> dict[int, list[int]]:
+        """The bookings that are or were times of each proposal."""
+        times: dict[int, list[int]] = defaultdict(list)
+        for row in (self.before.bookings | self.after.bookings).values():
+            if row.proposed is not None:
+                times[row.proposed].append(row.id)
+        return times
+
     def new_rows(self, event: Event) -> list[BookingRow]:
         """The bookings that it made, or may have made where no answer came."""
         if succeeded(event):
-            ids = (
-                [lesson["booking"] for lesson in event.body["lessons"]]
-                if event.operation == "weekly"
-                else [event.body["id"]]
-            )
+            many = {"weekly": "lessons", "propose": "times"}.get(event.operation)
+            ids = [row["booking"] for row in event.body[many]] if many else [event.body["id"]]
             return [self.after.bookings[pk] for pk in ids if pk in self.after.bookings]
         return [
             row
@@ -164,7 +177,7 @@ class Acts:
         return [
             row
             for pk, row in self.after.bookings.items()
-            if pk not in known and row.waiting_place is None
+            if pk not in known and row.waiting_place is None and row.proposed is None
         ]
 
     def _fits(self, event: Event, row: BookingRow) -> bool:

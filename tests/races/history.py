@@ -132,15 +132,21 @@ def _as_one(first: Event, group: Sequence[Event], answered: Sequence[Event]) -> 
 
 
 def _lapses(before: State, after: State) -> list[Event]:
-    """Offers that lapsed meanwhile: nobody asked, so it may have been at any time since they were
-    due.
+    """Offers and proposals that lapsed meanwhile: nobody asked, so it may have been at any time
+    since they were due.
     """
     found = []
     for row in after.bookings.values():
         stood = before.bookings.get(row.id)
-        if row.ended_why == "lapsed" and (stood is None or stood.live):
+        is_new = stood is None or stood.live
+        if row.ended_why == "lapsed" and is_new and row.proposed is None:
             due = after.monotonic(row.answer_by) if row.answer_by is not None else float("-inf")
             found.append(Event(0, "lapse", {"booking": row.id}, due, None, None, {}))
+    for proposal in after.proposals.values():
+        known = before.proposals.get(proposal.id)
+        if proposal.ended_why == "lapsed" and (known is None or not known.ended_why):
+            due = after.monotonic(proposal.answer_by)
+            found.append(Event(0, "lapse-times", {"proposal": proposal.id}, due, None, None, {}))
     return found
 
 

@@ -111,10 +111,16 @@ def p99_ms(hits: Sequence[Hit]) -> int:
 
 
 def all_races() -> list[Race]:
-    """R1 to R15."""
-    from tests.races import scenarios_doors, scenarios_groups, scenarios_slots
+    """R1 to R15, and R19."""
+    from tests.races import (
+        scenarios_doors,
+        scenarios_groups,
+        scenarios_proposals,
+        scenarios_slots,
+    )
 
-    found = [*scenarios_slots.RACES, *scenarios_groups.RACES, *scenarios_doors.RACES]
+    modules = scenarios_slots, scenarios_groups, scenarios_doors, scenarios_proposals
+    found = [race for module in modules for race in module.RACES]
     return sorted(found, key=lambda race: int(race.name.removeprefix("R")))
 
 
@@ -169,12 +175,12 @@ def main(arguments: Sequence[str]) -> int:
     django.setup()
     from django.db import connection
 
-    from tests.bench import stored
+    from tests.bench import databases
     from tests.races import controls
     from tests.races.school import School
 
     profile = os.environ.get("PROFILE") or "quick"
-    stored.create(str(connection.settings_dict["NAME"]))
+    databases.create(str(connection.settings_dict["NAME"]))
     print(
         f"{time.strftime('%H:%M:%S')}  {connection.vendor:10} a school with 20,000 meetings",
         flush=True,

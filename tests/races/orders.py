@@ -60,7 +60,7 @@ class _Search:
     """The events by their time of return, and sets of them as integers: bit i is event i."""
 
     def __init__(self, acts: Acts, events: Sequence[Event], start: Desk, end: Desk) -> None:
-        self.acts, self.end = acts, end
+        self.acts, self.end = acts, end.standing()
         self.events = sorted(events, key=_until)
         self.everything = (1 << len(self.events)) - 1
         self.writes = self._those(changes)

@@ -13,9 +13,9 @@ from datetime import datetime
 from typing import Any
 
 from tests.races.acts import Acts, changes
-from tests.races.desk.rows import HELD, KINDS, Booking, Desk, Meeting, Wait
+from tests.races.desk.rows import HELD, KINDS, Booking, Desk, Meeting, Proposal, Wait
 from tests.races.events import Event
-from tests.races.state import BookingRow, MeetingRow, State
+from tests.races.state import BookingRow, MeetingRow, ProposalRow, State
 
 Owner = tuple[str, int]
 Stretch = tuple[datetime, datetime]
@@ -30,6 +30,7 @@ class Part:
     events: list[Event] = field(default_factory=list)
     time: dict[Owner, list[Stretch]] = field(default_factory=lambda: defaultdict(list))
     meetings: set[int] = field(default_factory=set)
+    proposals: set[int] = field(default_factory=set)
 
     def covers(self, owner: Owner, starts_at: datetime, ends_at: datetime) -> bool:
         return any(
@@ -70,6 +71,9 @@ class Part:
                 for kind in KINDS
                 for row in state.queues.get((pk, kind), ())
             ),
+            proposals=frozenset(
+                _proposal(state.proposals[pk]) for pk in self.proposals if pk in state.proposals
+            ),
         )
 
 
@@ -83,6 +87,19 @@ def _booking(row: BookingRow) -> Booking:
         row.standing,
         row.starts_at,
         row.ends_at,
+        proposed=row.proposed,
+        decline_by=row.decline_by,
+    )
+
+
+def _proposal(row: ProposalRow) -> Proposal:
+    return Proposal(
+        row.id,
+        row.student,
+        row.instructor,
+        moves=row.moves,
+        request=row.move_request,
+        why=row.ended_why,
     )
 
 
@@ -96,6 +113,7 @@ def _meeting(row: MeetingRow) -> Meeting:
         row.one_on_one,
         row.places,
         row.listener_places,
+        proposed=row.is_proposed,
     )
 
 
@@ -131,6 +149,7 @@ def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
         for owner, since, until in stretches:
             part.time[owner].append((since, until))
         part.meetings |= {pk for kind, pk in things if kind == "meeting"}
+        part.proposals |= {pk for kind, pk in things if kind == "proposal"}
     return list(found.values())
 
 
@@ -168,8 +187,13 @@ def _touched(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
         return things + meetings, stretches
     if "meeting" in event.arguments:
         things.append(("meeting", event.arguments["meeting"]))
-    stretches = _time_held(acts, event)
-    if event.operation in ("book-slot", "book-place", "move", "weekly", "accept"):
+    concerned = acts.concerned(event)
+    things += [("proposal", row.id) for row in acts.proposals(event)]
+    if event.operation == "propose":
+        things.append(("times for", acts.student(event)))  # only so many are open at once
+    things += [("booking", pk) for pk in concerned]
+    stretches = [touch for pk in concerned for touch in _time_held(acts, pk)]
+    if event.operation in ("book-slot", "book-place", "move", "weekly", "accept", "propose"):
         stretches += _time_wanted(acts, event)
         if changes(event):
             things += [("booking", row.id) for row in acts.new_rows(event)]
@@ -196,9 +220,9 @@ def _called_off(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
     return [("meeting", meeting.id) for meeting in inside if not meeting.one_on_one], stretches
 
 
-def _time_held(acts: Acts, event: Event) -> list[Touch]:
-    """The time of the booking that it names."""
-    row = acts.booking(event.arguments["booking"]) if "booking" in event.arguments else None
+def _time_held(acts: Acts, pk: int) -> list[Touch]:
+    """The time of a booking."""
+    row = acts.booking(pk)
     meeting = acts.meeting(row.meeting) if row is not None else None
     if row is None or meeting is None:
         return []

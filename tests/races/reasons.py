@@ -11,24 +11,28 @@ from tests.races.steps import acts_of, secret_of
 _SLOTS = ("book-slot", "move", "weekly")
 _JOINS = ("book-place", "move", "wait")
 _ENDS = ("cancel", "decline", "accept", "leave-list")
+_ANSWERS = ("take", "decline-times", "withdraw-times")
 
 # The requests that may be answered with each code.
 REFUSED: Mapping[str, Collection[str]] = {
-    "taken": ("book-slot", "move"),
-    "own-clash": ("book-slot", "book-place", "move", "accept"),
+    "taken": ("book-slot", "move", "propose"),
+    "own-clash": ("book-slot", "book-place", "move", "accept", "take", "propose"),
     "no-place": ("book-place", "move"),
     "already-booked": _JOINS,
     "already-waiting": ("wait",),
     "not-waiting": ("leave-list",),
     "places-free": ("wait",),
-    "offer-ended": ("accept", "decline"),
-    "already-ended": ("cancel", *_JOINS, "places", "dismiss"),
+    "offer-ended": ("accept", "decline", *_ANSWERS),
+    "already-ended": ("cancel", *_JOINS, "places", "dismiss", "decline-lesson", "propose"),
+    "already-done": ("propose",),
+    "limit-reached": ("propose",),
+    "notice-passed": ("decline-lesson",),
     "has-bookings": ("places", "days-away", "dismiss"),
     "term-dates": ("weekly",),
     "outside-hours": ("book-slot", "move"),
     "not-taught": ("book-slot", "move"),
     "not-found": ("book-slot", "move"),  # an instructor who has left is not there to be named
-    "stale": (*_ENDS, "move", "places", "patch", "renew"),
+    "stale": (*_ENDS, *_ANSWERS, "move", "places", "patch", "renew"),
     "conflict": _SLOTS,
     "allowance-used": ("book-slot",),
 }
@@ -66,8 +70,7 @@ def _perhaps(acts: Acts, desk: Desk, event: Event) -> bool:
     """
     code = event.body.get("code")
     if code == "offer-ended" and event.returned is not None:
-        row = acts.booking(event.arguments["booking"])
-        due = row.answer_by if row is not None else None
+        due = acts.answer_by(event)
         return due is not None and acts.after.monotonic(due) <= event.returned
     if code == "allowance-used":
         student = acts.student(event)

@@ -93,7 +93,7 @@ def one_student(school: School, _: object) -> Plan:
     wanted: dict[int, datetime] = {}
     for number, client in enumerate(school.clients[:25]):
         guardian = cast.make_user("Hedda Lindqvist-Reed")
-        _make_minor(client.student, school.now)
+        make_minor(client.student, school.now)
         Guardianship.objects.create(
             guardian=guardian,
             student=client.student,
@@ -118,7 +118,7 @@ def one_student(school: School, _: object) -> Plan:
     return Plan(shots=shots, judge=judge)
 
 
-def _make_minor(student: Student, now: datetime) -> None:
+def make_minor(student: Student, now: datetime) -> None:
     """Guardians act for a minor alone; on the clock of UTC the day's hours are a minor's."""
     student.adult_on = (now + timedelta(days=3650)).date()
     student.save(update_fields=["adult_on"])

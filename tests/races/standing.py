@@ -168,8 +168,9 @@ def _sure(events: Iterable[Event]) -> float:
 
 def made_by(event: Event) -> list[int]:
     """The bookings that a write made, by its answer; a one-on-one that moves is no new one."""
-    if event.operation == "weekly":
-        return [lesson["booking"] for lesson in event.body.get("lessons", ())]
+    if event.operation in ("weekly", "propose"):
+        name = "lessons" if event.operation == "weekly" else "times"
+        return [row["booking"] for row in event.body.get(name, ())]
     makes = event.operation in ("book-slot", "book-place") or (
         event.operation == "move" and "meeting" in event.arguments
     )

@@ -27,6 +27,7 @@ class MeetingRow:
     taken: int = 0
     listener_places: int = 0
     listeners_taken: int = 0
+    is_proposed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,10 +44,25 @@ class BookingRow:
     ended_why: str = ""
     answer_by: datetime | None = None
     waiting_place: int | None = None
+    proposed: int | None = None
+    decline_by: datetime | None = None
 
     @property
     def live(self) -> bool:
         return self.standing != "ENDED"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProposalRow:
+    """Times proposed to a student; taking one moves the booking `moves`, if there is one."""
+
+    id: int
+    student: int
+    instructor: int
+    answer_by: datetime
+    ended_why: str = ""
+    move_request: int | None = None
+    moves: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,6 +113,7 @@ class State:
     meetings: Mapping[int, MeetingRow] = field(default_factory=dict)
     bookings: Mapping[int, BookingRow] = field(default_factory=dict)
     waiting: Mapping[int, WaitingRow] = field(default_factory=dict)
+    proposals: Mapping[int, ProposalRow] = field(default_factory=dict)
     messages: tuple[MessageRow, ...] = ()
     offerings: Mapping[int, tuple[int, int]] = field(default_factory=dict)
     zones: Mapping[int, str] = field(default_factory=dict)
@@ -145,19 +162,27 @@ class State:
         return found
 
 
-Row = TypeVar("Row", MeetingRow, BookingRow, WaitingRow, MessageRow)
+Row = TypeVar("Row", MeetingRow, BookingRow, WaitingRow, ProposalRow, MessageRow)
 
 
 def read_state(*, since: datetime, until: datetime | None = None) -> State:
-    """The rows of meetings that start in [since, until), in eight queries.
+    """The rows of meetings that start in [since, until), in nine queries.
 
-    Bookings and places in queues are those of these meetings.
+    Bookings and places in queues are those of these meetings, proposals are all.
     """
     # Imported here: a checker of histories needs no Django.
+    from django.db.models import F
     from django.utils import timezone
 
     from accounts.models import Instructor
-    from bookings.models import Booking, Meeting, OutboxMessage, TeachingWeek, WaitingPlace
+    from bookings.models import (
+        Booking,
+        Meeting,
+        OutboxMessage,
+        ProposedTimes,
+        TeachingWeek,
+        WaitingPlace,
+    )
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
     chosen = Meeting.objects.filter(
@@ -165,12 +190,14 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
     )
     booked = Booking.objects.filter(meeting__in=chosen)
     waiting = WaitingPlace.objects.filter(meeting__in=chosen)
+    proposed = ProposedTimes.objects.annotate(moves=F("move_request__booking"))
     own = Instructor.objects.values_list("pk", "user__time_zone")
     weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
     return State(
         meetings={row.id: row for row in _rows(MeetingRow, _as_rows(chosen))},
         bookings={row.id: row for row in _rows(BookingRow, booked)},
         waiting={row.id: row for row in _rows(WaitingRow, waiting)},
+        proposals={row.id: row for row in _rows(ProposalRow, proposed)},
         messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
         offerings=_lengths(read_at),
         zones={pk: str(zone) for pk, zone in [*own, *weeks]},

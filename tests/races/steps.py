@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from tests.races import steps_proposals as proposals
 from tests.races.acts import Acts, changes, instant, succeeded
 from tests.races.desk.lessons import BookSlot, CancelSlot, Lesson, MoveSlot, TakeWeekly
 from tests.races.desk.meetings import ChangeMeeting, GoAway
@@ -201,4 +202,10 @@ STEPS: Mapping[str, Step] = {
     "dismiss": _go_away,
     "renew": _renew,
     "patch": _patch,
+    "propose": proposals.propose,
+    "take": proposals.take,
+    "decline-times": proposals.decline,
+    "withdraw-times": proposals.withdraw,
+    "lapse-times": proposals.lapse,
+    "decline-lesson": proposals.decline_lesson,
 }

@@ -13,6 +13,7 @@ from tests.races.state import MeetingRow, State
 from tests.races.violations import Violation, told
 
 ENDS = ("cancel", "decline", "leave-list", "move", "lapse", "dismiss", "days-away")
+PROPOSALS_END = {"decline-times": "declined", "withdraw-times": "removed", "take": "placed"}
 
 
 def lost(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation], list[Event]]:
@@ -34,7 +35,8 @@ def lost(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation], list[Eve
                 other is not event and other.operation in ("cancel", "move", "decline")
                 for other in about[pk]
             )
-            if row is None or (not row.live and not ended and row.ended_why != "moved"):
+            over = row is not None and (row.ended_why == "moved" or row.proposed is not None)
+            if row is None or (not row.live and not ended and not over):
                 found.append(Violation("acked-lost", f"booking {pk} is not there: {told(event)}"))
                 missing.append(event)
                 break
@@ -99,11 +101,10 @@ def _has_room(state: State, meeting: MeetingRow, kind: str) -> bool:
 
 
 def _late_answers(acts: Acts, events: Sequence[Event]) -> Iterator[Violation]:
-    """Offers that were accepted after the time at which they end."""
+    """Offers that were accepted, and times taken, after the time at which they end."""
     for event in events:
-        if event.operation == "accept" and succeeded(event):
-            offer = acts.before.bookings.get(event.arguments.get("booking", 0))
-            due = offer.answer_by if offer is not None else None
+        if event.operation in ("accept", "take") and succeeded(event):
+            due = acts.answer_by(event)
             if due is not None and event.called > acts.after.monotonic(due):
                 yield Violation("queue-order", f"accepted after its time: {told(event)}")
 
@@ -145,6 +146,8 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
     """What the last reading lacks of a change of one row; empty where it is all there."""
     if event.operation == "wait":
         return "" if event.body["id"] in acts.after.waiting else "no such place in the queue"
+    if event.operation in PROPOSALS_END:
+        return _answer_not_kept(acts, event, about)
     if "booking" not in event.arguments or event.operation not in (
         "cancel",
         "decline",
@@ -174,3 +177,18 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
         if row.starts_at in {instant(text) for text in starts if text}
         else f"booking {pk} is not at its new start"
     )
+
+
+def _answer_not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
+    """What the last reading lacks of the answer to a proposal; empty where it is all there."""
+    pk, why = event.arguments["proposal"], PROPOSALS_END[event.operation]
+    proposal = acts.after.proposals.get(pk)
+    if proposal is None or proposal.ended_why != why:
+        return f"proposal {pk} has not ended as {why}"
+    if event.operation != "take":
+        return ""
+    row = acts.after.bookings.get(event.body["id"])
+    if row is not None and row.standing == "HELD":
+        return ""
+    ended = any(other.operation in ENDS for other in about[event.body["id"]])
+    return "" if ended and row is not None else f"booking {event.body['id']} is not held"

@@ -6,11 +6,17 @@ from datetime import datetime
 
 from tests.races.desk.places import against_ending
 from tests.races.desk.rows import HELD, PLAYER, Booking, Desk, Meeting, Weekly
-from tests.races.desk.setting import Setting, ended
+from tests.races.desk.setting import Setting, ended, without_times_for
 
 
 def against_start(
-    desk: Desk, setting: Setting, student: int, meeting: Meeting, *, but: int | None = None
+    desk: Desk,
+    setting: Setting,
+    student: int,
+    meeting: Meeting,
+    *,
+    but: int | None = None,
+    by_school: bool = False,
 ) -> Iterator[str]:
     """What forbids this one-on-one; `but` is the meeting that moves there."""
     teacher, starts_at, ends_at = meeting.instructor, meeting.starts_at, meeting.ends_at
@@ -18,7 +24,7 @@ def against_start(
         yield "not-found"
     if desk.has_left(teacher) or not setting.at_level(student, meeting):
         yield "not-taught"
-    yield from setting.untimely(starts_at)
+    yield from setting.untimely(starts_at, by_school=by_school)
     if desk.is_away(teacher, starts_at, ends_at) or not setting.is_open(meeting):
         yield "outside-hours"
     if not setting.on_grid(meeting):
@@ -48,18 +54,25 @@ class Lesson:
 
 @dataclass(frozen=True, slots=True)
 class BookSlot:
+    """What the school books may be declined for a while, and fills no allowance."""
+
     lesson: Lesson
+    by_school: bool = False
 
     def refusals(self, desk: Desk, setting: Setting) -> Iterator[str]:
         student, meeting = self.lesson.student, self.lesson.meeting
         if not setting.consents(student):
             yield "consent-missing"
-        yield from against_start(desk, setting, student, meeting)
-        if setting.allowance_used(desk, student, meeting.offering):
+        yield from against_start(desk, setting, student, meeting, by_school=self.by_school)
+        if not self.by_school and setting.allowance_used(desk, student, meeting.offering):
             yield "allowance-used"
 
     def done(self, desk: Desk, setting: Setting) -> Desk:
-        return self.lesson.made(desk)
+        desk = self.lesson.made(desk)
+        booked = desk.booking(self.lesson.booking)
+        assert booked is not None
+        until = setting.decline_by(booked.starts_at) if self.by_school else None
+        return desk.with_booking(booked._replace(decline_by=until))
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +106,9 @@ class MoveSlot:
         assert row is not None
         meeting = desk.meeting(row.meeting)
         assert meeting is not None
-        booked = row._replace(starts_at=self.starts_at, ends_at=self.ends_at)
-        return desk.with_meeting(self._moved(meeting)).with_booking(booked)
+        booked = row._replace(starts_at=self.starts_at, ends_at=self.ends_at, decline_by=None)
+        desk = desk.with_meeting(self._moved(meeting)).with_booking(booked)
+        return without_times_for(desk, row.id, setting)
 
     def _moved(self, meeting: Meeting) -> Meeting:
         return meeting._replace(
@@ -120,6 +134,24 @@ class CancelSlot:
         row = desk.booking(self.booking)
         assert row is not None
         return cancelled(desk, setting, row, setting.why_cancelled(row))
+
+
+@dataclass(frozen=True, slots=True)
+class DeclineLesson:
+    """A family declines, free of charge, what the school has booked."""
+
+    booking: int
+
+    def refusals(self, desk: Desk, setting: Setting) -> Iterator[str]:
+        yield from against_ending(desk, setting, self.booking)
+        row = desk.booking(self.booking)
+        if row is None or not setting.may_decline(row):
+            yield "notice-passed"
+
+    def done(self, desk: Desk, setting: Setting) -> Desk:
+        row = desk.booking(self.booking)
+        assert row is not None
+        return cancelled(desk, setting, row, "declined")
 
 
 def cancelled(desk: Desk, setting: Setting, row: Booking, why: str) -> Desk:

@@ -4,8 +4,18 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from tests.races.desk.rows import HELD, KINDS, LISTENER, PLAYER, Away, Booking, Desk, Meeting
-from tests.races.desk.setting import Setting, ended, waits_no_more
+from tests.races.desk.rows import (
+    HELD,
+    KINDS,
+    LISTENER,
+    PLAYER,
+    Away,
+    Booking,
+    Desk,
+    Meeting,
+    Proposal,
+)
+from tests.races.desk.setting import Setting, ended, open_times, times_ended, waits_no_more
 from tests.races.desk.turns import passed_on
 
 
@@ -173,6 +183,8 @@ class GoAway:
     def done(self, desk: Desk, setting: Setting) -> Desk:
         for row in self.in_the_way(desk, setting):
             desk = CallOff(row.id).done(desk, setting)
+        for proposal in self._proposed_then(desk):
+            desk = times_ended(desk, proposal, "removed", setting)
         return desk._replace(away=desk.away | {self.away})
 
     def in_the_way(self, desk: Desk, setting: Setting) -> list[Meeting]:
@@ -181,8 +193,20 @@ class GoAway:
             row
             for row in desk.meetings
             if row.instructor == self.away.instructor
-            and not row.off
+            and not (row.off or row.proposed)
             and not setting.begun(row.starts_at)
             and row.starts_at < self.away.until
             and self.away.since < row.ends_at
+        ]
+
+    def _proposed_then(self, desk: Desk) -> list[Proposal]:
+        """Proposals of which a time that can still be taken reaches into that time."""
+        return [
+            proposal
+            for proposal in desk.proposals
+            if proposal.instructor == self.away.instructor
+            and any(
+                row.starts_at < self.away.until and self.away.since < row.ends_at
+                for row in open_times(desk, proposal.id)
+            )
         ]

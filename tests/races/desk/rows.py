@@ -14,7 +14,8 @@ ALWAYS = datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)
 
 class Meeting(NamedTuple):
     """A meeting and how many places it has. `off` says that it does not take place; `called_off` is
-    the instant at which the school said so, and stays when it is reinstated.
+    the instant at which the school said so, and stays when it is reinstated. `proposed` times are
+    agreed by nobody, but hold the instructor's time until they are off.
     """
 
     id: int
@@ -29,13 +30,14 @@ class Meeting(NamedTuple):
     weekly: int | None = None
     off: bool = False
     called_off: datetime | None = None
+    proposed: bool = False
 
     def seats(self, kind: str) -> int:
         return self.listener_places if kind == LISTENER else self.places
 
 
 class Booking(NamedTuple):
-    """A booking; `why` and `ended_at` tell its end."""
+    """A booking; `why` and `ended_at` tell its end, `proposed` the proposal it is a time of."""
 
     id: int
     meeting: int
@@ -47,6 +49,8 @@ class Booking(NamedTuple):
     answer_by: datetime | None = None
     why: str = ""
     ended_at: datetime | None = None
+    proposed: int | None = None
+    decline_by: datetime | None = None
 
     @property
     def live(self) -> bool:
@@ -68,6 +72,19 @@ class Wait(NamedTuple):
     @property
     def live(self) -> bool:
         return not self.why
+
+
+class Proposal(NamedTuple):
+    """Times proposed to a student; taking one moves the lesson `moves`, if there is one."""
+
+    id: int
+    student: int
+    instructor: int
+    answer_by: datetime | None = None
+    moves: int | None = None
+    request: int | None = None
+    why: str = ""
+    ended_at: datetime | None = None
 
 
 class Weekly(NamedTuple):
@@ -98,13 +115,15 @@ class Desk(NamedTuple):
     away: frozenset[Away] = frozenset()
     announced: frozenset[tuple[int, str]] = frozenset()
     marks: frozenset[tuple[Hashable, ...]] = frozenset()
+    proposals: frozenset[Proposal] = frozenset()
 
     def standing(self) -> "Desk":
-        """The live meetings, bookings and places in queues, and nothing else."""
+        """The live meetings, bookings, places in queues and proposals, and nothing else."""
         return Desk(
             frozenset(row for row in self.meetings if not row.off),
             frozenset(row for row in self.bookings if row.live),
             frozenset(row for row in self.waits if row.live),
+            proposals=frozenset(row for row in self.proposals if not row.why),
         )
 
     # ---- one row
@@ -116,6 +135,9 @@ class Desk(NamedTuple):
 
     def wait(self, pk: int) -> Wait | None:
         return next((row for row in self.waits if row.id == pk), None)
+
+    def proposal(self, pk: int) -> Proposal | None:
+        return next((row for row in self.proposals if row.id == pk), None)
 
     # ---- time
     def blocked(
@@ -220,6 +242,9 @@ class Desk(NamedTuple):
 
     def with_wait(self, new: Wait) -> "Desk":
         return self._replace(waits=self.waits - {self.wait(new.id)} | {new})
+
+    def with_proposal(self, new: Proposal) -> "Desk":
+        return self._replace(proposals=self.proposals - {self.proposal(new.id)} | {new})
 
     def marked(self, *marks: tuple[Hashable, ...]) -> "Desk":
         return self._replace(marks=self.marks | set(marks))

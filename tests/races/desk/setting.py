@@ -4,7 +4,9 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Protocol
 
-from tests.races.desk.rows import ENDED, Booking, Desk, Meeting, Wait
+from tests.races.desk.rows import ENDED, OFFERED, Booking, Desk, Meeting, Proposal, Wait
+
+NOT_CHOSEN = "not-chosen"
 
 
 class Setting:
@@ -24,8 +26,8 @@ class Setting:
         """Whether the time to answer has passed."""
         return False
 
-    def untimely(self, starts_at: datetime) -> Iterator[str]:
-        """What the clock says against the start of a one-on-one."""
+    def untimely(self, starts_at: datetime, *, by_school: bool = False) -> Iterator[str]:
+        """What the clock says against the start of a one-on-one; no lead time binds the school."""
         yield from ()
 
     def is_open(self, meeting: Meeting) -> bool:
@@ -49,6 +51,24 @@ class Setting:
 
     def allowance_used(self, desk: Desk, student: int, offering: str) -> bool:
         return False
+
+    # ---- what the school proposes or books
+    def is_due(self, proposal: Proposal) -> bool:
+        """Whether the time to answer has passed."""
+        return False
+
+    def hasty(self, student: int, first: datetime) -> Iterator[str]:
+        """What forbids to propose times of which this is the first: no time to answer is left."""
+        yield from ()
+
+    def times_answer_by(self, student: int, first: datetime) -> datetime | None:
+        return None
+
+    def decline_by(self, starts_at: datetime) -> datetime | None:
+        return None
+
+    def may_decline(self, booking: Booking) -> bool:
+        return booking.decline_by is not None
 
     # ---- offers
     def is_near(self, meeting: Meeting, student: int) -> bool:
@@ -81,8 +101,36 @@ class Act(Protocol):
 
 
 def ended(desk: Desk, booking: Booking, why: str, setting: Setting) -> Desk:
-    """The booking has ended; who is next is not asked."""
-    return desk.with_booking(booking._replace(standing=ENDED, why=why, ended_at=setting.now))
+    """The booking has ended, with times proposed instead; who is next is not asked."""
+    desk = desk.with_booking(booking._replace(standing=ENDED, why=why, ended_at=setting.now))
+    return without_times_for(desk, booking.id, setting)
+
+
+def open_times(desk: Desk, proposal: int) -> list[Booking]:
+    """The times of a proposal that can still be taken, by id."""
+    return sorted(
+        row for row in desk.bookings if row.proposed == proposal and row.standing == OFFERED
+    )
+
+
+def times_ended(
+    desk: Desk, proposal: Proposal, why: str, setting: Setting, *, times_why: str = ""
+) -> Desk:
+    """A proposal has ended with the times that it still holds."""
+    for row in open_times(desk, proposal.id):
+        meeting = desk.meeting(row.meeting)
+        assert meeting is not None
+        desk = desk.with_meeting(meeting._replace(off=True))
+        desk = ended(desk, row, times_why or why, setting)
+    return desk.with_proposal(proposal._replace(why=why, ended_at=setting.now))
+
+
+def without_times_for(desk: Desk, booking: int, setting: Setting) -> Desk:
+    """Nobody takes another time for a lesson that has ended or moved."""
+    for proposal in desk.proposals:
+        if proposal.moves == booking and not proposal.why:
+            desk = times_ended(desk, proposal, NOT_CHOSEN, setting)
+    return desk
 
 
 def waits_no_more(desk: Desk, wait: Wait | None, why: str, setting: Setting) -> Desk:

@@ -14,10 +14,11 @@ from tests.races.simulation.desk import No
 from tests.races.simulation.lesson_acts import LessonActs
 from tests.races.simulation.meeting_acts import MeetingActs
 from tests.races.simulation.place_acts import PlaceActs
+from tests.races.simulation.proposal_acts import ProposalActs
 from tests.races.simulation.reading import digest
 
 
-class Acts(LessonActs, PlaceActs, MeetingActs):
+class Acts(LessonActs, PlaceActs, MeetingActs, ProposalActs):
     """What anybody may do in one run."""
 
     # ---- people, hours, notes, feeds: what the model keeps of them is little

@@ -50,6 +50,7 @@ class Choices:
             b
             for b in desk.bookings
             if (desk.meetings[b.meeting].offering not in GROUPS) == one_on_one
+            and not desk.meetings[b.meeting].proposed
         ]
         live = [b for b in rows if not b.why and b.starts_at > self.acts.now]
         waited_for = [b for b in live if desk.rows.line(b.meeting, b.kind)]
@@ -137,9 +138,10 @@ class Choices:
     def _answer(self) -> None:
         """An offer is answered, in time or not; at times one that has ended."""
         desk = self.acts.desk
-        offers = [b for b in desk.bookings if b.standing == "OFFERED"]
-        if desk.bookings and self.chance.random() < 0.08:
-            offers = desk.bookings[-3:]
+        agreed = [b for b in desk.bookings if not desk.meetings[b.meeting].proposed]
+        offers = [b for b in agreed if b.standing == "OFFERED"]
+        if agreed and self.chance.random() < 0.08:
+            offers = agreed[-3:]
         if offers:
             act = self.acts.accept if self.chance.random() < 0.6 else self.acts.decline
             act(self.chance.choice(offers).id)
@@ -204,7 +206,7 @@ class Choices:
             )
 
     def _call_off(self) -> None:
-        meetings = [m.id for m in self.acts.desk.meetings if not m.off]
+        meetings = [m.id for m in self.acts.desk.meetings if not (m.off or m.proposed)]
         if meetings:
             self.acts.call_off(self.chance.choice(meetings))
 

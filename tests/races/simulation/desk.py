@@ -8,8 +8,19 @@ the same.
 from datetime import datetime, timedelta
 
 from tests.races.desk.lessons import Lesson, TakeWeekly
-from tests.races.desk.rows import KINDS, OFFERED, Away, Booking, Desk, Meeting, Wait, Weekly
-from tests.races.desk.setting import Act
+from tests.races.desk.proposals import LapseTimes, Propose
+from tests.races.desk.rows import (
+    KINDS,
+    OFFERED,
+    Away,
+    Booking,
+    Desk,
+    Meeting,
+    Proposal,
+    Wait,
+    Weekly,
+)
+from tests.races.desk.setting import Act, times_ended
 from tests.races.desk.turns import is_anybodys, passed_on
 from tests.races.desk.waiting import Lapse
 from tests.races.simulation.setting import GROUPS, LENGTHS, Clocked, Student, Teacher
@@ -55,6 +66,14 @@ class KeptDesk:
     def weekly(self) -> list[Weekly]:
         return sorted(self.rows.weekly, key=lambda row: row.id)
 
+    @property
+    def proposals(self) -> list[Proposal]:
+        return sorted(self.rows.proposals, key=lambda row: row.id)
+
+    @property
+    def open_proposals(self) -> list[Proposal]:
+        return [row for row in self.proposals if not row.why]
+
     # ---- rows to be made
     def meeting_at(self, offering: str, teacher: int, starts_at: datetime) -> Meeting:
         """The next meeting, of one place."""
@@ -85,22 +104,45 @@ class KeptDesk:
             lessons.append(Lesson(meeting, student, first.booking + i))
         return TakeWeekly(student, tuple(lessons), place)
 
+    def times_at(
+        self,
+        offering: str,
+        student: int,
+        teacher: int,
+        starts: list[datetime],
+        moves: int | None = None,
+    ) -> Propose:
+        """The next proposal, of times in this order."""
+        lessons = []
+        for i, starts_at in enumerate(starts):
+            at = self.meeting_at(offering, teacher, starts_at)
+            at = at._replace(id=at.id + i)
+            lessons.append(Lesson(at, student, len(self.rows.bookings) + i))
+        proposal = Proposal(len(self.rows.proposals), student, teacher, moves=moves)
+        return Propose(proposal, tuple(lessons))
+
     # ---- without a rule
     def comes_back(self, away: Away) -> None:
         self.rows = self.rows._replace(away=self.rows.away - {away})
 
     def fall_due(self, now: datetime) -> None:
-        """Offers not answered in time lapse, the earliest meeting's first; then what stands free
-        goes to whoever may take it by now.
+        """Offers and proposals not answered in time lapse, the earliest meeting's first; then what
+        stands free goes to whoever may take it by now.
         """
         setting = self.at(now)
         late = [
             row
             for row in self.bookings
-            if row.standing == OFFERED and row.answer_by is not None and row.answer_by <= now
+            if row.standing == OFFERED
+            and row.proposed is None
+            and row.answer_by is not None
+            and row.answer_by <= now
         ]
         for offer in sorted(late, key=lambda row: (row.starts_at, row.id)):
             self.does(Lapse(offer.id), now)
+        for proposal in self.open_proposals:
+            if setting.is_due(proposal):
+                self.does(LapseTimes(proposal.id), now)
         for meeting in self.meetings:
             for kind in KINDS:
                 if not is_anybodys(self.rows, setting, meeting, kind):
@@ -123,7 +165,11 @@ class KeptDesk:
         desk, meetings = self.rows, self.meetings
         is_ahead = (
             any(
-                row.student == student and row.live and row.starts_at > now for row in desk.bookings
+                row.student == student
+                and row.live
+                and row.starts_at > now
+                and not meetings[row.meeting].proposed
+                for row in desk.bookings
             )
             or any(
                 row.student == student and row.live and meetings[row.meeting].starts_at > now
@@ -131,6 +177,10 @@ class KeptDesk:
             )
             or any(row.student == student and not row.left for row in desk.weekly)
         )
-        if is_ahead and self.at(now).is_minor(student, now):
+        is_missing = self.at(now).is_minor(student, now)
+        if is_ahead and is_missing:
             raise No("has-bookings")
         self.students[student].consent = False
+        for proposal in self.open_proposals if is_missing else ():
+            if proposal.student == student:
+                self.rows = times_ended(self.rows, proposal, "left", self.at(now))

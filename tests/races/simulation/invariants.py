@@ -7,7 +7,15 @@ from typing import Any
 
 from accounts.models import Student
 from bookings.domain.vocabulary import NoteState, Standing
-from bookings.models import LIVE, Assessment, Booking, Meeting, OutboxMessage, WaitingPlace
+from bookings.models import (
+    LIVE,
+    Assessment,
+    Booking,
+    Meeting,
+    OutboxMessage,
+    ProposedTimes,
+    WaitingPlace,
+)
 from tests.races.desk.rows import KINDS, LISTENER, PLAYER
 from tests.races.desk.turns import is_anybodys
 from tests.races.simulation.acts import Acts
@@ -25,6 +33,7 @@ def check_rows() -> None:
     _check_instructors(meetings)
     _check_students(bookings)
     _check_counts(bookings)
+    _check_proposed(bookings)
     for booking in bookings:
         _check_booking(booking)
     for wait in WaitingPlace.objects.all():
@@ -75,6 +84,28 @@ def _check_booking(booking: Booking) -> None:
         times = (booking.starts_at, booking.ends_at)
         assert times == (meeting.starts_at, meeting.ends_at), told
         assert meeting.status != "CANCELLED", f"{told} in a meeting that is off"
+
+
+def _check_proposed(bookings: Sequence[Booking]) -> None:
+    """Open times hold their hour for one open proposal, and at most three are open to a student."""
+    open_ones = [b for b in bookings if b.proposed_id is not None and b.standing == "OFFERED"]
+    for student, count in Counter(b.student_id for b in open_ones).items():
+        assert count <= 3, f"{count} times are open to student {student}"
+    for booking in open_ones:
+        meeting = booking.meeting
+        assert (meeting.status, meeting.is_proposed) == ("TENTATIVE", True), f"booking {booking.pk}"
+    held = {booking.proposed_id for booking in open_ones}
+    asked = set(ProposedTimes.objects.filter(ended_at=None).values_list("pk", flat=True))
+    assert held == asked, f"proposals {held} hold times, {asked} are open"
+
+
+def check_proposal_emails() -> None:
+    """Emails about proposed times have no calendar part, and each reader gets one of a state."""
+    rows = OutboxMessage.objects.filter(subject_key__startswith="proposed-times:")
+    assert not rows.exclude(method="").exists(), "a proposed time has a calendar part"
+    told = Counter(rows.values_list("subject_key", "state_key", "recipient"))
+    doubled = [key for key, count in told.items() if count > 1]
+    assert not doubled, f"told twice: {doubled}"
 
 
 def check_notes(acts: Acts) -> None:
@@ -156,9 +187,8 @@ def _check_truth(
             f"{row} says sent and never arrived"
         )
     for meeting in Meeting.objects.select_related("instructor__user"):
-        stands = (
-            set() if meeting.is_cancelled else readers[meeting.pk] | {meeting.instructor.user.email}
-        )
+        agreed = not (meeting.is_cancelled or meeting.is_proposed)
+        stands = readers[meeting.pk] | {meeting.instructor.user.email} if agreed else set()
         told = {to: mail for (to, uid), mail in last.items() if uid == str(meeting.uid)}
         for to in stands | set(told):
             mail = told.get(to)

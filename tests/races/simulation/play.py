@@ -15,13 +15,13 @@ from unittest import mock
 from django.test import override_settings
 
 from bookings import clock, outbox, tasks
-from bookings.models import Feed, OutboxMessage
+from bookings.models import Feed, Meeting, OutboxMessage
 from bookings.queries import calendars
 from tests import cast
 from tests.races.simulation import invariants
 from tests.races.simulation.acts import Acts
-from tests.races.simulation.choices import Choices
 from tests.races.simulation.post import BACKEND, FAULTS, Killed, Post
+from tests.races.simulation.proposal_choices import ProposalChoices
 from tests.races.simulation.school import School
 from tests.races.simulation.setting import LEAD, NEAR, NOTICE
 
@@ -30,20 +30,13 @@ WEIGHTS = {
     "book_slot": 6, "change_places": 4, "make_meeting": 2, "move_slot": 4, "cancel_slot": 3,
     "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3, "assess": 1, "away": 2,
     "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1,
-    "leave_weekly": 1,
+    "leave_weekly": 1, "propose": 5, "answer_times": 6, "by_school": 3, "want_held_time": 2,
 }  # fmt: skip
-FIRST = (
-    "make_meeting",
-    "make_meeting",
-    "book_place",
-    "book_place",
-    "book_place",
-    "book_place",
-    "join_line",
-    "join_line",
-    "join_line",
-)
-MEANWHILE = ("leave_place", "move_slot", "cancel_slot", "call_off", "reinstate", "book_place")
+FIRST = (*["make_meeting"] * 2, *["book_place"] * 4, *["join_line"] * 3)
+MEANWHILE = (
+    "leave_place", "move_slot", "cancel_slot", "call_off", "reinstate", "book_place",
+    "answer_times",
+)  # fmt: skip
 STARTS = (
     0,
     11,
@@ -70,7 +63,7 @@ def script(seed: int, steps: int) -> list[Step]:
 
 
 @dataclass
-class Play(Choices):
+class Play(ProposalChoices):
     """One run of a script in one rolled-back transaction."""
 
     school: School
@@ -106,7 +99,8 @@ class Play(Choices):
 
     def seen(self) -> Counter[str]:
         """What happened, so that a run which met nothing shows: answers, ends, mails and faults."""
-        ends = [row.why for row in [*self.acts.desk.bookings, *self.acts.desk.waits] if row.why]
+        desk = self.acts.desk
+        ends = [row.why for row in [*desk.bookings, *desk.waits, *desk.proposals] if row.why]
         return Counter(
             [
                 *self.acts.answers.elements(),
@@ -126,6 +120,7 @@ class Play(Choices):
     def _check(self, *, drained: bool) -> None:
         invariants.check_rows()
         invariants.check_notes(self.acts)
+        invariants.check_proposal_emails()
         invariants.check_post(self.post, drained=drained, acts=self.acts)
         self._read_feeds()
 
@@ -158,6 +153,7 @@ class Play(Choices):
             for b in desk.bookings
             if b.standing == "OFFERED" and b.answer_by is not None
         }
+        edges |= {b.decline_by for b in desk.bookings if b.decline_by is not None and b.live}
         return sorted(
             at for at in edges if now + timedelta(seconds=1) < at < now + timedelta(days=2)
         )
@@ -239,6 +235,10 @@ class Play(Choices):
                 f"{feed} changed without another ETag"
             )
             self.feeds[feed.pk] = (state, shown)
+            proposed = Meeting.objects.filter(is_proposed=True).values_list("uid", flat=True)
+            assert not any(str(uid).encode() in shown for uid in proposed), (
+                f"{feed} shows a time that nobody has agreed to"
+            )
             assert calendars.open_feed_of(self.acts.secrets[feed.pk]) == feed, (
                 f"{feed} is not at its address"
             )

@@ -14,6 +14,7 @@ from bookings.models import (
     Intake,
     Meeting,
     OutboxMessage,
+    ProposedTimes,
     SentSequence,
     WaitingPlace,
     WeeklyPlace,
@@ -32,6 +33,7 @@ _SUMMED = {
     "feeds": (Feed, "revision"),
     "assessments": (Assessment, "CASE WHEN state = 'released' THEN 1 ELSE 0 END"),
     "weekly": (WeeklyPlace, "version"),
+    "proposals": (ProposedTimes, "version"),
     "days away": (DaysAway, "0"),
     "intakes": (Intake, "0"),
     "consents": (Guardianship, "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END"),
@@ -58,6 +60,7 @@ def read(school: School, desk: KeptDesk) -> None:
     numbers = _read_meetings(school, desk)
     offers = _read_bookings(desk, numbers, students)
     _read_waiting_places(desk, numbers, students, offers)
+    _read_proposals(school, desk, students)
 
 
 def _read_meetings(school: School, desk: KeptDesk) -> dict[int, int]:
@@ -68,15 +71,17 @@ def _read_meetings(school: School, desk: KeptDesk) -> dict[int, int]:
         Meeting.objects.order_by("pk").values_list(
             "pk", "offering", "instructor", "starts_at", "ends_at", "held_until",
             "places", "listener_places", "taken", "listeners_taken", "status",
+            "is_proposed",
         )
     )  # fmt: skip
     real = [
-        (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED") for row in rows
+        (offerings[row[1]], teachers[row[2]], *row[3:10], row[10] == "CANCELLED", row[11])
+        for row in rows
     ]
     _same("meeting", real, [
         (m.offering, m.instructor, m.starts_at, m.ends_at, m.held_until,
          m.places, m.listener_places, desk.rows.taken(m.id, PLAYER),
-         desk.rows.taken(m.id, LISTENER), m.off)
+         desk.rows.taken(m.id, LISTENER), m.off, m.proposed)
         for m in desk.meetings
     ])  # fmt: skip
     return {row[0]: i for i, row in enumerate(rows)}
@@ -89,16 +94,17 @@ def _read_bookings(
     rows: list[Any] = list(
         Booking.objects.order_by("pk").values_list(
             "pk", "meeting", "student", "place_kind", "standing",
-            "starts_at", "ends_at", "answer_by", "ended_at", "ended_why", "waiting_place",
+            "starts_at", "ends_at", "answer_by", "ended_at", "ended_why", "decline_by",
+            "waiting_place",
         )
     )  # fmt: skip
-    real = [(numbers[row[1]], students[row[2]], *row[3:10]) for row in rows]
+    real = [(numbers[row[1]], students[row[2]], *row[3:11]) for row in rows]
     _same("booking", real, [
         (b.meeting, b.student, b.kind, b.standing,
-         b.starts_at, b.ends_at, b.answer_by, b.ended_at, b.why)
+         b.starts_at, b.ends_at, b.answer_by, b.ended_at, b.why, b.decline_by)
         for b in desk.bookings
     ])  # fmt: skip
-    return {row[10]: i for i, row in enumerate(rows) if row[10] is not None}
+    return {row[11]: i for i, row in enumerate(rows) if row[11] is not None}
 
 
 def _read_waiting_places(
@@ -118,6 +124,19 @@ def _read_waiting_places(
             for w in desk.waits
         ],
     )
+
+
+def _read_proposals(school: School, desk: KeptDesk, students: dict[int, int]) -> None:
+    teachers = {row.pk: i for i, row in enumerate(school.teachers)}
+    ids = Booking.objects.order_by("pk").values_list("pk", flat=True)
+    bookings = {pk: i for i, pk in enumerate(ids)}
+    columns = "student", "instructor", "answer_by", "ended_at", "ended_why", "move_request__booking"
+    rows: list[Any] = list(ProposedTimes.objects.order_by("pk").values_list(*columns))
+    real = [(students[row[0]], teachers[row[1]], *row[2:5], bookings.get(row[5])) for row in rows]
+    model = [
+        (p.student, p.instructor, p.answer_by, p.ended_at, p.why, p.moves) for p in desk.proposals
+    ]
+    _same("proposal", real, model)
 
 
 def _same(what: str, real: list[Any], model: list[Any]) -> None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from tests.races.desk.rows import Booking, Desk, Meeting
+from tests.races.desk.rows import Booking, Desk, Meeting, Proposal
 from tests.races.desk.setting import Setting
 
 LENGTHS = {"consultation": (25, 5), "lesson": (45, 10), "class": (60, 10), "masterclass": (90, 10)}
@@ -13,6 +13,7 @@ LENGTHS = {"consultation": (25, 5), "lesson": (45, 10), "class": (60, 10), "mast
 GROUPS = ("class", "masterclass")
 LEAD, HORIZON, NOTICE = timedelta(hours=12), timedelta(days=60), timedelta(hours=24)
 OFFER_LIFE, NEAR = timedelta(hours=24), timedelta(hours=4)
+PROPOSAL_LIFE, DECLINE_LIFE = timedelta(hours=72), timedelta(hours=24)
 ALLOWANCE, STEP = 3, 30
 OPENS, CLOSES, MINOR_OPENS = time(9), time(21), time(8)
 
@@ -33,13 +34,15 @@ class Teacher:
     levels: dict[str, tuple[int, int]] = field(default_factory=dict)
 
 
-def until_answered(now: datetime, starts: datetime, zone: str) -> datetime | None:
-    """How long an offer stands: 24 h or half the time left, never due in 22:00-08:00 of their
+def until_answered(
+    now: datetime, starts: datetime, zone: str, life: timedelta = OFFER_LIFE
+) -> datetime | None:
+    """How long an offer stands: its life or half the time left, never due in 22:00-08:00 of their
     clock; None: the first yes has it.
     """
     if starts - now < NEAR:
         return None
-    due = now + min(OFFER_LIFE, (starts - now) / 2)
+    due = now + min(life, (starts - now) / 2)
     there = due.astimezone(ZoneInfo(zone))
     if 8 <= there.hour < 22:
         return due
@@ -76,10 +79,10 @@ class Clocked(Setting):
         late = offer.answer_by is None or self.now >= offer.answer_by
         return late or self.begun(offer.starts_at)
 
-    def untimely(self, starts_at: datetime) -> Iterator[str]:
+    def untimely(self, starts_at: datetime, *, by_school: bool = False) -> Iterator[str]:
         if starts_at < self.now:
             yield "past"
-        if starts_at < self.now + LEAD:
+        if not by_school and starts_at < self.now + LEAD:
             yield "too-soon"
         if starts_at > self.now + HORIZON:
             yield "too-far"
@@ -123,6 +126,23 @@ class Clocked(Setting):
         return (
             offering == "consultation" and sum(row.meeting in alike for row in ahead) >= ALLOWANCE
         )
+
+    # ---- what the school proposes or books
+    def is_due(self, proposal: Proposal) -> bool:
+        return proposal.answer_by is None or self.now >= proposal.answer_by
+
+    def hasty(self, student: int, first: datetime) -> Iterator[str]:
+        if self.times_answer_by(student, first) is None:
+            yield "too-soon"
+
+    def times_answer_by(self, student: int, first: datetime) -> datetime | None:
+        return until_answered(self.now, first, self.students[student].zone, PROPOSAL_LIFE)
+
+    def decline_by(self, starts_at: datetime) -> datetime | None:
+        return min(self.now + DECLINE_LIFE, starts_at)
+
+    def may_decline(self, booking: Booking) -> bool:
+        return booking.decline_by is not None and self.now < booking.decline_by
 
     # ---- offers
     def is_near(self, meeting: Meeting, student: int) -> bool:

@@ -26,6 +26,7 @@ MET = {
     "removed",
     "called-off",
     "cancelled-late",
+    "not-chosen",
     *FAULTS,
 }
 """What any 25 seeds have met, or they show nothing. A quick run plays four."""

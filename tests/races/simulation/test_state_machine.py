@@ -2,225 +2,87 @@
 database and the model part.
 """
 
-from contextlib import ExitStack
-from datetime import UTC, datetime, timedelta
 from typing import Any
-from unittest import mock
-from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import (
-    Bundle,
-    RuleBasedStateMachine,
-    initialize,
-    invariant,
-    multiple,
-    precondition,
-    rule,
-    run_state_machine_as_test,
-)
+from hypothesis.stateful import multiple, precondition, rule, run_state_machine_as_test
 
-from bookings import clock
-from tests import cast, profiles
-from tests.races.desk.rows import LISTENER, PLAYER
-from tests.races.simulation import invariants
-from tests.races.simulation.acts import Acts
-from tests.races.simulation.choices import ZONES
-from tests.races.simulation.school import ADULTS, CHILDREN, TEACHERS, School
-from tests.races.simulation.setting import GROUPS
+from tests import profiles
+from tests.races.simulation.machine import DeskMachine, hours, picks, teachers
+from tests.races.simulation.school import School
 
 pytestmark = [pytest.mark.heavy, pytest.mark.django_db]
 STEPS = 30
 
-kinds = st.sampled_from([PLAYER, PLAYER, LISTENER])
-teachers = st.sampled_from(range(len(TEACHERS)))
-hours = st.integers(9, 20)
-picks = st.integers(0, 1000)
+students, bookings = DeskMachine.students, DeskMachine.bookings
 
 
-class DeskMachine(RuleBasedStateMachine):
-    """Each act is done by the model and by the product; `Acts` compares their answers and then all
-    rows.
+class SchoolMachine(DeskMachine):
+    """Times are proposed and answered, too.
+
+    Nobody moves or cancels proposed times: only those that are taken are bookings.
     """
 
-    students, meetings, bookings = Bundle("students"), Bundle("meetings"), Bundle("bookings")
-    school: School
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.run = ExitStack()
-        self.run.enter_context(self.school.one_run())
-        self.acts = Acts(self.school, cast.NOW + timedelta(days=11))
-        self.desk = self.acts.desk
-        self.run.enter_context(mock.patch.object(clock, "now", self._now))
-
-    def teardown(self) -> None:
-        self.run.close()
-
-    @initialize(target=students)
-    def people(self) -> Any:
-        return multiple(*range(len(ADULTS) + len(CHILDREN)))
-
-    @initialize(target=meetings, places=st.integers(1, 2), days=st.integers(1, 4))
-    def a_class(self, places: int, days: int) -> Any:
-        return self._made(
-            lambda: self.acts.make_meeting("masterclass", 0, self._at(0, days, 17), places, 1)
-        )
-
-    # ---- meetings
     @rule(
-        target=meetings,
-        offering=st.sampled_from(GROUPS),
-        teacher=teachers,
-        days=st.integers(0, 4),
-        hour=hours,
-        places=st.integers(0, 3),
-    )
-    def make_meeting(self, offering: str, teacher: int, days: int, hour: int, places: int) -> Any:
-        return self._made(
-            lambda: self.acts.make_meeting(
-                offering, teacher, self._at(teacher, days, hour), places, 1
-            )
-        )
-
-    @rule(meeting=meetings, places=st.integers(0, 4), listeners=st.none() | st.integers(0, 2))
-    def change_places(self, meeting: int, places: int, listeners: int | None) -> None:
-        self.acts.change_meeting(meeting, places=places, listeners=listeners)
-
-    @rule(meeting=meetings, days=st.integers(0, 4), hour=hours)
-    def shift_meeting(self, meeting: int, days: int, hour: int) -> None:
-        self.acts.change_meeting(
-            meeting, starts=self._at(self.desk.meetings[meeting].instructor, days, hour)
-        )
-
-    @rule(meeting=meetings)
-    def call_off(self, meeting: int) -> None:
-        self.acts.call_off(meeting)
-
-    @rule(meeting=meetings)
-    def reinstate(self, meeting: int) -> None:
-        self.acts.reinstate(meeting)
-
-    # ---- places
-    @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
-    def book_place(self, student: int, meeting: int, kind: str) -> Any:
-        return self._booked(lambda: self.acts.book_place(student, meeting, kind))
-
-    @rule(target=bookings, student=students, meeting=meetings, kind=kinds, ahead=st.booleans())
-    def place_by_office(self, student: int, meeting: int, kind: str, ahead: bool) -> Any:
-        return self._booked(
-            lambda: self.acts.book_place(student, meeting, kind, by_office=True, ahead=ahead)
-        )
-
-    @rule(target=bookings, student=students, meeting=meetings, kind=kinds)
-    def join_line(self, student: int, meeting: int, kind: str) -> Any:
-        return self._booked(lambda: self.acts.join_line(student, meeting, kind))
-
-    @rule(student=students, meeting=meetings, kind=kinds)
-    def leave_line(self, student: int, meeting: int, kind: str) -> None:
-        self.acts.leave_line(student, meeting, kind)
-
-    @rule(target=bookings, booking=bookings, by_office=st.booleans())
-    def leave_place(self, booking: int, by_office: bool) -> Any:
-        return self._booked(lambda: self.acts.leave_place(booking, by_office=by_office))
-
-    @rule(target=bookings, booking=bookings, meeting=meetings)
-    def change_place(self, booking: int, meeting: int) -> Any:
-        return self._booked(lambda: self.acts.change_place(booking, meeting))
-
-    @precondition(lambda self: any(b.standing == "OFFERED" for b in self.desk.bookings))
-    @rule(target=bookings, pick=picks, yes=st.booleans())
-    def answer(self, pick: int, yes: bool) -> Any:
-        offers = [b.id for b in self.desk.bookings if b.standing == "OFFERED"]
-        act = self.acts.accept if yes else self.acts.decline
-        return self._booked(lambda: act(offers[pick % len(offers)]))
-
-    @rule(booking=bookings, yes=st.booleans())
-    def answer_anything(self, booking: int, yes: bool) -> None:
-        (self.acts.accept if yes else self.acts.decline)(booking)
-
-    # ---- one-on-ones
-    @rule(
-        target=bookings,
         student=students,
         teacher=teachers,
         offering=st.sampled_from(["consultation", "lesson"]),
-        days=st.integers(0, 4),
-        hour=hours,
+        days=st.integers(1, 4),
+        at=st.sets(hours, min_size=1, max_size=3),
     )
-    def book_slot(self, student: int, teacher: int, offering: str, days: int, hour: int) -> Any:
-        return self._booked(
-            lambda: self.acts.book_slot(student, teacher, offering, self._at(teacher, days, hour))
-        )
+    def propose(self, student: int, teacher: int, offering: str, days: int, at: set[int]) -> None:
+        starts = [self._at(teacher, days, hour) for hour in at]
+        self.acts.propose(student, teacher, offering, starts)
 
-    @rule(booking=bookings, teacher=teachers, days=st.integers(0, 4), hour=hours)
-    def move_slot(self, booking: int, teacher: int, days: int, hour: int) -> None:
-        self.acts.move_slot(booking, teacher, self._at(teacher, days, hour))
+    @rule(booking=bookings, days=st.integers(1, 4), hour=hours, at=st.sets(hours, min_size=1))
+    def propose_instead(self, booking: int, days: int, hour: int, at: set[int]) -> None:
+        meeting = self.desk.meetings[self.desk.bookings[booking].meeting]
+        if meeting.one_on_one and not meeting.proposed:
+            asked, *starts = (
+                self._at(meeting.instructor, days, h) for h in [hour, *sorted(at)[:3]]
+            )
+            self.acts.propose_instead(booking, asked, starts)
+
+    @precondition(lambda self: self.desk.proposals)
+    @rule(target=bookings, pick=picks, which=st.integers(0, 2))
+    def take_time(self, pick: int, which: int) -> Any:
+        proposals = self.desk.open_proposals or self.desk.proposals
+        proposal = proposals[pick % len(proposals)]
+        times = [row.id for row in self.desk.bookings if row.proposed == proposal.id]
+        time = times[which % len(times)]
+        was_open = self.desk.bookings[time].standing == "OFFERED"
+        done = self.acts.take_time(time) == "" and was_open and proposal.moves is None
+        return multiple(*([time] if done else []))
+
+    @precondition(lambda self: self.desk.proposals)
+    @rule(pick=picks, by_family=st.booleans())
+    def end_times(self, pick: int, by_family: bool) -> None:
+        proposal = self.desk.proposals[pick % len(self.desk.proposals)].id
+        (self.acts.decline_times if by_family else self.acts.withdraw_times)(proposal)
+
+    @rule(target=bookings, student=students, teacher=teachers, days=st.integers(0, 4), hour=hours)
+    def book_by_school(self, student: int, teacher: int, days: int, hour: int) -> Any:
+        starts = self._at(teacher, days, hour)
+        return self._booked(lambda: self.acts.book_by_school(student, teacher, "lesson", starts))
 
     @rule(booking=bookings)
-    def cancel_slot(self, booking: int) -> None:
-        self.acts.cancel_slot(booking)
-
-    # ---- people and time
-    @rule(student=students, given=st.booleans())
-    def consent(self, student: int, given: bool) -> None:
-        self.acts.consent(student, given=given)
-
-    @rule(student=students, zone=st.sampled_from(ZONES))
-    def change_zone(self, student: int, zone: str) -> None:
-        self.acts.change_zone(student, zone)
-
-    @rule(teacher=teachers, days=st.integers(1, 4))
-    def go_away(self, teacher: int, days: int) -> None:
-        on = (self.acts.now + timedelta(days=days)).date()
-        self.acts.go_away(teacher, on, on)
-
-    @rule(minutes=st.sampled_from([1, 45, 300, 700, 1500]))
-    def wait(self, minutes: int) -> None:
-        self.acts.now += timedelta(minutes=minutes)
-
-    @rule()
-    def fall_due(self) -> None:
-        self.acts.fall_due()
-
-    @invariant()
-    def nothing_is_doubled(self) -> None:
-        if self.desk.bookings:
-            invariants.check_rows()
-
-    def _now(self) -> datetime:
-        return self.acts.now
-
-    def _at(self, teacher: int, days: int, hour: int) -> datetime:
-        there = (self.acts.now + timedelta(days=days)).astimezone(
-            ZoneInfo(self.desk.teachers[teacher].zone)
-        )
-        return there.replace(hour=hour, minute=0, second=0, microsecond=0).astimezone(UTC)
-
-    def _made(self, act: Any) -> Any:
-        before = len(self.desk.meetings)
-        act()
-        return multiple(*range(before, len(self.desk.meetings)))
-
-    def _booked(self, act: Any) -> Any:
-        """The bookings that the act made, its own and those offered on."""
-        before = len(self.desk.bookings)
-        act()
-        return multiple(*range(before, len(self.desk.bookings)))
+    def decline_lesson(self, booking: int) -> None:
+        if self.desk.meetings[self.desk.bookings[booking].meeting].one_on_one:
+            self.acts.decline_lesson(booking)
 
 
 def test_the_desk_and_its_model_never_part() -> None:
     """Every act succeeds or is refused with the code that the plain model says, and then every row
     reads as the model's.
     """
-    DeskMachine.school = School()
+    SchoolMachine.school = School()
     quiet = [HealthCheck.too_slow, HealthCheck.data_too_large, HealthCheck.filter_too_much]
     # In the long profile the simulation's seeds go on.
     examples = min(settings.default.max_examples, 100) if profiles.is_thorough() else 8
     run_state_machine_as_test(
-        DeskMachine,
+        SchoolMachine,
         settings=settings(
             max_examples=examples, stateful_step_count=STEPS, suppress_health_check=quiet
         ),

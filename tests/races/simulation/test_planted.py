@@ -1,0 +1,81 @@
+"""Faults planted in proposed times, which the simulation must find."""
+
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from datetime import UTC, datetime, timedelta
+from unittest import mock
+
+import pytest
+
+from bookings.models import ProposedTimes
+from bookings.operations import proposed_times, taking_times
+from tests import cast
+from tests.races.simulation import invariants
+from tests.races.simulation.acts import Acts
+from tests.races.simulation.school import School
+
+pytestmark = pytest.mark.django_db
+STARTS = [datetime(2027, 3, 17, hour, tzinfo=UTC) for hour in (10, 12, 14)]
+
+
+def others_stay_open() -> AbstractContextManager[object]:
+    """Taking one of the times ends the proposal, and not the other times."""
+
+    def end(proposal: ProposedTimes, *, why: str, now: datetime, **_: object) -> None:
+        proposal.ended_at, proposal.ended_why = now, why
+        proposal.version += 1
+        proposal.save()
+
+    return mock.patch.object(taking_times, "end_proposal", end)
+
+
+def lapsed_is_taken() -> AbstractContextManager[object]:
+    """The time to answer is not looked at."""
+
+    def lock(proposal: ProposedTimes, *, now: datetime, **_: object) -> ProposedTimes:
+        return real(proposal, version=None, now=min(now, proposal.made_at))
+
+    real = proposed_times.lock_proposal
+    return mock.patch.object(taking_times, "lock_proposal", lock)
+
+
+@pytest.fixture
+def acts() -> Iterator[Acts]:
+    """Times are proposed to an adult."""
+    school = School()
+    with school.one_run():
+        acts = Acts(school, cast.NOW + timedelta(days=11))
+        assert acts.propose(1, 0, "lesson", STARTS) == ""
+        yield acts
+
+
+def test_without_a_fault_one_time_is_taken_and_lapsed_ones_are_not(acts: Acts) -> None:
+    """What the planted faults are compared with: model, product and rows agree."""
+    assert acts.propose(4, 1, "lesson", [STARTS[2] + timedelta(hours=3)]) == ""
+    assert acts.take_time(0) == ""
+    assert acts.take_time(1) == "offer-ended"
+    acts.now += timedelta(days=5)
+    assert acts.take_time(3) == "offer-ended"
+    invariants.check_rows()
+    invariants.check_proposal_emails()
+
+
+def test_times_that_stay_open_beside_a_lesson_are_found(acts: Acts) -> None:
+    """The rows read otherwise than the model's."""
+    with others_stay_open(), pytest.raises(AssertionError, match="the model"):
+        acts.take_time(0)
+
+
+def test_the_rows_alone_show_times_that_stay_open(acts: Acts) -> None:
+    """No model is needed: open times belong to a proposal that has ended."""
+    with others_stay_open(), pytest.raises(AssertionError):
+        acts.take_time(0)
+    with pytest.raises(AssertionError, match="hold times"):
+        invariants.check_rows()
+
+
+def test_a_lapsed_time_that_is_taken_is_found(acts: Acts) -> None:
+    """The model refuses what the product does."""
+    acts.now += timedelta(days=3)
+    with lapsed_is_taken(), pytest.raises(AssertionError, match="'offer-ended', the product 'yes'"):
+        acts.take_time(0)
