@@ -9,6 +9,7 @@ from urllib.parse import parse_qs, quote, urlsplit
 import pytest
 
 from bookings.domain.vocabulary import PlaceKind, Standing
+from bookings.models import ProposedTimes
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import V1, Api, schema
@@ -107,7 +108,7 @@ def test_a_cursor_of_another_reader_is_refused(school: School, path: str) -> Non
     make_second(make_world(school))
     is_taught = path in ("assessments/", "students/")
     giver = school.ilse.user if is_taught else school.noor.user
-    reader = school.ilse.user if path.startswith("students/<") else school.wren.user
+    reader = school.ilse.user if path.startswith("students/{") else school.wren.user
     address = of_noor(path, school)
     refused_at_cursor(Api(reader), address, next_cursor(Api(giver), address))
 
@@ -128,6 +129,14 @@ def make_second(world: World) -> None:
     world.weekly.pk, world.weekly.weekday = None, world.weekly.weekday + 1
     world.weekly.save(force_insert=True)
     world.school.released(world.school.noor, world.school.ilse)
+    first = world.proposed.proposed
+    ProposedTimes.objects.create(
+        student=first.student,
+        offering=first.offering,
+        instructor=first.instructor,
+        made_at=first.made_at,
+        answer_by=first.answer_by,
+    )
 
 
 def test_a_cursor_that_was_given_leads_through_the_whole_list(school: School) -> None:
