@@ -200,7 +200,7 @@ def test_opening_the_plan_is_logged_once_a_day(home, django_assert_num_queries):
     def opened(now):
         return open_practice(reader=reader, student_id=home.noor.pk, now=now)
 
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(6):
         opened(NOW)
     with django_assert_num_queries(4):
         opened(NOW + timedelta(hours=1))
