@@ -92,9 +92,12 @@ ACTS: dict[str, tuple[Callable[[list[Meeting]], None], int]] = {
 }
 """Each with the number of emails about what it ends: families, who waits, and the instructor."""
 INNER = {
+    "bar_guardian",  # its reason is for admins alone
     "clear",
+    "end_and_tell",
     "end_booking",
     "end_offer",
+    "end_proposal",
     "end_waiting",
     "give_up_place",
     "mark_cancelled",
