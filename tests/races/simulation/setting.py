@@ -20,10 +20,18 @@ OPENS, CLOSES, MINOR_OPENS = time(9), time(21), time(8)
 
 @dataclass(slots=True)
 class Student:
+    """`agreed` says of each guardian whether they consent, `barred` are the numbers of some."""
+
     zone: str
     level: int
     adult_on: date | None = None
-    consent: bool = True
+    agreed: list[bool] = field(default_factory=list)
+    barred: set[int] = field(default_factory=set)
+
+    @property
+    def consent(self) -> bool:
+        """Whether a guardian who answers has consented."""
+        return any(yes for i, yes in enumerate(self.agreed) if i not in self.barred)
 
 
 @dataclass(slots=True)
