@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from tests.races.desk.rows import Booking, Desk, Meeting, Proposal
+from tests.races.desk.rows import HELD, Booking, Desk, Meeting, Proposal
 from tests.races.desk.setting import Setting
 
 LENGTHS = {"consultation": (25, 5), "lesson": (45, 10), "class": (60, 10), "masterclass": (90, 10)}
@@ -124,12 +124,12 @@ class Clocked(Setting):
         return lowest <= level <= highest
 
     def allowance_used(self, desk: Desk, student: int, offering: str) -> bool:
-        """Of consultations ahead only so many are open at once."""
+        """Of consultations ahead only so many are held at once; proposed times are not."""
         alike = {row.id for row in desk.meetings if row.offering == offering}
         ahead = [
             row
             for row in desk.bookings
-            if row.student == student and row.live and not self.begun(row.starts_at)
+            if row.student == student and row.standing == HELD and not self.begun(row.starts_at)
         ]
         return (
             offering == "consultation" and sum(row.meeting in alike for row in ahead) >= ALLOWANCE
