@@ -3,10 +3,12 @@
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from django.db.models import Max
+
 from accounts.models import Guardianship, User
 from bookings import tasks
-from bookings.models import Assessment, DaysAway, Feed
-from bookings.operations import days_away, guardians, notes, people, subscriptions
+from bookings.models import Assessment, DaysAway, Feed, OutboxMessage
+from bookings.operations import barring, days_away, guardians, notes, people, subscriptions
 from bookings.queries.notes import latest_released
 from tests.races.desk.meetings import GoAway
 from tests.races.desk.rows import Away
@@ -59,25 +61,41 @@ class Acts(LessonActs, PlaceActs, MeetingActs, ProposalActs):
         self.desk.students[student].zone = zone
         return self._both(str, lambda: people.change_me(actor=actor, time_zone=zone, now=self.now))
 
-    def consent(self, student: int, *, given: bool) -> str:
-        """The guardian gives their consent by the form mailed to them, or takes it back."""
-        row = (
-            Guardianship.objects.filter(student=self.school.students[student])
-            .select_related("guardian")
-            .first()
-        )
-        if row is None or self.desk.students[student].consent == given:
+    def consent(self, student: int, guardian: int, *, given: bool) -> str:
+        """A guardian gives their consent by the form mailed to them, or takes it back."""
+        row, who = self._guardianship(student, guardian), self.desk.students[student]
+        if row is None or guardian in who.barred or who.agreed[guardian] == given:
             return "nothing"
         if given:
             row.consent_at, row.consent_wording = self.now, "2026-11"
             row.save()
             self.digest = digest()
-            self.desk.students[student].consent = True
+            who.agreed[guardian] = True
             return ""
         return self._both(
-            lambda: self.desk.withdraw_consent(student, self.now),
+            lambda: self.desk.withdraw_consent(student, guardian, self.now),
             lambda: guardians.withdraw_consent(actor=row.guardian, guardianship=row, now=self.now),
         )
+
+    def bar(self, student: int, guardian: int) -> str:
+        row = self._guardianship(student, guardian)
+        if row is None:
+            return "nothing"
+        newest = OutboxMessage.objects.aggregate(newest=Max("pk"))["newest"] or 0
+        code = self._both(
+            lambda: self.desk.bar(student, guardian, self.now),
+            lambda: barring.bar_guardian(
+                actor=self.school.admin, guardianship=row, why="A court order.", now=self.now
+            ),
+        )
+        if not code:
+            self.bars[student, guardian] = newest, self.now
+        return code
+
+    def _guardianship(self, student: int, guardian: int) -> Guardianship | None:
+        rows = Guardianship.objects.filter(student=self.school.students[student])
+        found = list(rows.select_related("guardian", "student").order_by("guardian_id"))
+        return found[guardian] if guardian < len(found) else None
 
     def assess(self, student: int, teacher: int) -> str:
         author = self.school.teachers[teacher]

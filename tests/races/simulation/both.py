@@ -28,6 +28,8 @@ class Both:
         self.secrets: dict[int, str] = {}
         self.digest = digest()
         self.answers: Counter[str] = Counter()
+        self.bars: dict[tuple[int, int], tuple[int, datetime]] = {}
+        """The last row of the outbox, and the instant, at which a student's guardian was barred."""
 
     def agree(self) -> None:
         """The database reads as the model does."""
@@ -43,7 +45,7 @@ class Both:
         kind: str,
     ) -> str:
         actor, who, where = (
-            self.school.families[student],
+            self._family(student),
             self.school.students[student],
             self._meeting(meeting),
         )
@@ -96,9 +98,13 @@ class Both:
         rows = Booking.objects.select_related(
             "student__user", "policy", "meeting__offering", "meeting__instructor__user"
         )
-        return self.school.families[self.desk.bookings[booking].student], rows.order_by("pk")[
-            booking
-        ]
+        return self._family(self.desk.bookings[booking].student), rows.order_by("pk")[booking]
+
+    def _family(self, student: int) -> User:
+        """Who acts for a student: themselves, or the first guardian who is not barred."""
+        barred = self.desk.students[student].barred
+        guardians = enumerate(self.school.guardians[student])
+        return next(user for i, user in guardians if i not in barred)
 
     def _meeting(self, meeting: int) -> Meeting:
         return Meeting.objects.select_related("offering", "instructor__user").order_by("pk")[

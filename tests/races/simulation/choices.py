@@ -232,9 +232,6 @@ class Choices:
     def _zone(self) -> None:
         self.acts.change_zone(self._student(), self.chance.choice(ZONES))
 
-    def _consent(self) -> None:
-        self.acts.consent(self.chance.randint(8, 11), given=self.chance.random() < 0.6)
-
     def _feed(self) -> None:
         open_ones = list(
             Feed.objects.filter(revoked_at__isnull=True).select_related("owner").order_by("pk")

@@ -160,27 +160,54 @@ class KeptDesk:
             for row in self.rows.bookings
         )
 
-    def withdraw_consent(self, student: int, now: datetime) -> None:
+    def withdraw_consent(self, student: int, guardian: int, now: datetime) -> None:
         """Refused while a minor has anything ahead: nothing lives on without a consent."""
-        desk, meetings = self.rows, self.meetings
-        is_ahead = (
-            any(
-                row.student == student
-                and row.live
-                and row.starts_at > now
-                and not meetings[row.meeting].proposed
-                for row in desk.bookings
-            )
-            or any(
-                row.student == student and row.live and meetings[row.meeting].starts_at > now
-                for row in desk.waits
-            )
-            or any(row.student == student and not row.left for row in desk.weekly)
-        )
-        is_missing = self.at(now).is_minor(student, now)
-        if is_ahead and is_missing:
+        agreed = self.students[student].agreed
+        agreed[guardian] = False
+        try:
+            self._check_consent(student, now)
+        except No:
+            agreed[guardian] = True
+            raise
+
+    def bar(self, student: int, guardian: int, now: datetime) -> None:
+        """Their consent counts no more; the last guardian who answers is never barred."""
+        who = self.students[student]
+        if guardian in who.barred:
+            raise No("already-done")
+        if len(who.barred) + 1 == len(who.agreed):
+            raise No("last-guardian")
+        who.barred.add(guardian)
+        try:
+            self._check_consent(student, now)
+        except No:
+            who.barred.remove(guardian)
+            raise
+
+    def _check_consent(self, student: int, now: datetime) -> None:
+        """Without a consent nothing may be ahead, and times proposed to the child end."""
+        if self.at(now).consents(student):
+            return
+        if self._is_ahead(student, now):
             raise No("has-bookings")
-        self.students[student].consent = False
-        for proposal in self.open_proposals if is_missing else ():
+        for proposal in self.open_proposals:
             if proposal.student == student:
                 self.rows = times_ended(self.rows, proposal, "left", self.at(now))
+
+    def _is_ahead(self, student: int, now: datetime) -> bool:
+        """Whether a student has anything ahead; proposed times are agreed by nobody."""
+        desk, meetings = self.rows, self.meetings
+        booked = any(
+            row.student == student
+            and row.live
+            and row.starts_at > now
+            and not meetings[row.meeting].proposed
+            for row in desk.bookings
+        )
+        waits = any(
+            row.student == student and row.live and meetings[row.meeting].starts_at > now
+            for row in desk.waits
+        )
+        return (
+            booked or waits or any(row.student == student and not row.left for row in desk.weekly)
+        )

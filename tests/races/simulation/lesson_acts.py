@@ -14,7 +14,7 @@ class LessonActs(Both):
         return self._act(
             BookSlot(self.desk.lesson_at(offering, student, teacher, starts)),
             lambda: lessons.book_slot(
-                actor=self.school.families[student],
+                actor=self._family(student),
                 student=self.school.students[student],
                 offering=self.school.offerings[offering],
                 instructor=self.school.teachers[teacher],
@@ -51,7 +51,7 @@ class LessonActs(Both):
 
         def take() -> None:
             place = weekly.take_weekly_place(
-                actor=self.school.families[student],
+                actor=self._family(student),
                 student=self.school.students[student],
                 instructor=self.school.teachers[teacher],
                 offering=self.school.offerings["lesson"],
@@ -74,7 +74,7 @@ class LessonActs(Both):
 
     def leave_weekly(self, place: int) -> str:
         theirs = WeeklyPlace.objects.select_related("student__user").order_by("pk")[place]
-        actor = self.school.families[self.desk.weekly[place].student]
+        actor = self._family(self.desk.weekly[place].student)
         return self._act(
             LeaveWeekly(self.desk.weekly[place]),
             lambda: weekly.leave_weekly_place(actor=actor, place=theirs, now=self.now),

@@ -159,9 +159,13 @@ class DeskMachine(RuleBasedStateMachine):
         self.acts.cancel_slot(booking)
 
     # ---- people and time
-    @rule(student=students, given=st.booleans())
-    def consent(self, student: int, given: bool) -> None:
-        self.acts.consent(student, given=given)
+    @rule(student=students, guardian=st.integers(0, 1), given=st.booleans())
+    def consent(self, student: int, guardian: int, given: bool) -> None:
+        self.acts.consent(student, guardian, given=given)
+
+    @rule(student=students, guardian=st.integers(0, 1))
+    def bar(self, student: int, guardian: int) -> None:
+        self.acts.bar(student, guardian)
 
     @rule(student=students, zone=st.sampled_from(ZONES))
     def change_zone(self, student: int, zone: str) -> None:

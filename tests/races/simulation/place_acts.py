@@ -18,7 +18,7 @@ class PlaceActs(Both):
     ) -> str:
         """By an admin with a reason, at times ahead of those who wait."""
         said: dict[str, Any] = {"reason": REASON, "ahead_of_queue": ahead} if by_office else {}
-        actor = self.school.admin if by_office else self.school.families[student]
+        actor = self.school.admin if by_office else self._family(student)
         who, where = self.school.students[student], self._meeting(meeting)
         return self._act(
             BookPlace(student, meeting, kind, ahead=ahead, any_level=by_office),

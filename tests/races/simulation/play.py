@@ -18,7 +18,7 @@ from bookings import clock, outbox, tasks
 from bookings.models import Feed, Meeting, OutboxMessage
 from bookings.queries import calendars
 from tests import cast
-from tests.races.simulation import invariants
+from tests.races.simulation import family_invariants, invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.post import BACKEND, FAULTS, Killed, Post
 from tests.races.simulation.proposal_choices import ProposalChoices
@@ -31,6 +31,7 @@ WEIGHTS = {
     "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3, "assess": 1, "away": 2,
     "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1,
     "leave_weekly": 1, "propose": 5, "answer_times": 6, "by_school": 3, "want_held_time": 2,
+    "bar": 1,
 }  # fmt: skip
 FIRST = (*["make_meeting"] * 2, *["book_place"] * 4, *["join_line"] * 3)
 MEANWHILE = (
@@ -121,6 +122,7 @@ class Play(ProposalChoices):
         invariants.check_rows()
         invariants.check_notes(self.acts)
         invariants.check_proposal_emails()
+        family_invariants.check_barred(self.acts)
         invariants.check_post(self.post, drained=drained, acts=self.acts)
         self._read_feeds()
 

@@ -95,7 +95,7 @@ class ProposalActs(Both):
         )
 
     def decline_times(self, proposal: int) -> str:
-        actor = self.school.families[self.desk.proposals[proposal].student]
+        actor = self._family(self.desk.proposals[proposal].student)
         return self._act(
             EndTimes(proposal, "declined"),
             lambda: proposed_times.decline_times(

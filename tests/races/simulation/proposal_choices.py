@@ -2,10 +2,10 @@
 
 from datetime import datetime
 
-from tests.races.simulation.choices import Choices
+from tests.races.simulation.family_choices import FamilyChoices
 
 
-class ProposalChoices(Choices):
+class ProposalChoices(FamilyChoices):
     """Steps by name, as in `Choices`."""
 
     def _propose(self) -> None:

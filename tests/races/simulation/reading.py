@@ -36,7 +36,11 @@ _SUMMED = {
     "proposals": (ProposedTimes, "version"),
     "days away": (DaysAway, "0"),
     "intakes": (Intake, "0"),
-    "consents": (Guardianship, "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END"),
+    "consents": (
+        Guardianship,
+        "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END "
+        "+ CASE WHEN barred_at IS NULL THEN 0 ELSE 2 END",
+    ),
 }
 _DIGEST = "SELECT " + ", ".join(
     f"(SELECT count(*) || ':' || coalesce(sum({what}), 0) FROM {model._meta.db_table})"

@@ -38,6 +38,8 @@ ADULTS = [
     ("Bram Oakhurst", "Pacific/Auckland", 5),
     ("Lene Farraday", "Asia/Tokyo", 10),
 ]
+SECOND_GUARDIANS = {"Kit Lindqvist-Reed": True, "Posy Marchetti": False}
+"""Children with two guardians, and whether the second has consented."""
 CHILDREN = [  # a brother and a sister, one without consent, and one who comes of age while it runs
     ("Kit Lindqvist-Reed", "Europe/Dublin", date(2034, 6, 1), True),
     ("Lark Lindqvist-Reed", "Europe/Dublin", date(2031, 3, 1), True),
@@ -72,7 +74,11 @@ class School:
         self._teach()
         self.students = [cast.make_student(name, zone, level=level) for name, zone, level in ADULTS]
         self.students += _children()
-        self.families = [student.user or student.guardians.get() for student in self.students]
+        self.guardians = [
+            [student.user] if student.user else list(student.guardians.order_by("pk"))
+            for student in self.students
+        ]
+        self.families = [guardians[0] for guardians in self.guardians]
         self.term = Term.objects.create(
             name="Spring 2027",
             first_on=date(2027, 3, 1),
@@ -100,8 +106,8 @@ class School:
         return [
             *adults,
             *(
-                Student(zone, CHILD_LEVEL, adult_on, consent)
-                for _, zone, adult_on, consent in CHILDREN
+                Student(zone, CHILD_LEVEL, adult_on, [consent, *_second(name)])
+                for name, zone, adult_on, consent in CHILDREN
             ),
         ], teachers
 
@@ -119,9 +125,13 @@ class School:
             transaction.set_rollback(True)
 
 
+def _second(name: str) -> list[bool]:
+    return [SECOND_GUARDIANS[name]] if name in SECOND_GUARDIANS else []
+
+
 def _children() -> list[models.Student]:
     hedda = cast.make_user("Hedda Lindqvist-Reed", "Europe/Dublin")
-    return [
+    children = [
         cast.make_minor(
             name,
             zone,
@@ -134,6 +144,15 @@ def _children() -> list[models.Student]:
         )
         for name, zone, adult_on, consent in CHILDREN
     ]
+    for child in children:
+        for consents in _second(child.full_name):
+            models.Guardianship.objects.create(
+                guardian=cast.make_user("Anselm Finch", child.zone),
+                student=child,
+                consent_at=cast.NOW if consents else None,
+                consent_wording="2026-11" if consents else "",
+            )
+    return children
 
 
 def _sequences() -> list[tuple[str, int | None]]:

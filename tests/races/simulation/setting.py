@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from tests.races.desk.rows import Booking, Desk, Meeting, Proposal
+from tests.races.desk.rows import HELD, Booking, Desk, Meeting, Proposal
 from tests.races.desk.setting import Setting
 
 LENGTHS = {"consultation": (25, 5), "lesson": (45, 10), "class": (60, 10), "masterclass": (90, 10)}
@@ -20,10 +20,18 @@ OPENS, CLOSES, MINOR_OPENS = time(9), time(21), time(8)
 
 @dataclass(slots=True)
 class Student:
+    """`agreed` says of each guardian whether they consent, `barred` are the numbers of some."""
+
     zone: str
     level: int
     adult_on: date | None = None
-    consent: bool = True
+    agreed: list[bool] = field(default_factory=list)
+    barred: set[int] = field(default_factory=set)
+
+    @property
+    def consent(self) -> bool:
+        """Whether a guardian who answers has consented."""
+        return any(yes for i, yes in enumerate(self.agreed) if i not in self.barred)
 
 
 @dataclass(slots=True)
@@ -116,12 +124,12 @@ class Clocked(Setting):
         return lowest <= level <= highest
 
     def allowance_used(self, desk: Desk, student: int, offering: str) -> bool:
-        """Of consultations ahead only so many are open at once."""
+        """Of consultations ahead only so many are held at once; proposed times are not."""
         alike = {row.id for row in desk.meetings if row.offering == offering}
         ahead = [
             row
             for row in desk.bookings
-            if row.student == student and row.live and not self.begun(row.starts_at)
+            if row.student == student and row.standing == HELD and not self.begun(row.starts_at)
         ]
         return (
             offering == "consultation" and sum(row.meeting in alike for row in ahead) >= ALLOWANCE

@@ -1,4 +1,4 @@
-"""Faults planted in proposed times, which the simulation must find."""
+"""Faults planted in proposed times and in barring, which the simulation must find."""
 
 from collections.abc import Iterator
 from contextlib import AbstractContextManager
@@ -8,9 +8,9 @@ from unittest import mock
 import pytest
 
 from bookings.models import ProposedTimes
-from bookings.operations import proposed_times, taking_times
+from bookings.operations import barring, proposed_times, taking_times
 from tests import cast
-from tests.races.simulation import invariants
+from tests.races.simulation import family_invariants, invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.school import School
 
@@ -79,3 +79,20 @@ def test_a_lapsed_time_that_is_taken_is_found(acts: Acts) -> None:
     acts.now += timedelta(days=3)
     with lapsed_is_taken(), pytest.raises(AssertionError, match="'offer-ended', the product 'yes'"):
         acts.take_time(0)
+
+
+def test_an_email_that_still_waits_for_a_barred_guardian_is_found(acts: Acts) -> None:
+    """A child of two guardians has a lesson ahead; one is barred and not cut off."""
+    assert acts.book_by_school(8, 0, "lesson", STARTS[0] + timedelta(days=1)) == ""
+    with mock.patch.object(barring, "_cut_off"):
+        assert acts.bar(8, 0) == ""
+    with pytest.raises(AssertionError, match="is barred and is told"):
+        family_invariants.check_barred(acts)
+
+
+def test_a_barred_guardian_hears_no_more(acts: Acts) -> None:
+    """The same without a fault; the last guardian is never barred."""
+    assert acts.book_by_school(8, 0, "lesson", STARTS[0] + timedelta(days=1)) == ""
+    assert acts.bar(8, 0) == ""
+    assert acts.bar(8, 1) == "last-guardian"
+    family_invariants.check_barred(acts)
