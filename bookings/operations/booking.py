@@ -145,11 +145,17 @@ def move_slot(
     move_to_start(current, meeting, start, now=now)
     close_move_requests(current, answering=answering, now=now)
     record(actor=actor, verb="moved", thing=current, fields=["starts_at", "instructor"], now=now)
+    _tell_moved(current, old_starts_at, old_instructor, now)
+    return current
+
+
+def _tell_moved(
+    booking: Booking, old_starts_at: datetime, old_instructor: Instructor, now: datetime
+) -> None:
     messages = notices.booking_moved(
-        current, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now
+        booking, old_starts_at=old_starts_at, old_instructor=old_instructor, now=now
     )
     outbox.enqueue(messages, now=now)
-    return current
 
 
 def _check_moves(booking: Booking, meeting: Meeting, instructor: Instructor) -> None:

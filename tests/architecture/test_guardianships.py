@@ -16,7 +16,7 @@ WHOLE = {
     ("bookings/queries/guardians.py", "known_guardianships"),  # what admins read
     ("bookings/queries/guardians.py", "any_guardianship"),
     ("bookings/queries/people.py", "_lists"),
-    ("bookings/queries/people.py", "_student_named"),
+    ("bookings/access/students.py", "named_to_admins"),
 }
 """The functions that look at all guardianships: barred ones, and those of closed accounts."""
 WORDS = ("answering", "barred")

@@ -186,6 +186,27 @@ def test_axe_finds_nothing_on_either_page(people: School, opens: Opens, lesson: 
     assert found == []
 
 
+def wrap_up_from_today(keys: Keys, page: Page, name: str) -> None:
+    """One lesson by keyboard: present, a step and a goal, the first date, released."""
+    keys.tab_to(f"Wrap up {name}")
+    keys.press("Enter")
+    page.wait_for_url("**/wrap-up/*/")
+    keys.tab_to("attendance")
+    keys.press("Space")
+    keys.tab_to("next_steps")
+    keys.write("Place the fourth finger first")
+    keys.tab_to("goal")
+    keys.write("Ten placed chords at 72")
+    keys.tab_to("next_date")
+    keys.press("ArrowDown")
+    keys.tab_to("Release to")
+    keys.press("Enter")
+    page.wait_for_url("**/release/**")
+    keys.tab_to("Release to")
+    keys.press("Enter")
+    page.wait_for_url("**/today/**")
+
+
 def test_a_day_of_eight_by_keyboard(people: School, opens: Opens, hands: Hands) -> None:
     """Briefs on one page, then eight lessons from Today: marked, released, the next date booked."""
     names = ("Noor", "Marlo", "Fergus", "Imogen", "Juniper", "Ishani", "Amaro", "Lia")
@@ -206,23 +227,7 @@ def test_a_day_of_eight_by_keyboard(people: School, opens: Opens, hands: Hands) 
     expect(page.locator(".due")).to_contain_text("Lessons to wrap up")
     began, keys = time.monotonic(), Keys(page)
     for name in names:
-        keys.tab_to(f"Wrap up {name}")
-        keys.press("Enter")
-        page.wait_for_url("**/wrap-up/*/")
-        keys.tab_to("attendance")
-        keys.press("Space")
-        keys.tab_to("next_steps")
-        keys.write("Place the fourth finger first")
-        keys.tab_to("goal")
-        keys.write("Ten placed chords at 72")
-        keys.tab_to("next_date")
-        keys.press("ArrowDown")
-        keys.tab_to("Release to")
-        keys.press("Enter")
-        page.wait_for_url("**/release/**")
-        keys.tab_to("Release to")
-        keys.press("Enter")
-        page.wait_for_url("**/today/**")
+        wrap_up_from_today(keys, page, name)
     seconds = time.monotonic() - began
     print(f"eight lessons: {keys.pressed} keys, {seconds:.1f} s for the pages, no click")
     assert Mark.objects.filter(booking__in=lessons).count() == 8

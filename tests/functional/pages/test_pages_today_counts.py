@@ -1,0 +1,40 @@
+"""Today: days of practice, and students who are due a review."""
+
+import re
+from datetime import timedelta
+
+from bookings.models import Booking
+from tests.cast import NOW, make_assessment, make_booking, make_meeting
+from tests.functional.pages.school import School, as_user, text_of
+
+
+def today(school: School) -> str:
+    """Ilse's page as it reads, with one space for every stretch of white space."""
+    return re.sub(r"\s+", " ", text_of(as_user(school.ilse.user).get("/today/")))
+
+
+def test_days_of_practice_are_told_of_plans_that_the_instructor_may_read(school: School) -> None:
+    """Two days of the instructor's own plan count; another instructor's plan tells nothing."""
+    plan = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
+    for days in (1, 1, 2):
+        plan.ticks.get_or_create(
+            item=0, on=NOW.date() - timedelta(days=days), defaults={"ticked_at": NOW}
+        )
+    start = NOW + timedelta(hours=3)
+    make_booking(make_meeting(school.consultation, school.ilse, start), school.noor)
+    assert "Practised 2 of the last 14 days." in today(school)
+    plan.author = school.wren
+    plan.save()
+    assert "Practised" not in today(school)
+
+
+def test_students_due_a_review_are_counted_among_what_waits(school: School) -> None:
+    """A follow-up date has passed and nothing is booked; the count leads to the list."""
+    assert "due a review" not in today(school)
+    note = make_assessment(school.noor, school.ilse, state="released", released_at=NOW)
+    note.follow_up_weeks, note.follow_up_on = 2, NOW.date() - timedelta(days=1)
+    note.save()
+    school.noor.regular_instructor = school.ilse
+    school.noor.save()
+    Booking.objects.filter(student=school.noor).delete()
+    assert '<b>1</b><span><a href="/due-a-review/">Student due a review</a>' in today(school)
