@@ -108,7 +108,7 @@ def _at_part(refusal: Refused) -> Refused:
         return refusal
     pointer = {"register": "#/attendance", "note": "#/note", "next": "#/next"}[part]
     if part == "note" and field:
-        pointer = f"#/note/{field}"
+        pointer = "#/over" if field == "over" else f"#/note/{field}"
     return Refused(
         refusal.code,
         refusal.detail,

@@ -52,3 +52,12 @@ def test_a_draft_that_has_changed_is_not_overwritten(world: World) -> None:
     assert ilse.post(path, {"note": other}).status == 412
     again = ilse.post(path, {"note": other, "read_at": first["written_at"]})
     assert (again.status, again.json["written"]["goal"]) == (200, "Another goal")
+
+
+def test_an_unknown_note_in_over_is_not_found(world: World) -> None:
+    """With a pointer to the member, and nothing is released."""
+    lesson = lesson_over(world)
+    sent = {"note": NOTE, "release": True, "over": 999_999}
+    refused = Api(world.school.ilse.user).post(f"bookings/{lesson.pk}/wrap-up/", sent)
+    assert (refused.status, refused.json["errors"][0]["pointer"]) == (404, "#/over")
+    assert not Assessment.objects.released().filter(meeting=lesson.meeting).exists()

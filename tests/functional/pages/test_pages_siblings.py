@@ -63,7 +63,7 @@ def test_the_notes_of_siblings_stay_separate(school: School, pair: tuple[Booking
     first, second = pair
     kit, lark = first.student, second.student
     for child, step in ((kit, "Close each finger."), (lark, "Count aloud.")):
-        make_assessment(child, school.ilse, state="released", released_at=NOW, next_step=step)
+        make_assessment(child, school.ilse, state="released", released_at=NOW, next_steps=[step])
     hedda = as_user(school.hedda)
     for child, own, other in ((kit, "Close each", "Count"), (lark, "Count", "Close each")):
         note = child.assessments.get()
