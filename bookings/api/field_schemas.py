@@ -21,11 +21,13 @@ _WALL = {
 def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
     """The schema of a field, with what the library does not see."""
     if isinstance(field, Instant):
-        return {"anyOf": [_INSTANT, _WALL]} if field.wall else {**schema, **_INSTANT}
+        return (
+            {"anyOf": [_INSTANT, _WALL]} if field.wall else {**schema, **_nullable(field, _INSTANT)}
+        )
     if isinstance(field, InstantOrDay):
         return {"anyOf": [_INSTANT, _DAY]}
     if isinstance(field, Day):
-        return {**schema, **_DAY}
+        return {**schema, **_nullable(field, _DAY)}
     if isinstance(field, serializers.ListSerializer):
         most = getattr(field, "max_length", None)  # which the library's types do not know
         least = {} if field.allow_empty else {"minItems": 1}
@@ -33,6 +35,10 @@ def refine(field: serializers.Field, schema: dict[str, Any]) -> dict[str, Any]:
     if isinstance(field, Text):
         return {**schema, "pattern": field.allowed or text_pattern(field)}
     return schema
+
+
+def _nullable(field: serializers.Field, part: dict[str, Any]) -> dict[str, Any]:
+    return {**part, "type": [part["type"], "null"]} if field.allow_null else part
 
 
 def text_pattern(field: Text) -> str:

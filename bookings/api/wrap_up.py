@@ -35,14 +35,14 @@ class WrapUpForm(ReleaseForm):
     """Who came, the whole text of the note, whether it is released, and the next date.
 
     What is left out stays as it is. `read_at` is the `written_at` of the draft that your reader has
-    read, null where there was none: a draft that has changed since is never overwritten.
+    read; leave it out where there was none. A draft that has changed since is never overwritten.
     """
 
     attendance = serializers.ChoiceField(
         choices=[attendance.value for attendance in Attendance], required=False
     )
     note = NoteChange(required=False)
-    read_at = Instant(required=False, allow_null=True)
+    read_at = Instant(required=False)
     release = TrueOrFalse(required=False, default=False)
     next = NextDateForm(required=False)
 

@@ -66,7 +66,7 @@ def test_a_follow_up_brings_one_message_with_times_in_the_students_zone(
     assert release(ilse, draft).json["follow_up_on"] == "2027-03-28"
     (email,) = OutboxMessage.objects.filter(kind="assessment", recipient=school.noor.user)
     assert "Your instructor suggests meeting again in four weeks." in email.body
-    assert f"/assessments/{draft.json['id']}/#practice" in email.body
+    assert f"/practice/?student={school.noor.pk}" in email.body
     assert "ask a clinician" in email.body
     starts = re.findall(r"^  (\w+ \d+ \w+ \d\d:\d\d), New York: (\S+)$", email.body, re.MULTILINE)
     assert len(starts) == 3

@@ -45,6 +45,7 @@ TOGETHER = {
     "names_children": "a feed shows one thing",
     "next_wall_time": "a place and the one that follows it",
     "offering": "a new place or one that moves",
+    "questions": "a place in a group meeting has none",
     "reason": "who asks for others says why",
     "starts_at": "start and time zone together",
     "student": "an admin or a guardian of several names one",
