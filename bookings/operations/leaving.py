@@ -114,7 +114,7 @@ def clear(
     meetings = meetings_in_the_way(instructor, since=since, until=until, now=now)
     if meetings and call_off_why is None:
         raise _in_the_way(meetings, zone_of_hours(instructor))
-    if seen is not None:
+    if meetings and seen is not None:
         locked = lock_meetings([meeting.pk for meeting in meetings])
         if seen_of(locked.values()) != seen:
             raise Refused(

@@ -13,7 +13,7 @@ import pytest
 
 from accounts.models import Student, User
 from bookings.domain.vocabulary import NoteState, PlaceKind, Standing
-from bookings.models import Feed, WeeklyPlace
+from bookings.models import Feed, ProposedTimes, WeeklyPlace
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import V1, Api, Reply, schema
@@ -41,6 +41,9 @@ def world(school: School) -> World:
         place = WeeklyPlace.objects.get(pk=world.weekly.pk)
         place.pk, place.student, place.weekday = None, student, 2 + day
         place.save(force_insert=True)
+        first = ProposedTimes.objects.get(pk=world.proposed.proposed_id)
+        first.pk, first.student = None, student
+        first.save(force_insert=True)
     cast.make_assessment(school.noor, school.ilse, state=NoteState.RELEASED, released_at=NOW)
     return world
 
