@@ -100,7 +100,7 @@ def reading_relations(user: User, notes: Iterable[Assessment], *, now: datetime)
             found[note.pk] = "author"
         elif note.state == NoteState.RELEASED:
             others.append(note)
-    family = _family_among(user, [note.student for note in others], now)
+    family = family_among(user, [note.student for note in others], now)
     found |= {note.pk: "family" for note in others if note.student_id in family}
     others = [note for note in others if note.pk not in found]
     reader = instructor_of(user) if others else None
@@ -119,7 +119,7 @@ def history_relation(user: User, student: Student, *, now: datetime) -> str | No
     released a note about them before or is their regular instructor: another one reads the note of
     their booking only.
     """
-    if _family_among(user, [student], now):
+    if family_among(user, [student], now):
         return "family"
     reader = instructor_of(user)
     if reader is not None and knows_student(reader, student) and _teaches(reader, student.pk, now):
@@ -139,7 +139,7 @@ def notes_of_instructor(instructor: Instructor | None, *, now: datetime) -> Asse
     return Assessment.objects.released().filter(is_open)
 
 
-def _family_among(user: User, students: Iterable[Student], now: datetime) -> set[int]:
+def family_among(user: User, students: Iterable[Student], now: datetime) -> set[int]:
     """Those who are this person or, while they are minors, whose guardian this person is."""
     students = list(students)
     children = {student.pk for student in students if is_child(student, now)}

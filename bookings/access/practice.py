@@ -2,9 +2,9 @@
 
 from datetime import datetime
 
-from accounts.models import Guardianship, Student, User
+from accounts.models import Student, User
+from bookings.access.notes import family_among
 from bookings.access.refusals import not_there
-from bookings.domain.families import is_child
 
 
 def access_practising(user: User, student_id: int, *, now: datetime) -> Student:
@@ -14,13 +14,6 @@ def access_practising(user: User, student_id: int, *, now: datetime) -> Student:
     Refused("not-found").
     """
     student = Student.objects.select_related("user").filter(pk=student_id).first()
-    if student is None or not _is_family(user, student, now):
+    if student is None or not family_among(user, [student], now):
         raise not_there()
     return student
-
-
-def _is_family(user: User, student: Student, now: datetime) -> bool:
-    if student.user_id == user.pk:
-        return True
-    guarding = Guardianship.objects.answering().filter(guardian=user, student=student)
-    return is_child(student, now) and guarding.exists()
