@@ -15,7 +15,7 @@ PRODUCTION = env LEVARE_PROFILE=production SECRET_KEY='$(THROWAWAY)' NOTE_KEYS='
 unexport PYTHONDONTWRITEBYTECODE
 
 .DEFAULT_GOAL := help
-.PHONY: demo demo-once test check bench races mutants audit help
+.PHONY: demo demo-once test check bench load races mail-pictures mutants pictures audit help
 
 demo: ## load the demo school, run the main job once, tell the story, then serve it
 	$(INSTALL) base
@@ -45,15 +45,27 @@ bench: ## side-by-side figures to var/bench.json and a table
 	$(INSTALL) test
 	@$(PY) -m tests.bench $(ARGS)
 
+load: ## what this machine carries: searches, pages, feed polls, bookings and emails a second, to var/load.json
+	$(INSTALL) test
+	@$(PY) -m tests.load $(ARGS)
+
 races: ## races, kills and faults with their history checker, to var/races.json (ARGS="--only R5 --seed 7", PROFILE=long)
 	$(INSTALL) test
 	@$(PY) -m tests.races $(ARGS)
+
+mail-pictures: ## every golden mail as a picture, at two widths, light and dark, to var/mail-pictures
+	$(INSTALL) browser
+	@$(PY) -m tests.mail_pictures $(ARGS)
 
 mutants: ## mutation score of the rule code, about six minutes
 	$(INSTALL) dev
 	PROFILE=mutants .venv/bin/mutmut run $(ARGS) > /dev/null
 	@.venv/bin/mutmut results | grep -v ": killed" || true
 	@.venv/bin/mutmut export-cicd-stats && cat mutants/mutmut-cicd-stats.json; echo; echo "Survivors are explained in tests/mutants.md."
+
+pictures: ## draw the pictures of the README and the guides anew, from the demo school (needs chromium)
+	$(INSTALL) browser
+	@$(PY) -m tests.pictures
 
 audit: ## known advisories against what is installed, where the advisory service answers
 	$(INSTALL) dev

@@ -27,7 +27,15 @@ from accounts.sealed import open_sealed, seal
 
 KEPT_FOR = timedelta(minutes=30)
 # Forms that hold passwords, codes, secret addresses or the office's records.
-_NEVER = ("/accounts/", "/welcome/", "/consent/", "/office/", "/busy-calendars/", "/api/")
+_NEVER = (
+    "/accounts/",
+    "/welcome/",
+    "/consent/",
+    "/new-address/",
+    "/office/",
+    "/busy-calendars/",
+    "/api/",
+)
 _SECRETS = ("password", "secret", "code", "token", "csrf")
 
 

@@ -28,11 +28,17 @@ def open_sealed(sealed: bytes, bound_to: str) -> str:
 
     InvalidTag if none fits or the bytes belong to another place.
     """
-    if not sealed:
-        return ""
-    for key in _keys():
+    return open_with_key(sealed, bound_to)[0] if sealed else ""
+
+
+def open_with_key(sealed: bytes, bound_to: str) -> tuple[str, int]:
+    """The text, and the place of the key that fits in NOTE_KEYS: 0 is the newest.
+
+    InvalidTag as `open_sealed`.
+    """
+    for place, key in enumerate(_keys()):
         try:
-            return key.decrypt(sealed[:12], sealed[12:], bound_to.encode()).decode()
-        except InvalidTag:
+            return key.decrypt(sealed[:12], sealed[12:], bound_to.encode()).decode(), place
+        except (InvalidTag, ValueError):  # ValueError: too short to have been sealed at all
             continue
     raise InvalidTag

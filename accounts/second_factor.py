@@ -16,7 +16,7 @@ from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
 from cryptography.exceptions import InvalidTag
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpRequest
 
 from accounts.models import Instructor, User
@@ -58,6 +58,18 @@ def is_required(user: User) -> bool:
     if not settings.SECOND_FACTOR_REQUIRED:
         return False
     return user.is_staff or Instructor.objects.teaching().filter(user=user).exists()
+
+
+def people_without_factor() -> QuerySet[User]:
+    """Open accounts that must have a second factor here and have none yet; none where it is not
+    required.
+    """
+    if not settings.SECOND_FACTOR_REQUIRED:
+        return User.objects.none()
+    teaching = Instructor.objects.teaching().filter(user=OuterRef("pk"))
+    factors = Authenticator.objects.filter(user=OuterRef("pk"), type=Authenticator.Type.TOTP)
+    must_have = Q(is_staff=True) | Q(Exists(teaching))
+    return User.objects.filter(must_have, ~Exists(factors), is_active=True)
 
 
 def factors_of(user: User) -> QuerySet[Authenticator]:

@@ -1,9 +1,6 @@
 """A person's open sessions in browsers and their tokens for programs."""
 
-from datetime import datetime
-
 from django.apps import apps
-from django.contrib.sessions.models import Session
 from django.db.models import F, QuerySet
 
 from accounts.models import User
@@ -24,12 +21,3 @@ def end_sessions_and_tokens(user: User) -> None:
     User.objects.filter(pk=user.pk).update(session_epoch=F("session_epoch") + 1)
     user.refresh_from_db(fields=["session_epoch"])
     tokens().filter(user=user).delete()
-
-
-def forget_expired(*, now: datetime) -> None:
-    """Deletes expired sessions and tokens.
-
-    `now` is the machine's clock, as the libraries use it.
-    """
-    Session.objects.filter(expire_date__lt=now).delete()
-    tokens().filter(expiry__lt=now).delete()

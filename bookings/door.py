@@ -55,6 +55,20 @@ def write(act: Callable[[], T], *, now: datetime) -> T:
     return result
 
 
+def rehearse(act: Callable[[], T]) -> T:
+    """Runs `act` as `write` does and takes everything back: what it returns is what it would do.
+
+    Raises Refused as `write`; nobody is asked for a consent.
+    """
+
+    def taken_back() -> T:
+        result = act()
+        transaction.set_rollback(True)
+        return result
+
+    return _with_retries(taken_back)
+
+
 def _ask_for_consent(student_id: int, now: datetime) -> None:
     if _with_retries(lambda: ask_for_consent(student_id=student_id, now=now)):
         outbox.nudge()

@@ -22,10 +22,20 @@ SCHEMA: dict[str, Any] = {
     "REDOC_DIST": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "COMPONENT_SPLIT_PATCH": False,  # each form declares its optional fields
+    "WEBHOOKS": ["bookings.api.webhook_serializers.EVENT_WEBHOOK"],
     "ENUM_NAME_OVERRIDES": {
+        "Attendance": "bookings.domain.vocabulary.Attendance",
         "BookingStanding": "bookings.domain.vocabulary.Standing",
         "FeedKind": ["meetings", "roster", "free-busy"],
         "LeftOutCode": ["own-clash", "consent-missing"],
+        "GoalOutcome": "bookings.domain.vocabulary.GoalOutcome",
+        "LessonOutcome": [
+            *("given", "forfeited", "lapsed", "owed", "to-come", "unmarked", "carried-out"),
+        ],
+        "MeetingOutcome": [
+            *("taught", "missed", "missed-with-notice", "cancelled-late", "called-off"),
+            *("instructor-absent", "nobody-booked", "register-open"),
+        ],
         "MeetingStatus": "bookings.domain.vocabulary.MeetingStatus",
         "MoveRequestStanding": ["OPEN", "ACCEPTED", "REFUSED", "CLOSED"],
         "NoteStanding": ["DRAFT", "RELEASED"],

@@ -7,11 +7,12 @@ from typing import Any
 def database(address: dict[str, Any], *, test_file: Path) -> dict[str, Any]:
     """Django's settings for the database at that parsed address; `test_file` is SQLite's for tests.
 
-    The write door opens every transaction, so requests open none.
+    The write door opens every transaction, so requests open none. What the address of PostgreSQL
+    says of its connections wins: behind a pooler they are not kept.
     """
     common = {**address, "ATOMIC_REQUESTS": False}
     if not address["ENGINE"].endswith("sqlite3"):
-        return {**common, "CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
+        return {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True, **common}
     # Every transaction takes SQLite's one write lock at once and waits its turn. A transaction that
     # asked for it later could fail half-way.
     options = {

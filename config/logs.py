@@ -20,7 +20,9 @@ from structlog.typing import EventDict, Processor, WrappedLogger
 
 # The addresses of a feed, an invitation and a password reset are keys: a reader of a log could use
 # one.
-_SECRET = re.compile(r"(/calendar/|/welcome/|/consent/|/accounts/password/reset/key/)[^\s/'\"?]+")
+_SECRET = re.compile(
+    r"(/calendar/|/welcome/|/consent/|/new-address/|/accounts/password/reset/key/)[^\s/'\"?]+"
+)
 # A reason that somebody typed, though no call takes it in an address; and a name searched for in
 # the office.
 _PRIVATE = re.compile(r"([?&](?:reason|q)=)[^\s&'\"]+")

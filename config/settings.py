@@ -9,7 +9,7 @@ from pathlib import Path
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
-from config import api, content_security, passwords, production
+from config import api, content_security, passwords, production, retention, schedule
 from config.databases import database
 from config.folders import keep_private
 from config.logs import logging_at
@@ -42,15 +42,18 @@ CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[BASE_URL])
 
 # ---- the school ----
 SCHOOL_NAME = env.str("SCHOOL_NAME", "Rowanmere Online Harp School")
+SCHOOL_IS_NAMED = bool(env.str("SCHOOL_NAME", ""))
 ORGANIZER_EMAIL = env.str("ORGANIZER_EMAIL", production.OPEN_ORGANIZER)
 REPLY_ADDRESS = env.str("REPLY_ADDRESS", "")
-_mailbox = REPLY_ADDRESS.partition("@")[0]
-if REPLY_ADDRESS and not REPLY_ADDRESS.count("{key}") == _mailbox.count("{key}") == 1:
-    raise ImproperlyConfigured(
-        "REPLY_ADDRESS holds {key} once, before the @, such as lessons+{key}@school.example."
-    )
+BOUNCE_ADDRESS = env.str("BOUNCE_ADDRESS", "")
+for _name, _address in (("REPLY_ADDRESS", REPLY_ADDRESS), ("BOUNCE_ADDRESS", BOUNCE_ADDRESS)):
+    _mailbox = _address.partition("@")[0]
+    if _address and not _address.count("{key}") == _mailbox.count("{key}") == 1:
+        raise ImproperlyConfigured(
+            f"{_name} holds {{key}} once, before the @, such as lessons+{{key}}@school.example."
+        )
 REPLY_AUTHSERV_ID = env.str("REPLY_AUTHSERV_ID", "")
-INTAKE_HEALTH_DAYS = env.int("INTAKE_HEALTH_DAYS", 90)
+RETENTION_DAYS = retention.days(env)
 CONSENT_WORDING = env.str("CONSENT_WORDING", "2026-11")
 _demo_start = env.str("DEMO_START", "2027-03-01T09:00:00+00:00")
 DEMO_START = datetime.fromisoformat(_demo_start) if PROFILE == "demo" else None
@@ -160,11 +163,8 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
 # Seconds after which a broker counts as away. Only a thread of its own waits for it, no request.
 CELERY_BROKER_TRANSPORT_OPTIONS = {"socket_connect_timeout": 2, "socket_timeout": 5}
-CELERY_BEAT_SCHEDULE = {
-    "drain the outbox": {"task": "bookings.tasks.drain_outbox", "schedule": 5.0},
-    "enqueue what is due": {"task": "bookings.tasks.enqueue_due", "schedule": 60.0},
-    "read busy calendars": {"task": "bookings.tasks.refresh_busy_calendars", "schedule": 60.0},
-}
+CELERY_BEAT_SCHEDULE = schedule.BEAT
+CELERY_TASK_ROUTES = schedule.ROUTES
 # Without a broker the web process sends in a thread. Workers, tests and commands send themselves.
 OUTBOX_THREAD = env.bool("OUTBOX_THREAD", default=not REDIS_URL and PROFILE != "test")
 

@@ -92,15 +92,12 @@ def make_minor(
     consent: bool = True,
     level: int = 2,
     adult_on: date = date(2034, 6, 1),
+    pk: int | None = None,
 ) -> Student:
     """A minor without an account, with one guardian, who has consented unless said otherwise."""
     guardian = guardian or make_user("Hedda Lindqvist-Reed", time_zone)
     student = Student.objects.create(
-        own_name=name,
-        level=level,
-        unit=1,
-        adult_on=adult_on,
-        own_time_zone=zone(time_zone),
+        pk=pk, own_name=name, level=level, unit=1, adult_on=adult_on, own_time_zone=zone(time_zone)
     )
     Guardianship.objects.create(
         guardian=guardian,
@@ -174,6 +171,7 @@ def keep_old_rules(version: str = "2025b", **hours: float) -> None:
     )
 
 
+DAY_AND_NIGHT = ", ".join(f"{weekday} 00:00-24:00" for weekday in range(7))
 EVERY_DAY = ", ".join(f"{weekday} 09:00-21:00" for weekday in range(7))
 
 

@@ -34,7 +34,8 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     A missing service fails the test instead where services are required.
     """
     markers = {mark.name for mark in item.iter_markers()}
-    if profiles.leaves_out(markers):
+    is_functional = "functional" in item.path.parts
+    if profiles.leaves_out(markers, name=item.nodeid, is_functional=is_functional):
         pytest.skip(profiles.LEFT_TO_CI)
     if services.belongs_elsewhere(markers):
         pytest.skip(services.OTHER_PASS)
@@ -76,11 +77,19 @@ def browser_type_launch_args() -> dict[str, object]:
 
 
 @pytest.fixture(autouse=True)
-def audit_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> Iterator[None]:
+def statements_are_counted_anew() -> None:
+    """A connection's log of statements holds 9,000, and warns those who count in a full one."""
+    from django.db import reset_queries
+
+    reset_queries()
+
+
+@pytest.fixture(autouse=True)
+def final_rows_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> Iterator[None]:
     """Let the suite's own clean-up delete every row after a test that commits.
 
-    On SQLite the audit's guard would stop it. migrate's signal, which the clean-up sends, puts the
-    guard back for the next test.
+    On SQLite the guards of rows that are never deleted would stop it. migrate's signal, which the
+    clean-up sends, puts them back for the next test.
     """
     mark = request.node.get_closest_marker("django_db")
     committed = (
@@ -93,6 +102,10 @@ def audit_can_be_emptied_after_the_test(request: pytest.FixtureRequest) -> Itera
     if committed:
         from django.db import connection
 
+        from bookings.models import guards
+
         if connection.vendor == "sqlite":
             with connection.cursor() as cursor:
-                cursor.execute("DROP TRIGGER IF EXISTS audit_is_final_delete")
+                for guard in guards.guards_of(connection):
+                    if guard.name.endswith("_is_final_delete"):
+                        cursor.execute(guard.drop)

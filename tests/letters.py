@@ -32,9 +32,9 @@ def keep(messages: list[OutboxMessage], now: datetime) -> list[OutboxMessage]:
 
 def to(messages: list[OutboxMessage], reader: User) -> dict[str, OutboxMessage]:
     """What one reader gets, by kind; more than one of a kind is a fault."""
-    hers = [message for message in messages if message.recipient == reader]
-    assert len({message.kind for message in hers}) == len(hers)
-    return {str(message.kind): message for message in hers}
+    theirs = [message for message in messages if message.recipient == reader]
+    assert len({message.kind for message in theirs}) == len(theirs)
+    return {str(message.kind): message for message in theirs}
 
 
 def written(folder: Path) -> list[EmailMessage]:

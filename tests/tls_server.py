@@ -20,10 +20,10 @@ PUBLIC = "93.184.216.34"
 Answer = Callable[[socket.socket, bytes], None]
 
 
-def _certificate(folder: Path) -> tuple[Path, Path]:
-    """A certificate for HOST that vouches for itself, and its key."""
+def certificate(folder: Path, host: str = HOST) -> tuple[Path, Path]:
+    """A certificate for the host that vouches for itself, and its key."""
     key = ec.generate_private_key(ec.SECP256R1())
-    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, HOST)])
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, host)])
     now = datetime.datetime.now(datetime.UTC)
     made = (
         x509.CertificateBuilder()
@@ -33,7 +33,7 @@ def _certificate(folder: Path) -> tuple[Path, Path]:
         .serial_number(x509.random_serial_number())
         .not_valid_before(now - datetime.timedelta(days=1))
         .not_valid_after(now + datetime.timedelta(days=1))
-        .add_extension(x509.SubjectAlternativeName([x509.DNSName(HOST)]), critical=False)
+        .add_extension(x509.SubjectAlternativeName([x509.DNSName(host)]), critical=False)
         .add_extension(x509.BasicConstraints(ca=True, path_length=0), critical=True)
         .sign(key, hashes.SHA256())
     )
@@ -55,7 +55,7 @@ class TlsServer:
     """
 
     def __init__(self, folder: Path) -> None:
-        public, private = _certificate(folder)
+        public, private = certificate(folder)
         self._context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
         self._context.load_cert_chain(public, private)
         self.trusted = ssl.create_default_context(cafile=str(public))

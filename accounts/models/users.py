@@ -62,6 +62,10 @@ class User(AbstractBaseUser, PermissionsMixin):
     # Part of every session's hash: a higher number ends all sessions. See accounts.sessions.
     session_epoch = models.PositiveIntegerField(default=0, editable=False)
 
+    # No column: the id of the service token through which a program acts with this admin's rights
+    # in the present request; None where the person acts.
+    acts_through: int | None = None
+
     objects = UserManager()
     USERNAME_FIELD = "email"
     EMAIL_FIELD = "email"

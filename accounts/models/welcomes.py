@@ -19,11 +19,15 @@ class WelcomeQuerySet(models.QuerySet["Welcome"]):
 
 
 class Welcome(models.Model):
-    """An invitation by email to make an account, once. Only the digest of its secret is stored."""
+    """An invitation by email to one role, once. Only the digest of its secret is stored.
+
+    One link may invite to several roles, such as a guardian of two children: a row for each, with
+    the same digest. They are accepted together.
+    """
 
     email = AddressField()
     name = models.CharField(max_length=120)
-    secret_digest = models.CharField(max_length=64, unique=True)
+    secret_digest = models.CharField(max_length=64, db_index=True)
     as_admin = models.BooleanField(default=False)
     as_instructor = models.BooleanField(default=False)
     student = models.ForeignKey(

@@ -9,8 +9,11 @@ from bookings.access.bookings import (
     access_own_booking,
     access_wrap_up,
     bookings_of,
+    live_place,
 )
 from bookings.access.busy import access_busy_calendar, access_busy_person
+from bookings.access.cover_questions import access_cover_question, cover_questions_of
+from bookings.access.exchanges import access_exchange_move, exchange_moves_of
 from bookings.access.feeds import access_feed
 from bookings.access.instructors import (
     access_days_away,
@@ -19,8 +22,10 @@ from bookings.access.instructors import (
     instructor_of,
     require_instructor,
 )
-from bookings.access.intakes import hurts_for, is_family
+from bookings.access.intakes import hurts_for, is_family, reads_hurts_as
 from bookings.access.meetings import (
+    access_agenda,
+    access_group_to_wrap_up,
     access_meeting,
     access_roster_feed,
     access_taught_meeting,
@@ -34,6 +39,7 @@ from bookings.access.my_students import (
     students_listed,
 )
 from bookings.access.notes import (
+    NOTES_STAY,
     access_assessment,
     history_relation,
     knows_student,
@@ -46,7 +52,10 @@ from bookings.access.notes import (
     require_assessor,
 )
 from bookings.access.offerings import access_offering
+from bookings.access.owed import access_owed_lesson, owed_lessons_of
+from bookings.access.plans import access_plan, plans_of, whose_plan
 from bookings.access.practice import access_practising
+from bookings.access.privacy import access_own_data, find_own_data, may_approve, whose_data
 from bookings.access.proposed_times import (
     access_proposal,
     access_proposal_to_answer,
@@ -55,13 +64,17 @@ from bookings.access.proposed_times import (
     proposals_of,
 )
 from bookings.access.refusals import not_there, require_admin
+from bookings.access.service_tokens import is_program, program_of, service_token_of
+from bookings.access.statements import access_statement, statements_of
 from bookings.access.students import (
     access_student,
     acts_for,
     name_for,
     named_like,
+    names_in_a_room,
     own_students,
     student_among,
+    students_named,
     students_near,
 )
 from bookings.access.taught import (
@@ -75,28 +88,37 @@ from bookings.access.terms import access_term
 from bookings.access.weekly import access_own_weekly_place, weekly_places_of
 
 __all__ = [
+    "NOTES_STAY",
+    "access_agenda",
     "access_assessment",
     "access_booking",
     "access_booking_to_move",
     "access_brief",
     "access_busy_calendar",
     "access_busy_person",
+    "access_cover_question",
     "access_days_away",
+    "access_exchange_move",
     "access_extra_hours",
     "access_feed",
+    "access_group_to_wrap_up",
     "access_instructor",
     "access_list_of",
     "access_listed_student",
     "access_meeting",
     "access_move_request",
     "access_offering",
+    "access_owed_lesson",
     "access_own_booking",
+    "access_own_data",
     "access_own_weekly_place",
+    "access_plan",
     "access_practising",
     "access_proposal",
     "access_proposal_to_answer",
     "access_proposal_to_withdraw",
     "access_roster_feed",
+    "access_statement",
     "access_student",
     "access_student_to_book",
     "access_taught_meeting",
@@ -106,11 +128,17 @@ __all__ = [
     "acts_as_school",
     "acts_for",
     "bookings_of",
+    "cover_questions_of",
+    "exchange_moves_of",
+    "find_own_data",
     "history_relation",
     "hurts_for",
     "instructor_of",
     "is_family",
+    "is_program",
     "knows_student",
+    "live_place",
+    "may_approve",
     "may_assess",
     "may_assess_in",
     "may_propose",
@@ -120,19 +148,29 @@ __all__ = [
     "move_requests_seen",
     "name_for",
     "named_like",
+    "names_in_a_room",
     "not_there",
     "notes_of_instructor",
+    "owed_lessons_of",
     "own_students",
+    "plans_of",
+    "program_of",
     "proposals_of",
     "readable_before",
     "reading_relation",
     "reading_relations",
+    "reads_hurts_as",
     "require_admin",
     "require_assessor",
     "require_instructor",
     "require_oneself",
+    "service_token_of",
+    "statements_of",
     "student_among",
     "students_listed",
+    "students_named",
     "students_near",
     "weekly_places_of",
+    "whose_data",
+    "whose_plan",
 ]

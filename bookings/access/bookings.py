@@ -40,6 +40,22 @@ def access_booking(
     return found
 
 
+def live_place(
+    user: User,
+    meeting_id: int,
+    *,
+    booking_id: int | None = None,
+    student_id: int | None = None,
+    now: datetime,
+) -> Booking | None:
+    """The live place in this meeting that a booking or a student names; None for one that this
+    person may not see, or that has gone.
+    """
+    rows = bookings_of(user, now=now).live().filter(meeting=meeting_id)
+    named = {"student": student_id} if booking_id is None else {"pk": booking_id}
+    return rows.filter(**named).first()
+
+
 def access_own_booking(
     user: User, booking_id: int, *, now: datetime, own: Sequence[Student] | None = None
 ) -> Booking:

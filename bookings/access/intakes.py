@@ -23,5 +23,13 @@ def hurts_for(user: User, booking: Booking, *, now: datetime) -> str:
     intake = getattr(booking, "intake", None)
     if intake is None or not intake.sealed_hurts:
         return ""
-    teaches = is_now(user, booking.meeting.instructor) and booking.standing == Standing.HELD
+    teaches = reads_hurts_as(user, booking) == "instructor"
     return intake.hurts if teaches or is_family(user, booking.student, now=now) else ""
+
+
+def reads_hurts_as(user: User, booking: Booking) -> str:
+    """In which relation somebody for whom `hurts_for` has a text reads it: "instructor" or
+    "family".
+    """
+    teaches = is_now(user, booking.meeting.instructor) and booking.standing == Standing.HELD
+    return "instructor" if teaches else "family"

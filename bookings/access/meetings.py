@@ -8,6 +8,7 @@ from accounts.models import User
 from bookings.access.instructors import is_now
 from bookings.access.refusals import not_there, require_admin
 from bookings.access.students import own_students
+from bookings.domain.vocabulary import Kind
 from bookings.models import ONE_ON_ONE, Booking, Meeting, MeetingQuerySet
 
 
@@ -52,6 +53,32 @@ def access_taught_meeting(user: User, meeting_id: int, *, now: datetime) -> Meet
     """A meeting whose roster and register this person may see. Refused("not-found")."""
     found = access_meeting(user, meeting_id, now=now)
     if not may_run(user, found):
+        raise not_there()
+    return found
+
+
+def access_agenda(user: User, meeting_id: int, *, now: datetime) -> Meeting:
+    """A masterclass whose order of players this person may read: one who runs it or, for a place
+    that is held, the family. Refused("not-found").
+    """
+    found = access_meeting(user, meeting_id, now=now)
+    if found.offering.kind != Kind.MASTERCLASS:
+        raise not_there()
+    held = Booking.objects.in_meetings([found]).held()
+    if may_run(user, found) or held.filter(student__in=own_students(user, now=now)).exists():
+        return found
+    raise not_there()
+
+
+def access_group_to_wrap_up(user: User, meeting_id: int) -> Meeting:
+    """A group meeting or masterclass that this person wraps up: only as its instructor.
+
+    Refused("not-found").
+    """
+    rows = Meeting.objects.not_proposed().exclude(offering__kind__in=ONE_ON_ONE)
+    mine = rows.filter(instructor__user=user, instructor__is_active=True, pk=meeting_id)
+    found = mine.select_related("offering", "instructor__user").first()
+    if found is None:
         raise not_there()
     return found
 

@@ -26,13 +26,15 @@ def access_list_of(user: User, instructor_id: int | None = None) -> Instructor |
     return access_instructor(user, instructor_id)
 
 
-def students_listed(instructor: Instructor | None, *, now: datetime) -> QuerySet[Student]:
-    """Those who learn here, by name: all for None, else the instructor's own.
+def students_listed(
+    instructor: Instructor | None, *, active: bool = True, now: datetime
+) -> QuerySet[Student]:
+    """Those who learn here, or who have left, by name: all for None, else the instructor's own.
 
     These are their regular students and whoever has or had a place with them, ahead or in the last
     400 days.
     """
-    rows = Student.objects.filter(is_active=True).select_related("user")
+    rows = Student.objects.filter(is_active=active).select_related("user")
     if instructor is None:
         return rows
     held = Booking.objects.held().taught_by(instructor).ending_after(now - STAYS)
@@ -41,8 +43,14 @@ def students_listed(instructor: Instructor | None, *, now: datetime) -> QuerySet
 
 
 def access_listed_student(user: User, student_id: int, *, now: datetime) -> Student:
-    """One of the students that this person may list. Refused: "not-allowed", "not-found"."""
-    rows = students_listed(access_list_of(user), now=now)
+    """One of the students that this person may list; for an admin also one who has left.
+
+    Refused: "not-allowed", "not-found".
+    """
+    whose = access_list_of(user)
+    rows = students_listed(whose, now=now)
+    if whose is None:
+        rows = rows | students_listed(None, active=False, now=now)
     found = rows.filter(pk=student_id).first()
     if found is None:
         raise not_there()

@@ -14,7 +14,9 @@ from bookings.models import ProposedTimes, ProposedTimesQuerySet
 
 def proposals_of(user: User, *, now: datetime) -> ProposedTimesQuerySet:
     """Proposals to students for whom this person acts, and those they made; an admin sees all."""
-    rows = ProposedTimes.objects.select_related("student__user", "offering", "instructor__user")
+    rows = ProposedTimes.objects.select_related(
+        "student__user", "offering", "instructor__user", "instructor__week"
+    )
     if user.is_staff:
         return rows
     mine = Q(instructor__user=user, instructor__is_active=True)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -54,6 +55,16 @@ def name_for(reader: User, student: Student, now: datetime) -> str:
     return student.first_name
 
 
+def names_in_a_room(students: Iterable[Student], now: datetime) -> dict[int, str]:
+    """How the people of one meeting are named to each other, by id: first names where a minor is
+    among them.
+    """
+    people = list(students)
+    if any(is_child(student, now) for student in people):
+        return {student.pk: student.first_name for student in people}
+    return {student.pk: student.full_name for student in people}
+
+
 def named_like(user: User, words: str, *, now: datetime) -> Q:
     """Students in whose name stands each of these words, as far as this person knows the name.
 
@@ -64,6 +75,11 @@ def named_like(user: User, words: str, *, now: datetime) -> Q:
     for word in words.split()[:WORDS]:
         found &= named_to_admins(word) if user.is_staff else _known_to_all(word, now.date())
     return found
+
+
+def students_named(user: User, words: str, *, now: datetime) -> QuerySet[Student, Any]:
+    """The ids of the students whom these words find for this person, to filter other rows by."""
+    return Student.objects.filter(named_like(user, words, now=now)).order_by().values("pk")
 
 
 def named_to_admins(word: str) -> Q:

@@ -1,5 +1,6 @@
 """The students whom an instructor teaches, for whom they may book, move and propose times."""
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from django.db.models import Q, QuerySet
@@ -74,15 +75,21 @@ def access_student_to_book(
 
 
 def access_booking_to_move(
-    user: User, booking_id: int, *, instructor_id: int | None = None, now: datetime
+    user: User,
+    booking_id: int,
+    *,
+    instructor_id: int | None = None,
+    now: datetime,
+    own: Sequence[Student] | None = None,
 ) -> Booking:
     """A booking that this person may move: the family's, or a one-on-one that they teach.
 
-    Refused: "not-found"; "not-allowed" for the instructor of a group meeting, and for one who moves
-    a lesson to anybody but themselves (`instructor_id`).
+    `own` are the students they act for, where the caller has read them. Refused: "not-found";
+    "not-allowed" for the instructor of a group meeting, and for one who moves a lesson to anybody
+    but themselves (`instructor_id`).
     """
-    found = access_booking(user, booking_id, now=now)
-    if acts_for(user, found.student_id, now=now):
+    found = access_booking(user, booking_id, now=now, own=own)
+    if acts_for(user, found.student_id, now=now, own=own):
         return found
     if not (is_now(user, found.meeting.instructor) and found.meeting.offering.is_one_on_one):
         raise Refused(

@@ -29,6 +29,19 @@ class LookOnly(admin.ModelAdmin):
         return False
 
 
+class LookOnlyRows(admin.TabularInline):
+    """Rows to read beside the row that they belong to."""
+
+    extra = 0
+    can_delete = False
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+
 def each_row(
     request: HttpRequest,
     rows: Iterable[Any],

@@ -1,6 +1,7 @@
 """Meetings, bookings and requests to move."""
 
 from datetime import datetime
+from typing import Any
 
 from django.contrib import admin
 from django.db.models import Model, QuerySet
@@ -10,7 +11,7 @@ from accounts.models import User
 from bookings.admin.looking import LookOnly, ask_why, each_row
 from bookings.domain.errors import Refused
 from bookings.domain.retiming import Clash
-from bookings.models import Booking, Meeting, MoveRequest
+from bookings.models import Booking, Exchange, ExchangeMove, Meeting, MoveRequest, ProposedTimes
 from bookings.operations.calling_off import call_off
 from bookings.operations.places import leave_place
 from bookings.operations.retiming import clear_flag
@@ -115,3 +116,41 @@ class MoveRequestAdmin(LookOnly):
     list_display = ["asked_at", "booking", "starts_at", "asked_by", "state", "answered_at"]
     list_filter = ["state"]
     list_select_related = ["booking__student__user", "booking__meeting__offering", "asked_by"]
+
+
+@admin.register(ProposedTimes)
+class ProposedTimesAdmin(LookOnly):
+    """What is proposed to whom. The times themselves are bookings and meetings."""
+
+    list_display = ["student", "offering", "instructor", "made_at", "answer_by", "ended_why"]
+    list_filter = ["ended_why"]
+    list_select_related = ["student__user", "offering", "instructor__user"]
+
+
+class ExchangeMoveInline(admin.TabularInline):
+    """What each family of an exchange is asked, and when it said yes."""
+
+    model = ExchangeMove
+    extra = 0
+    can_delete = False
+
+    def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: Any = None) -> bool:
+        return False
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[ExchangeMove]:
+        people = ("offering", "student__user")
+        joined = [f"{place}__{of}" for place in ("place", "takes") for of in people]
+        return super().get_queryset(request).select_related(*joined)
+
+
+@admin.register(Exchange)
+class ExchangeAdmin(LookOnly):
+    """Exchanges of weekly places: families answer them."""
+
+    list_display = ["term", "answer_by", "ended_at", "ended_why"]
+    list_filter = ["ended_why"]
+    list_select_related = ["term"]
+    inlines = [ExchangeMoveInline]

@@ -55,7 +55,7 @@ class FeedAdmin(LookOnly):
 
 @admin.register(AuditRow)
 class AuditAdmin(LookOnly):
-    list_display = ["at", "actor", "verb", "thing", "thing_id", "fields", "reason"]
+    list_display = ["at", "actor_name", "verb", "thing", "thing_id", "fields", "reason"]
     list_filter = ["verb", "thing"]
-    list_select_related = ["actor"]
+    list_select_related = ["actor", "token", "why"]
     date_hierarchy = "at"

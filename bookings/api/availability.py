@@ -18,6 +18,7 @@ from bookings.api.time_fields import WEEKDAYS, Clock
 from bookings.api.views import ApiView, body
 from bookings.calendars.availability import MOST_BYTES
 from bookings.domain.proposals import Proposal
+from bookings.domain.scopes import PEOPLE
 from bookings.queries.availability import hours_file, proposal_from
 
 
@@ -28,6 +29,7 @@ class HoursFile(ApiView):
 
     @operation(
         "hours_file",
+        scope=PEOPLE,
         headers=("Content-Disposition",),
         refused=(403, 404),
         parameters=[InstructorAsked],
@@ -104,7 +106,13 @@ class HoursProposal(ApiView):
 
     bodies = {"POST"}
 
-    @operation("propose_hours", refused=(404,), request=ProposalForm, responses=ProposalOutput)
+    @operation(
+        "propose_hours",
+        scope=PEOPLE,
+        refused=(404,),
+        request=ProposalForm,
+        responses=ProposalOutput,
+    )
     def post(self, request: Request) -> Response:
         sent = body(request, ProposalForm)
         instructor = asked_instructor(request, sent.get("instructor"))

@@ -6,7 +6,7 @@ from rest_framework import serializers
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import name_for
+from bookings.access import is_program, name_for
 from bookings.api.fields import AskedId, Id, Line, Strict, Text, Whole
 from bookings.api.meeting_serializers import MeetingTimes, join_address_for
 from bookings.api.output import Output, Utc, local, paged
@@ -33,7 +33,9 @@ class IntakeOutput(Output):
 
 class BookingOutput(MeetingTimes):
     """A student's place in a meeting. Until `cancel_by` it can be cancelled free of charge; an
-    offer waits until `answer_by`. What the school booked can be declined until `decline_by`."""
+    offer waits until `answer_by`. What the school booked can be declined until `decline_by`. By
+    `leaves_by` the turn of a player in a masterclass has to be over. `makes_up` is the owed lesson
+    that it settles. A service token is not shown the `intake`."""
 
     wire = {"place_kind": "as"}
     id = serializers.IntegerField()
@@ -51,6 +53,8 @@ class BookingOutput(MeetingTimes):
     cancel_by = Utc()
     answer_by = Utc(allow_null=True)
     decline_by = Utc(allow_null=True)
+    leaves_by = Utc(allow_null=True)
+    makes_up = serializers.IntegerField(source="makes_up_id", allow_null=True)
     booked_at = Utc()
     ended_at = Utc(allow_null=True)
     ended_reason = serializers.ChoiceField(
@@ -81,7 +85,7 @@ class BookingOutput(MeetingTimes):
         return str(mark.attendance) if mark else None
 
     def get_intake(self, booking: Booking) -> Intake | None:
-        return getattr(booking, "intake", None)
+        return None if is_program(self.reader) else getattr(booking, "intake", None)
 
 
 BOOKING_PAGE = paged(BookingOutput)
@@ -111,7 +115,8 @@ class IntakeForm(Strict):
 class SlotForm(Strict):
     """A one-on-one at a start; guardians, admins and the student's instructor name the student.
 
-    `starts_at` carries its offset, or is a wall time of the `time_zone` named with it.
+    `starts_at` carries its offset, or is a wall time of the `time_zone` named with it. It makes up
+    the `owed_lesson`, if it names one.
     """
 
     offering = Id()
@@ -120,6 +125,7 @@ class SlotForm(Strict):
     time_zone = Zone(required=False)
     intake = IntakeForm(required=False)
     student = Id(required=False)
+    owed_lesson = Id(required=False)
 
 
 class PlaceForm(Strict):
@@ -137,12 +143,28 @@ BOOKING = EitherForm("BookingForm", "meeting", PlaceForm, SlotForm)
 
 
 class BookingsAsked(PageAsked):
-    """Filters: bookings that start in [from, to), of one student, in one standing."""
+    """Bookings that start in [from, to), of one student, instructor, offering or meeting, in one
+    standing.
+    """
 
     wire = {"since": "from", "until": "to"}
+    order = ("starts_at", "id")
+    in_order = "By start, the earliest first."
+    narrows = {
+        "standing": "standing",
+        "student": "student",
+        "instructor": "meeting__instructor",
+        "offering": "meeting__offering",
+        "meeting": "meeting",
+        "since": "starts_at__gte",
+        "until": "starts_at__lt",
+    }
     standing = serializers.ChoiceField(
         choices=[standing.value for standing in Standing], required=False
     )
     student = AskedId(required=False)
+    instructor = AskedId(required=False)
+    offering = AskedId(required=False)
+    meeting = AskedId(required=False)
     since = InstantOrDay(required=False)
     until = InstantOrDay(required=False)

@@ -1,6 +1,7 @@
 """Bookings: list, read, book, and the meeting as a calendar file."""
 
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.db.models import QuerySet
@@ -17,6 +18,7 @@ from bookings.api.door import Result, answered
 from bookings.api.named import (
     named_learner,
     named_meeting,
+    named_owed_lesson,
     named_student,
     open_offering,
     pointing_at,
@@ -25,16 +27,16 @@ from bookings.api.operation import operation
 from bookings.api.paging import page
 from bookings.api.slot_serializers import shown_slots
 from bookings.api.slots import near_start
-from bookings.api.time_fields import as_instant, start_instant
+from bookings.api.time_fields import start_instant
 from bookings.api.views import ApiView, asked, me
 from bookings.domain.errors import Refused
+from bookings.domain.scopes import Scope
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.models import Booking
 from bookings.operations.first_look import book_start
 from bookings.operations.intakes import IntakeText
 from bookings.operations.places import book_place
 from bookings.queries.calendars import meeting_file
-from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import StartRefused
 
 
@@ -44,28 +46,18 @@ class Bookings(ApiView):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("bookings", parameters=[BookingsAsked], responses=BOOKING_PAGE)
+    @operation(
+        "bookings", scope=Scope.READ_CALENDAR, parameters=[BookingsAsked], responses=BOOKING_PAGE
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, BookingsAsked), me(request)
-        rows = seen_bookings(user)
-        if "standing" in wanted:
-            rows = rows.filter(standing=wanted["standing"])
-        if "student" in wanted:
-            rows = rows.filter(student=wanted["student"])
-        if "since" in wanted:
-            rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
-        if "until" in wanted:
-            rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
-        return page(
-            request,
-            self,
-            rows,
-            ("starts_at", "id"),
-            lambda found: BookingOutput.of_all(found, reader=user),
-        )
+        rows = BookingsAsked.narrowed(seen_bookings(user), wanted, user)
+        shown = partial(BookingOutput.of_all, reader=user)
+        return page(request, BookingsAsked, rows, shown)
 
     @operation(
         "book",
+        scope=Scope.WRITE_BOOKINGS,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=BOOKING.described,
@@ -84,8 +76,8 @@ class Bookings(ApiView):
 
 
 def _book_start(user: User, sent: dict[str, Any], starts_at: datetime, now: datetime) -> Result:
-    student, offerings = named_learner(user, sent, now=now), open_offerings()
-    offering = open_offering(sent["offering"], offerings)
+    student, offering = named_learner(user, sent, now=now), open_offering(sent["offering"])
+    owed = named_owed_lesson(user, sent, now=now) if "owed_lesson" in sent else None
     with pointing_at("instructor"):
         booking = book_start(
             actor=user,
@@ -94,7 +86,7 @@ def _book_start(user: User, sent: dict[str, Any], starts_at: datetime, now: date
             instructor_id=sent["instructor"],
             starts_at=starts_at,
             intake=IntakeText(**sent["intake"]) if "intake" in sent else None,
-            offerings=offerings,
+            owed=owed,
             now=now,
         )
     return booking_result(booking, user, status=201)
@@ -112,7 +104,7 @@ def _near(
         starts_at,
         now=now,
         instructor_id=sent["instructor"],
-        time_zone=user.zone,
+        user=user,
     )
 
 
@@ -130,7 +122,7 @@ def _book_place(user: User, sent: dict[str, Any], now: datetime) -> Result:
 class OneBooking(ApiView):
     """One booking."""
 
-    @operation("booking", headers=("ETag",), responses=BookingOutput)
+    @operation("booking", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=BookingOutput)
     def get(self, request: Request, pk: int) -> Response:
         booking = access.access_booking(me(request), pk, now=clock.now())
         return Response(
@@ -144,6 +136,7 @@ class Invitation(ApiView):
 
     @operation(
         "invitation",
+        scope=Scope.READ_CALENDAR,
         headers=("Content-Disposition",),
         refused=(409,),
         responses={(200, "text/calendar"): str},

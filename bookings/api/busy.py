@@ -4,7 +4,7 @@ Each is an https address or the text of an .ics file. Only its times are kept. A
 secret of another service, so no answer holds more of it than the host.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
@@ -12,7 +12,7 @@ from django.http import HttpResponseBase
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Instructor, User
+from accounts.models import User
 from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.booking_serializers import BookingOutput
@@ -29,9 +29,10 @@ from bookings.api.meeting_serializers import shown_meetings
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.inbound.addresses import read_address
 from bookings.inbound.expanding import MOST_BYTES
-from bookings.models import Booking, BusyCalendar, Meeting
+from bookings.models import BusyCalendar
 from bookings.operations.busy import (
     add_address,
     add_file,
@@ -40,7 +41,7 @@ from bookings.operations.busy import (
     rename_calendar,
 )
 from bookings.operations.busy_reading import read_file
-from bookings.queries.busy import Person, calendars_of, clashing_bookings, clashing_meetings
+from bookings.queries.busy import Person, busy_time_of
 
 MOST_SENT = (
     MOST_BYTES + MOST_BYTES // 2
@@ -63,18 +64,24 @@ class BusyCalendars(ApiView):
             plain._body = plain.read(MOST_SENT)
         super().initial(request, *args, **kwargs)
 
-    @operation("busy_calendars", refused=(403, 404), parameters=[PersonAsked], responses=BusyList)
+    @operation(
+        "busy_calendars",
+        scope=PEOPLE,
+        refused=(403, 404),
+        parameters=[PersonAsked],
+        responses=BusyList,
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, PersonAsked), me(request)
         if user.is_staff and "instructor" in wanted:
             instructor = named_time(user, wanted)
             if instructor.user_id != user.pk:
-                return Response(_listed(request, [], instructor))
-        person = _named_person(user, wanted)
-        return Response(_listed(request, calendars_of(person), person))
+                return Response(_listed(request, instructor, with_calendars=False))
+        return Response(_listed(request, _named_person(user, wanted)))
 
     @operation(
         "add_busy_calendar",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404,),
         request=ADDED.described,
@@ -115,13 +122,17 @@ class OneBusyCalendar(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED, "DELETE": NEEDED}
 
-    @operation("busy_calendar", headers=("ETag",), responses=BusyCalendarOutput)
+    @operation("busy_calendar", scope=PEOPLE, headers=("ETag",), responses=BusyCalendarOutput)
     def get(self, request: Request, pk: int) -> Response:
         calendar = access.access_busy_calendar(me(request), pk, now=clock.now())
         return Response(BusyCalendarOutput.of(calendar), headers=_tag(calendar))
 
     @operation(
-        "rename_busy_calendar", headers=("ETag",), request=BusyChange, responses=BusyCalendarOutput
+        "rename_busy_calendar",
+        scope=PEOPLE,
+        headers=("ETag",),
+        request=BusyChange,
+        responses=BusyCalendarOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         sent = body(request, BusyChange)
@@ -135,7 +146,7 @@ class OneBusyCalendar(ApiView):
 
         return answered(request, act)
 
-    @operation("remove_busy_calendar", responses={204: None})
+    @operation("remove_busy_calendar", scope=PEOPLE, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             calendar, version = _own(request, pk)
@@ -155,7 +166,11 @@ class RefreshingBusyCalendar(ApiView):
     throttle_scope = "busy-calendars"
 
     @operation(
-        "refresh_busy_calendar", headers=("ETag",), request=None, responses=BusyCalendarOutput
+        "refresh_busy_calendar",
+        scope=PEOPLE,
+        headers=("ETag",),
+        request=None,
+        responses=BusyCalendarOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
@@ -183,19 +198,13 @@ def _own(request: Request, pk: int) -> tuple[BusyCalendar, int | None]:
     return calendar, version_asked(request, "busy-calendar", pk, calendar.version)
 
 
-def _listed(
-    request: Request, calendars: Sequence[BusyCalendar] | Any, person: Person
-) -> dict[str, Any]:
-    user, now = me(request), clock.now()
-    meetings, bookings = list[Meeting](), list[Booking]()
-    if isinstance(person, Instructor):
-        meetings = clashing_meetings(person, now)
-    else:
-        bookings = clashing_bookings(person, now)
+def _listed(request: Request, person: Person, *, with_calendars: bool = True) -> dict[str, Any]:
+    user = me(request)
+    found = busy_time_of(person, with_calendars=with_calendars, now=clock.now())
     return {
-        "results": BusyCalendarOutput.of_all(calendars),
-        "clashing_meetings": shown_meetings(meetings, user),
-        "clashing_bookings": BookingOutput.of_all(bookings, reader=user),
+        "results": BusyCalendarOutput.of_all(found.calendars),
+        "clashing_meetings": shown_meetings(found.meetings, user),
+        "clashing_bookings": BookingOutput.of_all(found.bookings, reader=user),
     }
 
 

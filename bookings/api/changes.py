@@ -12,16 +12,18 @@ from bookings.api.bookings import booking_result
 from bookings.api.conditions import NEEDED, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Strict
-from bookings.api.named import named_instructor, named_meeting
+from bookings.api.named import named_instructor, named_meeting, pointing_at
 from bookings.api.operation import operation
 from bookings.api.slots import near_start
 from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, me
 from bookings.domain.errors import Refused
+from bookings.domain.scopes import Scope
 from bookings.models import Booking
 from bookings.operations.booking import cancel_slot, move_slot
 from bookings.operations.declining import decline_booking
+from bookings.operations.moving import move_pair
 from bookings.operations.places import leave_place, move_place
 
 
@@ -42,6 +44,7 @@ class Cancelling(ApiView):
 
     @operation(
         "cancel_booking",
+        scope=Scope.WRITE_BOOKINGS,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
@@ -67,6 +70,7 @@ class Declining(ApiView):
 
     @operation(
         "decline_booking",
+        scope=Scope.WRITE_BOOKINGS,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
@@ -84,11 +88,16 @@ class Declining(ApiView):
 
 
 class StartForm(Strict):
-    """A one-on-one to another start, as for booking."""
+    """A one-on-one to another start, as for booking.
+
+    `with_sibling` is the booking of a sibling's lesson right before or after it, with the same
+    instructor: it moves by the same step, or neither moves.
+    """
 
     starts_at = Instant(wall=True)
     time_zone = Zone(required=False)
     instructor = Id(required=False)
+    with_sibling = Id(required=False)
 
 
 class MeetingNamed(Strict):
@@ -113,6 +122,7 @@ class Moving(ApiView):
 
     @operation(
         "move_booking",
+        scope=Scope.WRITE_BOOKINGS,
         headers=("ETag", "Location"),
         refused=(409,),
         request=MOVE.described,
@@ -132,7 +142,7 @@ class Moving(ApiView):
                 starts_at,
                 now=now,
                 instructor_id=sent.get("instructor", booking.meeting.instructor_id),
-                time_zone=user.zone,
+                user=user,
             )
 
         return answered(
@@ -143,20 +153,23 @@ class Moving(ApiView):
 def _to_start(
     request: Request, pk: int, sent: dict[str, Any], starts_at: datetime, now: datetime
 ) -> Result:
-    booking = access.access_booking_to_move(
-        me(request), pk, instructor_id=sent.get("instructor"), now=now
-    )
-    version = version_asked(request, "booking", pk, booking.version)
-    instructor = named_instructor(sent["instructor"]) if "instructor" in sent else None
-    moved = move_slot(
-        actor=me(request),
-        booking=booking,
-        starts_at=starts_at,
-        instructor=instructor,
-        version=version,
-        now=now,
-    )
-    return booking_result(moved, me(request))
+    user, instructor_id = me(request), sent.get("instructor")
+    booking = access.access_booking_to_move(user, pk, instructor_id=instructor_id, now=now)
+    asked: dict[str, Any] = {
+        "actor": user,
+        "booking": booking,
+        "starts_at": starts_at,
+        "version": version_asked(request, "booking", pk, booking.version),
+        "instructor": named_instructor(instructor_id) if instructor_id is not None else None,
+        "now": now,
+    }
+    if "with_sibling" not in sent:
+        return booking_result(move_slot(**asked), user)
+    with pointing_at("with_sibling"):
+        sibling = access.access_booking_to_move(
+            user, sent["with_sibling"], instructor_id=instructor_id, now=now
+        )
+    return booking_result(move_pair(**asked, sibling=sibling), user)
 
 
 def _to_meeting(request: Request, pk: int, sent: dict[str, Any], now: datetime) -> Result:

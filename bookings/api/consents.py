@@ -10,11 +10,13 @@ from rest_framework.response import Response
 from accounts.models import Guardianship
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import Strict, TrueOrFalse
+from bookings.api.fields import AskedId, Strict, TrueOrFalse
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc, listed
+from bookings.api.output import Output, Utc, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.references import a_student
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.guardians import withdraw_consent
 from bookings.queries.guardians import guardianships_of, own_guardianship
 
@@ -31,18 +33,31 @@ class ConsentOutput(Output):
         return row.consent_wording or None
 
 
+class ConsentsAsked(PageAsked):
+    """The one of one child."""
+
+    order = ("id",)
+    in_order = "In the order in which you became their guardian."
+    narrows = {"student": "student"}
+    student = AskedId(required=False)
+
+
 class Consents(ApiView):
     """Your own, whether given or not."""
 
-    @operation("consents", responses=listed(ConsentOutput))
+    queries = {"GET"}
+
+    @operation("consents", scope=PEOPLE, parameters=[ConsentsAsked], responses=paged(ConsentOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": ConsentOutput.of_all(guardianships_of(me(request)))})
+        wanted, user = asked(request, ConsentsAsked), me(request)
+        rows = ConsentsAsked.narrowed(guardianships_of(user), wanted, user)
+        return page(request, ConsentsAsked, rows, ConsentOutput.of_all)
 
 
 class OneConsent(ApiView):
     """Your consent to live lessons of one child."""
 
-    @operation("consent", headers=("ETag",), responses=ConsentOutput)
+    @operation("consent", scope=PEOPLE, headers=("ETag",), responses=ConsentOutput)
     def get(self, request: Request, pk: int) -> Response:
         shown = ConsentOutput.of(own_guardianship(me(request), pk))
         return Response(shown, headers={"ETag": etag_of("consent", pk, shown)})
@@ -69,6 +84,7 @@ class WithdrawingConsent(ApiView):
 
     @operation(
         "withdraw_consent",
+        scope=PEOPLE,
         headers=("ETag",),
         refused=(409,),
         request=WithdrawalForm,

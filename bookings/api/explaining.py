@@ -16,6 +16,7 @@ from bookings.api.problem_schemas import CODE_CHOICES
 from bookings.api.references import OfferingNamed
 from bookings.api.time_fields import Instant, Zone
 from bookings.api.views import ApiView, asked, me
+from bookings.domain.scopes import Scope
 from bookings.domain.slots import Reason
 from bookings.models import Meeting, Offering
 from bookings.queries.explaining import explained
@@ -66,7 +67,7 @@ class Explanation(serializers.Serializer):
     """Whether the start is offered.
 
     If it is, `fit` and `fit_reasons` say how well it suits. Without a student they are null and
-    empty.
+    empty. A start at an hour marked `never` can be booked, though no list of slots has it.
     """
 
     starts_at = serializers.DateTimeField()
@@ -85,7 +86,13 @@ class Explaining(ApiView):
 
     queries = {"GET"}
 
-    @operation("explain_slot", refused=(403, 404), parameters=[ExplainAsked], responses=Explanation)
+    @operation(
+        "explain_slot",
+        scope=Scope.READ_CALENDAR,
+        refused=(403, 404),
+        parameters=[ExplainAsked],
+        responses=Explanation,
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, ExplainAsked), me(request)
         instructor = named_instructor(wanted["instructor"])

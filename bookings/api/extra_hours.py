@@ -11,13 +11,16 @@ from bookings import access
 from bookings.api.addresses import location
 from bookings.api.conditions import HONOURED, etag, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import Id, Strict
-from bookings.api.hours import InstructorAsked, asked_instructor
+from bookings.api.fields import AskedId, Id, Strict
+from bookings.api.hours import asked_instructor
+from bookings.api.named import named_time
 from bookings.api.operation import operation
-from bookings.api.output import Output, ZoneName, listed
+from bookings.api.output import Output, ZoneName, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.references import an_instructor
 from bookings.api.time_fields import Day, WindowTime, Zone
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import ExtraHours
 from bookings.operations.hours import add_extra_hours, remove_extra_hours
 from bookings.queries.teaching import zone_of_hours
@@ -44,6 +47,14 @@ class ExtraHoursOutput(Output):
     time_zone = ZoneName()
 
 
+class ExtraHoursAsked(PageAsked):
+    """The instructor whose time is meant; the caller where left out."""
+
+    order = ("on", "opens", "id")
+    in_order = "By day and time of day."
+    instructor = AskedId(required=False)
+
+
 class AllExtraHours(ApiView):
     """One-off windows beside the weekly ones."""
 
@@ -52,16 +63,19 @@ class AllExtraHours(ApiView):
 
     @operation(
         "extra_hours",
+        scope=Scope.READ_CALENDAR,
         refused=(403, 404),
-        parameters=[InstructorAsked],
-        responses=listed(ExtraHoursOutput),
+        parameters=[ExtraHoursAsked],
+        responses=paged(ExtraHoursOutput),
     )
     def get(self, request: Request) -> Response:
-        rows = asked_instructor(request).extra_hours.all()
-        return Response({"results": ExtraHoursOutput.of_all(rows)})
+        wanted = asked(request, ExtraHoursAsked)
+        rows = named_time(me(request), wanted).extra_hours.select_related("instructor__user")
+        return page(request, ExtraHoursAsked, rows, ExtraHoursOutput.of_all)
 
     @operation(
         "add_extra_hours",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=ExtraHoursForm,
@@ -91,12 +105,14 @@ class OneExtraHours(ApiView):
 
     if_match = {"DELETE": HONOURED}
 
-    @operation("extra_hours_one", headers=("ETag",), responses=ExtraHoursOutput)
+    @operation(
+        "extra_hours_one", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=ExtraHoursOutput
+    )
     def get(self, request: Request, pk: int) -> Response:
         extra = access.access_extra_hours(me(request), pk)
         return Response(ExtraHoursOutput.of(extra), headers=_tag(extra))
 
-    @operation("remove_extra_hours", responses={204: None})
+    @operation("remove_extra_hours", scope=PEOPLE, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             extra = access.access_extra_hours(me(request), pk)

@@ -18,9 +18,11 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
 from bookings.api.named import named_time, pointing_at
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc, listed
+from bookings.api.output import Output, Utc, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.references import an_instructor
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.domain.vocabulary import FeedKind
 from bookings.models import Feed, Meeting
 from bookings.operations.subscriptions import open_feed, renew_feed, revoke_feed
@@ -63,17 +65,30 @@ class OpenedFeed(FeedOutput):
         return f"{settings.BASE_URL}/calendar/{self.context['secret']}.ics"
 
 
+class FeedsAsked(PageAsked):
+    """Those of one kind."""
+
+    order = ("id",)
+    in_order = "The oldest comes first."
+    narrows = {"kind": "kind"}
+    kind = serializers.ChoiceField([kind.value for kind in FeedKind], required=False)
+
+
 class Feeds(ApiView):
     """One's own subscriptions."""
 
+    queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("feeds", responses=listed(FeedOutput))
+    @operation("feeds", scope=PEOPLE, parameters=[FeedsAsked], responses=paged(FeedOutput))
     def get(self, request: Request) -> Response:
-        return Response({"results": FeedOutput.of_all(feeds_of(me(request)))})
+        wanted = asked(request, FeedsAsked)
+        rows = FeedsAsked.narrowed(feeds_of(me(request)), wanted, me(request))
+        return page(request, FeedsAsked, rows, FeedOutput.of_all)
 
     @operation(
         "open_feed",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=FeedForm,
@@ -101,12 +116,12 @@ class OneFeed(ApiView):
 
     if_match = {"DELETE": NEEDED}
 
-    @operation("feed", headers=("ETag",), responses=FeedOutput)
+    @operation("feed", scope=PEOPLE, headers=("ETag",), responses=FeedOutput)
     def get(self, request: Request, pk: int) -> Response:
         feed = access.access_feed(me(request), pk)
         return Response(FeedOutput.of(feed), headers=_tag(feed))
 
-    @operation("revoke_feed", responses={204: None})
+    @operation("revoke_feed", scope=PEOPLE, responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             feed, version = _own(request, pk)
@@ -123,6 +138,7 @@ class RenewingFeed(ApiView):
 
     @operation(
         "renew_feed",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,

@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from typing import Any, ClassVar
 
+from drf_spectacular.drainage import set_override
 from rest_framework import serializers
 
 # C0 and C1 controls except tab and newline, the line separators at which some readers break, the
@@ -97,6 +98,36 @@ class Whole(serializers.IntegerField):
         return number
 
 
+class Stepped(Whole):
+    """A multiple of `step` between two numbers, both included."""
+
+    step = 1
+    default_error_messages = {"step": "Send a multiple of {step}."}
+
+    def __init__(self, least: int, most: int, **options: Any) -> None:
+        super().__init__(min_value=least, max_value=most, **options)
+        shape = {"type": "integer", "minimum": least, "maximum": most, "multipleOf": self.step}
+        set_override(self, "field", shape)
+
+    def to_internal_value(self, data: Any) -> int:
+        number = super().to_internal_value(data)
+        if number % self.step:
+            self.fail("step", step=self.step)
+        return number
+
+
+class FiveMinutes(Stepped):
+    """So many minutes, in steps of five."""
+
+    step = 5
+
+
+class TwoWeeks(Stepped):
+    """So many weeks, in steps of two."""
+
+    step = 2
+
+
 class Id(Whole):
     """The id of something."""
 
@@ -119,6 +150,22 @@ class AskedId(AskedWhole):
 
     def __init__(self, **options: Any) -> None:
         super().__init__(min_value=1, max_value=2**53 - 1, **options)
+
+
+class AskedFlag(serializers.BooleanField):
+    """true or false in a query string, in small letters."""
+
+    def to_internal_value(self, data: Any) -> bool:
+        if data not in ("true", "false"):
+            self.fail("invalid", input=data)
+        return bool(data == "true")
+
+
+class Search(Line):
+    """Words of which each has to be found."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(max_length=80, **options)
 
 
 class TrueOrFalse(serializers.BooleanField):

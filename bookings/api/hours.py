@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from accounts.models import Instructor
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import AskedId, Strict
+from bookings.api.fields import AskedId, Strict, TrueOrFalse
 from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
 from bookings.api.named import named_time
 from bookings.api.operation import operation
@@ -19,6 +19,7 @@ from bookings.api.output import Output, ZoneName
 from bookings.api.references import an_instructor
 from bookings.api.time_fields import WEEKDAYS, WindowTime, Zone
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import TeachingWeek
 from bookings.operations.hours import publish_week
 from bookings.queries.teaching import week_of
@@ -44,17 +45,26 @@ class WindowForm(Strict):
 
 
 class WeekForm(Strict):
-    """The whole week; it replaces the one there was."""
+    """The whole week; it replaces the one there was.
+
+    `keeps_hours_whole` stays as it is where it is left out.
+    """
 
     time_zone = Zone()
+    keeps_hours_whole = TrueOrFalse(required=False)
     windows: Any = serializers.ListSerializer(child=WindowForm(), max_length=MOST_WINDOWS)
 
 
 class WeekOutput(Output):
-    """A week of teaching hours."""
+    """A week of teaching hours.
+
+    With `keeps_hours_whole`, lists of slots leave out a start that costs the day a lesson while its
+    week has six others that cost none and are no harder for the student. It can still be booked.
+    """
 
     instructor = an_instructor()
     time_zone = ZoneName()
+    keeps_hours_whole = serializers.BooleanField()
     windows = WindowForm(many=True)
 
     def get_instructor(self, week: TeachingWeek) -> Instructor:
@@ -88,6 +98,7 @@ class TeachingHours(ApiView):
 
     @operation(
         "teaching_hours",
+        scope=Scope.READ_CALENDAR,
         headers=("ETag",),
         refused=(403, 404),
         parameters=[InstructorAsked],
@@ -100,6 +111,7 @@ class TeachingHours(ApiView):
 
     @operation(
         "publish_week",
+        scope=PEOPLE,
         headers=("ETag",),
         refused=(404,),
         parameters=[InstructorAsked],
@@ -121,6 +133,7 @@ class TeachingHours(ApiView):
                 instructor=instructor,
                 time_zone=sent["time_zone"],
                 windows=windows,
+                keeps_hours_whole=sent.get("keeps_hours_whole"),
                 version=version,
                 now=now,
             )

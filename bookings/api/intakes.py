@@ -16,8 +16,10 @@ from bookings.api.conditions import NEEDED
 from bookings.api.door import Result, answered
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.models import Booking
 from bookings.operations.intakes import IntakeText, write_intake, written_intake
+from bookings.reading import read_hurts
 
 
 class OwnIntakeOutput(IntakeOutput):
@@ -39,16 +41,17 @@ class OneIntake(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("intake", refused=(403,), responses=OwnIntakeOutput)
+    @operation("intake", scope=PEOPLE, refused=(403,), responses=OwnIntakeOutput)
     def get(self, request: Request, pk: int) -> Response:
         # No tag: one would tell others by its changes what the text does not.
         now, user = clock.now(), me(request)
         booking = access.access_own_booking(user, pk, now=now)
-        hurts = access.hurts_for(user, booking, now=now)
+        hurts = read_hurts(user, booking, now=now)
         return Response(OwnIntakeOutput.of(written_intake(booking), hurts=hurts))
 
     @operation(
         "write_intake",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=IntakeForm,

@@ -12,14 +12,16 @@ from rest_framework.response import Response
 from accounts.models import Student, Welcome
 from bookings import access, clock
 from bookings.api.door import Result, answered
-from bookings.api.fields import Id, Line, Strict
+from bookings.api.fields import AskedId, Id, Line, Search, Strict
 from bookings.api.named import named_student
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc, listed
+from bookings.api.output import Output, Utc, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.references import a_student
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.invitations import invite, withdraw_invitation
-from bookings.queries.people import Group, one_invitation, people_in
+from bookings.queries.people import one_invitation, open_invitations
 
 ROLES = ("student", "guardian", "instructor", "admin")
 
@@ -61,18 +63,43 @@ class InvitationOutput(Output):
         return row.student or row.guardian_of
 
 
+class InvitationsAsked(PageAsked):
+    """Those in whose name or address each word of `q` is found, to one role, about one student."""
+
+    order = ("-id",)
+    in_order = "The latest comes first."
+    q = Search(required=False)
+    role = serializers.ChoiceField(choices=ROLES, required=False)
+    student = AskedId(required=False)
+
+
 class Invitations(ApiView):
     """For admins. A new invitation replaces an open one to the same person in the same role."""
 
+    queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("invitations", refused=(403,), responses=listed(InvitationOutput))
+    @operation(
+        "invitations",
+        scope=PEOPLE,
+        refused=(403,),
+        parameters=[InvitationsAsked],
+        responses=paged(InvitationOutput),
+    )
     def get(self, request: Request) -> Response:
-        rows = people_in(me(request), Group.INVITED, "", now=clock.now())
-        return Response({"results": InvitationOutput.of_all(rows)})
+        wanted = asked(request, InvitationsAsked)
+        rows = open_invitations(
+            me(request),
+            wanted.get("q", ""),
+            role=wanted.get("role"),
+            student=wanted.get("student"),
+            now=clock.now(),
+        )
+        return page(request, InvitationsAsked, rows, InvitationOutput.of_all)
 
     @operation(
         "invite",
+        scope=PEOPLE,
         refused=(403, 404, 409),
         request=InvitationForm,
         responses={201: InvitationOutput},
@@ -103,7 +130,7 @@ class Invitations(ApiView):
 class OneInvitation(ApiView):
     """One that may be withdrawn as long as it is open."""
 
-    @operation("withdraw_invitation", refused=(403, 409), responses={204: None})
+    @operation("withdraw_invitation", scope=PEOPLE, refused=(403, 409), responses={204: None})
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             user = me(request)

@@ -13,6 +13,7 @@ from bookings.api.note_serializers import NoteOutput
 from bookings.api.notes import locked_note, note_result
 from bookings.api.operation import operation
 from bookings.api.views import ApiView, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.levels import adopt_level
 
 
@@ -25,6 +26,7 @@ class AdoptingLevel(ApiView):
 
     @operation(
         "adopt_level",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,

@@ -11,9 +11,11 @@ from bookings import access
 from bookings.api.door import Result, answered
 from bookings.api.fields import Strict
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc, listed
-from bookings.api.time_fields import Instant
-from bookings.api.views import ApiView, body, me
+from bookings.api.output import Output, Utc, paged
+from bookings.api.paging import PageAsked, page
+from bookings.api.time_fields import Instant, InstantOrDay
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.load_allowances import allow_over_load
 
 
@@ -24,25 +26,52 @@ class AllowanceForm(Strict):
 
 
 class AllowanceOutput(Output):
-    """A start to which the rules of run, day, week and night rest do not apply, and since when."""
+    """A start to which the rules of run, day, week and night rest do not apply, and since when.
+
+    For a group meeting the teaching hours and days away do not apply either.
+    """
 
     id = serializers.IntegerField()
     starts_at = Utc()
     allowed_at = Utc()
 
 
+class AllowancesAsked(PageAsked):
+    """Those of starts in [from, to)."""
+
+    wire = {"since": "from", "until": "to"}
+    order = ("starts_at", "id")
+    in_order = "By start, the earliest first."
+    narrows = {"since": "starts_at__gte", "until": "starts_at__lt"}
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
+
+
 class LoadAllowances(ApiView):
     """Only the instructor sees and adds them; the same start twice is one."""
 
+    queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("load_allowances", refused=(403,), responses=listed(AllowanceOutput))
+    @operation(
+        "load_allowances",
+        scope=PEOPLE,
+        refused=(403,),
+        parameters=[AllowancesAsked],
+        responses=paged(AllowanceOutput),
+    )
     def get(self, request: Request) -> Response:
-        instructor = access.access_instructor(me(request))
-        return Response({"results": AllowanceOutput.of_all(instructor.load_allowances.all())})
+        wanted, user = asked(request, AllowancesAsked), me(request)
+        rows = access.access_instructor(user).load_allowances.all()
+        rows = AllowancesAsked.narrowed(rows, wanted, user)
+        return page(request, AllowancesAsked, rows, AllowanceOutput.of_all)
 
     @operation(
-        "allow_over_load", refused=(409,), request=AllowanceForm, responses={201: AllowanceOutput}
+        "allow_over_load",
+        scope=PEOPLE,
+        refused=(409,),
+        request=AllowanceForm,
+        responses={201: AllowanceOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, AllowanceForm), me(request)

@@ -9,11 +9,12 @@ from rest_framework.exceptions import ValidationError
 from accounts.models import User
 from bookings import access, clock
 from bookings.access import may_run
-from bookings.api.fields import AskedId, Id, Line, Strict, Whole
+from bookings.api.fields import AskedId, Id, Line, Strict, TrueOrFalse, Whole
 from bookings.api.output import Local, Output, Utc, local
 from bookings.api.paging import PageAsked
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
 from bookings.api.time_fields import Instant, InstantOrDay, Zone
+from bookings.domain.minimums import Minimum
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting
 from bookings.notices import LeftOut
@@ -40,7 +41,13 @@ class MeetingTimes(Output):
 
 
 class MeetingOutput(MeetingTimes):
-    """A meeting. `join_address` is empty for whoever is not booked."""
+    """A meeting. `join_address` is empty for whoever is not booked.
+
+    One with a `minimum` of players is TENTATIVE until it is decided: at `decide_by`, or before it
+    by an admin. The levels are those of the players of a group meeting; listeners are of any level.
+    Where `players_are_chosen`, families apply on the waiting list of players until
+    `choice_closed_at`.
+    """
 
     id = serializers.IntegerField()
     offering = OfferingNamed()
@@ -52,6 +59,12 @@ class MeetingOutput(MeetingTimes):
     taken = serializers.IntegerField()
     listener_places = serializers.IntegerField()
     listeners_taken = serializers.IntegerField()
+    minimum = serializers.IntegerField(allow_null=True)
+    decide_by = Utc(allow_null=True)
+    lowest_level = serializers.IntegerField()
+    highest_level = serializers.IntegerField()
+    players_are_chosen = serializers.BooleanField()
+    choice_closed_at = Utc(allow_null=True)
     join_address = serializers.CharField()
 
     def get_join_address(self, meeting: Meeting) -> str:
@@ -112,10 +125,20 @@ class RoomAddress(Line):
         return address
 
 
+class MinimumForm(Strict):
+    """How many players have to hold a place at `decide_by`, so that the meeting is not called
+    off."""
+
+    minimum = Whole(min_value=1, max_value=MOST_PLACES)
+    decide_by = Instant()
+
+
 class MeetingForm(Strict):
     """A group meeting or masterclass.
 
-    An admin names the instructor. An instructor makes their own.
+    An admin names the instructor. An instructor makes their own. The levels are those of players,
+    1-10, both ends included; left out, those to which the instructor teaches the offering.
+    `minimum` and `decide_by` come together.
     """
 
     offering = Id()
@@ -126,6 +149,23 @@ class MeetingForm(Strict):
     places = Whole(min_value=1, max_value=MOST_PLACES)
     listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False, default=0)
     join_address = RoomAddress(required=False, allow_blank=True, default="")
+    lowest_level = Whole(min_value=1, max_value=10, required=False)
+    highest_level = Whole(min_value=1, max_value=10, required=False)
+    players_are_chosen = TrueOrFalse(required=False, default=False)
+    minimum = Whole(min_value=1, max_value=MOST_PLACES, required=False)
+    decide_by = Instant(required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        given = {"minimum", "decide_by"} & set(attrs)
+        if len(given) == 1:
+            raise ValidationError({given.pop(): ["Send minimum and decide_by together."]})
+        return attrs
+
+
+def take_minimum(sent: dict[str, Any]) -> Minimum | None:
+    """The minimum to run out of a MeetingForm that was sent; None where it has none."""
+    players, decide_by = sent.pop("minimum", None), sent.pop("decide_by", None)
+    return Minimum(players, decide_by) if players is not None else None
 
 
 class MeetingChange(Strict):
@@ -137,6 +177,9 @@ class MeetingChange(Strict):
     places = Whole(min_value=1, max_value=MOST_PLACES, required=False)
     listener_places = Whole(min_value=0, max_value=MOST_PLACES, required=False)
     join_address = RoomAddress(required=False, allow_blank=True)
+    lowest_level = Whole(min_value=1, max_value=10, required=False)
+    highest_level = Whole(min_value=1, max_value=10, required=False)
+    players_are_chosen = TrueOrFalse(required=False)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         if "time_zone" in attrs and "starts_at" not in attrs:
@@ -145,9 +188,17 @@ class MeetingChange(Strict):
 
 
 class MeetingsAsked(PageAsked):
-    """Filters: meetings that start in [from, to), of one offering, of one instructor."""
+    """Meetings that start in [from, to), of one offering, of one instructor."""
 
     wire = {"since": "from", "until": "to"}
+    order = ("starts_at", "id")
+    in_order = "By start, the earliest first."
+    narrows = {
+        "offering": "offering",
+        "instructor": "instructor",
+        "since": "starts_at__gte",
+        "until": "starts_at__lt",
+    }
     since = InstantOrDay(required=False)
     until = InstantOrDay(required=False)
     offering = AskedId(required=False)

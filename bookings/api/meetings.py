@@ -20,13 +20,15 @@ from bookings.api.meeting_serializers import (
     ReasonForm,
     ReinstatedOutput,
     shown_meetings,
+    take_minimum,
 )
 from bookings.api.named import named_time, open_offering
 from bookings.api.operation import operation
 from bookings.api.output import paged
 from bookings.api.paging import page
-from bookings.api.time_fields import as_instant, start_instant
+from bookings.api.time_fields import start_instant
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import Meeting
 from bookings.operations.calling_off import call_off
 from bookings.operations.meetings import change_meeting, create_meeting
@@ -39,22 +41,20 @@ class Meetings(ApiView):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("meetings", parameters=[MeetingsAsked], responses=paged(MeetingOutput))
+    @operation(
+        "meetings",
+        scope=Scope.READ_CALENDAR,
+        parameters=[MeetingsAsked],
+        responses=paged(MeetingOutput),
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MeetingsAsked), me(request)
-        rows = access.meetings_of(user, now=clock.now())
-        for name in {"offering", "instructor"} & set(wanted):
-            rows = rows.filter(**{name: wanted[name]})
-        if "since" in wanted:
-            rows = rows.filter(starts_at__gte=as_instant(wanted["since"], user.zone))
-        if "until" in wanted:
-            rows = rows.filter(starts_at__lt=as_instant(wanted["until"], user.zone))
-        return page(
-            request, self, rows, ("starts_at", "id"), lambda found: shown_meetings(found, user)
-        )
+        rows = MeetingsAsked.narrowed(access.meetings_of(user, now=clock.now()), wanted, user)
+        return page(request, MeetingsAsked, rows, lambda found: shown_meetings(found, user))
 
     @operation(
         "make_meeting",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=MeetingForm,
@@ -63,6 +63,7 @@ class Meetings(ApiView):
     def post(self, request: Request) -> HttpResponseBase:
         sent, user = body(request, MeetingForm), me(request)
         starts_at = start_instant(sent["starts_at"], sent.pop("time_zone", None))
+        minimum = take_minimum(sent)
 
         def act(now: datetime) -> Result:
             meeting = create_meeting(
@@ -73,6 +74,7 @@ class Meetings(ApiView):
                     "instructor": named_time(user, sent),
                     "starts_at": starts_at,
                 },
+                minimum=minimum,
                 now=now,
             )
             return meeting_result(meeting, user, status=201)
@@ -86,7 +88,7 @@ class OneMeeting(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("meeting", headers=("ETag",), responses=MeetingOutput)
+    @operation("meeting", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=MeetingOutput)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -96,6 +98,7 @@ class OneMeeting(ApiView):
 
     @operation(
         "change_meeting",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=MeetingChange,
@@ -124,6 +127,7 @@ class CallingOff(ApiView):
 
     @operation(
         "call_off",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=ReasonForm,
@@ -152,6 +156,7 @@ class Reinstating(ApiView):
 
     @operation(
         "reinstate_meeting",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,

@@ -4,6 +4,7 @@ A family asks, and the instructor or an admin answers. Until then nothing moves.
 """
 
 from datetime import datetime
+from functools import partial
 
 from django.http import HttpResponseBase
 from rest_framework import serializers
@@ -16,13 +17,14 @@ from bookings.api.addresses import location
 from bookings.api.booking_serializers import student_name
 from bookings.api.conditions import NEEDED, etag, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import Strict, Text
+from bookings.api.fields import AskedId, Strict, Text
 from bookings.api.operation import operation
 from bookings.api.output import Local, Output, Utc, paged
 from bookings.api.paging import PageAsked, page
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
 from bookings.api.time_fields import Instant, Zone, start_instant
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import MoveRequest
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
 
@@ -43,9 +45,13 @@ class RefusalForm(Strict):
 
 
 class MoveRequestsAsked(PageAsked):
-    """Filter: requests in one standing."""
+    """Requests in one standing, of one student."""
 
+    order = ("asked_at", "id")
+    in_order = "In the order in which they were asked."
+    narrows = {"student": "booking__student"}
     standing = serializers.ChoiceField(choices=_STANDINGS, required=False)
+    student = AskedId(required=False)
 
 
 class MoveRequestOutput(Output):
@@ -80,34 +86,33 @@ class MoveRequestOutput(Output):
 class MoveRequests(ApiView):
     """Requests about the reader's own and their children's bookings and those they answer.
 
-    An admin sees all. They come in the order in which they were asked.
+    An admin sees all.
     """
 
     queries = {"GET"}
 
     @operation(
         "move_requests",
+        scope=Scope.READ_CALENDAR,
         parameters=[MoveRequestsAsked],
         responses=paged(MoveRequestOutput),
     )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, MoveRequestsAsked), me(request)
         rows = access.move_requests_seen(user, now=clock.now())
+        rows = MoveRequestsAsked.narrowed(rows, wanted, user)
         if "standing" in wanted:
             rows = rows.filter(state=MoveRequest.State[wanted["standing"]])
-        return page(
-            request,
-            self,
-            rows,
-            ("asked_at", "id"),
-            lambda found: MoveRequestOutput.of_all(found, reader=user),
-        )
+        shown = partial(MoveRequestOutput.of_all, reader=user)
+        return page(request, MoveRequestsAsked, rows, shown)
 
 
 class OneMoveRequest(ApiView):
     """One request to move."""
 
-    @operation("move_request", headers=("ETag",), responses=MoveRequestOutput)
+    @operation(
+        "move_request", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=MoveRequestOutput
+    )
     def get(self, request: Request, pk: int) -> Response:
         found = access.access_move_request(me(request), pk, now=clock.now())
         return Response(
@@ -125,6 +130,7 @@ class AskingToMove(ApiView):
 
     @operation(
         "ask_to_move",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=MoveRequestForm,
@@ -155,6 +161,7 @@ class AcceptingMove(ApiView):
 
     @operation(
         "accept_move_request",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
@@ -178,6 +185,7 @@ class RefusingMove(ApiView):
 
     @operation(
         "refuse_move_request",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=RefusalForm,

@@ -5,7 +5,6 @@ from functools import partial
 from typing import Any
 
 from django.http import HttpResponseBase
-from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -14,93 +13,33 @@ from bookings import access, clock, door
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
-from bookings.api.fields import AskedId, AskedWhole, Id, Line, Strict
-from bookings.api.named import named_instructor, pointing_at
+from bookings.api.named import named_regular_instructor, pointing_at
 from bookings.api.operation import operation
-from bookings.api.output import Output, Utc, paged
-from bookings.api.paging import PageAsked, page, page_of_ids
-from bookings.api.references import Known, Named, an_instructor
+from bookings.api.output import paged
+from bookings.api.paging import page, page_of_ids
+from bookings.api.student_serializers import (
+    StudentChange,
+    StudentForm,
+    StudentOutput,
+    StudentsAsked,
+)
 from bookings.api.views import ApiView, asked, body, me
-from bookings.domain.due import Why
-from bookings.models import Assessment
+from bookings.domain.people_rows import Person
+from bookings.domain.scopes import PEOPLE, Scope
+from bookings.operations.closing import return_to_school
 from bookings.operations.my_students import read_entries
-from bookings.operations.regular_instructors import name_regular_instructor
+from bookings.operations.student_records import (
+    RecordValues,
+    change_record,
+    record_of,
+    take_in,
+)
 from bookings.queries.my_students import (
-    Entry,
     Wanted,
     due_among,
     students_by_id,
     students_wanted,
 )
-
-
-class StudentsAsked(PageAsked):
-    """Filters: part of a name, a level, those without a next lesson, those due a review.
-
-    `instructor` is whose students are listed: the reader's own, and for an admin everybody's unless
-    it names one. `due=1` puts the most pressing first; otherwise they come by id.
-    """
-
-    q = Line(max_length=80, required=False)
-    level = AskedWhole(min_value=1, max_value=10, required=False)
-    instructor = AskedId(required=False)
-    without_next_meeting = serializers.ChoiceField(choices=["1"], required=False)
-    due = serializers.ChoiceField(choices=["1"], required=False)
-
-
-class RegularInstructorForm(Strict):
-    """The instructor the student belongs to, one who teaches now; null for nobody. Left out, it
-    stays.
-    """
-
-    regular_instructor = Id(allow_null=True, required=False)
-
-
-class LastNote(Output):
-    """The student's latest released assessment: when and by whom, not what it says."""
-
-    heard_on = serializers.DateField()
-    author = an_instructor()
-
-
-class StudentOutput(Output):
-    """A student, and where they stand.
-
-    Lessons and meetings are those with the instructor whose list it is; in a list of everybody's
-    students, those with anybody. `obstacle` and `follow_up_on` are those of the latest released
-    assessment that the reader may read; admins read the words of their own alone, and
-    `obstacle_open` tells whether there is one. `due` says why a review is due, the most pressing
-    reason first, and `reasons` says the same in sentences.
-    """
-
-    id = serializers.IntegerField(source="student.pk")
-    name = serializers.CharField()
-    level = serializers.IntegerField(source="student.level")
-    unit = serializers.IntegerField(source="student.unit")
-    time_zone = serializers.CharField(source="student.zone")
-    regular_instructor = Named(allow_null=True)
-    last_meeting_at = Utc(allow_null=True, source="last_at")
-    next_meeting_at = Utc(allow_null=True, source="next_at")
-    next_booking = serializers.IntegerField(allow_null=True, source="next_booking_id")
-    last_note = LastNote(allow_null=True)
-    obstacle = serializers.CharField(allow_blank=True)
-    obstacle_open = serializers.BooleanField(source="has_obstacle")
-    follow_up_on = serializers.DateField(allow_null=True)
-    due = serializers.ListField(child=serializers.ChoiceField(choices=[why.value for why in Why]))
-    reasons = serializers.ListField(child=serializers.CharField())
-
-    def get_regular_instructor(self, row: Entry) -> Known | None:
-        found = row.student.regular_instructor
-        return Known(found.pk, found.user.name) if found else None
-
-    def get_last_note(self, row: Entry) -> Assessment | None:
-        return row.latest
-
-    def get_due(self, row: Entry) -> list[str]:
-        return [why.value for why in row.due.why] if row.due else []
-
-    def get_reasons(self, row: Entry) -> list[str]:
-        return list(row.due.sentences) if row.due else []
 
 
 class Students(ApiView):
@@ -110,61 +49,129 @@ class Students(ApiView):
     """
 
     queries = {"GET"}
+    bodies = {"POST"}
 
     @operation(
-        "students", refused=(403, 404), parameters=[StudentsAsked], responses=paged(StudentOutput)
+        "students",
+        scope=Scope.READ_PEOPLE,
+        refused=(403, 404),
+        parameters=[StudentsAsked],
+        responses=paged(StudentOutput),
     )
     def get(self, request: Request) -> Response:
         sent, user, now = asked(request, StudentsAsked), me(request), clock.now()
         wanted = _wanted(user, sent)
-        rows = students_wanted(user, wanted, now=now)
+        rows = StudentsAsked.narrowed(students_wanted(user, wanted, now=now), sent, user)
         shown = partial(_shown, user, wanted, now)
         if "due" not in sent:
-            return page(request, self, rows, ("id",), shown)
+            return page(request, StudentsAsked, rows, shown)
         ids = [one.student_id for one in due_among(rows, user, wanted.instructor, now=now)]
-        return page_of_ids(request, self, ids, lambda found: shown(students_by_id(found)))
+        if sent["due"]:
+            return page_of_ids(request, ids, lambda found: shown(students_by_id(found)))
+        return page(request, StudentsAsked, rows.exclude(pk__in=ids), shown)
+
+    @operation(
+        "take_in_student",
+        scope=PEOPLE,
+        headers=("ETag", "Location"),
+        refused=(403, 404),
+        request=StudentForm,
+        responses={201: StudentOutput},
+    )
+    def post(self, request: Request) -> HttpResponseBase:
+        """One more student, with the invitations that are asked for: all of it, or nothing."""
+        sent, user = body(request, StudentForm), me(request)
+        access.require_admin(user)
+
+        def act(now: datetime) -> Result:
+            values = dict(sent)
+            email = values.pop("email", "")
+            invited = [Person(**one) for one in values.pop("guardians", ())]
+            student = take_in(
+                actor=user, values=_values(values), email=email, new_guardians=invited, now=now
+            )
+            return _result(user, student, now, status=201)
+
+        return answered(request, act)
 
 
 class OneStudent(ApiView):
-    """One student of those whom the reader may list. An admin names their regular instructor."""
+    """One student of those whom the reader may list. Admins change the record."""
 
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("student", headers=("ETag",), refused=(403,), responses=StudentOutput)
+    @operation(
+        "student",
+        scope=Scope.READ_PEOPLE,
+        headers=("ETag",),
+        refused=(403,),
+        responses=StudentOutput,
+    )
     def get(self, request: Request, pk: int) -> Response:
         user, now = me(request), clock.now()
         student = access.access_listed_student(user, pk, now=now)
         return Response(_one(user, student, now), headers={"ETag": _tag(student)})
 
     @operation(
-        "name_regular_instructor",
+        "change_student",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(403,),
-        request=RegularInstructorForm,
+        request=StudentChange,
         responses=StudentOutput,
     )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
-        sent, user = body(request, RegularInstructorForm), me(request)
+        sent, user = body(request, StudentChange), me(request)
 
         def act(now: datetime) -> Result:
             access.require_admin(user)
             student = access.access_listed_student(user, pk, now=now)
-            is_seen = names(request, _tag(student))
-            chosen = sent.get("regular_instructor", student.regular_instructor_id)
-            with pointing_at("regular_instructor"):
-                instructor = None if chosen is None else named_instructor(chosen)
-            changed = name_regular_instructor(
+            changed = change_record(
                 actor=user,
                 student=student,
-                instructor=instructor,
-                seen=(student.regular_instructor_id,) if is_seen else None,
+                values=_values(sent),
+                seen=record_of(student) if names(request, _tag(student)) else None,
                 now=now,
             )
-            headers = {**location("students", pk), "ETag": _tag(changed)}
-            return Result(200, _one(user, changed, now), headers)
+            return _result(user, changed, now)
 
         return answered(request, act)
+
+
+class ReturningToSchool(ApiView):
+    """Lets a student who has left learn here again. What ended stays so."""
+
+    @operation(
+        "return_to_school",
+        scope=PEOPLE,
+        headers=("ETag", "Location"),
+        refused=(403, 409),
+        request=None,
+        responses=StudentOutput,
+    )
+    def post(self, request: Request, pk: int) -> HttpResponseBase:
+        user = me(request)
+
+        def act(now: datetime) -> Result:
+            access.require_admin(user)
+            student = access.access_student(user, pk, now=now)
+            return _result(user, return_to_school(actor=user, student=student, now=now), now)
+
+        return answered(request, act)
+
+
+def _values(sent: dict[str, Any]) -> RecordValues:
+    """What was sent of a record, as the operations take it."""
+    if sent.get("regular_instructor") is None:
+        return sent  # type: ignore[return-value]  # the form has these members
+    found = named_regular_instructor(sent["regular_instructor"])
+    return {**sent, "regular_instructor": found}  # type: ignore[typeddict-item]
+
+
+def _result(user: User, student: Student, now: datetime, *, status: int = 200) -> Result:
+    headers = {**location("students", student.pk), "ETag": _tag(student)}
+    return Result(status, _one(user, student, now), headers)
 
 
 def _wanted(user: User, sent: dict[str, Any]) -> Wanted:
@@ -173,8 +180,9 @@ def _wanted(user: User, sent: dict[str, Any]) -> Wanted:
     return Wanted(
         instructor=whose,
         words=sent.get("q", ""),
-        level=sent.get("level"),
-        without_next_lesson="without_next_meeting" in sent,
+        minor=sent.get("minor"),
+        active=sent.get("active", True),
+        without_next_lesson=sent.get("without_next_meeting"),
     )
 
 
@@ -190,4 +198,4 @@ def _one(user: User, student: Student, now: datetime) -> dict[str, Any]:
 
 
 def _tag(student: Student) -> str:
-    return etag_of("student", student.pk, student.regular_instructor_id)
+    return etag_of("student", student.pk, record_of(student))

@@ -1,7 +1,7 @@
 """Whom and what a body or a query string names by id. What is not there and what one may not see
 are missed alike, at the name."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any
@@ -9,8 +9,8 @@ from typing import Any
 from accounts.models import Instructor, Student, User
 from bookings import access
 from bookings.domain.errors import Refused
-from bookings.models import Meeting, MoveRequest, Offering, Term
-from bookings.queries.offerings import open_offerings
+from bookings.models import Meeting, MoveRequest, Offering, OwedLesson, Term
+from bookings.queries import offerings
 from bookings.queries.teaching import teacher
 
 
@@ -57,6 +57,12 @@ def named_move_request(user: User, sent: Mapping[str, Any], *, now: datetime) ->
         return access.access_move_request(user, sent["move_request"], to_answer=True, now=now)
 
 
+def named_owed_lesson(user: User, sent: Mapping[str, Any], *, now: datetime) -> OwedLesson:
+    """The owed lesson that `sent` wants to make up."""
+    with pointing_at("owed_lesson"):
+        return access.access_owed_lesson(user, sent["owed_lesson"], now=now)
+
+
 def named_time(user: User, sent: Mapping[str, Any]) -> Instructor:
     """The instructor whose time `sent` is about, oneself where it names nobody; an admin names
     one."""
@@ -79,10 +85,15 @@ def named_instructor(instructor_id: int) -> Instructor:
         return teacher(instructor_id)
 
 
-def open_offering(offering_id: int, offerings: Iterable[Offering] | None = None) -> Offering:
-    """An offering that can be booked, among these where they are known."""
-    among = open_offerings() if offerings is None else offerings
-    found = next((offering for offering in among if offering.pk == offering_id), None)
+def named_regular_instructor(instructor_id: int) -> Instructor:
+    """The same, where a student's record names them."""
+    with pointing_at("regular_instructor"):
+        return teacher(instructor_id)
+
+
+def open_offering(offering_id: int) -> Offering:
+    """An offering that can be booked."""
+    found = offerings.open_offering(offering_id)
     if found is None:
         raise absent("offering")
     return found

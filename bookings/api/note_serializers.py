@@ -5,10 +5,11 @@ from typing import Any
 
 from rest_framework import serializers
 
-from bookings.api.fields import Id, Line, Strict, Text, TrueOrFalse, Whole
+from bookings.api.fields import AskedId, Id, Line, Strict, Text, TrueOrFalse, TwoWeeks, Whole
 from bookings.api.output import Output, Utc
+from bookings.api.paging import PageAsked
 from bookings.api.references import Known, Named, an_instructor
-from bookings.api.time_fields import Day
+from bookings.api.time_fields import Day, InstantOrDay
 from bookings.domain.notes import LONGEST_HEARD, LONGEST_STEP, MOST_HEARD, MOST_STEPS
 from bookings.domain.practice import (
     LONGEST_WHAT,
@@ -65,9 +66,7 @@ class NoteChange(Strict):
     practice: Any = serializers.ListSerializer(
         child=PracticeItemForm(), max_length=MOST_ITEMS, required=False
     )
-    follow_up_weeks = Whole(
-        min_value=2, max_value=6, required=False, allow_null=True, help_text="2, 4 or 6."
-    )
+    follow_up_weeks = TwoWeeks(2, 6, required=False, allow_null=True, help_text="2, 4 or 6.")
     caution = Text(max_length=1000, required=False, allow_blank=True)
     private_remarks = Text(max_length=4000, required=False, allow_blank=True)
 
@@ -126,6 +125,33 @@ class ReadingOutput(Output):
 
     def get_name(self, reading: AssessmentReading) -> str | None:
         return None if reading.reader is None else reading.reader.name
+
+
+class AssessmentsAsked(PageAsked):
+    """Assessments of one student, about one meeting, in one standing."""
+
+    order = ("-id",)
+    in_order = "The one begun last comes first."
+    narrows = {"student": "student", "meeting": "meeting"}
+    student = AskedId(required=False)
+    meeting = AskedId(required=False)
+    standing = serializers.ChoiceField(choices=[state.name for state in NoteState], required=False)
+
+
+class HistoryAsked(PageAsked):
+    """Assessments released in [from, to), of one instructor's."""
+
+    wire = {"since": "from", "until": "to"}
+    order = ("-released_at", "-id")
+    in_order = "The latest released comes first."
+    narrows = {
+        "instructor": "author",
+        "since": "released_at__gte",
+        "until": "released_at__lt",
+    }
+    instructor = AskedId(required=False)
+    since = InstantOrDay(required=False)
+    until = InstantOrDay(required=False)
 
 
 class ReleasedNote(Output):

@@ -13,6 +13,7 @@ from bookings.api.conditions import NEEDED, etag_of, names
 from bookings.api.door import Result, answered
 from bookings.api.named import named_meeting, pointing_at
 from bookings.api.note_serializers import (
+    AssessmentsAsked,
     NoteChange,
     NoteForm,
     NoteOutput,
@@ -21,8 +22,10 @@ from bookings.api.note_serializers import (
 )
 from bookings.api.operation import operation
 from bookings.api.output import paged
-from bookings.api.paging import PageAsked, page
+from bookings.api.paging import page
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
+from bookings.domain.vocabulary import NoteState
 from bookings.models import Assessment
 from bookings.operations.note_text import NoteText, text_of
 from bookings.operations.notes import (
@@ -40,20 +43,23 @@ class Assessments(ApiView):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("assessments", parameters=[PageAsked], refused=(403,), responses=paged(NoteOutput))
+    @operation(
+        "assessments",
+        scope=PEOPLE,
+        parameters=[AssessmentsAsked],
+        refused=(403,),
+        responses=paged(NoteOutput),
+    )
     def get(self, request: Request) -> Response:
-        asked(request, PageAsked)
-        author = access.access_instructor(me(request))
-        return page(
-            request,
-            self,
-            written_by(author),
-            ("-id",),
-            NoteOutput.of_all,
-        )
+        wanted, user = asked(request, AssessmentsAsked), me(request)
+        rows = AssessmentsAsked.narrowed(written_by(access.access_instructor(user)), wanted, user)
+        if "standing" in wanted:
+            rows = rows.filter(state=NoteState[wanted["standing"]])
+        return page(request, AssessmentsAsked, rows, NoteOutput.of_all)
 
     @operation(
         "write_assessment",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=NoteForm,
@@ -88,13 +94,14 @@ class OneAssessment(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("assessment", headers=("ETag",), responses=NoteOutput)
+    @operation("assessment", scope=PEOPLE, headers=("ETag",), responses=NoteOutput)
     def get(self, request: Request, pk: int) -> Response:
         note = access.access_assessment(me(request), pk)
         return Response(NoteOutput.of(note), headers={"ETag": _tag(note)})
 
     @operation(
         "rewrite_assessment",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=NoteChange,
@@ -123,6 +130,7 @@ class Releasing(ApiView):
 
     @operation(
         "release_assessment",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=ReleaseForm,

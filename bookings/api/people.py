@@ -30,9 +30,11 @@ from bookings.api.throttles import SignInRate
 from bookings.api.time_fields import Zone
 from bookings.api.views import ApiView, Bearer, body, me
 from bookings.domain.errors import Refused
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.people import change_me, lock_me
 from bookings.operations.tokens import end_all_tokens, make_token
 
+ROLES = ["student", "guardian", "instructor", "admin"]
 _WRONG = "Check the address, the password and, where you use a second factor, its code."
 
 
@@ -69,7 +71,14 @@ class Tokens(ApiView):
     authentication_classes: list[Any] = []
     throttle_classes = [SignInRate]
 
-    @operation("sign_in", refused=(401, 403, 409), request=SignIn, responses={201: Token}, auth=[])
+    @operation(
+        "sign_in",
+        scope=PEOPLE,
+        refused=(401, 403, 409),
+        request=SignIn,
+        responses={201: Token},
+        auth=[],
+    )
     def post(self, request: Request) -> Response:
         sent = body(request, SignIn)
         email, device = sent["email"], _earlier_token(request, sent["email"])
@@ -92,7 +101,10 @@ def _earlier_token(request: Request, email: str) -> str | None:
         found = Bearer().authenticate(request)
     except AuthenticationFailed:
         return None
-    if found is None or account_of(found[0].email) != account_of(email):
+    # A service token is no device of its maker's.
+    if found is None or not isinstance(found[1], AuthToken):
+        return None
+    if account_of(found[0].email) != account_of(email):
         return None
     return str(found[1].digest)
 
@@ -125,7 +137,7 @@ def end_tokens(user: User, **_: Any) -> None:
 class CurrentToken(ApiView):
     """The token that this request came with."""
 
-    @operation("sign_out", refused=(404,), responses={204: None})
+    @operation("sign_out", scope=PEOPLE, refused=(404,), responses={204: None})
     def delete(self, request: Request) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             if not isinstance(request.auth, AuthToken):
@@ -155,9 +167,7 @@ class Me(Output):
     email = serializers.EmailField()
     name = serializers.CharField()
     time_zone = serializers.CharField(source="zone")
-    roles = serializers.ListField(
-        child=serializers.ChoiceField(choices=["student", "guardian", "instructor", "admin"])
-    )
+    roles = serializers.ListField(child=serializers.ChoiceField(choices=ROLES))
     instructor = an_instructor(allow_null=True)
     students = OwnStudent(many=True)
 
@@ -192,12 +202,12 @@ class MyAccount(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("me", headers=("ETag",), responses=Me)
+    @operation("me", scope=PEOPLE, headers=("ETag",), responses=Me)
     def get(self, request: Request) -> Response:
         shown = shown_me(me(request))
         return Response(shown, headers=_tag(shown))
 
-    @operation("change_me", headers=("ETag",), request=MeChange, responses=Me)
+    @operation("change_me", scope=PEOPLE, headers=("ETag",), request=MeChange, responses=Me)
     def patch(self, request: Request) -> HttpResponseBase:
         sent = body(request, MeChange)
 

@@ -10,20 +10,19 @@ from rest_framework.response import Response
 
 from bookings import access, clock
 from bookings.api.booking_serializers import BookingOutput
-from bookings.api.bookings import booking_result, seen_bookings
-from bookings.api.conditions import HONOURED, NEEDED, etag, need_version
+from bookings.api.bookings import booking_result
+from bookings.api.conditions import HONOURED, NEEDED, etag, need_version, version_asked
 from bookings.api.door import Result, answered
 from bookings.api.fields import Id, Line, Strict, TrueOrFalse
-from bookings.api.meetings import taught
 from bookings.api.named import absent, named_student
 from bookings.api.operation import operation
 from bookings.api.output import Output, Utc
 from bookings.api.references import Known, Named
 from bookings.api.variants import EitherForm
 from bookings.api.views import ApiView, body, me
-from bookings.domain.errors import Refused
+from bookings.domain.scopes import Scope
 from bookings.domain.vocabulary import Attendance, PlaceKind, Standing
-from bookings.models import LIVE, Booking, Meeting
+from bookings.models import Booking, Meeting
 from bookings.operations.places import book_place, leave_place
 from bookings.queries.places import live_places
 
@@ -113,7 +112,7 @@ class Roster(ApiView):
     bodies = {"POST", "DELETE"}
     if_match = {"POST": HONOURED, "DELETE": NEEDED}
 
-    @operation("roster", headers=("ETag",), responses=RosterOutput)
+    @operation("roster", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=RosterOutput)
     def get(self, request: Request, pk: int) -> Response:
         meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
         return Response(
@@ -123,6 +122,7 @@ class Roster(ApiView):
 
     @operation(
         "add_to_roster",
+        scope=Scope.WRITE_BOOKINGS,
         headers=("ETag", "Location"),
         refused=(409, 428),
         request=AddForm,
@@ -149,22 +149,26 @@ class Roster(ApiView):
 
         return answered(request, act)
 
-    @operation("remove_from_roster", request=REMOVAL.described, responses={204: None})
+    @operation(
+        "remove_from_roster",
+        scope=Scope.WRITE_BOOKINGS,
+        request=REMOVAL.described,
+        responses={204: None},
+    )
     def delete(self, request: Request, pk: int) -> HttpResponseBase:
         wanted, user = REMOVAL.read(request), me(request)
 
         def act(now: datetime) -> Result:
-            named = (
-                {"pk": wanted["booking"]} if "booking" in wanted else {"student": wanted["student"]}
-            )
             # Read before the version is judged: a place that has just gone is "stale" and not
             # "not-found".
-            booking = seen_bookings(user).filter(meeting=pk, standing__in=LIVE, **named).first()
-            meeting, version = _kept_roster(request, pk)
-            if meeting.offering.is_one_on_one:
-                raise Refused(
-                    "wrong-kind", "A one-on-one is called off, or cancelled by its booking."
-                )
+            booking = access.live_place(
+                user,
+                pk,
+                booking_id=wanted.get("booking"),
+                student_id=wanted.get("student"),
+                now=now,
+            )
+            _, version = _kept_roster(request, pk)
             if booking is None:
                 raise absent("booking" if "booking" in wanted else "student")
             leave_place(
@@ -181,6 +185,6 @@ class Roster(ApiView):
 
 def _kept_roster(request: Request, pk: int) -> tuple[Meeting, int | None]:
     """A meeting whose roster the caller, an admin, keeps, and the version that If-Match names."""
-    access.access_taught_meeting(me(request), pk, now=clock.now())
+    meeting = access.access_taught_meeting(me(request), pk, now=clock.now())
     access.require_admin(me(request))
-    return taught(request, pk)
+    return meeting, version_asked(request, "meeting", pk, meeting.version)

@@ -19,6 +19,7 @@ from bookings.api.output import Output
 from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, body, me
 from bookings.domain.practising import Step
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.practice import open_practice, tick, untick
 from bookings.queries.practice import Practice
 
@@ -68,7 +69,7 @@ class PracticeOutput(Output):
 class Practising(ApiView):
     """What to practise today, and what has been ticked."""
 
-    @operation("practice", responses=PracticeOutput)
+    @operation("practice", scope=PEOPLE, responses=PracticeOutput)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         def act(now: datetime) -> Result:
             practice = open_practice(reader=me(request), student_id=pk, now=now)
@@ -99,7 +100,9 @@ class Ticking(ApiView):
 
     bodies = {"POST"}
 
-    @operation("tick_practice", refused=(409,), request=TickForm, responses=TickOutput)
+    @operation(
+        "tick_practice", scope=PEOPLE, refused=(409,), request=TickForm, responses=TickOutput
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _answered(request, pk, tick)
 
@@ -109,7 +112,9 @@ class Unticking(ApiView):
 
     bodies = {"POST"}
 
-    @operation("untick_practice", refused=(409,), request=TickForm, responses=TickOutput)
+    @operation(
+        "untick_practice", scope=PEOPLE, refused=(409,), request=TickForm, responses=TickOutput
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _answered(request, pk, untick)
 

@@ -17,7 +17,7 @@ from bookings.api.output import Output
 from bookings.api.problems import MEDIA_TYPE, FieldProblem
 from bookings.api.references import BookingAhead, an_instructor
 from bookings.api.slot_serializers import SlotOutput
-from bookings.domain.errors import CODES
+from bookings.domain.errors import CODES, LOAD_CODES
 from bookings.domain.explain import code_for_student
 from bookings.domain.weekly import FailedDate
 
@@ -49,19 +49,34 @@ class WaitingPlaceInTheWay(serializers.Serializer):
     starts_at = serializers.DateTimeField()
 
 
+class PlanConflict(serializers.Serializer):
+    """A start of a plan that cannot be had any more, and the rule that says so."""
+
+    meeting = serializers.IntegerField(required=False)
+    starts_at = serializers.DateTimeField(required=False)
+    code = serializers.ChoiceField(choices=CODE_CHOICES)
+    detail = serializers.CharField()
+
+
 class Members(Wired):
     """What a problem may hold beside its sentence, each with what it tells."""
 
     allowance = serializers.IntegerField(help_text="How many may be open at once.")
     author = an_instructor(help_text="Who wrote the other note.")
+    booking = serializers.IntegerField(help_text="The make-up that has been booked.")
     bookings = BookingAhead(many=True, help_text="The bookings that stand in the way.")
+    conflicts = PlanConflict(many=True, help_text="What stands against the plan.")
     dates = FailedDateOutput(many=True, help_text="The dates that cannot be held.")
     earlier = serializers.CharField(
         help_text="The last time before the gap, or the first of the two."
     )
     earliest_at = serializers.DateTimeField(help_text="The first start that is open.")
+    use_by = serializers.DateField(help_text="The last date on which the make-up may begin.")
     heard_on = serializers.DateField(help_text="The date on which its author heard the student.")
     index = serializers.IntegerField(help_text="Which window of the week, from 0.")
+    late = serializers.ListField(
+        child=serializers.IntegerField(), help_text="The students who cannot leave in time."
+    )
     later = serializers.CharField(
         help_text="The first time after the gap, or the second of the two."
     )
@@ -75,6 +90,11 @@ class Members(Wired):
     near = SlotOutput(many=True, help_text="Three starts nearby that can be booked.")
     note = serializers.IntegerField(help_text="The other note, for `over`.")
     retry_after = serializers.IntegerField(help_text="Seconds, as in Retry-After.")
+    statement = serializers.IntegerField(help_text="The statement that has some of the days.")
+    rules = serializers.ListField(
+        child=serializers.ChoiceField(choices=["outside-hours", *LOAD_CODES]),
+        help_text="What the instructor would allow.",
+    )
     time_zone = serializers.CharField(help_text="The zone meant.")
     version = serializers.IntegerField(help_text="The newest version.")
     waiting_places = WaitingPlaceInTheWay(
@@ -89,7 +109,7 @@ _NEAR = dict.fromkeys(NEAR_CODES, ("near",))
 MEMBERS: Mapping[str, tuple[str, ...]] = {
     **_NEAR,
     "allowance-used": ("allowance",),
-    "already-done": ("location",),
+    "already-done": ("location", "statement"),
     "already-released": ("version",),
     "busy": ("retry_after",),
     "clock-fold": ("earlier", "later", "time_zone"),
@@ -97,14 +117,21 @@ MEMBERS: Mapping[str, tuple[str, ...]] = {
     "end-before-start": ("index",),
     "has-bookings": ("bookings", "meetings", "waiting_places", "weekly_places"),
     "incomplete-note": ("missing",),
+    "instructor-may-allow": ("rules",),
     "invalid": ("index",),
     "minor-hours": ("local_start", "near", "time_zone"),
+    "no-order": ("late",),
+    "owed-settled": ("booking",),
     "other-author": ("author", "heard_on", "note"),
+    "plan-outdated": ("conflicts",),
+    "register-open": ("meetings",),
+    "series-dates": ("dates",),
     "term-dates": ("dates",),
     "too-far": ("latest_at", "near"),
     "too-many-requests": ("retry_after",),
     "too-soon": ("earliest_at", "near"),
     "unknown-zone": ("time_zone",),
+    "use-by-passed": ("use_by",),
 }
 """code -> its members. A member is there where it is known: `near` where a start was asked for."""
 

@@ -58,6 +58,7 @@ _FRAMEWORK: Mapping[type[Exception], tuple[str, str]] = {
 # What a member is called below, where that is not its name on the wire.
 _ON_THE_WIRE = {
     "call_off_why": "call_off_reason",
+    "changeover_minutes": "own_changeover_minutes",
     "fields": "missing",
     "next_wall_at": "next_wall_time",
     "position": "index",
@@ -88,16 +89,18 @@ def on_the_wire(name: str) -> str:
 def document(refusal: Refused, path: str, **extra: Any) -> dict[str, Any]:
     """The problem document of a refusal of the request at `path`.
 
-    Members of `extra` replace those of the refusal with the same name.
+    Members of `extra` replace those of the refusal with the same name. The field of a refusal may
+    be a path, such as "guardians/1".
     """
     data = {
         on_the_wire(name): value
         for name, value in {**refusal.data, **extra}.items()
         if name not in UNTOLD
     }
-    field = on_the_wire(data.pop("field", ""))
+    field, *below = data.pop("field", "").split("/")
     if field and "errors" not in data:
-        data["errors"] = [{"detail": refusal.detail, "pointer": _pointer([field])}]
+        named = _pointer([on_the_wire(field), *below])
+        data["errors"] = [{"detail": refusal.detail, "pointer": named}]
     return {
         **data,
         "type": f"/api/problems/{refusal.code}/",

@@ -4,8 +4,9 @@ from rest_framework import serializers
 
 from bookings import clock
 from bookings.access import name_for
-from bookings.api.fields import Id, Strict
+from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.output import Output, Utc, local
+from bookings.api.paging import PageAsked
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
 from bookings.api.time_fields import Instant
 from bookings.api.variants import EitherForm
@@ -53,6 +54,16 @@ class OneTimeOutput(Output):
 
     def get_instructor_local_start(self, time: Booking) -> str:
         return local(time.starts_at, time.meeting.zone)
+
+
+class ProposalsAsked(PageAsked):
+    """Proposals to one student, of one instructor's times."""
+
+    order = ("answer_by", "id")
+    in_order = "By the time until which an answer counts."
+    narrows = {"student": "student", "instructor": "instructor"}
+    student = AskedId(required=False)
+    instructor = AskedId(required=False)
 
 
 class ProposedTimesOutput(Output):

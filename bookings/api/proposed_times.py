@@ -1,6 +1,8 @@
 """Times that an instructor proposes: made, read, taken, declined and taken back."""
 
+from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.http import HttpResponseBase
@@ -17,9 +19,15 @@ from bookings.api.door import Result, answered
 from bookings.api.named import named_instructor, named_move_request, open_offering, pointing_at
 from bookings.api.operation import operation
 from bookings.api.output import paged
-from bookings.api.paging import PageAsked, page
-from bookings.api.proposed_serializers import PROPOSAL, ProposedTimesOutput, TakingForm
+from bookings.api.paging import page
+from bookings.api.proposed_serializers import (
+    PROPOSAL,
+    ProposalsAsked,
+    ProposedTimesOutput,
+    TakingForm,
+)
 from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.models import ProposedTimes
 from bookings.operations.proposed_times import (
     decline_times,
@@ -37,20 +45,19 @@ class Proposals(ApiView):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("proposals", parameters=[PageAsked], responses=paged(ProposedTimesOutput))
+    @operation(
+        "proposals", scope=PEOPLE, parameters=[ProposalsAsked], responses=paged(ProposedTimesOutput)
+    )
     def get(self, request: Request) -> Response:
-        asked(request, PageAsked)
-        user = me(request)
-        return page(
-            request,
-            self,
-            with_times(access.proposals_of(user, now=clock.now())),
-            ("answer_by", "id"),
-            lambda found: ProposedTimesOutput.of_all(found, reader=user),
-        )
+        wanted, user = asked(request, ProposalsAsked), me(request)
+        rows = with_times(access.proposals_of(user, now=clock.now()))
+        rows = ProposalsAsked.narrowed(rows, wanted, user)
+        shown = partial(ProposedTimesOutput.of_all, reader=user)
+        return page(request, ProposalsAsked, rows, shown)
 
     @operation(
         "propose_times",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(403, 404, 409),
         request=PROPOSAL.described,
@@ -85,7 +92,7 @@ def _propose_other(user: User, sent: dict[str, Any], now: datetime) -> ProposedT
 class OneProposal(ApiView):
     """One proposal."""
 
-    @operation("proposal", headers=("ETag",), responses=ProposedTimesOutput)
+    @operation("proposal", scope=PEOPLE, headers=("ETag",), responses=ProposedTimesOutput)
     def get(self, request: Request, pk: int) -> Response:
         user = me(request)
         row = access.access_proposal(user, pk, now=clock.now())
@@ -103,6 +110,7 @@ class TakingTime(ApiView):
 
     @operation(
         "take_time",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=TakingForm,
@@ -132,22 +140,14 @@ class DecliningTimes(ApiView):
 
     @operation(
         "decline_times",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
         responses=ProposedTimesOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        user = me(request)
-
-        def act(now: datetime) -> Result:
-            proposal = access.access_proposal_to_answer(user, pk, now=now)
-            version = _version(request, proposal)
-            return _result(
-                decline_times(actor=user, proposal=proposal, version=version, now=now), user
-            )
-
-        return answered(request, act)
+        return _ended(request, pk, access.access_proposal_to_answer, decline_times)
 
 
 class WithdrawingTimes(ApiView):
@@ -157,22 +157,31 @@ class WithdrawingTimes(ApiView):
 
     @operation(
         "withdraw_times",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
         responses=ProposedTimesOutput,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
-        user = me(request)
+        return _ended(request, pk, access.access_proposal_to_withdraw, withdraw_times)
 
-        def act(now: datetime) -> Result:
-            proposal = access.access_proposal_to_withdraw(user, pk, now=now)
-            version = _version(request, proposal)
-            return _result(
-                withdraw_times(actor=user, proposal=proposal, version=version, now=now), user
-            )
 
-        return answered(request, act)
+def _ended(
+    request: Request,
+    pk: int,
+    access_it: Callable[..., ProposedTimes],
+    end: Callable[..., ProposedTimes],
+) -> HttpResponseBase:
+    """Ends a proposal that `access_it` finds for this person."""
+    user = me(request)
+
+    def act(now: datetime) -> Result:
+        proposal = access_it(user, pk, now=now)
+        version = _version(request, proposal)
+        return _result(end(actor=user, proposal=proposal, version=version, now=now), user)
+
+    return answered(request, act)
 
 
 def _version(request: Request, proposal: ProposedTimes) -> int | None:

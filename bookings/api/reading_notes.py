@@ -10,21 +10,22 @@ from django.http import HttpResponseBase
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from bookings import access, clock
-from bookings.access import hurts_for
+from bookings import access
 from bookings.api.booking_serializers import BookingOutput
 from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict
-from bookings.api.note_serializers import ReleasedNote
+from bookings.api.note_serializers import HistoryAsked, ReleasedNote
 from bookings.api.operation import operation
 from bookings.api.output import local, paged
-from bookings.api.paging import PageAsked, page
+from bookings.api.paging import page
 from bookings.api.practice import PracticeDayOutput
 from bookings.api.views import ApiView, asked, body, me
 from bookings.domain.practising import PracticeDay
+from bookings.domain.scopes import PEOPLE
 from bookings.models import Assessment, Booking
 from bookings.operations.reading_notes import open_history, read_carried, read_latest
 from bookings.queries.practice import practised
+from bookings.reading import read_hurts
 
 _NOTES_PAGE = paged(ReleasedNote)
 
@@ -46,12 +47,16 @@ class LatestAssessment(ApiView):
 
     bodies = {"POST"}
 
-    @operation("latest_assessment", refused=(422,), responses=ReleasedNote)
+    @operation("latest_assessment", scope=PEOPLE, refused=(422,), responses=ReleasedNote)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk)
 
     @operation(
-        "read_latest_assessment", refused=(409,), request=ReadingReasonForm, responses=ReleasedNote
+        "read_latest_assessment",
+        scope=PEOPLE,
+        refused=(409,),
+        request=ReadingReasonForm,
+        responses=ReleasedNote,
     )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         return _latest(request, pk, body(request, ReadingReasonForm)["reason"])
@@ -67,7 +72,7 @@ def _latest(request: Request, pk: int, reason: str = "") -> HttpResponseBase:
 
 
 class AssessmentHistory(ApiView):
-    """Every released note about a student in its newest version, the latest first.
+    """Every released note about a student in its newest version.
 
     It is for the student, guardians, their regular instructor, and instructors who have released
     a note about the student and may write about them now. An admin reads it by POST, with a reason,
@@ -77,13 +82,14 @@ class AssessmentHistory(ApiView):
     queries = {"GET", "POST"}
     bodies = {"POST"}
 
-    @operation("assessment_history", parameters=[PageAsked], refused=(422,), responses=_NOTES_PAGE)
+    @operation("assessment_history", scope=PEOPLE, parameters=[HistoryAsked], responses=_NOTES_PAGE)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return self._page(request, pk)
 
     @operation(
         "read_assessment_history",
-        parameters=[PageAsked],
+        scope=PEOPLE,
+        parameters=[HistoryAsked],
         refused=(409,),
         request=ReadingReasonForm,
         responses=_NOTES_PAGE,
@@ -92,7 +98,7 @@ class AssessmentHistory(ApiView):
         return self._page(request, pk, body(request, ReadingReasonForm)["reason"])
 
     def _page(self, request: Request, pk: int, reason: str = "") -> HttpResponseBase:
-        asked(request, PageAsked)
+        wanted = asked(request, HistoryAsked)
 
         def act(now: datetime) -> Result:
             history = open_history(reader=me(request), student_id=pk, reason=reason, now=now)
@@ -101,8 +107,8 @@ class AssessmentHistory(ApiView):
                 read = history.read(rows)
                 return ReleasedNote.of_all(read.notes, readings=read.readings)
 
-            order = ("-released_at", "-id")
-            return Result(200, page(request, self, history.rows, order, shown).data, kept=False)
+            rows = HistoryAsked.narrowed(history.rows, wanted, me(request))
+            return Result(200, page(request, HistoryAsked, rows, shown).data, kept=False)
 
         return answered(request, act)
 
@@ -125,8 +131,9 @@ class BriefOutput(BookingOutput):
     def get_student_local_start(self, booking: Booking) -> str:
         return local(booking.starts_at, booking.student.zone)
 
-    def get_hurts(self, booking: Booking) -> str:
-        return hurts_for(self.reader, booking, now=clock.now())
+    def get_hurts(self, _: Booking) -> str:
+        hurts: str = self.context["hurts"]
+        return hurts
 
     def get_assessment(self, booking: Booking) -> Assessment | None:
         note: Assessment | None = self.context["note"]
@@ -140,7 +147,7 @@ class BriefOutput(BookingOutput):
 class Brief(ApiView):
     """For the meeting's instructor."""
 
-    @operation("brief", responses=BriefOutput)
+    @operation("brief", scope=PEOPLE, responses=BriefOutput)
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         user = me(request)
 
@@ -148,7 +155,8 @@ class Brief(ApiView):
             booking = access.access_brief(user, pk, now=now)
             note = read_carried(reader=user, booking=booking, now=now)
             days = practised(booking.student, now=now).days if note else None
-            shown = BriefOutput.of(booking, reader=user, note=note, days=days)
+            hurts = read_hurts(user, booking, now=now)
+            shown = BriefOutput.of(booking, reader=user, note=note, days=days, hurts=hurts)
             return Result(200, shown, kept=False)
 
         return answered(

@@ -17,6 +17,7 @@ from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import an_instructor
 from bookings.api.views import ApiView, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.rooms import change_room
 
 
@@ -47,12 +48,18 @@ class Room(ApiView):
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @operation("room", headers=("ETag",), responses=RoomOutput)
+    @operation("room", scope=PEOPLE, headers=("ETag",), responses=RoomOutput)
     def get(self, request: Request, pk: int) -> Response:
         instructor = access.access_instructor(me(request), pk)
         return Response(RoomOutput.of(instructor), headers=_tag(instructor))
 
-    @operation("change_room", headers=("ETag",), request=RoomForm, responses=ChangedRoomOutput)
+    @operation(
+        "change_room",
+        scope=PEOPLE,
+        headers=("ETag",),
+        request=RoomForm,
+        responses=ChangedRoomOutput,
+    )
     def put(self, request: Request, pk: int) -> HttpResponseBase:
         """Every one-on-one ahead takes the new address, and group meetings that were held in the
         old room. A room with `{token}` gives each of them another one.

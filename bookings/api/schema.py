@@ -3,6 +3,7 @@
 What it takes, the header fields it sends, and the problems that it may answer with.
 """
 
+import inspect
 from typing import Any, cast
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
@@ -17,7 +18,9 @@ from bookings.api.conditions import HONOURED, NEEDED
 from bookings.api.field_schemas import refine
 from bookings.api.fields import Strict
 from bookings.api.operation import HEADERS, declared
+from bookings.api.paging import PageAsked
 from bookings.api.views import ApiView
+from bookings.domain.scopes import Scope
 
 WRITES = {"POST", "PUT", "PATCH", "DELETE"}
 MOST_DIGITS = 15  # of an id in an address: bookings.api.urls.IdConverter
@@ -59,7 +62,7 @@ _PROBLEM_HEADERS = {
 
 
 class BearerScheme(OpenApiAuthenticationExtension):
-    """Tokens of tokens/."""
+    """Tokens of tokens/, and service tokens."""
 
     target_class = "bookings.api.views.Bearer"
     name = "token"
@@ -68,12 +71,31 @@ class BearerScheme(OpenApiAuthenticationExtension):
         return {"type": "http", "scheme": "bearer"}
 
 
+_NEEDED = "A service token needs the scope `{}`."
+_PEOPLE = "No service token may use this."
+
+
 class ProblemSchema(AutoSchema):
     """Adds what all calls share."""
 
     def get_tags(self) -> list[str]:
         prefix = str(spectacular_settings.SCHEMA_PATH_PREFIX)
         return [self.path.removeprefix(prefix).split("/")[1]]
+
+    def get_description(self) -> str:  # type: ignore[override]  # as the library's own
+        """What the call says of itself; of a list, which filters it has and in which order its rows
+        come; and, at the end, what a service token needs.
+        """
+        said = [super().get_description()]
+        listing = declared(self.view, self.method).listing
+        if listing is not None:
+            if set(listing().fields) > set(PageAsked().fields):
+                said.append(f"Filters: {inspect.getdoc(listing)}")
+            said.append(f"Order: {listing.in_order}")
+        scope = declared(self.view, self.method).scope
+        if self._signs_in():
+            said.append(_NEEDED.format(scope.value) if isinstance(scope, Scope) else _PEOPLE)
+        return "\n\n".join(filter(None, said))
 
     def get_override_parameters(self) -> list[Any]:
         if self._has_etag():
@@ -171,13 +193,11 @@ class ProblemSchema(AutoSchema):
         """The statuses of the problems that the call may answer with."""
         found = {429, 503, *declared(self.view, self.method).refused}
         if self._signs_in():
-            found.add(401)
+            found |= {401, 403}  # a service token without the scope; a session without its token
         if "{" in self.path:
             found.add(404)
         found.add(422)  # what is not read is refused: a parameter, a member
         if self.method in WRITES:
             found |= {400, 413, 415}
-            if self._signs_in():
-                found.add(403)  # a page's session without its token against forgery
         match = cast(ApiView, self.view).if_match.get(self.method)
         return found | {None: set(), HONOURED: {412}, NEEDED: {412, 428}}[match]

@@ -15,8 +15,10 @@ from bookings.queries.teaching import zone_of_hours
 class SlotOutput(Output):
     """A start that can be booked now, on the reader's clock and on the instructor's.
 
-    `burden` (0-20) is what its hour costs the student; `fit` (0-100) is how well it suits the
-    student and the instructor's day, with its `fit_reasons` in words.
+    `burden` (0-20) is what its hour costs the student, by the family's own words where they have
+    said any; `fit` (0-100) is how well it suits the student and the instructor's day, with its
+    `fit_reasons` in words. Instructors and admins also
+    read there whether it costs the instructor's day a lesson.
     """
 
     starts_at = Utc()

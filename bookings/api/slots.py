@@ -7,7 +7,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from accounts.models import Student
+from accounts.models import Student, User
 from bookings import access, clock
 from bookings.api.fields import AskedId, AskedWhole, Strict
 from bookings.api.named import named_instructor, named_student, open_offering, pointing_at
@@ -16,9 +16,11 @@ from bookings.api.output import utc
 from bookings.api.slot_serializers import SlotOutput, shown_slots
 from bookings.api.time_fields import Clock, InstantOrDay, Zone, as_instant, check_span
 from bookings.api.views import ApiView, asked, me
+from bookings.domain.scopes import Scope
 from bookings.domain.slots import Slot
+from bookings.domain.start_costs import Listing
+from bookings.domain.vocabulary import Night
 from bookings.models import Meeting, Offering
-from bookings.queries.offerings import open_offerings
 from bookings.queries.slots import near, slots_for
 
 AHEAD = timedelta(days=14)
@@ -32,7 +34,9 @@ class SlotsAsked(Strict):
 
     A date begins with the reader's day. `earliest` and `latest` are times of the student's day,
     between which the whole meeting has to be. `moving` is a booking to be moved: its time counts as
-    free, and its present start is not offered.
+    free, and its present start is not offered. `night=include` lists starts of burden 8 or more as
+    well: at night, very early or very late, or at hours that the family gives only if there is
+    nothing else. Starts at hours marked `never` are in no list, and can be booked all the same.
     """
 
     wire = {"since": "from", "until": "to"}
@@ -46,6 +50,9 @@ class SlotsAsked(Strict):
     latest = Clock(required=False)
     limit = AskedWhole(required=False, min_value=1, max_value=500, default=200)
     moving = AskedId(required=False)
+    night = serializers.ChoiceField(
+        choices=[(Night.INCLUDED.value, "Starts of burden 8 or more as well.")], required=False
+    )
 
 
 class SlotList(serializers.Serializer):
@@ -60,7 +67,13 @@ class Slots(ApiView):
 
     queries = {"GET"}
 
-    @operation("slots", refused=(403, 404), parameters=[SlotsAsked], responses=SlotList)
+    @operation(
+        "slots",
+        scope=Scope.READ_CALENDAR,
+        refused=(403, 404),
+        parameters=[SlotsAsked],
+        responses=SlotList,
+    )
     def get(self, request: Request) -> Response:
         wanted, now, user = asked(request, SlotsAsked), clock.now(), me(request)
         time_zone = wanted.get("time_zone", user.zone)
@@ -76,9 +89,8 @@ class Slots(ApiView):
             as_instant(wanted["until"], time_zone) if "until" in wanted else max(since, now) + AHEAD
         )
         check_span(since, until)
-        offerings = open_offerings()
         found = slots_for(
-            offering=open_offering(wanted["offering"], offerings),
+            offering=open_offering(wanted["offering"]),
             student=student,
             since=since,
             until=until,
@@ -88,7 +100,8 @@ class Slots(ApiView):
             latest=wanted.get("latest"),
             limit=wanted["limit"] + _SAME_START,
             moving=moving,
-            offerings=offerings,
+            listing=Listing(Night(wanted.get("night", Night.LEFT_OUT))),
+            by_school=access.acts_as_school(user, student),
         )
         if "instructor" in wanted and not found.instructors:
             named_instructor(wanted["instructor"])  # nobody of that id is no empty answer
@@ -117,14 +130,15 @@ def near_start(
     *,
     now: datetime,
     instructor_id: int | None,
-    time_zone: str,
+    user: User,
 ) -> list[dict[str, Any]]:
-    """Three starts near one that could not be had."""
+    """Three starts near one that could not be had, as this user reads them."""
     found = near(
         offering=offering,
         student=student,
         starts_at=starts_at,
         now=now,
         instructor_id=instructor_id,
+        by_school=access.acts_as_school(user, student),
     )
-    return shown_slots(found.slots, found.instructors, time_zone)
+    return shown_slots(found.slots, found.instructors, user.zone)

@@ -14,6 +14,7 @@ from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.references import BookingAhead, a_student
 from bookings.api.views import ApiView, body, me
+from bookings.domain.scopes import PEOPLE
 from bookings.operations.closing import leave_school
 from bookings.queries.commitments import Ahead
 
@@ -53,7 +54,9 @@ class LeavingSchool(ApiView):
 
     bodies = {"POST"}
 
-    @operation("leave_school", refused=(403, 409), request=LeavingForm, responses=LeftOutput)
+    @operation(
+        "leave_school", scope=PEOPLE, refused=(403, 409), request=LeavingForm, responses=LeftOutput
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, LeavingForm), me(request)
 

@@ -14,6 +14,7 @@ from bookings.api.fields import Line, Strict
 from bookings.api.operation import operation
 from bookings.api.output import Output
 from bookings.api.views import ApiView, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.domain.techniques import LONGEST_NAME, MOST_TECHNIQUES
 from bookings.models import Offering
 from bookings.operations.techniques import replace_techniques
@@ -46,13 +47,16 @@ class Techniques(ApiView):
     bodies = {"PUT"}
     if_match = {"PUT": NEEDED}
 
-    @operation("techniques", headers=("ETag",), responses=TechniquesOutput)
+    @operation(
+        "techniques", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=TechniquesOutput
+    )
     def get(self, request: Request, pk: int) -> Response:
         found = techniques_of(access.access_offering(pk))
         return Response(TechniquesOutput.of(found), headers=_tag(pk, found))
 
     @operation(
         "replace_techniques",
+        scope=PEOPLE,
         headers=("ETag",),
         request=TechniquesForm,
         responses=TechniquesOutput,

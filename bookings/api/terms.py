@@ -15,12 +15,14 @@ from bookings.api.door import Result, answered
 from bookings.api.fields import Line, Strict, Whole
 from bookings.api.meeting_serializers import MeetingOutput, shown_meetings
 from bookings.api.operation import operation
-from bookings.api.output import Output, listed
+from bookings.api.output import Output, paged
+from bookings.api.paging import PageAsked, page
 from bookings.api.time_fields import Day
-from bookings.api.views import ApiView, body, me
+from bookings.api.views import ApiView, asked, body, me
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import Term
 from bookings.operations.terms import change_term, publish_term
-from bookings.queries.terms import all_terms
+from bookings.queries.terms import terms_with_breaks
 
 MOST_BREAKS = 30
 
@@ -36,13 +38,15 @@ class BreakForm(Strict):
 class TermForm(Strict):
     """A term. Its dates are those of each instructor's calendar.
 
-    It promises a count of lessons, not of weeks.
+    It promises a count of lessons, not of weeks. Until `flex_last_on`, the last day of a flex week,
+    its make-up lessons may be taken, or longer by the policy's days.
     """
 
     name = Line(max_length=80)
     first_on = Day()
     last_on = Day()
     lessons_promised = Whole(min_value=1, max_value=400)
+    flex_last_on = Day(required=False, allow_null=True)
     breaks: Any = serializers.ListSerializer(
         child=BreakForm(), max_length=MOST_BREAKS, required=False
     )
@@ -73,6 +77,7 @@ class TermOutput(Output):
     first_on = serializers.DateField()
     last_on = serializers.DateField()
     lessons_promised = serializers.IntegerField()
+    flex_last_on = serializers.DateField(allow_null=True)
     breaks = BreakOutput(many=True)
 
 
@@ -86,17 +91,32 @@ class ChangedTermOutput(TermOutput):
     left_outside = MeetingOutput(many=True)
 
 
+class TermsAsked(PageAsked):
+    """All of them."""
+
+    order = ("first_on", "id")
+    in_order = "By the first day."
+
+
 class Terms(ApiView):
     """The school's terms."""
 
+    queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("terms", responses=listed(TermOutput))
+    @operation(
+        "terms", scope=Scope.READ_CALENDAR, parameters=[TermsAsked], responses=paged(TermOutput)
+    )
     def get(self, request: Request) -> Response:
-        return Response({"results": TermOutput.of_all(reversed(all_terms()))})
+        asked(request, TermsAsked)
+        return page(request, TermsAsked, terms_with_breaks(), TermOutput.of_all)
 
     @operation(
-        "publish_term", headers=("ETag", "Location"), request=TermForm, responses={201: TermOutput}
+        "publish_term",
+        scope=PEOPLE,
+        headers=("ETag", "Location"),
+        request=TermForm,
+        responses={201: TermOutput},
     )
     def post(self, request: Request) -> HttpResponseBase:
         access.require_admin(me(request))
@@ -115,12 +135,18 @@ class OneTerm(ApiView):
     bodies = {"PATCH"}
     if_match = {"PATCH": NEEDED}
 
-    @operation("term", headers=("ETag",), responses=TermOutput)
+    @operation("term", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=TermOutput)
     def get(self, request: Request, pk: int) -> Response:
         term = access.access_term(pk)
         return Response(TermOutput.of(term), headers=_tag(term))
 
-    @operation("change_term", headers=("ETag",), request=TermChange, responses=ChangedTermOutput)
+    @operation(
+        "change_term",
+        scope=PEOPLE,
+        headers=("ETag",),
+        request=TermChange,
+        responses=ChangedTermOutput,
+    )
     def patch(self, request: Request, pk: int) -> HttpResponseBase:
         access.require_admin(me(request))
         sent = _with_breaks(body(request, TermChange))

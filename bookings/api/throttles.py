@@ -7,6 +7,7 @@ from rest_framework import throttling
 
 from accounts.client_address import client_network
 from accounts.devices import device_of
+from bookings.models import ServiceToken
 
 
 class _ByCaller(throttling.SimpleRateThrottle):
@@ -23,7 +24,13 @@ class AnonRate(_ByCaller, throttling.AnonRateThrottle):
 
 
 class UserRate(_ByCaller, throttling.UserRateThrottle):
-    """All calls of one person."""
+    """All calls of one person, or of one service token."""
+
+    def get_cache_key(self, request: Any, view: Any) -> str | None:
+        if isinstance(request.auth, ServiceToken):
+            ident = f"service-token:{request.auth.pk}"
+            return str(self.cache_format % {"scope": self.scope, "ident": ident})
+        return super().get_cache_key(request, view)
 
 
 class SignInRate(AnonRate):

@@ -13,6 +13,7 @@ from bookings.api.output import Output, Utc, local
 from bookings.api.references import Known, Named
 from bookings.api.time_fields import Day
 from bookings.api.views import ApiView, asked, me
+from bookings.domain.scopes import PEOPLE
 from bookings.domain.vocabulary import PlaceKind, Standing
 from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting
@@ -92,7 +93,9 @@ class InstructorDay(ApiView):
 
     queries = {"GET"}
 
-    @operation("today", parameters=[TodayAsked], refused=(403,), responses=TodayOutput)
+    @operation(
+        "today", scope=PEOPLE, parameters=[TodayAsked], refused=(403,), responses=TodayOutput
+    )
     def get(self, request: Request) -> Response:
         wanted, user, now = asked(request, TodayAsked), me(request), clock.now()
         instructor = access.require_instructor(user)

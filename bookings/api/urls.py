@@ -1,19 +1,22 @@
-"""Every address of the API. Ids are positive integers that fit a database's."""
+"""Every address of the API."""
 
-from django.urls import include, path, re_path, register_converter
-from django.urls.converters import IntConverter
+from django.urls import include, path, re_path
 
 from bookings.api import (
+    agendas,
     availability,
     bookings,
     busy,
     changes,
+    choosing,
+    clearing,
     consents,
     days_away,
     documents,
     explaining,
     extra_hours,
     feeds,
+    guardianships,
     hours,
     instructors,
     intakes,
@@ -24,33 +27,40 @@ from bookings.api import (
     move_requests,
     my_students,
     notes,
-    offerings,
+    offers,
     people,
     places,
     practice,
     proposed_times,
     reading_notes,
     register,
+    repeating,
     rooms,
     slots,
+    student_hours,
     students,
-    techniques,
-    terms,
     today,
     waiting,
     weekly,
     weekly_options,
     wrap_up,
 )
-
-
-class IdConverter(IntConverter):
-    regex = "[0-9]{1,15}"
-
-
-register_converter(IdConverter, "id")
+from bookings.api.urls_of_books import books
+from bookings.api.urls_of_groups import group_acts
+from bookings.api.urls_of_people import people_of_the_school
+from bookings.api.urls_of_plans import joint_decisions
+from bookings.api.urls_of_privacy import own_data_of_people
+from bookings.api.urls_of_programs import calls_of_programs
+from bookings.api.urls_of_school import school_calls
 
 version_1 = [
+    *group_acts,
+    *joint_decisions,
+    *books,
+    *school_calls,
+    *own_data_of_people,
+    *calls_of_programs,
+    *people_of_the_school,
     path("tokens/", people.Tokens.as_view(), name="tokens-list"),
     path("tokens/current/", people.CurrentToken.as_view(), name="tokens-current"),
     path("me/", people.MyAccount.as_view(), name="me"),
@@ -61,13 +71,24 @@ version_1 = [
         consents.WithdrawingConsent.as_view(),
         name="consents-withdraw",
     ),
+    path("guardianships/", guardianships.Guardianships.as_view(), name="guardianships-list"),
+    path(
+        "guardianships/<id:pk>/",
+        guardianships.OneGuardianship.as_view(),
+        name="guardianships-detail",
+    ),
+    path("guardianships/<id:pk>/bar/", guardianships.Barring.as_view(), name="guardianships-bar"),
+    path(
+        "guardianships/<id:pk>/lift-bar/",
+        guardianships.LiftingBar.as_view(),
+        name="guardianships-lift-bar",
+    ),
     path("invitations/", invitations.Invitations.as_view(), name="invitations-list"),
     path("invitations/<id:pk>/", invitations.OneInvitation.as_view(), name="invitations-detail"),
     path("students/", my_students.Students.as_view(), name="students-list"),
     path("students/<id:pk>/", my_students.OneStudent.as_view(), name="students-detail"),
     path("students/<id:pk>/leave/", students.LeavingSchool.as_view(), name="students-leave"),
-    path("offerings/", offerings.Offerings.as_view(), name="offerings-list"),
-    path("offerings/<id:pk>/techniques/", techniques.Techniques.as_view(), name="techniques"),
+    path("students/<id:pk>/hours/", student_hours.HoursOfStudent.as_view(), name="students-hours"),
     path("slots/", slots.Slots.as_view(), name="slots"),
     path("slots/explain/", explaining.Explaining.as_view(), name="slots-explain"),
     path("bookings/", bookings.Bookings.as_view(), name="bookings-list"),
@@ -85,6 +106,7 @@ version_1 = [
         move_requests.AskingToMove.as_view(),
         name="bookings-move-requests",
     ),
+    path("bookings/<id:pk>/leaves-by/", agendas.LeavingBy.as_view(), name="bookings-leaves-by"),
     path("bookings/<id:pk>/intake/", intakes.OneIntake.as_view(), name="bookings-intake"),
     path("bookings/<id:pk>/wrap-up/", wrap_up.WrapUp.as_view(), name="bookings-wrap-up"),
     path("bookings/<id:pk>/brief/", reading_notes.Brief.as_view(), name="bookings-brief"),
@@ -92,14 +114,22 @@ version_1 = [
     path("meetings/", meetings.Meetings.as_view(), name="meetings-list"),
     path("meetings/<id:pk>/", meetings.OneMeeting.as_view(), name="meetings-detail"),
     path("meetings/<id:pk>/call-off/", meetings.CallingOff.as_view(), name="meetings-call-off"),
+    path("meetings/<id:pk>/choose/", choosing.Choosing.as_view(), name="meetings-choose"),
+    path(
+        "meetings/<id:pk>/close-choice/",
+        choosing.ClosingChoice.as_view(),
+        name="meetings-close-choice",
+    ),
+    path("meetings/<id:pk>/duplicate/", repeating.Repeating.as_view(), name="meetings-duplicate"),
     path("meetings/<id:pk>/reinstate/", meetings.Reinstating.as_view(), name="meetings-reinstate"),
     path("meetings/<id:pk>/roster/", places.Roster.as_view(), name="meetings-roster"),
+    path("meetings/<id:pk>/agenda/", agendas.OneAgenda.as_view(), name="meetings-agenda"),
     path("meetings/<id:pk>/register/", register.Register.as_view(), name="meetings-register"),
     path("meetings/<id:pk>/waiting-list/", waiting.Waiting.as_view(), name="meetings-waiting-list"),
     path("waiting-places/", waiting.WaitingPlaces.as_view(), name="waiting-places-list"),
-    path("offers/", waiting.Offers.as_view(), name="offers-list"),
-    path("offers/<id:pk>/accept/", waiting.Accepting.as_view(), name="offers-accept"),
-    path("offers/<id:pk>/decline/", waiting.Declining.as_view(), name="offers-decline"),
+    path("offers/", offers.Offers.as_view(), name="offers-list"),
+    path("offers/<id:pk>/accept/", offers.Accepting.as_view(), name="offers-accept"),
+    path("offers/<id:pk>/decline/", offers.Declining.as_view(), name="offers-decline"),
     path("move-requests/", move_requests.MoveRequests.as_view(), name="move-requests-list"),
     path(
         "move-requests/<id:pk>/",
@@ -142,6 +172,7 @@ version_1 = [
     ),
     path("extra-hours/", extra_hours.AllExtraHours.as_view(), name="extra-hours-list"),
     path("extra-hours/<id:pk>/", extra_hours.OneExtraHours.as_view(), name="extra-hours-detail"),
+    path("cleared-hours/", clearing.ClearedHours.as_view(), name="cleared-hours"),
     path("days-away/", days_away.AllDaysAway.as_view(), name="days-away-list"),
     path("days-away/<id:pk>/", days_away.OneDaysAway.as_view(), name="days-away-detail"),
     path("instructors/<id:pk>/room/", rooms.Room.as_view(), name="instructors-room"),
@@ -156,8 +187,6 @@ version_1 = [
         name="busy-calendars-refresh",
     ),
     path("load-allowances/", load.LoadAllowances.as_view(), name="load-allowances-list"),
-    path("terms/", terms.Terms.as_view(), name="terms-list"),
-    path("terms/<id:pk>/", terms.OneTerm.as_view(), name="terms-detail"),
     path("weekly-places/", weekly.WeeklyPlaces.as_view(), name="weekly-places-list"),
     path(
         "weekly-places/options/",

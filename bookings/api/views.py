@@ -18,18 +18,24 @@ from rest_framework.views import APIView
 
 from accounts.models import User
 from accounts.second_factor import session_counts, token_counts
-from bookings import clock
+from bookings import clock, door
+from bookings.access.service_tokens import PREFIX, program_of, service_token_of
 from bookings.api.conditions import NEEDED, is_known, need_version, of_bytes
 from bookings.api.fields import Strict
 from bookings.domain.errors import Refused
+from bookings.domain.scopes import NOBODYS, Scope, lacks
+from bookings.models import ServiceToken
+from bookings.operations.service_tokens import is_worth_noting, note_use
 
 
 class Bearer(TokenAuthentication):
-    """Bearer tokens. One that is not ASCII is an unknown token."""
+    """Bearer tokens of people and service tokens. One that is not ASCII is an unknown token."""
 
     def authenticate_credentials(self, token: bytes) -> Any:
         if not token.isascii():
             raise AuthenticationFailed
+        if token.startswith(PREFIX.encode()):
+            return _program(token.decode())
         return super().authenticate_credentials(token)
 
     def _cleanup_token(self, auth_token: Any) -> bool:
@@ -42,6 +48,17 @@ class Bearer(TokenAuthentication):
         if is_over:
             auth_token.delete()
         return is_over
+
+
+def _program(secret: str) -> tuple[User, ServiceToken]:
+    """Who acts through the service token with this secret, and the token."""
+    now = clock.now()
+    token = service_token_of(secret, now=now)
+    if token is None:
+        raise AuthenticationFailed
+    if is_worth_noting(token, now):
+        door.write(lambda: note_use(token=token, now=now), now=now)
+    return program_of(token), token
 
 
 class Json(JSONParser):
@@ -89,6 +106,11 @@ class AlwaysJson(BaseContentNegotiation):
         return renderers[0], renderers[0].media_type
 
 
+def _verb(request: Request) -> str:
+    """The verb that answers: that of GET for HEAD."""
+    return "GET" if request.method == "HEAD" else request.method or ""
+
+
 class NoFields(Strict):
     """A query string or a body that has to be empty."""
 
@@ -122,13 +144,25 @@ class ApiView(APIView):
             self.check_throttles(request)
             raise
         _need_second_factor(request)
+        self._need_scope(request)
         if self.if_match.get(request.method or "") == NEEDED:
             need_version(request)
         self.judge(request)
 
+    def _need_scope(self, request: Request) -> None:
+        """Refuses a service token that is not for this call: the one place that judges it."""
+        verb = getattr(self, _verb(request).lower(), None)
+        if not isinstance(request.auth, ServiceToken) or verb is None:
+            return
+        scope = verb.declared.scope
+        if not isinstance(scope, Scope):
+            raise Refused("not-allowed", NOBODYS)
+        if scope.value not in request.auth.scopes:
+            raise Refused("not-allowed", lacks(scope))
+
     def judge(self, request: Request) -> None:
         """Refuses a query string or a body that this call does not read."""
-        verb = "GET" if request.method == "HEAD" else request.method or ""
+        verb = _verb(request)
         if not hasattr(self, verb.lower()):
             return  # another refusal follows
         if verb not in self.queries:
@@ -147,7 +181,8 @@ class ApiView(APIView):
 def _need_second_factor(request: Request) -> None:
     """Refuses a session or a token given without the second factor that its owner needs."""
     user = request.user
-    if not isinstance(user, User):
+    # A service token was made by an admin whose session had passed the second factor.
+    if not isinstance(user, User) or isinstance(request.auth, ServiceToken):
         return
     let_in = (
         token_counts(user, request.auth.created)

@@ -12,10 +12,9 @@ from bookings import access, clock
 from bookings.api.addresses import location
 from bookings.api.conditions import NEEDED, etag, version_asked
 from bookings.api.door import Result, answered
-from bookings.api.fields import AskedId
 from bookings.api.named import named_instructor, named_student, named_term, open_offering
 from bookings.api.operation import operation
-from bookings.api.paging import PageAsked, page
+from bookings.api.paging import page
 from bookings.api.time_fields import WEEKDAYS
 from bookings.api.views import ApiView, asked, body, me
 from bookings.api.weekly_serializers import (
@@ -24,19 +23,14 @@ from bookings.api.weekly_serializers import (
     WeeklyMoveForm,
     WeeklyPlaceForm,
     WeeklyPlaceOutput,
+    WeeklyPlacesAsked,
     shown_place,
 )
 from bookings.domain.errors import Refused
+from bookings.domain.scopes import PEOPLE, Scope
 from bookings.models import WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
 from bookings.queries.weekly_places import weekly_places_with_dates
-
-
-class WeeklyPlacesAsked(PageAsked):
-    """Filters: the places of one term, of one student."""
-
-    term = AskedId(required=False)
-    student = AskedId(required=False)
 
 
 class WeeklyPlaces(ApiView):
@@ -45,23 +39,26 @@ class WeeklyPlaces(ApiView):
     queries = {"GET"}
     bodies = {"POST"}
 
-    @operation("weekly_places", parameters=[WeeklyPlacesAsked], responses=WEEKLY_PAGE)
+    @operation(
+        "weekly_places",
+        scope=Scope.READ_CALENDAR,
+        parameters=[WeeklyPlacesAsked],
+        responses=WEEKLY_PAGE,
+    )
     def get(self, request: Request) -> Response:
         wanted, user = asked(request, WeeklyPlacesAsked), me(request)
         rows = weekly_places_with_dates(user, now=clock.now())
-        for name in ("term", "student"):
-            if name in wanted:
-                rows = rows.filter(**{name: wanted[name]})
+        rows = WeeklyPlacesAsked.narrowed(rows, wanted, user)
         return page(
             request,
-            self,
+            WeeklyPlacesAsked,
             rows,
-            ("id",),
             lambda found: [shown_place(place, user) for place in found],
         )
 
     @operation(
         "take_weekly_place",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(404, 409),
         request=WeeklyPlaceForm,
@@ -88,7 +85,9 @@ class WeeklyPlaces(ApiView):
 class OneWeeklyPlace(ApiView):
     """One weekly place with its lessons."""
 
-    @operation("weekly_place", headers=("ETag",), responses=WeeklyPlaceOutput)
+    @operation(
+        "weekly_place", scope=Scope.READ_CALENDAR, headers=("ETag",), responses=WeeklyPlaceOutput
+    )
     def get(self, request: Request, pk: int) -> Response:
         place = weekly_places_with_dates(me(request), now=clock.now()).filter(pk=pk).first()
         if place is None:
@@ -103,6 +102,7 @@ class LeavingWeeklyPlace(ApiView):
 
     @operation(
         "leave_weekly_place",
+        scope=PEOPLE,
         headers=("ETag", "Location"),
         refused=(409,),
         request=None,
@@ -129,7 +129,13 @@ class MovingWeeklyPlace(ApiView):
     bodies = {"POST"}
     if_match = {"POST": NEEDED}
 
-    @operation("move_weekly_place", refused=(409,), request=WeeklyMoveForm, responses=WEEKLY_PLACES)
+    @operation(
+        "move_weekly_place",
+        scope=PEOPLE,
+        refused=(409,),
+        request=WeeklyMoveForm,
+        responses=WEEKLY_PLACES,
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WeeklyMoveForm), me(request)
 

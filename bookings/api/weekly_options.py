@@ -21,6 +21,7 @@ from bookings.api.operation import operation
 from bookings.api.time_fields import Clock
 from bookings.api.views import ApiView, asked, me
 from bookings.api.weekly_serializers import WEEKLY_OPTIONS, shown_options
+from bookings.domain.scopes import Scope
 from bookings.models import WeeklyPlace
 from bookings.queries.weekly import options_for
 from bookings.queries.weekly_moves import options_instead
@@ -68,6 +69,7 @@ class WeeklyOptions(ApiView):
 
     @operation(
         "weekly_options",
+        scope=Scope.READ_CALENDAR,
         refused=(403, 404),
         parameters=[WeeklyOptionsAsked],
         responses=WEEKLY_OPTIONS,

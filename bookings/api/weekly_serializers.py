@@ -8,8 +8,9 @@ from rest_framework import serializers
 
 from accounts.models import Instructor, User
 from bookings.access import name_for
-from bookings.api.fields import Id, Strict
+from bookings.api.fields import AskedId, Id, Strict
 from bookings.api.output import Local, Output, Utc, WallText, listed, paged
+from bookings.api.paging import PageAsked
 from bookings.api.problem_schemas import FailedDateOutput
 from bookings.api.references import Known, Named, OfferingNamed, an_instructor
 from bookings.api.time_fields import WEEKDAYS, Clock, Day
@@ -106,6 +107,23 @@ class LessonOutput(Output):
     ends_at = Utc()
     local_start = Local(source="starts_at")
     standing = serializers.ChoiceField(choices=[standing.value for standing in Standing])
+
+
+class WeeklyPlacesAsked(PageAsked):
+    """The places of one term, student, instructor or offering."""
+
+    order = ("id",)
+    in_order = "In the order in which they were taken."
+    narrows = {
+        "term": "term",
+        "student": "student",
+        "instructor": "instructor",
+        "offering": "offering",
+    }
+    term = AskedId(required=False)
+    student = AskedId(required=False)
+    instructor = AskedId(required=False)
+    offering = AskedId(required=False)
 
 
 class WeeklyPlaceOutput(WeeklyTimeOutput):

@@ -18,6 +18,7 @@ from bookings.api.time_fields import Instant
 from bookings.api.views import ApiView, body, me
 from bookings.domain.errors import Refused
 from bookings.domain.proposed_times import MOST_TIMES
+from bookings.domain.scopes import PEOPLE
 from bookings.domain.vocabulary import Attendance
 from bookings.models import Assessment, Booking
 from bookings.operations.note_text import NoteText
@@ -85,7 +86,9 @@ class WrapUp(ApiView):
 
     bodies = {"POST"}
 
-    @operation("wrap_up", refused=(409, 412), request=WrapUpForm, responses=WrapUpOutput)
+    @operation(
+        "wrap_up", scope=PEOPLE, refused=(409, 412), request=WrapUpForm, responses=WrapUpOutput
+    )
     def post(self, request: Request, pk: int) -> HttpResponseBase:
         sent, user = body(request, WrapUpForm), me(request)
 

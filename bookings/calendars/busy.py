@@ -39,7 +39,7 @@ from bookings.calendars.content_grammar import too_much, unreadable
 from bookings.calendars.foreign_zones import Zones
 from bookings.calendars.repetition import check_event
 from bookings.calendars.series import bring_forward, keep_overrides, numbered, settle_until
-from bookings.calendars.spans import Length, as_instant, date_or_instant, length
+from bookings.calendars.spans import Length, begins_at, date_or_instant, length
 from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.zones import zone
 
@@ -158,7 +158,7 @@ def _is_busy(event: Component) -> bool:
 
 def _period(event: Component, clock: ZoneInfo) -> tuple[datetime, datetime]:
     starts = next(line for line in event.lines if line.name == "DTSTART")
-    starts_at = as_instant(date_or_instant(starts), clock)
+    starts_at = begins_at(date_or_instant(starts), clock)
     return starts_at.astimezone(UTC), length(event).after(starts_at)
 
 
@@ -195,8 +195,8 @@ def _expanded(
         for event in found:
             if event.get("TRANSP") == "TRANSPARENT" or event.get("STATUS") == "CANCELLED":
                 continue
-            starts_at = as_instant(event["DTSTART"].dt, clock)
-            ends_at = as_instant(event["DTEND"].dt, clock)
+            starts_at = begins_at(event["DTSTART"].dt, clock)
+            ends_at = begins_at(event["DTEND"].dt, clock)
             if _LENGTH in event:
                 ends_at = Length(*map(int, event[_LENGTH].split(":"))).after(starts_at)
             yield starts_at.astimezone(UTC), ends_at.astimezone(UTC)

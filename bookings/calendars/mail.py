@@ -59,22 +59,24 @@ def invitation_mail(
     calendar: bytes | None,
     method: str | None,
     date: datetime,
+    site: str = "",
 ) -> EmailMessage:
-    """A message to one person: plain text, and with `calendar` also HTML, text/calendar and an
+    """A message to one person: plain text and HTML, and with `calendar` also text/calendar and an
     attached file.
 
     `message_id` has its angle brackets, `date` is aware, `method` equals METHOD in `calendar` (RFC
-    6047 section 2.4); both are None for plain text. ValueError where these do not fit.
+    6047 section 2.4); both are None for a message without one. ValueError where these do not fit.
+    `site` is how the addresses of our own pages begin.
     """
     message = _headed(subject, sender, recipient, message_id, date)
+    # From the plainest to the richest (RFC 2046 section 5.1.4): the words, the same words in HTML,
+    # the meeting.
     message.set_content(clean(body))
+    message.add_alternative(in_html(subject, body, site=site), "html")
     if calendar is None and method is None:
         return message
     if calendar is None or method is None or f"\r\nMETHOD:{method}\r\n".encode() not in calendar:
         raise ValueError("the method must equal METHOD in the calendar")
-    # From the plainest to the richest (RFC 2046 section 5.1.4): the words, the same words in HTML,
-    # the meeting.
-    message.add_alternative(in_html(subject, body), "html")
     message.add_alternative(
         calendar, "text", "calendar", params={"method": method, "charset": "UTF-8"}
     )

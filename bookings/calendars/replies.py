@@ -11,7 +11,6 @@ from codecs import BOM_UTF8, lookup
 from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from email import message_from_bytes
 from email.message import EmailMessage
 from email.utils import getaddresses
 from enum import StrEnum
@@ -20,39 +19,14 @@ from urllib.parse import unquote
 from icalendar import Calendar, Component, vCalAddress
 
 from bookings.calendars.authentication import vouches_for
-from bookings.calendars.mail_headers import MeteredPolicy, written
+from bookings.calendars.ignoring import Ignored, WhyIgnored, parsed
+from bookings.calendars.mail_headers import written
 
-MOST_BYTES = 256 * 1024
 MOST_CALENDAR = 64 * 1024
 _MOST_LINES = 1_000
 # Only ASCII letters matter in an answer, so reading UTF-8 where it says ASCII does no harm.
 _DECODED_AS = {"utf-8": "utf-8", "ascii": "utf-8", "iso8859-1": "iso-8859-1"}
 _ANSWERS = {"ACCEPTED", "TENTATIVE", "DECLINED"}
-
-
-class Reason(StrEnum):
-    """Why a mail was ignored. The values are stored."""
-
-    TOO_LARGE = "too-large"
-    TOO_MUCH = "too-much"
-    AUTOMATIC = "automatic"
-    NO_ANSWER = "no-answer"
-    MALFORMED = "malformed"
-    UNKNOWN_ADDRESS = "unknown-address"
-    UNKNOWN_SENDER = "unknown-sender"
-    UNPROVEN = "unproven"
-    OLD = "old"
-    NO_PLACE = "no-place"
-    TOO_MANY = "too-many"
-    REFUSED = "refused"
-
-
-class Ignored(Exception):
-    """A mail without consequences. It holds the reason and nothing of the mail."""
-
-    def __init__(self, reason: Reason) -> None:
-        super().__init__(reason.value)
-        self.reason = reason
 
 
 class Method(StrEnum):
@@ -113,10 +87,8 @@ def read_reply(
     bounce. `authserv_id` is the name under which that server writes Authentication-Results; without
     one, nobody vouches for a sender.
     """
-    if len(mail) > MOST_BYTES:
-        raise Ignored(Reason.TOO_LARGE)
     try:
-        message = _parsed(mail)
+        message = parsed(mail)
         _check_by_hand(message, sender)
         calendar, method = _calendar_part(message)
         who = _one_address(message.get_all("From", []))
@@ -126,15 +98,9 @@ def read_reply(
             address for _, address in getaddresses([str(line) for line in _recipients(message)])
         }
     except (ValueError, LookupError, AttributeError, TypeError, RecursionError):
-        raise Ignored(Reason.MALFORMED) from None
+        raise Ignored(WhyIgnored.MALFORMED) from None
     addresses = frozenset(address.lower() for address in ({to} if to else came_to) if address)
     return replace(_answer(calendar, method), sender=who, to=addresses, is_vouched_for=is_sure)
-
-
-def _parsed(mail: bytes) -> EmailMessage:
-    message = message_from_bytes(mail, EmailMessage, policy=MeteredPolicy())
-    assert isinstance(message, EmailMessage)  # noqa: S101  the stubs know only the older class
-    return message
 
 
 def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
@@ -145,7 +111,7 @@ def _check_by_hand(message: EmailMessage, sender: str | None) -> None:
     automatic = str(message.get("Auto-Submitted", "no")).partition(";")[0].strip().lower() != "no"
     bulk = str(message.get("Precedence", "")).strip().lower() in {"bulk", "junk", "list"}
     if automatic or bulk or (envelope is not None and str(envelope).strip() in {"", "<>"}):
-        raise Ignored(Reason.AUTOMATIC)
+        raise Ignored(WhyIgnored.AUTOMATIC)
 
 
 def _calendar_part(message: EmailMessage) -> tuple[str, str]:
@@ -159,10 +125,10 @@ def _calendar_part(message: EmailMessage) -> tuple[str, str]:
         if part.get_content_type() == "text/calendar" and part.get_param("method")
     ]
     if not parts:
-        raise Ignored(Reason.NO_ANSWER)
+        raise Ignored(WhyIgnored.NO_ANSWER)
     found = [(_text(part), str(part.get_param("method")).upper()) for part in parts]
     if len({*found}) > 1:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     return found[0]
 
 
@@ -176,10 +142,10 @@ def _text(part: EmailMessage) -> str:
         or len(payload) > MOST_CALENDAR
         or payload.count(b"\n") > _MOST_LINES
     ):
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     decode = _DECODED_AS.get(lookup(part.get_content_charset() or "utf-8").name)
     if decode is None:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     text = payload.removeprefix(BOM_UTF8).decode(decode)
     return text.replace("\r\n", "\n").strip() + "\n"
 
@@ -195,7 +161,7 @@ def _recipients(message: EmailMessage) -> list[str]:
 def _one_address(lines: list[str]) -> str:
     addresses = [address for _, address in getaddresses([str(line) for line in lines])]
     if len(addresses) != 1 or "@" not in addresses[0]:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     return addresses[0].lower()
 
 
@@ -208,14 +174,14 @@ def _answer(written: str, method: str) -> CalendarReply:
             or len(events) != 1
             or events[0].name != "VEVENT"
         ):
-            raise Ignored(Reason.MALFORMED)
+            raise Ignored(WhyIgnored.MALFORMED)
         if method not in set(Method):
-            raise Ignored(Reason.NO_ANSWER)
+            raise Ignored(WhyIgnored.NO_ANSWER)
         return _of_event(events[0], Method(method))
     except Ignored:
         raise
     except Exception:  # the library may raise anything about a stranger's calendar
-        raise Ignored(Reason.MALFORMED) from None
+        raise Ignored(WhyIgnored.MALFORMED) from None
 
 
 def _of_event(event: Component, method: Method) -> CalendarReply:
@@ -223,11 +189,11 @@ def _of_event(event: Component, method: Method) -> CalendarReply:
     attendee = event["ATTENDEE"]
     # One attendee answers (RFC 5546 section 3.2.3), and our meetings do not repeat.
     if not isinstance(attendee, vCalAddress) or "RECURRENCE-ID" in event or "RRULE" in event:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     partstat = str(attendee.params.get("PARTSTAT", "")).upper() if method is Method.REPLY else ""
     sequence = int(str(event.get("SEQUENCE", 0)))
     if not 0 <= sequence < 2**31 or (method is Method.REPLY and partstat not in _ANSWERS):
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     return CalendarReply(
         method=method,
         uid=str(event["UID"])[:80],
@@ -246,5 +212,5 @@ def _instant(event: Component, name: str) -> datetime:
     """The instant of a property in UTC; Ignored for a date, and for a time in an unknown zone."""
     instant = getattr(event[name], "dt", None)
     if not isinstance(instant, datetime) or instant.tzinfo is None:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     return instant.astimezone(UTC)

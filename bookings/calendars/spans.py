@@ -47,7 +47,7 @@ def is_skipped(at: datetime) -> bool:
     return at.astimezone(UTC).astimezone(at.tzinfo).replace(tzinfo=None) != wall
 
 
-def as_instant(value: date, clock: ZoneInfo) -> datetime:
+def begins_at(value: date, clock: ZoneInfo) -> datetime:
     """A datetime as it is; for a date, the beginning of that day on the owner's clock."""
     return value if isinstance(value, datetime) else datetime.combine(value, time(), clock)
 

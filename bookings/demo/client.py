@@ -5,6 +5,7 @@ import uuid
 from dataclasses import dataclass
 from email.message import Message
 from http.client import HTTPConnection
+from http.cookies import SimpleCookie
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
@@ -64,6 +65,32 @@ def fetch(
         return Answer(response.status, response.headers, response.read())
     finally:
         connection.close()
+
+
+def page_of(base: str, email: str, password: str, path: str) -> str:
+    """A page as somebody reads it in a browser: signed in by the form, with its cookies."""
+    sign_in = f"{base}/accounts/login/"
+    cookies = _cookies(fetch(sign_in))
+    said = {"login": email, "password": password, "csrfmiddlewaretoken": cookies["csrftoken"]}
+    headers = {
+        "Content-Type": "application/x-www-form-urlencoded",
+        "Cookie": _sent(cookies),
+        "Origin": base,
+    }
+    signed_in = fetch(sign_in, "POST", urlencode(said).encode(), headers)
+    check(f"{email} is signed in", 302, signed_in.status)
+    page = fetch(f"{base}{path}", headers={"Cookie": _sent({**cookies, **_cookies(signed_in)})})
+    check(f"the page {path}", 200, page.status)
+    return page.body.decode()
+
+
+def _cookies(answer: Answer) -> dict[str, str]:
+    found = SimpleCookie("; ".join(answer.headers.get_all("Set-Cookie") or []))
+    return {name: morsel.value for name, morsel in found.items()}
+
+
+def _sent(cookies: dict[str, str]) -> str:
+    return "; ".join(f"{name}={value}" for name, value in cookies.items())
 
 
 class Person:

@@ -66,7 +66,8 @@ def search(troupe: Troupe) -> Slots:
         "to": midnight(LAST + timedelta(days=1), LORD_HOWE).isoformat(),
     }
     consultation, bram = troupe.offerings["Consultation"], troupe.bram.me["instructor"]["id"]
-    found = troupe.noor.get("slots/", offering=consultation, instructor=bram, limit=500, **bounds)
+    asked = {"offering": consultation, "instructor": bram, "limit": 500, "night": "include"}
+    found = troupe.noor.get("slots/", **asked, **bounds)
     slots = {instant_of(row["starts_at"]): row for row in found["results"]}
     expected = starts(WEEK, LORD_HOWE, FIRST, LAST, minutes=25, step=30)
     check(

@@ -9,7 +9,7 @@ from bookings.demo.mailbox import calendar_part, carries, only_event, read_calen
 from bookings.demo.troupe import Troupe
 from bookings.demo.walls import both, in_words, instant_of
 
-GROUP_AT = datetime(2027, 3, 23, 18, 30, tzinfo=UTC)
+GROUP_AT = datetime(2027, 3, 24, 18, 30, tzinfo=UTC)
 TITLE = "Chords that speak together"
 
 

@@ -1,10 +1,14 @@
 """The assessments of Rowanmere. All are invented."""
 
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
+from accounts.models import Instructor, Student, User
 from bookings.demo import people
 from bookings.demo.people import Adult, Child, Teaching
 from bookings.domain.practice import PracticeItem
+from bookings.operations.note_text import NoteText
+from bookings.operations.notes import release_assessment, write_assessment
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +88,44 @@ NOTES = (
         "The boat song with both feet on the floor.",
         (("posture", 2), ("memory", 4)),
         "Learns by ear within minutes.",
+        (
+            PracticeItem(what="The boat song, left hand", minutes=5),
+            PracticeItem(what="The song of last month", minutes=5, is_review=True),
+        ),
+    ),
+    Note(
+        people.TOVA,
+        people.ILSE,
+        people.TOVA.level,
+        people.TOVA.unit,
+        27,
+        "The fingers are placed one by one, so the chord never sounds together.",
+        "Place the whole chord, breathe, then play.",
+        "Eight chords in a row at 54, all of them together.",
+        (("placing", 2), ("tone", 3)),
+        "Hears at once which note was late.",
+        (
+            PracticeItem(what="Placed chords without sound", minutes=6),
+            PracticeItem(what="Study 3 in F, hands apart", minutes=10),
+            PracticeItem(what="The air of last term", minutes=6, is_review=True),
+        ),
+    ),
+    Note(
+        people.ISHANI,
+        people.WREN,
+        people.ISHANI.level,
+        people.ISHANI.unit,
+        29,
+        "The pulse runs away in the easy bars.",
+        "Say the beat aloud through the easy bars, and play only half of them.",
+        "Study 5 in C in one pulse at 60.",
+        (("rhythm", 2), ("reading", 4)),
+        "Reads far ahead, and shapes long lines.",
+        (
+            PracticeItem(what="Study 5, the easy bars at 50", minutes=10),
+            PracticeItem(what="Scales in sixths", minutes=10),
+            PracticeItem(what="Study 4 from memory", minutes=8, is_review=True),
+        ),
     ),
     Note(
         people.JUNIPER,
@@ -108,3 +150,24 @@ NOTES = (
         released=False,
     ),
 )
+
+
+def write(note: Note, *, author: Instructor, admin: User, student: Student, now: datetime) -> None:
+    """Writes the note on its day. An admin does: the lessons lie too far back for its author."""
+    written_at = now - timedelta(days=note.days)
+    text = NoteText(
+        level=note.level,
+        unit=note.unit,
+        bands=dict(note.bands),
+        strengths=note.strengths,
+        obstacle=note.obstacle,
+        next_steps=[note.next_step],
+        goal=note.goal,
+        practice=note.practice,
+        private_remarks=note.private_remarks,
+    )
+    draft = write_assessment(
+        actor=admin, author=author, student_id=student.pk, text=text, now=written_at
+    )
+    if note.released:
+        release_assessment(actor=admin, note=draft, now=written_at)

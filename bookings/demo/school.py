@@ -7,8 +7,9 @@ from django.contrib.auth.hashers import make_password
 from accounts.models import Guardianship, Instructor, Student, User
 from bookings import door
 from bookings.demo import lessons, notes, people
+from bookings.demo.day import TEACHER, book_day, tick_practice
 from bookings.demo.people import Adult, Child
-from bookings.domain.hours import WEEKDAYS
+from bookings.demo.weekly_hours import SAID, window_of
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.domain.zones import zone
 from bookings.models import Booking, Offering, StudioPolicy, Teaches
@@ -16,8 +17,6 @@ from bookings.operations.booking import book_slot
 from bookings.operations.hours import publish_week
 from bookings.operations.intakes import IntakeText
 from bookings.operations.meetings import create_meeting
-from bookings.operations.note_text import NoteText
-from bookings.operations.notes import release_assessment, write_assessment
 from bookings.operations.places import book_place
 from bookings.operations.register import mark_register
 from bookings.operations.terms import publish_term
@@ -54,12 +53,28 @@ class _School:
         self._hours()
         self._term()
         self._taught()
+        book_day(
+            instructor=self.instructors[TEACHER.name],
+            offering=self.offerings["Consultation"],
+            students=self.students,
+            actor_of=self._actor,
+            now=self.now,
+        )
         for group in lessons.GROUPS:
             self._group(group)
         for one_on_one in lessons.AHEAD:
             self._one_on_one(one_on_one, booked_at=self.now)
         for note in notes.NOTES:
-            self._note(note)
+            notes.write(
+                note,
+                author=self.instructors[note.author.name],
+                admin=self.users[people.DAG.name],
+                student=self.students[note.student.name],
+                now=self.now,
+            )
+        tick_practice(students=self.students, actor_of=self._actor, now=self.now)
+        for week in SAID:
+            week.say(self._actor(week.student), self.students[week.student.name], self.now)
 
     def _rules(self) -> None:
         StudioPolicy.objects.create(version=1, in_force_from=self.now - BEFORE)
@@ -137,7 +152,7 @@ class _School:
         for teaching in people.INSTRUCTORS:
             if teaching.hours:
                 instructor = self.instructors[teaching.name]
-                windows = [_window(text) for text in teaching.hours]
+                windows = [window_of(text) for text in teaching.hours]
                 publish_week(
                     actor=instructor.user,
                     instructor=instructor,
@@ -187,7 +202,7 @@ class _School:
         today = self.now.astimezone(here).date()
         on = today + timedelta(weeks=group.weeks, days=group.weekday - today.weekday())
         meeting = create_meeting(
-            actor=self.users[people.DAG.name],
+            actor=instructor.user,
             offering=self.offerings[group.offering],
             instructor=instructor,
             starts_at=datetime.combine(on, group.at, here).astimezone(zone("UTC")),
@@ -214,37 +229,5 @@ class _School:
                 now=self.now + timedelta(seconds=place),
             )
 
-    def _note(self, note: notes.Note) -> None:
-        author, admin = self.instructors[note.author.name], self.users[people.DAG.name]
-        # An admin writes: the lessons lie in the past, where nothing can be booked.
-        written_at = self.now - timedelta(days=note.days)
-        text = NoteText(
-            level=note.level,
-            unit=note.unit,
-            bands=dict(note.bands),
-            strengths=note.strengths,
-            obstacle=note.obstacle,
-            next_steps=[note.next_step],
-            goal=note.goal,
-            practice=note.practice,
-            private_remarks=note.private_remarks,
-        )
-        draft = write_assessment(
-            actor=admin,
-            author=author,
-            student_id=self.students[note.student.name].pk,
-            text=text,
-            now=written_at,
-        )
-        if note.released:
-            release_assessment(actor=admin, note=draft, now=written_at)
-
     def _actor(self, member: Adult | Child) -> User:
         return self.users[member.guardian.name if isinstance(member, Child) else member.name]
-
-
-def _window(text: str) -> tuple[int, int, int]:
-    """The weekday, 0 is Monday, and the minutes of "Mon 15:30-20:30"."""
-    weekday, span = text.split()
-    opens, closes = (int(clock[:2]) * 60 + int(clock[3:]) for clock in span.split("-"))
-    return [day[:3] for day in WEEKDAYS].index(weekday), opens, closes

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from bookings.demo import consultation, group, people
+from bookings.demo import consultation, group, people, wrapping_up
 from bookings.demo.mailbox import Mailbox
 from bookings.demo.troupe import Troupe
 
@@ -24,3 +24,5 @@ def tell(base: str, mailbox: Mailbox, *, say: Callable[[str], object]) -> None:
     meeting = group.fill(troupe)
     group.pass_on(troupe, meeting)
     group.all_of_it(troupe, feed, uid)
+    entries = wrapping_up.briefs(troupe)
+    wrapping_up.wrap_up(troupe, entries)

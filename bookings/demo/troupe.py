@@ -21,14 +21,15 @@ class Troupe:
     imogen: Person = field(init=False)
     ilse: Person = field(init=False)
     dag: Person = field(init=False)
+    tenzin: Person = field(init=False)
     offerings: dict[str, int] = field(init=False)
 
     def __post_init__(self) -> None:
         self.bram, self.noor, self.marlo = (
             self._sign_in(who) for who in (people.BRAM, people.NOOR, people.MARLO)
         )
-        self.imogen, self.ilse, self.dag = (
-            self._sign_in(who) for who in (people.IMOGEN, people.ILSE, people.DAG)
+        self.imogen, self.ilse, self.dag, self.tenzin = (
+            self._sign_in(who) for who in (people.IMOGEN, people.ILSE, people.DAG, people.TENZIN)
         )
         self.offerings = {row["name"]: row["id"] for row in self.noor.rows("offerings/")}
 

@@ -19,3 +19,9 @@ def mail_address(text: str) -> str:
     if len(address) > LONGEST:
         raise Refused("invalid", f"Type at most {LONGEST} characters.", field="email")
     return address
+
+
+def in_ascii(address: str) -> str:
+    """The address with its domain as mail and calendars carry it (RFC 5890)."""
+    local, _, domain = address.rpartition("@")
+    return f"{local}@{domain.encode('idna').decode()}"

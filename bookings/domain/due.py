@@ -19,6 +19,9 @@ class Why(StrEnum):
     OBSTACLE = "obstacle"
 
 
+_RANKS = {why: rank for rank, why in enumerate(Why)}
+
+
 class Progress(NamedTuple):
     """What the order depends on. Dates are on the reader's clock, but for `follow_up_on`, which the
     note says; None where there is none.
@@ -34,11 +37,15 @@ class Progress(NamedTuple):
 
 
 class Due(NamedTuple):
-    """One student who is due, with every reason, and each in a sentence."""
+    """One student who is due, with every reason, and each in a sentence.
+
+    `last_on` is the date of the latest lesson, None for a student who had none.
+    """
 
     student_id: int
     why: tuple[Why, ...]
     sentences: tuple[str, ...]
+    last_on: date | None
 
 
 def due(rows: Iterable[Progress], today: date) -> list[Due]:
@@ -49,7 +56,12 @@ def due(rows: Iterable[Progress], today: date) -> list[Due]:
     found = [(row, reasons) for row in rows if (reasons := why_due(row, today))]
     found.sort(key=lambda pair: _rank(*pair))
     return [
-        Due(row.student_id, reasons, tuple(_said(row, why, today) for why in reasons))
+        Due(
+            row.student_id,
+            reasons,
+            tuple(_said(row, why, today) for why in reasons),
+            row.last_on,
+        )
         for row, reasons in found
     ]
 
@@ -81,8 +93,11 @@ def _is_followed_up(row: Progress, on: date, today: date) -> bool:
 
 def _rank(row: Progress, reasons: tuple[Why, ...]) -> tuple[int, date]:
     first = reasons[0]
-    dates = {Why.FOLLOW_UP: row.follow_up_on, Why.UNSEEN: row.last_on, Why.OBSTACLE: None}
-    return list(Why).index(first), dates[first] or date.min
+    if first is Why.FOLLOW_UP:
+        on = row.follow_up_on
+    else:
+        on = row.last_on if first is Why.UNSEEN else None
+    return _RANKS[first], on or date.min
 
 
 def _said(row: Progress, why: Why, today: date) -> str:

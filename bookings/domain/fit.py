@@ -1,14 +1,15 @@
 """How well a start suits the student and the instructor's day, 0-100, with its reasons in words.
 
 Points are whole. A factor's points never fall when that factor gets better, and so the fit never
-falls. The words name no other meeting: everybody may read them.
+falls. The words name no other meeting. What a start does to the instructor's day is for instructors
+and admins alone: `for_school` in domain.slots says it to them.
 """
 
 from functools import lru_cache
 from typing import NamedTuple
 
 MOST_BURDEN = 20
-MOST_STRANDED = 60
+MOST_LOST = 2
 
 
 class Weights(NamedTuple):
@@ -20,9 +21,9 @@ class Weights(NamedTuple):
 
     hour: int = 40
     """For the hour on the student's clock: all at burden 0, none at 20."""
-    stranded: int = 25
-    """For minutes beside the meeting that become too short for any offering: all at none, nothing
-    from an hour on.
+    lost: int = 25
+    """For lessons that the instructor's day loses: all at none, half of them, rounded down, at one,
+    nothing from two on.
     """
     continuity: int = 20
     """All for the regular instructor, or without one for the instructor of the latest released
@@ -40,7 +41,8 @@ class Factors(NamedTuple):
 
     burden: int
     """0-20, of the whole meeting on the student's clock."""
-    stranded_minutes: int
+    lost: int
+    """Lessons that the instructor's day loses: see domain.packing."""
     continues: bool | None
     """Whether this is the regular instructor or, without one, the instructor of the latest
     released assessment; None if there is neither.
@@ -50,25 +52,36 @@ class Factors(NamedTuple):
     horizon_days: int
     has_regular: bool = False
     """Whether the student has a regular instructor."""
+    hour: str = ""
+    """What the family says of the hour, as a sentence; empty where the curve alone counts."""
 
 
 @lru_cache(maxsize=8192)
 def fit(factors: Factors) -> tuple[int, tuple[str, ...]]:
-    """The fit, and one sentence for each factor with something to say, in the order of Weights."""
-    stranded = min(factors.stranded_minutes, MOST_STRANDED)
-    points = WEIGHTS.hour * (MOST_BURDEN - factors.burden) // MOST_BURDEN
-    points += WEIGHTS.stranded * (MOST_STRANDED - stranded) // MOST_STRANDED
+    """The fit, and one sentence for each factor with something to say to everybody, in the order
+    of Weights.
+    """
+    lost = min(factors.lost, MOST_LOST)
+    points = WEIGHTS.hour * (MOST_BURDEN - min(factors.burden, MOST_BURDEN)) // MOST_BURDEN
+    points += WEIGHTS.lost * (MOST_LOST - lost) // MOST_LOST
     if factors.continues is not False:
         points += WEIGHTS.continuity
     days_left = max(factors.horizon_days - factors.days_ahead, 0)
     points += WEIGHTS.sooner * days_left // max(factors.horizon_days, 1)
     words = (
-        _hour(factors.burden),
-        _stranded(stranded),
+        factors.hour or _hour(factors.burden),
         _continuity(factors),
         _ahead(factors.days_ahead),
     )
     return points, tuple(sentence for sentence in words if sentence)
+
+
+def lost_in_words(lost: int) -> str:
+    """What a start does to the day of its instructor, for instructors and admins."""
+    if not lost:
+        return "Costs no lesson that day."
+    counted = {1: "one lesson", 2: "two lessons", 3: "three lessons"}
+    return f"Would cost {counted.get(lost, f'{lost} lessons')} that day."
 
 
 def _hour(burden: int) -> str:
@@ -81,14 +94,6 @@ def _hour(burden: int) -> str:
     if burden < MOST_BURDEN:
         return "Very early or very late."
     return "At night."
-
-
-def _stranded(minutes: int) -> str:
-    return (
-        "Leaves the instructor a gap too short to teach in."
-        if minutes
-        else "Leaves no gap too short to teach in."
-    )
 
 
 def _continuity(factors: Factors) -> str:

@@ -13,7 +13,7 @@ _CELL_SECONDS = CELL_MINUTES * 60
 def starts_on_grid(
     grid: Grid, step_minutes: int, time_zone: str, teaching: TeachingTime, horizon: Horizon
 ) -> int:
-    """The cells in which a meeting may start on that grid.
+    """The cells in which a meeting may start on a grid that asks only for hours and a step.
 
     Grid.CLOCK: multiples of the step, counted from midnight on the zone's wall clock; a repeated
     hour has its starts twice. Grid.WINDOW: a chain in elapsed time from the start of each window; a

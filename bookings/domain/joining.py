@@ -47,7 +47,7 @@ class Joiner:
 class Joinable:
     """A meeting as these rules see it.
 
-    `levels` are the lowest and the highest that its instructor teaches it to, where there are any.
+    `levels` are the lowest and the highest of its players. Listeners are of any level.
     """
 
     id: int
@@ -57,7 +57,9 @@ class Joinable:
     is_cancelled: bool
     players: int
     listeners: int
-    levels: tuple[int, int] | None
+    levels: tuple[int, int]
+    players_are_chosen: bool = False
+    choice_is_closed: bool = False
 
 
 def check_consent(student_id: int, first_name: str, *, is_here: bool, has_consent: bool) -> None:
@@ -98,7 +100,7 @@ def check_joins(
     starts_on = meeting.period.starts_at.astimezone(zone(student.time_zone)).date()
     if student.policy is not None and is_minor(student.adult_on, starts_on):
         check_minor(meeting.period, student.time_zone, student.policy)
-    if not any_level:
+    if kind == PlaceKind.PLAYER and not any_level:
         _check_level(student, meeting)
     _check_not_in(student, meeting, kind)
     if (meeting.players if kind == PlaceKind.PLAYER else meeting.listeners) == 0:
@@ -111,6 +113,20 @@ def check_joins(
         )
 
 
+def check_choice(meeting: Joinable, kind: PlaceKind, *, applies: bool) -> None:
+    """Refused("players-chosen") where a family books a place that the school gives by choice.
+
+    Whoever `applies` is let in until the choice is closed.
+    """
+    if kind != PlaceKind.PLAYER or not meeting.players_are_chosen:
+        return
+    if meeting.choice_is_closed:
+        may_listen = " You can still book a place to listen." if meeting.listeners else ""
+        raise Refused("players-chosen", f"The players have been chosen.{may_listen}")
+    if not applies:
+        raise Refused("players-chosen", "The school chooses the players here: apply for a place.")
+
+
 def _check_open(meeting: Joinable, now: datetime) -> None:
     if meeting.is_one_on_one:
         raise Refused("wrong-kind", "A one-on-one is booked by its time.")
@@ -121,14 +137,20 @@ def _check_open(meeting: Joinable, now: datetime) -> None:
 
 
 def _check_level(student: Joiner, meeting: Joinable) -> None:
-    lowest, highest = meeting.levels or (student.level, student.level)
+    lowest, highest = meeting.levels
     if not lowest <= student.level <= highest:
-        levels = f"level {lowest}" if lowest == highest else f"levels {lowest} to {highest}"
+        may_listen = "choose a listener place or " if meeting.listeners else "choose "
         raise Refused(
-            "not-taught",
-            f"This meeting is for {levels}, and {student.first_name} is at level {student.level}. "
-            "Choose another meeting.",
+            "other-level",
+            f"Players here are at {levels_in_words(meeting.levels)}, and {student.first_name} is "
+            f"at level {student.level}: {may_listen}another meeting.",
         )
+
+
+def levels_in_words(levels: tuple[int, int]) -> str:
+    """ "level 4", "levels 3 to 10"."""
+    lowest, highest = levels
+    return f"level {lowest}" if lowest == highest else f"levels {lowest} to {highest}"
 
 
 def _check_not_in(student: Joiner, meeting: Joinable, kind: PlaceKind) -> None:

@@ -7,7 +7,7 @@ overlap. A local day runs from the first instant of its date to the first instan
 day of 23 or 25 hours is one day.
 """
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import timedelta
 from itertools import groupby, pairwise
@@ -55,6 +55,60 @@ class Bar(NamedTuple):
         return -(-(self.taught + added) // _MINUTE)
 
 
+class Taught(NamedTuple):
+    """What an instructor teaches around a horizon, in UTC seconds, rising."""
+
+    meetings: list[Seconds]
+    once: list[Seconds]
+    """The same without overlaps."""
+    days: tuple[int, ...]
+    """The seconds at which local dates begin: a Monday's first, whole weeks on either side."""
+
+    @classmethod
+    def around(
+        cls, taught: Iterable[Period], time_zone: str, minutes: int, horizon: Horizon
+    ) -> "Taught":
+        """Of all `taught`, in any order, what matters to a meeting of that many minutes.
+
+        `time_zone` is the instructor's. Refused("unknown-zone").
+        """
+        since, until = _whole(horizon)
+        first_day = since // DAY - _DAYS_AROUND
+        first_day -= (first_day + 3) % 7  # back to a Monday: 1970-01-01 was a Thursday
+        past_day = (until + minutes * _MINUTE) // DAY + _DAYS_AROUND
+        days = day_edges(time_zone, first_day, past_day)
+        begins_and_ends = (
+            (seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught
+        )
+        meetings = sorted(
+            meeting for meeting in begins_and_ends if days[0] <= meeting[0] < days[-1]
+        )
+        return cls(meetings, joined(meetings), days)
+
+    def on_day(self, position: int, gap: int, length: int) -> list[Seconds]:
+        """What counts on the local date of that position for meetings of `length` that start on it.
+
+        The row of the evening before that may reach into it is one stretch, as long as the row and
+        ending when it ends; so is the row of the next morning that one of its meetings may reach.
+        Two stretches closer than `gap` are in a row. All are seconds.
+        """
+        once, (opens, closes) = self.once, self.days[position : position + 2]
+        first, past = bisect_left(once, (opens,)), bisect_left(once, (closes,))
+        found = once[first:past]
+        if first and once[first - 1][1] > opens - gap:
+            begins = first - 1
+            while begins and once[begins][0] - once[begins - 1][1] < gap:
+                begins -= 1
+            ends = once[first - 1][1]
+            found.insert(0, (ends - _sum(once[begins:first]), ends))
+        if past < len(once) and once[past][0] < closes + length + gap:
+            ends = past + 1
+            while ends < len(once) and once[ends][0] - once[ends - 1][1] < gap:
+                ends += 1
+            found.append((once[past][0], once[past][0] + _sum(once[past:ends])))
+        return found
+
+
 def bars(
     taught: Iterable[Period], time_zone: str, minutes: int, policy: Policy, horizon: Horizon
 ) -> Iterator[Bar]:
@@ -64,21 +118,32 @@ def bars(
     `taught` are the instructor's meetings as [starts_at, ends_at), in any order; `time_zone` is the
     instructor's. Refused("unknown-zone").
     """
+    around = Taught.around(taught, time_zone, minutes, horizon)
+    yield from day_bars(around, minutes, policy, horizon)
+    yield from other_bars(around, minutes, policy)
+
+
+def day_bars(taught: Taught, minutes: int, policy: Policy, horizon: Horizon) -> Iterator[Bar]:
+    """The bars of the run and of the local day."""
     length = minutes * _MINUTE
+    yield from _runs(taught.once, length, policy, _whole(horizon))
+    yield from _sums("load-day", taught.once, taught.days, length, policy.day_minutes)
+
+
+def other_bars(taught: Taught, minutes: int, policy: Policy) -> Iterator[Bar]:
+    """The bars of the week and of the night's rest."""
+    length = minutes * _MINUTE
+    yield from _sums("load-week", taught.once, taught.days[::7], length, policy.week_minutes)
+    yield from _rests(taught.meetings, taught.days, length, policy.night_rest_minutes)
+
+
+def _sum(stretches: Iterable[Seconds]) -> int:
+    return sum(past - first for first, past in stretches)
+
+
+def _whole(horizon: Horizon) -> Seconds:
     since = seconds(horizon.starts_at)
-    until = since + horizon.cells * _CELL_SECONDS
-    first_day = since // DAY - _DAYS_AROUND
-    first_day -= (first_day + 3) % 7  # back to a Monday: 1970-01-01 was a Thursday
-    days = day_edges(time_zone, first_day, (until + length) // DAY + _DAYS_AROUND)
-    begins_and_ends = (
-        (seconds(period.starts_at), seconds(period.ends_at + _UP)) for period in taught
-    )
-    meetings = sorted(meeting for meeting in begins_and_ends if days[0] <= meeting[0] < days[-1])
-    once = joined(meetings)
-    yield from _runs(once, length, policy, (since, until))
-    yield from _sums("load-day", once, days, length, policy.day_minutes)
-    yield from _sums("load-week", once, days[::7], length, policy.week_minutes)
-    yield from _rests(meetings, days, length, policy.night_rest_minutes)
+    return since, since + horizon.cells * _CELL_SECONDS
 
 
 def barred(found: Iterable[Bar], horizon: Horizon) -> int:

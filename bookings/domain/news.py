@@ -15,7 +15,8 @@ class News:
 
     `seen_days_ago` counts the instructor's local days back from the day of the meeting, at least
     one; None if they have not met before. `comes_from` is who taught the student last, empty if
-    nobody did. `practised_days` of the last 14 are known only of plans the instructor may read.
+    nobody did. `lesson` is which one this is of how many in a weekly place. `practised_days` of
+    the last 14 are known only of plans the instructor may read.
     """
 
     has_written: bool = False
@@ -26,6 +27,8 @@ class News:
     seen_days_ago: int | None = None
     comes_from: str = ""
     practised_days: int | None = None
+    goal_due: bool = False
+    lesson: tuple[int, int] | None = None
 
 
 def counted(number: int, noun: str) -> str:
@@ -35,13 +38,18 @@ def counted(number: int, noun: str) -> str:
 
 
 def sentences_of(news: News) -> list[str]:
-    """The sentences in order: what was written, what hurts, practice, when they met last."""
+    """The sentences in order: what was written, what hurts, a goal, practice, when they met."""
     told = [_written(news)]
     if news.hurts:
         told.append("Says that something hurts.")
+    if news.goal_due:
+        told.append("A goal is due on this day.")
     if news.practised_days is not None:
         told.append(f"Practised {news.practised_days} of the last 14 days.")
     told.append(_met(news))
+    if news.lesson is not None:
+        number, of = news.lesson
+        told.append(f"Weekly place, lesson {number} of {of}.")
     return told
 
 

@@ -1,12 +1,14 @@
 """An offering, an instructor and a student as plain values for the rules of time."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import StoredHours, TeachingTime, teachable
+from bookings.domain.student_hours import NOTHING_SAID, SaidHours
 from bookings.domain.timeline import CELL_MINUTES, Horizon, Period
 from bookings.domain.vocabulary import Grid
+from bookings.domain.weekly_costs import WeeklyCosts
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,6 +17,7 @@ class OfferingRules:
 
     Starts fall on multiples of `step_minutes` of the instructor's wall-clock day (Grid.CLOCK), or
     on a chain with that step in elapsed time from each window's own start (Grid.WINDOW).
+    Grid.PACKED has no step: see domain.packed.
     """
 
     minutes: int
@@ -55,7 +58,8 @@ class InstructorTime:
     `meetings` are [starts_at, held_until), changeover included. `busy` comes from other calendars.
     `taught` are the same meetings as [starts_at, ends_at), from eight days before the first start
     asked for to eight days after the last, so that the local week is whole. `allowed` are starts
-    for which the instructor has waived their load rules. `stored` may hold the mask of
+    for which the instructor has waived their load rules. With `keeps_hours_whole` lists leave out
+    starts that cost the day a lesson, as domain.whole_hours says. `stored` may hold the mask of
     `teaching`; beyond its horizon the mask is computed anew.
     """
 
@@ -67,6 +71,7 @@ class InstructorTime:
     taught: tuple[Period, ...] = ()
     allowed: frozenset[datetime] = frozenset()
     stored: StoredHours | None = None
+    keeps_hours_whole: bool = False
 
     def teachable(self, horizon: Horizon) -> int:
         """The cells of the horizon that lie wholly in the instructor's teachable time."""
@@ -82,7 +87,8 @@ class StudentTime:
     `busy` comes from other calendars, and instructors are never told of it. `heard_by` is the
     instructor of the latest released assessment and `heard_in` its id; both None without one.
     `regular` is the regular instructor; None without one.
-    `open_consultations` counts those the student has open, 0 if nobody counted.
+    `open_consultations` counts those the student has open, 0 if nobody counted. `said` is what the
+    family says of the student's week, and `costs` is what its hours cost by that.
     """
 
     id: int
@@ -94,6 +100,12 @@ class StudentTime:
     heard_in: int | None = None
     open_consultations: int = 0
     regular: int | None = None
+    said: SaidHours = NOTHING_SAID
+    costs: WeeklyCosts = field(init=False, compare=False, repr=False)
+
+    def __post_init__(self) -> None:
+        costs = WeeklyCosts(self.time_zone, self.adult_on, self.said)
+        object.__setattr__(self, "costs", costs)
 
     @property
     def continues_with(self) -> int | None:

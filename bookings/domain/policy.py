@@ -23,9 +23,10 @@ class Policy:
 
     Minutes and days are elapsed; `minor_opens` and `minor_closes` are minutes of the local day. The
     defaults hold where a school sets nothing. 24 h of notice is what most published policies have;
-    11 h of night rest is from the UK's rules on working time (HSE); the others are common practice
-    or the project's own proposal. The four limits of an instructor's load are explained in
-    domain.load.
+    11 h of night rest is from the UK's rules on working time (HSE). Two make-ups for a family's own
+    absences in a term, as colleges publish, and 90 days to use one, as an association's terms give,
+    are from TRADE.md 1.8. The others are common practice or the project's own proposal. The four
+    limits of an instructor's load are explained in domain.load.
     """
 
     lead_time_minutes: int = 720
@@ -41,6 +42,8 @@ class Policy:
     day_minutes: int = 360
     week_minutes: int = 1500
     night_rest_minutes: int = 660
+    make_ups_a_term: int = 2
+    make_up_use_by_days: int = 90
 
 
 def changeover_minutes(policy: Policy, minutes: int) -> int:

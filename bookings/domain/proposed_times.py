@@ -1,12 +1,12 @@
 """What a school proposes or books by itself: how long a family may answer or decline."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 
 from bookings.domain.errors import Refused
-from bookings.domain.policy import Policy, offer_answer_by
+from bookings.domain.policy import Policy, offer_answer_by, quiet_until
 from bookings.domain.timeline import Period
 
 PROPOSAL_LIFE = timedelta(hours=72)
@@ -29,6 +29,17 @@ def proposal_answer_by(now: datetime, starts: Sequence[datetime], time_zone: str
             "Choose later times, or book the lesson.",
         )
     return answer_by
+
+
+def shared_answer_by(now: datetime, starts: Sequence[datetime], zones: Collection[str]) -> datetime:
+    """Until when families in several zones may answer one question: that of one of them.
+
+    The earliest that falls by day on every clock, or else the earliest. Refused("too-soon") as
+    `proposal_answer_by`.
+    """
+    found = sorted(proposal_answer_by(now, starts, name) for name in zones)
+    by_day = (at for at in found if all(quiet_until(at, name) == at for name in zones))
+    return next(by_day, found[0])
 
 
 def check_count(starts: Sequence[datetime], already: int) -> None:

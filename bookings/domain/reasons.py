@@ -5,8 +5,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from bookings.domain.errors import Refused
-from bookings.domain.grid import starts_on_grid
 from bookings.domain.load import Bar, bars
+from bookings.domain.openings import is_off_grid
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.policy import Policy, check_horizon, check_lead, check_minor, is_minor
 from bookings.domain.timeline import CELL, EPOCH, Horizon, Period, rfc3339
@@ -55,8 +55,8 @@ def reasons_against(
         yield reason_of("start times", off_cells, step_minutes=5)
         return
     yield from _of_policy(starts_at, student.time_zone, policy, now)
-    yield from _of_hours(starts_at, offering, instructor)
-    yield from _of_instructor(starts_at, offering, instructor, policy)
+    yield from _of_hours(starts_at, offering, instructor, policy)
+    yield from of_instructor(starts_at, offering, instructor, policy)
     yield from _of_student(starts_at, offering, student, policy)
 
 
@@ -72,8 +72,18 @@ def _of_policy(
 
 
 def _of_hours(
+    starts_at: datetime, offering: OfferingRules, instructor: InstructorTime, policy: Policy
+) -> Iterator[Reason]:
+    yield from outside_hours(starts_at, offering, instructor)
+    if is_off_grid(starts_at, offering, instructor, policy):
+        refusal = Refused("off-grid", _grid_in_words(offering))
+        yield reason_of("start times", refusal, step_minutes=offering.step_minutes)
+
+
+def outside_hours(
     starts_at: datetime, offering: OfferingRules, instructor: InstructorTime
 ) -> Iterator[Reason]:
+    """The reason against a start that does not lie in teaching hours, or lies on a day away."""
     held, cells = _cells(starts_at, offering)
     if cells & ~instructor.teachable(held):
         words = (
@@ -81,15 +91,12 @@ def _of_hours(
             "of the times offered."
         )
         yield reason_of(HOURS, Refused("outside-hours", words), minutes=offering.minutes)
-    step, time_zone = offering.step_minutes, instructor.time_zone
-    if not starts_on_grid(offering.grid, step, time_zone, instructor.teaching, held) & 1:
-        refusal = Refused("off-grid", _grid_in_words(offering))
-        yield reason_of("start times", refusal, step_minutes=step)
 
 
-def _of_instructor(
+def of_instructor(
     starts_at: datetime, offering: OfferingRules, instructor: InstructorTime, policy: Policy
 ) -> Iterator[Reason]:
+    """What the instructor's meetings, busy times and load say against a start."""
     held, cells = _cells(starts_at, offering)
     clashing = [other for other in instructor.meetings if held.mask_outward(other)]
     for other in clashing:
@@ -221,6 +228,11 @@ def _grid_in_words(rules: OfferingRules) -> str:
         return (
             f"Starts fall every {rules.step_minutes} minutes of the instructor's clock, counted "
             "from midnight: choose one of them."
+        )
+    if rules.grid is Grid.PACKED:
+        return (
+            "Starts follow one another from the start of the teaching hours, from a booked lesson "
+            "or from a rest: choose one of the times offered."
         )
     return (
         f"Starts follow every {rules.step_minutes} minutes from the start of the teaching hours: "

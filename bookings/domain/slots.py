@@ -4,23 +4,24 @@
 start that the first offers is one that the others allow.
 """
 
-from bisect import bisect_right
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.explain import check_start, explain_start, for_student
-from bookings.domain.fit import Factors, fit
-from bookings.domain.grid import starts_on_grid
+from bookings.domain.fit import Factors, fit, lost_in_words
 from bookings.domain.hours import DAY_MINUTES, Away, TeachingTime, teachable
-from bookings.domain.load import barred, bars
+from bookings.domain.openings import WHOLE_DAY, Openings
 from bookings.domain.parties import InstructorTime, OfferingRules, StudentTime
 from bookings.domain.policy import Policy, daily, earliest_start, is_minor, latest_start, minor_time
 from bookings.domain.reasons import Reason
-from bookings.domain.timeline import CELL, CELL_MINUTES, Horizon, Period, bits, runs, stretches
+from bookings.domain.start_costs import USUAL, Listing, StartCosts, offered
+from bookings.domain.timeline import CELL, Horizon, Period, bits, runs
+from bookings.domain.whole_hours import left_out
 from bookings.domain.zones import zone
+
+WEEK = timedelta(days=7)
 
 __all__ = [
     "InstructorTime",
@@ -32,6 +33,7 @@ __all__ = [
     "check_start",
     "explain_start",
     "find_slots",
+    "for_school",
     "for_student",
 ]
 
@@ -41,10 +43,10 @@ class SlotRequest:
     """Starts in [since, until).
 
     `earliest` and `latest` are minutes of the student's local day; the whole meeting lies between
-    them. `shortest_minutes` is the shortest offering of the school with its changeover: a shorter
-    gap is stranded; None means this offering's own. With `nearest_to` the `limit` starts nearest to
-    that instant are wanted, not the first. Refused: "naive-time"; "end-before-start" when until is
-    not after since, or latest not after earliest.
+    them. With `nearest_to` the `limit` starts nearest to that instant are wanted, not the first.
+    `every` asks also for the starts that an instructor's lists leave out to keep hours whole.
+    Refused: "naive-time"; "end-before-start" when until is not after since, or latest not after
+    earliest.
     """
 
     offering: OfferingRules
@@ -53,8 +55,9 @@ class SlotRequest:
     earliest: int | None = None
     latest: int | None = None
     limit: int | None = None
-    shortest_minutes: int | None = None
     nearest_to: datetime | None = None
+    listing: Listing = USUAL
+    every: bool = False
 
     def __post_init__(self) -> None:
         asked = Period(self.since, self.until)
@@ -73,18 +76,14 @@ class SlotRequest:
         """The minute of the student's day by which a meeting has ended."""
         return DAY_MINUTES if self.latest is None else self.latest
 
-    @property
-    def shortest_cells(self) -> int:
-        """Cells below which a gap is stranded."""
-        return -(-(self.shortest_minutes or self.offering.held_minutes) // CELL_MINUTES)
-
 
 @dataclass(frozen=True, slots=True)
 class Slot:
     """A start that can be booked now.
 
-    `burden` is what its hour costs the student (0-20), `fit` how well it suits (0-100), and
-    `reasons` say why, in sentences.
+    `burden` is what its hour costs the student (0-20, or NEVER), `fit` how well it suits (0-100),
+    and `reasons` say why, in sentences for everybody. `lost` are the lessons that the instructor's
+    day would lose: `for_school` says them too.
     """
 
     starts_at: datetime
@@ -93,6 +92,18 @@ class Slot:
     burden: int
     fit: int
     reasons: tuple[str, ...]
+    lost: int = 0
+
+
+def for_school(slots: Iterable[Slot]) -> list[Slot]:
+    """The same slots as an instructor or admin reads them: each also says which lessons it costs.
+
+    Whoever reads for a family is told nothing of the instructor's day.
+    """
+    return [
+        replace(slot, reasons=(*slot.reasons[:1], lost_in_words(slot.lost), *slot.reasons[1:]))
+        for slot in slots
+    ]
 
 
 def find_slots(
@@ -107,106 +118,74 @@ def find_slots(
     Refused("unknown-zone").
     """
     rules = request.offering
-    since = max(request.since, earliest_start(now, policy))
     # The latest start is included; `until` is not.
-    past = min(request.until, latest_start(now, policy) + datetime.resolution)
+    opens, closes = earliest_start(now, policy), latest_start(now, policy) + datetime.resolution
+    since, past = max(request.since, opens), min(request.until, closes)
     if past <= since:
         return []
-    margin = request.shortest_cells * CELL  # so that a stranded gap at either end is seen whole
-    horizon = Horizon.spanning(since - margin, past + rules.held_cells * CELL + margin)
-    asked = horizon.between(horizon.index_from(since), horizon.index_from(past))
-    welcome = _student_free(request, student, policy, horizon)
-    gaps, found = dict[int, _Gaps](), list[tuple[int, int]]()
+    first, last = since, past
+    if not request.every and any(one.keeps_hours_whole for one in instructors):
+        first, last = max(since - WEEK, opens), min(past + WEEK, closes)
+    horizon = Horizon.spanning(first - WHOLE_DAY, last + WHOLE_DAY + rules.held_cells * CELL)
+    free = runs(_student_free(request, student, policy, horizon), rules.meeting_cells)
+    asked = free & horizon.between(horizon.index_from(since), horizon.index_from(past))
+    around = free & horizon.between(horizon.index_from(first), horizon.index_from(last))
+    costs = StartCosts(student.costs, horizon, rules.meeting_cells)
+    openings, found = dict[int, Openings](), list[tuple[int, int]]()
     for instructor in instructors:
-        hours = instructor.teachable(horizon) & ~horizon.busy_mask(instructor.busy)
-        unheld = horizon.full & ~horizon.busy_mask(instructor.meetings)
-        starts = (
-            asked
-            & runs(welcome & hours, rules.meeting_cells)
-            & runs(unheld, rules.held_cells)
-            & starts_on_grid(
-                rules.grid, rules.step_minutes, instructor.time_zone, instructor.teaching, horizon
-            )
-        )
-        if starts:
-            starts &= ~_resting(instructor, rules.minutes, policy, horizon)
-            gaps[instructor.id] = _Gaps(hours & unheld, rules.held_cells, request.shortest_cells)
-            found += [(i, instructor.id) for i in bits(starts)]
-    chosen = _chosen(found, request, horizon)
-    meetings = _meetings({i for i, _ in chosen}, rules, horizon)
-    return _slots(chosen, meetings, gaps, student, policy, now)
+        opening = Openings(rules, instructor, policy, horizon)
+        if not asked & opening.on_grid:
+            continue
+        openings[instructor.id] = opening
+        starts = bits(asked & opening.bookable)
+        if instructor.keeps_hours_whole and not request.every:
+            hidden = left_out(bits(around & opening.bookable), opening, costs.cost)
+            starts = [i for i in starts if i not in hidden]
+        found += [(i, instructor.id) for i in starts]
+    chosen = _chosen(found, request, costs)
+    return _slots(chosen, costs.told_in(request.listing), openings, student, policy, now)
 
 
 def _chosen(
-    found: list[tuple[int, int]], request: SlotRequest, horizon: Horizon
+    found: list[tuple[int, int]], request: SlotRequest, costs: StartCosts
 ) -> list[tuple[int, int]]:
     """At most `limit` of these (cell, instructor id), sorted: the first, or the nearest."""
+    found.sort()
     if request.nearest_to is not None:
-        wanted = (request.nearest_to - horizon.starts_at) / CELL
-        found = sorted(found, key=lambda start: (abs(start[0] - wanted), *start))[: request.limit]
-    return sorted(found)[: request.limit]
-
-
-def _meetings(cells: set[int], rules: OfferingRules, horizon: Horizon) -> dict[int, Period]:
-    """The meeting that starts in each cell, without its changeover."""
-    return {i: Period(horizon.instant(i), horizon.instant(i + rules.meeting_cells)) for i in cells}
+        wanted = (request.nearest_to - costs.horizon.starts_at) / CELL
+        found.sort(key=lambda start: abs(start[0] - wanted))
+    return sorted(offered(found, costs, request.listing, request.limit))
 
 
 def _slots(
     chosen: list[tuple[int, int]],
-    meetings: dict[int, Period],
-    gaps: dict[int, "_Gaps"],
+    costs: StartCosts,
+    openings: dict[int, Openings],
     student: StudentTime,
     policy: Policy,
     now: datetime,
 ) -> list[Slot]:
     """A slot for each (cell, instructor id), with its burden and its fit."""
-    costs = {i: burden(meeting, student.time_zone) for i, meeting in meetings.items()}
     known, has_regular = student.continues_with, student.regular is not None
     slots = []
     for i, instructor_id in chosen:
-        meeting = meetings[i]
+        meeting, hour = costs.meeting(i), costs.hour(i)
         continues = None if known is None else instructor_id == known
+        lost = openings[instructor_id].lost(i)
         factors = Factors(
-            costs[i],
-            gaps[instructor_id].stranded_minutes(i),
+            hour.cost,
+            lost,
             continues,
             (meeting.starts_at - now).days,
             policy.horizon_days,
             has_regular,
+            hour.words,
         )
         score, reasons = fit(factors)
         slots.append(
-            Slot(meeting.starts_at, meeting.ends_at, instructor_id, costs[i], score, reasons)
+            Slot(meeting.starts_at, meeting.ends_at, instructor_id, hour.cost, score, reasons, lost)
         )
     return slots
-
-
-class _Gaps:
-    """An instructor's free stretches, and what a meeting in one of them would leave too short."""
-
-    def __init__(self, free: int, held_cells: int, shortest_cells: int) -> None:
-        self._stretches = stretches(free)
-        self._begins = [first for first, _ in self._stretches]
-        self._held, self._shortest = held_cells, shortest_cells
-
-    def stranded_minutes(self, start: int) -> int:
-        """Minutes that no offering fits into, before a meeting in that cell and after its time."""
-        first, past = self._stretches[bisect_right(self._begins, start) - 1]
-        before, after = start - first, max(past - start - self._held, 0)
-        return CELL_MINUTES * sum(gap for gap in (before, after) if gap < self._shortest)
-
-
-def _resting(instructor: InstructorTime, minutes: int, policy: Policy, horizon: Horizon) -> int:
-    """The cells in which the instructor's load lets no meeting start.
-
-    Starts that the instructor has allowed are left out.
-    """
-    mask = barred(bars(instructor.taught, instructor.time_zone, minutes, policy, horizon), horizon)
-    for start in instructor.allowed:
-        i = horizon.index(start)
-        mask &= ~horizon.between(i, i + 1)
-    return mask
 
 
 def _student_free(

@@ -55,6 +55,11 @@ def one_a_start(slots: Iterable[Slot]) -> list[tuple[Slot, int]]:
     return [found[start] for start in sorted(found)]
 
 
+def has_humane(slots: Iterable[Slot]) -> bool:
+    """Whether any of these is at no hard hour."""
+    return any(slot.burden < HARD for slot in slots)
+
+
 def best(slots: Iterable[Slot], time_zone: str, n: int = 3) -> list[Slot]:
     """At most n slots that fit best, the best first; of equal ones the sooner.
 

@@ -51,6 +51,19 @@ class TermDates:
                 )
 
 
+def check_flex_week(term: TermDates, flex_last_on: date | None) -> None:
+    """Refused("end-before-start") for a flex week that ends before its term begins.
+
+    It may lie in the term or after it (published school calendars, TRADE.md 1.1).
+    """
+    if flex_last_on is not None and flex_last_on < term.first_on:
+        raise Refused(
+            "end-before-start",
+            "The flex week ends before the term begins.",
+            field="flex_last_on",
+        )
+
+
 def in_break(term: TermDates, on: date) -> bool:
     """Whether the date lies in a break."""
     return any(first_on <= on <= last_on for first_on, last_on in term.breaks)

@@ -18,12 +18,14 @@ class Kind(StrEnum):
 
 
 class Grid(StrEnum):
-    """Where starts may fall: multiples of the step on the instructor's wall clock, or a chain
-    packed from a window's start.
+    """Where starts may fall: multiples of the step on the instructor's wall clock; a chain with
+    that step from a window's start; or one after another, anew after each booked meeting and after
+    each rest that the load asks for (see domain.packed). The last has no step.
     """
 
     CLOCK = "clock"
     WINDOW = "window"
+    PACKED = "packed"
 
 
 class MeetingStatus(StrEnum):
@@ -83,6 +85,42 @@ class Ended(StrEnum):
     NOT_CHOSEN = "not-chosen"
 
 
+class PrivacyKind(StrEnum):
+    """What a family or an admin may ask for about one person."""
+
+    ERASURE = "erasure"
+    ACCESS = "access"
+
+
+class PrivacyEnded(StrEnum):
+    """How such a request ended."""
+
+    TAKEN_BACK = "taken-back"
+    DONE = "done"
+
+
+class Wish(StrEnum):
+    """What a family says of an hour of the student's week. Nobody is asked for a reason."""
+
+    GLADLY = "gladly"
+    POSSIBLE = "possible"
+    LAST = "only-if-nothing-else"
+    NEVER = "never"
+
+    @property
+    def words(self) -> str:
+        """As people read it: "only if nothing else"."""
+        return self.value.replace("-", " ")
+
+
+class Night(StrEnum):
+    """What becomes of starts at a hard hour, of burden 8 or more, in a list of slots."""
+
+    INCLUDED = "include"
+    LAST = "last"
+    LEFT_OUT = "leave-out"
+
+
 class Attendance(StrEnum):
     """What happened, in the words of the trade's registers."""
 
@@ -93,12 +131,51 @@ class Attendance(StrEnum):
     INSTRUCTOR_ABSENT = "INSTRUCTOR_ABSENT"
 
 
+CAME = (Attendance.PRESENT, Attendance.LATE)
 MISSED = (
     Attendance.ABSENT_WITH_NOTICE,
     Attendance.ABSENT_WITHOUT_NOTICE,
     Attendance.INSTRUCTOR_ABSENT,
 )
 """What the register says of a lesson in which the student was not seen."""
+
+
+class OwedCause(StrEnum):
+    """Why the school owes a lesson."""
+
+    CANCELLED_IN_TIME = "cancelled-in-time"
+    ABSENT_WITH_NOTICE = "absent-with-notice"
+    CALLED_OFF = "called-off"
+    INSTRUCTOR_ABSENT = "instructor-absent"
+    DECLINED = "declined"
+    PLACE_CHANGED = "place-changed"
+    CARRIED_IN = "carried-in"
+
+    @property
+    def is_the_familys(self) -> bool:
+        """Whether the studio policy limits how many lessons a term may be owed for this."""
+        return self in (OwedCause.CANCELLED_IN_TIME, OwedCause.ABSENT_WITH_NOTICE)
+
+
+class OwedClosed(StrEnum):
+    """How an owed lesson ended without a make-up."""
+
+    LAPSED = "lapsed"
+    BY_HAND = "by-hand"
+    CARRIED_OUT = "carried-out"
+
+
+class LessonOutcome(StrEnum):
+    """What became of a lesson, as the account of a term counts it."""
+
+    GIVEN = "given"
+    FORFEITED = "forfeited"
+    LAPSED = "lapsed"
+    OWED = "owed"
+    TO_COME = "to-come"
+    UNMARKED = "unmarked"
+    CARRIED_OUT = "carried-out"
+    NOTHING = "nothing"
 
 
 class NoteState(StrEnum):
@@ -124,3 +201,24 @@ class GoalOutcome(StrEnum):
     MET = "met"
     PARTLY = "partly"
     NOT_YET = "not-yet"
+
+
+class PlanKind(StrEnum):
+    """What the school decides jointly."""
+
+    TIMETABLE = "timetable"
+    GROUP = "group"
+    COVER = "cover"
+    WHO_NEXT = "who-next"
+    EXCHANGE = "exchange"
+
+
+class PlanState(StrEnum):
+    """Where a plan stands. READY has its answer, STOPPED the best that was found in time."""
+
+    SOLVING = "SOLVING"
+    READY = "READY"
+    STOPPED = "STOPPED"
+    ADOPTED = "ADOPTED"
+    DISCARDED = "DISCARDED"
+    FAILED = "FAILED"

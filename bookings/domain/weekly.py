@@ -10,7 +10,6 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-from bookings.domain.burden import burden
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS
 from bookings.domain.instants import resolve
@@ -24,6 +23,7 @@ from bookings.domain.slots import (
 )
 from bookings.domain.terms import Shift, TermDates, shifts, term_dates
 from bookings.domain.timeline import CELL_MINUTES, Period
+from bookings.domain.weekly_costs import Hour
 from bookings.domain.zones import zone
 
 
@@ -52,17 +52,25 @@ class WeeklyTime:
 
 @dataclass(frozen=True, slots=True)
 class HeldDate:
-    """A date that the place can hold, and the burden of its hour for the student (0-20)."""
+    """A date that the place can hold, and the burden of its hour for the student (0-20, or
+    NEVER).
+
+    `words` are what the family says of the hour; empty where the curve alone counts.
+    """
 
     on: date
     starts_at: datetime
     ends_at: datetime
     burden: int
+    words: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class FailedDate:
-    """A date that the place cannot hold: the code and the sentence of the first rule against it."""
+    """A date that the place cannot hold: the code and the sentence of the first rule against it.
+
+    Both are empty where no reasons were asked for.
+    """
 
     on: date
     code: str
@@ -85,7 +93,12 @@ class WeeklyOption:
 
     @property
     def greatest_burden(self) -> int:
-        return max((day.burden for day in self.held), default=0)
+        return self.worst.cost
+
+    @property
+    def worst(self) -> Hour:
+        """The most costly of its hours for the student."""
+        return max((Hour(day.burden, day.words) for day in self.held), default=Hour(0))
 
     @property
     def sum_of_burdens(self) -> int:
@@ -120,14 +133,12 @@ def judge_weekly(
     now: datetime,
     *,
     known: Collection[datetime] = (),
+    with_reasons: bool = True,
 ) -> WeeklyOption:
-    """One weekly time, date by date. `known` are starts that `find_slots` has offered already."""
-    held: list[HeldDate] = []
-    failed: list[FailedDate] = []
-    away: list[date] = []
-    is_first = True
-    dates = [on for on in term_dates(request.term, at.weekday) if on not in request.without]
-    for on in dates:
+    """One weekly time, date by date. `known` are starts of `find_slots`: all, without reasons."""
+    held, failed = list[HeldDate](), list[FailedDate]()
+    away, is_first = list[date](), True
+    for on in _dates(request, at):
         try:
             starts_at = _instant(on, at, instructor)
         except Refused as gap:
@@ -143,13 +154,28 @@ def judge_weekly(
                 is_first = False
                 check_lead(starts_at, now, policy, student.time_zone)
             if starts_at not in known:
-                _check_date(starts_at, request.offering, instructor, student, policy)
+                check = _check_date if with_reasons else _refuse_without_reason
+                check(starts_at, request.offering, instructor, student, policy)
         except Refused as refusal:
             failed.append(FailedDate(on, refusal.code, refusal.detail))
+        except _Unexplained:
+            failed.append(FailedDate(on, "", ""))
         else:
             held.append(_held(on, starts_at, request.offering, student))
     moved = shifts([day.starts_at for day in held], student.time_zone)
     return WeeklyOption(instructor.id, at, tuple(held), tuple(failed), tuple(away), moved)
+
+
+def _dates(request: WeeklyRequest, at: WeeklyTime) -> list[date]:
+    return [on for on in term_dates(request.term, at.weekday) if on not in request.without]
+
+
+class _Unexplained(Exception):
+    """A date cannot be held, and nobody asks why."""
+
+
+def _refuse_without_reason(*_: object) -> None:
+    raise _Unexplained
 
 
 def _instant(on: date, at: WeeklyTime, instructor: InstructorTime) -> datetime:
@@ -172,7 +198,7 @@ def _check_date(
 
 def _held(on: date, starts_at: datetime, offering: OfferingRules, student: StudentTime) -> HeldDate:
     ends_at = starts_at + timedelta(minutes=offering.minutes)
-    return HeldDate(on, starts_at, ends_at, burden(Period(starts_at, ends_at), student.time_zone))
+    return HeldDate(on, starts_at, ends_at, *student.costs.of(Period(starts_at, ends_at)))
 
 
 def ends_at_minute(at: WeeklyTime, offering: OfferingRules) -> WeeklyTime:

@@ -12,6 +12,7 @@ from bookings.domain.slots import (
     StudentTime,
     find_slots,
 )
+from bookings.domain.start_costs import USUAL, Listing
 from bookings.domain.weekly import (
     WeeklyOption,
     WeeklyRequest,
@@ -20,6 +21,7 @@ from bookings.domain.weekly import (
     judge_weekly,
     term_policy,
 )
+from bookings.domain.weekly_costs import NEVER
 from bookings.domain.zones import zone
 
 # Zones reach from -12 to +14 hours, so a local date begins and ends within two days of UTC
@@ -34,10 +36,16 @@ def weekly_options(
     policy: Policy,
     now: datetime,
     limit: int | None = None,
+    *,
+    with_reasons: bool = True,
 ) -> list[WeeklyOption]:
     """Every weekly time of the offering's grid that holds at least one date.
 
-    The best comes first; at most `limit`.
+    Without reasons, no failed date says why it failed: for a list that shows only how many there
+    are, a tenth of the work.
+
+    The best comes first; at most `limit`. A time with a lesson at an hour marked “never” is left
+    out.
 
     Ranked by most dates held, least greatest burden, least sum of burdens, earliest first meeting,
     instructor's id.
@@ -45,8 +53,10 @@ def weekly_options(
     options = [
         option
         for instructor in instructors
-        for option in _options_with(request, instructor, student, policy, now)
-        if option.held
+        for option in _options_with(
+            request, instructor, student, policy, now, with_reasons=with_reasons
+        )
+        if option.held and option.greatest_burden < NEVER
     ]
     options.sort(key=_rank)
     return options[:limit]
@@ -68,16 +78,24 @@ def _options_with(
     student: StudentTime,
     policy: Policy,
     now: datetime,
+    *,
+    with_reasons: bool,
 ) -> list[WeeklyOption]:
-    known = _starts(replace(request, earliest=None, latest=None), instructor, student, policy)
+    at_any_hour = replace(request, earliest=None, latest=None)
+    known = _starts(at_any_hour, instructor, student, policy)
     walls = (start.astimezone(zone(instructor.time_zone)) for start in known)
     times = {
         WeeklyTime(wall.weekday(), wall.hour * 60 + wall.minute) for wall in walls if not wall.fold
     }
     if request.after is not None:
         times = {at for at in times if _follows(at, request.after, request.offering.step_minutes)}
+    if not with_reasons:
+        known = _starts(at_any_hour, instructor, student, policy, Listing(with_never=True))
     options = [
-        judge_weekly(request, at, instructor, student, policy, now, known=known) for at in times
+        judge_weekly(
+            request, at, instructor, student, policy, now, known=known, with_reasons=with_reasons
+        )
+        for at in times
     ]
     if request.earliest is None and request.latest is None:
         return options
@@ -86,11 +104,23 @@ def _options_with(
 
 
 def _starts(
-    request: WeeklyRequest, instructor: InstructorTime, student: StudentTime, policy: Policy
+    request: WeeklyRequest,
+    instructor: InstructorTime,
+    student: StudentTime,
+    policy: Policy,
+    listing: Listing = USUAL,
 ) -> frozenset[datetime]:
     since = datetime.combine(request.term.first_on, time(), UTC) - _PAD
     until = datetime.combine(request.term.last_on, time(), UTC) + _PAD
-    asked = SlotRequest(request.offering, since, until, request.earliest, request.latest)
+    asked = SlotRequest(
+        request.offering,
+        since,
+        until,
+        request.earliest,
+        request.latest,
+        listing=listing,
+        every=True,
+    )
     return frozenset(
         slot.starts_at
         for slot in find_slots(asked, [instructor], student, term_policy(policy), since)

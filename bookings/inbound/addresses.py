@@ -61,7 +61,7 @@ def read_address(text: str) -> Address:
     if port not in (None, 443):
         raise _refused("Give an address without a port: only port 443 is asked.")
     if not _HOST.fullmatch(host) or host.rsplit(".", 1)[-1].isdigit():
-        raise _refused("Give an address with a host name, such as calendar.example.org.")
+        raise _refused("Give an address with a host name, such as www.example.org.")
     return Address(host, (parts.path or "/") + (f"?{parts.query}" if parts.query else ""))
 
 

@@ -1,11 +1,15 @@
-"""Reads a calendar's answer by email in a child process, which has limits of time and memory."""
+"""Reads a calendar's answer, or a report of a mail server, in a child process, which has limits of
+time and memory.
+"""
 
 import json
 import subprocess
 import sys
 from pathlib import Path
 
-from bookings.calendars.replies import MOST_BYTES, CalendarReply, Ignored, Reason
+from bookings.calendars.ignoring import MOST_BYTES, Ignored, WhyIgnored
+from bookings.calendars.replies import CalendarReply
+from bookings.calendars.reports import MailReport
 from bookings.domain.errors import Refused
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -13,17 +17,22 @@ PATIENCE = 20.0
 """Seconds of wall time, on a busy machine. The child's own limit of processor time is stricter."""
 
 
-def read(mail: bytes, *, to: str, sender: str | None, authserv_id: str) -> CalendarReply:
-    """`calendars.replies.read_reply` within two seconds of processor time and half a gigabyte.
+def read(
+    mail: bytes, *, to: str, sender: str | None, authserv_id: str
+) -> CalendarReply | MailReport:
+    """`read_report`, and `read_reply` for any other mail, within two seconds of processor time and
+    half a gigabyte.
 
     Raises Ignored, also where a limit is reached, and Refused("busy") after PATIENCE.
     """
     if len(mail) > MOST_BYTES:
-        raise Ignored(Reason.TOO_LARGE)
+        raise Ignored(WhyIgnored.TOO_LARGE)
     envelope = json.dumps({"to": to, "sender": sender, "authserv_id": authserv_id})
     told = json.loads(_run(envelope.encode() + b"\n" + mail))
     if "reason" in told:
-        raise Ignored(Reason(told["reason"]))
+        raise Ignored(WhyIgnored(told["reason"]))
+    if "report" in told:
+        return MailReport.from_text(told["report"])
     return CalendarReply.from_text(told["answer"])
 
 
@@ -43,6 +52,6 @@ def _run(sent: bytes) -> bytes:
     except subprocess.TimeoutExpired:
         raise Refused("busy", "Send it again in a moment.", retry_after=5) from None
     if done.returncode < 0:  # a limit ended it, by a signal
-        raise Ignored(Reason.TOO_MUCH)
+        raise Ignored(WhyIgnored.TOO_MUCH)
     done.check_returncode()
     return done.stdout

@@ -1,39 +1,34 @@
 """Fetches a calendar from an https address without danger to this machine and its neighbours.
 
-A host is resolved once for each request and every IP address must be global. The connection goes to
-an address that was checked, so a name that resolves differently the next time gains nothing. The
-certificate is checked against the name. At most three redirects are followed, each checked like the
-first address. Seconds and bytes are limited, and only text/calendar is read. A test may pass its
-own resolver and connector, but not its own checks.
+How a host is reached is inbound.guarded's. At most three redirects are followed, each checked like
+the first address. Seconds and bytes are limited, and only text/calendar is read.
 """
 
 import http.client
-import socket
 import ssl
-import threading
-import time
 import zlib
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from concurrent.futures import TimeoutError as TookTooLong
 from dataclasses import dataclass
 
 from bookings.domain.errors import Refused
-from bookings.inbound.addresses import Address, check_global, read_address, read_redirect
+from bookings.inbound.addresses import Address, read_address, read_redirect
 from bookings.inbound.expanding import MOST_BYTES
+from bookings.inbound.guarded import (
+    Connector,
+    Limits,
+    Resolver,
+    Road,
+    Unreached,
+    connect,
+    connected,
+    resolve_host,
+)
 
 CONNECT, IN_ALL = 2.0, 10.0
 """Seconds for one connection, and for the whole fetch with all redirects."""
 MOST_REDIRECTS = 3
 _REDIRECTS = {301, 302, 303, 307, 308}
 _CHUNK = 65_536
-_MOST_TRIED = 3
 _LONGEST_TAG = 500
-
-Resolver = Callable[[str], Sequence[str]]
-"""The IP addresses of a host, as text."""
-Connector = Callable[[str, float], socket.socket]
-"""Opens a connection to port 443 of an IP address, within this many seconds."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,16 +50,6 @@ class Fetched:
     tags: Tags
 
 
-def resolve_host(host: str) -> list[str]:
-    """The IP addresses of a host by the machine's resolver."""
-    return [str(found[4][0]) for found in socket.getaddrinfo(host, 443, type=socket.SOCK_STREAM)]
-
-
-def connect(address: str, seconds: float) -> socket.socket:
-    """A TCP connection to port 443 of an IP address."""
-    return socket.create_connection((address, 443), timeout=seconds)
-
-
 def fetch(
     text: str,
     tags: Tags | None = None,
@@ -79,86 +64,24 @@ def fetch(
     "calendar-address" where the address may not be fetched, "calendar-unanswered" where it gives no
     calendar.
     """
-    until = time.monotonic() + IN_ALL
+    limits, road = Limits.begin(CONNECT, IN_ALL), Road(resolver, connector, trusted)
     address, asked = read_address(text), tags or Tags()
-    for _ in range(MOST_REDIRECTS + 1):
-        secured = _connected(
-            address, until, resolver, connector, trusted or ssl.create_default_context()
-        )
-        # A server that sends a byte a second never meets a socket's time limit, so a timer shuts
-        # the connection down.
-        watch = threading.Timer(_left(until), socket.socket.shutdown, (secured, socket.SHUT_RDWR))
-        watch.daemon = True
-        watch.start()
-        try:
-            answer = _ask(secured, address, asked)
-            if answer.status not in _REDIRECTS:
-                return _read(answer, asked, until)
-            address = read_redirect(address, answer.getheader("Location") or "")
-        except (OSError, http.client.HTTPException) as error:
-            raise _unanswered("it did not answer, or not in time.") from error
-        finally:
-            watch.cancel()
-            secured.close()
+    try:
+        for _ in range(MOST_REDIRECTS + 1):
+            with connected(address, limits, road) as secured:
+                answer = _ask(secured, address, asked)
+                if answer.status not in _REDIRECTS:
+                    return _read(answer, asked, limits)
+                address = read_redirect(address, answer.getheader("Location") or "")
+    except Unreached as error:
+        raise _unanswered(error.why) from error
+    except (OSError, http.client.HTTPException) as error:
+        raise _unanswered("it did not answer, or not in time.") from error
     raise _unanswered(f"it redirects more than {MOST_REDIRECTS} times.")
 
 
 def _unanswered(why: str) -> Refused:
     return Refused("calendar-unanswered", f"The address gave no calendar: {why}")
-
-
-def _left(until: float, most: float = IN_ALL) -> float:
-    """The seconds left, `most` at most. Refused("calendar-unanswered") where there are none."""
-    left = min(most, until - time.monotonic())
-    if left <= 0:
-        raise _unanswered(f"it took more than {IN_ALL:.0f} seconds.")
-    return left
-
-
-def _connected(
-    address: Address,
-    until: float,
-    resolver: Resolver,
-    connector: Connector,
-    trusted: ssl.SSLContext,
-) -> ssl.SSLSocket:
-    found = _resolved(address.host, until, resolver)
-    check_global(found)
-    try:
-        plain = _first(found[:_MOST_TRIED], until, connector)
-        plain.settimeout(_left(until, CONNECT))
-        secured = trusted.wrap_socket(plain, server_hostname=address.host)
-    except ssl.SSLError as error:
-        raise _unanswered("its certificate is not one for that host.") from error
-    except OSError as error:
-        raise _unanswered("it could not be reached.") from error
-    secured.settimeout(_left(until))
-    return secured
-
-
-def _first(addresses: Sequence[str], until: float, connector: Connector) -> socket.socket:
-    """A connection to the first address that accepts one."""
-    for address in addresses[:-1]:
-        try:
-            return connector(address, _left(until, CONNECT))
-        except OSError:
-            continue
-    return connector(addresses[-1], _left(until, CONNECT))
-
-
-def _resolved(host: str, until: float, resolver: Resolver) -> Sequence[str]:
-    """The IP addresses of a host.
-
-    A resolver has no time limit of its own, so it runs in a thread. One that takes too long is left
-    behind.
-    """
-    pool = ThreadPoolExecutor(1)
-    try:
-        return pool.submit(resolver, host).result(_left(until))
-    except (OSError, UnicodeError, TookTooLong) as error:
-        raise _unanswered("its host is unknown.") from error
-    finally:
-        pool.shutdown(wait=False)
 
 
 def _ask(secured: ssl.SSLSocket, address: Address, tags: Tags) -> http.client.HTTPResponse:
@@ -178,7 +101,7 @@ def _ask(secured: ssl.SSLSocket, address: Address, tags: Tags) -> http.client.HT
     return connection.getresponse()
 
 
-def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetched:
+def _read(answer: http.client.HTTPResponse, asked: Tags, limits: Limits) -> Fetched:
     if answer.status == 304 and asked != Tags():
         return Fetched(None, asked)
     if answer.status != 200:
@@ -189,7 +112,7 @@ def _read(answer: http.client.HTTPResponse, asked: Tags, until: float) -> Fetche
     coding = (answer.getheader("Content-Encoding") or "identity").strip().lower()
     if coding not in ("identity", "gzip", "x-gzip"):
         raise _unanswered("what it sent is compressed in a way that cannot be read here.")
-    body = _body(answer, until, is_packed=coding != "identity")
+    body = _body(answer, limits, is_packed=coding != "identity")
     tags = Tags(_tag(answer.getheader("ETag")), _tag(answer.getheader("Last-Modified")))
     return Fetched(body, tags)
 
@@ -201,7 +124,7 @@ def _tag(value: str | None) -> str:
     return ""
 
 
-def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) -> bytes:
+def _body(answer: http.client.HTTPResponse, limits: Limits, *, is_packed: bool) -> bytes:
     unpack = zlib.decompressobj(wbits=16 + zlib.MAX_WBITS) if is_packed else None
     body = bytearray()
     while chunk := answer.read1(_CHUNK):
@@ -213,7 +136,7 @@ def _body(answer: http.client.HTTPResponse, until: float, *, is_packed: bool) ->
             raise _unanswered("what it sent is compressed and cannot be opened.") from error
         if len(body) > MOST_BYTES:
             raise _unanswered(f"what it sent is longer than {MOST_BYTES // 1_000_000} MB.")
-    _left(until)  # a connection that the timer has shut down looks like the end of the body
+    limits.left()  # a connection that the timer has shut down looks like the end of the body
     if answer.length or (unpack is not None and not unpack.eof):
         raise _unanswered("what it sent stops in the middle.")
     return bytes(body)

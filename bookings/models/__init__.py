@@ -9,41 +9,82 @@ from bookings.models.assessments import (
     AssessmentReading,
     PracticeTick,
 )
-from bookings.models.audit import AuditRow, KeptAnswer
+from bookings.models.audit import AuditReason, AuditRow, KeptAnswer
 from bookings.models.busy import BusyCalendar, BusyPeriod
 from bookings.models.consents import ConsentText
+from bookings.models.cover_questions import CoverQuestion, CoverQuestionQuerySet
+from bookings.models.data_readings import DataReading
+from bookings.models.email_troubles import EmailTrouble, EmailTroubleQuerySet
+from bookings.models.exchanges import (
+    Exchange,
+    ExchangeMove,
+    ExchangeQuerySet,
+    PlaceWish,
+    WishOrder,
+)
 from bookings.models.feeds import Feed
 from bookings.models.hours import DaysAway, ExtraHours, LoadAllowance, TeachingHours, TeachingWeek
 from bookings.models.intakes import Intake
 from bookings.models.meetings import Meeting, MeetingQuerySet
-from bookings.models.offerings import ONE_ON_ONE, Offering, StudioPolicy, Teaches, Technique
+from bookings.models.offerings import (
+    ONE_ON_ONE,
+    Offering,
+    StudioPolicy,
+    Teaches,
+    TeachesQuerySet,
+    Technique,
+)
 from bookings.models.outbox import OutboxMessage, OutboxQuerySet, SentSequence
+from bookings.models.owed import OwedLesson, OwedLessonQuerySet
+from bookings.models.people_files import PeopleFile
 from bookings.models.places import (
     LIVE,
     Booking,
     BookingQuerySet,
-    WaitingPlace,
-    WaitingPlaceQuerySet,
 )
+from bookings.models.plans import AskedHours, CarriedBurden, Plan, PlanQuerySet
+from bookings.models.privacy import PrivacyRequest, PrivacyRequestQuerySet
 from bookings.models.proposed_times import ProposedTimes, ProposedTimesQuerySet
-from bookings.models.register import Mark
+from bookings.models.register import Mark, RegisterEntry
 from bookings.models.replies import IgnoredMail, LastAnswer, MoveRequest, MoveRequestQuerySet
+from bookings.models.retention import RetentionRun
+from bookings.models.service_tokens import ServiceToken, ServiceTokenQuerySet
+from bookings.models.statements import (
+    Statement,
+    StatementCorrection,
+    StatementLine,
+    StatementQuerySet,
+)
+from bookings.models.student_hours import StudentHours, StudentWeek
 from bookings.models.terms import Term, TermBreak, WeeklyPlace, WeeklyPlaceQuerySet
+from bookings.models.waiting_places import WaitingPlace, WaitingPlaceQuerySet
+from bookings.models.webhooks import Webhook, WebhookAttempt, WebhookQuerySet
 from bookings.models.zone_rules import KeptZoneRules
 
 __all__ = [
     "LIVE",
     "ONE_ON_ONE",
+    "AskedHours",
     "Assessment",
     "AssessmentQuerySet",
     "AssessmentReading",
+    "AuditReason",
     "AuditRow",
     "Booking",
     "BookingQuerySet",
     "BusyCalendar",
     "BusyPeriod",
+    "CarriedBurden",
     "ConsentText",
+    "CoverQuestion",
+    "CoverQuestionQuerySet",
+    "DataReading",
     "DaysAway",
+    "EmailTrouble",
+    "EmailTroubleQuerySet",
+    "Exchange",
+    "ExchangeMove",
+    "ExchangeQuerySet",
     "ExtraHours",
     "Feed",
     "IgnoredMail",
@@ -60,12 +101,31 @@ __all__ = [
     "Offering",
     "OutboxMessage",
     "OutboxQuerySet",
+    "OwedLesson",
+    "OwedLessonQuerySet",
+    "PeopleFile",
+    "PlaceWish",
+    "Plan",
+    "PlanQuerySet",
     "PracticeTick",
+    "PrivacyRequest",
+    "PrivacyRequestQuerySet",
     "ProposedTimes",
     "ProposedTimesQuerySet",
+    "RegisterEntry",
+    "RetentionRun",
     "SentSequence",
+    "ServiceToken",
+    "ServiceTokenQuerySet",
+    "Statement",
+    "StatementCorrection",
+    "StatementLine",
+    "StatementQuerySet",
+    "StudentHours",
+    "StudentWeek",
     "StudioPolicy",
     "Teaches",
+    "TeachesQuerySet",
     "TeachingHours",
     "TeachingWeek",
     "Technique",
@@ -73,6 +133,10 @@ __all__ = [
     "TermBreak",
     "WaitingPlace",
     "WaitingPlaceQuerySet",
+    "Webhook",
+    "WebhookAttempt",
+    "WebhookQuerySet",
     "WeeklyPlace",
     "WeeklyPlaceQuerySet",
+    "WishOrder",
 ]

@@ -113,8 +113,8 @@ class Assessment(models.Model):
     def __str__(self) -> str:
         return f"assessment {self.pk}"
 
-    def _bound_to(self) -> str:
-        # Table, row and column: a sealed text that is copied elsewhere does not open there.
+    def bound_to(self) -> str:
+        """Table, row and column: a sealed text that is copied elsewhere does not open there."""
         return f"assessment:{self.lineage}:{self.version}:remarks"
 
     @property
@@ -123,11 +123,11 @@ class Assessment(models.Model):
 
         The student does not see them, but they are the student's personal data all the same.
         """
-        return open_sealed(bytes(self.sealed_remarks), self._bound_to())
+        return open_sealed(bytes(self.sealed_remarks), self.bound_to())
 
     @private_remarks.setter
     def private_remarks(self, text: str) -> None:
-        self.sealed_remarks = seal(text, self._bound_to())
+        self.sealed_remarks = seal(text, self.bound_to())
 
 
 class AssessmentReading(models.Model):

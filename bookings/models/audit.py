@@ -1,13 +1,17 @@
 """Who did what to which object, and the answers kept for requests that are sent again."""
 
 from django.conf import settings
+from django.contrib import admin
 from django.db import models
+
+from bookings.models.service_tokens import ServiceToken
 
 
 class AuditRow(models.Model):
-    """One act: ids, a verb and field names, never values. `reason` is an admin's own sentence.
+    """One act: ids, a verb and field names, never values.
 
     A row is added in the transaction of the act. The database refuses to change or delete one.
+    Where a program acted, `token` is its service token, and `actor` the admin who made that.
     """
 
     at = models.DateTimeField()
@@ -18,11 +22,17 @@ class AuditRow(models.Model):
         related_name="+",
         db_constraint=False,
     )
+    token = models.ForeignKey(
+        ServiceToken,
+        null=True,
+        on_delete=models.DO_NOTHING,
+        related_name="+",
+        db_constraint=False,
+    )
     verb = models.CharField(max_length=40)
     thing = models.CharField(max_length=40)
     thing_id = models.BigIntegerField()
     fields = models.JSONField(default=list)
-    reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
         ordering = ["-id"]
@@ -30,6 +40,36 @@ class AuditRow(models.Model):
 
     def __str__(self) -> str:
         return f"{self.at:%Y-%m-%d %H:%M} {self.verb} {self.thing} {self.thing_id}"
+
+    @property
+    @admin.display(description="actor")
+    def actor_name(self) -> str:
+        """Who acted: the name of a program's token, or of a person; empty where nobody did."""
+        if self.token is not None:
+            return str(self.token)
+        return str(self.actor) if self.actor is not None else ""
+
+    @property
+    def reason(self) -> str:
+        """An admin's own sentence; empty without one, and once it has been erased."""
+        why: AuditReason | None = getattr(self, "why", None)
+        return why.text if why is not None else ""
+
+
+class AuditReason(models.Model):
+    """Why an admin acted, in their words.
+
+    It stands beside the audit, because it may speak of a person and has to go when they do.
+    """
+
+    row = models.OneToOneField(AuditRow, on_delete=models.PROTECT, related_name="why")
+    text = models.CharField(max_length=200)
+
+    class Meta:
+        ordering = ["-id"]
+
+    def __str__(self) -> str:
+        return self.text
 
 
 class KeptAnswer(models.Model):

@@ -71,11 +71,11 @@ class BusyCalendar(models.Model):
     @property
     def address(self) -> str:
         """The address in full; empty for a file."""
-        return open_sealed(bytes(self.sealed_address), self._bound_to)
+        return open_sealed(bytes(self.sealed_address), self.bound_to())
 
     @address.setter
     def address(self, text: str) -> None:
-        self.sealed_address = seal(text, self._bound_to)
+        self.sealed_address = seal(text, self.bound_to())
 
     @property
     def clock(self) -> str:
@@ -89,8 +89,8 @@ class BusyCalendar(models.Model):
         """Whether this is an uploaded file, which is never fetched."""
         return not self.host
 
-    @property
-    def _bound_to(self) -> str:
+    def bound_to(self) -> str:
+        """What the sealed address is bound to."""
         return f"busycalendar:{self.key}:address"
 
 

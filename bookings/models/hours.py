@@ -19,6 +19,10 @@ class TeachingWeek(models.Model):
     time_zone = TimeZoneField()
     version = models.PositiveIntegerField(default=0)
     changed_at = models.DateTimeField(null=True)
+    keeps_hours_whole = models.BooleanField(
+        default=False,
+        help_text="Lists leave out starts that cost the day a lesson, while there are others.",
+    )
 
     class Meta:
         ordering = ["instructor"]
@@ -105,7 +109,8 @@ class DaysAway(models.Model):
 class LoadAllowance(models.Model):
     """One start for which an instructor has waived their own load rules.
 
-    Those are the rules on minutes in a row, a day and a week, and on the night's rest.
+    Those are the rules on minutes in a row, a day and a week, and on the night's rest. For a group
+    meeting it waives their teaching hours and days away too.
     """
 
     instructor = models.ForeignKey(

@@ -29,15 +29,15 @@ class Intake(models.Model):
     def __str__(self) -> str:
         return f"intake of {self.booking}"
 
-    def _bound_to(self) -> str:
-        # Table, row and column: a sealed text that is copied elsewhere does not open there.
+    def bound_to(self) -> str:
+        """Table, row and column: a sealed text that is copied elsewhere does not open there."""
         return f"intake:{self.booking_id}:hurts"
 
     @property
     def hurts(self) -> str:
         """Where playing hurts, in the student's words."""
-        return open_sealed(bytes(self.sealed_hurts), self._bound_to())
+        return open_sealed(bytes(self.sealed_hurts), self.bound_to())
 
     @hurts.setter
     def hurts(self, text: str) -> None:
-        self.sealed_hurts = seal(text, self._bound_to())
+        self.sealed_hurts = seal(text, self.bound_to())

@@ -39,6 +39,10 @@ class MeetingQuerySet(models.QuerySet["Meeting"]):
         """Meetings that take place, have begun or are over."""
         return self.not_proposed().exclude(status=MeetingStatus.CANCELLED)
 
+    def undecided(self) -> "MeetingQuerySet":
+        """Group meetings with a minimum to run, of which nobody has decided yet that they run."""
+        return self.not_proposed().filter(status=MeetingStatus.TENTATIVE)
+
     def called_off(self) -> "MeetingQuerySet":
         """Meetings that do not take place."""
         return self.not_proposed().filter(status=MeetingStatus.CANCELLED)
@@ -71,7 +75,7 @@ class Meeting(models.Model):
     is the end plus changeover; the instructor is not free before. `taken` and `listeners_taken`
     count live bookings and change only together with them, under the meeting's lock. `organizer` is
     the school's address when the meeting was made: a calendar takes a changed ORGANIZER for another
-    meeting (RFC 5546 section 3.2.2.5).
+    meeting (RFC 5546 section 3.2.2.5). A meeting with a `minimum` is TENTATIVE until it is decided.
     """
 
     uid = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
@@ -113,6 +117,20 @@ class Meeting(models.Model):
     taken = models.PositiveIntegerField(default=0)
     listener_places = models.PositiveIntegerField(default=0)
     listeners_taken = models.PositiveIntegerField(default=0)
+    minimum = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Players without whom it does not run."
+    )
+    decide_by = models.DateTimeField(
+        null=True, blank=True, help_text="When it is called off if fewer players have a place."
+    )
+    lowest_level = models.PositiveSmallIntegerField(
+        default=1, help_text="Of the players of a group meeting; listeners are of any level."
+    )
+    highest_level = models.PositiveSmallIntegerField(default=10)
+    players_are_chosen = models.BooleanField(
+        default=False, help_text="Families apply, and an admin chooses among them."
+    )
+    choice_closed_at = models.DateTimeField(null=True, blank=True)
     sequence = models.PositiveIntegerField(default=0, help_text="RFC 5545 section 3.8.7.4.")
     version = models.PositiveIntegerField(default=1)
     made_at = models.DateTimeField()
@@ -121,6 +139,10 @@ class Meeting(models.Model):
     weekly_place = models.ForeignKey(
         WeeklyPlace, null=True, blank=True, on_delete=models.PROTECT, related_name="meetings"
     )
+
+    lessons: int | None
+    so_far: int | None
+    """Not columns: `queries.today` annotates them."""
 
     objects = MeetingQuerySet.as_manager()
 
@@ -135,14 +157,32 @@ class Meeting(models.Model):
                 condition=Q(status__in=values_of(MeetingStatus)), name="meeting_status"
             ),
             models.CheckConstraint(
-                condition=~Q(status=MeetingStatus.TENTATIVE) | Q(is_proposed=True),
-                name="meeting_tentative_is_proposed",
+                condition=~Q(status=MeetingStatus.TENTATIVE)
+                | Q(is_proposed=True)
+                | Q(minimum__isnull=False),
+                name="meeting_tentative_is_open",
+            ),
+            models.CheckConstraint(
+                condition=Q(minimum__isnull=True, decide_by__isnull=True)
+                | Q(minimum__isnull=False, minimum__gte=1, decide_by__isnull=False)
+                & (~Q(status=MeetingStatus.TENTATIVE) | Q(minimum__lte=F("places"))),
+                name="meeting_minimum",
             ),
             models.CheckConstraint(
                 condition=Q(starts_at__lt=F("ends_at"), ends_at__lte=F("held_until")),
                 name="meeting_order",
             ),
             models.CheckConstraint(condition=Q(fold__lte=1), name="meeting_fold"),
+            models.CheckConstraint(
+                condition=Q(choice_closed_at__isnull=True) | Q(players_are_chosen=True),
+                name="meeting_choice",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    lowest_level__gte=1, highest_level__lte=10, lowest_level__lte=F("highest_level")
+                ),
+                name="meeting_levels",
+            ),
             models.CheckConstraint(condition=Q(taken__lte=F("places")), name="meeting_places"),
             models.CheckConstraint(
                 condition=Q(listeners_taken__lte=F("listener_places")),
@@ -157,6 +197,11 @@ class Meeting(models.Model):
     @property
     def is_cancelled(self) -> bool:
         return self.status == MeetingStatus.CANCELLED
+
+    @property
+    def is_undecided(self) -> bool:
+        """Whether it has a minimum to run, and nobody has decided yet that it runs."""
+        return self.status == MeetingStatus.TENTATIVE and not self.is_proposed
 
     @property
     def zone(self) -> str:

@@ -17,7 +17,7 @@ class StudioPolicy(models.Model):
     domain.policy.Policy.
     """
 
-    version = models.PositiveIntegerField(unique=True)
+    version = models.PositiveIntegerField()
     in_force_from = models.DateTimeField()
     lead_time_minutes = models.PositiveIntegerField(default=12 * 60)
     horizon_days = models.PositiveIntegerField(default=60)
@@ -36,10 +36,19 @@ class StudioPolicy(models.Model):
     day_minutes = models.PositiveIntegerField(default=6 * 60)
     week_minutes = models.PositiveIntegerField(default=25 * 60)
     night_rest_minutes = models.PositiveIntegerField(default=11 * 60)
+    make_ups_a_term = models.PositiveSmallIntegerField(
+        default=2, help_text="For a family’s own absences; what the school calls off has no limit."
+    )
+    make_up_use_by_days = models.PositiveSmallIntegerField(
+        default=90, help_text="Days after the missed lesson."
+    )
 
     class Meta:
         ordering = ["-version"]
         verbose_name_plural = "studio policies"
+        constraints = [
+            models.UniqueConstraint(fields=["version"], name="policy_version_once"),
+        ]
 
     def __str__(self) -> str:
         return f"policy {self.version}"
@@ -69,10 +78,10 @@ class Offering(models.Model):
     """A kind of meeting with a length.
 
     `step_minutes` is 0 for the usual step: on a window grid the length plus its changeover, on a
-    clock grid 30.
+    clock grid 30. A packed grid does not read it.
     """
 
-    name = models.CharField(max_length=80, unique=True)
+    name = models.CharField(max_length=80)
     kind = models.CharField(max_length=16, choices=choices_of(Kind))
     summary = models.CharField(max_length=300, blank=True)
     minutes = models.PositiveSmallIntegerField(
@@ -87,6 +96,9 @@ class Offering(models.Model):
         validators=[MaxValueValidator(120)],
     )
     is_open = models.BooleanField(default=True)
+    version = models.PositiveIntegerField(
+        default=1, editable=False, help_text="Rises with every change, and with who teaches it."
+    )
     instructors: "models.ManyToManyField[Instructor, Teaches]" = models.ManyToManyField(
         Instructor, through="Teaches", related_name="offerings"
     )
@@ -96,6 +108,7 @@ class Offering(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
+            models.UniqueConstraint(fields=["name"], name="offering_name_once"),
             models.CheckConstraint(condition=Q(kind__in=values_of(Kind)), name="offering_kind"),
             models.CheckConstraint(condition=Q(grid__in=values_of(Grid)), name="offering_grid"),
             models.CheckConstraint(
@@ -109,6 +122,10 @@ class Offering(models.Model):
     @property
     def is_one_on_one(self) -> bool:
         return Kind(self.kind).is_one_on_one
+
+    @property
+    def is_private_lesson(self) -> bool:
+        return self.kind == Kind.PRIVATE_LESSON
 
 
 class TeachesQuerySet(models.QuerySet["Teaches"]):

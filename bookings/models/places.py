@@ -1,84 +1,23 @@
-"""Places in meetings: bookings and waiting places."""
+"""Places in meetings: bookings."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import date, datetime
 
 from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
 from accounts.models import Instructor, Student
+from bookings.domain.planning.agenda import Early
 from bookings.domain.vocabulary import MISSED, Ended, PartStat, PlaceKind, Standing
 from bookings.models.assessments import Assessment
 from bookings.models.choices import choices_of, values_of
 from bookings.models.meetings import Meeting
 from bookings.models.offerings import StudioPolicy
 from bookings.models.proposed_times import ProposedTimes
+from bookings.models.waiting_places import WaitingPlace
 
 LIVE = (Standing.HELD.value, Standing.OFFERED.value)
-
-
-class WaitingPlaceQuerySet(models.QuerySet["WaitingPlace"]):
-    """Waiting places by state and meeting."""
-
-    def waiting(self) -> "WaitingPlaceQuerySet":
-        """Places that have not ended, with or without an offer."""
-        return self.filter(ended_at__isnull=True)
-
-    def without_offer(self) -> "WaitingPlaceQuerySet":
-        """Places to which no place in the meeting is offered."""
-        return self.filter(offer__isnull=True)
-
-    def for_meetings(self, meetings: Iterable[Meeting | int]) -> "WaitingPlaceQuerySet":
-        """The waiting lists of these meetings, which may be given by id."""
-        return self.filter(meeting__in=meetings)
-
-    def student_ids(self) -> models.QuerySet["WaitingPlace", int]:
-        """The ids of the students."""
-        return self.values_list("student_id", flat=True)
-
-
-class WaitingPlace(models.Model):
-    """A student's place on the waiting list of one meeting, in order of joining."""
-
-    meeting = models.ForeignKey(Meeting, on_delete=models.PROTECT, related_name="waiting")
-    student = models.ForeignKey(Student, on_delete=models.PROTECT, related_name="waiting")
-    place_kind = models.CharField(
-        max_length=8, choices=choices_of(PlaceKind), default=PlaceKind.PLAYER
-    )
-    joined_at = models.DateTimeField()
-    joined_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
-    )
-    ended_at = models.DateTimeField(null=True, blank=True)
-    ended_why = models.CharField(max_length=20, choices=choices_of(Ended), blank=True)
-    rank: int | None
-    """Not a column: `queries.waiting.ranked` annotates it."""
-    was_told: bool
-    """Not a column: `queries.waiting.with_told` annotates it."""
-
-    objects = WaitingPlaceQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["joined_at", "id"]
-        constraints = [
-            models.UniqueConstraint(
-                fields=["meeting", "student", "place_kind"],
-                condition=Q(ended_at__isnull=True),
-                name="waiting_once",
-            ),
-            models.CheckConstraint(
-                condition=Q(place_kind__in=values_of(PlaceKind)), name="waiting_place_kind"
-            ),
-            models.CheckConstraint(
-                condition=Q(ended_at__isnull=True, ended_why="")
-                | (Q(ended_at__isnull=False) & Q(ended_why__in=values_of(Ended))),
-                name="waiting_end_says_why",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.student} waits for {self.meeting}"
 
 
 class BookingQuerySet(models.QuerySet["Booking"]):
@@ -177,6 +116,15 @@ class Booking(models.Model):
     proposed = models.ForeignKey(
         ProposedTimes, null=True, blank=True, on_delete=models.PROTECT, related_name="times"
     )
+    makes_up = models.ForeignKey(
+        "OwedLesson",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        db_index=False,  # make_up_once is one
+        related_name="make_ups",
+        help_text="The owed lesson that this one settles.",
+    )
     decline_by = models.DateTimeField(
         null=True,
         blank=True,
@@ -184,6 +132,26 @@ class Booking(models.Model):
     )
     assessment = models.ForeignKey(
         Assessment, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    leaves_by = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="In a masterclass: by then the player’s turn has to be over.",
+    )
+    turn = models.PositiveSmallIntegerField(
+        null=True, blank=True, help_text="The player’s place in the published order, from 1."
+    )
+    turn_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    turn_early = models.CharField(
+        max_length=16,
+        choices=choices_of(Early),
+        blank=True,
+        help_text="Why they play before somebody of a lower level.",
+    )
+    burden = models.PositiveSmallIntegerField(
+        null=True,
+        blank=True,
+        help_text="What the hour costs the student, 0-20, as the plan of the group read it.",
     )
     partstat = models.CharField(
         max_length=12, choices=choices_of(PartStat), default=PartStat.NEEDS_ACTION
@@ -195,6 +163,10 @@ class Booking(models.Model):
     next_at: datetime | None
     knows_student: bool
     """Not columns: `access.access_wrap_up` annotates them."""
+    goal_on: date | None
+    """Not a column: `queries.today` annotates it."""
+    exchange_asked: int | None
+    """Not a column: `queries.lessons` annotates it."""
 
     objects = BookingQuerySet.as_manager()
 
@@ -207,6 +179,7 @@ class Booking(models.Model):
                 condition=Q(standing__in=LIVE),
                 name="booking_once",
             ),
+            models.UniqueConstraint(fields=["makes_up"], name="make_up_once"),
             models.CheckConstraint(
                 condition=Q(standing__in=values_of(Standing)), name="booking_standing"
             ),
@@ -217,6 +190,15 @@ class Booking(models.Model):
             models.CheckConstraint(
                 condition=~Q(standing=Standing.OFFERED) | Q(answer_by__isnull=False),
                 name="offer_says_answer_by",
+            ),
+            models.CheckConstraint(
+                condition=Q(turn__isnull=True)
+                | Q(turn__gte=1, turn_minutes__gte=1, place_kind=PlaceKind.PLAYER),
+                name="booking_turn_is_a_player_s",
+            ),
+            models.CheckConstraint(
+                condition=Q(turn_early="") | Q(turn_early__in=values_of(Early)),
+                name="booking_turn_early_word",
             ),
             models.CheckConstraint(
                 condition=(Q(standing__in=LIVE) & Q(ended_at__isnull=True, ended_why=""))

@@ -22,6 +22,11 @@ class Term(models.Model):
     first_on = models.DateField()
     last_on = models.DateField()
     lessons_promised = models.PositiveSmallIntegerField()
+    flex_last_on = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The last day of its flex week, until which make-up lessons may be taken.",
+    )
     version = models.PositiveIntegerField(default=1)
 
     class Meta:
@@ -29,6 +34,10 @@ class Term(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["name"], name="term_name_once"),
             models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="term_order"),
+            models.CheckConstraint(
+                condition=Q(flex_last_on__isnull=True) | Q(flex_last_on__gte=F("first_on")),
+                name="term_flex_order",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -73,7 +82,8 @@ class WeeklyPlace(models.Model):
     """A weekday and time of the instructor's week, reserved for a student for a term.
 
     `weekday` 0 is Monday. `wall_at` is the minute of the day in `time_zone`. `policy` is the
-    version under which the place was taken. Its lessons are ordinary meetings.
+    version under which the place was taken. Its lessons are ordinary meetings. `promised` is how
+    many the school has to give: a date that the family gives up, at first or later, lowers it.
     """
 
     term = models.ForeignKey(Term, on_delete=models.PROTECT, related_name="weekly_places")
@@ -85,6 +95,7 @@ class WeeklyPlace(models.Model):
     weekday = models.PositiveSmallIntegerField()
     wall_at = models.PositiveSmallIntegerField()
     time_zone = TimeZoneField()
+    promised = models.PositiveSmallIntegerField(default=0)
     policy = models.ForeignKey(StudioPolicy, on_delete=models.PROTECT, related_name="+")
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(

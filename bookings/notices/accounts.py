@@ -1,13 +1,15 @@
-"""Emails about a person's account: another address, another role, closed, open again."""
+"""Emails about a person's account: an address to confirm, another address, another role, closed,
+open again.
+"""
 
 from datetime import datetime
 
 from django.conf import settings
 
-from accounts.models import User
+from accounts.models import AddressChange, User
 from bookings.models import OutboxMessage
 from bookings.notices.rows import row
-from bookings.notices.wording import email_text
+from bookings.notices.wording import email_text, full_time, link
 from bookings.outbox import MessageKind
 
 _OURS = "If you did not expect this, write to the school at once: {}"
@@ -28,6 +30,38 @@ def address_changed(user: User, *, old: str, now: datetime) -> list[OutboxMessag
         _row(user, "old-address", "address", "Your email address has been changed", gone, now, old),
         _row(user, "account", "address", "You sign in with this email address now", new, now),
     ]
+
+
+def address_to_confirm(change: AddressChange, *, secret: str, now: datetime) -> list[OutboxMessage]:
+    """A link to the new address, and news to the old one, which does not name the new one."""
+    user = change.user
+    asked = (
+        f"The school has noted this email address for your account at {settings.SCHOOL_NAME}. "
+        f"Confirm that it is yours: {link(f'/new-address/{secret}/')}"
+    )
+    until = (
+        "Until then you sign in with your old address. "
+        f"The link works once, until {full_time(change.good_until, user.zone)}."
+    )
+    not_you = "If this account is not yours, you need not do anything."
+    to_new = row(
+        user,
+        MessageKind.NEW_ADDRESS,
+        f"address-change:{change.pk}",
+        "asked",
+        title="Confirm your new email address",
+        body=email_text(user.name, [asked, until, not_you], changes=""),
+        now=now,
+        to_address=change.email,
+        good_until=change.good_until,
+    )
+    told = (
+        f"The school has noted another email address for your account at {settings.SCHOOL_NAME}. "
+        "It counts once it has been confirmed by a link that was sent there. "
+        "Until then you sign in with this one."
+    )
+    title = "Your account is to have another email address"
+    return [to_new, _row(user, "account", "address-asked", title, told, now)]
 
 
 def role_changed(user: User, role: str, *, gained: bool, now: datetime) -> list[OutboxMessage]:

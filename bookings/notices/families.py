@@ -7,6 +7,7 @@ from accounts.models import User
 from bookings.domain.families import is_child
 from bookings.domain.policy import cancel_by
 from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.notices.owed import if_cancelled
 from bookings.notices.people import heard_at, hears_from, instructor_reader, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
@@ -17,6 +18,7 @@ from bookings.notices.wording import (
     full_time,
     link,
     listed,
+    not_certain,
     possessive,
     short_time,
 )
@@ -44,7 +46,7 @@ def invited(
             [
                 opening,
                 times(meeting, reader),
-                *_what_to_know(meeting, reader, bookings, post.now),
+                *what_to_know(meeting, reader, bookings, post.now),
             ],
         ),
         partstat=partstat,
@@ -75,7 +77,7 @@ def _to_one(post: MeetingPost, reader: User, bookings: Sequence[Booking]) -> lis
             [
                 reminder,
                 times(meeting, reader),
-                *_what_to_know(meeting, reader, theirs, due_at),
+                *what_to_know(meeting, reader, theirs, due_at),
             ],
         )
         messages.append(
@@ -90,9 +92,12 @@ def times(meeting: Meeting, reader: User) -> str:
     return both_clocks(meeting, reader, instructor.zone, instructor.get_short_name())
 
 
-def _what_to_know(
+def what_to_know(
     meeting: Meeting, reader: User, bookings: Sequence[Booking], read_at: datetime
 ) -> list[str]:
+    """The room, whether it runs, until when to decline or cancel, and who has to be near, one
+    paragraph each.
+    """
     in_time = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     children = [
         booking.student.first_name
@@ -102,9 +107,12 @@ def _what_to_know(
     told = []
     if meeting.join_address:
         told.append(f"Join here: {meeting.join_address}")
+    if meeting.decide_by is not None and read_at < meeting.decide_by:
+        told.append(not_certain(meeting, reader.zone))
     told += [_may_decline(row, reader) for row in bookings if may_decline(row, read_at)]
-    if in_time > read_at:
-        told.append(deadline(in_time, reader.zone))
+    # Whoever may decline for longer need not know of the earlier deadline.
+    if in_time > read_at and any(not may_decline(row, in_time) for row in bookings):
+        told.append(f"{deadline(in_time, reader.zone)} {if_cancelled(bookings)}".strip())
     if children:
         told.append(
             "Please stay nearby: a guardian must be within reach of "
@@ -121,4 +129,5 @@ def may_decline(booking: Booking, at: datetime) -> bool:
 def _may_decline(booking: Booking, reader: User) -> str:
     until = full_time(booking.decline_by or booking.starts_at, reader.zone)
     page = link(f"/my-lessons/{booking.pk}/decline/")
-    return f"If this time does not suit, you can decline it free of charge until {until}: {page}"
+    free = f"If this does not suit you, you can decline it free of charge until {until}."
+    return f"{free}\nTo decline it: {page}"

@@ -38,7 +38,8 @@ def assessment_released(
     messages = []
     for reader in note_readers(student, now=now):
         whom = "you" if student.user_id == reader.pk else student.first_name
-        there = f"There is a new {kind} for {whom}. Read it here: {page}"
+        there = f"There is a new {kind} for {whom}."
+        read = f"Read the {kind}: {page}"
         plan = f"The practice plan: {practice}" if note.practice else ""
         whole = f"All notes so far: {history}"
         again = "" if starts is None else _follow_up(note, reader, starts)
@@ -49,7 +50,7 @@ def assessment_released(
                 f"assessment:{note.lineage}",
                 f"version:{note.version}",
                 title=f"A new {kind} is ready",
-                body=email_text(reader.name, [there, plan, whole, again, CAUTION]),
+                body=email_text(reader.name, [there, read, plan, whole, again, CAUTION]),
                 now=now,
             )
         )
@@ -63,7 +64,7 @@ def _follow_up(note: Assessment, reader: User, starts: Sequence[datetime]) -> st
     weeks = FOLLOW_UPS[note.follow_up_weeks or 0]
     said = f"{whose} instructor suggests meeting again in {weeks} weeks."
     if not starts or note.meeting is None:
-        return f"{said} Choose a time here: {link(f'/times/?student={student.pk}')}"
+        return f"{said}\nChoose a time: {link(f'/times/?student={student.pk}')}"
     asked = {
         "offering": note.meeting.offering_id,
         "instructor": note.author_id,
@@ -94,7 +95,7 @@ def consent_asked(
         f"Before {child} can have a live lesson we need your consent "
         f"as a parent or guardian of {child}. Until then no place is held."
     )
-    form = f"Read what you are asked to agree to, and answer here: {link(f'/consent/{secret}/')}"
+    form = f"Read what you are asked, and answer: {link(f'/consent/{secret}/')}"
     return [
         row(
             guardianship.guardian,
@@ -119,7 +120,8 @@ def welcome_email(
     The row's recipient is the admin who invites, because a recipient is a user.
     """
     page = link(f"/welcome/{secret}/")
-    asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}. Choose a password here: {page}"
+    asked = f"{inviter.name} invites you to {settings.SCHOOL_NAME}."
+    join = f"Choose a password: {page}"
     last = short_time(welcome.good_until, inviter.zone)
     until = f"The link is yours alone. It works once, until {last}."
     return [
@@ -129,7 +131,9 @@ def welcome_email(
             f"welcome:{welcome.pk}",
             "sent",
             title=f"Welcome to {settings.SCHOOL_NAME}",
-            body=email_text(welcome.name, [asked, until], changes=""),  # they cannot sign in yet
+            body=email_text(
+                welcome.name, [asked, join, until], changes=""
+            ),  # they cannot sign in yet
             now=now,
             to_address=welcome.email,
             good_until=welcome.good_until,

@@ -3,13 +3,14 @@
 Each reader gets one, however many of their students are in it.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from accounts.models import User
 from bookings.domain.vocabulary import PartStat, Standing
-from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
+from bookings.models import Booking, Meeting, OutboxMessage, OwedLesson, WaitingPlace
 from bookings.notices.families import invited, times
+from bookings.notices.owed import what_is_owed
 from bookings.notices.people import by_reader, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
@@ -18,17 +19,24 @@ from bookings.notices.wording import (
     called,
     email_text,
     listed,
+    not_certain,
     period,
     possessive,
+    sentences,
     short_time,
 )
+
+NO_CHARGE = "You will not be charged, and this does not count as a missed lesson."
+NO_CHARGE_FOR_MANY = "You will not be charged, and none of them counts as a missed lesson."
 
 
 def meeting_made(meeting: Meeting, *, now: datetime) -> list[OutboxMessage]:
     """An invitation for the instructor of a new group meeting."""
     instructor = instructor_reader(meeting)
     post = MeetingPost(meeting, [instructor], now, is_new=True)
-    return [invited_instructor(post, instructor, "New", "You teach a new group meeting")]
+    certain = not_certain(meeting, instructor.zone)
+    more = f" {certain}" if certain else ""
+    return [invited_instructor(post, instructor, "New", "You teach a new group meeting", more)]
 
 
 def meeting_changed(
@@ -67,37 +75,57 @@ def called_off(
     bookings: Iterable[Booking],
     *,
     now: datetime,
+    owed: Sequence[OwedLesson] = (),
     waiting: Iterable[WaitingPlace] = (),
 ) -> list[OutboxMessage]:
     """One email to each reader of these bookings and waiting places, and one to the instructor.
 
-    Each has the typed reason.
+    Each has the typed reason, and a family what it is `owed`.
     """
     instructor = instructor_reader(meeting)
     booked, queue = by_reader(bookings, now), by_reader(waiting, now)
     readers = {
-        reader: _called_off(meeting, reader, booked.get(reader, []), queue.get(reader, []))
-        for reader in {**booked, **queue}
+        reader: (booked.get(reader, []), queue.get(reader, [])) for reader in {**booked, **queue}
     }
     readers.pop(instructor, None)
     post = MeetingPost(meeting, [*readers, instructor], now)
     messages = [
-        _cancelled(post, reader, [opening, _why(meeting), times(meeting, reader)])
-        for reader, opening in readers.items()
+        cancelled(
+            post,
+            reader,
+            [
+                sentences(
+                    what_is_off(meeting, reader, *places),
+                    no_charge(places[0]),
+                    what_is_owed(owed) if places[0] else "",
+                ),
+                why_called_off(meeting),
+                times(meeting, reader),
+            ],
+        )
+        for reader, places in readers.items()
     ]
+    return [*messages, off_for_instructor(post, instructor)]
+
+
+def off_for_instructor(post: MeetingPost, instructor: User) -> OutboxMessage:
+    """Cancels the meeting in its instructor's calendar."""
+    meeting = post.meeting
     told = (
         "This meeting is called off, and everybody in it has been told: "
         f"{named(meeting, instructor)}."
     )
     when = f"  {period(meeting, instructor.zone)}"
-    return [*messages, _cancelled(post, instructor, [told, _why(meeting), when])]
+    return cancelled(post, instructor, [told, why_called_off(meeting), when])
 
 
-def _why(meeting: Meeting) -> str:
+def why_called_off(meeting: Meeting) -> str:
+    """The typed reason as a paragraph; empty where there is none."""
     return f"Why: {meeting.called_off_why}" if meeting.called_off_why else ""
 
 
-def _cancelled(post: MeetingPost, reader: User, paragraphs: Iterable[str]) -> OutboxMessage:
+def cancelled(post: MeetingPost, reader: User, paragraphs: Iterable[str]) -> OutboxMessage:
+    """The meeting's end for whoever has it in a calendar; an email for any other reader."""
     meeting = post.meeting
     changes = TEACHING if reader == instructor_reader(meeting) else CHANGES
     return post.cancel(
@@ -109,18 +137,24 @@ def _cancelled(post: MeetingPost, reader: User, paragraphs: Iterable[str]) -> Ou
     )
 
 
-def _called_off(
-    meeting: Meeting, reader: User, booked: list[Booking], waiting: list[WaitingPlace]
+def what_is_off(
+    meeting: Meeting, reader: User, booked: Sequence[Booking], waiting: Sequence[WaitingPlace]
 ) -> str:
-    """The first sentence. A reader who only waited reads nothing of charges."""
+    """Whose lesson or meeting is called off."""
     if not booked:
         students = listed(names(reader, waiting))
         return f"The meeting that {students} waited for is called off: {named(meeting)}."
     people = names(reader, [*booked, *waiting])
-    return (
-        f"{possessive(people)} {called(meeting)} is called off: {named(meeting)}. "
-        "You will not be charged, and this does not count as a missed lesson."
-    )
+    return f"{possessive(people)} {called(meeting)} is called off: {named(meeting)}."
+
+
+def no_charge(booked: Sequence[Booking], *, is_of_many: bool = False) -> str:
+    """What a meeting that is called off, or one of many, means for those booked; nothing for a
+    reader who only waited.
+    """
+    if not booked:
+        return ""
+    return NO_CHARGE_FOR_MANY if is_of_many else NO_CHARGE
 
 
 def invited_instructor(

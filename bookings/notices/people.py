@@ -8,9 +8,17 @@ from django.db.models import Q
 
 from accounts.models import Guardianship, Student, User
 from bookings.domain.families import grown_at, hears, is_answered_for, is_child
-from bookings.models import Booking, Meeting, WaitingPlace, WeeklyPlace
+from bookings.models import (
+    AskedHours,
+    Booking,
+    Meeting,
+    OwedLesson,
+    ProposedTimes,
+    WaitingPlace,
+    WeeklyPlace,
+)
 
-Place = TypeVar("Place", Booking, WaitingPlace, WeeklyPlace)
+Place = TypeVar("Place", AskedHours, Booking, OwedLesson, ProposedTimes, WaitingPlace, WeeklyPlace)
 
 
 def readers_of(student: Student, *, now: datetime) -> list[User]:
@@ -100,7 +108,12 @@ def held_beside(
     return by_reader(others.with_student().distinct().order_by("pk"), now)
 
 
-def names(reader: User, places: Iterable[Booking | WaitingPlace | WeeklyPlace]) -> list[str]:
+def names(
+    reader: User,
+    places: Iterable[
+        AskedHours | Booking | OwedLesson | ProposedTimes | WaitingPlace | WeeklyPlace
+    ],
+) -> list[str]:
     """The students as their reader calls them, each once: "you" first, then first names."""
     called = [
         "you" if place.student.user_id == reader.pk else place.student.first_name

@@ -1,12 +1,13 @@
-"""Emails about a place that is booked, moved or given back."""
+"""Emails about a place that is booked or given back."""
 
 from collections.abc import Sequence
 from datetime import datetime
 
-from accounts.models import Instructor, User
+from accounts.models import User
 from bookings.domain.vocabulary import Ended, PlaceKind
-from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.models import Booking, Meeting, OutboxMessage, OwedLesson
 from bookings.notices.families import invited, times
+from bookings.notices.owed import why_not_owed
 from bookings.notices.people import as_taught, by_reader, held_beside, instructor_reader, names
 from bookings.notices.rows import MeetingPost, named
 from bookings.notices.wording import (
@@ -40,7 +41,7 @@ def booking_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
     post = MeetingPost(meeting, [*readers, instructor], now, is_new=is_new)
     place = "a listener place" if booking.place_kind == PlaceKind.LISTENER else "a place"
     if meeting.offering.is_one_on_one:
-        place = "a lesson"
+        place = "a lesson" if booking.makes_up_id is None else "a make-up lesson"
     messages: list[OutboxMessage] = []
     for reader, theirs in readers.items():
         everyone = [*theirs, *beside.get(reader, [])]
@@ -57,75 +58,22 @@ def _told_of_booking(post: MeetingPost, booking: Booking) -> OutboxMessage:
     meeting, instructor = post.meeting, instructor_reader(post.meeting)
     told = f"{as_taught(booking.student, post.now)}, has booked: {named(meeting, instructor)}."
     if meeting.offering.is_one_on_one:
-        body = _to_instructor(booking, instructor, told)
-        return post.invite(instructor, _heading("Booked", meeting, instructor), body)
-    body = _to_instructor(booking, instructor, told, _places_left(meeting))
-    title = _heading("A place was taken", meeting, instructor)
+        body = to_instructor(booking, instructor, told)
+        return post.invite(instructor, heading("Booked", meeting, instructor), body)
+    body = to_instructor(booking, instructor, told, _places_left(meeting))
+    title = heading("A place was taken", meeting, instructor)
     return post.tell(instructor, f"booking:{booking.pk}:made", title, body)
 
 
-def booking_moved(
-    booking: Booking, *, old_starts_at: datetime, old_instructor: Instructor, now: datetime
+def booking_ended(
+    booking: Booking, *, owed: OwedLesson | None = None, said: str = "", now: datetime
 ) -> list[OutboxMessage]:
-    """A one-on-one at another time or with another instructor: the same calendar entry, changed.
-
-    It is cancelled in the calendar of an old instructor.
-    """
-    meeting, instructor, before = (
-        booking.meeting,
-        instructor_reader(booking.meeting),
-        old_instructor.user,
-    )
-    readers = by_reader([booking], now)
-    post = MeetingPost(meeting, [*readers, instructor, before], now)
-    messages: list[OutboxMessage] = []
-    for reader, theirs in readers.items():
-        was = short_time(old_starts_at, reader.zone)
-        opening = (
-            f"{possessive(names(reader, theirs))} {called(meeting)} has moved from {was}. "
-            f"It is now: {named(meeting)}."
-        )
-        messages += invited(
-            post, reader, theirs, title="Moved", opening=opening, partstat=booking.partstat
-        )
-    if before not in (instructor, *readers):
-        messages.append(_moved_away(post, booking, before, old_starts_at))
-    if instructor not in readers:
-        student = as_taught(booking.student, now)
-        if before == instructor:
-            was = short_time(old_starts_at, instructor.zone)
-            told = f"{student}, has moved from {was}: {named(meeting, instructor)}."
-        else:
-            told = f"{student}, now comes to you: {named(meeting, instructor)}."
-        body = _to_instructor(booking, instructor, told)
-        messages.append(post.invite(instructor, _heading("Moved", meeting, instructor), body))
-    return messages
-
-
-def _moved_away(
-    post: MeetingPost, booking: Booking, before: User, old_starts_at: datetime
-) -> OutboxMessage:
-    """The end of the lesson for the instructor who had it before."""
-    was = short_time(old_starts_at, before.zone)
-    gone = (
-        f"{as_taught(booking.student, post.now)}, no longer comes to you on {was}. "
-        "Another instructor takes the lesson."
-    )
-    return post.cancel(
-        before,
-        f"Moved away: {post.meeting.offering.name}, {was}",
-        email_text(before.name, [gone], changes=TEACHING),
-        whole=False,
-        state_key=f"booking:{booking.pk}:moved:{post.meeting.sequence}",
-    )
-
-
-def booking_ended(booking: Booking, *, said: str = "", now: datetime) -> list[OutboxMessage]:
     """Cancels the meeting in the family's calendar and tells the instructor.
 
     It stays in the calendar of a reader with another place in the same meeting. `said` is a
-    sentence for everybody. An offer that was never accepted is in no calendar, and the instructor
-    was never told of it; accepting clears `answer_by`.
+    sentence for everybody, `owed` what the school owes the family for it. An offer that was never
+    accepted is in no calendar, and the instructor was never told of it; accepting clears
+    `answer_by`.
     """
     meeting, instructor = booking.meeting, instructor_reader(booking.meeting)
     readers = by_reader([booking], now)
@@ -138,7 +86,8 @@ def booking_ended(booking: Booking, *, said: str = "", now: datetime) -> list[Ou
         if reader in beside:
             messages += _one_place_stays(post, booking, reader, people, beside[reader])
         else:
-            messages.append(_ended_for_family(post, booking, reader, people, said))
+            left = why_not_owed(booking, owed)
+            messages.append(_ended_for_family(post, booking, reader, people, left, said))
     if not is_offer and instructor not in readers:
         messages.append(_ended_for_instructor(post, booking, said))
     return messages
@@ -159,7 +108,11 @@ def _one_place_stays(
 
 
 def _ended_for_family(
-    post: MeetingPost, booking: Booking, reader: User, people: Sequence[str], said: str
+    post: MeetingPost,
+    booking: Booking,
+    reader: User,
+    people: Sequence[str],
+    *said: str,
 ) -> OutboxMessage:
     meeting, state_key = post.meeting, f"booking:{booking.pk}:ended"
     is_offer = booking.answer_by is not None
@@ -171,7 +124,7 @@ def _ended_for_family(
         ended = "Place ended"
     title = f"{ended}: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     opening = f"{_how_it_ended(booking, people)}: {named(meeting)}."
-    body = email_text(reader.name, [opening, times(meeting, reader), _if_late(booking), said])
+    body = email_text(reader.name, [opening, times(meeting, reader), _if_late(booking), *said])
     is_instructor = reader == instructor_reader(meeting)
     if is_offer or (is_instructor and not meeting.is_cancelled):
         return post.tell(reader, state_key, title, body)
@@ -184,11 +137,11 @@ def _ended_for_instructor(post: MeetingPost, booking: Booking, said: str) -> Out
     did = _BY_THE_FAMILY.get(Ended(booking.ended_why), "is no longer in this meeting")
     told = f"{as_taught(booking.student, post.now)}, {did}: {named(meeting, instructor)}."
     if meeting.is_cancelled:
-        title = _heading("Cancelled", meeting, instructor)
-        body = _to_instructor(booking, instructor, told, said)
+        title = heading("Cancelled", meeting, instructor)
+        body = to_instructor(booking, instructor, told, said)
         return post.cancel(instructor, title, body, whole=True, state_key=state_key)
-    title = _heading("A place was given back", meeting, instructor)
-    body = _to_instructor(booking, instructor, told, _places_left(meeting), said)
+    title = heading("A place was given back", meeting, instructor)
+    body = to_instructor(booking, instructor, told, _places_left(meeting), said)
     return post.tell(instructor, state_key, title, body)
 
 
@@ -220,11 +173,11 @@ def _if_late(booking: Booking) -> str:
     return ""
 
 
-def _heading(what: str, meeting: Meeting, instructor: User) -> str:
+def heading(what: str, meeting: Meeting, instructor: User) -> str:
     return f"{what}: {named(meeting, instructor)}, {short_time(meeting.starts_at, instructor.zone)}"
 
 
-def _to_instructor(booking: Booking, instructor: User, *told: str) -> str:
+def to_instructor(booking: Booking, instructor: User, *told: str) -> str:
     """The body for the instructor; a one-on-one is shown in the student's zone too."""
     meeting = booking.meeting
     others = booking.student.zone if meeting.offering.is_one_on_one else instructor.zone

@@ -111,6 +111,8 @@ def _what_is_back(meeting: Meeting, reader: User, change: _Return) -> list[str]:
     if reader in change.booked:
         people = possessive(names(reader, change.booked[reader]))
         told.append(f"{people} place is kept as it was.")
+        if meeting.offering.is_one_on_one:
+            told.append("The lesson takes place, so it is not owed any more.")
     for why, places in change.left_out.items():
         if reader in places:
             told.append(f"{possessive(names(reader, places[reader]))} place is not: {why}.")

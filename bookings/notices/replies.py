@@ -31,11 +31,11 @@ def place_stays(
         f"{possessive(names(reader, bookings))} {called(meeting)} is still booked. "
         f"The cancellation deadline was {full_time(until, reader.zone)}."
     )
-    page = link("/my-lessons/")
-    how = f"A late cancellation is charged. If nobody is coming, please cancel here: {page}"
+    late = "A late cancellation is charged. If nobody is coming, please cancel."
+    how = f"Cancel the {called(meeting)}: {link('/my-lessons/')}"
     post = MeetingPost(meeting, [reader], now)
     title = f"Still booked: {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    body = email_text(reader.name, [stays, times(meeting, reader), how])
+    body = email_text(reader.name, [stays, times(meeting, reader), late, how])
     return [post.tell(reader, f"declined:{sequence}", title, body)]
 
 
@@ -46,9 +46,9 @@ def move_asked(request: MoveRequest, *, now: datetime) -> list[OutboxMessage]:
     what, start = named(meeting, instructor), short_time(meeting.starts_at, instructor.zone)
     wanted = short_time(request.starts_at, instructor.zone)
     asked = f"{as_taught(booking.student, now)}, asks to move to {wanted}: {what}."
-    page = link("/move-requests/")
-    stands = f"Until you answer, it stays on {start}. Answer here: {page}"
-    body = email_text(instructor.name, [asked, stands], changes=TEACHING)
+    stands = f"Until you answer, it stays on {start}."
+    answer = f"Accept or refuse: {link('/move-requests/')}"
+    body = email_text(instructor.name, [asked, stands, answer], changes=TEACHING)
     title = f"Asked to move: {what}, {start}"
     post = MeetingPost(meeting, [instructor], now)
     seconds = f"{int(request.asked_at.timestamp())}:{int(request.starts_at.timestamp())}"

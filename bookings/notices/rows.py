@@ -4,11 +4,10 @@ import re
 from collections.abc import Iterable
 from datetime import datetime, timedelta
 
-from django.conf import settings
-
 from accounts.models import User
 from bookings.calendars.events import CalendarEvent, Party
 from bookings.calendars.invitations import cancel, decline_counter, request
+from bookings.domain.addresses import in_ascii
 from bookings.domain.policy import quiet_until
 from bookings.domain.vocabulary import MeetingStatus
 from bookings.models import Meeting, OutboxMessage, SentSequence
@@ -16,6 +15,7 @@ from bookings.notices.people import instructor_reader, short_name
 from bookings.notices.wording import CHANGES, TEACHING, link
 from bookings.outbox import MessageKind
 from bookings.outbox.mailboxes import asks_for_answers, organizer
+from bookings.outbox.tracing import sealed_id
 
 REMINDED_BEFORE = (
     (MessageKind.REMINDER_DAY, timedelta(hours=24)),
@@ -37,28 +37,25 @@ def row(
     due_at: datetime | None = None,
     good_until: datetime | None = None,
 ) -> OutboxMessage:
-    """One unsaved message. The same recipient, kind and keys give the same Message-ID."""
+    """One unsaved message. The same recipient, kind, keys and address give the same
+    Message-ID.
+    """
     left = re.sub(r"[^A-Za-z0-9.-]+", "-", f"{kind}.{subject_key}.{state_key}.{recipient.pk}")
+    address = in_ascii(to_address or recipient.email)
     return OutboxMessage(
         recipient=recipient,
         kind=kind,
         subject_key=subject_key,
         state_key=state_key,
         meeting=meeting,
-        to_address=in_ascii(to_address or recipient.email),
+        to_address=address,
         title=title[:200],
         body=body,
-        message_id=f"<{left}@{settings.ORGANIZER_EMAIL.rpartition('@')[2]}>",
+        message_id=sealed_id(left, address),
         made_at=now,
         due_at=due_at or now,
         good_until=good_until,
     )
-
-
-def in_ascii(address: str) -> str:
-    """The address with its domain as mail and calendars carry it (RFC 5890)."""
-    local, _, domain = address.rpartition("@")
-    return f"{local}@{domain.encode('idna').decode()}"
 
 
 def named(meeting: Meeting, reader: User | None = None) -> str:

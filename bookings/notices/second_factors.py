@@ -16,7 +16,8 @@ def second_factor_reset(user: User, *, by: User | None, now: datetime) -> list[O
     who = by.name if by else f"Somebody who runs the computers of {settings.SCHOOL_NAME}"
     done = f"{who} reset your second factor on {short_time(now, user.zone)}."
     out = "Your app and your recovery codes no longer work, and you are signed out everywhere."
-    again = f"Sign in with your password, then set up a new second factor: {link('/accounts/2fa/')}"
+    again = "Sign in with your password, then set up a new second factor."
+    here = f"Set up a second factor: {link('/accounts/2fa/')}"
     alarm = "If you did not ask for this, tell the school at once and change your password."
     return [
         row(
@@ -25,7 +26,7 @@ def second_factor_reset(user: User, *, by: User | None, now: datetime) -> list[O
             f"user:{user.pk}",
             f"reset:{now:%Y%m%dT%H%M%S%f}",
             title="Your second factor was reset",
-            body=email_text(user.name, [f"{done} {out}", again, alarm], changes=""),
+            body=email_text(user.name, [f"{done} {out}", again, here, alarm], changes=""),
             now=now,
         )
     ]

@@ -18,6 +18,7 @@ class AccountEvent(StrEnum):
     """A change of an account about which its owner gets an email."""
 
     PASSWORD_CHANGED = "password-changed"  # noqa: S105  a name
+    PASSWORD_RESET = "password-reset"  # noqa: S105  a name
     SECOND_FACTOR_ADDED = "second-factor-added"
     SECOND_FACTOR_REMOVED = "second-factor-removed"
     RECOVERY_CODES_MADE = "recovery-codes-made"
@@ -25,12 +26,14 @@ class AccountEvent(StrEnum):
 
 _TITLES = {
     AccountEvent.PASSWORD_CHANGED: "Your password was changed",
+    AccountEvent.PASSWORD_RESET: "Your password was changed",
     AccountEvent.SECOND_FACTOR_ADDED: "A second factor was added",
     AccountEvent.SECOND_FACTOR_REMOVED: "The second factor was removed",
     AccountEvent.RECOVERY_CODES_MADE: "New recovery codes were made",
 }
 _MEANS = {
     AccountEvent.PASSWORD_CHANGED: "The old password no longer works.",
+    AccountEvent.PASSWORD_RESET: "The old password no longer works.",
     AccountEvent.SECOND_FACTOR_ADDED: (
         "From now on signing in also asks for a code from your authenticator app."
     ),
@@ -47,7 +50,7 @@ def password_link(
         "You, or somebody else, asked for a new password for your account at "
         f"{settings.SCHOOL_NAME}."
     )
-    here = f"Choose it here: {link(path)}"
+    here = f"Choose a new password: {link(path)}"
     until = f"The link is yours alone. It works once, until {full_time(good_until, user.zone)}."
     not_you = "If you did not ask, you need not do anything: your password has not changed."
     return [
@@ -70,9 +73,10 @@ def account_changed(
     """Tells the owner, who may notice a change by somebody else."""
     happened = f"{_TITLES[event]} on {full_time(now, user.zone)}. {_MEANS[event]}"
     not_you = (
-        f"If this was not you, write to {settings.ORGANIZER_EMAIL}, "
-        f"and choose a new password at once: {link(_RESET)}"
+        "If this was not you, choose a new password at once, "
+        f"and write to {settings.ORGANIZER_EMAIL}."
     )
+    choose = f"Choose a new password: {link(_RESET)}"
     return [
         row(
             user,
@@ -80,7 +84,7 @@ def account_changed(
             f"user:{user.pk}",
             f"{event}:{key}",
             title=_TITLES[event],
-            body=email_text(user.name, [happened, not_you], changes=""),
+            body=email_text(user.name, [happened, not_you, choose], changes=""),
             now=now,
         )
     ]

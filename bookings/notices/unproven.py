@@ -33,11 +33,12 @@ def cancelling_unproven(
         f"{possessive(people)} {called(meeting)} is still booked."
     )
     page = f"/my-lessons/{bookings[0].pk}/cancel/" if len(bookings) == 1 else "/my-lessons/"
-    how = f"If {listed(people)} cannot come, cancel here: {link(page)}"
+    said = f"{told} If {listed(people)} cannot come, please cancel."
     until = min(cancel_by(booking.policy.rules(), meeting.starts_at) for booking in bookings)
     free = deadline(until, reader.zone) if until >= now else ""
     title = f"Do you want to cancel? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
-    body = email_text(reader.name, [told, times(meeting, reader), how, free, _NOT_YOU])
+    how = f"Cancel the {called(meeting)}: {link(page)}"
+    body = email_text(reader.name, [said, times(meeting, reader), how, free, _NOT_YOU])
     post = MeetingPost(meeting, [reader], now)
     return [post.tell(reader, f"unproven:declined:{sequence}", title, body)]
 
@@ -47,8 +48,11 @@ def moving_unproven(
 ) -> list[OutboxMessage]:
     """An answer asks for another time: a link to ask for one. One email for each SEQUENCE."""
     meeting = bookings[0].meeting
-    told = f"An email reply asks for another time: {named(meeting)}. {_NOT_SURE}"
-    how = f"If another time suits you better, ask for it here: {link('/my-lessons/')}"
+    told = (
+        f"An email reply asks for another time: {named(meeting)}. {_NOT_SURE} "
+        "If another time suits you better, please ask for it."
+    )
+    how = f"Ask for another time: {link('/my-lessons/')}"
     title = f"Do you want to move? {named(meeting)}, {short_time(meeting.starts_at, reader.zone)}"
     body = email_text(reader.name, [told, times(meeting, reader), how, _NOT_YOU])
     post = MeetingPost(meeting, [reader], now)

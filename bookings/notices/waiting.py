@@ -13,7 +13,7 @@ from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.notices.families import times
 from bookings.notices.people import by_reader, hears_from, names, of_age_later
 from bookings.notices.rows import MeetingPost, named
-from bookings.notices.wording import CHANGES, email_text, link, listed, short_time
+from bookings.notices.wording import email_text, link, listed, not_certain, short_time
 from bookings.outbox import MessageKind
 
 
@@ -30,11 +30,12 @@ def offer_made(booking: Booking, *, now: datetime) -> list[OutboxMessage]:
         until = short_time(answer_by, reader.zone)
         whom = listed(names(reader, theirs))
         opening = f"A place has come free and is kept for {whom}: {named(meeting)}."
-        answer = (
-            f"Say yes or no by {until}: {link(CHANGES)}\nAfter that it goes to the next in line."
-        )
+        asked = f"Say yes or no by {until}. After that it goes to the next in line."
         title = f"A place is offered until {until}: {named(meeting)}"
-        body = email_text(reader.name, [opening, times(meeting, reader), answer])
+        certain = not_certain(meeting, reader.zone)
+        body = email_text(
+            reader.name, [opening, times(meeting, reader), certain, asked, _answer(booking)]
+        )
         messages.append(
             post.tell(reader, state_key, title, body, kind=MessageKind.OFFER, good_until=answer_by)
         )
@@ -71,9 +72,7 @@ def _reminders_to(
         f"A place is still kept for {whom}: {named(meeting)}. "
         f"Without an answer by {until} it goes to the next in line."
     )
-    body = email_text(
-        reader.name, [still, times(meeting, reader), f"Say yes or no here: {link(CHANGES)}"]
-    )
+    body = email_text(reader.name, [still, times(meeting, reader), _answer(booking)])
     messages = []
     for name, due_at in _due_times(booking, answer_by, reader, told_on, now).items():
         state_key = f"booking:{booking.pk}:{booking.version}:{name}"
@@ -90,6 +89,10 @@ def _reminders_to(
             )
         )
     return messages
+
+
+def _answer(booking: Booking) -> str:
+    return f"Say yes or no: {link(f'/my-lessons/{booking.pk}/answer/')}"
 
 
 def _due_times(
@@ -128,7 +131,12 @@ def place_free(
         title = f"A place is free, and the first to accept gets it: {named(meeting)}, {start}"
         body = email_text(
             reader.name,
-            [opening, times(meeting, reader), f"Take it here: {link(f'/meetings/{meeting.pk}/')}"],
+            [
+                opening,
+                times(meeting, reader),
+                not_certain(meeting, reader.zone),
+                f"Take the place: {link(f'/meetings/{meeting.pk}/')}",
+            ],
         )
         state_key = f"free:{place_kind.value}:{now:%Y%m%dT%H%M%S}"
         messages.append(

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 from accounts.models import User
+from bookings.domain.owed import limit_rule
 from bookings.domain.terms import shift_runs
 from bookings.models import Booking, OutboxMessage, SentSequence, WeeklyPlace
 from bookings.notices.families import reminders
@@ -22,33 +23,39 @@ from bookings.outbox import MessageKind
 
 
 def weekly_changed(
-    *, left: Sequence[Left] = (), taken: Sequence[Taken] = (), said: str = "", now: datetime
+    *,
+    left: Sequence[Left] = (),
+    taken: Sequence[Taken] = (),
+    said: str = "",
+    to_families: str = "",
+    now: datetime,
 ) -> list[OutboxMessage]:
-    """One email to each family and to the instructor, with reminders and shifts of new lessons.
+    """One email to each family and each instructor, with reminders and shifts of new lessons.
 
-    `said` is a sentence for all of them.
+    `said` is a sentence for all of them, `to_families` one for families alone.
     """
     changes: list[Left | Taken] = [*left, *taken]
-    state = "moved" if left and taken else "left" if left else "made"
     messages: list[OutboxMessage] = []
     for reader, places in by_reader([change.place for change in changes], now).items():
         theirs = [change for change in changes if change.place in places]
-        body = email_text(reader.name, [*_to_family(theirs, reader), said])
-        messages.append(_told(reader, theirs[-1], state, body, is_family=True, now=now))
+        body = email_text(reader.name, [*_to_family(theirs, reader), to_families, said])
+        messages.append(_told(reader, theirs, body, is_family=True, now=now))
         for change in theirs:
             if isinstance(change, Taken):
                 messages += _reminders_and_shifts(change, reader, now)
-    newest = changes[-1]
-    instructor = newest.place.instructor.user
-    told = [text for change in changes for text in _to_instructor(change, instructor, now)]
-    body = email_text(instructor.name, [*told, said], changes=TEACHING)
-    messages.append(_told(instructor, newest, state, body, is_family=False, now=now))
+    for instructor in dict.fromkeys(change.place.instructor for change in changes):
+        theirs = [change for change in changes if change.place.instructor == instructor]
+        told = [text for change in theirs for text in _to_instructor(change, instructor.user, now)]
+        body = email_text(instructor.user.name, [*told, said], changes=TEACHING)
+        messages.append(_told(instructor.user, theirs, body, is_family=False, now=now))
     return messages + _called_off(left, now)
 
 
 def _told(
-    reader: User, newest: Left | Taken, state: str, body: str, *, is_family: bool, now: datetime
+    reader: User, changes: Sequence[Left | Taken], body: str, *, is_family: bool, now: datetime
 ) -> OutboxMessage:
+    """One email about all of these changes, named by the newest."""
+    newest, state = changes[-1], _state(changes)
     return row(
         reader,
         MessageKind.TOLD,
@@ -60,6 +67,13 @@ def _told(
         # A meeting lets the message revise its reader's feeds.
         meeting=next((booking.meeting for booking in _bookings(newest)), None),
     )
+
+
+def _state(changes: Sequence[Left | Taken]) -> str:
+    """What has happened: a place was made, left, or moved."""
+    is_left = any(isinstance(change, Left) for change in changes)
+    is_taken = any(isinstance(change, Taken) for change in changes)
+    return "moved" if is_left and is_taken else "left" if is_left else "made"
 
 
 def _called_off(left: Sequence[Left], now: datetime) -> list[OutboxMessage]:
@@ -102,14 +116,23 @@ def _to_family(changes: Iterable[Left | Taken], reader: User) -> list[str]:
             f"{what_it_is(place, named=True)}, {weekly_time(place)}, {place.term}."
         )
         told.append(_listed(change.bookings, reader.zone, place.zone))
+        told += [_passed_on(change.passed)] if change.passed else []
         runs = shift_runs([booking.starts_at for booking in change.bookings], reader.zone)
         told += [shift_in_words(run, reader, change) for run in runs]
         told += [why_shifted(place, reader)] if runs else []
         told.append(
             f"The lessons appear in the calendar you subscribe to: {link('/calendars/')}\n"
-            "Each can be moved or cancelled by itself."
+            f"Each can be moved or cancelled by itself. {limit_rule(place.policy.rules())}"
         )
     return told
+
+
+def _passed_on(count: int) -> str:
+    """That the new place gives what was owed for the old one."""
+    since = "owed to you since your last weekly place ended"
+    if count == 1:
+        return f"One of these was {since}. It is not owed any more."
+    return f"{count} of these were {since}. They are not owed any more."
 
 
 def _to_instructor(change: Left | Taken, instructor: User, now: datetime) -> list[str]:

@@ -12,10 +12,14 @@ from bookings.notices.people import short_name
 
 @dataclass(frozen=True, slots=True)
 class Taken:
-    """A place that was taken, and its bookings by start."""
+    """A place that was taken, and its bookings by start.
+
+    `passed` is how many lessons it gives that were owed since another place ended.
+    """
 
     place: WeeklyPlace
     bookings: Sequence[Booking]
+    passed: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,6 +48,22 @@ def deadline(instant: datetime, time_zone: str) -> str:
     return f"You can cancel free of charge until {full_time(instant, time_zone)}."
 
 
+def not_certain(meeting: Meeting, time_zone: str) -> str:
+    """That a meeting with a minimum to run is not certain yet; empty for any other."""
+    if not meeting.is_undecided or meeting.decide_by is None:
+        return ""
+    return (
+        f"This meeting is not certain yet: it runs with at least {players(meeting.minimum or 0)}. "
+        f"It is decided by {full_time(meeting.decide_by, time_zone)}, and everybody with a place "
+        "gets an email."
+    )
+
+
+def players(count: int) -> str:
+    """ "1 player", "3 players"."""
+    return f"{count} player{'' if count == 1 else 's'}"
+
+
 def _offset(local: datetime) -> str:
     """ " (UTC-0400)" in a repeated hour, where only the offset tells the two apart; else empty."""
     repeated = local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
@@ -70,6 +86,11 @@ def called(meeting: Meeting) -> str:
 def listed(words: Sequence[str]) -> str:
     """ "Kit", "Kit and Lark", "Kit, Lark and Posy"."""
     return " and ".join(filter(None, [", ".join(words[:-1]), words[-1]]))
+
+
+def sentences(*said: str) -> str:
+    """These sentences as one paragraph, without the empty ones."""
+    return " ".join(filter(None, said))
 
 
 def have(people: Sequence[str]) -> str:

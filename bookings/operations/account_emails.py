@@ -11,6 +11,7 @@ from django.conf import settings
 from accounts.models import User
 from bookings import notices, outbox
 from bookings.operations.audit import record
+from bookings.operations.email_troubles import prove_by_link
 from bookings.operations.ignored_mail import count_ignored
 
 UNKNOWN_ACCOUNT = "unknown-account"
@@ -44,5 +45,10 @@ def note_unknown_account(*, now: datetime) -> None:
 
 
 def tell_of_change(*, user: User, event: notices.AccountEvent, now: datetime) -> None:
-    """Tells the owner of an account what has changed."""
+    """Tells the owner of an account what has changed.
+
+    A new password by a link proves that the address, to which the link went, can be read.
+    """
+    if event == notices.AccountEvent.PASSWORD_RESET:
+        prove_by_link(user, now=now)
     outbox.enqueue(notices.account_changed(user, event, key=token_hex(8), now=now), now=now)

@@ -1,56 +1,31 @@
-"""Accounts: change the name or email address, give or take the role of an admin."""
+"""Accounts: change the name and clock, give or take the role of an admin."""
 
 from datetime import datetime
-
-from allauth.account.models import EmailAddress
 
 from accounts.models import User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
-from bookings.domain.addresses import mail_address
 from bookings.domain.errors import Refused
 from bookings.operations.audit import record
-from bookings.operations.consents import renew_forms
 from bookings.operations.invitations import void
-from bookings.operations.reminders import shown_to
+from bookings.operations.people import change_person
+from bookings.operations.service_tokens import revoke_all_of
 
 ADMIN = "an admin"
 
 
 def change_account(
-    *, actor: User, user: User, name: str | None = None, email: str | None = None, now: datetime
+    *,
+    actor: User,
+    user: User,
+    name: str | None = None,
+    time_zone: str | None = None,
+    now: datetime,
 ) -> User:
-    """Changes a person's name or email address, by an admin. Both addresses get an email.
-
-    A new address ends sessions and tokens, because somebody else may read the old mailbox. Messages
-    that wait go to the new address, links to a new password become void, and consent forms are sent
-    anew. Refused("already-done") where another account has that address.
-    """
+    """Changes a person's name and clock, by an admin. A new address: `operations.addresses`."""
     require_admin(actor)
-    current = lock_account(user)
-    old, changed = current.email, []
-    if name is not None and name != current.name:
-        current.name = name
-        changed.append("name")
-    if email is not None and mail_address(email) != old:
-        current.email = mail_address(email)
-        _check_address_is_free(current)
-        changed.append("email")
-    if not changed:
-        return current
-    current.save(update_fields=changed)
-    record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
-    if "email" in changed:
-        _keep_one_address(current)
-        _close_old_mailbox(current, old, now)
-        outbox.send_to(
-            current.pk, notices.in_ascii(current.email), instead_of=notices.in_ascii(old)
-        )
-        end_sessions_and_tokens(current)
-        outbox.enqueue(notices.address_changed(current, old=old, now=now), now=now)
-    outbox.bump_feeds(shown_to(current), now=now)
-    return current
+    return change_person(actor=actor, user=user, name=name, time_zone=time_zone, now=now)
 
 
 def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> User:
@@ -70,6 +45,7 @@ def change_admin(*, actor: User, user: User, is_admin: bool, now: datetime) -> U
         check_admin_is_left(current)
         # Otherwise an open invitation would make them an admin again.
         void(Welcome.objects.usable(now).filter(email=current.email, as_admin=True), now=now)
+        revoke_all_of(current, actor=actor, now=now)
     current.is_staff = current.is_superuser = is_admin
     current.save(update_fields=["is_staff", "is_superuser"])
     if is_admin:
@@ -103,27 +79,3 @@ def lock_account(user: User) -> User:
     wanted = User.objects.filter(pk=user.pk) | User.objects.filter(is_staff=True)
     list(wanted.order_by("pk").select_for_update(no_key=True).values_list("pk"))
     return User.objects.get(pk=user.pk)
-
-
-def _check_address_is_free(user: User) -> None:
-    if User.objects.filter(email=user.email).exclude(pk=user.pk).exists():
-        raise Refused("already-done", "Another account has that email address.", field="email")
-
-
-def _close_old_mailbox(user: User, old: str, now: datetime) -> None:
-    """Ends links that were sent to the old address, and sends consent forms anew."""
-    outbox.withdraw_resets(user.pk)
-    void(Welcome.objects.usable(now).filter(email=old), now=now)
-    renew_forms(guardian=user, now=now)
-
-
-def _keep_one_address(user: User) -> None:
-    """Leaves only this address in allauth's own table.
-
-    An older address in that table could still reset the password.
-    """
-    EmailAddress.objects.filter(email=user.email).exclude(user=user).delete()
-    EmailAddress.objects.filter(user=user).exclude(email=user.email).delete()
-    EmailAddress.objects.update_or_create(
-        user=user, email=user.email, defaults={"primary": True, "verified": True}
-    )

@@ -4,11 +4,11 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from accounts.models import Guardianship, User, Welcome
-from bookings import notices, outbox
+from bookings import outbox
 from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.families import is_answered_for
-from bookings.models import Booking, Meeting, OutboxMessage
+from bookings.models import Booking, Meeting
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.guardians import lock_guardianship
@@ -17,17 +17,16 @@ from bookings.operations.kept_answers import forget_answers_to
 from bookings.operations.locks import lock_students
 from bookings.operations.reminders import tell_anew, tell_family_anew
 from bookings.operations.rooms import renew_addresses
+from bookings.operations.taking_back import take_back_emails
 from bookings.queries.barring import (
     emails_about,
     has_another_guardian,
     in_calendar,
-    places_beside,
 )
 from bookings.queries.consents import has_consent
 
 LONGEST_REASON = 200
 NO_CONSENT = "No guardian’s consent to live lessons is on file."
-State = OutboxMessage.State
 _FIELDS = ["barred_at", "barred_by", "barred_why"]
 
 
@@ -44,9 +43,9 @@ def bar_guardian(
     Emails to them about the child are neither sent nor sent again, no answer is kept for them, and
     each meeting ahead of the child leaves their calendar. Where no other guardian has consented,
     what the child has ahead ends. Where a room makes an address for each meeting, the child's
-    meetings get new ones. `why` is for admins alone. Refused: "invalid" without a reason,
-    "already-done", "not-allowed" for oneself, "last-guardian", and "has-bookings" where something
-    would end and `end_bookings` is False.
+    meetings get new ones. `why` is for admins alone: it goes with the bar, and is in no audit row.
+    Refused: "invalid" without a reason, "already-done", "not-allowed" for oneself, "last-guardian",
+    and "has-bookings" where something would end and `end_bookings` is False.
     """
     require_admin(actor)
     why = _reason(why)
@@ -58,7 +57,7 @@ def bar_guardian(
     current.consent_digest = ""
     current.save(update_fields=[*_FIELDS, "consent_digest"])
     student = current.student
-    record(actor=actor, verb="barred guardian", thing=current, fields=_FIELDS, reason=why, now=now)
+    record(actor=actor, verb="barred guardian", thing=current, fields=_FIELDS, now=now)
     if not has_consent(student, now=now):
         said = NO_CONSENT if end_bookings else None
         end_all_ahead(actor=actor, students=[student.pk], why=said, now=now)
@@ -95,21 +94,7 @@ def _cut_off(current: Guardianship, entries: Iterable[Meeting], now: datetime) -
     invited = Welcome.objects.usable(now).filter(email=guardian.email, guardian_of=current.student)
     void(invited, now=now)
     forget_answers_to(guardian)
-    emails = emails_about(current)
-    outbox.take_back([row.pk for row in emails])
-    beside = places_beside(current, now=now)
-    invitations = {
-        row.meeting_id
-        for row in emails
-        if row.method == "REQUEST" and row.state in (State.DUE, State.GIVEN_UP)
-    }
-    messages = notices.guardian_barred(
-        guardian,
-        out=[meeting for meeting in entries if meeting not in beside],
-        again={meeting: own for meeting, own in beside.items() if meeting.pk in invitations},
-        now=now,
-    )
-    outbox.enqueue(messages, now=now)
+    take_back_emails(current, emails_about(current), out=entries, now=now)
     # Reminders written ahead name every child of theirs in the meeting.
     tell_anew(guardian, [guardian.zone], now=now)
     outbox.bump_feeds([guardian.pk], now=now)

@@ -7,6 +7,7 @@ from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.domain.vocabulary import Ended, Standing
 from bookings.models import Booking, MoveRequest
+from bookings.operations.carried import carry
 from bookings.operations.proposed_state import close_proposals
 from bookings.operations.versions import check_version
 
@@ -50,6 +51,7 @@ def end_booking(booking: Booking, *, why: Ended, now: datetime) -> None:
     booking.standing, booking.ended_at, booking.ended_why = Standing.ENDED, now, why
     booking.version += 1
     booking.save(update_fields=["standing", "ended_at", "ended_why", "version"])
+    carry([booking])
     close_move_requests(booking, now=now)
 
 

@@ -168,12 +168,6 @@ def note_problem(*, calendar_id: int, refusal: Refused, now: datetime) -> None:
     _set_next_fetch(current, min(wait, LATEST_AGAIN), now)
 
 
-def forget_past(*, before: datetime) -> int:
-    """Deletes busy periods that ended before this instant; returns how many."""
-    gone, _ = BusyPeriod.objects.filter(ends_at__lt=before).delete()
-    return gone
-
-
 def _new(person: Person, name: str, once: UUID | None, now: datetime) -> BusyCalendar:
     # Locked, so that two requests at once cannot both be the fifth.
     whole = Instructor if isinstance(person, Instructor) else Student

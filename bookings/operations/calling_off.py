@@ -1,6 +1,6 @@
 """Calling a meeting off: everybody in it is told, and their calendars show it as cancelled."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
 
 from django.db.models import QuerySet
@@ -9,11 +9,12 @@ from accounts.models import User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended
-from bookings.models import Booking, Meeting, SentSequence, WaitingPlace
+from bookings.models import Booking, Meeting, OwedLesson, SentSequence, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.booking_state import end_booking
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
+from bookings.operations.owed_state import owe_for, release_promise
 from bookings.operations.queues import end_waiting
 
 
@@ -35,35 +36,78 @@ def call_off(
 
 
 def call_off_all(
-    *, actor: User, meetings: Iterable[Meeting], why: str, now: datetime
+    *,
+    actor: User | None,
+    meetings: Iterable[Meeting],
+    why: str,
+    is_owed: bool = True,
+    now: datetime,
 ) -> list[Meeting]:
     """Calls off several meetings, whose instructors the caller has locked.
 
-    Leaves out and does not return those that have been called off meanwhile.
+    Leaves out and does not return those that have been called off meanwhile. `is_owed` is False
+    where they end because a student leaves; what a make-up lesson stood for is owed all the same.
+    `actor` is None where their time to decide has passed with too few players.
     """
     locked = lock_meetings([meeting.pk for meeting in meetings]).values()
     live = [meeting for meeting in locked if not meeting.is_cancelled]
-    _call_off(live, actor, why, now)
+    _call_off(live, actor, why, now, is_owed=is_owed)
     return live
 
 
-def _call_off(meetings: list[Meeting], actor: User, why: str, now: datetime) -> None:
+def _call_off(
+    meetings: list[Meeting], actor: User | None, why: str, now: datetime, *, is_owed: bool = True
+) -> None:
     booked = {meeting.pk: live_bookings(meeting) for meeting in meetings}
     lock_students([booking.student_id for bookings in booked.values() for booking in bookings])
     for meeting in meetings:
-        bookings = booked[meeting.pk]
-        queue = WaitingPlace.objects.for_meetings([meeting]).waiting()
-        waiting = list(queue.select_related("student__user"))
-        mark_cancelled(meeting, why=why, now=now)
-        meeting.taken = meeting.listeners_taken = 0
-        for booking in bookings:
-            booking.meeting = meeting
-            end_booking(booking, why=Ended.CALLED_OFF, now=now)
-        end_waiting(queue, Ended.CALLED_OFF, now)
-        meeting.save()
-        record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
-        messages = notices.called_off(meeting, bookings, waiting=waiting, now=now)
-        outbox.enqueue(messages, now=now, shown_to=once_invited(meeting))
+        ended = end_meeting(
+            meeting, booked[meeting.pk], actor=actor, why=why, is_owed=is_owed, now=now
+        )
+        messages = notices.called_off(
+            meeting, ended.bookings, owed=ended.owed, waiting=ended.waiting, now=now
+        )
+        outbox.enqueue(messages, now=now, shown_to=once_invited([meeting]))
+
+
+def end_meeting(
+    meeting: Meeting,
+    bookings: Sequence[Booking],
+    *,
+    actor: User | None,
+    why: str,
+    is_owed: bool = True,
+    now: datetime,
+) -> notices.CalledOff:
+    """Ends a locked meeting with these live bookings and its waiting places; tells nobody.
+
+    `is_owed` as in `call_off_all`. The caller has locked the students.
+    """
+    queue = WaitingPlace.objects.for_meetings([meeting]).waiting()
+    waiting = list(queue.select_related("student__user"))
+    mark_cancelled(meeting, why=why, now=now)
+    meeting.taken = meeting.listeners_taken = 0
+    for booking in bookings:
+        booking.meeting = meeting
+        end_booking(booking, why=Ended.CALLED_OFF, now=now)
+    end_waiting(queue, Ended.CALLED_OFF, now)
+    meeting.save()
+    record(actor=actor, verb="called off", thing=meeting, fields=["status"], now=now)
+    owed = _owe_for_all(bookings, actor, now, is_owed=is_owed)
+    return notices.CalledOff(meeting, bookings, waiting, owed)
+
+
+def _owe_for_all(
+    bookings: Iterable[Booking], actor: User | None, now: datetime, *, is_owed: bool
+) -> list[OwedLesson]:
+    owed = []
+    for booking in bookings:
+        if is_owed or booking.makes_up_id is not None:
+            row = owe_for(booking, actor=actor, now=now)
+            owed += [row] if row is not None else []
+        else:
+            release_promise(booking)
+    return owed
 
 
 def live_bookings(meeting: Meeting) -> list[Booking]:
@@ -71,10 +115,10 @@ def live_bookings(meeting: Meeting) -> list[Booking]:
     return list(Booking.objects.in_meetings([meeting]).live().with_details().order_by("pk"))
 
 
-def once_invited(meeting: Meeting) -> QuerySet[SentSequence, int]:
-    """The ids of everybody who was ever invited.
+def once_invited(meetings: Collection[Meeting]) -> QuerySet[SentSequence, int]:
+    """The ids of everybody who was ever invited to one of these.
 
-    Their feeds follow the meeting even after they have left it, because a feed shows such a meeting
+    Their feeds follow a meeting even after they have left it, because a feed shows such a meeting
     as cancelled for a while.
     """
-    return SentSequence.objects.filter(meeting=meeting).values_list("recipient_id", flat=True)
+    return SentSequence.objects.filter(meeting__in=meetings).values_list("recipient_id", flat=True)

@@ -8,14 +8,17 @@ from bookings import notices, outbox
 from bookings.access import require_admin, students_near
 from bookings.domain.errors import Refused
 from bookings.operations.accounts import check_admin_is_left, lock_account
+from bookings.operations.addresses import void_changes
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.invitations import void
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.locks import lock_students
+from bookings.operations.service_tokens import revoke_all_of
 from bookings.operations.subscriptions import revoke_feed
 from bookings.queries.commitments import Ahead
 from bookings.queries.leaving import students_left_by
+from bookings.queries.privacy import waits_for_erasure
 
 
 def close_account(*, actor: User, user: User, why: str | None = None, now: datetime) -> User:
@@ -30,10 +33,7 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
     as_teacher = Instructor.objects.filter(user=user)
     known = as_teacher.first()
     lock_ahead(near, taught_by=known.pk if known else None, now=now)
-    current = lock_account(user)
-    if not current.is_active:
-        raise Refused("already-ended", "This account is closed already.")
-    check_admin_is_left(current)
+    current = _lock_open(user)
     # Read again under the locks: in the same instant another guardian may leave or a role be given.
     leaving = students_left_by(current, now=now)
     ids = [student.pk for student in leaving]
@@ -48,15 +48,32 @@ def close_account(*, actor: User, user: User, why: str | None = None, now: datet
             _leave(actor, student, now)
     if current.is_staff:
         record(actor=actor, verb="made no admin", thing=current, fields=["is_staff"], now=now)
+        revoke_all_of(current, actor=actor, now=now)
     current.is_active = current.is_staff = current.is_superuser = False
     current.save(update_fields=["is_active", "is_staff", "is_superuser"])
     record(actor=actor, verb="closed account", thing=current, fields=["is_active"], now=now)
-    # Otherwise an open invitation would give a role to a person who is shut out.
-    void(Welcome.objects.usable(now).filter(email=current.email), now=now)
+    _void_letters(current, now)
     shut_out(actor=actor, user=current, now=now)
     outbox.enqueue(notices.account_closed(current, why=why or "", now=now), now=now)
     outbox.bump_feeds([current.pk], now=now)
     return current
+
+
+def _lock_open(user: User) -> User:
+    """The locked account. Refused: "already-ended" where it is closed, "last-admin"."""
+    current = lock_account(user)
+    if not current.is_active:
+        raise Refused("already-ended", "This account is closed already.")
+    check_admin_is_left(current)
+    return current
+
+
+def _void_letters(user: User, now: datetime) -> None:
+    """Ends open invitations, which would give a role to a person who is shut out, and a change of
+    the address.
+    """
+    void(Welcome.objects.usable(now).filter(email=user.email), now=now)
+    void_changes(user, now=now)
 
 
 def shut_out(*, actor: User | None, user: User, now: datetime) -> None:
@@ -109,7 +126,8 @@ def leave_school(*, actor: User, student: Student, why: str | None = None, now: 
 def return_to_school(*, actor: User, student: Student, now: datetime) -> Student:
     """Lets a student who left learn here again. What ended stays so.
 
-    Refused: "already-done", "already-ended" for a closed account.
+    Refused: "already-done"; "already-ended" for a closed account, and for a student who is erased
+    or is to be.
     """
     require_admin(actor)
     current = lock_students([student.pk])[student.pk]
@@ -128,6 +146,8 @@ def _leave(actor: User, student: Student, now: datetime) -> None:
 
 
 def _return(actor: User, student: Student, now: datetime) -> None:
+    if waits_for_erasure(student):
+        raise Refused("already-ended", "Their erasure has been asked for: take that back first.")
     student.is_active = True
     student.save(update_fields=["is_active"])
     record(actor=actor, verb="returned to school", thing=student, fields=["is_active"], now=now)

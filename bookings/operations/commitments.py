@@ -41,7 +41,7 @@ def end_all_ahead(
         leave_weekly_place(actor=actor, place=place, said=why, now=now)
     left = ahead_of(students, now=now)  # lessons of weekly places have ended with them
     lessons = [one.meeting for one in left.bookings if one.meeting.offering.is_one_on_one]
-    call_off_all(actor=actor, meetings=lessons, why=why, now=now)
+    call_off_all(actor=actor, meetings=lessons, why=why, is_owed=False, now=now)
     for booking in left.bookings:
         if not booking.meeting.offering.is_one_on_one:
             leave_place(actor=actor, booking=booking, reason=why, said=why, now=now)

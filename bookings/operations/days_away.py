@@ -3,15 +3,18 @@
 Meetings on them are called off in the same step, or nothing is written.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
-from accounts.models import Instructor, User
+from accounts.models import Instructor, Student, User
+from bookings.access import name_for
+from bookings.domain.clearing import Decision
 from bookings.domain.errors import Refused
 from bookings.domain.zones import zone
 from bookings.models import DaysAway, Meeting, TeachingWeek
+from bookings.operations.clearing import Done, lock_for_clearing
 from bookings.operations.hours import changed_week, locked_week, take_back
 from bookings.operations.leaving import clear
 from bookings.operations.reinstating import who_returns
@@ -20,11 +23,15 @@ from bookings.queries.days_away import called_off_for, days_period, who_was_in
 
 @dataclass(frozen=True, slots=True)
 class WentAway:
-    """Days away, the meetings called off for them, and the one-on-ones left outside the hours."""
+    """Days away, what became of the meetings on them, and one-on-ones left outside the hours."""
 
     away: DaysAway
-    called_off: list[Meeting]
+    done: Done
     left_outside: list[Meeting]
+
+    @property
+    def called_off(self) -> list[Meeting]:
+        return self.done.called_off
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +50,7 @@ class ToReinstate:
     """
 
     meeting: Meeting
+    students: list[Student]
     names: list[str]
     refusal: Refused | None
 
@@ -55,43 +63,49 @@ def go_away(
     last_on: date,
     time_zone: str,
     call_off_why: str | None = None,
+    decisions: Sequence[Decision] | None = None,
     seen: str | None = None,
     now: datetime,
 ) -> WentAway:
     """Adds days on which nothing new is offered, both ends included, midnight to midnight.
 
-    `call_off_why` is a sentence for everybody in the meetings on those days, which are called off
-    in the same step. `seen` is what the preview showed. The same days a second time change nothing.
+    The meetings on them are called off, with `call_off_why` for everybody in them, or become what
+    `decisions` say. `seen` is what the preview showed. The same days a second time change nothing.
     Refused: "end-before-start"; "has-bookings" with `meetings` where there are some and
-    `call_off_why` is None; "stale" where the meetings, or who is in them, are not as `seen`.
+    `call_off_why` is None; "stale" where they are not as `seen`; and as `clear_hours`.
     """
-    in_zone = zone(time_zone)
-    if last_on < first_on:
-        raise Refused("end-before-start", "The last day away comes before the first.")
-    week = locked_week(instructor, None)
+    away, is_known = _days(instructor, first_on, last_on, zone(time_zone))
     days = days_period(first_on, last_on, time_zone)
-    called_off = clear(
+    lock_for_clearing(instructor, days, decisions or (), now=now)
+    week = locked_week(instructor, None)
+    away.save()  # what moves does not move to these days
+    done = clear(
         actor=actor,
         instructor=instructor,
         since=days.starts_at,
         until=days.ends_at,
         call_off_why=call_off_why,
+        decisions=decisions,
         seen=seen,
         now=now,
     )
-    away, is_known = _days(instructor, first_on, last_on, in_zone)
-    if called_off:
+    if done.called_off:
         away.called_off_at = now
-    away.save()
-    if is_known and not called_off:
-        return WentAway(away, [], [])
-    return WentAway(away, called_off, changed_week(actor, week, "went away", now).left_outside)
+        away.save(update_fields=["called_off_at"])
+    if is_known and not done.decisions:
+        return WentAway(away, done, [])
+    return WentAway(away, done, changed_week(actor, week, "went away", now).left_outside)
 
 
 def _days(
     instructor: Instructor, first_on: date, last_on: date, time_zone: ZoneInfo
 ) -> tuple[DaysAway, bool]:
-    """The row of these days away, and whether it is stored already."""
+    """The row of these days away, and whether it is stored already.
+
+    Refused("end-before-start").
+    """
+    if last_on < first_on:
+        raise Refused("end-before-start", "The last day away comes before the first.")
     days = {
         "instructor": instructor,
         "first_on": first_on,
@@ -121,9 +135,14 @@ def to_reinstate(
             "starts_at", "pk"
         )
     )
-    names = who_was_in(found, reader=reader, now=now)
+    students = who_was_in(found)
     return [
-        ToReinstate(meeting, names[meeting.pk], _what_stands_against(meeting, now))
+        ToReinstate(
+            meeting,
+            students[meeting.pk],
+            [name_for(reader, student, now) for student in students[meeting.pk]],
+            _what_stands_against(meeting, now),
+        )
         for meeting in found
     ]
 

@@ -11,6 +11,7 @@ from bookings.operations.audit import record
 from bookings.operations.booking_state import check_not_ended, current_booking, end_booking
 from bookings.operations.locks import lock_instructors, lock_meetings, lock_students
 from bookings.operations.meeting_state import mark_cancelled
+from bookings.operations.owed_state import owe_for
 
 
 def decline_booking(
@@ -37,5 +38,6 @@ def decline_booking(
     meeting.save()
     end_booking(current, why=Ended.DECLINED, now=now)
     record(actor=actor, verb="declined", thing=current, fields=["standing"], now=now)
-    outbox.enqueue(notices.booking_ended(current, now=now), now=now)
+    owed = owe_for(current, actor=actor, now=now)
+    outbox.enqueue(notices.booking_ended(current, owed=owed, now=now), now=now)
     return current

@@ -1,13 +1,12 @@
 """Book a one-on-one with a first look at the instructor's time, which takes no lock."""
 
-from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student, User
 from bookings.access import acts_as_school
 from bookings.domain.policy import Policy
 from bookings.domain.proposed_times import without_lead
-from bookings.models import Booking, Offering
+from bookings.models import Booking, Offering, OwedLesson
 from bookings.operations.booking import book_slot
 from bookings.operations.consents import require_consent
 from bookings.operations.intakes import IntakeText
@@ -25,23 +24,23 @@ def book_start(
     instructor_id: int,
     starts_at: datetime,
     intake: IntakeText | None = None,
-    offerings: Sequence[Offering] | None = None,
+    owed: OwedLesson | None = None,
     now: datetime,
 ) -> Booking:
     """Books as `book_slot`. If the time looks taken, checks the rules before locking.
 
     Most of a hundred simultaneous requests are refused by the first look and never wait for each
-    other. A refusal needs no lock to be true. `offerings` are all that are open, if the caller has
-    read them. Refused: "not-found" where nobody with that id teaches; StartRefused, with the starts
-    nearby, by the first look; otherwise as `book_slot`.
+    other. A refusal needs no lock to be true. Refused: "not-found" where nobody with that id
+    teaches; StartRefused, with the starts nearby, by the first look; otherwise as `book_slot`.
     """
     ends_at = starts_at + timedelta(minutes=offering.minutes)
     instructor, seems_taken = teacher_between(instructor_id, starts_at, ends_at)
     if seems_taken and offering.is_one_on_one:
         policy = policy_in_force(now).rules()
-        if acts_as_school(actor, student):
+        by_school = acts_as_school(actor, student)
+        if by_school:
             policy = without_lead(policy)
-        _look_around(student, offering, instructor, starts_at, offerings, policy, now)
+        _look_around(student, offering, instructor, starts_at, policy, by_school, now)
     return book_slot(
         actor=actor,
         student=student,
@@ -49,6 +48,7 @@ def book_start(
         instructor=instructor,
         starts_at=starts_at,
         intake=intake,
+        owed=owed,
         now=now,
     )
 
@@ -58,8 +58,8 @@ def _look_around(
     offering: Offering,
     instructor: Instructor,
     starts_at: datetime,
-    offerings: Sequence[Offering] | None,
     policy: Policy,
+    by_school: bool,
     now: datetime,
 ) -> None:
     """Checks the start by one search, whose slots are the starts nearby of a refusal."""
@@ -70,7 +70,7 @@ def _look_around(
         starts_at=starts_at,
         now=now,
         instructor_id=instructor.pk,
-        offerings=offerings,
         policy=policy,
+        by_school=by_school,
     )
     check_among(around, offering, instructor, starts_at, now)

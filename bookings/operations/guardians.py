@@ -9,6 +9,9 @@ from bookings.domain.errors import Refused
 from bookings.operations.audit import record
 from bookings.operations.commitments import end_all_ahead, lock_ahead
 from bookings.operations.invitations import void
+from bookings.operations.reminders import tell_anew
+from bookings.operations.taking_back import take_back_emails
+from bookings.queries.barring import unsent_about
 from bookings.queries.commitments import Ahead
 from bookings.queries.consents import has_consent
 from bookings.queries.guardians import left_alone
@@ -21,6 +24,7 @@ def remove_guardian(
 ) -> Ahead:
     """Removes a guardian from a child, at once and in their calendars too. Returns what ended.
 
+    Unsent emails to them about the child go, but for what takes an entry out of their calendar.
     Their open consent form and invitation become void. Where no other guardian has consented, what
     the child has ahead ends, with the sentence `why` for everybody concerned; Refused
     ("has-bookings") where it is None, "not-allowed" for a barred guardian, whose bar would be
@@ -32,6 +36,7 @@ def remove_guardian(
     current = lock_guardianship(guardianship)
     if current.barred_at is not None:
         raise Refused("not-allowed", "They are barred, and this record keeps it so.")
+    take_back_emails(current, unsent_about(current), now=now)
     alone = [one.pk for one in left_alone([student], without=guardian, now=now)]
     # First of all: without this guardian nobody of the family may be left to tell.
     ended = end_all_ahead(actor=actor, students=alone, why=why, now=now)
@@ -43,6 +48,8 @@ def remove_guardian(
     record(actor=actor, verb="removed guardian", thing=student, fields=["guardians"], now=now)
     record(actor=actor, verb="made no guardian", thing=guardian, fields=["children"], now=now)
     current.delete()
+    # Reminders written ahead name every child of theirs in the meeting.
+    tell_anew(guardian, [guardian.zone], now=now)
     outbox.bump_feeds([guardian.pk], now=now)
     return ended
 

@@ -34,12 +34,14 @@ def publish_week(
     instructor: Instructor,
     time_zone: str,
     windows: Sequence[tuple[int, int, int]],
+    keeps_hours_whole: bool | None = None,
     version: int | None = None,
     now: datetime,
 ) -> Published:
     """Replaces the week by `windows`: (weekday, opens, closes) in `time_zone`.
 
-    Weekday 0 is Monday; the other two are minutes of the day in steps of five. Refused("stale").
+    Weekday 0 is Monday; the other two are minutes of the day in steps of five. Whether lists keep
+    hours whole (see domain.whole_hours) stays as it is for None. Refused("stale").
     """
     zone(time_zone)
     check_week(
@@ -47,12 +49,16 @@ def publish_week(
     )
     week = locked_week(instructor, version)
     week.time_zone = zone(time_zone)
+    fields = ["windows"]
+    if keeps_hours_whole not in (None, week.keeps_hours_whole):
+        week.keeps_hours_whole = bool(keeps_hours_whole)
+        fields.append("keeps_hours_whole")
     week.windows.all().delete()
     TeachingHours.objects.bulk_create(
         TeachingHours(week=week, weekday=weekday, opens=opens, closes=closes)
         for weekday, opens, closes in sorted(windows)
     )
-    return changed_week(actor, week, "published", now)
+    return changed_week(actor, week, "published", now, fields=fields)
 
 
 def add_extra_hours(
@@ -147,12 +153,19 @@ def locked_week(instructor: Instructor, version: int | None) -> TeachingWeek:
     return week
 
 
-def changed_week(actor: User, week: TeachingWeek, verb: str, now: datetime) -> Published:
+def changed_week(
+    actor: User,
+    week: TeachingWeek,
+    verb: str,
+    now: datetime,
+    *,
+    fields: Sequence[str] = ("windows",),
+) -> Published:
     """Raises the version and records who did it; returns what lies outside now."""
     week.version += 1
     week.changed_at = now
     week.save()
-    record(actor=actor, verb=verb, thing=week, fields=["windows"], now=now)
+    record(actor=actor, verb=verb, thing=week, fields=fields, now=now)
     return Published(week, left_outside(week.instructor, now=now))
 
 

@@ -2,10 +2,8 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any
-
-from django.conf import settings
 
 from accounts.models import Student, User
 from bookings.access import is_family
@@ -119,10 +117,3 @@ def carry_intake(old: Booking, new: Booking) -> None:
         found.booking = new
         found.hurts = hurts  # a sealed text opens only with the booking it was sealed for
         found.save()
-
-
-def forget_hurts(*, now: datetime) -> None:
-    """Erases what hurts INTAKE_HEALTH_DAYS after each meeting."""
-    until = now - timedelta(days=settings.INTAKE_HEALTH_DAYS)
-    old = Intake.objects.filter(booking__ends_at__lte=until).exclude(sealed_hurts=b"")
-    old.update(sealed_hurts=b"")

@@ -79,23 +79,30 @@ def _check_is_not_barred(email: str, child: Student | None) -> None:
 
 def _send(welcome: Welcome, *, actor: User, now: datetime) -> Welcome:
     """Saves an invitation with a new secret and sends it."""
-    secret = new_secret()
-    welcome.secret_digest = digest(secret)
-    welcome.sent_at, welcome.good_until = now, now + WELCOME_LASTS
+    secret = seal(welcome, now=now)
     welcome.save(force_insert=True)
     record(actor=actor, verb="invited", thing=welcome, now=now)
     outbox.enqueue(notices.welcome_email(welcome, secret=secret, inviter=actor, now=now), now=now)
     return welcome
 
 
-def welcome_by_secret(secret: str, *, now: datetime) -> Welcome:
-    """The open invitation with this secret.
+def seal(*welcomes: Welcome, now: datetime) -> str:
+    """Gives these unsaved invitations one new link, good from now on; returns its secret."""
+    secret = new_secret()
+    for welcome in welcomes:
+        welcome.secret_digest = digest(secret)
+        welcome.sent_at, welcome.good_until = now, now + WELCOME_LASTS
+    return secret
+
+
+def welcomes_by_secret(secret: str, *, now: datetime) -> list[Welcome]:
+    """The open invitations of the link with this secret, one for each role that it gives.
 
     Refused("not-found") for one that is unknown, used or expired: they all look the same.
     """
     rows = Welcome.objects.usable(now).select_related("student__user", "guardian_of__user")
-    found = rows.filter(secret_digest=digest(secret)).first()
-    if found is None:
+    found = list(rows.filter(secret_digest=digest(secret)).order_by("pk"))
+    if not found:
         raise _not_open()
     return found
 
@@ -105,28 +112,32 @@ def _not_open() -> Refused:
 
 
 def come_in(*, secret: str, name: str, time_zone: str, password: str, now: datetime) -> User:
-    """Makes the invited person's account, or gives the role to the account with this address.
+    """Makes the invited person's account, or gives the roles to the account with this address.
 
-    Refused: "not-found" as `welcome_by_secret`, "already-done", "not-allowed".
+    Refused: "not-found" as `welcomes_by_secret`, "already-done", "not-allowed".
     """
-    welcome = _locked(secret, now)
+    welcomes = _locked(secret, now)
     zone(time_zone)
-    user = User.objects.filter(email=welcome.email).first()
-    _check_may_come_in(welcome, user, now)
+    email = welcomes[0].email
+    user = User.objects.filter(email=email).first()
+    for welcome in welcomes:
+        _check_may_come_in(welcome, user, now)
     if user is None:
         user = User.objects.create_user(
-            welcome.email, password, name=name, time_zone=time_zone, joined_at=now
+            email, password, name=name, time_zone=time_zone, joined_at=now
         )
-    _give_roles(welcome, user)
-    welcome.used_at = now
-    welcome.save(update_fields=["used_at"])
-    record(actor=user, verb="came in", thing=welcome, now=now)
     shown_to = {user.pk}
-    student = welcome.student or welcome.guardian_of
-    if student is not None:
-        tell_family_anew(student, now=now)
-        # A grown child's guardians no longer see the child's lessons once the child has an account.
-        shown_to |= family_ids(student)
+    for welcome in welcomes:
+        _give_roles(welcome, user)
+        welcome.used_at = now
+        welcome.save(update_fields=["used_at"])
+        record(actor=user, verb="came in", thing=welcome, now=now)
+        student = welcome.student or welcome.guardian_of
+        if student is not None:
+            tell_family_anew(student, now=now)
+            # A grown child's guardians no longer see the child's lessons once the child has an
+            # account.
+            shown_to |= family_ids(student)
     outbox.bump_feeds(shown_to, now=now)
     return user
 
@@ -165,18 +176,21 @@ def _give_roles(welcome: Welcome, user: User) -> None:
         Guardianship.objects.get_or_create(guardian=user, student=welcome.guardian_of)
 
 
-def _locked(secret: str, now: datetime) -> Welcome:
-    """The invitation and the people it concerns, locked in lock order and then read.
+def _locked(secret: str, now: datetime) -> list[Welcome]:
+    """The invitations and the people they concern, locked in lock order and then read.
 
     The second of two requests with one link finds it used.
     """
-    seen = welcome_by_secret(secret, now=now)
-    lock_instructors(Instructor.objects.filter(user__email=seen.email).values_list("pk", flat=True))
-    lock_students(pk for pk in (seen.student_id, seen.guardian_of_id) if pk is not None)
-    known = User.objects.filter(email=seen.email)
+    seen = welcomes_by_secret(secret, now=now)
+    email = seen[0].email
+    lock_instructors(Instructor.objects.filter(user__email=email).values_list("pk", flat=True))
+    concerned = (pk for row in seen for pk in (row.student_id, row.guardian_of_id))
+    lock_students(pk for pk in concerned if pk is not None)
+    known = User.objects.filter(email=email)
     list(known.select_for_update(no_key=True).values_list("pk"))
-    list(Welcome.objects.select_for_update().filter(pk=seen.pk).values_list("pk"))
-    return welcome_by_secret(secret, now=now)
+    rows = Welcome.objects.filter(pk__in=[row.pk for row in seen]).order_by("pk")
+    list(rows.select_for_update().values_list("pk"))
+    return welcomes_by_secret(secret, now=now)
 
 
 def _check_is_answered_for(student: Student, now: datetime) -> None:
@@ -202,7 +216,15 @@ def withdraw_invitation(*, actor: User, welcome: Welcome, now: datetime) -> Welc
 
 
 def void(rows: QuerySet[Welcome], *, now: datetime) -> None:
-    """Ends these invitations. Emails about them that have not been sent are withdrawn."""
-    for pk in list(rows.values_list("pk", flat=True)):
-        outbox.withdraw_form(f"welcome:{pk}")
+    """Ends these invitations. Emails that have not been sent are withdrawn where their link now
+    opens nothing at all.
+    """
+    links = set(rows.order_by().values_list("secret_digest", flat=True))
     rows.update(good_until=now)
+    if not links:
+        return
+    of_links = Welcome.objects.filter(secret_digest__in=links)
+    links -= set(of_links.usable(now).order_by().values_list("secret_digest", flat=True))
+    for pk, link in list(of_links.order_by("pk").values_list("pk", "secret_digest")):
+        if link in links:
+            outbox.withdraw_form(f"welcome:{pk}")

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from accounts.models import Student, User
 from bookings.domain.errors import Refused
-from bookings.domain.joining import check_joins
+from bookings.domain.joining import check_choice, check_joins
 from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Meeting, WaitingPlace
 from bookings.operations.locks import lock_meeting, lock_students
@@ -38,15 +38,23 @@ def check_may_join(
     clash: bool = True,
     now: datetime,
 ) -> None:
-    """Every rule of domain.joining.check_joins; an admin places students of any level."""
+    """Every rule of domain.joining; an admin places students of any level.
+
+    Without `clash` the student waits or applies. Where the school chooses the players, only an
+    admin gives a player place.
+    """
+    rules = joinable([meeting])[meeting.pk]
     check_joins(
         joiner_of(student, [meeting], now=now),
-        joinable([meeting])[meeting.pk],
+        rules,
         place_kind,
         any_level=actor.is_staff,
         clash=clash,
         now=now,
     )
+    if clash and actor.is_staff:
+        return
+    check_choice(rules, place_kind, applies=not clash)
 
 
 def check_is_free(student: Student, meeting: Meeting, *, moving: int | None = None) -> None:
@@ -54,7 +62,7 @@ def check_is_free(student: Student, meeting: Meeting, *, moving: int | None = No
 
     `moving` is the id of a lesson that would move there.
     """
-    ignoring = moving or meeting.pk
+    ignoring = (moving or meeting.pk,)
     time = student_time(student, meeting.starts_at, meeting.ends_at, ignoring=ignoring)
     if time.meetings:
         raise Refused(

@@ -31,8 +31,3 @@ def forget_answers_to(user: User) -> None:
     A refusal can tell of a child without naming them, so no answer is looked into.
     """
     KeptAnswer.objects.filter(user=user).delete()
-
-
-def forget_old_answers(now: datetime) -> None:
-    """Deletes answers that are too old for any retry."""
-    KeptAnswer.objects.filter(made_at__lte=now - KEPT_FOR).delete()

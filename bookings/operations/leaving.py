@@ -8,20 +8,20 @@ from accounts.models import Instructor, Student, User, Welcome
 from accounts.sessions import end_sessions_and_tokens
 from bookings import notices, outbox
 from bookings.access import require_admin
+from bookings.domain.clearing import Decision, Remedy
 from bookings.domain.errors import Refused
 from bookings.domain.timeline import rfc3339
 from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import spoken
 from bookings.models import Meeting, WeeklyPlace
 from bookings.operations.audit import record
-from bookings.operations.calling_off import call_off_all
+from bookings.operations.clearing import Done, check_all_decided, settle
 from bookings.operations.commitments import lock_ahead
+from bookings.operations.exchange_state import withdraw_place
 from bookings.operations.invitations import void
-from bookings.operations.locks import lock_instructors, lock_meetings
-from bookings.operations.proposed_state import end_and_tell
+from bookings.operations.locks import lock_instructors
 from bookings.operations.regular_instructors import end_regular_students
-from bookings.queries.days_away import meetings_in_the_way, seen_of
-from bookings.queries.proposed_times import open_proposals_in
+from bookings.queries.days_away import meetings_in_the_way
 from bookings.queries.teaching import zone_of_hours
 
 INSTRUCTOR = "an instructor"
@@ -52,14 +52,13 @@ def dismiss_instructor(
     if not current.is_active:
         raise Refused("already-ended", f"{current} does not teach here any more.")
     lock_ahead([], taught_by=current.pk, now=now)
-    called_off = clear(
-        actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now
-    )
+    done = clear(actor=actor, instructor=current, since=now, call_off_why=call_off_why, now=now)
     students = end_regular_students(actor=actor, instructor=current, now=now)
     for place in WeeklyPlace.objects.not_ended().filter(instructor=current):
         place.ended_at, place.ended_why = now, Ended.CALLED_OFF
         place.version += 1
         place.save(update_fields=["ended_at", "ended_why", "version"])
+        withdraw_place(place, actor=actor, now=now)
     current.is_active = False
     current.save(update_fields=["is_active"])
     # Otherwise an open invitation would let them teach again.
@@ -69,7 +68,7 @@ def dismiss_instructor(
     messages = notices.role_changed(current.user, INSTRUCTOR, gained=False, now=now)
     outbox.enqueue(messages, now=now)
     outbox.bump_feeds([current.user_id], now=now)
-    return Dismissed(current, called_off, students)
+    return Dismissed(current, done.called_off, students)
 
 
 def teach_again(*, actor: User, instructor: Instructor, now: datetime) -> Instructor:
@@ -101,31 +100,36 @@ def clear(
     since: datetime,
     until: datetime | None = None,
     call_off_why: str | None,
+    decisions: Sequence[Decision] | None = None,
     seen: str | None = None,
     now: datetime,
-) -> list[Meeting]:
-    """Calls off all meetings of a locked instructor that are ahead and overlap [since, until).
+) -> Done:
+    """Settles all meetings of a locked instructor that are ahead and overlap [since, until). Where
+    no `decisions` say otherwise, all are called off.
 
     Times proposed in that stretch are taken back, with the others of their proposal. The
     instructor's lock keeps others from being added. `seen` is what a preview showed. Refused:
     "has-bookings" with `meetings`, by start, where there are some and `call_off_why` is None;
-    "stale" where they are not as `seen`, under every meeting's lock.
+    "stale" where they are not as `seen` or as decided, under every meeting's lock; and as
+    `clear_hours`.
     """
     meetings = meetings_in_the_way(instructor, since=since, until=until, now=now)
     if meetings and call_off_why is None:
         raise _in_the_way(meetings, zone_of_hours(instructor))
-    if meetings and seen is not None:
-        locked = lock_meetings([meeting.pk for meeting in meetings])
-        if seen_of(locked.values()) != seen:
-            raise Refused(
-                "stale",
-                "The bookings on these days have changed since you read them. "
-                "Read them again, then decide.",
-            )
-    called_off = call_off_all(actor=actor, meetings=meetings, why=call_off_why or "", now=now)
-    proposed = open_proposals_in(instructor, since=since, until=until)
-    end_and_tell(proposed, actor=actor, why=Ended.REMOVED, now=now)
-    return called_off
+    if decisions is None:
+        decisions = [Decision(meeting.pk, Remedy.CALL_OFF) for meeting in meetings]
+    check_all_decided(meetings, decisions)
+    return settle(
+        actor=actor,
+        instructor=instructor,
+        since=since,
+        until=until,
+        meetings=meetings,
+        decisions=decisions,
+        why=call_off_why or "",
+        seen=seen if meetings else None,
+        now=now,
+    )
 
 
 def _in_the_way(meetings: Sequence[Meeting], time_zone: str) -> Refused:

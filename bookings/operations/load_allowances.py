@@ -13,7 +13,9 @@ from bookings.operations.locks import lock_instructors
 def allow_over_load(
     *, actor: User, instructor: Instructor, starts_at: datetime, now: datetime
 ) -> LoadAllowance:
-    """Waives the load rules for one start. A second time changes nothing.
+    """Waives the load rules for one start, and for a group meeting hours and days away as well.
+
+    A second time changes nothing.
 
     Refused: "not-allowed" to anybody but the instructor, "past", "off-grid" off whole 5 minutes,
     "naive-time".

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
 from bookings.domain.zones import TZDATA_VERSION, zone
-from bookings.models import Meeting
+from bookings.models import Booking, Meeting
 
 
 def set_period(
@@ -45,3 +45,19 @@ def count_place(meeting: Meeting, place_kind: PlaceKind, change: int) -> None:
         meeting.taken += change
     meeting.version += 1
     meeting.save(update_fields=["taken", "listeners_taken", "version"])
+
+
+def move_along(booking: Booking, meeting: Meeting) -> None:
+    """Copies the meeting's new time. An offer is answered by the start at the latest. When a player
+    must leave was said about the old time, and is forgotten.
+    """
+    booking.meeting = meeting
+    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
+    if booking.answer_by is not None:
+        booking.answer_by = min(booking.answer_by, meeting.starts_at)
+    booking.leaves_by = None
+    booking.is_flagged = False
+    booking.version += 1
+    booking.save(
+        update_fields=["starts_at", "ends_at", "answer_by", "leaves_by", "is_flagged", "version"]
+    )

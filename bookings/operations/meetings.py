@@ -1,28 +1,28 @@
 """Group meetings and masterclasses: make one, change one."""
 
 from collections.abc import Collection, Iterable
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from accounts.models import Instructor, User
 from bookings import notices, outbox
 from bookings.domain.errors import Refused
+from bookings.domain.minimums import Minimum
 from bookings.domain.rooms import check_join_address, is_address_in
-from bookings.domain.timeline import CELL, EPOCH
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind, Standing
 from bookings.models import Booking, Meeting, Offering, OutboxMessage, WaitingPlace
 from bookings.operations.audit import record
 from bookings.operations.calling_off import live_bookings, once_invited
+from bookings.operations.carried import carry
 from bookings.operations.consents import check_minor_hours
+from bookings.operations.group_starts import judge_group_start, put_at
+from bookings.operations.level_bands import band_for, changed_band
 from bookings.operations.locks import lock_instructors, lock_meeting, lock_students
-from bookings.operations.meeting_state import set_period
+from bookings.operations.meeting_state import move_along
+from bookings.operations.minimums import check_minimum_fits, put_minimum
 from bookings.operations.queues import offer_next
 from bookings.operations.rooms import new_address
-from bookings.queries.instructor_times import instructors_time
-from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
-from bookings.queries.teaching import zone_of_hours
 
-_AROUND = timedelta(days=1)
 _SHOWN_IN_CALENDARS = {"title", "join_address", "starts_at"}
 
 
@@ -36,41 +36,49 @@ def create_meeting(
     places: int,
     listener_places: int = 0,
     join_address: str = "",
+    minimum: Minimum | None = None,
+    lowest_level: int | None = None,
+    highest_level: int | None = None,
+    players_are_chosen: bool = False,
     now: datetime,
 ) -> Meeting:
-    """Makes a group meeting at a time that the school chooses.
-
-    It need not lie in teaching hours, but never on another meeting of the instructor. Refused:
-    "wrong-kind", "not-taught", "naive-time", "past", "off-grid", "taken".
-    """
+    """Refused: "wrong-kind", and as `judge_group_start`, `band_for` and `put_minimum`."""
     locked = lock_instructors([instructor.pk])[instructor.pk]
-    _check_may_be_made(offering, locked)
+    _check_is_for_groups(offering)
+    start = judge_group_start(
+        actor=actor, offering=offering, instructor=locked, starts_at=starts_at, now=now
+    )
     check_join_address(join_address)
+    lowest, highest = band_for(offering, locked, lowest_level, highest_level)
     meeting = Meeting(
         offering=offering,
         title=title,
         status=MeetingStatus.CONFIRMED,
         places=places,
         listener_places=listener_places,
+        lowest_level=lowest,
+        highest_level=highest,
+        players_are_chosen=players_are_chosen,
         join_address=join_address or new_address(locked.room),
         made_at=now,
     )
-    _put(meeting, locked, starts_at, now=now)
+    put_at(meeting, locked, start, actor=actor, now=now)
+    put_minimum(meeting, minimum, now=now)
+    return _added(actor, meeting, now)
+
+
+def _added(actor: User, meeting: Meeting, now: datetime) -> Meeting:
     meeting.save(force_insert=True)
     record(actor=actor, verb="made", thing=meeting, now=now)
     outbox.enqueue(notices.meeting_made(meeting, now=now), now=now)
     return meeting
 
 
-def _check_may_be_made(offering: Offering, instructor: Instructor) -> None:
+def _check_is_for_groups(offering: Offering) -> None:
     if offering.is_one_on_one:
         raise Refused(
             "wrong-kind",
             "A one-on-one is booked by its student; add a group meeting or a masterclass here.",
-        )
-    if not instructor.is_active:
-        raise Refused(
-            "not-taught", f"{instructor} does not teach here any more. Choose another instructor."
         )
 
 
@@ -84,14 +92,43 @@ def change_meeting(
     places: int | None = None,
     listener_places: int | None = None,
     join_address: str | None = None,
+    lowest_level: int | None = None,
+    highest_level: int | None = None,
+    players_are_chosen: bool | None = None,
     now: datetime,
 ) -> Meeting:
     """Changes what is not None. New places are offered to those who wait in the same step.
 
-    An empty `join_address` stands for the instructor's room.
+    An empty `join_address` stands for the instructor's room. Refused: "stale", "wrong-kind",
+    "already-ended", "has-bookings" for fewer places than are taken, for a new start as
+    `judge_group_start` and `check_minor_hours`, and as `changed_band` and `check_minimum_fits`.
+    """
+    instructor, current, bookings = _locked(meeting, version, now)
+    _check_places(current, places, listener_places)
+    changed = _set(
+        current,
+        **changed_band(current, bookings, lowest_level, highest_level),
+        title=title,
+        places=places,
+        listener_places=listener_places,
+        players_are_chosen=players_are_chosen,
+        join_address=_address(current, instructor, join_address),
+    )
+    if starts_at is not None and starts_at != current.starts_at:
+        _put(actor, current, instructor, starts_at, now)
+        _check_minors(bookings, current, now)
+        changed.append("starts_at")
+    check_minimum_fits(current)
+    if changed:
+        _write(actor, current, bookings, changed, now)
+    return current
 
-    Refused: "stale", "wrong-kind", "already-ended", "has-bookings" for fewer places than are taken,
-    and for a new start as `create_meeting` and `check_minor_hours`.
+
+def _locked(
+    meeting: Meeting, version: int | None, now: datetime
+) -> tuple[Instructor, Meeting, list[Booking]]:
+    """The instructor, the meeting and its live bookings; their students are locked with those who
+    wait.
     """
     instructor = lock_instructors([meeting.instructor_id])[meeting.instructor_id]
     current = lock_meeting(meeting.pk, version=version)
@@ -99,21 +136,7 @@ def change_meeting(
     bookings = live_bookings(current)
     waiting = WaitingPlace.objects.for_meetings([current]).waiting()
     lock_students([*(booking.student_id for booking in bookings), *waiting.student_ids()])
-    _check_places(current, places, listener_places)
-    changed = _set(
-        current,
-        title=title,
-        places=places,
-        listener_places=listener_places,
-        join_address=_address(current, instructor, join_address),
-    )
-    if starts_at is not None and starts_at != current.starts_at:
-        _put(current, instructor, starts_at, now=now)
-        _check_minors(bookings, current, now)
-        changed.append("starts_at")
-    if changed:
-        _write(actor, current, bookings, changed, now)
-    return current
+    return instructor, current, bookings
 
 
 def _check_is_changeable(meeting: Meeting, now: datetime) -> None:
@@ -171,7 +194,9 @@ def _write(
     changed: Collection[str],
     now: datetime,
 ) -> None:
-    """Saves the changed meeting, moves its bookings with it, and tells those concerned."""
+    """Saves the changed meeting with its bookings, and tells those concerned."""
+    if "players_are_chosen" in changed:
+        meeting.choice_closed_at = None
     is_told = not _SHOWN_IN_CALENDARS.isdisjoint(changed)
     if is_told:
         meeting.sequence += 1
@@ -181,25 +206,15 @@ def _write(
     is_moved = "starts_at" in changed
     if is_moved:
         for booking in bookings:
-            _move_along(booking, meeting)
+            move_along(booking, meeting)
+        carry(bookings)
     record(actor=actor, verb="changed", thing=meeting, fields=changed, now=now)
     messages = notices.meeting_changed(meeting, bookings, now=now) if is_told else []
     if is_moved:
         messages += _renewed_offers(bookings, now)
     for kind in PlaceKind:
         messages += offer_next(meeting, kind, now=now)
-    outbox.enqueue(messages, now=now, shown_to=once_invited(meeting) if is_told else ())
-
-
-def _move_along(booking: Booking, meeting: Meeting) -> None:
-    """Copies the meeting's new time. An offer is answered by the start at the latest."""
-    booking.meeting = meeting
-    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
-    if booking.answer_by is not None:
-        booking.answer_by = min(booking.answer_by, meeting.starts_at)
-    booking.is_flagged = False
-    booking.version += 1
-    booking.save(update_fields=["starts_at", "ends_at", "answer_by", "is_flagged", "version"])
+    outbox.enqueue(messages, now=now, shown_to=once_invited([meeting]) if is_told else ())
 
 
 def _renewed_offers(bookings: Iterable[Booking], now: datetime) -> list[OutboxMessage]:
@@ -212,27 +227,16 @@ def _renewed_offers(bookings: Iterable[Booking], now: datetime) -> list[OutboxMe
     return messages
 
 
-def _put(meeting: Meeting, instructor: Instructor, starts_at: datetime, *, now: datetime) -> None:
-    """Sets the instructor and the time, in memory, where the instructor is free."""
-    if starts_at.tzinfo is None:
-        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
-    if starts_at <= now:
-        raise Refused("past", "Choose a start in the future.")
-    if (starts_at - EPOCH) % CELL:
-        raise Refused("off-grid", "Choose a start on whole five minutes.")
-    rules = offering_rules(meeting.offering, policy_in_force(now).rules())
-    ends_at = starts_at + timedelta(minutes=rules.minutes)
-    held_until = ends_at + timedelta(minutes=rules.changeover_minutes)
-    (time,) = instructors_time(
-        [instructor], starts_at - _AROUND, held_until + _AROUND, ignoring=meeting.pk
+def _put(
+    actor: User, meeting: Meeting, instructor: Instructor, starts_at: datetime, now: datetime
+) -> None:
+    """Sets the new time, in memory."""
+    start = judge_group_start(
+        actor=actor,
+        offering=meeting.offering,
+        instructor=instructor,
+        starts_at=starts_at,
+        moving=meeting,
+        now=now,
     )
-    if any(
-        period.starts_at < held_until and starts_at < period.ends_at for period in time.meetings
-    ):
-        raise Refused(
-            "taken",
-            f"{instructor} has another meeting then, changeover included. Choose another time.",
-        )
-    meeting.instructor = instructor
-    set_period(meeting, starts_at, ends_at, held_until, zone_of_hours(instructor))
-    meeting.changed_at = now
+    put_at(meeting, instructor, start, actor=actor, now=now)

@@ -39,10 +39,12 @@ def book_place(
     reason: str = "",
     ahead_of_queue: bool = False,
     meeting_version: int | None = None,
+    is_told: bool = True,
     now: datetime,
 ) -> Booking:
     """Books a place in a group meeting. `reason` is an admin's, who adds somebody.
 
+    Without `is_told` nobody is told of it yet: the caller tells of many places at once.
     `ahead_of_queue` gives an admin's free place to a student although others wait; those keep their
     position. It needs a reason. Refused: "no-place" where none is free to this student, "stale" by
     `meeting_version`, and as `check_may_join`.
@@ -60,7 +62,8 @@ def book_place(
     end_waiting(waiting_places_of(locked_student, locked, place_kind), Ended.PLACED, now)
     verb = "booked ahead of the queue" if passes_queue else "booked"
     record(actor=actor, verb=verb, thing=booking, reason=reason, now=now)
-    outbox.enqueue(notices.booking_made(booking, now=now) + freed, now=now)
+    told = notices.booking_made(booking, now=now) if is_told else []
+    outbox.enqueue(told + freed, now=now)
     return booking
 
 

@@ -11,40 +11,24 @@ from django.db.models import F
 
 from accounts.models import User
 from bookings import notices, outbox
-from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, PlaceKind, Standing
+from bookings.domain.vocabulary import Ended, MeetingStatus, PartStat, Standing
 from bookings.models import Booking, Meeting, MoveRequest, ProposedTimes
 from bookings.operations.audit import record
-from bookings.operations.starts import AllowedStart, put_at_start
+from bookings.operations.starts import AllowedStart, write_at_start
 
 
 def hold_time(
     proposal: ProposedTimes, start: AllowedStart, *, actor: User, now: datetime
 ) -> Booking:
     """Holds one start for the student: a TENTATIVE meeting with an OFFERED booking."""
-    meeting = Meeting(
-        offering=proposal.offering,
-        made_at=now,
-        status=MeetingStatus.TENTATIVE,
-        is_proposed=True,
-        places=1,
-        taken=1,
-    )
-    put_at_start(meeting, start, now=now)
-    meeting.save(force_insert=True)
-    return Booking.objects.create(
-        meeting=meeting,
-        student=start.student,
-        place_kind=PlaceKind.PLAYER,
+    meeting = Meeting(offering=proposal.offering, status=MeetingStatus.TENTATIVE, is_proposed=True)
+    time = Booking(
         standing=Standing.OFFERED,
-        starts_at=meeting.starts_at,
-        ends_at=meeting.ends_at,
-        policy=start.policy,
-        booked_by=actor,
-        booked_at=now,
+        partstat=PartStat.NEEDS_ACTION,
         answer_by=proposal.answer_by,
         proposed=proposal,
-        partstat=PartStat.NEEDS_ACTION,
     )
+    return write_at_start(meeting, time, start, actor=actor, now=now)
 
 
 def end_proposal(
@@ -71,7 +55,7 @@ def end_proposal(
     proposal.save(update_fields=["ended_at", "ended_why", "version"])
     state = MoveRequest.State.ACCEPTED if why is Ended.PLACED else MoveRequest.State.CLOSED
     MoveRequest.objects.filter(proposal=proposal).update(state=state, answered_at=now)
-    outbox.withdraw_proposal(proposal.pk)
+    outbox.withdraw_question(f"proposed-times:{proposal.pk}")
 
 
 def end_and_tell(

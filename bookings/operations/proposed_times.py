@@ -1,6 +1,7 @@
 """Proposed times: an instructor holds up to three starts for a student, who takes one or none."""
 
 from collections.abc import Collection, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from accounts.models import Instructor, Student, User
@@ -20,6 +21,14 @@ from bookings.operations.starts import AllowedStart, judge_start
 from bookings.operations.versions import check_version
 
 
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A proposal with its times, held and not told to anybody yet."""
+
+    proposal: ProposedTimes
+    times: Sequence[Booking]
+
+
 def propose_times(
     *,
     actor: User,
@@ -31,6 +40,31 @@ def propose_times(
 ) -> ProposedTimes:
     """Holds these starts for the student, and asks the family which one suits.
 
+    Refused as `hold_times`.
+    """
+    held = hold_times(
+        actor=actor,
+        student=student,
+        offering=offering,
+        instructor=instructor,
+        starts=starts,
+        now=now,
+    )
+    _tell(held, now)
+    return held.proposal
+
+
+def hold_times(
+    *,
+    actor: User,
+    student: Student,
+    offering: Offering,
+    instructor: Instructor,
+    starts: Sequence[datetime],
+    now: datetime,
+) -> Held:
+    """Holds these starts for the student. The caller tells the family.
+
     Each is judged as a booking by the school. Refused: as `book_slot`, `check_count`, `check_apart`
     and `proposal_answer_by`.
     """
@@ -38,7 +72,7 @@ def propose_times(
     hold_teachers([instructor.pk], [student])
     locked = lock_students([student.pk])[student.pk]
     proposal = ProposedTimes(student=locked, offering=offering, instructor=instructor)
-    return _propose(actor, proposal, starts, now)
+    return _hold(actor, proposal, starts, now)
 
 
 def propose_other_times(
@@ -61,15 +95,14 @@ def propose_other_times(
         instructor=meeting.instructor,
         move_request=current,
     )
-    made = _propose(actor, proposal, starts, now)
+    held = _hold(actor, proposal, starts, now)
+    _tell(held, now)
     current.state, current.answered_at = MoveRequest.State.PROPOSED, now
     current.save(update_fields=["state", "answered_at"])
-    return made
+    return held.proposal
 
 
-def _propose(
-    actor: User, proposal: ProposedTimes, starts: Sequence[datetime], now: datetime
-) -> ProposedTimes:
+def _hold(actor: User, proposal: ProposedTimes, starts: Sequence[datetime], now: datetime) -> Held:
     """Judges and holds all starts. The caller has locked the instructor and the student."""
     student, request = proposal.student, proposal.move_request
     check_count(starts, Booking.objects.proposed().of(student).count())
@@ -82,7 +115,7 @@ def _propose(
             student=student,
             starts_at=starts_at,
             now=now,
-            moving=lesson,
+            moving=[lesson] if lesson is not None else [],
             by_school=True,
         )
         for starts_at in starts
@@ -98,14 +131,17 @@ def _propose(
 
 def _write(
     actor: User, proposal: ProposedTimes, judged: Sequence[AllowedStart], now: datetime
-) -> ProposedTimes:
+) -> Held:
     proposal.save(force_insert=True)
     in_order = sorted(judged, key=lambda start: start.starts_at)
     times = [hold_time(proposal, start, actor=actor, now=now) for start in in_order]
     record(actor=actor, verb="proposed times", thing=proposal, now=now)
-    outbox.enqueue(notices.times_proposed(proposal, times, now=now), now=now)
     outbox.bump_feeds([proposal.instructor.user_id], now=now)
-    return proposal
+    return Held(proposal, times)
+
+
+def _tell(held: Held, now: datetime) -> None:
+    outbox.enqueue(notices.times_proposed([(held.proposal, held.times)], now=now), now=now)
 
 
 def decline_times(

@@ -35,13 +35,17 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
     """Offers free places to the first in line who may take one; returns the messages to enqueue.
 
     In the last four hours before the start nobody has time to answer: no offers are made, and
-    everybody who waits is told that the first to accept gets the place.
+    everybody who waits is told that the first to accept gets the place. Before that, whoever an
+    admin holds the next place for comes first, if they may take it; the others keep their rank.
+    Nobody is offered a player place where the school chooses.
     """
     messages: list[OutboxMessage] = []
     if meeting.is_cancelled or meeting.starts_at <= now:
         return messages
+    if place_kind == PlaceKind.PLAYER and meeting.players_are_chosen:
+        return messages
     policy = policy_in_force(now)
-    queue = list(line(meeting, place_kind))
+    queue = sorted(line(meeting, place_kind), key=lambda waiting: not waiting.is_next)
     for waiting in list(queue):
         if meeting.is_full_for(place_kind):
             break
@@ -62,7 +66,9 @@ def offer_next(meeting: Meeting, place_kind: PlaceKind, *, now: datetime) -> lis
             answer_by=answer_by,
         )
         queue.remove(waiting)
-        record(actor=None, verb="offered", thing=offer, now=now)
+        verb = "offered ahead of the queue" if waiting.is_next else "offered"
+        WaitingPlace.objects.filter(pk=waiting.pk, is_next=True).update(is_next=False)
+        record(actor=None, verb=verb, thing=offer, now=now)
         messages += notices.offer_made(offer, now=now)
     return messages
 
@@ -73,7 +79,8 @@ def offer_free_places(*, now: datetime) -> None:
     An example is a child whose guardian has consented since. A place that is open to the first who
     accepts stays open.
     """
-    free = Q(taken__lt=F("places"), waiting__place_kind=PlaceKind.PLAYER)
+    in_turn = Q(players_are_chosen=False, waiting__place_kind=PlaceKind.PLAYER)
+    free = in_turn & Q(taken__lt=F("places"))
     free |= Q(listeners_taken__lt=F("listener_places"), waiting__place_kind=PlaceKind.LISTENER)
     waited_for = Q(waiting__ended_at__isnull=True, waiting__offer__isnull=True) & free
     wanted = Meeting.objects.ahead(now).filter(waited_for).not_called_off()

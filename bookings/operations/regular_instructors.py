@@ -30,7 +30,11 @@ def name_regular_instructor(
             raise Refused("already-ended", f"{named} does not teach here any more.")
     current = lock_students([student.pk])[student.pk]
     if seen is not None and seen != (current.regular_instructor_id,):
-        raise Refused("stale", "It has changed since you read it. Read it again, then decide.")
+        raise Refused(
+            "stale",
+            f"The regular instructor of {current.first_name} has changed meanwhile: now it is "
+            f"{current.regular_instructor or 'nobody'}. Check, then choose again.",
+        )
     if current.regular_instructor_id != (named.pk if named else None):
         _set(actor, current, named, now)
     return current

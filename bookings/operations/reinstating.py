@@ -1,6 +1,6 @@
 """Reinstating a meeting that was called off, with those who were in it and can still come."""
 
-from collections.abc import Iterable
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,12 +13,15 @@ from bookings.models import (
     Booking,
     BookingQuerySet,
     Meeting,
+    OwedLesson,
     WaitingPlace,
     WaitingPlaceQuerySet,
 )
 from bookings.operations.audit import record
 from bookings.operations.calling_off import once_invited
+from bookings.operations.carried import carry
 from bookings.operations.locks import lock_meeting, lock_students, lock_teachers
+from bookings.operations.owed_state import check_may_take_back, owe_for
 from bookings.operations.queues import offer_next
 from bookings.queries.consents import has_consent
 from bookings.queries.instructor_times import instructors_time
@@ -74,6 +77,8 @@ def reinstate_meeting(
     lock_students([*_ended_with(current).student_ids(), *queue.student_ids()])
     found = who_returns(current, now=now)
     _put_back(current, found.back, now)
+    for booking in found.back:
+        owe_for(booking, actor=actor, now=now)
     # An old offer is over. Its waiting place is the first in line for a new one.
     Booking.objects.filter(waiting_place__in=waiting_ids).update(waiting_place=None)
     WaitingPlace.objects.filter(pk__in=waiting_ids).update(ended_at=None, ended_why="")
@@ -84,10 +89,10 @@ def reinstate_meeting(
         found.back,
         left_out=found.left_out,
         waiting=waiting_in([current]),
-        asked={message.recipient_id for message in offers},
+        asked={message.reader_id for message in offers},
         now=now,
     )
-    outbox.enqueue([*messages, *offers], now=now, shown_to=once_invited(current))
+    outbox.enqueue([*messages, *offers], now=now, shown_to=once_invited([current]))
     return Reinstated(current, found.left_out)
 
 
@@ -95,8 +100,9 @@ def who_returns(meeting: Meeting, *, now: datetime) -> Return:
     """The bookings that come back if the meeting is reinstated now.
 
     Refused: "already-done" where it is not called off; "past"; "already-ended" where the student
-    has cancelled it, or its weekly place has been given up since; "not-taught"; "taken". A
-    one-on-one is also refused where its student cannot come.
+    has cancelled it, or its weekly place has been given up since; "not-taught"; "taken";
+    "owed-settled" where its make-up lesson has been booked. A one-on-one is also refused where its
+    student cannot come.
     """
     _check_can_take_place(meeting, now)
     back, left_out = list[Booking](), list[notices.LeftOut]()
@@ -110,6 +116,8 @@ def who_returns(meeting: Meeting, *, now: datetime) -> Return:
         one = left_out[0]
         student = one.booking.student
         raise Refused(one.code, f"{student.first_name} cannot come: {one.why}.", student=student.pk)
+    for owed in OwedLesson.objects.filter(booking__in=[booking.pk for booking in back]):
+        check_may_take_back(owed)
     return Return(back, left_out)
 
 
@@ -146,7 +154,7 @@ def _check_can_take_place(meeting: Meeting, now: datetime) -> None:
     if not meeting.instructor.is_active:
         raise Refused("not-taught", f"{meeting.instructor} does not teach here any more.")
     (taught,) = instructors_time(
-        [meeting.instructor], meeting.starts_at, meeting.held_until, ignoring=meeting.pk
+        [meeting.instructor], meeting.starts_at, meeting.held_until, ignoring=(meeting.pk,)
     )
     if any(
         held.starts_at < meeting.held_until and meeting.starts_at < held.ends_at
@@ -190,12 +198,12 @@ def _what_stands_against(booking: Booking, meeting: Meeting, now: datetime) -> s
     student = booking.student
     if not student.is_active:
         return "already-ended"
-    if student_time(student, meeting.starts_at, meeting.ends_at, ignoring=meeting.pk).meetings:
+    if student_time(student, meeting.starts_at, meeting.ends_at, ignoring=(meeting.pk,)).meetings:
         return "own-clash"
     return "" if has_consent(student, now=now) else "consent-missing"
 
 
-def _put_back(meeting: Meeting, bookings: Iterable[Booking], now: datetime) -> None:
+def _put_back(meeting: Meeting, bookings: Collection[Booking], now: datetime) -> None:
     """Writes the meeting and its bookings as they were.
 
     A flag is cleared, because both have just been checked against everything else. An assessment
@@ -217,3 +225,4 @@ def _put_back(meeting: Meeting, bookings: Iterable[Booking], now: datetime) -> N
         booking.is_flagged, booking.assessment = False, latest_released(booking.student)
         booking.version += 1
         booking.save(update_fields=_RESTORED)
+    carry(bookings)

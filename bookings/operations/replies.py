@@ -14,7 +14,8 @@ from django.db.models import Sum
 
 from accounts.models import User
 from bookings import notices, outbox
-from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason
+from bookings.calendars.ignoring import Ignored, WhyIgnored
+from bookings.calendars.replies import CalendarReply, Method
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Ended, PartStat
 from bookings.models import Booking, LastAnswer, Meeting, OutboxMessage, SentSequence
@@ -40,7 +41,7 @@ def hear(answer: CalendarReply, *, now: datetime) -> None:
     """
     meeting, reader = _meeting_and_reader(answer.to)
     if str(meeting.uid) != answer.uid.lower():
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     lock_instructors([meeting.instructor_id])
     taught_by, meeting = meeting.instructor_id, lock_meetings([meeting.pk])[meeting.pk]
     if meeting.instructor_id != taught_by:
@@ -51,7 +52,7 @@ def hear(answer: CalendarReply, *, now: datetime) -> None:
         )
     sent = SentSequence.objects.filter(meeting=meeting, recipient=reader).first()
     if sent is None:
-        raise Ignored(Reason.UNKNOWN_SENDER)
+        raise Ignored(WhyIgnored.UNKNOWN_SENDER)
     doubt = _doubt(answer, reader)
     if doubt is not None:
         _ask_the_family(reader, meeting, answer, sent.sequence, doubt, now)
@@ -79,24 +80,29 @@ def _meeting_and_reader(addresses: Iterable[str]) -> tuple[Meeting, User]:
     found = {address: opened(address) for address in addresses}
     mailboxes = {ids: address for address, ids in found.items() if ids is not None}
     if len(mailboxes) != 1:
-        raise Ignored(Reason.UNKNOWN_ADDRESS)
+        raise Ignored(WhyIgnored.UNKNOWN_ADDRESS)
     (((meeting_id, reader_id), address),) = mailboxes.items()
     meeting = Meeting.objects.filter(pk=meeting_id).first()
     reader = User.objects.filter(pk=reader_id, is_active=True).first()
     if meeting is None or reader is None or mailbox(meeting, reader_id).lower() != address:
-        raise Ignored(Reason.UNKNOWN_ADDRESS)
+        raise Ignored(WhyIgnored.UNKNOWN_ADDRESS)
     return meeting, reader
 
 
-def _doubt(answer: CalendarReply, reader: User) -> Reason | None:
+def _doubt(answer: CalendarReply, reader: User) -> WhyIgnored | None:
     """Why this may not be the reader's own answer (RFC 6047 section 2.2.1); None where it is."""
     if not reader.email.lower() == answer.sender == answer.attendee:
-        return Reason.UNKNOWN_SENDER
-    return None if answer.is_vouched_for else Reason.UNPROVEN
+        return WhyIgnored.UNKNOWN_SENDER
+    return None if answer.is_vouched_for else WhyIgnored.UNPROVEN
 
 
 def _ask_the_family(
-    reader: User, meeting: Meeting, answer: CalendarReply, sent: int, doubt: Reason, now: datetime
+    reader: User,
+    meeting: Meeting,
+    answer: CalendarReply,
+    sent: int,
+    doubt: WhyIgnored,
+    now: datetime,
 ) -> None:
     """Sends the family one email for each SEQUENCE. Nothing else changes.
 
@@ -111,7 +117,7 @@ def _ask_the_family(
     else:
         raise Ignored(doubt)
     if answer.sequence != sent:
-        raise Ignored(Reason.OLD if answer.sequence < sent else Reason.MALFORMED)
+        raise Ignored(WhyIgnored.OLD if answer.sequence < sent else WhyIgnored.MALFORMED)
     bookings = _places_ahead(reader, meeting, now)
     outbox.enqueue(ask(reader, bookings, sequence=sent, now=now), now=now)
     count_ignored(doubt, now=now)
@@ -127,7 +133,7 @@ def _counted(meeting: Meeting, reader: User, now: datetime) -> LastAnswer:
     others = LastAnswer.objects.filter(recipient=reader, hour_began__gt=now - _HOUR)
     about_others = others.exclude(pk=last.pk).aggregate(all=Sum("in_hour"))["all"] or 0
     if last.in_hour >= MOST_ABOUT_ONE or about_others + last.in_hour >= MOST_OF_SENDER:
-        raise Ignored(Reason.TOO_MANY)
+        raise Ignored(WhyIgnored.TOO_MANY)
     last.in_hour += 1
     last.save(update_fields=["hour_began", "in_hour"])
     return last
@@ -139,13 +145,13 @@ def _check_newer(answer: CalendarReply, last: LastAnswer, sent: int) -> None:
     An answer to an older SEQUENCE than the one `sent` last is old too.
     """
     if answer.sequence > sent:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     if answer.sequence < sent:
-        raise Ignored(Reason.OLD)
+        raise Ignored(WhyIgnored.OLD)
     if last.sequence is None or last.stamp is None:
         return
     if (answer.sequence, answer.stamp) <= (last.sequence, last.stamp):
-        raise Ignored(Reason.OLD)
+        raise Ignored(WhyIgnored.OLD)
 
 
 def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking]:
@@ -156,7 +162,7 @@ def _places_ahead(reader: User, meeting: Meeting, now: datetime) -> list[Booking
     rows = Booking.objects.in_meetings([meeting]).held().with_details().order_by("pk")
     places = [booking for booking in rows if reader in notices.readers_of(booking.student, now=now)]
     if not places or meeting.is_cancelled or meeting.starts_at <= now:
-        raise Ignored(Reason.NO_PLACE)
+        raise Ignored(WhyIgnored.NO_PLACE)
     return places
 
 
@@ -189,7 +195,7 @@ def _ask_to_move(
     """Asks the instructor to move a one-on-one. For a group meeting it is refused at once."""
     booking, starts_at = bookings[0], answer.starts_at
     if starts_at is None or starts_at <= now or starts_at == booking.starts_at:
-        raise Ignored(Reason.MALFORMED)
+        raise Ignored(WhyIgnored.MALFORMED)
     if not booking.meeting.offering.is_one_on_one:
         messages = notices.counter_refused(
             reader, booking.meeting, starts_at=starts_at, sequence=answer.sequence, now=now
@@ -212,8 +218,8 @@ def _send_current(reader: User, meeting: Meeting, sequence: int, now: datetime) 
     )
     current = invitations.order_by("-pk").first()
     if current is None or meeting.is_cancelled:
-        raise Ignored(Reason.NO_PLACE)
+        raise Ignored(WhyIgnored.NO_PLACE)
     try:
         send_again(actor=reader, message=current, now=now)
     except Refused:
-        raise Ignored(Reason.REFUSED) from None
+        raise Ignored(WhyIgnored.REFUSED) from None

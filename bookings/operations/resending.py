@@ -3,21 +3,25 @@
 from datetime import datetime
 
 from accounts.models import User
-from bookings import notices
+from bookings import outbox
+from bookings.domain.addresses import in_ascii
 from bookings.domain.errors import Refused
 from bookings.models import OutboxMessage
 from bookings.operations.audit import record
-from bookings.outbox import MessageKind
+from bookings.outbox.kinds import NAMES_ITS_ADDRESS
 
 
 def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxMessage:
     """Makes the same row due again, to the recipient's address of today.
 
-    Message-ID and SEQUENCE stay, so a calendar that has it already sees nothing new. Refused:
+    Message-ID and SEQUENCE stay for the same address, so a calendar that has it already sees
+    nothing new. Refused:
     "already-done" where it is due anyway, "already-ended" where a newer message has replaced it or
     its text has been erased.
     """
     current = OutboxMessage.objects.select_for_update(no_key=True, of=("self",)).get(pk=message.pk)
+    if current.state == OutboxMessage.State.DUE and current.held_since is not None:
+        raise Refused("already-done", "This message waits until its address is reached again.")
     if current.state == OutboxMessage.State.DUE:
         raise Refused("already-done", "This message is about to leave anyway.")
     newer = OutboxMessage.objects.filter(
@@ -34,10 +38,11 @@ def send_again(*, actor: User, message: OutboxMessage, now: datetime) -> OutboxM
         )
     current.state, current.due_at, current.leased_until = OutboxMessage.State.DUE, now, None
     current.waits_since = None
-    if current.kind not in (MessageKind.ACCOUNT, MessageKind.WELCOME):
-        # The address may have been wrong when the row was written. The other two kinds are meant
-        # for the address that they name.
-        current.to_address = notices.in_ascii(current.recipient.email)
-    current.save(update_fields=["state", "due_at", "leased_until", "waits_since", "to_address"])
+    if current.recipient and current.kind not in NAMES_ITS_ADDRESS:
+        # The address may have been wrong when the row was written.
+        current.to_address = in_ascii(current.recipient.email)
+        current.message_id = outbox.id_for(current.message_id, current.to_address)
+    fields = ["state", "due_at", "leased_until", "waits_since", "to_address", "message_id"]
+    current.save(update_fields=fields)
     record(actor=actor, verb="sent again", thing=current, now=now)
     return current

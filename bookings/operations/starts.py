@@ -1,12 +1,14 @@
 """A start that every rule allows, judged under the locks."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from accounts.models import Instructor, Student
+from accounts.models import Instructor, Student, User
 from bookings.domain.errors import Refused
 from bookings.domain.proposed_times import without_lead
 from bookings.domain.slots import StudentTime, check_start
+from bookings.domain.vocabulary import PlaceKind
 from bookings.models import Booking, Meeting, Offering, StudioPolicy
 from bookings.operations.meeting_state import set_period
 from bookings.operations.rooms import new_address
@@ -40,22 +42,21 @@ def judge_start(
     student: Student,
     starts_at: datetime,
     now: datetime,
-    moving: Meeting | None = None,
+    moving: Iterable[Meeting] = (),
     by_school: bool = False,
 ) -> AllowedStart:
     """Checks a start of a one-on-one by every rule; the lead time does not bind the school.
 
-    `moving` is the meeting that would move there from its own time. Refused: "not-taught",
-    "naive-time", and as domain.slots.check_start.
+    The time of the meetings `moving` becomes free. Refused: "not-taught", and as `check_has_offset`
+    and domain.slots.check_start.
     """
-    teacher = _teacher(offering, instructor, student)
-    if starts_at.tzinfo is None:
-        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
+    teacher = teacher_for(offering, instructor, student)
+    check_has_offset(starts_at)
     policy = policy_in_force(now)
     limits = without_lead(policy.rules()) if by_school else policy.rules()
     rules = offering_rules(offering, limits)
     since, until = starts_at - _AROUND, starts_at + _AROUND
-    ignoring = moving.pk if moving is not None else None
+    ignoring = tuple(meeting.pk for meeting in moving)
     (taught,) = instructors_time([teacher], since, until, ignoring=ignoring)
     learnt = student_time(student, since, until, ignoring=ignoring, open_after=now)
     check_start(starts_at, rules, taught, learnt, limits, now)
@@ -71,7 +72,13 @@ def judge_start(
     )
 
 
-def _teacher(offering: Offering, instructor: Instructor, student: Student) -> Instructor:
+def check_has_offset(starts_at: datetime) -> None:
+    """Refused("naive-time") for a start without its offset."""
+    if starts_at.tzinfo is None:
+        raise Refused("naive-time", "Send the start with its offset, such as 2027-03-12T17:30:00Z.")
+
+
+def teacher_for(offering: Offering, instructor: Instructor, student: Student) -> Instructor:
     """The instructor as read now. Refused("not-taught") where they do not teach this student."""
     teachers = instructors_for(offering, student.level, instructor.pk)
     if instructor.user_id == student.user_id or not teachers:
@@ -97,6 +104,24 @@ def check_among(
         check_start(starts_at, rules, around.times[instructor.pk], around.student, policy, now)
     except Refused as refusal:
         raise StartRefused(refusal, around) from None
+
+
+def write_at_start(
+    meeting: Meeting, booking: Booking, start: AllowedStart, *, actor: User, now: datetime
+) -> Booking:
+    """Writes a new one-on-one at this start, and its one booking.
+
+    The caller has said in both, unsaved, what else they are: agreed or proposed.
+    """
+    meeting.made_at, meeting.places, meeting.taken = now, 1, 1
+    put_at_start(meeting, start, now=now)
+    meeting.save(force_insert=True)
+    booking.meeting, booking.student = meeting, start.student
+    booking.starts_at, booking.ends_at = meeting.starts_at, meeting.ends_at
+    booking.place_kind, booking.policy = PlaceKind.PLAYER, start.policy
+    booking.booked_by, booking.booked_at = actor, now
+    booking.save(force_insert=True)
+    return booking
 
 
 def put_at_start(meeting: Meeting, start: AllowedStart, *, now: datetime) -> None:

@@ -12,12 +12,14 @@ from bookings.operations.booking_state import check_not_ended, close_move_reques
 from bookings.operations.consents import check_minor_hours, require_consent
 from bookings.operations.joining import check_is_free
 from bookings.operations.locks import lock_meetings
+from bookings.operations.making_up import check_moves_in_time
 from bookings.operations.meeting_state import set_period
 from bookings.operations.proposed_state import end_proposal
 from bookings.operations.proposed_times import lock_proposal
 from bookings.operations.rooms import new_address
 from bookings.operations.starts import AllowedStart, move_to_start
 from bookings.queries.notes import latest_released
+from bookings.queries.owed import next_to_make_up
 from bookings.queries.policies import policy_in_force
 from bookings.queries.student_times import student_time
 from bookings.queries.teaching import zone_of_hours
@@ -32,6 +34,8 @@ def take_time(
     now: datetime,
 ) -> Booking:
     """Takes one of the proposed times, and ends the others; returns the booking that stands.
+
+    A new lesson makes up what the school owes of its kind, if anything.
 
     Refused: "not-found" for a booking that is no time of it, as `lock_proposal`, "past", and as
     `require_consent`, `check_minor_hours` and `check_is_free`: all three may have changed.
@@ -55,7 +59,8 @@ def take_time(
         messages = notices.booking_moved(
             taken, old_starts_at=old_starts_at, old_instructor=current.instructor, now=now
         )
-    record(actor=actor, verb="took a time", thing=taken, fields=["standing"], now=now)
+    verb = "took a time" if request is None else "moved to a proposed time"
+    record(actor=actor, verb=verb, thing=taken, fields=["standing"], now=now)
     outbox.enqueue(messages, now=now)
     return taken
 
@@ -74,6 +79,7 @@ def _book(time: Booking, proposal: ProposedTimes, *, actor: User, now: datetime)
     time.standing, time.partstat, time.answer_by = Standing.HELD, PartStat.ACCEPTED, None
     time.booked_by, time.booked_at = actor, now
     time.assessment = latest_released(proposal.student)
+    time.makes_up = next_to_make_up(proposal.student, proposal.offering, time.starts_at)
     time.version += 1
     time.save()
     end_proposal(proposal, why=Ended.PLACED, times_why=Ended.NOT_CHOSEN, now=now)
@@ -83,6 +89,7 @@ def _book(time: Booking, proposal: ProposedTimes, *, actor: User, now: datetime)
 def _move(lesson: Booking, time: Booking, proposal: ProposedTimes, *, now: datetime) -> Booking:
     """Moves the lesson to the proposed time, which is freed for it."""
     check_not_ended(lesson, now)
+    check_moves_in_time(lesson, time.starts_at)
     end_proposal(proposal, why=Ended.PLACED, times_why=Ended.NOT_CHOSEN, now=now)
     Booking.objects.filter(pk=time.pk).update(ended_why=Ended.MOVED)
     meeting = lock_meetings([lesson.meeting_id])[lesson.meeting_id]

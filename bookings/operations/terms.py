@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from types import EllipsisType
 
 from accounts.models import User
-from bookings.domain.terms import TermDates, in_break
+from bookings.domain.terms import TermDates, check_flex_week, in_break
 from bookings.models import Meeting, Term, TermBreak
 from bookings.operations.audit import record
 from bookings.operations.versions import check_version
@@ -32,13 +33,18 @@ def publish_term(
     first_on: date,
     last_on: date,
     lessons_promised: int,
+    flex_last_on: date | None = None,
     breaks: Sequence[Break] = (),
     now: datetime,
 ) -> Term:
     """Makes a term. Refused as domain.terms.Term, and "invalid" where another has its name."""
-    _check(first_on, last_on, breaks)
+    _check(first_on, last_on, breaks, flex_last_on)
     term = Term.objects.create(
-        name=name, first_on=first_on, last_on=last_on, lessons_promised=lessons_promised
+        name=name,
+        first_on=first_on,
+        last_on=last_on,
+        lessons_promised=lessons_promised,
+        flex_last_on=flex_last_on,
     )
     _write_breaks(term, breaks)
     record(actor=actor, verb="published", thing=term, now=now)
@@ -54,29 +60,27 @@ def change_term(
     first_on: date | None = None,
     last_on: date | None = None,
     lessons_promised: int | None = None,
+    flex_last_on: date | EllipsisType | None = ...,
     breaks: Sequence[Break] | None = None,
     now: datetime,
 ) -> ChangedTerm:
     """Changes what is not None; `breaks` replaces all breaks. Lessons left outside are kept.
 
+    A `flex_last_on` of None takes the flex week away; owed lessons keep their use-by dates.
     Refused: "stale", and as `publish_term`.
     """
     # Waits for families who are taking a place in this term, so that their lessons are listed too.
     current = Term.objects.select_for_update(no_key=True).get(pk=term.pk)
     check_version(current, version)
-    changed = _set(
-        current,
-        name=name,
-        first_on=first_on,
-        last_on=last_on,
-        lessons_promised=lessons_promised,
-    )
+    wanted = {"name": name, "first_on": first_on, "last_on": last_on}
+    changed = _set(current, **wanted, lessons_promised=lessons_promised)
+    changed += _set_flex_week(current, flex_last_on)
     old_breaks = [(row.first_on, row.last_on, row.name) for row in current.breaks.all()]
     new_breaks = old_breaks if breaks is None else breaks
     if sorted(new_breaks) != sorted(old_breaks):
         changed.append("breaks")
     if changed:
-        _check(current.first_on, current.last_on, new_breaks)
+        _check(current.first_on, current.last_on, new_breaks, current.flex_last_on)
         current.version += 1
         current.save()
         record(actor=actor, verb="changed", thing=current, fields=changed, now=now)
@@ -98,9 +102,20 @@ def _set(term: Term, **wanted: object) -> list[str]:
     return changed
 
 
-def _check(first_on: date, last_on: date, breaks: Sequence[Break]) -> None:
-    """Refuses as domain.terms.Term."""
-    TermDates(first_on, last_on, tuple((first, last) for first, last, _ in breaks))
+def _set_flex_week(term: Term, flex_last_on: date | EllipsisType | None) -> list[str]:
+    """As `_set`; only `...` leaves it as it is."""
+    if flex_last_on is ... or flex_last_on == term.flex_last_on:
+        return []
+    term.flex_last_on = flex_last_on
+    return ["flex_last_on"]
+
+
+def _check(
+    first_on: date, last_on: date, breaks: Sequence[Break], flex_last_on: date | None
+) -> None:
+    """Refuses as domain.terms.Term and `check_flex_week`."""
+    dates = TermDates(first_on, last_on, tuple((first, last) for first, last, _ in breaks))
+    check_flex_week(dates, flex_last_on)
 
 
 def _write_breaks(term: Term, breaks: Sequence[Break]) -> None:

@@ -4,16 +4,37 @@ from bookings.domain.errors import Refused
 from bookings.models import (
     Booking,
     BusyCalendar,
+    ExchangeMove,
     Feed,
     Meeting,
+    Offering,
+    OwedLesson,
+    Plan,
     ProposedTimes,
+    StudentWeek,
     TeachingWeek,
     Term,
+    Webhook,
     WeeklyPlace,
+    WishOrder,
 )
 
 Versioned = (
-    Booking | BusyCalendar | Feed | Meeting | ProposedTimes | TeachingWeek | Term | WeeklyPlace
+    Booking
+    | BusyCalendar
+    | ExchangeMove
+    | Feed
+    | Meeting
+    | Offering
+    | OwedLesson
+    | Plan
+    | ProposedTimes
+    | StudentWeek
+    | TeachingWeek
+    | Term
+    | Webhook
+    | WeeklyPlace
+    | WishOrder
 )
 
 

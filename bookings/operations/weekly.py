@@ -63,7 +63,7 @@ def leave_weekly_place(
     A lesson whose cancellation deadline has passed, by the policy under which it was booked, is
     kept and named to the family. `said` is a sentence for those who are told.
     """
-    bookings = _lock([place], now)
+    bookings = lock_places([place], now)
     current = _current(place, version)
     left = give_up_place(current, bookings, why=Ended.LEFT, actor=actor, now=now)
     outbox.enqueue(notices.weekly_changed(left=[left], said=said, now=now), now=now)
@@ -90,7 +90,7 @@ def move_weekly_place(
     wall_times = {place: wall_at}
     if next_wall_at is not None:
         wall_times[_next_place(place, actor, now)] = next_wall_at
-    bookings = _lock(list(wall_times), now)
+    bookings = lock_places(list(wall_times), now)
     olds = {_current(old, version if old is place else None): wall_times[old] for old in wall_times}
     left = [give_up_place(old, bookings, why=Ended.MOVED, actor=actor, now=now) for old in olds]
     taken = _take_instead(left, olds, weekday, set(without), actor=actor, now=now)
@@ -131,14 +131,19 @@ def _take_instead(
             weekday=weekday,
             wall_at=wall_times[old],
         )
-        taken.append(take_place(new, without | _weeks_with_a_lesson(one), actor=actor, now=now))
+        taken.append(take_place(new, without | weeks_with_a_lesson(one), actor=actor, now=now))
     return taken
 
 
-def _weeks_with_a_lesson(left: notices.Left) -> set[date]:
-    """Every day of the weeks in which the old place still has a lesson, and none was ended."""
-    held = Booking.objects.held().filter(meeting__weekly_place=left.place)
-    kept = _weeks_of(held.values_list("meeting__wall_on", flat=True))
+def weeks_with_a_lesson(left: notices.Left) -> set[date]:
+    """Every day of the weeks in which the old place has a lesson that it still promises, and none
+    was ended.
+
+    One that was cancelled or called off is owed or forfeited: another would be promised twice.
+    """
+    promised = Booking.objects.filter(meeting__weekly_place=left.place)
+    promised = promised.exclude(ended_why__in=[Ended.LEFT, Ended.MOVED])
+    kept = _weeks_of(promised.values_list("meeting__wall_on", flat=True))
     return kept - _weeks_of(booking.meeting.wall_on for booking in left.ended)
 
 
@@ -147,20 +152,31 @@ def _weeks_of(dates: Iterable[date]) -> set[date]:
     return {on + timedelta(days=day - on.weekday()) for on in dates for day in range(7)}
 
 
-def _lock(places: list[WeeklyPlace], now: datetime) -> list[Booking]:
-    """The held bookings ahead of these places, by start, with everything locked in lock order.
+def lock_places(
+    places: Sequence[WeeklyPlace],
+    now: datetime,
+    *,
+    teachers: Iterable[int] = (),
+    students: Iterable[Student] = (),
+) -> list[Booking]:
+    """The held bookings ahead of these places, by start, with everything locked in lock order:
+    also the `teachers`, by id, and `students` to whom other places are given.
 
     A lesson that was moved may have another instructor than its place.
     """
     ahead = Booking.objects.held().ahead(now).filter(meeting__weekly_place__in=places)
     found = list(ahead.values_list("meeting_id", "meeting__instructor_id"))
-    teachers = [
-        *(place.instructor_id for place in places),
-        *(instructor_id for _, instructor_id in found),
-    ]
-    lock_teachers(teachers, [place.student for place in places])
+    concerned = [*(place.student for place in places), *students]
+    lock_teachers(
+        [
+            *teachers,
+            *(place.instructor_id for place in places),
+            *(instructor_id for _, instructor_id in found),
+        ],
+        concerned,
+    )
     meetings = lock_meetings([meeting_id for meeting_id, _ in found])
-    lock_students([place.student_id for place in places])
+    lock_students([student.pk for student in concerned])
     bookings = list(ahead.in_meetings(meetings).with_student().order_by("starts_at"))
     for booking in bookings:
         booking.meeting = meetings[booking.meeting_id]

@@ -13,7 +13,9 @@ from bookings.domain.zones import zone
 from bookings.models import Booking, Meeting, Term, WeeklyPlace
 from bookings.operations.audit import record
 from bookings.operations.booking_state import end_booking
+from bookings.operations.exchange_state import withdraw_place
 from bookings.operations.meeting_state import mark_cancelled, set_period
+from bookings.operations.owed_state import pass_promises_on
 from bookings.operations.rooms import new_address
 from bookings.queries.notes import latest_released
 from bookings.queries.offerings import offering_rules
@@ -26,13 +28,14 @@ def take_place(
     place: WeeklyPlace, without: Iterable[date], *, actor: User, now: datetime
 ) -> notices.Taken:
     """Judges every date of an unsaved place, then saves the place with its meetings and bookings.
+    Lessons owed since another place ended with its instructor pass to it.
 
     `without` are dates that the family gives up. The caller holds the locks of the instructor and
     the student. Refused("term-dates") with `dates` where any other date is not available.
     """
     place.policy, place.time_zone = policy_in_force(now), zone(zone_of_hours(place.instructor))
     dates = _available_dates(place, without, now)
-    place.made_at, place.made_by = now, actor
+    place.made_at, place.made_by, place.promised = now, actor, len(dates)
     _lock_term(place.term)
     place.save(force_insert=True)
     meetings = Meeting.objects.bulk_create(_meeting(place, day, now) for day in dates)
@@ -54,7 +57,8 @@ def take_place(
         for meeting in meetings
     )
     record(actor=actor, verb="took weekly place", thing=place, now=now)
-    return notices.Taken(place, bookings)
+    passed = pass_promises_on(place, bookings, actor=actor, now=now)
+    return notices.Taken(place, bookings, passed)
 
 
 def _available_dates(
@@ -140,10 +144,12 @@ def give_up_place(
         end_booking(booking, why=why, now=now)
         ended.append(booking)
     place.ended_at, place.ended_why = now, why
+    place.promised -= len(ended)
     place.version += 1
-    place.save(update_fields=["ended_at", "ended_why", "version"])
+    place.save(update_fields=["ended_at", "ended_why", "promised", "version"])
     outbox.withdraw(
         [f"weekly-place:{place.pk}", *(f"meeting:{booking.meeting_id}" for booking in ended)]
     )
+    withdraw_place(place, actor=actor, now=now)
     record(actor=actor, verb="left weekly place", thing=place, fields=["ended_at"], now=now)
     return notices.Left(place, ended, kept)

@@ -19,8 +19,6 @@ from bookings.operations.proposed_times import propose_times
 from bookings.operations.register import mark_register
 from bookings.queries.notes import note_of_meeting
 
-CAME = (Attendance.PRESENT, Attendance.LATE)
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextDate:

@@ -3,6 +3,8 @@
 import re
 from smtplib import SMTPDataError, SMTPRecipientsRefused, SMTPResponseException
 
+from bookings.domain.email_troubles import is_refused_for_good
+
 _ENHANCED = re.compile(rb"\s*([245]\.\d{1,3}\.\d{1,3})(?!\S)")
 """The enhanced status code at the beginning of a reply (RFC 2034 section 4, RFC 3463)."""
 
@@ -12,9 +14,25 @@ def described(error: Exception) -> str:
     answer = _answer(error)
     if answer is None:
         return type(error).__name__
-    code, text = answer
-    enhanced = _ENHANCED.match(text)
-    return f"SMTP {code} {enhanced[1].decode()}" if enhanced else f"SMTP {code}"
+    return f"SMTP {answer[0]} {status_of(error)}".rstrip()
+
+
+def status_of(error: Exception) -> str:
+    """The enhanced status of the reply, such as "5.1.1"; empty without one."""
+    answer = _answer(error)
+    enhanced = _ENHANCED.match(answer[1]) if answer else None
+    return enhanced[1].decode() if enhanced else ""
+
+
+def is_address_gone(error: Exception) -> bool:
+    """Whether the server refused the recipient because there is no such mailbox.
+
+    A refusal by a policy lies with the school or its mail server, and says nothing of the address.
+    """
+    answer = _answer(error)
+    if not isinstance(error, SMTPRecipientsRefused) or answer is None:
+        return False
+    return is_refused_for_good(answer[0], status_of(error))
 
 
 def is_final(error: Exception) -> bool:

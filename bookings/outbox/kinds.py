@@ -19,9 +19,11 @@ class MessageKind(StrEnum):
     WELCOME = "welcome"
     RESET = "password-reset"
     ACCOUNT = "account"
+    NEW_ADDRESS = "new-address"
     SECOND_FACTOR = "second-factor"
     SHIFT = "shift"
     FOLLOW_UP = "follow-up"
+    ADDRESS = "address"
 
 
 REMINDERS = (MessageKind.REMINDER_DAY, MessageKind.REMINDER_HOUR)
@@ -33,7 +35,20 @@ OVERTAKEN = (MessageKind.INVITATION, MessageKind.CANCELLATION, *REMINDERS)
 """Replaced by a newer invitation or cancellation for the same person and meeting."""
 TO_THE_CLOSED = (MessageKind.ACCOUNT, MessageKind.CANCELLATION)
 """Sent even to a closed account: that it is closed, and what leaves the person's calendar."""
-HOLDS_A_SECRET = (MessageKind.CONSENT, MessageKind.WELCOME, MessageKind.RESET)
-"""Their text opens an account or a consent form, so it is erased as soon as it is of no use."""
-ASKED_ANEW = (MessageKind.RESET,)
+HOLDS_A_SECRET = (
+    MessageKind.CONSENT,
+    MessageKind.WELCOME,
+    MessageKind.RESET,
+    MessageKind.NEW_ADDRESS,
+)
+"""Their text opens an account or a form, so it is erased as soon as it is of no use."""
+ASKED_ANEW = (MessageKind.RESET, MessageKind.ADDRESS)
 """Asked for again by the reader, so the office need not send one again that was given up."""
+ALWAYS_SENT = (MessageKind.ACCOUNT, MessageKind.SECOND_FACTOR)
+"""News of the account, sent even to an address that cannot be reached: it may be the last way to
+notice a stranger.
+"""
+ONCE_A_DAY = (MessageKind.RESET, MessageKind.ADDRESS, MessageKind.NEW_ADDRESS)
+"""Sent to such an address once in 24 hours: they let their reader in, and prove the address."""
+NAMES_ITS_ADDRESS = (MessageKind.ACCOUNT, MessageKind.WELCOME, MessageKind.NEW_ADDRESS)
+"""Meant for the address that each names, whatever the reader's address is by now."""

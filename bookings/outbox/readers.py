@@ -23,7 +23,7 @@ def is_theirs(message: OutboxMessage, now: datetime) -> bool:
     places = _places(message, message.good_until)
     students = Student.objects.filter(mine, bookings__in=places).select_related("user").distinct()
     return any(
-        hears(student, message.recipient_id, now) and not _was_told(student, message)
+        hears(student, message.reader_id, now) and not _was_told(student, message)
         for student in students
     )
 

@@ -7,9 +7,16 @@ from django.db.models import F, Q
 
 from accounts.models import Guardianship
 from bookings.models import Feed, OutboxMessage, OutboxQuerySet, SentSequence
-from bookings.outbox.kinds import AHEAD, HOLDS_A_SECRET, OVERTAKEN, REMINDERS, MessageKind
+from bookings.outbox.kinds import (
+    AHEAD,
+    HOLDS_A_SECRET,
+    NAMES_ITS_ADDRESS,
+    OVERTAKEN,
+    REMINDERS,
+    MessageKind,
+)
+from bookings.outbox.tracing import id_for
 
-BODIES_KEPT = timedelta(days=30)
 GIVEN_UP_SHOWN = timedelta(days=7)
 _FIRST = "sequence:0"
 
@@ -36,7 +43,7 @@ def enqueue(
     SentSequence.objects.bulk_create(
         [
             SentSequence(
-                meeting_id=row.meeting_id, recipient_id=row.recipient_id, sequence=row.sequence
+                meeting_id=row.meeting_id, recipient_id=row.reader_id, sequence=row.sequence
             )
             for row in rows
             if row.meeting_id is not None and row.sequence is not None
@@ -46,7 +53,7 @@ def enqueue(
         update_fields=["sequence"],
     )
     bump_feeds(
-        {row.recipient_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now
+        {row.reader_id for row in rows if row.meeting_id is not None}.union(shown_to), now=now
     )
 
 
@@ -100,11 +107,10 @@ def withdraw_offer(booking_id: int) -> None:
     about_it.update(state=OutboxMessage.State.SUPERSEDED)
 
 
-def withdraw_proposal(proposal_id: int) -> None:
-    """Withdraws unsent emails about proposed times that have been answered or have ended."""
+def withdraw_question(subject_key: str) -> None:
+    """Withdraws unsent emails that ask something which has been answered or has ended."""
     rows = OutboxMessage.objects.unsent().filter(kind=MessageKind.OFFER)
-    about_it = rows.filter(subject_key=f"proposed-times:{proposal_id}")
-    about_it.update(state=OutboxMessage.State.SUPERSEDED)
+    rows.filter(subject_key=subject_key).update(state=OutboxMessage.State.SUPERSEDED)
 
 
 def take_back_ahead(reader_id: int, *, now: datetime) -> None:
@@ -128,12 +134,16 @@ def take_back(pks: Collection[int]) -> None:
 
 
 def send_to(reader_id: int, address: str, *, instead_of: str) -> None:
-    """Sends a reader's unsent messages to their new address.
+    """Sends a reader's unsent messages to their new address, also those that were held.
 
     Messages about the account itself stay: each is meant for the address that it names.
     """
-    rows = OutboxMessage.objects.unsent().to(reader_id).exclude(kind=MessageKind.ACCOUNT)
-    rows.filter(to_address=instead_of).update(to_address=address)
+    rows = OutboxMessage.objects.unsent().to(reader_id).exclude(kind__in=NAMES_ITS_ADDRESS)
+    moved = list(rows.filter(to_address=instead_of))
+    for row in moved:
+        row.message_id = id_for(row.message_id, address)
+        row.to_address, row.held_since = address, None
+    OutboxMessage.objects.bulk_update(moved, ["message_id", "to_address", "held_since"])
 
 
 def take_back_follow_ups(reader_id: int) -> None:
@@ -167,21 +177,11 @@ def bump_feeds(user_ids: Collection[int], *, now: datetime) -> None:
         Feed.objects.filter(pk__in=locked).update(revision=F("revision") + 1, revised_at=now)
 
 
-def erase_old_bodies(now: datetime) -> int:
-    """Erases the text of messages 30 days after they were sent, given up or superseded.
-
-    Returns how many.
-    """
-    until = now - BODIES_KEPT
-    done = OutboxMessage.objects.filter(
-        Q(sent_at__lt=until) | Q(sent_at__isnull=True, due_at__lt=until)
-    ).exclude(state=OutboxMessage.State.DUE)
-    return done.exclude(body="", calendar="").update(body="", calendar="")
-
-
 def oldest_due(now: datetime) -> timedelta:
-    """How long the oldest unsent message has been due, since it first was; zero without one."""
-    unsent = OutboxMessage.objects.unsent()
+    """How long the oldest unsent email has been due, since it first was; zero without one. Held
+    ones wait for something else.
+    """
+    unsent = OutboxMessage.objects.sendable()
     due = unsent.filter(due_at__lte=now).order_by("due_at").values_list("due_at", flat=True)
     tried = unsent.filter(waits_since__isnull=False).order_by("waits_since")
     firsts = [due.first(), tried.values_list("waits_since", flat=True).first()]
@@ -189,6 +189,6 @@ def oldest_due(now: datetime) -> timedelta:
 
 
 def given_up_lately(now: datetime) -> OutboxQuerySet:
-    """Messages that were given up in the last seven days, newest first."""
-    given_up = OutboxMessage.objects.given_up()
+    """Emails that were given up in the last seven days, newest first."""
+    given_up = OutboxMessage.objects.emails().given_up()
     return given_up.filter(due_at__gt=now - GIVEN_UP_SHOWN).order_by("-due_at", "-pk")

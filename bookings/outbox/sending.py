@@ -13,26 +13,32 @@ from zlib import crc32
 import structlog
 from django.conf import settings
 from django.core.mail import EmailMessage
-from django.db import connection, transaction
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db import transaction
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Coalesce
 
 from bookings.calendars.events import Party
 from bookings.calendars.mail import invitation_mail
+from bookings.domain.addresses import in_ascii
+from bookings.domain.email_troubles import Trouble
 from bookings.domain.policy import quiet_until
 from bookings.models import OutboxMessage
-from bookings.outbox.failures import described, is_final
+from bookings.outbox.failures import described, is_address_gone, is_final, status_of
 from bookings.outbox.kinds import (
+    ALWAYS_SENT,
     ASKED_ANEW,
     BY_DAY,
     HOLDS_A_SECRET,
+    ONCE_A_DAY,
     TO_THE_CLOSED,
 )
+from bookings.outbox.leasing import leased
 from bookings.outbox.readers import is_theirs
+from bookings.outbox.tracing import return_path
+from bookings.outbox.troubles import mark, waits_until
 
 log = structlog.get_logger(__name__)
 
-LEASE = timedelta(minutes=2)
 FIRST_WAIT, LONGEST_WAIT = timedelta(minutes=1), timedelta(hours=1)
 ATTEMPTS = 29
 """They take 23 to 24 hours: the waits are 1, 2, 4 ... 32 minutes, then an hour each, and jitter."""
@@ -49,46 +55,20 @@ def claim(now: datetime, limit: int) -> list[OutboxMessage]:
     before = OutboxMessage.objects.filter(
         recipient=OuterRef("recipient"), subject_key=OuterRef("subject_key"), pk__lt=OuterRef("pk")
     )
-    # A message that waits for its next attempt is in the way; one that is not due yet is not.
-    in_the_way = before.filter(
+    # A message that waits for its next attempt is in the way; one that is held, or not due yet, is
+    # not.
+    in_the_way = before.filter(held_since__isnull=True).filter(
         Q(leased_until__gt=now) | Q(state=_DUE) & (Q(due_at__lte=now) | Q(attempts__gt=0))
     )
     free = Q(leased_until__isnull=True) | Q(leased_until__lte=now)
-    ready = OutboxMessage.objects.unsent().filter(free, ~Exists(in_the_way), due_at__lte=now)
-    leased_until = now + LEASE
-    if connection.features.has_select_for_update_skip_locked:
-        with transaction.atomic():
-            ids = list(
-                ready.select_for_update(skip_locked=True, of=("self",)).values_list(
-                    "pk", flat=True
-                )[:limit]
-            )
-            OutboxMessage.objects.filter(pk__in=ids).update(
-                leased_until=leased_until, attempts=F("attempts") + 1
-            )
-    else:
-        ids = _claim_at_once(ready.values("pk")[:limit], leased_until)
-    return list(OutboxMessage.objects.filter(pk__in=ids).select_related("recipient")) if ids else []
-
-
-def _claim_at_once(ready: QuerySet[OutboxMessage, Any], leased_until: datetime) -> list[int]:
-    """The ids that one UPDATE ... RETURNING has chosen and leased."""
-    chosen, values = ready.query.sql_with_params()
-    table = connection.ops.quote_name(OutboxMessage._meta.db_table)
-    lease = connection.ops.adapt_datetimefield_value(leased_until)
-    with connection.cursor() as cursor:
-        cursor.execute(
-            # No input is in this text.
-            f"UPDATE {table} SET leased_until = %s, attempts = attempts + 1 "  # noqa: S608
-            f"WHERE id IN ({chosen}) RETURNING id",
-            [lease, *values],
-        )
-        return [row[0] for row in cursor.fetchall()]
+    ready = OutboxMessage.objects.sendable()
+    return leased(ready.filter(free, ~Exists(in_the_way), due_at__lte=now), now, limit)
 
 
 def send(message: OutboxMessage) -> None:
     """Hands one message to the mail backend. Raises what the backend raises."""
-    name = message.recipient.name if message.to_address == message.recipient.email else ""
+    is_own = message.to_address == in_ascii(message.reader.email)
+    name = message.reader.name if is_own else ""
     mail = invitation_mail(
         subject=message.title,
         body=message.body,
@@ -98,8 +78,9 @@ def send(message: OutboxMessage) -> None:
         calendar=message.calendar.encode() or None,
         method=message.method or None,
         date=message.made_at,
+        site=settings.BASE_URL,
     )
-    _Ready(mail, to=[message.to_address]).send()
+    _Ready(mail, return_path(message), to=[message.to_address]).send()
 
 
 def drain(clock: Callable[[], datetime], limit: int = 500) -> int:
@@ -119,17 +100,22 @@ def drain(clock: Callable[[], datetime], limit: int = 500) -> int:
 
 
 def _send_or_keep(message: OutboxMessage, clock: Callable[[], datetime]) -> bool:
-    """Whether the message was sent. If not, it is superseded, kept for later or given up."""
+    """Whether the message was sent. If not, it is superseded, held, kept for later or given up."""
     now = clock()
     # After a long wait another worker may have claimed the message; then `attempts` has risen.
     ours = OutboxMessage.objects.filter(pk=message.pk, attempts=message.attempts)
     if not _is_of_use(message, now):
         ours.update(state=OutboxMessage.State.SUPERSEDED, leased_until=None, **_emptied(message))
         return False
-    awake = quiet_until(now, message.recipient.zone) if message.kind in BY_DAY else now
-    if awake > now:
+    awake = quiet_until(now, message.reader.zone) if message.kind in BY_DAY else now
+    free = waits_until(message, awake)
+    if free is None or free > now:
         ours.update(
-            due_at=awake, waits_since=None, leased_until=None, attempts=message.attempts - 1
+            due_at=free or now,
+            held_since=None if free else now,
+            waits_since=None,
+            leased_until=None,
+            attempts=message.attempts - 1,
         )
         return False
     try:
@@ -151,7 +137,7 @@ def _send_or_keep(message: OutboxMessage, clock: Callable[[], datetime]) -> bool
 
 def _is_of_use(message: OutboxMessage, now: datetime) -> bool:
     """Whether somebody is still to read the message."""
-    if not message.recipient.is_active and message.kind not in TO_THE_CLOSED:
+    if not message.reader.is_active and message.kind not in TO_THE_CLOSED:
         return False
     if message.good_until is not None and message.good_until <= now:
         return False
@@ -172,6 +158,9 @@ def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: dat
         "attempts": message.attempts,
         "error": reason,
     }
+    if is_address_gone(error) and _hold(message, row, error, now):
+        log.warning("an address cannot be reached", **told)
+        return
     if is_final(error) or message.attempts >= ATTEMPTS:
         emptied = _emptied(message) if message.kind in ASKED_ANEW else {}
         row.update(
@@ -188,21 +177,36 @@ def _keep_for_later(message: OutboxMessage, row: Any, error: Exception, now: dat
     log.warning("a message did not leave", **told)
 
 
+def _hold(message: OutboxMessage, row: Any, error: Exception, now: datetime) -> bool:
+    """Marks the address and keeps the message until it is lifted; False where it is not kept."""
+    with transaction.atomic():
+        is_marked = mark(message, Trouble.GONE, status_of(error), now=now)
+    if not is_marked or message.kind in (*ALWAYS_SENT, *ONCE_A_DAY):
+        return False
+    row.update(held_since=now, leased_until=None, last_error=described(error))
+    return True
+
+
 def wait(message: OutboxMessage) -> timedelta:
     """How long until the next attempt: twice as long each time, up to an hour, and jitter.
 
     The jitter is up to a tenth. It is a digest of message and attempt, so a repeated run is the
     same.
     """
-    doubled = min(FIRST_WAIT * 2 ** min(message.attempts - 1, 10), LONGEST_WAIT)
-    return doubled * (1 + crc32(f"{message.pk}:{message.attempts}".encode()) / 2**32 / 10)
+    jitter = crc32(f"{message.pk}:{message.attempts}".encode()) / 2**32 / 10
+    return backed_off(message.attempts) * (1 + jitter)
+
+
+def backed_off(failures: int) -> timedelta:
+    """The wait after so many failures in a row, without its jitter."""
+    return min(FIRST_WAIT * 2 ** min(failures - 1, 10), LONGEST_WAIT)
 
 
 class _Ready(EmailMessage):
     """A finished message in the form that Django's mail backends take."""
 
-    def __init__(self, written: StandardMessage, to: list[str]) -> None:
-        super().__init__(from_email=settings.ORGANIZER_EMAIL, to=to)
+    def __init__(self, written: StandardMessage, sender: str, to: list[str]) -> None:
+        super().__init__(from_email=sender, to=to)
         self._written = written
 
     def message(self, **_: Any) -> Any:

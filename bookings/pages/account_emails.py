@@ -20,7 +20,7 @@ from bookings.operations.account_emails import (
 
 EVENTS = {
     "account/email/password_changed": AccountEvent.PASSWORD_CHANGED,
-    "account/email/password_reset": AccountEvent.PASSWORD_CHANGED,
+    "account/email/password_reset": AccountEvent.PASSWORD_RESET,
     "account/email/password_set": AccountEvent.PASSWORD_CHANGED,
     "mfa/email/totp_activated": AccountEvent.SECOND_FACTOR_ADDED,
     "mfa/email/totp_deactivated": AccountEvent.SECOND_FACTOR_REMOVED,

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 
 from django.contrib import messages
-from django.contrib.auth import update_session_auth_hash
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -17,29 +16,29 @@ from bookings.door import write
 from bookings.operations.accounts import change_account, change_admin
 from bookings.operations.closing import reopen_account
 from bookings.operations.leaving import teach_again
-from bookings.pages.forms.people import AccountForm, account_form
+from bookings.pages.forms.people import AccountForm, AddressForm
 from bookings.pages.signed_in import user_of
+from bookings.queries.around_people import around_instructor, invitations_to
+from bookings.queries.email_troubles import trouble_of
 from bookings.queries.guardians import known_guardianships
-from bookings.queries.people import one_account, one_teacher
+from bookings.queries.people import one_account, one_teacher, waiting_address
 
 
 @login_required
 @require_http_methods(["GET", "POST"])
 def account(request: HttpRequest, user_id: int) -> HttpResponse:
-    """GET shows the account; POST changes name and address."""
+    """GET shows the account; POST changes name and clock."""
     user, now = one_account(user_of(request), user_id), clock.now()
-    form = account_form(request.POST, user)
+    form = AccountForm(request.POST or None, user=user)
     if request.method == "GET" or not form.is_valid():
-        return _show(request, user, form)
+        return show_account(request, user, form=form)
     try:
-        changed = write(
+        write(
             lambda: change_account(actor=user_of(request), user=user, now=now, **form.cleaned_data),
             now=now,
         )
     except Refused as refusal:
-        return _show(request, user, form, refusal)
-    if changed.pk == user_of(request).pk:
-        update_session_auth_hash(request, changed)
+        return show_account(request, user, form=form, refusal=refusal)
     messages.success(request, "Saved.")
     return redirect("account", user_id=user.pk)
 
@@ -88,24 +87,37 @@ def _act(request: HttpRequest, user: User, act: Callable[[], object], done: str)
     try:
         write(act, now=clock.now())
     except Refused as refusal:
-        return _show(request, user, account_form(None, user), refusal)
+        return show_account(request, user, refusal=refusal)
     messages.success(request, done)
     if user == user_of(request):  # no longer an admin's page to see
         return redirect("home")
     return redirect("account", user_id=user.pk)
 
 
-def _show(
-    request: HttpRequest, user: User, form: AccountForm, refusal: Refused | None = None
+def show_account(
+    request: HttpRequest,
+    user: User,
+    *,
+    form: AccountForm | None = None,
+    address: AddressForm | None = None,
+    refusal: Refused | None = None,
 ) -> HttpResponse:
+    """The account, with a form as it was typed where one was refused."""
+    now, teacher = clock.now(), getattr(user, "instructor", None)
+    is_wrong = any(one is not None and one.errors for one in (form, address))
     context = {
         "who": user,
-        "form": form,
+        "form": form or AccountForm(user=user),
+        "address_form": address or AddressForm(),
         "refusal": refusal,
-        "instructor": getattr(user, "instructor", None),
+        "instructor": teacher,
         "student": getattr(user, "student", None),
+        "around": around_instructor(user_of(request), teacher, now=now),
+        "invitations": invitations_to(user_of(request), user, now=now),
         "guardianships": known_guardianships(user_of(request), user),
+        "email_trouble_row": trouble_of(user),
         "has_second_factor": user != user_of(request) and factors_of(user).exists(),
+        "new_address": waiting_address(user, now=now),
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
+    status = refusal.status if refusal else 422 if is_wrong else 200
     return render(request, "levare/account.html", context, status=status)

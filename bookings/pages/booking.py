@@ -16,17 +16,21 @@ from accounts.models import Student
 from bookings import clock
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy, cancel_by, in_words
+from bookings.domain.proposed_times import decline_by, without_lead
 from bookings.domain.slots import Slot
+from bookings.domain.timeline import Period
 from bookings.door import write
 from bookings.operations.first_look import book_start
+from bookings.pages.asking_again import NOTHING_ASKED, asked_again_of
 from bookings.pages.forms.intakes import IntakeForm
 from bookings.pages.intakes import beside_saved, is_saved
+from bookings.pages.making_up import owed_named
 from bookings.pages.parameters import read_id, read_start, start_value
 from bookings.pages.signed_in import (
-    acting_student,
+    books_for_school,
     consents_missing,
     family,
-    named_student,
+    student_to_book,
     user_of,
 )
 from bookings.queries.consents import has_consent
@@ -49,13 +53,13 @@ def book(request: HttpRequest) -> HttpResponse:
     A refusal keeps what was written and names near times.
     """
     now, wanted = clock.now(), _read_wanted(request)
-    rules = policy_in_force(now).rules()
+    rules = _rules(wanted, now)
     if request.method == "GET":
         return _shown(request, wanted, rules, now)
     for_family = wanted.student in family(user_of(request))
     intake = IntakeForm(request.POST, for_family=for_family)
-    context = _context(wanted, intake, rules, now)
-    if not intake.is_valid():
+    context = _context(request, wanted, intake, rules, now)
+    if context["not_ticked"] or not intake.is_valid():
         return render(request, "levare/book.html", context, status=422)
     try:
         write(
@@ -66,6 +70,7 @@ def book(request: HttpRequest) -> HttpResponse:
                 instructor_id=wanted.instructor.pk,
                 starts_at=wanted.starts_at,
                 intake=intake.text(),
+                owed=wanted.owed,
                 now=now,
             ),
             now=now,
@@ -77,12 +82,15 @@ def book(request: HttpRequest) -> HttpResponse:
         if booking is None:
             context |= _refused_context(refusal, _near(refusal, wanted, rules, now), wanted)
             return render(request, "levare/book.html", context, status=refusal.status)
-    messages.success(
-        request,
-        f"Booked: {wanted.offering.name} with {wanted.instructor}. "
-        "The invitation is on its way by email.",
-    )
-    return redirect("my-lessons")
+    what = f"{wanted.offering.name} with {wanted.instructor}"
+    messages.success(request, f"Booked: {what}. The invitation is on its way by email.")
+    return redirect("my-students" if context["is_instructor"] else "my-lessons")
+
+
+def _rules(wanted: WantedStart, now: datetime) -> Policy:
+    """The policy in force, as it binds whoever books."""
+    rules = policy_in_force(now).rules()
+    return without_lead(rules) if wanted.by_school else rules
 
 
 def _shown(request: HttpRequest, wanted: WantedStart, rules: Policy, now: datetime) -> HttpResponse:
@@ -94,7 +102,7 @@ def _shown(request: HttpRequest, wanted: WantedStart, rules: Policy, now: dateti
     if first is not None:
         return first
     form = IntakeForm(for_family=wanted.student in family(user_of(request)))
-    context = _context(wanted, form, rules, now)
+    context = _context(request, wanted, form, rules, now)
     found = look_at_start(wanted, rules, now=now)
     if found.booking is not None:
         return render(request, "levare/booked.html", {**context, "booking": found.booking})
@@ -119,16 +127,27 @@ def _consent_first(request: HttpRequest, student: Student, now: datetime) -> Htt
     return render(request, "levare/consent_first.html", {"student": student})
 
 
-def _context(wanted: WantedStart, form: IntakeForm, rules: Policy, now: datetime) -> dict[str, Any]:
+def _context(
+    request: HttpRequest, wanted: WantedStart, form: IntakeForm, rules: Policy, now: datetime
+) -> dict[str, Any]:
+    period = Period(wanted.starts_at, wanted.ends_at)
     until = cancel_by(rules, wanted.starts_at)
+    is_instructor = wanted.by_school and not user_of(request).is_staff
+    here, there = wanted.student.zone, zone_of_hours(wanted.instructor)
+    if is_instructor:
+        here, there = there, here
     return {
         "wanted": wanted,
         "student": wanted.student,
-        "their_zone": zone_of_hours(wanted.instructor),
+        "here": here,
+        "there": there,
+        "is_instructor": is_instructor,
+        "decline_by": decline_by(now, wanted.starts_at) if wanted.by_school else None,
         "form": form,
         "cancel_by": until,
         "in_time": now <= until,
         "notice": in_words(rules.notice_minutes),
+        **(NOTHING_ASKED if is_instructor else asked_again_of(request, wanted.student, period)),
     }
 
 
@@ -139,17 +158,18 @@ def _read_wanted(request: HttpRequest) -> WantedStart:
     """
     asked = request.POST if request.method == "POST" else request.GET
     instructor_id, starts_at = read_start(asked)
-    student = (
-        named_student(user_of(request), read_id(asked["student"]))
-        if asked.get("student")
-        else acting_student(request)
-    )
+    student = student_to_book(request, instructor_id)
     taught = taught_to(student)
     offering = taught.offering(read_id(asked.get("offering")))
     instructor = taught.instructor(offering, instructor_id)
     if offering is None or instructor is None:
         raise Refused("not-found", "This time is not offered. Choose one under Times that suit.")
-    return WantedStart(student, offering, instructor, starts_at, taught.instructors[offering.pk])
+    user, people = user_of(request), taught.instructors[offering.pk]
+    by_school = books_for_school(user, student)
+    if by_school and not user.is_staff:
+        people = [instructor]  # who books for nobody's hours but their own
+    owed = owed_named(request, student)
+    return WantedStart(student, offering, instructor, starts_at, people, by_school, owed)
 
 
 def _near(refusal: Refused, wanted: WantedStart, rules: Policy, now: datetime) -> Sequence[Slot]:

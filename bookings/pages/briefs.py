@@ -6,11 +6,12 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from bookings import clock
-from bookings.access import access_brief, hurts_for, knows_student, may_assess, name_for
+from bookings.access import access_brief, knows_student, may_assess_in, name_for
 from bookings.pages.notes import mentions_pain, read_note
 from bookings.pages.signed_in import user_of
 from bookings.queries.notes import drafts_about, latest_released
 from bookings.queries.practice import practised
+from bookings.reading import read_hurts
 
 
 @login_required
@@ -29,12 +30,12 @@ def brief(request: HttpRequest, booking_id: int) -> HttpResponse:
         "student": booking.student,
         "called": name_for(user, booking.student, now),
         "intake": told,
-        "hurts": hurts_for(user, booking, now=now),
+        "hurts": read_hurts(user, booking, now=now),
         "note": shown,
         "practised": practised(booking.student, now=now) if shown else None,
         "cautions": mentions_pain(note if shown else None, told),
         "may_read_all": knows_student(booking.meeting.instructor, booking.student),
         "drafts": drafts_about(booking.student, user),
-        "may_write": may_assess(user, booking.meeting.instructor, booking.student_id, now=now),
+        "may_write": may_assess_in(user, booking, now=now),
     }
     return render(request, "levare/brief.html", context)

@@ -8,6 +8,7 @@ from django.http import HttpRequest
 
 from accounts.models import User
 from bookings import clock
+from bookings.domain.email_troubles import IN_WORDS, Trouble
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import TZDATA_VERSION, is_known, zone
 from bookings.pages.signed_in import consents_missing, family, roles
@@ -36,16 +37,27 @@ def school(request: HttpRequest) -> dict[str, Any]:
         "my_zone": user.zone,
         "family": students,
         "consents": consents_missing(user),
+        "email_trouble": _email_trouble(user),
         "navigation": _navigation(request, user, roles(user), has_family=bool(students)),
         "other_zone": _other_zone(request, user, now),
     }
+
+
+def _email_trouble(user: User) -> dict[str, Any]:
+    """Why emails to the reader wait, in words; empty where they leave."""
+    why = roles(user).email_trouble
+    if not why:
+        return {}
+    return {"why": IN_WORDS[Trouble(why)], "is_complaint": why == Trouble.COMPLAINT}
 
 
 def _navigation(
     request: HttpRequest, user: User, held: Roles, *, has_family: bool
 ) -> list[tuple[str, str, bool]]:
     """(address, name, whether it is the current page) of each link that this user needs."""
-    links = [("/today/", "Today")] if held.teaches else []
+    links = [("/needs/", "Needs you now")] if held.is_admin else []
+    if held.runs_meetings:
+        links += [("/today/" if held.teaches else "/today/all/", "Today")]
     if has_family:
         links += [
             ("/times/", "Times that suit"),
@@ -62,7 +74,12 @@ def _navigation(
         count = f" ({held.move_requests})" if held.move_requests else ""
         links += [("/move-requests/", f"Requests to move{count}")]
     if user.is_staff:
-        links += [("/people/", "People"), ("/terms/", "Terms"), ("/techniques/", "Techniques")]
+        links += [
+            ("/plans/", "Plans"),
+            ("/people/", "People"),
+            ("/terms/", "Terms"),
+            ("/setting-up/", "Setting up"),
+        ]
     links += [("/calendars/", "Calendars")]
     if user.is_staff:
         links += [("/office/", "Office")]

@@ -19,6 +19,7 @@ from bookings.pages.signed_in import acting_student, user_of
 from bookings.pages.templatetags.formatting import minute_as_time
 from bookings.queries.explaining import why_nothing
 from bookings.queries.offerings import open_offering
+from bookings.queries.student_hours import said_in, week_of
 from bookings.queries.teaching import instructors_for, zone_of_hours
 
 MOST_INSTRUCTORS = 6
@@ -86,6 +87,7 @@ def why(request: HttpRequest) -> HttpResponse:
         "offering": offering,
         "on": on,
         "told": told,
+        "has_never": said_in(week_of(student)).has_never,
         "others": max(0, len(people) - MOST_INSTRUCTORS),
     }
     return render(request, "levare/why.html", context)

@@ -139,7 +139,7 @@ def _page(
     request: HttpRequest, *, status: int = 200, form: FeedForm | None = None, **more: Any
 ) -> HttpResponse:
     user = user_of(request)
-    feeds = feeds_of(user)
+    feeds = list(feeds_of(user))
     shown, address = take_address(request, feeds, now=clock.now()) or (None, "")
     context = {
         "feeds": feeds,

@@ -1,7 +1,5 @@
 """Group meetings as the school plans them: one more, one changed, one called off."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -9,18 +7,15 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
-from bookings.access import access_taught_meeting, name_for, not_there, require_admin
+from bookings.access import access_taught_meeting, require_admin
 from bookings.domain.errors import Refused
 from bookings.domain.instants import resolve_once
 from bookings.door import write
-from bookings.models import Meeting
 from bookings.operations import calling_off
 from bookings.operations import meetings as acts
 from bookings.pages.forms.fields import line_of
-from bookings.pages.forms.meetings import ChangeForm, MeetingForm, change_form, new_wall
-from bookings.pages.parameters import read_version
+from bookings.pages.forms.meetings import MeetingForm
 from bookings.pages.signed_in import user_of
-from bookings.queries.rosters import roster_of
 from bookings.queries.teaching import zone_of_hours
 
 
@@ -66,6 +61,10 @@ def new(request: HttpRequest) -> HttpResponse:
                     places=values["places"],
                     listener_places=values["listener_places"] or 0,
                     join_address=values["join_address"],
+                    minimum=form.wanted(zone_of_hours(values["instructor"])),
+                    lowest_level=values["lowest_level"],
+                    highest_level=values["highest_level"],
+                    players_are_chosen=values["players_are_chosen"],
                     now=now,
                 ),
                 now=now,
@@ -82,62 +81,3 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(
         request, "levare/new_meeting.html", {"form": form}, status=422 if form.errors else 200
     )
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-def change(request: HttpRequest, meeting_id: int) -> HttpResponse:
-    """GET shows the meeting as it stands and says who is told; POST changes it."""
-    user, now = user_of(request), clock.now()
-    found = access_taught_meeting(user, meeting_id, now=now)
-    if found.offering.is_one_on_one:
-        raise not_there()
-    time_zone = zone_of_hours(found.instructor)
-    form = change_form(request.POST, found, time_zone)
-    if request.method == "GET" or not form.is_valid():
-        return _change_page(request, found, form)
-    values = form.cleaned_data
-    try:
-        wall = new_wall(form, found, time_zone)
-        starts_at = resolve_once(wall, time_zone) if wall is not None else None
-        write(
-            lambda: acts.change_meeting(
-                actor=user,
-                meeting=found,
-                version=read_version(request),
-                starts_at=starts_at,
-                title=values["title"],
-                places=values["places"],
-                listener_places=values["listener_places"] or 0,
-                join_address=values["join_address"],
-                now=now,
-            ),
-            now=now,
-        )
-    except Refused as refusal:
-        return _change_page(request, found, form, refusal)
-    messages.success(request, "Saved.")
-    return redirect("meeting", meeting_id=found.pk)
-
-
-def _change_page(
-    request: HttpRequest, found: Meeting, form: ChangeForm, refusal: Refused | None = None
-) -> HttpResponse:
-    user, now = user_of(request), clock.now()
-    meeting = roster_of(found)
-    queue = meeting.queue  # type: ignore[attr-defined]
-    people: dict[str, list[str]] = {"HELD": [], "OFFERED": []}
-    for booking in meeting.live:  # type: ignore[attr-defined]
-        people[booking.standing].append(name_for(user, booking.student, now))
-    context: dict[str, Any] = {
-        "meeting": meeting,
-        "form": form,
-        "refusal": refusal,
-        "held": people["HELD"],
-        "offered": people["OFFERED"],
-        "waiting": [name_for(user, one.student, now) for one in queue],
-        "is_over": meeting.is_cancelled or meeting.starts_at <= now,
-        "time_zone": zone_of_hours(found.instructor),
-    }
-    status = refusal.status if refusal else 422 if form.errors else 200
-    return render(request, "levare/change_meeting.html", context, status=status)

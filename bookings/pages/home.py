@@ -5,7 +5,9 @@ from django.shortcuts import redirect
 from django.views.decorators.http import require_GET
 
 from accounts.models import User
+from bookings import clock
 from bookings.pages.signed_in import family, roles
+from bookings.queries.setting_up import is_set_up
 
 
 @require_GET
@@ -14,8 +16,8 @@ def home(request: HttpRequest) -> HttpResponse:
     user = request.user
     if not isinstance(user, User):
         return redirect("account_login")
+    if roles(user).is_admin:
+        return redirect("needs" if is_set_up(now=clock.now()) else "setting-up")
     if roles(user).teaches:
         return redirect("today")
-    if roles(user).is_admin:
-        return redirect("meetings")
     return redirect("my-lessons" if family(user) else "me")

@@ -26,7 +26,12 @@ from bookings.operations.hours import (
 )
 from bookings.pages.busy import section
 from bookings.pages.confirmation import Question, confirmation_page
-from bookings.pages.forms.hours import AwayForm, ExtraHoursForm, HoursFileForm, WeekForm
+from bookings.pages.forms.hours import (
+    AwayForm,
+    ExtraHoursForm,
+    HoursFileForm,
+    WeekForm,
+)
 from bookings.pages.forms.rooms import RoomForm
 from bookings.pages.parameters import read_id
 from bookings.pages.ribbon import draw_wall
@@ -73,6 +78,7 @@ def hours(request: HttpRequest) -> HttpResponse:
                 instructor=instructor,
                 time_zone=values["time_zone"],
                 windows=values["windows"],
+                keeps_hours_whole=values["keeps_hours_whole"],
                 version=values["version"],
                 now=now,
             ),
@@ -98,7 +104,10 @@ def hours_page(
     for window in week.windows.all() if week.pk else ():
         windows[window.weekday].append((window.opens, window.closes))
     form = forms.get("week_form") or WeekForm(
-        time_zone=str(week.time_zone), windows=windows, version=week.version
+        time_zone=str(week.time_zone),
+        windows=windows,
+        version=week.version,
+        keeps_hours_whole=week.keeps_hours_whole,
     )
     shown = {
         "instructor": instructor,

@@ -10,8 +10,9 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from bookings import clock
-from bookings.access import access_own_booking, hurts_for
+from bookings.access import access_own_booking
 from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking
 from bookings.operations.intakes import write_intake, written_intake
@@ -19,6 +20,7 @@ from bookings.pages.ended_bookings import ended_page
 from bookings.pages.forms.intakes import IntakeForm
 from bookings.pages.parameters import read_version
 from bookings.pages.signed_in import family, user_of
+from bookings.reading import read_hurts
 
 
 @login_required
@@ -60,6 +62,7 @@ def intake_form(request: HttpRequest, booking: Booking, *values: Any) -> IntakeF
         *values,
         for_family=booking.student in family(user_of(request)),
         one_on_one=booking.meeting.offering.is_one_on_one,
+        is_shown=booking.meeting.offering.kind == Kind.MASTERCLASS,
     )
 
 
@@ -67,7 +70,7 @@ def is_saved(request: HttpRequest, booking: Booking, form: IntakeForm) -> bool:
     """Whether the form holds nothing that is not saved already."""
     text = form.text()
     saved = replace(written_intake(booking), hurts=text.hurts)
-    hurts = hurts_for(user_of(request), booking, now=clock.now())
+    hurts = read_hurts(user_of(request), booking, now=clock.now())
     return text.is_empty or (text == saved and text.hurts in (None, hurts))
 
 
@@ -103,5 +106,5 @@ def _initial(request: HttpRequest, booking: Booking) -> dict[str, Any]:
         "recordings": "\n".join(found.recordings),
         "obstacle": found.obstacle,
         "practised_minutes": found.practised_minutes,
-        "hurts": hurts_for(user_of(request), booking, now=clock.now()),
+        "hurts": read_hurts(user_of(request), booking, now=clock.now()),
     }

@@ -15,19 +15,25 @@ from bookings.access import access_meeting, access_own_booking
 from bookings.domain.errors import Refused
 from bookings.domain.policy import cancel_by
 from bookings.door import write
-from bookings.models import Booking
+from bookings.models import Booking, Term
 from bookings.operations.booking import cancel_slot
 from bookings.operations.offers import accept_offer, decline_offer
 from bookings.operations.places import leave_place, move_place
 from bookings.pages.durations import until
 from bookings.pages.ended_bookings import ended_page
+from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id
-from bookings.pages.signed_in import acting_student, family, user_of
-from bookings.queries.lessons import Ahead, ahead_of, lessons_of, other_meetings
+from bookings.pages.signed_in import acting_student, family, hours_asked, user_of
+from bookings.queries.lessons import Ahead, Lessons, ahead_of, lessons_of, other_meetings
 from bookings.queries.notes import latest_released
+from bookings.queries.owed import OwedTo, owed_to, said_of_cancelling, used_by_term
 from bookings.queries.waiting import waiting_of
 
+OTHERS = 20
+"""So many other meetings are offered on a page."""
 _SOON = timedelta(hours=12)
+JOIN_BEFORE = timedelta(minutes=10)
+"""How long before the start the link to join appears, where a script can wait for it."""
 
 
 @login_required
@@ -35,22 +41,36 @@ _SOON = timedelta(hours=12)
 def my_lessons(request: HttpRequest) -> HttpResponse:
     """What lies ahead and what has been, on the student's clock."""
     student, now = acting_student(request), clock.now()
-    found = lessons_of(student, now=now)
     kin = family(user_of(request))
-    ahead = ahead_of(kin if student in kin else [student], now=now)
+    kin = kin if student in kin else [student]
+    found, owed = lessons_of(student, kin=kin, now=now), owed_to(student, now=now)
+    ahead = ahead_of(kin, found.family, now=now)
     context = {
         "student": student,
         "ahead": ahead,
         "nearest": _nearest(ahead, now),
-        "held": [as_lesson(booking, now) for booking in found.held],
+        "held": [
+            {**as_lesson(booking, now), "made_up": said_of_cancelling(booking, owed.used)}
+            for booking in found.held
+        ],
         "offers": [as_lesson(booking, now) for booking in found.offers],
         "proposals": found.proposals,
+        "asked": hours_asked(user_of(request)),
         "called_off": found.called_off,
+        "places": found.places,
         "waiting": waiting_of([student], now=now),
         "past": found.past,
+        "owed": owed.still_owed,
+        "terms": _terms(found, owed),
         "note": latest_released(student),
     }
     return render(request, "levare/my_lessons.html", context)
+
+
+def _terms(found: Lessons, owed: OwedTo) -> list[Term]:
+    """The terms whose account the family may want to read, the latest first."""
+    terms = {term.pk: term for term in (*found.terms, *owed.terms)}
+    return sorted(terms.values(), key=lambda term: term.first_on, reverse=True)
 
 
 def _nearest(ahead: Sequence[Ahead], now: datetime) -> dict[str, Any] | None:
@@ -60,7 +80,11 @@ def _nearest(ahead: Sequence[Ahead], now: datetime) -> dict[str, Any] | None:
         return None
     booking = min(held, key=lambda row: row.starts_at)
     is_soon = booking.starts_at - now <= _SOON
-    return {"booking": booking, "when": until(booking.starts_at, now) if is_soon else ""}
+    return {
+        "booking": booking,
+        "when": until(booking.starts_at, now) if is_soon else "",
+        "join_from": booking.starts_at - JOIN_BEFORE,
+    }
 
 
 def as_lesson(booking: Booking, now: datetime) -> dict[str, Any]:
@@ -94,7 +118,8 @@ def cancel(request: HttpRequest, booking_id: int) -> HttpResponse:
     """GET says what cancelling means now; POST cancels."""
     now = clock.now()
     booking = access_own_booking(user_of(request), booking_id, now=now)
-    context = {**as_lesson(booking, now), "student": booking.student}
+    made_up = said_of_cancelling(booking, used_by_term(booking.student))
+    context = {**as_lesson(booking, now), "student": booking.student, "made_up": made_up}
     if request.method == "GET":
         return ended_page(request, booking, now) or render(request, "levare/cancel.html", context)
     act = cancel_slot if booking.meeting.offering.is_one_on_one else leave_place
@@ -114,10 +139,14 @@ def change(request: HttpRequest, booking_id: int) -> HttpResponse:
     """A place in a group meeting for one in another meeting of the same offering, in one step."""
     now = clock.now()
     booking = access_own_booking(user_of(request), booking_id, now=now)
+    if booking.meeting.offering.is_one_on_one:
+        return redirect("move", booking_id=booking.pk)
+    shown = paginate(other_meetings(booking, now=now), request.GET.get("page"), size=OTHERS)
     context = {
         **as_lesson(booking, now),
         "student": booking.student,
-        "others": other_meetings(booking, now=now),
+        "others": shown.rows,
+        "shown": shown,
     }
     if request.method == "GET":
         return ended_page(request, booking, now) or render(request, "levare/change.html", context)

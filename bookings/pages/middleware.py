@@ -19,7 +19,7 @@ from bookings.pages.refill import refilled
 _PUBLIC = ("/static/", "/health/", "/calendar/")
 # The account library would let people change the address that the school knows them by.
 _CLOSED = ("/accounts/email/", "/accounts/confirm-email/")
-_HOLDS_A_SECRET = ("/welcome/", "/consent/", "/accounts/password/reset/key/")
+_HOLDS_A_SECRET = ("/welcome/", "/consent/", "/new-address/", "/accounts/password/reset/key/")
 
 
 class PageMiddleware:

@@ -7,15 +7,19 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from bookings import clock
-from bookings.access import access_move_request, access_own_booking, move_requests_of, name_for
+from bookings.access import access_move_request, access_own_booking, name_for
 from bookings.domain.errors import Refused
 from bookings.domain.instants import resolve_once
 from bookings.door import write
 from bookings.operations.move_requests import accept_move_request, refuse_move_request, request_move
 from bookings.pages.forms.move_requests import MoveRequestForm
 from bookings.pages.lessons import as_lesson
+from bookings.pages.lists import taught_form
+from bookings.pages.pagination import paginate
 from bookings.pages.signed_in import user_of
-from bookings.queries.move_requests import open_request
+from bookings.queries.move_requests import open_request, requests_to_answer
+
+PAGE_OF = 20
 
 
 @login_required
@@ -50,16 +54,15 @@ def answer_move_request(request: HttpRequest, request_id: int) -> HttpResponse:
 
 def _show(request: HttpRequest, refusal: Refused | None = None) -> HttpResponse:
     user, now = user_of(request), clock.now()
+    form = taught_form(request)
+    rows = requests_to_answer(user, **form.narrows(), now=now)
+    shown = paginate(rows, request.GET.get("page"), size=PAGE_OF)
     asked = [
-        {"request": row, "name": name_for(user, row.booking.student, now)}
-        for row in move_requests_of(user, now=now)
+        {"request": row, "name": name_for(user, row.booking.student, now)} for row in shown.rows
     ]
-    return render(
-        request,
-        "levare/move_requests.html",
-        {"asked": asked, "refusal": refusal},
-        status=refusal.status if refusal else 200,
-    )
+    context = {"asked": asked, "shown": shown, "form": form, "refusal": refusal}
+    status = refusal.status if refusal else 422 if form.errors else 200
+    return render(request, "levare/move_requests.html", context, status=status)
 
 
 @login_required

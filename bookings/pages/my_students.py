@@ -1,5 +1,7 @@
 """My students: an instructor's own, the school's for admins; and those who are due a review."""
 
+from dataclasses import replace
+
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -10,7 +12,7 @@ from bookings.access import access_list_of
 from bookings.door import write
 from bookings.operations.my_students import read_entries
 from bookings.pages.forms.my_students import StudentsForm
-from bookings.pages.pagination import Page, paginate
+from bookings.pages.pagination import Page, nothing, paginate
 from bookings.pages.signed_in import user_of
 from bookings.queries.my_students import (
     PAGE_OF,
@@ -41,7 +43,7 @@ def _list(request: HttpRequest, *, is_due: bool) -> HttpResponse:
     whose = access_list_of(user)
     teachers = instructors_teaching() if user.is_staff else None
     form = StudentsForm(request.GET, is_due=is_due, teachers=teachers)
-    shown = Page([], 1, has_next=False)
+    shown = nothing(PAGE_OF)
     if form.is_valid():
         wanted = form.wanted(whose)
         whose, shown = wanted.instructor, _page(request, wanted, is_due=is_due)
@@ -66,4 +68,4 @@ def _page(request: HttpRequest, wanted: Wanted, *, is_due: bool) -> Page:
         return paginate(rows, asked, size=PAGE_OF)
     page = paginate(due_among(rows, user, wanted.instructor, now=now), asked, size=PAGE_OF)
     students = students_by_id([one.student_id for one in page.rows])
-    return Page(students, page.number, page.has_next)
+    return replace(page, rows=students)

@@ -2,7 +2,6 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -10,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from accounts.models import Student
 from bookings import clock
-from bookings.access import require_admin
+from bookings.access import require_admin, whose_data
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.invitations import invite
@@ -18,7 +17,9 @@ from bookings.operations.people import change_me
 from bookings.pages.busy import sections
 from bookings.pages.context_processors import ZONE_COOKIE, ZONE_KEPT
 from bookings.pages.forms.invitations import InviteForm
+from bookings.pages.forms.lists import ListForm
 from bookings.pages.forms.people import MeForm
+from bookings.pages.pagination import paginate
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import family, user_of
 from bookings.queries.guardians import guardianships_of
@@ -74,13 +75,14 @@ def people(request: HttpRequest) -> HttpResponse:
 
 
 def _chosen(request: HttpRequest) -> Student | None:
-    """The student whom an invitation is about, from a student's page or from the form."""
-    named = request.POST.get("of") or request.GET.get("of")
+    """The student whom an invitation is about, as a student's page links here."""
+    named = request.GET.get("of")
     return one_student(user_of(request), read_id(named)) if named else None
 
 
 def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = None) -> HttpResponse:
-    now, words = clock.now(), request.GET.get("q", "").strip()[:80]
+    now, search = clock.now(), ListForm(request.GET, words="Part of a name or an email address")
+    words = search.words
     known = {group.value for group in Group}
     wanted = request.GET.get("show", "")
     group = Group(wanted) if wanted in known else Group.STUDENTS
@@ -95,13 +97,14 @@ def _people(request: HttpRequest, form: InviteForm, refusal: Refused | None = No
             for each in Group
             if counted[each] or each in (group, Group.STUDENTS)
         ],
+        "search": search,
         "words": words,
-        "shown": Paginator(rows, PAGE_OF).get_page(request.GET.get("page")),
+        "shown": paginate(rows, request.GET.get("page"), size=PAGE_OF),
         "invited": people_in(user_of(request), Group.INVITED, "", now=now)[:SHOWN_INVITATIONS],
         "all_invited": counted[Group.INVITED],
         "undelivered": undelivered(now),
     }
-    status = refusal.status if refusal else 422 if form.errors else 200
+    status = refusal.status if refusal else 422 if form.errors or search.errors else 200
     return render(request, "levare/people.html", context, status=status)
 
 
@@ -119,6 +122,7 @@ def me(request: HttpRequest) -> HttpResponse:
         "form": form,
         "busy_of_family": sections(family(user)),
         "guardianships": guardianships_of(user),
+        "whose_data": whose_data(user, family(user), now=now),
     }
     return render(request, "levare/me.html", context, status=422 if form.errors else 200)
 

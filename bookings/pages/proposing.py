@@ -1,32 +1,30 @@
-"""An instructor proposes times to a student, or other times in answer to a request to move."""
+"""An instructor looks for times with a student, and books one or proposes some."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from accounts.models import Instructor, Student, User
 from bookings import clock
 from bookings.access import access_move_request, access_taught_student, name_for
 from bookings.domain.errors import Refused
-from bookings.domain.instants import resolve, resolve_once
+from bookings.domain.instants import resolve_once
 from bookings.door import write
 from bookings.models import MoveRequest, Offering, ProposedTimes
 from bookings.operations.proposed_times import propose_other_times, propose_times
-from bookings.pages.forms.fields import wall_time
 from bookings.pages.forms.proposing import ProposingForm
+from bookings.pages.instructor_week import instructor_week
 from bookings.pages.parameters import read_id, read_instant
 from bookings.pages.signed_in import user_of
-from bookings.queries.next_dates import starts_between
 from bookings.queries.teaching import teacher, zone_of_hours
 from bookings.queries.times import taught_to
-
-_SHOWN = timedelta(days=7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +36,13 @@ class _Wanted:
     offering: Offering
     offerings: Sequence[Offering]
     request: MoveRequest | None = None
+
+    @property
+    def book_at(self) -> str:
+        """Where one start is booked at once or, for a lesson that is to move, moved to."""
+        if self.request is not None:
+            return reverse("move", args=[self.request.booking_id])
+        return reverse("book")
 
     def propose(self, actor: User, starts: Sequence[datetime], now: datetime) -> ProposedTimes:
         if self.request is not None:
@@ -55,7 +60,7 @@ class _Wanted:
 @login_required
 @require_http_methods(["GET", "POST"])
 def propose(request: HttpRequest, student_id: int) -> HttpResponse:
-    """GET lists the starts of a week with boxes to tick; POST proposes up to three."""
+    """GET shows the starts of a week, to tick or to book; POST proposes up to three."""
     user, now = user_of(request), clock.now()
     student, oneself = access_taught_student(user, student_id, now=now)
     # An admin names the instructor, or proposes for the regular one.
@@ -81,10 +86,10 @@ def propose_other(request: HttpRequest, request_id: int) -> HttpResponse:
 
 
 def _page(request: HttpRequest, wanted: _Wanted, now: datetime) -> HttpResponse:
-    user, is_sent = user_of(request), request.method == "POST"
-    form = ProposingForm(request.POST if is_sent else request.GET)
+    user = user_of(request)
+    form = ProposingForm(request.POST if request.method == "POST" else None)
     refusal = None
-    if is_sent and form.is_valid():
+    if form.is_bound and form.is_valid():
         try:
             starts = _starts(request, form, zone_of_hours(wanted.instructor))
             write(lambda: wanted.propose(user, starts, now), now=now)
@@ -93,36 +98,27 @@ def _page(request: HttpRequest, wanted: _Wanted, now: datetime) -> HttpResponse:
         else:
             messages.success(request, "Proposed. The family gets an email with the times.")
             return redirect("proposed-times")
-    lesson = wanted.request.booking.meeting if wanted.request else None
-    since = _since(form, zone_of_hours(wanted.instructor), lesson.starts_at if lesson else now)
-    found = starts_between(
-        student=wanted.student,
-        offering=wanted.offering,
-        instructor=wanted.instructor,
-        since=since,
-        until=since + _SHOWN,
-        moving=lesson,
-        now=now,
-    )
     context = {
+        **instructor_week(
+            request,
+            student=wanted.student,
+            offering=wanted.offering,
+            instructor=wanted.instructor,
+            book_at=wanted.book_at,
+            moving=wanted.request.booking.meeting if wanted.request else None,
+            now=now,
+        ),
         "form": form,
         "wanted": wanted,
+        "student": wanted.student,
         "name": name_for(user, wanted.student, now),
-        "slots": found.slots,
-        "here": zone_of_hours(wanted.instructor),
-        "ticked": [read_instant(text) for text in request.POST.getlist("start")],
+        "ticked": request.POST.getlist("start"),
         "refusal": refusal,
     }
-    status = 422 if form.errors else 200
+    status = 422 if form.errors or context["shown_days"].errors else 200
     return render(
         request, "levare/propose.html", context, status=refusal.status if refusal else status
     )
-
-
-def _since(form: ProposingForm, here: str, otherwise: datetime) -> datetime:
-    """The first midnight to list from, on the instructor's clock."""
-    on = form.cleaned_data.get("since") if form.is_valid() else None
-    return resolve(wall_time(on, 0), 0, here) if on is not None else otherwise
 
 
 def _starts(request: HttpRequest, form: ProposingForm, here: str) -> list[datetime]:

@@ -9,10 +9,10 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods
 
 from bookings.domain.errors import Refused
-from bookings.domain.vocabulary import NoteState
+from bookings.domain.vocabulary import CAME, NoteState
 from bookings.door import write
 from bookings.models import Assessment
-from bookings.operations.wrap_up import CAME, NextDate, Release, WrappedUp, wrap_up
+from bookings.operations.wrap_up import NextDate, Release, WrappedUp, wrap_up
 from bookings.pages.forms.wrap_up import next_date_value, read_next_date
 from bookings.pages.notes import shown_note
 from bookings.pages.parameters import read_id, read_written_at

@@ -78,7 +78,7 @@ class LocalDay:
     period: Period
 
     def x(self, instant: datetime) -> str:
-        return _percent(self._share(instant))
+        return percent(self._share(instant))
 
     def at(self, instant: datetime) -> int:
         return round(WIDTH * self._share(instant))
@@ -93,7 +93,7 @@ class LocalDay:
             min(period.ends_at, self.period.ends_at),
         )
         return (
-            Band(self.x(first), _percent(self._share(past) - self._share(first)))
+            Band(self.x(first), percent(self._share(past) - self._share(first)))
             if first < past
             else None
         )
@@ -126,17 +126,22 @@ def draw(
         nights=_nights(day),
         bands=bands,
         stems=[
-            Stem(day.x(start), day.at(start), _FLOOR - _RISE * fit // 100, start in best)
+            Stem(day.x(start), day.at(start), _height(fit), start in best)
             for start, fit in starts.items()
         ],
     )
 
 
-def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
-    """A weekday of teaching hours, each (opens, closes) in minutes of the wall-clock day."""
+def draw_wall(
+    windows: Iterable[tuple[int, int]], starts: Mapping[int, int] | None = None
+) -> Ribbon:
+    """A weekday of teaching hours, each (opens, closes) in minutes of the wall-clock day.
+
+    `starts` are stems with a head, each a minute with how well it suits, 0-100.
+    """
 
     def at(minute: int) -> str:
-        return _percent(minute / DAY_MINUTES)
+        return percent(minute / DAY_MINUTES)
 
     return Ribbon(
         upper=[Mark(at(hour * 60), f"{hour:02}") for hour in range(_HOURS_APART, 24, _HOURS_APART)],
@@ -145,7 +150,16 @@ def draw_wall(windows: Iterable[tuple[int, int]]) -> Ribbon:
             Band(at(NIGHT_FROM * 60), at(DAY_MINUTES - NIGHT_FROM * 60)),
         ],
         bands=[Band(at(opens), at(closes - opens)) for opens, closes in windows],
+        stems=[
+            Stem(at(minute), WIDTH * minute // DAY_MINUTES, _height(fit), is_best=True)
+            for minute, fit in (starts or {}).items()
+        ],
     )
+
+
+def _height(fit: int) -> int:
+    """Where the stem of a start that fits so well ends."""
+    return _FLOOR - _RISE * fit // 100
 
 
 def _scale(day: LocalDay, time_zone: str, *, names_midnight: bool = False) -> list[Mark]:
@@ -183,5 +197,5 @@ def _stretches(day: LocalDay, holds: Callable[[datetime], bool]) -> list[Period]
     return found
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
     return f"{100 * share:.2f}%"

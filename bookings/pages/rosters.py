@@ -8,6 +8,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from accounts.models import User
@@ -16,7 +17,6 @@ from bookings.access import (
     access_booking,
     access_meeting,
     access_student,
-    access_taught_meeting,
     name_for,
     not_there,
     require_admin,
@@ -25,17 +25,15 @@ from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, PlaceKind
 from bookings.door import write
 from bookings.models import Booking, Meeting, WaitingPlace
+from bookings.operations.choosing import is_choice_open
 from bookings.operations.handing_over import hand_over_place
 from bookings.operations.places import book_place, leave_place
-from bookings.operations.register import mark_register
 from bookings.operations.reinstating import can_return
 from bookings.pages.forms.fields import line_of
 from bookings.pages.parameters import read_id, read_version
 from bookings.pages.signed_in import user_of
-from bookings.queries.people import find_students
+from bookings.queries.picking import Whom, people_matching
 from bookings.queries.rosters import roster_of
-
-MOST_FOUND = 20
 
 
 def as_run(meeting: Meeting, user: User, now: datetime) -> dict[str, Any]:
@@ -64,14 +62,23 @@ def show_roster(
         stored = mark.attendance if mark else ""
         entry["stored"] = stored
         entry["mark"] = typed.get(f"mark-{entry['booking'].pk}", stored)
+        entry["entries"] = list(entry["booking"].entries.all())
     held = [entry for entry in row["people"] if entry["booking"].standing == "HELD"]
     queue = meeting.queue  # type: ignore[attr-defined]
     context = {
         **row,
         "held": held,
+        "unmarked": sum(not entry["stored"] for entry in held),
+        "nobody_taught": all(entry["stored"] == Attendance.INSTRUCTOR_ABSENT for entry in held),
+        "players": sum(entry["booking"].place_kind == PlaceKind.PLAYER for entry in held),
         "offered": [entry for entry in row["people"] if entry["booking"].standing == "OFFERED"],
-        "waiting": [{"waiting": one, "name": name_for(user, one.student, now)} for one in queue],
+        "waiting": [
+            {"waiting": one, "id": str(one.student_id), "name": name_for(user, one.student, now)}
+            for one in queue
+        ],
+        "holds_next": any(one.is_next for one in queue),
         "attendances": [attendance.value for attendance in Attendance],
+        "can_choose": user.is_staff and is_choice_open(found, now=now),
         "can_return": can_return(found, now=now),
         "refusal": refusal,
         "typed": typed,
@@ -88,8 +95,8 @@ def _adding(
     queue: list[WaitingPlace],
 ) -> dict[str, Any]:
     """What an admin needs to add somebody: the students found, and the places to hand over."""
-    words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:80]
-    found = find_students(user_of(request), words, limit=MOST_FOUND + 1)
+    words = (request.POST.get("find") or request.GET.get("find", "")).strip()[:200]
+    found = people_matching(Whom.STUDENT, words)
     both = (
         (PlaceKind.PLAYER, meeting.places, meeting.taken),
         (PlaceKind.LISTENER, meeting.listener_places, meeting.listeners_taken),
@@ -97,48 +104,30 @@ def _adding(
     full = {kind.value for kind, places, taken in both if places and taken >= places}
     return {
         "find": words,
-        "found": found[:MOST_FOUND],
-        "more_found": len(found) > MOST_FOUND,
+        "found": found.people,
+        "more_found": found.has_more,
         "full": full,
         "can_pass": any(one.place_kind not in full for one in queue),
         "holders": [entry for entry in held if entry["booking"].place_kind in full],
     }
 
 
-def _act_on_roster(
-    request: HttpRequest, found: Meeting, act: Callable[[], object], done: str
+def act_on_roster(
+    request: HttpRequest,
+    found: Meeting,
+    act: Callable[[], object],
+    done: str,
+    on_to: str = "",
 ) -> HttpResponse:
-    """One operation from the roster page; a refusal is said on that page."""
+    """One operation from the roster page, or from the one that `on_to` leads back to; a refusal is
+    said on the roster page.
+    """
     try:
         write(act, now=clock.now())
     except Refused as refusal:
         return show_roster(request, found, refusal)
     messages.success(request, done)
-    return redirect("meeting", meeting_id=found.pk)
-
-
-@login_required
-@require_POST
-def register(request: HttpRequest, meeting_id: int) -> HttpResponse:
-    """Who came."""
-    now = clock.now()
-    found = access_taught_meeting(user_of(request), meeting_id, now=now)
-    known = {attendance.value for attendance in Attendance}
-    marked = {
-        name.removeprefix("mark-"): value
-        for name, value in request.POST.items()
-        if name.startswith("mark-")
-    }
-    marks = {read_id(pk): Attendance(value) for pk, value in marked.items() if value in known}
-    version = read_version(request)
-    return _act_on_roster(
-        request,
-        found,
-        lambda: mark_register(
-            actor=user_of(request), meeting=found, marks=marks, version=version, now=now
-        ),
-        "Register saved.",
-    )
+    return redirect(on_to or reverse("meeting", args=[found.pk]))
 
 
 @login_required
@@ -154,7 +143,7 @@ def change_roster(request: HttpRequest, meeting_id: int) -> HttpResponse:
         return show_roster(request, found, Refused("invalid", why, field="reason"))
     if request.POST.get("booking"):
         booking, version = _booking_in(request, found, "booking"), read_version(request)
-        return _act_on_roster(
+        return act_on_roster(
             request,
             found,
             lambda: leave_place(
@@ -173,7 +162,7 @@ def _add(request: HttpRequest, found: Meeting, reason: str) -> HttpResponse:
     student = access_student(user, read_id(request.POST["who"]), now=now)
     if request.POST.get("instead_of"):
         leaving = _booking_in(request, found, "instead_of")
-        return _act_on_roster(
+        return act_on_roster(
             request,
             found,
             lambda: hand_over_place(
@@ -187,7 +176,7 @@ def _add(request: HttpRequest, found: Meeting, reason: str) -> HttpResponse:
             f"{student.full_name} has the place of {leaving.student.full_name}.",
         )
     ahead = request.POST.get("ahead") == "yes"
-    return _act_on_roster(
+    return act_on_roster(
         request,
         found,
         lambda: book_place(
@@ -213,9 +202,9 @@ def _booking_in(request: HttpRequest, meeting: Meeting, name: str) -> Booking:
 
 
 def place_kind_of(request: HttpRequest) -> PlaceKind:
-    """The kind of place that a form asks for."""
+    """The kind of place that a form, or an address, asks for."""
     return (
         PlaceKind.LISTENER
-        if request.POST.get("as") == PlaceKind.LISTENER.value
+        if (request.POST.get("as") or request.GET.get("as")) == PlaceKind.LISTENER.value
         else PlaceKind.PLAYER
     )

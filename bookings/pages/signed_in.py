@@ -6,10 +6,16 @@ from django.http import HttpRequest
 
 from accounts.models import Student, User
 from bookings import clock
-from bookings.access import access_student, student_among
+from bookings.access import (
+    access_student,
+    access_taught_student,
+    acts_as_school,
+    require_oneself,
+    student_among,
+)
 from bookings.domain.errors import Refused
 from bookings.pages.parameters import read_id
-from bookings.queries.families import Awaited, Family, family_of
+from bookings.queries.families import AskedFor, Awaited, Family, family_of
 from bookings.queries.roles import Roles, roles_of
 
 _KEPT = "student"
@@ -30,11 +36,16 @@ def consents_missing(user: User) -> list[Awaited]:
     return _family(user).awaited
 
 
+def hours_asked(user: User) -> list[AskedFor]:
+    """Those of the family for whom a plan still waits to hear which hours they can come."""
+    return _family(user).asked
+
+
 def _family(user: User) -> Family:
     """Read once a request, and kept on its user."""
     kept: Family | None = getattr(user, "_family", None)
     if kept is None:
-        kept = family_of(user, now=clock.now()) if roles(user).has_family else Family([], [])
+        kept = family_of(user, now=clock.now()) if roles(user).has_family else Family([], [], [])
         user._family = kept  # type: ignore[attr-defined]
     return kept
 
@@ -74,3 +85,25 @@ def named_student(user: User, student_id: int) -> Student:
     if user.is_staff:
         return access_student(user, student_id, now=clock.now())
     return student_among(family(user), student_id)
+
+
+def student_to_book(request: HttpRequest, instructor_id: int) -> Student:
+    """The student for whom a lesson with that instructor is booked.
+
+    As `acting_student` or, for an instructor who names one of their own students, that student.
+    Refused: "not-found"; "not-allowed" for an instructor and somebody else's hours.
+    """
+    user, named = user_of(request), request.POST.get("student") or request.GET.get("student")
+    if not named:
+        return acting_student(request)
+    student_id = read_id(named)
+    if user.is_staff or any(one.pk == student_id for one in family(user)):
+        return named_student(user, student_id)
+    student, oneself = access_taught_student(user, student_id, now=clock.now())
+    require_oneself(oneself, instructor_id)
+    return student
+
+
+def books_for_school(user: User, student: Student) -> bool:
+    """Whether this person, who may act for the student, does so for the school."""
+    return student not in family(user) and acts_as_school(user, student)

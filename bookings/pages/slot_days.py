@@ -22,6 +22,8 @@ class Rows:
 
     found: Found
     here: str
+    """The reader's clock."""
+    student_zone: str
     lead: str
     """The address of a start but for its value."""
     other_zone: str | None
@@ -38,7 +40,7 @@ class Start:
     instructor: Instructor
     clock: str
     there: str
-    """The instructor's clock and place; empty where it is the reader's."""
+    """The other person's clock and place; empty where it is the reader's."""
     address: str
     whom: str
     """By whom, and how many others, where there is a choice."""
@@ -83,7 +85,8 @@ class Day:
 
 def start_of(slot: Slot, others: int, rows: Rows) -> Start:
     """A slot as one row."""
-    there = rows.found.times[slot.instructor_id].time_zone
+    theirs = rows.found.times[slot.instructor_id].time_zone
+    there = theirs if rows.here == rows.student_zone else rows.student_zone
     beside = f"{clock_time_beside(slot.starts_at, there, rows.here)} {place(there)}"
     instructor = rows.found.instructors[slot.instructor_id]
     whom = [str(instructor)] if len(rows.found.instructors) > 1 else []

@@ -10,8 +10,11 @@ from accounts.models import Instructor, Student
 from bookings.domain.local_days import midnight
 from bookings.domain.policy import Policy, latest_start
 from bookings.domain.slots import Slot
-from bookings.domain.suiting import best, in_common, one_a_start, told_apart
+from bookings.domain.start_costs import Listing
+from bookings.domain.student_hours import SaidHours
+from bookings.domain.suiting import best, has_humane, in_common, one_a_start, told_apart
 from bookings.domain.timeline import Horizon, Period, periods
+from bookings.domain.vocabulary import Night
 from bookings.domain.zones import zone
 from bookings.models import Meeting, Offering
 from bookings.pages.slot_days import Day, Rows, Start, day_of, start_of
@@ -36,20 +39,49 @@ class Search:
     now: datetime
     with_far: bool = False
     """Whether hard hours are listed however many starts there are."""
+    with_never: bool = False
+    """Whether hours are listed that the family has marked “never”."""
     moving: Meeting | None = None
+    by_school: bool = False
+    """Whether an instructor or admin reads it."""
+    teaching_zone: str = ""
+    """The clock of the hours of an instructor who looks for themselves; empty for all others."""
+    owed_id: int | None = None
+    """The owed lesson that what is found makes up."""
+
+    @property
+    def here(self) -> str:
+        """The reader's clock."""
+        return self.teaching_zone or self.student.zone
 
     @property
     def today(self) -> date:
-        return self.now.astimezone(zone(self.student.zone)).date()
+        return self.now.astimezone(zone(self.here)).date()
 
     def starting(self, first: date) -> Found:
         """The slots of the days from that one on."""
+        since = midnight(first, self.here)
+        until = midnight(first + timedelta(days=DAYS), self.here)
+        return self._slots(since, until, Night.INCLUDED)
+
+    def best_of(self, week: list[Slot]) -> list[Slot]:
+        """Three that suit best; for a family from beyond these days where all of them are at a hard
+        hour.
+        """
+        if not week or has_humane(week) or self.teaching_zone:
+            return best(week, self.here)
+        until = latest_start(self.now, self.policy) + datetime.resolution
+        beyond = self._slots(self.now, until, Night.LEFT_OUT).slots
+        return best([slot for slot, _ in one_a_start(beyond)] or week, self.here)
+
+    def _slots(self, since: datetime, until: datetime, night: Night) -> Found:
         chosen: Instructor | None = self.asked.get("instructor")
         return slots_for(
             offering=self.offering,
             student=self.student,
-            since=midnight(first, self.student.zone),
-            until=midnight(first + timedelta(days=DAYS), self.student.zone),
+            since=since,
+            until=until,
+            listing=Listing(night, self.with_never, is_for_instructor=bool(self.teaching_zone)),
             now=self.now,
             instructor_id=chosen.pk if chosen else None,
             earliest=self.asked.get("earliest"),
@@ -57,11 +89,14 @@ class Search:
             moving=self.moving,
             people=self.taught.instructors.get(self.offering.pk, []),
             policy=self.policy,
+            by_school=self.by_school,
         )
 
     def why_at(self, on: date) -> str:
-        """The address that explains why a day has no other start; empty during a move."""
-        if self.moving is not None:
+        """The address that explains why a day has no other start; empty during a move, and for an
+        instructor.
+        """
+        if self.moving is not None or self.teaching_zone:
             return ""
         chosen: Instructor | None = self.asked.get("instructor")
         named = {"offering": self.offering.pk, "student": self.student.pk}
@@ -78,6 +113,7 @@ class Week:
 
     days: list[Day]
     first: date
+    here: str
     other_zone: str | None
     earlier: date | None
     later: date | None
@@ -85,29 +121,40 @@ class Week:
     best: list[tuple[Start, tuple[str, ...]]]
     """Each with the sentences that tell it from the others."""
     in_common: tuple[str, ...]
+    said: SaidHours
+    """What the family says of the student's hours."""
 
     @property
     def is_empty(self) -> bool:
         return not self.best
 
+    @property
+    def far_words(self) -> str:
+        """What hard hours are called: the family's words may make any hour one."""
+        if self.said.is_empty:
+            return "very early, very late or at night"
+        return "at hours that suit less"
+
 
 def week_of_times(search: Search) -> Week:
     """Seven days from `since`, held between today and the horizon."""
-    today, here = search.today, search.student.zone
+    today, here = search.today, search.here
     wanted = min(max(search.asked.get("since") or today, today), today + timedelta(days=400))
     last = latest_start(search.now, search.policy).astimezone(zone(here)).date()
     first = min(wanted, last)
     found = search.starting(first)
     rows = one_a_start(found.slots)
-    shown = best([slot for slot, _ in rows], here)
-    clocks = {time.time_zone for time in found.times.values()}
-    other_zone = clocks.pop() if len(clocks) == 1 else None
+    shown = search.best_of([slot for slot, _ in rows])
+    other_zone = _other_zone(search, found)
     later = first + timedelta(days=DAYS)
     chosen: Instructor | None = search.asked.get("instructor")
-    lead = f"{search.book_at}?student={search.student.pk}&offering={search.offering.pk}&start="
+    owed = f"&owed={search.owed_id}" if search.owed_id is not None else ""
+    named = f"student={search.student.pk}&offering={search.offering.pk}{owed}"
+    lead = f"{search.book_at}?{named}&start="
     drawn = Rows(
         found,
         here,
+        search.student.zone,
         lead,
         other_zone,
         frozenset(slot.starts_at for slot in shown),
@@ -117,16 +164,26 @@ def week_of_times(search: Search) -> Week:
     return Week(
         days=_days(search, first, rows, drawn),
         first=first,
+        here=here,
         other_zone=other_zone,
         earlier=max(today, first - timedelta(days=DAYS)) if first > today else None,
         later=later if later <= last else None,
         instructors=[chosen] if chosen else list(found.instructors.values()),
         best=[
-            (start_of(slot, others[slot], drawn), told)
+            (start_of(slot, others.get(slot, 0), drawn), told)
             for slot, told in zip(shown, told_apart(shown, here), strict=True)
         ],
         in_common=in_common(shown),
+        said=found.student.said,
     )
+
+
+def _other_zone(search: Search, found: Found) -> str | None:
+    """The one other clock to draw: the student's for an instructor, else that of all who teach."""
+    clocks = {time.time_zone for time in found.times.values()}
+    if search.teaching_zone:
+        return search.student.zone
+    return clocks.pop() if len(clocks) == 1 else None
 
 
 def _taught(found: Found, first: date, here: str) -> tuple[Period, ...]:
@@ -142,7 +199,7 @@ def _taught(found: Found, first: date, here: str) -> tuple[Period, ...]:
 def _days(search: Search, first: date, rows: list[tuple[Slot, int]], drawn: Rows) -> list[Day]:
     by_day: dict[date, list[tuple[Slot, int]]] = defaultdict(list)
     for slot, others in rows:
-        by_day[slot.starts_at.astimezone(zone(search.student.zone)).date()].append((slot, others))
+        by_day[slot.starts_at.astimezone(zone(search.here)).date()].append((slot, others))
     room, with_far = MOST_STARTS, search.with_far or len(rows) <= MOST_STARTS
     days = []
     for ahead in range(DAYS):

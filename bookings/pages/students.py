@@ -14,10 +14,14 @@ from bookings.access import require_admin
 from bookings.domain.errors import Refused
 from bookings.door import write
 from bookings.operations.closing import return_to_school
+from bookings.operations.new_students import add_student_and_invite
 from bookings.operations.regular_instructors import name_regular_instructor
-from bookings.operations.students import add_student, change_student
+from bookings.operations.students import change_student
+from bookings.pages.forms.new_students import NewStudentForm
 from bookings.pages.forms.people import RegularInstructorForm, StudentForm
+from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import user_of
+from bookings.queries.around_people import around_student
 from bookings.queries.guardians import needs_guardian
 from bookings.queries.people import one_student
 from bookings.queries.regular_instructors import instructors_teaching, taught_most
@@ -26,16 +30,38 @@ from bookings.queries.regular_instructors import instructors_teaching, taught_mo
 @login_required
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
-    """One more student, without an account."""
+    """One more student, with an invitation to an adult or to a minor's guardians."""
     require_admin(user_of(request))
     now = clock.now()
-    form = StudentForm(request.POST or None, now=now)
+    form = NewStudentForm(request.POST or None, now=now)
     if request.method == "GET" or not form.is_valid():
-        return _show(request, form)
+        return _show_new(request, form)
     values: dict[str, Any] = form.cleaned_data
-    added = write(lambda: add_student(actor=user_of(request), now=now, **values), now=now)
-    messages.success(request, f"Added: {added}. Invite them, or a guardian, from this page.")
+    try:
+        added = write(
+            lambda: add_student_and_invite(actor=user_of(request), now=now, **values), now=now
+        )
+    except Refused as refusal:
+        return _show_new(request, form, None if form.tell(refusal) else refusal)
+    messages.success(request, _added(added, values))
     return redirect("student", student_id=added.pk)
+
+
+def _added(student: Student, values: dict[str, Any]) -> str:
+    """What has been done, and what is still to do."""
+    names = [guardian.name for guardian in values["new_guardians"]]
+    invited = [str(student), *names] if values["email"] else names
+    then = f"Invited: {' and '.join(invited)}." if invited else "Invite them from this page."
+    return f"Added: {student}. {then}"
+
+
+def _show_new(
+    request: HttpRequest, form: NewStudentForm, refusal: Refused | None = None
+) -> HttpResponse:
+    status = refusal.status if refusal else 422 if form.errors else 200
+    return render(
+        request, "levare/new_student.html", {"form": form, "refusal": refusal}, status=status
+    )
 
 
 @login_required
@@ -66,11 +92,15 @@ def regular_instructor(request: HttpRequest, student_id: int) -> HttpResponse:
     form = RegularInstructorForm(request.POST, student=found, teachers=instructors_teaching())
     if not form.is_valid():
         return _show(request, StudentForm(student=found, now=now), found, regular=form)
-    chosen = form.cleaned_data["regular_instructor"]
+    chosen, seen = form.cleaned_data["regular_instructor"], request.POST.get("seen")
     try:
         write(
             lambda: name_regular_instructor(
-                actor=user_of(request), student=found, instructor=chosen, now=now
+                actor=user_of(request),
+                student=found,
+                instructor=chosen,
+                seen=None if seen is None else (read_id(seen) if seen else None,),
+                now=now,
             ),
             now=now,
         )
@@ -96,22 +126,24 @@ def come_back(request: HttpRequest, student_id: int) -> HttpResponse:
 def _show(
     request: HttpRequest,
     form: StudentForm,
-    found: Student | None = None,
+    found: Student,
     refusal: Refused | None = None,
     regular: RegularInstructorForm | None = None,
 ) -> HttpResponse:
     is_wrong = form.errors or (regular is not None and regular.errors)
     status = refusal.status if refusal else 422 if is_wrong else 200
     context = {"form": form, "student": found, "refusal": refusal}
-    if found is not None:
-        context |= _beside(found, regular)
+    context |= _beside(request, found, regular)
     return render(request, "levare/student.html", context, status=status)
 
 
-def _beside(found: Student, regular: RegularInstructorForm | None) -> dict[str, Any]:
+def _beside(
+    request: HttpRequest, found: Student, regular: RegularInstructorForm | None
+) -> dict[str, Any]:
     """What the page of a student who is noted shows beside the record."""
     now, teachers = clock.now(), instructors_teaching()
     return {
+        "around": around_student(user_of(request), found, now=now),
         "needs_guardian": needs_guardian(found, now),
         "regular": regular or RegularInstructorForm(student=found, teachers=teachers),
         "taught_most": taught_most(found, teachers, now=now),

@@ -52,7 +52,7 @@ def term(request: HttpRequest, term_id: int) -> HttpResponse:
     now, refusal = clock.now(), None
     typed: dict[str, Any] = {
         name: getattr(found, name)
-        for name in ("name", "first_on", "last_on", "lessons_promised", "version")
+        for name in ("name", "first_on", "last_on", "lessons_promised", "flex_last_on", "version")
     }
     form = TermForm(request.POST or None, initial={**typed, "breaks": say_breaks(found)})
     if request.method == "POST" and form.is_valid():

@@ -51,6 +51,7 @@ def today(request: HttpRequest) -> HttpResponse:
         "strip": _strip(found, rows, now),
         "tomorrow_on": on + _DAY,
         "tomorrow": tomorrow,
+        "can_clear": any(entry.meeting.starts_at > now for entry in found.entries),
         "has_briefs": any(entry.held for entry in found.entries),
         "before": on - _DAY if on > FIRST_ON else None,
         "after": on + _DAY if on < LAST_ON else None,
@@ -92,15 +93,19 @@ def row_of(
         "ends": _other_day(meeting.ends_at, on, here),
         "is_over": meeting.ends_at <= now,
         "wrap_up": _to_wrap_up(entry, now),
-        "to_mark": meeting.starts_at <= now and entry.is_unmarked,
+        "to_mark": meeting.starts_at <= now and bool(entry.unmarked),
+        "unmarked": len(entry.unmarked),
         "address": _address(meeting, entry),
     }
 
 
-def _to_wrap_up(entry: Entry, now: datetime) -> int | None:
-    """The booking of a one-on-one that has begun."""
-    has_begun = entry.meeting.offering.is_one_on_one and entry.meeting.starts_at <= now
-    return entry.held[0].pk if has_begun and entry.held else None
+def _to_wrap_up(entry: Entry, now: datetime) -> str:
+    """Where a meeting that has begun is wrapped up; empty before, and where nobody is in it."""
+    if entry.meeting.starts_at > now or not entry.held:
+        return ""
+    if entry.meeting.offering.is_one_on_one:
+        return reverse("wrap-up", args=[entry.held[0].pk])
+    return reverse("wrap-up-group", args=[entry.meeting.pk])
 
 
 def _first_question(entry: Entry) -> str:

@@ -14,14 +14,14 @@ from bookings import clock
 from bookings.access import access_own_weekly_place
 from bookings.domain.weekly import WeeklyOption
 from bookings.domain.zones import zone
-from bookings.models import Offering, Term, WeeklyPlace
+from bookings.models import Offering, WeeklyPlace
 from bookings.pages.forms.weekly import WeeklyForm
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import acting_student, family, user_of
 from bookings.pages.weekly_rows import Row, on_weekday, rows_of, weekly_row
 from bookings.queries.times import Taught, taught_to
 from bookings.queries.weekly import FoundWeekly, options_for
-from bookings.queries.weekly_places import places_ahead, terms_ahead
+from bookings.queries.weekly_places import TermAhead, places_ahead, terms_ahead
 
 
 @login_required
@@ -29,9 +29,9 @@ from bookings.queries.weekly_places import places_ahead, terms_ahead
 def weekly(request: HttpRequest) -> HttpResponse:
     """The student's weekly places, and the weekly times of a term, the best first."""
     student, now = acting_student(request), clock.now()
-    terms = list(terms_ahead(now.astimezone(zone(student.zone)).date()))
+    terms = terms_ahead(now.astimezone(zone(student.zone)).date())
     taught = taught_to(student)
-    form = WeeklyForm(request.GET, taught=taught, terms=terms)
+    form = WeeklyForm(request.GET, taught=taught, terms=[one.term for one in terms.values()])
     asked = form.cleaned_data if form.is_valid() else {}
     term, offering = (asked.get(name) or form.first(name) for name in ("term", "offering"))
     after = request.GET.get("after")
@@ -39,6 +39,7 @@ def weekly(request: HttpRequest) -> HttpResponse:
         "student": student,
         "form": form,
         "term": term,
+        "breaks": terms[term.pk].breaks if term is not None else [],
         "offering": offering,
         "places": places_ahead(student, now=now),
         "after": access_own_weekly_place(
@@ -48,13 +49,13 @@ def weekly(request: HttpRequest) -> HttpResponse:
         else None,
     }
     if term is not None and offering is not None:
-        context |= _times(student, term, offering, taught, asked, context["after"], now)
+        context |= _times(student, terms[term.pk], offering, taught, asked, context["after"], now)
     return render(request, "levare/weekly.html", context, status=422 if form.errors else 200)
 
 
 def _times(
     student: Student,
-    term: Term,
+    ahead: TermAhead,
     offering: Offering,
     taught: Taught,
     asked: dict[str, Any],
@@ -63,7 +64,7 @@ def _times(
 ) -> dict[str, Any]:
     instructor = asked.get("instructor")
     found = options_for(
-        term=term,
+        term=ahead.term,
         offering=offering,
         student=student,
         instructor_id=instructor.pk if instructor else None,
@@ -71,9 +72,11 @@ def _times(
         earliest=asked.get("earliest"),
         latest=asked.get("latest"),
         people=taught.instructors[offering.pk],
+        dates=ahead.dates,
+        with_reasons=False,
         now=now,
     )
-    lead = {"student": student.pk, "term": term.pk, "offering": offering.pk}
+    lead = {"student": student.pk, "term": ahead.term.pk, "offering": offering.pk}
 
     def row(option: WeeklyOption) -> Row:
         return _row(option, found, student, lead)

@@ -14,10 +14,11 @@ from accounts.models import Instructor, Student
 from bookings import clock
 from bookings.access import access_own_weekly_place
 from bookings.domain.errors import Refused
-from bookings.domain.weekly import WeeklyTime
+from bookings.domain.weekly import WeeklyOption, WeeklyTime
 from bookings.door import write
 from bookings.models import Offering, Term, WeeklyPlace
 from bookings.operations.weekly import leave_weekly_place, move_weekly_place, take_weekly_place
+from bookings.pages.asking_again import asked_again
 from bookings.pages.forms.weekly import WeeklyForm
 from bookings.pages.parameters import read_id
 from bookings.pages.signed_in import acting_student, family, user_of
@@ -49,8 +50,10 @@ class WantedPlace:
 def take(request: HttpRequest) -> HttpResponse:
     """GET shows every date of a weekly time, and which of them are unavailable; POST takes it."""
     wanted, now = _read_wanted(request), clock.now()
-    if request.method == "GET":
-        return _take_page(request, wanted, now)
+    option = _judged(wanted, now)
+    again = asked_again(request, option.worst)
+    if request.method == "GET" or again["not_ticked"]:
+        return _take_page(request, wanted, option)
     without = _dates(request.POST.getlist("without"))
     try:
         write(
@@ -68,7 +71,7 @@ def take(request: HttpRequest) -> HttpResponse:
             now=now,
         )
     except Refused as refusal:
-        return _take_page(request, wanted, now, refusal)
+        return _take_page(request, wanted, _judged(wanted, now), refusal)
     messages.success(
         request,
         f"The place is yours for {wanted.term}. The dates are under My lessons and on their way"
@@ -94,10 +97,8 @@ def _read_wanted(request: HttpRequest) -> WantedPlace:
     return WantedPlace(student, term, offering, instructor, at, people)
 
 
-def _take_page(
-    request: HttpRequest, wanted: WantedPlace, now: datetime, refusal: Refused | None = None
-) -> HttpResponse:
-    option = judge(
+def _judged(wanted: WantedPlace, now: datetime) -> WeeklyOption:
+    return judge(
         student=wanted.student,
         term=wanted.term,
         offering=wanted.offering,
@@ -107,6 +108,15 @@ def _take_page(
         policy=policy_in_force(now),
         now=now,
     )
+
+
+def _take_page(
+    request: HttpRequest,
+    wanted: WantedPlace,
+    option: WeeklyOption,
+    refusal: Refused | None = None,
+) -> HttpResponse:
+    again = asked_again(request, option.worst)
     context = {
         "student": wanted.student,
         "term": wanted.term,
@@ -115,8 +125,9 @@ def _take_page(
         "at": wanted.at,
         "refusal": refusal,
         **weekly_row(option, wanted.student.zone, zone_of_hours(wanted.instructor)),
+        **again,
     }
-    status = refusal.status if refusal else 200
+    status = refusal.status if refusal else 422 if again["not_ticked"] else 200
     return render(request, "levare/take_weekly.html", context, status=status)
 
 

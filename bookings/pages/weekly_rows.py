@@ -44,7 +44,7 @@ def weekly_row(option: WeeklyOption, here: str, there: str) -> Row:
         "there": there,
         "of": len(option.held) + len(option.failed),
         "shifts": shifts([held.starts_at for held in option.held], here),
-        "cost": _COSTS.get(option.greatest_burden, ""),
+        "cost": option.worst.words or _COSTS.get(option.greatest_burden, ""),
     }
 
 

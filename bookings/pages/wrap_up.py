@@ -12,17 +12,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from bookings.domain.errors import Refused
-from bookings.domain.practice import usual_items
-from bookings.domain.vocabulary import NoteForm, NoteState
+from bookings.domain.vocabulary import CAME, NoteForm, NoteState
 from bookings.door import write
 from bookings.operations.notes import missing_for_release
-from bookings.operations.wrap_up import CAME, WrappedUp
+from bookings.operations.wrap_up import WrappedUp
 from bookings.operations.wrap_up import wrap_up as wrap_up_lesson
 from bookings.pages.forms.wrap_up import WrapUpForm, next_date_value, read_next_date
 from bookings.pages.parameters import read_written_at
+from bookings.pages.plan_rows import with_usual_plan
 from bookings.pages.wrap_up_page import (
     Lesson,
-    age_of,
     answer,
     form_for,
     lesson_to_wrap_up,
@@ -121,11 +120,5 @@ def _changed(request: HttpRequest, lesson: Lesson, then: str) -> dict[str, Any]:
         is_light = typed.get("form") == NoteForm.LESSON_NOTE
         typed["form"] = (NoteForm.ASSESSMENT if is_light else NoteForm.LESSON_NOTE).value
     if then == "usual":
-        student = lesson.booking.student
-        level = typed.get("level", "")
-        known = int(level) if level.isdecimal() and 1 <= int(level) <= 10 else student.level
-        for number, item in enumerate(usual_items(known, age_of(lesson))):
-            typed |= {f"what_{number}": item.what, f"minutes_{number}": str(item.minutes)}
-            if item.is_review:
-                typed[f"review_{number}"] = "on"
+        typed = with_usual_plan(typed, lesson.booking.student, lesson.now)
     return typed

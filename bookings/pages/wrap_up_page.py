@@ -9,10 +9,9 @@ from django.shortcuts import render
 
 from accounts.models import User
 from bookings import clock
-from bookings.access import access_wrap_up, hurts_for, may_assess_in, name_for
+from bookings.access import access_wrap_up, may_assess_in, name_for
 from bookings.domain.errors import Refused
 from bookings.domain.notes import FOLLOW_UPS
-from bookings.domain.practice import age_on, items_of, minutes_a_day, warnings
 from bookings.domain.vocabulary import Kind, NoteForm, NoteState, Standing
 from bookings.domain.zones import zone
 from bookings.door import write
@@ -21,11 +20,13 @@ from bookings.operations.reading_notes import read_before
 from bookings.operations.wrap_up import NextDate
 from bookings.pages.forms.wrap_up import WrapUpForm, next_date_value
 from bookings.pages.notes import mentions_pain, shown_note
+from bookings.pages.plan_rows import plan_told
 from bookings.pages.signed_in import user_of
 from bookings.queries.next_dates import next_dates
 from bookings.queries.notes import notes_around
 from bookings.queries.practice import practised
 from bookings.queries.techniques import techniques_for
+from bookings.reading import read_hurts
 
 USUAL_WEEKS = 4
 """When a student of a consultation is seen again, unless something else is chosen."""
@@ -50,6 +51,12 @@ class Lesson:
         return is_open and may_assess_in(self.user, self.booking, now=self.now)
 
     @property
+    def drafted_at(self) -> datetime | None:
+        """When the draft was written; None without one."""
+        is_draft = self.note is not None and self.note.state == NoteState.DRAFT
+        return self.note.written_at if self.note is not None and is_draft else None
+
+    @property
     def called(self) -> str:
         """The student's name as their instructor reads it."""
         return name_for(self.user, self.booking.student, self.now)
@@ -71,10 +78,6 @@ def lesson_to_wrap_up(request: HttpRequest, booking_id: int) -> Lesson:
 def written(note: Assessment | None) -> str:
     """When a note was written, as a form bears it; empty for none."""
     return note.written_at.isoformat() if note is not None else ""
-
-
-def age_of(lesson: Lesson) -> int | None:
-    return age_on(lesson.booking.student.adult_on, lesson.now.date())
 
 
 def form_for(lesson: Lesson, asked: dict[str, Any], data: Any = None) -> WrapUpForm:
@@ -130,7 +133,6 @@ def page(
             ),
             now=lesson.now,
         )
-    items = items_of(note.practice) if note else []
     context = {
         **_dates(lesson, form),
         "lesson": lesson,
@@ -140,12 +142,11 @@ def page(
         "called": lesson.called,
         "form": form,
         "intake": told,
-        "hurts": hurts_for(lesson.user, booking, now=lesson.now),
+        "hurts": read_hurts(lesson.user, booking, now=lesson.now),
         "cautions": mentions_pain(None, told),
         "practised": practised(booking.student, now=lesson.now) if before else None,
         "before": [shown_note(one) for one in before],
-        "minutes": minutes_a_day(items),
-        "warnings": warnings(items, age=age_of(lesson)),
+        **plan_told(note, booking.student, lesson.now),
         "refusal": refusal,
     }
     return render(request, "levare/wrap_up.html", context, status=status)

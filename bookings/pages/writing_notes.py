@@ -1,6 +1,6 @@
 """Notes as their author writes them: a draft, or a new version of a released one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -20,6 +20,7 @@ from bookings.models import Assessment
 from bookings.operations.notes import rewrite_assessment, write_assessment
 from bookings.pages.forms.notes import AssessmentForm
 from bookings.pages.parameters import read_written_at
+from bookings.pages.plan_rows import plan_told, with_usual_plan
 from bookings.pages.signed_in import user_of
 from bookings.queries.techniques import techniques_for
 
@@ -42,7 +43,7 @@ def new(request: HttpRequest, booking_id: int) -> HttpResponse:
         "form": NoteForm.LESSON_NOTE if is_lesson else NoteForm.ASSESSMENT,
     }
     form = AssessmentForm(
-        request.POST or None, initial=initial, techniques=techniques_for(author, meeting)
+        _typed(request, student), initial=initial, techniques=techniques_for(author, meeting)
     )
 
     def keep(now: datetime) -> Assessment:
@@ -71,7 +72,7 @@ def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
     require_assessor(user, note.author, note.student_id, now=clock.now())
     known = techniques_for(note.author, note.meeting)
     form = AssessmentForm(
-        request.POST or None,
+        _typed(request, note.student),
         initial={name: getattr(note, name) for name in _FIELDS},
         techniques=[*known, *(name for name in note.bands if name not in known)],
     )
@@ -84,6 +85,13 @@ def rewrite(request: HttpRequest, note_id: int) -> HttpResponse:
 
 
 _FIELDS = (*AssessmentForm.base_fields, "bands", "practice")
+
+
+def _typed(request: HttpRequest, student: Student) -> Mapping[str, str] | None:
+    """What was typed, with the usual plan where its button was pressed; None before anything is."""
+    if request.POST.get("then") == "usual":
+        return with_usual_plan(request.POST.dict(), student, clock.now())
+    return request.POST or None
 
 
 def _save(
@@ -101,7 +109,11 @@ def _save(
         "called": name_for(user_of(request), student, now),
         "note": note,
         "back": back,
+        **plan_told(note, student, now),
     }
+    if request.POST.get("then") == "usual":  # nothing is saved, so what was read stays the same
+        context["read"] = request.POST.get("read", "")
+        return render(request, "levare/write_assessment.html", context)
     if request.method == "GET" or not form.is_valid():
         return render(
             request, "levare/write_assessment.html", context, status=422 if form.errors else 200

@@ -55,21 +55,44 @@ def has_another_guardian(guardianship: Guardianship) -> bool:
 def emails_about(guardianship: Guardianship) -> list[OutboxMessage]:
     """The guardian's messages about the student that still have a text, sent or not.
 
-    They are those about the student's meetings, those that say the student's first name, and the
-    consent form. None is among them that the guardian gets as an instructor.
+    They are those about the student's meetings, proposed times, weekly places and notes, those that
+    say the student's first name, and the consent form. None is among them that the guardian gets
+    as an instructor.
     """
     name = rf"(?<!\w){re.escape(guardianship.student.first_name)}(?!\w)"
     theirs = OutboxMessage.objects.to(guardianship.guardian_id).exclude(body="")
     as_instructor = Q(meeting__instructor__user=guardianship.guardian_id)
     rows = theirs.exclude(as_instructor).exclude(kind=MessageKind.FOLLOW_UP)
     meetings = set(_meetings_of(guardianship).values_list("pk", flat=True))
-    form = f"guardianship:{guardianship.pk}"
+    things = _things_of(guardianship)
     return [
         row
         for row in rows
         if row.meeting_id in meetings
-        or row.subject_key == form
+        or row.subject_key in things
         or re.search(name, f"{row.title}\n{row.body}")
+    ]
+
+
+def _things_of(guardianship: Guardianship) -> set[str]:
+    """The subject keys of what is the student's, and is no meeting."""
+    student = guardianship.student
+    return {
+        f"guardianship:{guardianship.pk}",
+        *(f"proposed-times:{pk}" for pk in student.proposed_times.values_list("pk", flat=True)),
+        *(f"weekly-place:{pk}" for pk in student.weekly_places.values_list("pk", flat=True)),
+        *(f"owed-lesson:{pk}" for pk in student.owed_lessons.values_list("pk", flat=True)),
+        *(f"assessment:{one}" for one in student.assessments.values_list("lineage", flat=True)),
+    }
+
+
+def unsent_about(guardianship: Guardianship) -> list[OutboxMessage]:
+    """Those of `emails_about` that have not left, but for what leaves the guardian's calendar."""
+    return [
+        row
+        for row in emails_about(guardianship)
+        if row.state in (OutboxMessage.State.DUE, OutboxMessage.State.GIVEN_UP)
+        and row.kind != MessageKind.CANCELLATION
     ]
 
 

@@ -1,6 +1,7 @@
 """Busy time from other calendars: the calendars, those that are due, and what they clash with."""
 
 from collections.abc import Collection
+from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
@@ -9,6 +10,23 @@ from accounts.models import Instructor, Student
 from bookings.models import Booking, BusyCalendar, BusyPeriod, Meeting
 
 Person = Instructor | Student
+
+
+@dataclass(frozen=True, slots=True)
+class BusyTime:
+    """A person's calendars, and the meetings or bookings ahead that they clash with."""
+
+    calendars: list[BusyCalendar]
+    meetings: list[Meeting]
+    bookings: list[Booking]
+
+
+def busy_time_of(person: Person, *, with_calendars: bool = True, now: datetime) -> BusyTime:
+    """What there is of this person's busy time; their meetings, if they teach, else bookings."""
+    calendars = list(calendars_of(person)) if with_calendars else []
+    if isinstance(person, Instructor):
+        return BusyTime(calendars, clashing_meetings(person, now), [])
+    return BusyTime(calendars, [], clashing_bookings(person, now))
 
 
 def calendars_of(person: Person) -> QuerySet[BusyCalendar]:

@@ -1,5 +1,6 @@
 """The words that a guardian is asked to agree to, about one child."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -21,6 +22,13 @@ def has_consent(student: Student, *, now: datetime) -> bool:
     if not is_child(student, now):
         return True
     return Guardianship.objects.answering().agreed().filter(student=student).exists()
+
+
+def without_consent(students: Sequence[Student], *, now: datetime) -> set[int]:
+    """The ids of those of these students who may not have live lessons: one query."""
+    children = {student.pk for student in students if is_child(student, now)}
+    agreed = Guardianship.objects.answering().agreed().filter(student__in=children)
+    return children - set(agreed.values_list("student_id", flat=True))
 
 
 @dataclass(frozen=True, slots=True)

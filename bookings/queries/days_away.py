@@ -1,30 +1,31 @@
 """Days away: those ahead, the meetings that stand on such days, and those called off for them."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 
 from django.db.models import F, Q
 
-from accounts.models import Instructor, User
+from accounts.models import Instructor, Student, User
 from bookings.access import name_for
 from bookings.domain.timeline import EPOCH, Period
 from bookings.domain.vocabulary import Ended
 from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
-from bookings.models import LIVE, Booking, DaysAway, Meeting, WaitingPlace
+from bookings.models import LIVE, Booking, DaysAway, Meeting, ProposedTimes, WaitingPlace
 from bookings.notices import by_reader
 from bookings.queries.teaching import zone_of_hours
 
 _Place = Booking | WaitingPlace
+Concerned = _Place | ProposedTimes
 
 
 @dataclass(frozen=True, slots=True)
 class InTheWay:
-    """A meeting on days away.
+    """A meeting in hours that its instructor cannot teach.
 
-    `names` are booked in it or wait for it; `told` get an email if it is called off.
+    `names` are booked in it or wait for it; `told` get an email of what becomes of it.
     """
 
     meeting: Meeting
@@ -34,7 +35,7 @@ class InTheWay:
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What adding days away would call off, by start; `seen` is a digest of it."""
+    """The meetings that stand in the way, by start; `seen` is a digest of them."""
 
     in_the_way: list[InTheWay]
     seen: str
@@ -64,18 +65,8 @@ def meetings_in_the_way(
     return list(rows.order_by("starts_at", "pk"))
 
 
-def preview_of(
-    instructor: Instructor,
-    first_on: date,
-    last_on: date,
-    *,
-    time_zone: str,
-    reader: User,
-    now: datetime,
-) -> Preview:
-    """What these days away would call off, as `reader` may see it."""
-    days = days_period(first_on, last_on, time_zone)
-    meetings = meetings_in_the_way(instructor, since=days.starts_at, until=days.ends_at, now=now)
+def preview_of(meetings: Sequence[Meeting], *, reader: User, now: datetime) -> Preview:
+    """Who is in these meetings and who is told of their end, as `reader` may see it."""
     places = _places_in(meetings)
     rows = [
         InTheWay(
@@ -111,20 +102,27 @@ def called_off_for(away: DaysAway, *, now: datetime) -> list[Meeting]:
     return list(rows.select_related("offering", "instructor__user").order_by("starts_at", "pk"))
 
 
-def who_was_in(
-    meetings: Collection[Meeting], *, reader: User, now: datetime
-) -> dict[int, list[str]]:
-    """By meeting, the students in it now and those who were when it was called off.
-
-    They are named as `reader` may see them.
-    """
+def who_was_in(meetings: Collection[Meeting]) -> dict[int, list[Student]]:
+    """By meeting, the students in it now and those who were when it was called off."""
     rows = Booking.objects.in_meetings(meetings).filter(
         Q(standing__in=LIVE) | Q(ended_why=Ended.CALLED_OFF, ended_at=F("meeting__changed_at"))
     )
-    found: dict[int, list[str]] = {meeting.pk: [] for meeting in meetings}
+    found: dict[int, list[Student]] = {meeting.pk: [] for meeting in meetings}
     for row in rows.select_related("student__user").order_by("pk"):
-        found[row.meeting_id].append(name_for(reader, row.student, now))
+        found[row.meeting_id].append(row.student)
     return found
+
+
+def students_in(meetings: Collection[Meeting]) -> list[Student]:
+    """The students who are booked in these meetings, are offered a place, or wait."""
+    places = _places_in(meetings)
+    found = {row.student_id: row.student for rows in places.values() for row in rows}
+    return list(found.values())
+
+
+def places_in(meetings: Collection[Meeting]) -> list[_Place]:
+    """Every place in these meetings that is booked, offered or waited for."""
+    return [row for rows in _places_in(meetings).values() for row in rows]
 
 
 def _places_in(meetings: Collection[Meeting]) -> dict[int, list[_Place]]:
@@ -139,21 +137,33 @@ def _places_in(meetings: Collection[Meeting]) -> dict[int, list[_Place]]:
 
 
 def _told(reader: User, places: list[_Place], now: datetime) -> list[str]:
-    """Who gets an email: students by name, guardians by name only if the reader is an admin."""
+    names = readers_as(reader, places, now=now).values()
+    return _once(name for theirs in names for name in theirs)
+
+
+def readers_as(
+    reader: User, places: Iterable[Concerned], *, now: datetime
+) -> dict[User, list[str]]:
+    """Who gets the emails about these places and times proposed, as `reader` may call them:
+    students by name, guardians by name only where the reader is an admin.
+    """
+    places = list(places)
     booked = by_reader([row for row in places if isinstance(row, Booking)], now)
     waiting = by_reader([row for row in places if isinstance(row, WaitingPlace)], now)
-    told = []
-    for person in {**booked, **waiting}:
-        theirs: list[_Place] = [*booked.get(person, []), *waiting.get(person, [])]
-        for place in theirs:
-            name = name_for(reader, place.student, now)
-            if place.student.user_id == person.pk:
-                told.append(name)
-            elif reader.is_staff:
-                told.append(f"{person.name}, for {name}")
-            else:
-                told.append(f"a guardian of {name}")
-    return _once(told)
+    proposed = by_reader([row for row in places if isinstance(row, ProposedTimes)], now)
+    found = {}
+    for person in {**booked, **waiting, **proposed}:
+        theirs: list[Concerned] = [*booked.get(person, []), *waiting.get(person, [])]
+        theirs += proposed.get(person, [])
+        found[person] = _once(_named(reader, person, one, now) for one in theirs)
+    return found
+
+
+def _named(reader: User, person: User, place: Concerned, now: datetime) -> str:
+    name = name_for(reader, place.student, now)
+    if place.student.user_id == person.pk:
+        return name
+    return f"{person.name}, for {name}" if reader.is_staff else f"a guardian of {name}"
 
 
 def _once(names: Iterable[str]) -> list[str]:

@@ -11,6 +11,7 @@ from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
 from bookings.domain.explain import Stretch, explain_stretch, for_school
 from bookings.domain.slots import Reason, Slot, StudentTime, explain_start, for_student
+from bookings.domain.start_costs import Listing
 from bookings.domain.timeline import CELL, Period, in_utc, rfc3339
 from bookings.models import Meeting, Offering, Teaches
 from bookings.queries.instructor_times import instructors_time
@@ -62,7 +63,7 @@ def explained(
     reasons = explain_start(starts_at, rules, time, time_of_student, policy, now)
     slot = None
     if student is not None and not reasons:
-        slot = _slot(offering, instructor, student, starts_at, now)
+        slot = _slot(offering, instructor, student, starts_at, by_school=not is_family, now=now)
     if is_family:
         return Explained(for_student(reasons), {}, slot)
     return Explained(for_school(reasons), _meetings_in_the_way(reasons, instructor), slot)
@@ -73,6 +74,8 @@ def _slot(
     instructor: Instructor,
     student: Student,
     starts_at: datetime,
+    *,
+    by_school: bool,
     now: datetime,
 ) -> Slot | None:
     found = slots_for(
@@ -82,6 +85,9 @@ def _slot(
         until=starts_at + CELL,
         now=now,
         instructor_id=instructor.pk,
+        listing=Listing(with_never=True),
+        every=True,
+        by_school=by_school,
     )
     return next(iter(found.slots), None)
 

@@ -34,7 +34,7 @@ def figures(now: datetime) -> Figures:
     by_standing = Booking.objects.not_proposed().order_by().values_list("standing", "ended_why")
     return Figures(
         bookings=list(by_standing.annotate(rows=Count("pk"))),
-        due=OutboxMessage.objects.unsent().filter(due_at__lte=now).count(),
-        given_up=OutboxMessage.objects.given_up().count(),
+        due=OutboxMessage.objects.sendable().filter(due_at__lte=now).count(),
+        given_up=OutboxMessage.objects.emails().given_up().count(),
         oldest_due=outbox.oldest_due(now),
     )

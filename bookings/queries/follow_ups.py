@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 
 from accounts.models import Instructor
 from bookings.domain.policy import quiet_until
-from bookings.domain.vocabulary import Attendance, Kind, NoteState
+from bookings.domain.vocabulary import CAME, Kind, NoteState
 from bookings.domain.zones import zone
 from bookings.models import Assessment, Booking, Meeting, OutboxMessage
 from bookings.notices.follow_ups import Unfinished, subject_of
@@ -13,7 +13,6 @@ from bookings.outbox import MessageKind
 
 # So long ago that yesterday has begun in every zone, whatever its clocks do.
 _A_DAY_BACK = timedelta(hours=50)
-_CAME = {Attendance.PRESENT.value, Attendance.LATE.value}
 
 
 def instructors_to_ask(now: datetime) -> dict[Instructor, date]:
@@ -73,7 +72,7 @@ def unfinished(meetings: Iterable[Meeting]) -> list[Unfinished]:
         came = [
             booking
             for booking in held[meeting.pk]
-            if booking in unmarked or booking.mark.attendance in _CAME
+            if booking in unmarked or booking.mark.attendance in CAME
         ]
         due = came if meeting.offering.kind == Kind.CONSULTATION else []
         states = [(booking, _state(notes, booking)) for booking in due]

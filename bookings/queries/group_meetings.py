@@ -5,18 +5,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from accounts.models import Student
 from bookings.domain.burden import is_night
 from bookings.domain.errors import Refused
-from bookings.domain.joining import Joinable, Joiner, Place, check_joins
+from bookings.domain.joining import Joinable, Joiner, Place, check_choice, check_joins
 from bookings.domain.policy import is_first_yes
 from bookings.domain.vocabulary import Kind, PlaceKind
 from bookings.models import Meeting, WaitingPlace
 from bookings.queries.joining import joinable, joiner_of
 from bookings.queries.waiting import ranked, waiting_in, with_told
 
+_WORDS = 6
 _KINDS = {Kind.GROUP_MEETING: "Group meeting", Kind.MASTERCLASS: "Masterclass"}
 
 
@@ -24,7 +25,8 @@ _KINDS = {Kind.GROUP_MEETING: "Group meeting", Kind.MASTERCLASS: "Masterclass"}
 class Places:
     """The places of one kind in a meeting, as one student stands to them.
 
-    `why` is the refusal that taking a free place, or joining the waiting list, would get now.
+    `why` is the refusal that taking a free place, or joining the waiting list, would get now. Where
+    `is_chosen` by the school, nobody takes a place: the student applies.
     """
 
     kind: str
@@ -35,6 +37,7 @@ class Places:
     first_yes: bool
     booking: Place | None
     rank: int | None
+    is_chosen: bool
     why: Refused | None
 
 
@@ -44,21 +47,29 @@ class GroupMeeting:
 
     meeting: Meeting
     what: str
-    levels: tuple[int, int] | None
+    levels: tuple[int, int]
     is_night: bool
     kinds: list[Places]
 
 
-def open_group_meetings(*, now: datetime) -> QuerySet[Meeting]:
-    """Every group meeting ahead that has not been called off, by start."""
+def open_group_meetings(*, words: str = "", now: datetime) -> QuerySet[Meeting]:
+    """Every group meeting ahead that has not been called off, by start; where words are given,
+    those that hold each of them in their title, their offering's or their instructor's name.
+    """
     rows = Meeting.objects.not_called_off().for_groups().ahead(now)
+    for word in words.split()[:_WORDS]:
+        rows = rows.filter(
+            Q(title__icontains=word)
+            | Q(offering__name__icontains=word)
+            | Q(instructor__user__name__icontains=word)
+        )
     return rows.select_related("offering", "instructor__user")
 
 
 def group_meetings_for(
     student: Student, meetings: Sequence[Meeting], *, now: datetime
 ) -> list[GroupMeeting]:
-    """These meetings for one student: three queries, two more for a minor."""
+    """These meetings for one student: two queries, two more for a minor."""
     joiner, rules = joiner_of(student, meetings, now=now), joinable(meetings)
     lines: dict[tuple[int, str], list[WaitingPlace]] = defaultdict(list)
     for waiting in with_told(ranked(waiting_in(meetings))):
@@ -98,7 +109,8 @@ def _places(
     taken = meeting.taken if kind == PlaceKind.PLAYER else meeting.listeners_taken
     zones = [one.student.zone for one in line]
     first_yes = bool(line) and (line[0].was_told or is_first_yes(now, meeting.starts_at, zones))
-    is_free = taken < places and (not line or first_yes)
+    is_chosen = rule.players_are_chosen and kind == PlaceKind.PLAYER
+    is_free = taken < places and (not line or first_yes) and not is_chosen
     own = [one for one in joiner.places if (one.meeting, one.kind) == (meeting.pk, kind)]
     return Places(
         kind=kind.value,
@@ -106,9 +118,10 @@ def _places(
         places=places,
         left=places - taken,
         is_free=is_free,
-        first_yes=taken < places and first_yes,
+        first_yes=taken < places and first_yes and not is_chosen,
         booking=own[0] if own else None,
         rank=next((one.rank for one in line if one.student_id == joiner.id), None),
+        is_chosen=is_chosen,
         why=_refusal(joiner, rule, kind, is_free, now),
     )
 
@@ -118,6 +131,7 @@ def _refusal(
 ) -> Refused | None:
     try:
         check_joins(joiner, rule, kind, now=now, clash=is_free)
+        check_choice(rule, kind, applies=not is_free)
     except Refused as refusal:
         return refusal
     return None

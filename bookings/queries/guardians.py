@@ -1,7 +1,7 @@
 """Who answers for whom, with the consents given, and students left without a guardian."""
 
 from collections.abc import Collection
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
@@ -38,10 +38,23 @@ def own_guardianship(user: User, guardianship_id: int) -> Guardianship:
     return found
 
 
+def all_guardianships(actor: User, *, barred: bool | None = None) -> QuerySet[Guardianship]:
+    """Guardianships of everybody, for an admin; those in which the guardian is barred, or is not,
+    where `barred` says so.
+
+    Refused("not-allowed") for other people.
+    """
+    require_admin(actor)
+    rows = Guardianship.objects.all()
+    if barred is not None:
+        rows = rows.filter(barred_at__isnull=not barred)
+    return rows.select_related("guardian", "student__user", "barred_by")
+
+
 def any_guardianship(actor: User, guardianship_id: int) -> Guardianship:
     """Any guardianship, for an admin; a barred one too. Refused("not-allowed") for other people."""
     require_admin(actor)
-    rows = Guardianship.objects.select_related("guardian", "student__user")
+    rows = Guardianship.objects.select_related("guardian", "student__user", "barred_by")
     found = rows.filter(pk=guardianship_id).first()
     if found is None:
         raise Refused("not-found", "There is nothing at this address that you may see.")
@@ -57,6 +70,15 @@ def is_minor_alone(now: datetime) -> Q:
     """For rows of students: a minor for whom nobody answers."""
     answering = Guardianship.objects.answering().filter(student=OuterRef("pk"))
     return Q(~Exists(answering), adult_on__gt=now.date())
+
+
+def minors(now: datetime) -> Q:
+    """For rows of students: those who are minors now, each on their own clock. One query."""
+    today = now.date()
+    # Clocks differ by a day at most: only who comes of age about now needs a look at theirs.
+    about_now = Student.objects.filter(adult_on__range=(today, today + timedelta(days=1)))
+    near = [one.pk for one in about_now.select_related("user") if is_child(one, now)]
+    return Q(adult_on__gt=today + timedelta(days=1)) | Q(pk__in=near)
 
 
 def needs_guardian(student: Student, now: datetime) -> bool:

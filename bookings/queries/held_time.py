@@ -22,13 +22,13 @@ def live_meetings(reached: datetime, since: datetime, until: datetime) -> QueryS
 
 
 def held_bookings(
-    reached: datetime, since: datetime, until: datetime, ignoring: int | None
+    reached: datetime, since: datetime, until: datetime, ignoring: tuple[int, ...]
 ) -> QuerySet[Booking]:
-    """The same for places that students hold; `ignoring` is the id of a meeting to leave out."""
+    """The same for places that students hold; `ignoring` are ids of meetings to leave out."""
     rows = Booking.objects.held().filter(
         starts_at__lt=until, starts_at__gt=reached, ends_at__gt=since
     )
-    return rows if ignoring is None else rows.exclude(meeting=ignoring)
+    return rows.exclude(meeting__in=ignoring) if ignoring else rows
 
 
 def is_taken(since: datetime, until: datetime) -> Exists:

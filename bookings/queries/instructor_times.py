@@ -11,13 +11,14 @@ from django.db.models import F, QuerySet
 
 from accounts.models import Instructor
 from bookings.domain.load import TAUGHT_AROUND
+from bookings.domain.openings import WHOLE_DAY
 from bookings.domain.parties import InstructorTime
 from bookings.domain.timeline import Period
 from bookings.models import BusyPeriod, LoadAllowance, Meeting
 from bookings.queries import held_time
 from bookings.queries.held_time import REACH, held_bookings, labelled, rows_in_utc
 from bookings.queries.prepared import prepared
-from bookings.queries.teaching import teaching_time, zone_of_hours
+from bookings.queries.teaching import keeps_hours_whole, teaching_time, zone_of_hours
 
 
 class _Kind(StrEnum):
@@ -48,18 +49,19 @@ def instructors_time(
     since: datetime,
     until: datetime,
     *,
-    ignoring: int | None = None,
+    ignoring: tuple[int, ...] = (),
 ) -> list[InstructorTime]:
     """These instructors' time for starts in [since, until): two queries.
 
-    Meetings are read from eight days before to eight days after, as load rules ask. `ignoring` is
-    the id of a meeting being moved. Lessons that an instructor takes here as a student are theirs
+    Meetings are read from eight days before to eight days after, as load rules ask, and busy times
+    for the whole local days, as a packed grid and lessons lost ask. `ignoring` are ids of meetings
+    being moved. Lessons that an instructor takes here as a student are theirs
     too, but not taught.
     """
     instructors = list(instructors)
     ids = [row.pk for row in instructors]
     hours = teaching_time(ids)
-    first, past = since, until
+    first, past = since - WHOLE_DAY, until + WHOLE_DAY
     since, until = since - TAUGHT_AROUND, until + TAUGHT_AROUND
     rows = _rows_of(tuple(ids), first, past, since - REACH, since, until, ignoring) if ids else []
     found = _by_owner(rows)
@@ -72,6 +74,7 @@ def instructors_time(
             busy=tuple(found[row.pk].busy),
             taught=tuple(found[row.pk].taught),
             allowed=frozenset(found[row.pk].allowed),
+            keeps_hours_whole=keeps_hours_whole(row),
         )
         for row in instructors
     ]
@@ -102,11 +105,11 @@ def _rows_of(
     reached: datetime,
     since: datetime,
     until: datetime,
-    ignoring: int | None,
+    ignoring: tuple[int, ...],
 ) -> QuerySet[Meeting, Any]:
     taught = held_time.live_meetings(reached, since, until).filter(instructor__in=ids)
-    if ignoring is not None:
-        taught = taught.exclude(pk=ignoring)
+    if ignoring:
+        taught = taught.exclude(pk__in=ignoring)
     held = held_bookings(reached, since, until, ignoring)
     learnt = held.filter(student__user__instructor__in=ids)
     learner = "student__user__instructor"

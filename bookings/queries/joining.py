@@ -9,7 +9,7 @@ from accounts.models import Student
 from bookings.domain.joining import Joinable, Joiner, Place
 from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import Booking, Meeting, Teaches
+from bookings.models import Booking, Meeting
 from bookings.queries.consents import has_consent
 from bookings.queries.held_time import REACH
 from bookings.queries.policies import policy_in_force
@@ -32,15 +32,7 @@ def joiner_of(student: Student, meetings: Sequence[Meeting], *, now: datetime) -
 
 
 def joinable(meetings: Sequence[Meeting]) -> dict[int, Joinable]:
-    """These meetings by id, with the levels that their instructors teach them to: one query."""
-    taught = Teaches.objects.filter(
-        instructor__in={row.instructor_id for row in meetings},
-        offering__in={row.offering_id for row in meetings},
-    )
-    levels = {
-        (row.instructor_id, row.offering_id): (row.lowest_level, row.highest_level)
-        for row in taught
-    }
+    """These meetings by id, as the rules of joining see them; no query."""
     return {
         row.pk: Joinable(
             id=row.pk,
@@ -50,7 +42,9 @@ def joinable(meetings: Sequence[Meeting]) -> dict[int, Joinable]:
             is_cancelled=row.is_cancelled,
             players=row.places,
             listeners=row.listener_places,
-            levels=levels.get((row.instructor_id, row.offering_id)),
+            levels=(row.lowest_level, row.highest_level),
+            players_are_chosen=row.players_are_chosen,
+            choice_is_closed=row.choice_closed_at is not None,
         )
         for row in meetings
     }

@@ -1,18 +1,29 @@
 """A student's lessons: what is booked, offered and past, and one of them by its start."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
 from accounts.models import Instructor, Student
 from bookings.domain.vocabulary import Ended, Kind, Standing
-from bookings.models import Booking, Meeting, MoveRequest, Offering, ProposedTimes
+from bookings.models import (
+    Booking,
+    Meeting,
+    MoveRequest,
+    Offering,
+    ProposedTimes,
+    Term,
+    WeeklyPlace,
+)
 from bookings.queries.policies import policy_in_force
 from bookings.queries.proposed_times import open_proposals_to
+from bookings.queries.weekly_places import open_question
 
 _PAST = 10
+_PLACE = tuple(f"meeting__weekly_place__{joined}" for joined in ("offering", "instructor__user"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +31,8 @@ class Lessons:
     """One student's bookings by where they stand.
 
     Of `held` each has `asked_for`, the start that an open request to move it names, or None.
+    `places` are the weekly places of these lessons that go on, each with the id of a question about
+    an exchange that can still be answered, or None.
     """
 
     held: list[Booking]
@@ -27,28 +40,59 @@ class Lessons:
     proposals: list[ProposedTimes]
     called_off: list[Booking]
     past: list[Booking]
+    places: list[tuple[WeeklyPlace, int | None]]
+    family: list[Booking]
+    """What the whole family holds or is offered ahead, by start."""
+
+    @property
+    def terms(self) -> list[Term]:
+        """The terms of the weekly places that these lessons belong to."""
+        places = (row.meeting.weekly_place for row in [*self.held, *self.called_off, *self.past])
+        return list({place.term.pk: place.term for place in places if place is not None}.values())
 
 
-def lessons_of(student: Student, *, now: datetime) -> Lessons:
-    """What lies ahead, and the last ten that have been."""
-    rows = (
-        Booking.objects.of(student)
-        .not_proposed()
-        .select_related(
-            "meeting__offering", "meeting__instructor__user", "policy", "intake", "mark"
-        )
+def lessons_of(student: Student, *, kin: Sequence[Student] = (), now: datetime) -> Lessons:
+    """What lies ahead, and the last ten that have been. `kin` are others of the family, of whom
+    only what lies ahead is read, in the same query.
+    """
+    rows = Booking.objects.not_proposed().select_related(
+        "student__user",
+        "meeting__offering",
+        "meeting__instructor__user",
+        "meeting__weekly_place__term",
+        "makes_up",
+        "policy",
+        "intake",
+        "mark",
     )
     asked = MoveRequest.objects.unanswered().filter(booking=OuterRef("pk")).order_by()
-    to_come = rows.ending_after(now).annotate(asked_for=Subquery(asked.values("starts_at")[:1]))
-    ahead = list(to_come.order_by("starts_at", "pk"))
-    past = rows.held().filter(ends_at__lte=now)
+    told: dict[str, Any] = {
+        "asked_for": Subquery(asked.values("starts_at")[:1]),
+        "exchange_asked": open_question(OuterRef("meeting__weekly_place"), now=now),
+    }
+    to_come = rows.ending_after(now).filter(student__in=[student, *kin]).select_related(*_PLACE)
+    family = list(to_come.annotate(**told).order_by("starts_at", "pk"))
+    ahead = [row for row in family if row.student_id == student.pk]
+    held = [row for row in ahead if row.standing == Standing.HELD]
+    past = rows.of(student).held().filter(ends_at__lte=now)
     return Lessons(
-        held=[row for row in ahead if row.standing == Standing.HELD],
+        held=held,
         offers=[row for row in ahead if _is_open_offer(row, now)],
         proposals=[row for row in open_proposals_to([student.pk]) if row.answer_by > now],
         called_off=[row for row in ahead if _is_called_off(row)],
         past=list(past.order_by("-starts_at")[:_PAST]),
+        places=_places(held),
+        family=[row for row in family if row.is_live],
     )
+
+
+def _places(held: Iterable[Booking]) -> list[tuple[WeeklyPlace, int | None]]:
+    found: dict[int, tuple[WeeklyPlace, int | None]] = {}
+    for booking in held:
+        place = booking.meeting.weekly_place
+        if place is not None and place.ended_at is None:
+            found.setdefault(place.pk, (place, booking.exchange_asked))
+    return list(found.values())
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,12 +112,11 @@ class Ahead:
         return self.open_consultations >= self.most_consultations
 
 
-def ahead_of(students: Sequence[Student], *, now: datetime) -> list[Ahead]:
-    """The family at a glance, in the order given: two queries."""
+def ahead_of(students: Sequence[Student], rows: Iterable[Booking], *, now: datetime) -> list[Ahead]:
+    """The family at a glance, in the order given, from its live bookings by start: one query."""
     most = policy_in_force(now).rules().open_consultations
-    rows = Booking.objects.live().ending_after(now).filter(student__in=students).with_details()
     own: dict[int, list[Booking]] = {student.pk: [] for student in students}
-    for booking in rows.order_by("starts_at", "pk"):
+    for booking in rows:
         own[booking.student_id].append(booking)
     return [
         Ahead(

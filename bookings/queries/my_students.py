@@ -8,10 +8,24 @@ from typing import Any, cast
 from django.db.models import BooleanField, Case, Exists, OuterRef, QuerySet, Subquery, When
 
 from accounts.models import Instructor, Student, User
-from bookings.access import name_for, named_like, notes_of_instructor, students_listed
+from bookings.access import (
+    is_program,
+    name_for,
+    named_like,
+    notes_of_instructor,
+    require_admin,
+    students_listed,
+)
 from bookings.domain.due import Due, Progress, due
 from bookings.domain.zones import zone
-from bookings.models import Assessment, AssessmentQuerySet, Booking, BookingQuerySet
+from bookings.models import (
+    ONE_ON_ONE,
+    Assessment,
+    AssessmentQuerySet,
+    Booking,
+    BookingQuerySet,
+)
+from bookings.queries.guardians import minors
 
 PAGE_OF = 40
 
@@ -23,7 +37,11 @@ class Wanted:
     instructor: Instructor | None = None
     words: str = ""
     level: int | None = None
-    without_next_lesson: bool = False
+    minor: bool | None = None
+    """True: minors alone; False: adults alone."""
+    active: bool = True
+    """False: those who have left the school, for admins."""
+    without_next_lesson: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +59,8 @@ class Entry:
     last_at: datetime | None
     next_at: datetime | None
     next_booking_id: int | None
+    may_move_next: bool
+    """Whether the next one is a one-on-one, which its instructor may move."""
     latest: Assessment | None
     note: Assessment | None
     reader: User
@@ -73,14 +93,24 @@ class Entry:
 
 
 def students_wanted(reader: User, wanted: Wanted, *, now: datetime) -> QuerySet[Student]:
-    """The students of the list, by name, for whom `access_list_of` let the reader in."""
-    rows = students_listed(wanted.instructor, now=now).select_related("regular_instructor__user")
+    """The students of the list, by name, for whom `access_list_of` let the reader in.
+
+    Refused("not-allowed") where anybody but an admin asks for those who have left.
+    """
+    if not wanted.active:
+        require_admin(reader)
+    rows = students_listed(wanted.instructor, active=wanted.active, now=now)
+    rows = rows.select_related("regular_instructor__user")
     if wanted.words:
         rows = rows.filter(named_like(reader, wanted.words, now=now))
     if wanted.level is not None:
         rows = rows.filter(level=wanted.level)
-    if wanted.without_next_lesson:
-        rows = rows.filter(~Exists(_lessons(wanted.instructor).ahead(now)))
+    if wanted.minor is not None:
+        are_minors = minors(now)
+        rows = rows.filter(are_minors if wanted.minor else ~are_minors)
+    if wanted.without_next_lesson is not None:
+        has_next = Exists(_lessons(wanted.instructor).ahead(now))
+        rows = rows.filter(~has_next if wanted.without_next_lesson else has_next)
     return rows
 
 
@@ -114,6 +144,7 @@ def entries(
     more = {
         "note_id": Subquery(_note_read(reader, instructor, now).values("pk")[:1]),
         "next_id": Subquery(ahead.values("pk")[:1]),
+        "next_kind": Subquery(ahead.values("meeting__offering__kind")[:1]),
         "latest_id": Subquery(_latest(Assessment.objects.released()).values("pk")[:1]),
     }
     stood = {one["pk"]: one for one in _standing(rows, reader, instructor, now, **more)}
@@ -135,6 +166,7 @@ def _entry(
         last_at=stood["last_at"],
         next_at=stood["next_at"],
         next_booking_id=stood["next_id"],
+        may_move_next=stood["next_kind"] in ONE_ON_ONE,
         latest=notes.get(stood["latest_id"]),
         note=notes.get(stood["note_id"]),
         reader=reader,
@@ -166,8 +198,10 @@ def _standing(
 
 def _note_read(reader: User, instructor: Instructor | None, now: datetime) -> AssessmentQuerySet:
     """The notes about the student of an outer query that an instructor may read, the latest first;
-    every released one for an admin.
+    every released one for an admin, and none for a program.
     """
+    if is_program(reader):
+        return Assessment.objects.none()
     if reader.is_staff:
         return _latest(Assessment.objects.released())
     return _latest(notes_of_instructor(instructor, now=now))

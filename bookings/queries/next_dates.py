@@ -5,17 +5,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 
-from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
 from bookings.domain.notes import AROUND
 from bookings.domain.proposed_times import MOST_TIMES, proposal_answer_by, without_lead
 from bookings.domain.slots import Slot
+from bookings.domain.start_costs import Listing
 from bookings.domain.timeline import EPOCH
+from bookings.domain.vocabulary import Night
 from bookings.domain.wall import day_edges
 from bookings.domain.zones import zone
-from bookings.models import Booking, Meeting, Offering
+from bookings.models import Booking, Meeting
 from bookings.queries.policies import policy_in_force
-from bookings.queries.slots import Found, slots_for
+from bookings.queries.slots import slots_for
 
 _DAY = timedelta(days=1)
 
@@ -49,9 +50,10 @@ def next_dates(booking: Booking, on: date, *, now: datetime) -> NextDates:
         instructor_id=meeting.instructor_id,
         since=since,
         until=until,
-        offerings=[meeting.offering],
         people=[meeting.instructor],
+        by_school=True,
         policy=without_lead(policy_in_force(now).rules()),
+        listing=Listing(Night.LAST, is_for_instructor=True),
         now=now,
     )
     slots = _spread(found.slots, meeting, on)
@@ -89,28 +91,3 @@ def days_around(on: date, time_zone: str) -> tuple[datetime, datetime]:
     first, past = on - AROUND - EPOCH.date(), on + AROUND + _DAY - EPOCH.date()
     edges = day_edges(time_zone, first.days, past.days)
     return EPOCH + timedelta(seconds=edges[0]), EPOCH + timedelta(seconds=edges[-1])
-
-
-def starts_between(
-    *,
-    student: Student,
-    offering: Offering,
-    instructor: Instructor,
-    since: datetime,
-    until: datetime,
-    moving: Meeting | None = None,
-    offerings: Sequence[Offering] | None = None,
-    now: datetime,
-) -> Found:
-    """Every start in [since, until) that this instructor may book or propose, without lead time."""
-    return slots_for(
-        offering=offering,
-        student=student,
-        instructor_id=instructor.pk,
-        since=max(now, since),
-        until=max(now, until),
-        policy=without_lead(policy_in_force(now).rules()),
-        moving=moving,
-        offerings=offerings,
-        now=now,
-    )

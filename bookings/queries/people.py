@@ -15,7 +15,7 @@ from django.db.models import (
     Value,
 )
 
-from accounts.models import Guardianship, Instructor, Student, User, Welcome
+from accounts.models import AddressChange, Guardianship, Instructor, Student, User, Welcome
 from bookings.access import require_admin
 from bookings.access.students import named_to_admins
 from bookings.domain.errors import Refused
@@ -50,15 +50,27 @@ def people_in(actor: User, group: Group, words: str, *, now: datetime) -> QueryS
     return rows
 
 
-def find_students(actor: User, words: str, *, limit: int) -> list[Student]:
-    """The first students who learn here and whom these words find; nobody without a word."""
-    if not words.strip():
-        return []
-    require_admin(actor)
-    rows = Student.objects.filter(is_active=True).select_related("user")
-    for word in words.split()[:6]:
-        rows = rows.filter(named_to_admins(word))
-    return list(rows[:limit])
+def open_invitations(
+    actor: User, words: str, *, role: str | None, student: int | None, now: datetime
+) -> QuerySet[Welcome]:
+    """The invitations that still work, to one role and about one student where these are named:
+    for admins, as `people_in`.
+    """
+    rows = people_in(actor, Group.INVITED, words, now=now)
+    if role is not None:
+        rows = rows.filter(**_ROLES[role])
+    if student is not None:
+        rows = rows.filter(Q(student=student) | Q(guardian_of=student))
+    return rows
+
+
+_ROLES: dict[str, dict[str, Any]] = {
+    "admin": {"as_admin": True},
+    "instructor": {"as_instructor": True},
+    "student": {"student__isnull": False},
+    "guardian": {"guardian_of__isnull": False},
+}
+"""What an invitation to each role bears."""
 
 
 def counts(*, now: datetime) -> dict[Group, int]:
@@ -93,19 +105,20 @@ def _lists(
     return {
         Group.STUDENTS: (here, named_to_admins),
         Group.MINORS_ALONE: (here.filter(is_minor_alone(now)), named_to_admins),
-        Group.INSTRUCTORS: (instructors.teaching(), _holds("user__")),
-        Group.ADMINS: (User.objects.filter(is_staff=True, is_active=True), _holds("")),
-        Group.INVITED: (invited, _holds("")),
+        Group.INSTRUCTORS: (instructors.teaching(), holds("user__")),
+        Group.ADMINS: (User.objects.filter(is_staff=True, is_active=True), holds("")),
+        Group.INVITED: (invited, holds("")),
         Group.LEFT: (students.filter(is_active=False), named_to_admins),
         Group.DISMISSED: (
             instructors.filter(is_active=False, user__is_active=True),
-            _holds("user__"),
+            holds("user__"),
         ),
-        Group.CLOSED: (User.objects.filter(is_active=False), _holds("")),
+        Group.CLOSED: (User.objects.filter(is_active=False), holds("")),
     }
 
 
-def _holds(path: str) -> Callable[[str], Q]:
+def holds(path: str) -> Callable[[str], Q]:
+    """For rows whose account is at `path`: those with a word in the name or the address."""
     return lambda word: (
         Q(**{f"{path}name__icontains": word}) | Q(**{f"{path}email__icontains": word})
     )
@@ -128,6 +141,11 @@ def one_account(actor: User, user_id: int) -> User:
     if found is None:
         raise _nothing()
     return found
+
+
+def waiting_address(user: User, *, now: datetime) -> AddressChange | None:
+    """The new address of this account that is still to be confirmed."""
+    return AddressChange.objects.waiting(now).filter(user=user).first()
 
 
 def one_teacher(actor: User, user_id: int) -> Instructor:

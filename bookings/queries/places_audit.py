@@ -1,4 +1,4 @@
-"""Audit of meetings, bookings, queues and feeds, row by row: counters, times, offers.
+"""Audit of meetings, bookings, queues, feeds and statements, row by row: counters, times, offers.
 
 Each rule is a query or two over a whole table, so the number of queries does not depend on the
 number of rows. One statement sees one state of the database, so the audit may run while people
@@ -24,7 +24,17 @@ from django.db.models import (
 from django.db.models.functions import Length
 
 from bookings.domain.vocabulary import MeetingStatus, PlaceKind
-from bookings.models import LIVE, Booking, Feed, Meeting, ProposedTimes, WaitingPlace
+from bookings.models import (
+    LIVE,
+    Booking,
+    Feed,
+    Mark,
+    Meeting,
+    ProposedTimes,
+    RegisterEntry,
+    WaitingPlace,
+)
+from bookings.queries import owed_audit, statements_audit
 from bookings.queries.audit_findings import Finding
 from bookings.queries.constraints_audit import (
     guards_in_place,
@@ -169,7 +179,7 @@ def _proposals_agree() -> Iterator[Finding]:
     told = "is a proposed time whose proposal or meeting is not as it should be."
     for pk in _ids(open_times.exclude(pk__in=open_times.filter(fitting).order_by().values("pk"))):
         yield Finding("proposal", "booking", pk, told)
-    tentative = Meeting.objects.filter(status=MeetingStatus.TENTATIVE)
+    tentative = Meeting.objects.filter(status=MeetingStatus.TENTATIVE, is_proposed=True)
     for pk in _ids(tentative.exclude(pk__in=open_times.order_by().values("meeting"))):
         told = "is held for a proposal that is not open."
         yield Finding("proposal", "meeting", pk, told)
@@ -197,6 +207,15 @@ def _queues_agree() -> Iterator[Finding]:
         yield Finding("queue", "waiting place", pk, told)
 
 
+def _register_agrees() -> Iterator[Finding]:
+    entries = RegisterEntry.objects.filter(booking=OuterRef("booking")).order_by("-pk")
+    last = Subquery(entries.values("attendance")[:1])
+    told = "is marked otherwise than its last entry in the register says."
+    entered = Mark.objects.annotate(last=last)
+    for pk in entered.exclude(attendance=F("last")).order_by("booking").values_list("booking"):
+        yield Finding("register", "booking", pk[0], told)
+
+
 def _feeds_can_open() -> Iterator[Finding]:
     rows = Feed.objects.annotate(_digits=Length("secret_digest"))
     for pk in _ids(rows.exclude(_digits=_SHA256_DIGITS)):
@@ -218,5 +237,11 @@ _RULES: tuple[Callable[[], Iterator[Finding]], ...] = (
     _offers_can_be_answered,
     _proposals_agree,
     _queues_agree,
+    _register_agrees,
     _feeds_can_open,
+    owed_audit.promises_are_kept,
+    owed_audit.owed_lessons_agree,
+    statements_audit.statements_add_up,
+    statements_audit.counter_lines_take_back,
+    statements_audit.days_are_stated_once,
 )

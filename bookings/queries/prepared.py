@@ -4,14 +4,14 @@ Django takes several times as long to write a union as the database takes to ans
 """
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import wraps
 from typing import Any
 
 from django.db import connection
 from django.db.models import QuerySet
 
-Argument = int | datetime | tuple[int, ...] | None
+Argument = int | date | datetime | tuple[int, ...] | None
 # Stand-ins that no row can hold. A query's parameter that equals one is replaced by the argument.
 _FIRST_NUMBER, _FIRST_INSTANT = -(10**15), datetime(9000, 1, 1, tzinfo=UTC)
 
@@ -59,6 +59,8 @@ def _written(
             return tuple(_FIRST_NUMBER + next(numbers) for _ in one)
         if isinstance(one, datetime):
             return _FIRST_INSTANT + timedelta(days=next(numbers))
+        if isinstance(one, date):
+            return _FIRST_INSTANT.date() + timedelta(days=next(numbers))
         return None if one is None else _FIRST_NUMBER + next(numbers)
 
     standing_in = tuple(stand_in(one) for one in arguments)
@@ -67,12 +69,14 @@ def _written(
     return sql, [place_of.get(one, one) for one in parameters]
 
 
-def _flat(arguments: tuple[Argument, ...]) -> list[int | datetime]:
-    flat: list[int | datetime] = []
+def _flat(arguments: tuple[Argument, ...]) -> list[int | date]:
+    flat: list[int | date] = []
     for one in arguments:
         flat += one if isinstance(one, tuple) else [] if one is None else [one]
     return flat
 
 
-def _adapted(one: int | datetime) -> Any:
-    return connection.ops.adapt_datetimefield_value(one) if isinstance(one, datetime) else one
+def _adapted(one: int | date) -> Any:
+    if isinstance(one, datetime):
+        return connection.ops.adapt_datetimefield_value(one)
+    return connection.ops.adapt_datefield_value(one) if isinstance(one, date) else one

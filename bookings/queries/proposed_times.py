@@ -5,7 +5,8 @@ from datetime import datetime
 
 from django.db.models import Prefetch, QuerySet
 
-from accounts.models import Instructor
+from accounts.models import Instructor, User
+from bookings.access import students_named
 from bookings.models import Booking, Meeting, ProposedTimes, ProposedTimesQuerySet
 
 _DETAILS = (
@@ -41,9 +42,15 @@ def open_proposals_in(
     return rows.filter(pk__in=times).select_related(*_DETAILS).order_by("pk")
 
 
-def open_proposals_by(instructor: Instructor | None) -> QuerySet[ProposedTimes]:
-    """What this instructor, or for None anybody, proposes, with its times; two queries."""
+def open_proposals_by(
+    reader: User, instructor: Instructor | None, *, words: str = "", now: datetime
+) -> QuerySet[ProposedTimes]:
+    """What this instructor, or for None anybody, proposes to students whom these words find for
+    the reader, with its times; two queries.
+    """
     rows = with_times(ProposedTimes.objects.unanswered())
+    if words:
+        rows = rows.filter(student__in=students_named(reader, words, now=now))
     return rows if instructor is None else rows.filter(instructor=instructor)
 
 

@@ -11,24 +11,27 @@ from django.db.models import (
     OuterRef,
     Q,
     Subquery,
+    Value,
 )
 from django.db.models.functions import Coalesce
 
 from accounts.models import Guardianship, Instructor, Student, User
-from bookings.models import MoveRequest
+from bookings.models import EmailTrouble, MoveRequest
 
 
 @dataclass(frozen=True, slots=True)
 class Roles:
     """Whether somebody teaches now, is an admin, and learns or is a guardian.
 
-    `move_requests` is the number of requests to move that wait for their answer.
+    `move_requests` is the number of requests to move that wait for their answer. `email_trouble` is
+    why no email reaches their address; empty where it does.
     """
 
     teaches: bool
     is_admin: bool
     has_family: bool
     move_requests: int
+    email_trouble: str = ""
 
     @property
     def runs_meetings(self) -> bool:
@@ -46,6 +49,7 @@ def roles_of(user: User) -> Roles:
     count = open_ones.values("state").annotate(count=Count("pk")).values("count")
     learning = Student.objects.filter(user=OuterRef("pk"))
     guarding = Guardianship.objects.answering().filter(guardian=OuterRef("pk"))
+    trouble = EmailTrouble.objects.marked().filter(owner=OuterRef("pk"))
     row = (
         User.objects.filter(pk=user.pk)
         .order_by()
@@ -56,6 +60,7 @@ def roles_of(user: User) -> Roles:
                 Q(Exists(learning)) | Q(Exists(guarding)), output_field=BooleanField()
             ),
             Coalesce(Subquery(count), 0),
+            Coalesce(Subquery(trouble.values("why")[:1]), Value("")),
         )
         .first()
     )

@@ -29,3 +29,10 @@ def lesson_beside(booking: Booking, *, own: Iterable[Student], now: datetime) ->
     )
     beside = lessons.exclude(starts_at__lt=booking.ends_at, ends_at__gt=booking.starts_at)
     return beside.with_details().order_by("-starts_at").first()
+
+
+def are_beside(one: Booking, other: Booking) -> bool:
+    """Whether two one-on-ones are next to each other, with the same instructor. No query."""
+    gap = max(one.starts_at, other.starts_at) - min(one.ends_at, other.ends_at)
+    same_instructor = one.meeting.instructor_id == other.meeting.instructor_id
+    return same_instructor and timedelta(0) <= gap <= NEXT_TO

@@ -7,14 +7,24 @@ from datetime import datetime, timedelta
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
 from bookings.domain.policy import Policy
-from bookings.domain.slots import InstructorTime, Slot, SlotRequest, StudentTime, find_slots
+from bookings.domain.slots import (
+    WEEK,
+    InstructorTime,
+    Slot,
+    SlotRequest,
+    StudentTime,
+    find_slots,
+    for_school,
+)
+from bookings.domain.start_costs import USUAL, Listing
+from bookings.domain.vocabulary import Night
 from bookings.models import Meeting, Offering
 from bookings.queries.instructor_times import instructors_time
-from bookings.queries.offerings import offering_rules, open_offerings, shortest_minutes
+from bookings.queries.offerings import offering_rules
 from bookings.queries.policies import policy_in_force
 from bookings.queries.student_times import student_time
 from bookings.queries.teachable import with_teachable
-from bookings.queries.teaching import instructors_for
+from bookings.queries.teaching import instructors_for, keeps_hours_whole
 
 NEAR = 3
 NEAR_REACH = timedelta(days=14)
@@ -53,32 +63,33 @@ def slots_for(
     limit: int | None = None,
     nearest_to: datetime | None = None,
     moving: Meeting | None = None,
-    offerings: Sequence[Offering] | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
     reading: tuple[datetime, datetime] | None = None,
+    listing: Listing = USUAL,
+    every: bool = False,
+    by_school: bool = False,
 ) -> Found:
-    """Slots in [since, until) for this student: six queries, fewer if the caller has made some.
+    """Slots in [since, until) for this student: five queries, fewer if the caller has made some.
 
-    The caller may know `offerings`, all that are open, `people`, all who teach this one at that
-    level, and the `policy` in force. `moving` is the student's one-on-one that is to move: its time
-    counts as free, but is not offered again. `reading` is a longer stretch, whose times are read
-    for a caller who looks further into them.
+    The caller may know `people`, all who teach this one at that level, and the `policy` in force.
+    The time of `moving`, a one-on-one that is to move, counts as free and is not offered again.
+    `reading` is a longer stretch whose times are read as well. `every` as in SlotRequest;
+    `by_school` as in `for_school`.
     """
     check_one_on_one(offering)
     policy = policy or policy_in_force(now).rules()
     people = _people_for(offering, student, instructor_id, people)
-    first, last = reading or (since, until)
-    read, time_of_student = _times_around(people, student, first, last, moving)
+    read, time_of_student = _times_around(people, student, *(reading or (since, until)), moving)
     times = with_teachable(read, policy, now=now)
-    shortest = shortest_minutes(open_offerings() if offerings is None else offerings, policy)
     rules = offering_rules(offering, policy)
-    request = SlotRequest(rules, since, until, earliest, latest, limit, shortest, nearest_to)
+    request = SlotRequest(rules, since, until, earliest, latest, limit, nearest_to, listing, every)
     slots = find_slots(request, times, time_of_student, policy, now)
+    slots = for_school(slots) if by_school else slots
     if moving is not None:
         slots = _others(slots, moving.starts_at, moving.instructor_id)
-    by_id = {person.pk: person for person in people}
-    return Found(slots, by_id, {time.id: time for time in times}, time_of_student, policy)
+    by_id, by_time = {one.pk: one for one in people}, {one.id: one for one in times}
+    return Found(slots, by_id, by_time, time_of_student, policy)
 
 
 def check_one_on_one(offering: Offering) -> None:
@@ -116,13 +127,16 @@ def _times_around(
 ) -> tuple[list[InstructorTime], StudentTime]:
     """The times of these instructors and of the student, with every local day of [since, until).
 
-    The time of `moving` counts as free.
+    The time of `moving` counts as free. Where somebody keeps hours whole, the weeks are whole too.
     """
-    first, last = since - _AHEAD, until + _AHEAD
-    ignoring = moving.pk if moving is not None else None
+    around = _AHEAD
+    if any(keeps_hours_whole(person) for person in people):
+        around += WEEK
+    first, last = since - around, until + around
+    ignoring = (moving.pk,) if moving is not None else ()
     return (
         instructors_time(people, first, last, ignoring=ignoring),
-        student_time(student, first, last, ignoring=ignoring),
+        student_time(student, first, last, ignoring=ignoring, with_hours=True),
     )
 
 
@@ -140,11 +154,11 @@ def near(
     starts_at: datetime,
     now: datetime,
     instructor_id: int | None = None,
-    offerings: Sequence[Offering] | None = None,
     people: Sequence[Instructor] | None = None,
     policy: Policy | None = None,
+    by_school: bool = False,
 ) -> Found:
-    """Three slots nearest to a start that was refused, by time.
+    """Three slots nearest to a start that was refused, by time; at a hard hour only if all are.
 
     They are the same instructor's if there are any.
 
@@ -162,9 +176,10 @@ def near(
             until=until,
             nearest_to=starts_at,
             limit=NEAR + 1,
-            offerings=offerings,
+            listing=Listing(Night.LAST),
             people=people,
             policy=policy,
+            by_school=by_school,
         )
         others = _others(found.slots, starts_at, instructor_id)
         if others:

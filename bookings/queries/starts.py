@@ -6,25 +6,35 @@ from datetime import datetime, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
+from bookings.domain.owed import check_use_by
 from bookings.domain.policy import Policy
 from bookings.domain.slots import Slot, SlotRequest, find_slots
+from bookings.domain.start_costs import Listing
 from bookings.domain.timeline import CELL
-from bookings.models import Booking, Offering
+from bookings.domain.vocabulary import Night
+from bookings.models import Booking, Offering, OwedLesson
 from bookings.queries.lessons import held_at
-from bookings.queries.offerings import offering_rules, open_offerings, shortest_minutes
+from bookings.queries.offerings import offering_rules
+from bookings.queries.owed import check_still_owed
 from bookings.queries.slots import NEAR, NEAR_REACH, Found, near, slots_for
 from bookings.queries.times import check_open
 
 
 @dataclass(frozen=True, slots=True)
 class WantedStart:
-    """What a student wants to book. `people` are all who teach the offering to them."""
+    """What is to be booked. `people` are all who may be chosen to teach the offering then.
+
+    `by_school` says that the school books: beyond the open consultations. `owed` is what the start
+    would make up, beyond them too.
+    """
 
     student: Student
     offering: Offering
     instructor: Instructor
     starts_at: datetime
     people: Sequence[Instructor]
+    by_school: bool = False
+    owed: OwedLesson | None = None
 
     @property
     def ends_at(self) -> datetime:
@@ -44,11 +54,11 @@ class FoundStart:
 
 
 def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> FoundStart:
-    """One start, in six queries at most. The times are read once, also for the near slots.
+    """One start, in five queries at most. The times are read once, also for the near slots.
 
     A refusal that holds at any time, such as "allowance-used", comes without near slots.
     """
-    offerings, starts_at = list(open_offerings()), wanted.starts_at
+    starts_at = wanted.starts_at
     around = max(now, starts_at - NEAR_REACH), max(now, starts_at) + NEAR_REACH
     found = slots_for(
         offering=wanted.offering,
@@ -56,16 +66,17 @@ def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> Foun
         since=starts_at,
         until=starts_at + CELL,
         reading=around,
+        every=True,
         now=now,
-        offerings=offerings,
         people=wanted.people,
         policy=policy,
+        listing=Listing(with_never=True),
     )
     booking = _own_booking(wanted, found, now)
     if booking is not None:
         return FoundStart(booking=booking)
     try:
-        check_open(wanted.student, wanted.offering, policy, now=now)
+        _check_counts(wanted, policy, now)
     except Refused as refusal:
         return FoundStart(refusal=refusal)
     at_start = {slot.instructor_id: slot for slot in found.slots if slot.starts_at == starts_at}
@@ -76,10 +87,19 @@ def look_at_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> Foun
         offering_rules(wanted.offering, policy),
         *around,
         limit=NEAR + 1,
-        shortest_minutes=shortest_minutes(offerings, policy),
         nearest_to=starts_at,
+        listing=Listing(Night.LAST),
     )
     return FoundStart(refusal=taken, near=_near(wanted, found, request, now))
+
+
+def _check_counts(wanted: WantedStart, policy: Policy, now: datetime) -> None:
+    """Refuses what is not owed any more, or one consultation too many."""
+    if wanted.owed is not None:
+        check_still_owed(wanted.owed)
+        check_use_by(wanted.starts_at, wanted.owed.use_by, wanted.student.zone)
+    elif not wanted.by_school:
+        check_open(wanted.student, wanted.offering, policy, now=now)
 
 
 def near_start(wanted: WantedStart, policy: Policy, *, now: datetime) -> list[Slot]:

@@ -2,6 +2,8 @@
 
 from datetime import datetime
 
+from bookings.domain.start_costs import Listing
+from bookings.domain.vocabulary import Night
 from bookings.models import Assessment, Booking
 from bookings.queries.next_dates import days_around, same_time
 from bookings.queries.slots import slots_for
@@ -33,6 +35,7 @@ def suggested_starts(note: Assessment, *, now: datetime) -> list[datetime] | Non
         until=until,
         limit=MOST_STARTS,
         nearest_to=same_time(meeting, note.follow_up_on),
+        listing=Listing(Night.LAST),
         now=now,
     )
     return sorted(slot.starts_at for slot in found.slots)

@@ -16,7 +16,7 @@ from bookings.domain.zones import TZDATA_VERSION
 MOST_DAYS = 92
 """A longer horizon is computed for the requested stretch, and not stored."""
 _KEPT_FOR = 26 * 60 * 60  # seconds: a day's masks serve that day
-_AROUND = timedelta(days=2)
+_AROUND = timedelta(days=3)
 
 
 def with_teachable(

@@ -1,7 +1,7 @@
 """Who teaches what, and the hours that instructors have published."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -11,7 +11,7 @@ from django.db.models import DateField, F, QuerySet, Value
 from accounts.models import Instructor
 from bookings.access import not_there
 from bookings.domain.hours import Away, DatedWindow, TeachingTime, WeeklyWindow
-from bookings.models import DaysAway, ExtraHours, Offering, TeachingHours, TeachingWeek
+from bookings.models import DaysAway, ExtraHours, Offering, Teaches, TeachingHours, TeachingWeek
 from bookings.queries.held_time import is_taken, labelled
 from bookings.queries.prepared import prepared
 
@@ -41,6 +41,21 @@ def instructors_for(
     if instructor_id is not None:
         rows = rows.filter(pk=instructor_id)
     return list(rows.order_by("pk"))
+
+
+def bands_taught(
+    offering: Offering, instructors: Collection[Instructor]
+) -> dict[int, tuple[int, int]]:
+    """The lowest and the highest level to which each of these teaches the offering, by id."""
+    rows = Teaches.objects.filter(offering=offering, instructor__in=instructors)
+    levels = rows.values_list("instructor", "lowest_level", "highest_level")
+    return {pk: (lowest, highest) for pk, lowest, highest in levels}
+
+
+def levels_taught(offering: Offering, instructor: Instructor) -> tuple[int, int] | None:
+    """The lowest and the highest level to which they teach the offering; None if they do not."""
+    rows = Teaches.objects.filter(offering=offering, instructor=instructor)
+    return rows.values_list("lowest_level", "highest_level").first()
 
 
 def teacher(instructor_id: int) -> Instructor:
@@ -79,6 +94,12 @@ def zone_of_hours(instructor: Instructor) -> str:
     """The IANA name of the clock of the published hours, or of the instructor's own clock."""
     week = getattr(instructor, "week", None)
     return str(week.time_zone) if week is not None else instructor.user.zone
+
+
+def keeps_hours_whole(instructor: Instructor) -> bool:
+    """Whether lists keep the instructor's hours whole, as domain.whole_hours says."""
+    week = getattr(instructor, "week", None)
+    return week is not None and week.keeps_hours_whole
 
 
 def teaching_time(ids: Sequence[int]) -> dict[int, TeachingTime]:

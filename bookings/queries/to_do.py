@@ -9,11 +9,9 @@ from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Value
 
 from accounts.models import Instructor
 from bookings.access.notes import NOTES_STAY
-from bookings.domain.vocabulary import Attendance, Kind
+from bookings.domain.vocabulary import CAME, Kind
 from bookings.models import Assessment, Booking, Meeting, MoveRequest
 from bookings.queries.held_time import marked_utc
-
-_CAME = (Attendance.PRESENT, Attendance.LATE)
 
 
 class Waits(StrEnum):
@@ -48,7 +46,7 @@ def to_do_for(instructor: Instructor, *, now: datetime) -> list[ToDo]:
     unmarked = held.filter(mark__isnull=True)
     unwritten = held.filter(
         ~Exists(_notes_since()),
-        mark__attendance__in=_CAME,
+        mark__attendance__in=CAME,
         meeting__offering__kind=Kind.CONSULTATION,
         ends_at__gt=now - NOTES_STAY,
     )

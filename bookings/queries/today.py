@@ -6,24 +6,24 @@ A fixed number of queries, whatever the day holds.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import Any
 
-from django.db.models import Max, Prefetch, Q
+from django.db.models import Count, Max, OuterRef, Prefetch, Q, Subquery
 
 from accounts.models import Instructor
+from bookings.access import notes_of_instructor
 from bookings.domain.hours import window_periods
 from bookings.domain.local_days import day_period
 from bookings.domain.news import News, group_sentences, sentences_of
 from bookings.domain.timeline import Horizon, Period
-from bookings.domain.vocabulary import Attendance, MeetingStatus, PlaceKind, Standing
+from bookings.domain.vocabulary import CAME, MeetingStatus, PlaceKind, Standing
 from bookings.domain.zones import zone
-from bookings.models import Booking, Meeting
+from bookings.models import Booking, Meeting, MeetingQuerySet
 from bookings.queries.held_time import REACH
 from bookings.queries.my_students import reviews_due
 from bookings.queries.practice import days_practised
 from bookings.queries.teaching import teaching_time
 from bookings.queries.to_do import ToDo, to_do_for
-
-_CAME = (Attendance.PRESENT, Attendance.LATE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ class Entry:
         return [booking for booking in self.bookings if booking.standing == Standing.HELD]
 
     @property
-    def is_unmarked(self) -> bool:
-        """Whether somebody in it has no mark in the register."""
-        return any(not hasattr(booking, "mark") for booking in self.held)
+    def unmarked(self) -> list[Booking]:
+        """Those in it without a mark in the register."""
+        return [booking for booking in self.held if not hasattr(booking, "mark")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ def today_of(instructor: Instructor, on: date, *, now: datetime) -> Today:
     """That date and the names of the next one: seven queries."""
     here = instructor.user.zone
     period, next_day = day_period(on, here), day_period(on + timedelta(days=1), here)
-    both = _entries(instructor, Period(period.starts_at, next_day.ends_at))
+    both = _entries(instructor, Period(period.starts_at, next_day.ends_at), now)
     entries = _within(both, period)
     met = _met(instructor, entries, on, period, now)
     hours = teaching_time([instructor.pk])[instructor.pk]
@@ -108,20 +108,18 @@ def bookings_of_day(instructor: Instructor, on: date) -> list[Booking]:
     return list(reached.order_by("starts_at", "meeting", "booked_at", "pk"))
 
 
-def news_of(booking: Booking, met: Met) -> list[str]:
-    """What is new about the student of a one-on-one, in sentences, the most telling first."""
-    return sentences_of(_facts(booking, met))
-
-
 def _news(entry: Entry, met: Met) -> list[str]:
-    if entry.meeting.offering.is_one_on_one:
-        return [told for booking in entry.held for told in news_of(booking, met)]
+    """What is new about the student of a one-on-one or a group, the most telling first."""
+    meeting = entry.meeting
+    if meeting.offering.is_one_on_one:
+        facts = [_facts(meeting, booking, met) for booking in entry.held]
+        return [told for news in facts for told in sentences_of(news)]
     players = [booking for booking in entry.held if booking.place_kind == PlaceKind.PLAYER]
-    facts = [_facts(booking, met) for booking in players]
+    facts = [_facts(meeting, booking, met) for booking in players]
     return group_sentences(len(facts), [news for news in facts if news.has_written])
 
 
-def _facts(booking: Booking, met: Met) -> News:
+def _facts(meeting: Meeting, booking: Booking, met: Met) -> News:
     intake = getattr(booking, "intake", None)
     seen_on = met.seen_on.get(booking.student_id)
     return News(
@@ -133,25 +131,52 @@ def _facts(booking: Booking, met: Met) -> News:
         seen_days_ago=(met.on_day - seen_on).days if seen_on else None,
         comes_from=met.taught_last.get(booking.student_id, ""),
         practised_days=met.practised.get(booking.student_id),
+        goal_due=booking.goal_on == met.on_day,
+        lesson=_lesson(meeting),
     )
 
 
-def _entries(instructor: Instructor, period: Period) -> list[Entry]:
-    """The meetings that touch the period, by start: two queries."""
+def _lesson(meeting: Meeting) -> tuple[int, int] | None:
+    """Which lesson of its weekly place it is, and of how many."""
+    if meeting.so_far is None or meeting.lessons is None:
+        return None
+    return meeting.so_far, meeting.lessons
+
+
+def _entries(instructor: Instructor, period: Period, now: datetime) -> list[Entry]:
+    """The meetings that touch the period, by start: two queries.
+
+    Each knows which lesson it is of how many in its weekly place, and each booking the day of the
+    goal in the student's latest note that the instructor may read.
+    """
+    notes = notes_of_instructor(instructor, now=now).filter(student=OuterRef("student"))
+    latest = notes.order_by("-released_at", "-pk").values("goal_on")[:1]
+    goal: dict[str, Any] = {"goal_on": Subquery(latest)}
     live = (
         Booking.objects.live()
         .select_related("student__user", "intake", "mark")
+        .annotate(**goal)
         .order_by("booked_at", "pk")
     )
+    lessons = Meeting.objects.not_called_off().filter(weekly_place=OuterRef("weekly_place"))
+    so_far = lessons.filter(starts_at__lte=OuterRef("starts_at"))
+    numbers: dict[str, Any] = {"lessons": _number(lessons), "so_far": _number(so_far)}
     rows = (
         Meeting.objects.not_called_off()
         .taught_by(instructor)
         .ending_after(period.starts_at)
         .filter(starts_at__gt=period.starts_at - REACH, starts_at__lt=period.ends_at)
         .select_related("offering", "instructor__user")
+        .annotate(**numbers)
         .prefetch_related(Prefetch("bookings", queryset=live, to_attr="live"))
     )
     return [Entry(meeting, meeting.live) for meeting in rows.order_by("starts_at", "pk")]
+
+
+def _number(rows: MeetingQuerySet) -> Subquery:
+    """How many of one weekly place, inside another query; None where a meeting is in none."""
+    counted = rows.order_by().values("weekly_place").annotate(number=Count("pk"))
+    return Subquery(counted.values("number"))
 
 
 def _within(entries: Iterable[Entry], period: Period) -> list[Entry]:
@@ -172,7 +197,7 @@ def _met(
     students = {booking.student_id for row in entries for booking in row.held}
     rows = (
         Booking.objects.held()
-        .filter(Q(mark__isnull=True) | Q(mark__attendance__in=_CAME))
+        .filter(Q(mark__isnull=True) | Q(mark__attendance__in=CAME))
         .filter(student__in=students, starts_at__lt=period.starts_at)
         .order_by()
         .values_list("student", "meeting__instructor", "meeting__instructor__user__name")

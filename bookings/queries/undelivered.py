@@ -20,8 +20,10 @@ _ABOUT = {
     MessageKind.WELCOME: "an invitation to the school",
     MessageKind.RESET: "a link for a new password",
     MessageKind.ACCOUNT: "a change of an account",
+    MessageKind.NEW_ADDRESS: "a link that confirms a new address",
     MessageKind.SHIFT: "a new local time",
     MessageKind.FOLLOW_UP: "lessons to finish",
+    MessageKind.ADDRESS: "an email that proves an address",
 }
 
 
@@ -41,9 +43,14 @@ def undelivered(now: datetime) -> list[Undelivered]:
     return [
         Undelivered(
             row.to_address,
-            _ABOUT.get(MessageKind(row.kind), "a change"),
+            about_of(row.kind),
             row.due_at,
             row.last_error,
         )
         for row in rows[:MOST_SHOWN]
     ]
+
+
+def about_of(kind: str) -> str:
+    """The subject matter of an email of this kind, in words."""
+    return _ABOUT.get(MessageKind(kind), "a change")

@@ -24,6 +24,11 @@ def waiting_in(meetings: Collection[Meeting]) -> QuerySet[WaitingPlace]:
     return rows.select_related("student__user").order_by("joined_at", "id")
 
 
+def waiting_list_of(meeting: Meeting) -> QuerySet[WaitingPlace]:
+    """The waiting places of one meeting without an offer, each with its rank."""
+    return ranked(waiting_in([meeting]))
+
+
 def ranked(rows: QuerySet[WaitingPlace]) -> QuerySet[WaitingPlace]:
     """`rows` with the `rank` in their line: 1 for the first of those without an offer.
 

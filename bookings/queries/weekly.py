@@ -1,12 +1,14 @@
 """The weekly times that a term could hold for a student, and one of them date by date."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from accounts.models import Instructor, Student
 from bookings.domain.errors import Refused
-from bookings.domain.slots import InstructorTime
+from bookings.domain.policy import Policy
+from bookings.domain.slots import InstructorTime, StudentTime
+from bookings.domain.terms import TermDates
 from bookings.domain.vocabulary import Kind
 from bookings.domain.weekly import (
     WeeklyOption,
@@ -75,12 +77,15 @@ def options_for(
     latest: int | None = None,
     limit: int | None = None,
     people: Sequence[Instructor] | None = None,
+    dates: TermDates | None = None,
+    with_reasons: bool = True,
     now: datetime,
 ) -> FoundWeekly:
-    """The weekly times of that term for one student, ranked.
+    """The weekly times of that term for one student, ranked, with or without the reason of each
+    date that cannot be held.
 
     With `after`, a sibling's place, only times that follow it at once. `people` are all who teach
-    the offering to them, where the caller has read them.
+    the offering to them, and `dates` those of the term, where the caller has read them.
     """
     check_weekly(offering)
     policy = policy_in_force(now).rules()
@@ -90,19 +95,22 @@ def options_for(
     people = [person for person in people if whom in (None, person.pk)]
     times = instructors_time(people, *around_term(term))
     request = WeeklyRequest(
-        term.dates(), offering_rules(offering, policy), earliest=earliest, latest=latest
+        dates or term.dates(),
+        offering_rules(offering, policy),
+        earliest=earliest,
+        latest=latest,
+        after=_end_of(after, policy) if after is not None else None,
     )
-    if after is not None:
-        request = replace(
-            request,
-            after=ends_at_minute(
-                WeeklyTime(after.weekday, after.wall_at), offering_rules(after.offering, policy)
-            ),
-        )
     found = weekly_options(
-        request, times, student_time(student, *around_term(term)), policy, now, limit
+        request, times, _over_term(student, term), policy, now, limit, with_reasons=with_reasons
     )
     return FoundWeekly.of([(option, None) for option in found], people, times)
+
+
+def _end_of(place: WeeklyPlace, policy: Policy) -> WeeklyTime:
+    """The weekly time at which that place ends."""
+    at = WeeklyTime(place.weekday, place.wall_at)
+    return ends_at_minute(at, offering_rules(place.offering, policy))
 
 
 def judge(
@@ -136,7 +144,11 @@ def judge(
         term.dates(), offering_rules(offering, rules), without=frozenset(without)
     )
     (time,) = instructors_time([instructor], *around_term(term))
-    return judge_weekly(request, at, time, student_time(student, *around_term(term)), rules, now)
+    return judge_weekly(request, at, time, _over_term(student, term), rules, now)
+
+
+def _over_term(student: Student, term: Term) -> StudentTime:
+    return student_time(student, *around_term(term), with_hours=True)
 
 
 def _taught_by(offering: Offering, student: Student, instructor_id: int | None) -> list[Instructor]:

@@ -106,7 +106,7 @@ def _options_of(
         for meeting in gone
         if meeting.weekly_place_id == place.pk
     }
-    time_of_student = student_time(place.student, *around_term(place.term))
+    time_of_student = student_time(place.student, *around_term(place.term), with_hours=True)
     time_of_student = replace(
         time_of_student,
         meetings=tuple(period for period in time_of_student.meetings if period not in freed),

@@ -14,9 +14,14 @@ WHOLE = {
     ("bookings/operations/guardians.py", "lock_guardianship"),
     ("bookings/operations/invitations.py", "_give_roles"),  # makes one
     ("bookings/queries/guardians.py", "known_guardianships"),  # what admins read
+    ("bookings/queries/guardians.py", "all_guardianships"),
     ("bookings/queries/guardians.py", "any_guardianship"),
     ("bookings/queries/people.py", "_lists"),
+    ("bookings/operations/erasing.py", "_erase"),  # a barred guardian’s account goes as well
+    ("bookings/queries/privacy.py", "accounts_going"),
+    ("bookings/queries/privacy.py", "_has_another_role"),
     ("bookings/access/students.py", "named_to_admins"),
+    ("bookings/queries/bringing_in.py", "_known"),  # so that a file asks no barred one again
 }
 """The functions that look at all guardianships: barred ones, and those of closed accounts."""
 WORDS = ("answering", "barred")

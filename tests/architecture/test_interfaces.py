@@ -22,3 +22,13 @@ def asking() -> set[str]:
 def test_no_interface_asks_the_database() -> None:
     """Queries are in queries/ and access/, locks and transactions in operations/ and the door."""
     assert asking() == set()
+
+
+def test_what_hurts_is_shown_by_the_door_that_records_it() -> None:
+    """`access.hurts_for` records nothing: interfaces read by `reading.read_hurts` alone."""
+    around = {
+        str(path)
+        for path in python_files("bookings")
+        if INTERFACES.match(str(path)) and "hurts_for" in (ROOT / path).read_text()
+    }
+    assert around == set()

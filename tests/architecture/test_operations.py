@@ -51,6 +51,7 @@ def test_every_command_that_is_named_is_there() -> None:
         "collectstatic",
         "createsuperuser",
         "audit_places",
+        "check_school",
         "receive_mail",
         "retime",
     }

@@ -29,10 +29,21 @@ POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.
 
 def measured(folder: Path, *, most: int, postgres: str) -> list[Figures]:
     """Every section in turn; Django is set up by now, so what needs it is imported here."""
-    from tests.bench import core, databases, pgbench, stored, whole
+    from tests.bench import (
+        capacity,
+        core,
+        cover_and_next,
+        databases,
+        pgbench,
+        planning,
+        stored,
+        whole,
+    )
 
     told(f"the solver alone (load {os.getloadavg()[0]:.1f})")
-    found = [core.figures(), whole.figures()]
+    found = [core.figures(), capacity.figures(), whole.figures()]
+    told("joint decisions")
+    found += [planning.figures(), cover_and_next.figures()]
     told("booking beside pgbench")
     found.append(pgbench.booking_beside_pgbench(postgres))
     base, busy, small, large = names = [

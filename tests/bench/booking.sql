@@ -133,22 +133,26 @@ SELECT "bookings_studiopolicy"."id", "bookings_studiopolicy"."version",
 INSERT INTO "bookings_meeting" ("uid", "offering_id", "instructor_id", "title", "status", "is_proposed",
     "wall_on", "wall_at", "fold", "time_zone", "minutes", "starts_at", "ends_at", "held_until",
     "tzdata_version", "is_flagged", "flagged_why", "organizer", "join_address", "places", "taken",
-    "listener_places", "listeners_taken", "sequence", "version", "made_at", "changed_at",
-    "called_off_why", "weekly_place_id") VALUES ($uid, $offering, $instructor, '', 'CONFIRMED',
+    "listener_places", "listeners_taken", "lowest_level", "highest_level", "players_are_chosen",
+    "choice_closed_at", "sequence", "version", "made_at", "changed_at", "called_off_why", "weekly_place_id") VALUES ($uid, $offering, $instructor, '', 'CONFIRMED',
     false, $wall_on, $wall_at, $fold, $time_zone, 25, $starts_at, $ends_at, $held_until, '2026f', false,
-    '', 'lessons@rowanmere.example', 'https://rooms.rowanmere.example/instructor', 1, 1, 0, 0, 0, 1,
-    $now, $now, '', NULL) RETURNING "bookings_meeting"."id" \gset meeting_
+    '', 'lessons@rowanmere.example', 'https://rooms.rowanmere.example/instructor', 1, 1, 0, 0,
+    1, 10, false, NULL, 0, 1, $now, $now, '', NULL) RETURNING "bookings_meeting"."id" \gset meeting_
 
 INSERT INTO "bookings_booking" ("meeting_id", "student_id", "place_kind", "standing", "starts_at",
     "ends_at", "is_flagged", "policy_id", "booked_by_id", "booked_at", "answer_by",
-    "waiting_place_id", "assessment_id", "partstat", "ended_at", "ended_why", "version") VALUES
+    "waiting_place_id", "assessment_id", "turn_early", "partstat", "ended_at", "ended_why",
+    "version") VALUES
     (:meeting_id, $student, 'player', 'HELD', $starts_at, $ends_at, false, $policy, $student_user,
-    $now, NULL, NULL, NULL, 'ACCEPTED', NULL, '', 1) RETURNING
+    $now, NULL, NULL, NULL, '', 'ACCEPTED', NULL, '', 1) RETURNING
     "bookings_booking"."id" \gset booking_
 
-INSERT INTO "bookings_auditrow" ("at", "actor_id", "verb", "thing", "thing_id", "fields", "reason")
-    VALUES ($now, $student_user, 'booked', 'booking', :booking_id, '[]'::jsonb, '') RETURNING
+INSERT INTO "bookings_auditrow" ("at", "actor_id", "verb", "thing", "thing_id", "fields")
+    VALUES ($now, $student_user, 'booked', 'booking', :booking_id, '[]'::jsonb) RETURNING
     "bookings_auditrow"."id";
+
+SELECT "bookings_webhook"."id", "bookings_webhook"."kinds" FROM "bookings_webhook"
+    WHERE "bookings_webhook"."paused_at" IS NULL ORDER BY "bookings_webhook"."id" ASC;
 
 INSERT INTO "bookings_outboxmessage" ("recipient_id", "kind", "subject_key", "state_key",
     "meeting_id", "sequence", "to_address", "title", "body", "calendar", "method", "message_id",

@@ -19,9 +19,23 @@ AT_MOST = {
     "booking_growth": 1.1,
     "feed_body_vs_icalendar": 1.5,
     "feed_304_queries": 2,
+    "plan_small_gap": 0,
+    "plan_small_vs_plain": 1,
+    "plan_large_gap_30s": 0.01,
+    "timetable_40_2_gap": 0,
+    "timetable_40_2_vs_plain": 3,
+    "timetable_120_6_gap": 0.001,
+    "timetable_60_2_gap_60s": 0.015,
 }
-AT_LEAST = {"slot_core_vs_portion": 22, "booking_vs_pgbench": 0.35}
-TOLD = {"slot_core_masks_us": "<= 15", "slot_core_cold_ms": "<= 1.2", "slot_find_ms": "<= 150"}
+AT_LEAST = {"slot_core_vs_portion": 22, "capacity_vs_enumeration": 50, "booking_vs_pgbench": 0.35}
+TOLD = {
+    "slot_core_masks_us": "<= 15",
+    "slot_core_cold_ms": "<= 1.2",
+    "slot_find_ms": "<= 150",
+    "plan_small_s": "<= 10",
+    "cover_ms": "<= 500",
+    "who_next_ms": "<= 1000",
+}
 """Times on an idle machine: nobody fails by them."""
 
 

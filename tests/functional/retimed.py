@@ -89,11 +89,11 @@ def the_words_say_whose_clock_changed(booked: dict[str, Any]) -> None:
     family = OutboxMessage.objects.get(meeting=meeting, sequence=1, recipient=student)
     assert "Vancouver’s time-zone rules have changed." in family.body
     assert "keeps its hour there: Tue 1 December 10:00, Vancouver." in family.body
-    hers = (
+    on_their_clock = (
         "60 minutes earlier than planned: on your clock it moves from Tue 1 December 18:00 to "
         "Tue 1 December 17:00, London."
     )
-    assert hers in family.body
+    assert on_their_clock in family.body
     teacher = OutboxMessage.objects.get(
         meeting=meeting, sequence=1, recipient=meeting.instructor.user
     )
@@ -200,13 +200,13 @@ def a_student_whose_own_rules_changed_is_told(booked: dict[str, Any], told: dict
         0,
         TZDATA_VERSION,
     )
-    hers = [{"meeting": meeting.pk, "from": "2026-11-18 09:00", "to": "2026-11-18 10:00"}]
+    students = [{"meeting": meeting.pk, "from": "2026-11-18 09:00", "to": "2026-11-18 10:00"}]
     group = Meeting.objects.get(pk=booked["instructor_clash"][0])
     taught = [{"meeting": group.pk, "from": "2026-12-10 10:00", "to": "2026-12-10 11:00"}]
     readers = {one["reader"]: (one["time_zone"], one["meetings"]) for one in told["own_clocks"]}
     assert readers == {
         group.instructor.user_id: ("America/Vancouver", taught),
-        student.pk: ("America/Vancouver", hers),
+        student.pk: ("America/Vancouver", students),
     }
     assert told["not_kept"] == []
     letter = OutboxMessage.objects.get(

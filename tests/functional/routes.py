@@ -9,7 +9,13 @@ from typing import Any
 from django.urls import URLPattern, URLResolver, get_resolver
 from django.urls.resolvers import RegexPattern
 
-_SAMPLES = {"code": "taken", "app_label": "bookings", "object_id": "1", "content_type_id": "1"}
+_SAMPLES = {
+    "code": "taken",
+    "app_label": "bookings",
+    "object_id": "1",
+    "content_type_id": "1",
+    "file_id": "6b8f1c4e-0d52-4c7a-9b3e-2f1a5d7c8e90",
+}
 _REGEXES = {
     "^confirm-email/(?P<key>[-:\\w]+)/$": "confirm-email/made-up/",
     "^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$": "password/reset/key/1-made-up/",

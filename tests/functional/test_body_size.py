@@ -23,12 +23,13 @@ from config.body_size import most_bytes
 from tests.functional.routes import Route, every_route
 from tests.races.server import ROOT, free_port
 
-pytestmark = pytest.mark.one_database
+pytestmark = [pytest.mark.one_database, pytest.mark.walk]
 
 TAKE_FILES = {
     "api/v1/busy-calendars/": 3_000_000,
     "busy-calendars/": 2_100_000,
     "hours/from-file/": 200_000,
+    "people/bring-in/": 2_100_000,
 }
 """The routes that take more than a form's worth of bytes."""
 MUCH = 150_000_000
@@ -151,7 +152,10 @@ def a_file() -> Iterator[bytes]:
 
 
 def test_chunks_without_a_length_meet_the_limit(server: tuple[int, Path]) -> None:
-    """4 MB in chunks at the sign-in page: 413, and no temporary file."""
+    """4 MB in chunks at the sign-in page: 413, and no temporary file.
+
+    Source: OWASP ASVS 5.0.0, V5.2.1.
+    """
     port, temporary = server
     assert chunked(port, "/accounts/login/", FORM, a_file()).status == 413
     assert list(temporary.rglob("*.upload*")) == []

@@ -50,7 +50,10 @@ def test_only_our_own_proxies_are_believed(
     settings: Any, proxies: int, forwarded: str | None, found: str
 ) -> None:
     """As many entries from the right as there are proxies; with fewer entries, or none that is an
-    address, the nearest hop."""
+    address, the nearest hop.
+
+    Source: OWASP ASVS 5.0.0, V4.1.3.
+    """
     settings.TRUSTED_PROXIES = proxies
     assert client_address(request(forwarded)) == found
 

@@ -8,9 +8,12 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from django.apps import apps
 
-from bookings.demo import people, school
+from accounts.models import Instructor
+from bookings.demo import day, people, school
+from bookings.domain.families import is_child
 from bookings.domain.zones import zone
-from bookings.models import Assessment, Booking, Meeting, WaitingPlace
+from bookings.models import Assessment, Booking, Meeting, PracticeTick, WaitingPlace
+from bookings.queries.today import bookings_of_day
 from tests.cast import NOW
 
 TABLES = [
@@ -39,7 +42,7 @@ def test_the_school_has_what_the_pages_show(now: datetime) -> None:
     school.load(now=now)
     assert Meeting.objects.filter(starts_at__gt=now, offering__kind="group-meeting").count() == 3
     assert WaitingPlace.objects.filter(ended_at=None).count() == 4
-    assert Assessment.objects.filter(state="released").count() == 5
+    assert Assessment.objects.filter(state="released").count() == 7
     assert Assessment.objects.filter(state="draft").count() == 1
     assert {str(student.time_zone) for student in people.STUDENTS} >= {
         "Australia/Lord_Howe",
@@ -50,3 +53,22 @@ def test_the_school_has_what_the_pages_show(now: datetime) -> None:
     assert held.count() >= 20
     for booking in held:
         assert 7 <= booking.starts_at.astimezone(zone(booking.student.zone)).hour < 22
+
+
+def test_the_school_has_a_day_of_eight_consultations() -> None:
+    """Whoever loads it finds them today in Kathmandu: each with a question, some with an earlier
+    note and ticks, two of minors.
+    """
+    school.load(now=NOW)
+    tenzin = Instructor.objects.get(user__name=people.TENZIN.name)
+    rows = bookings_of_day(tenzin, day.today_in_kathmandu(NOW))
+    assert [row.student.first_name for row in rows] == [
+        planned.student.name.split()[0] for planned in day.DAY
+    ]
+    assert all(row.intake.questions for row in rows)
+    ticked = {row.student.first_name: row.student for row in rows}
+    assert [
+        PracticeTick.objects.filter(assessment__student=ticked[name]).count()
+        for name in ("Posy", "Tova", "Ishani")
+    ] == [4, 8, 11]
+    assert sum(is_child(row.student, NOW) for row in rows) == 2

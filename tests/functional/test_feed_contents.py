@@ -83,8 +83,8 @@ def test_a_meeting_that_was_left_is_cancelled_for_a_week_and_then_gone() -> None
         assert [(event.status, event.join_address) for event in events] == (
             [("CANCELLED", "")] if shown else []
         )
-    (hers,) = events_for(meeting.instructor.user, now=NOW)
-    assert (hers.status, hers.summary) == ("CONFIRMED", "Hands together")
+    (taught_event,) = events_for(meeting.instructor.user, now=NOW)
+    assert (taught_event.status, taught_event.summary) == ("CONFIRMED", "Hands together")
 
 
 def test_an_offer_is_not_in_the_feed_and_a_return_is() -> None:

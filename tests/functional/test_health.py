@@ -156,7 +156,10 @@ def test_collected_files_are_ready(settings: Any, tmp_path: Path) -> None:
 
 
 def test_no_address_and_no_secret_is_told() -> None:
-    """The page is open to everybody: nothing in it names a person, a place or a key."""
+    """The page is open to everybody: nothing in it names a person, a place or a key.
+
+    Source: OWASP ASVS 5.0.0, V13.4.5.
+    """
     waiting_for(20)
     told = Client().get("/health/ready/").content.decode()
     assert "@" not in told and "example" not in told and "://" not in told

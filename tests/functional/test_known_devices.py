@@ -26,7 +26,7 @@ from tests.functional.guessing import (
     waits,
 )
 
-pytestmark = [pytest.mark.both_in_ci, pytest.mark.django_db, pytest.mark.usefixtures("counting")]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("counting")]
 DOORS = pytest.mark.parametrize("knock", [on_the_page, over_the_api])
 
 

@@ -19,7 +19,7 @@ from bookings.notices.rows import row
 from tests import cast
 from tests.run import ROOT
 
-pytestmark = [pytest.mark.both_in_ci, pytest.mark.django_db]
+pytestmark = [pytest.mark.django_db]
 TOKEN = "only-the-monitor-knows-this"
 
 

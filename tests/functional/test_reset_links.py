@@ -14,11 +14,12 @@ from django.test import Client
 from accounts.models import User
 from bookings import outbox
 from bookings.models import OutboxMessage
-from bookings.operations.accounts import change_account, change_admin
+from bookings.operations.accounts import change_admin
 from bookings.operations.closing import close_account, reopen_account
 from bookings.operations.consents import ask_for_consent
 from tests.cast import NOW, PASSWORD, make_admin, make_minor, make_policy, make_user
 from tests.functional.guessing import on_the_page
+from tests.school.addresses import change_address
 
 pytestmark = pytest.mark.django_db
 EMAIL, RESET = "noor@rowanmere.example", "/accounts/password/reset/"
@@ -58,7 +59,7 @@ def close_and_reopen(user: User, dag: User) -> None:
 
 
 def move_away(user: User, dag: User) -> None:
-    change_account(actor=dag, user=user, email="new@rowanmere.example", now=NOW)
+    change_address(actor=dag, user=user, email="new@rowanmere.example", now=NOW)
 
 
 def make_admin_of(user: User, dag: User) -> None:

@@ -97,6 +97,7 @@ LIMITED: dict[str, Callable[[User], Try]] = {
 UNGUESSABLE = {
     "welcome/<str:secret>/",
     "consent/<str:secret>/",
+    "new-address/<str:secret>/",
     "calendar/<str:secret>.ics",
     r"accounts/^password/reset/key/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
     r"accounts/^confirm-email/(?P<key>[-:\w]+)/$",
@@ -106,6 +107,8 @@ any rate."""
 LEAD_AWAY = {"office/login/", "office/password_change/", "accounts/email/"}
 """Their checks stand at the pages' own addresses; these lead there."""
 CHECK_NOTHING = {
+    "programs/told/<int:webhook_id>/secret/",  # makes a new secret for an admin who is signed in
+    "api/v1/webhooks/<id:pk>/renew-secret/",
     "accounts/logout/",
     "accounts/inactive/",
     "accounts/signup/",
@@ -149,7 +152,10 @@ def dag() -> User:
 
 
 def test_every_way_in_is_listed() -> None:
-    """A new address of that kind is judged here before it is served."""
+    """A new address of that kind is judged here before it is served.
+
+    Source: OWASP ASVS 5.0.0, V6.3.4.
+    """
     listed = {*LIMITED, *UNGUESSABLE, *LEAD_AWAY, *CHECK_NOTHING}
     assert {route.pattern for route in every_route() if is_a_way_in(route)} == listed
 
@@ -177,7 +183,10 @@ def test_the_others_lead_to_the_pages_own(dag: User, pattern: str) -> None:
 
 @pytest.mark.django_db
 def test_secrets_are_too_long_to_guess(dag: User) -> None:
-    """Ours have 256 random bits, as tokens have; the reset's key is 128 bits of an HMAC."""
+    """Ours have 256 random bits, as tokens have; the reset's key is 128 bits of an HMAC.
+
+    Source: OWASP ASVS 5.0.0, V7.2.3.
+    """
     assert len(new_secret()) >= 43 and CONSTANTS.TOKEN_KEY_LENGTH > 0
     assert len(over_the_api(dag.email, PASSWORD).json()["token"]) * 4 >= 256
     assert len(default_token_generator.make_token(dag).partition("-")[2]) * 4 >= 128

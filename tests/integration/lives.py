@@ -127,6 +127,7 @@ def group_life(steps) -> tuple[list[OutboxMessage], Meeting]:
     """
     cast.make_policy()
     group, ilse = cast.make_offering("Studio class", Kind.GROUP_MEETING, 50), cast.make_instructor()
+    cast.teaches(ilse, group)
     made = cast.make_meeting(group, ilse, START, places=3)
     people = {"noor": cast.make_student(), "posy": cast.make_minor(time_zone="Europe/Dublin")}
     read = Meeting.objects.select_related("offering", "instructor__user")

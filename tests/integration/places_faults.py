@@ -5,8 +5,16 @@ from typing import Any
 
 from django.db.models import F
 
-from bookings.domain.vocabulary import Ended, Kind, MeetingStatus, PlaceKind, Standing
-from bookings.models import Booking, Feed, Meeting, ProposedTimes, WaitingPlace
+from bookings.domain.vocabulary import Attendance, Ended, Kind, MeetingStatus, PlaceKind, Standing
+from bookings.models import (
+    Booking,
+    Feed,
+    Mark,
+    Meeting,
+    ProposedTimes,
+    RegisterEntry,
+    WaitingPlace,
+)
 from tests import cast
 from tests.cast import NOW, at
 
@@ -206,6 +214,14 @@ def proposal_without_a_time() -> tuple[str, str, int]:
     return "proposal", "proposed times", booking.proposed_id or 0
 
 
+def marked_past_the_register() -> tuple[str, str, int]:
+    booking = cast.make_booking(group(), cast.make_student())
+    said = {"booking": booking, "attendance": Attendance.LATE}
+    RegisterEntry.objects.create(**said, entered_at=NOW)
+    Mark.objects.create(booking=booking, attendance=Attendance.PRESENT, marked_at=NOW)
+    return "register", "booking", booking.pk
+
+
 FAULTS = [
     counter_ahead,
     counter_behind,
@@ -229,4 +245,5 @@ FAULTS = [
     held_for_no_proposal,
     taken_and_still_proposed,
     proposal_without_a_time,
+    marked_past_the_register,
 ]

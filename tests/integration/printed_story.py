@@ -35,7 +35,7 @@ class Story:
         self.admin, self.chair = cast.make_admin(), cast.make_instructor()
         self.circle = cast.make_offering("Conference", Kind.GROUP_MEETING, 60)
         self.lesson = cast.make_offering("Private lesson", Kind.PRIVATE_LESSON, 50)
-        cast.teaches(self.chair, self.lesson)
+        cast.teaches(self.chair, self.lesson, self.circle)
         cast.publish(self.chair, cast.EVERY_DAY)
         self.b, self.c, self.d = (
             cast.make_student(f"{name} Example") for name in ("Bo", "Cy", "Di")

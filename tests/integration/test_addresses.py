@@ -10,8 +10,8 @@ from tests import cast
 from tests.cast import NOW
 
 pytestmark = pytest.mark.django_db
-COPIED = {"bookings.OutboxMessage.to_address"}
-"""Where a message went: a copy of an address, with its domain as mail carries it."""
+COPIED = {"bookings.OutboxMessage.to_address", "bookings.EmailTrouble.address"}
+"""Where messages went: a copy of an address, with its domain as mail carries it."""
 TYPED, KEPT = "Ida.Quince@Rowanmere.Example", "ida.quince@rowanmere.example"
 
 

@@ -102,7 +102,7 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
         )
 
     booking = book(TEN - 2 * HOUR)
-    hers = add_file(noor, Period(TEN, TEN + HOUR))
+    noors = add_file(noor, Period(TEN, TEN + HOUR))
     with pytest.raises(Refused) as refused:
         book(TEN)
     assert (refused.value.code, refused.value.detail) == (
@@ -113,7 +113,7 @@ def test_booking_and_moving_into_busy_time_is_refused(ilse: Instructor, noor: St
         door.write(
             lambda: move_slot(actor=noor.user, booking=booking, starts_at=TEN, now=NOW), now=NOW
         )
-    hers.delete()
+    noors.delete()
     add_file(ilse, Period(TEN, TEN + HOUR))
     with pytest.raises(Refused) as refused:
         book(TEN)
@@ -139,7 +139,7 @@ def test_a_students_busy_time_is_told_to_their_family_alone(
     }
     (family,) = explained(**how, is_family=True).reasons
     (school,) = explained(**how, is_family=False).reasons
-    assert "her own calendar" not in school.sentence
+    assert "their own calendar" not in school.sentence
     assert family.numbers["starts_at"] == rfc3339(TEN - HOUR)
     assert (school.code, school.sentence, school.numbers) == (
         "own-clash",

@@ -10,7 +10,6 @@ from django.db import connection
 from accounts.models import Instructor, Student
 from bookings import door, tasks
 from bookings.domain.errors import Refused
-from bookings.domain.timeline import Period
 from bookings.inbound.fetching import Fetched, Tags
 from bookings.models import BusyCalendar, BusyPeriod
 from bookings.operations import busy as operations
@@ -196,10 +195,3 @@ def test_asking_again_has_a_pause_and_is_not_for_files(noor: Student) -> None:
     calendar = add_file(noor)
     with pytest.raises(Refused, match="wrong-kind"):
         ask(HOUR)
-
-
-def test_what_is_over_is_forgotten(noor: Student) -> None:
-    """Busy time that ended is deleted; what is ahead stays."""
-    add_file(noor, Period(NOW - 72 * HOUR, NOW - 60 * HOUR), Period(NOW - 72 * HOUR, NOW + HOUR))
-    assert operations.forget_past(before=NOW - 48 * HOUR) == 1
-    assert BusyPeriod.objects.get().ends_at == NOW + HOUR

@@ -70,10 +70,10 @@ def test_a_guardian_who_teaches_their_own_child_is_invited_once_and_the_end_reac
         actor=school.dag, booking=booking, starts_at=THEN + timedelta(hours=1), now=NOW
     )
     lessons.cancel_slot(actor=school.dag, booking=booking, now=NOW)
-    hers = OutboxMessage.objects.filter(
+    theirs = OutboxMessage.objects.filter(
         recipient=school.ilse.user, method__in=["REQUEST", "CANCEL"]
     ).order_by("id")
-    assert list(hers.values_list("method", "sequence")) == [
+    assert list(theirs.values_list("method", "sequence")) == [
         ("REQUEST", 0),
         ("REQUEST", 1),
         ("CANCEL", 2),
@@ -89,8 +89,8 @@ def test_a_guardian_who_taught_their_own_child_keeps_the_entry_when_somebody_els
     lessons.move_slot(
         actor=school.dag, booking=booking, starts_at=THEN, instructor=school.wren, now=NOW
     )
-    hers = OutboxMessage.objects.filter(recipient=school.ilse.user, sequence=1)
-    assert list(hers.values_list("method", flat=True)) == ["REQUEST"]
+    theirs = OutboxMessage.objects.filter(recipient=school.ilse.user, sequence=1)
+    assert list(theirs.values_list("method", flat=True)) == ["REQUEST"]
 
 
 def test_a_barred_guardian_is_not_reminded(school):

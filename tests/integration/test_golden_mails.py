@@ -26,15 +26,19 @@ pytestmark = pytest.mark.django_db
 GOLDEN = Path(__file__).parent.parent / "golden" / "mails"
 CLASSES = {
     "AccountEvent",
+    "CalledOff",
+    "Cleared",
+    "Covered",
     "Left",
     "LeftOut",
     "Moved",
+    "MovedLesson",
     "OutboxMessage",
     "OwnClock",
     "SameMeeting",
     "Taken",
 }
-NO_LETTERS = CLASSES | {"by_reader", "consent_state", "readers_of", "in_ascii", "own_clock_key"}
+NO_LETTERS = CLASSES | {"by_reader", "consent_state", "readers_of", "own_clock_key"}
 """What notices hands out beside the functions that write letters."""
 REMINDED = {"booked", "booked_in_group", "another_clock"}
 """Where reminders are kept; they say the same everywhere."""

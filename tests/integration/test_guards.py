@@ -39,7 +39,10 @@ def lesson():
 
 @pytest.mark.parametrize("minutes", [0, 5, 25, -25])
 def test_an_instructor_is_never_in_two_live_meetings(ilse, lesson, minutes):
-    """Overlap by a cell or by the changeover is refused by the table itself."""
+    """Overlap by a cell or by the changeover is refused by the table itself.
+
+    Source: OWASP ASVS 5.0.0, V2.3.4.
+    """
     cast.make_meeting(lesson, ilse, at("2027-03-12T17:00Z"))
     assert (
         broken(

@@ -134,7 +134,7 @@ def test_a_dismissal_that_calls_off_leaves_nothing_ahead(ilse):
     """
     place = weekly_place(ilse, cast.make_student("Lio Hart"))
     past = cast.make_meeting(Meeting.objects.earliest("pk").offering, ilse, NOW - timedelta(days=7))
-    gone = dismissed(ilse, call_off_why="She moves on.")
+    gone = dismissed(ilse, call_off_why="They move on.")
     assert (len(gone.called_off), live()) == (4, [past.starts_at])
     ilse.refresh_from_db()
     place.refresh_from_db()
@@ -144,7 +144,7 @@ def test_a_dismissal_that_calls_off_leaves_nothing_ahead(ilse):
 
 def test_somebody_who_left_is_booked_no_more(ilse):
     """Neither a lesson nor a group meeting is made with them, and they are not dismissed twice."""
-    dismissed(ilse, call_off_why="She moves on.")
+    dismissed(ilse, call_off_why="They move on.")
     lesson, noor = ilse.offerings.get(kind=Kind.CONSULTATION), cast.make_student("Ada Finch")
     start, group = at("2027-03-16T10:00Z"), ilse.offerings.get(kind=Kind.GROUP_MEETING)
     acts = {

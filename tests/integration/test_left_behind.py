@@ -14,6 +14,7 @@ from bookings.operations.resending import send_again
 from bookings.queries.consents import wording_in_force
 from tests import cast
 from tests.cast import NOW
+from tests.school.addresses import change_address
 from tests.school.leaving import School
 
 pytestmark = pytest.mark.django_db
@@ -56,14 +57,14 @@ def consent_form(school: School) -> tuple[Guardianship, str]:
 def test_an_invitation_at_an_address_of_before_opens_nothing(school):
     """Whoever reads the old mailbox would make an account there that has the role."""
     secret = invited(school, school.noor.user.email, as_admin=True)
-    school.do(accounts.change_account, user=school.noor.user, email=NEW)
+    school.do(change_address, user=school.noor.user, email=NEW)
     is_shut(secret)
 
 
 def test_a_consent_form_at_an_address_of_before_opens_nothing_and_is_asked_anew(school):
     """Only the guardian consents, and they read the new mailbox."""
     row, secret = consent_form(school)
-    school.do(accounts.change_account, user=row.guardian, email=NEW)
+    school.do(change_address, user=row.guardian, email=NEW)
     with pytest.raises(Refused) as caught:
         consents.give_consent(secret=secret, wording=wording_in_force(NOW).version, now=NOW)
     assert caught.value.code == "not-found"
@@ -83,7 +84,7 @@ def test_what_is_sent_again_goes_to_the_address_of_today(school, state):
         subject_key="meeting:1", state_key="1", state=state, to_address=old,
         made_at=NOW, due_at=NOW,
     )  # fmt: skip
-    school.do(accounts.change_account, user=school.noor.user, email=NEW)
+    school.do(change_address, user=school.noor.user, email=NEW)
     assert send_again(actor=school.dag, message=message, now=NOW).to_address == NEW
 
 

@@ -110,11 +110,11 @@ def test_the_mail_about_a_note_holds_none_of_its_text(studio):
 def test_private_remarks_are_sealed_at_rest(studio):
     """The stored bytes do not hold the text, and open only in their own row."""
     note = cast.make_assessment(studio.noor, studio.ilse)
-    note.private_remarks = "She is thinking of stopping."
+    note.private_remarks = "They are thinking of stopping."
     note.save()
     stored = Assessment.objects.get(pk=note.pk)
     assert b"stopping" not in bytes(stored.sealed_remarks)
-    assert stored.private_remarks == "She is thinking of stopping."
+    assert stored.private_remarks == "They are thinking of stopping."
     other = cast.make_assessment(
         studio.noor, studio.ilse, sealed_remarks=bytes(stored.sealed_remarks)
     )

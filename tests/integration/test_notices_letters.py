@@ -88,10 +88,10 @@ def test_a_changed_meeting_asks_again(group: Meeting) -> None:
     keep(notices.booking_made(booking, now=NOW), NOW)
     group.sequence, group.join_address = 1, "https://rooms.rowanmere.example/other"
     changed = notices.meeting_changed(group, [booking], now=NOW)
-    hers = to(changed, noor.user)["invitation"]
-    assert value(hers.calendar, "SEQUENCE") == "1"
-    assert "PARTSTAT=NEEDS-ACTION" in hers.calendar.replace("\r\n ", "")
-    assert "https://rooms.rowanmere.example/other" in hers.body
+    noors = to(changed, noor.user)["invitation"]
+    assert value(noors.calendar, "SEQUENCE") == "1"
+    assert "PARTSTAT=NEEDS-ACTION" in noors.calendar.replace("\r\n ", "")
+    assert "https://rooms.rowanmere.example/other" in noors.body
     assert to(changed, group.instructor.user)["invitation"].method == "REQUEST"
 
 

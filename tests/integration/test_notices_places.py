@@ -29,12 +29,12 @@ pytestmark = pytest.mark.django_db
 def test_a_family_reads_its_own_clock_first_and_the_instructors_second(
     consultation: Meeting,
 ) -> None:
-    """Noor reads New York, then Lord Howe with its own date; Bram reads his clock first (a member
-    of staff writes to both).
+    """Noor reads New York, then Lord Howe with its own date; Bram reads their own clock first (a
+    member of staff writes to both).
     """
     noor = make_student()
     messages = notices.booking_made(make_booking(consultation, noor), now=NOW)
-    hers, his = (
+    noors, brams = (
         to(messages, noor.user)["invitation"],
         to(messages, consultation.instructor.user)["invitation"],
     )
@@ -42,10 +42,10 @@ def test_a_family_reads_its_own_clock_first_and_the_instructors_second(
         "Monday 15 March 2027, 17:00–17:25, New York",
         "Tuesday 16 March 2027, 08:00–08:25, Lord Howe",
     )
-    assert f"  {new_york}\n  {lord_howe} (Bram’s clock)\n" in hers.body
-    assert f"  {lord_howe}\n  {new_york} (Noor’s clock)\n" in his.body
-    assert hers.title == "Booked: Consultation with B. Tolliver, Mon 15 March 17:00, New York"
-    assert "Noor Ashgrove, level 4, has booked: Consultation." in his.body
+    assert f"  {new_york}\n  {lord_howe} (Bram’s clock)\n" in noors.body
+    assert f"  {lord_howe}\n  {new_york} (Noor’s clock)\n" in brams.body
+    assert noors.title == "Booked: Consultation with B. Tolliver, Mon 15 March 17:00, New York"
+    assert "Noor Ashgrove, level 4, has booked: Consultation." in brams.body
 
 
 def test_the_last_moment_to_cancel_is_an_instant_on_the_readers_clock() -> None:
@@ -66,10 +66,10 @@ def test_a_repeated_hour_is_told_apart_by_its_offset() -> None:
     """
     meeting = make_meeting(make_offering(), make_instructor(), at("2027-11-07T06:30Z"))
     noor = make_student()
-    hers = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)["invitation"]
-    assert "Sunday 7 November 2027, 01:30–01:55, New York (UTC-0500)" in hers.body
+    noors = to(notices.booking_made(make_booking(meeting, noor), now=NOW), noor.user)["invitation"]
+    assert "Sunday 7 November 2027, 01:30–01:55, New York (UTC-0500)" in noors.body
     assert (
-        value(hers.calendar, "DTEND") == "20271107T065500"
+        value(noors.calendar, "DTEND") == "20271107T065500"
     )  # the meeting's zone is Dublin, where nothing repeats then
 
 

@@ -75,7 +75,7 @@ def test_no_reminder_after_the_answer(group, answer):
                 places.leave_place,
                 actor=group.admin,
                 booking=offer,
-                reason="Her level.",
+                reason="The level.",
                 now=later,
             )
         case "call off":
@@ -172,13 +172,13 @@ def test_an_admins_exception_needs_a_reason_is_audited_and_costs_nobody_their_ra
             places.book_place, a, meeting=early, ahead_of_queue=True, reason="I want to."
         ),
     )
-    group.do(places.book_place, a, ahead_of_queue=True, reason="Her exam is on Monday.", **add)
-    assert AuditRow.objects.get(verb="booked ahead of the queue").reason == "Her exam is on Monday."
+    group.do(places.book_place, a, ahead_of_queue=True, reason="The exam is on Monday.", **add)
+    assert AuditRow.objects.get(verb="booked ahead of the queue").reason == "The exam is on Monday."
     behind.refresh_from_db()
     assert (behind.ended_at, behind.joined_at) == (None, NOW)
     refused(
         "no-place",
-        lambda: group.do(places.book_place, b, ahead_of_queue=True, reason="Hers too.", **add),
+        lambda: group.do(places.book_place, b, ahead_of_queue=True, reason="That exam too.", **add),
     )
     assert counted(early) == (1, 0)
 

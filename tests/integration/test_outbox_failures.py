@@ -8,7 +8,6 @@ from smtplib import SMTPDataError, SMTPRecipientsRefused
 from typing import Any
 
 import pytest
-from django.core.mail.backends.base import BaseEmailBackend
 from django.test import Client
 
 from bookings import clock, health, outbox
@@ -17,23 +16,13 @@ from bookings.models import OutboxMessage
 from bookings.notices.rows import row
 from bookings.operations.resending import send_again
 from tests.cast import NOW, make_admin, make_user
+from tests.integration.refusing import Refusing
 from tests.letters import keep
 
 pytestmark = pytest.mark.django_db
 State = OutboxMessage.State
-WORDS = b"5.1.1 No such person: noor@rowanmere.example. You wrote: canary-5d21"
-GONE = SMTPRecipientsRefused({"noor@rowanmere.example": (550, WORDS)})
-
-
-class Refusing(BaseEmailBackend):
-    """A mail server that answers everything with `error`, or takes it."""
-
-    error: Exception | None = None
-
-    def send_messages(self, messages: Any) -> int:
-        if Refusing.error is not None:
-            raise Refusing.error
-        return len(messages)
+WORDS = b"5.7.1 Not for noor@rowanmere.example. You wrote: canary-5d21"
+REFUSED = SMTPRecipientsRefused({"noor@rowanmere.example": (550, WORDS)})
 
 
 def ready() -> dict[str, Any]:
@@ -45,7 +34,7 @@ def ready() -> dict[str, Any]:
 
 @pytest.fixture(autouse=True)
 def server(settings: Any) -> type[Refusing]:
-    settings.EMAIL_BACKEND = f"{__name__}.Refusing"
+    settings.EMAIL_BACKEND = "tests.integration.refusing.Refusing"
     Refusing.error = None
     return Refusing
 
@@ -98,7 +87,7 @@ def test_after_27_hours_of_a_dead_server_ready_does_not_say_on_time(
     assert (answer["checks"]["mail"], answer["given_up_in_a_week"]) == ("some given up", 1)
 
 
-@pytest.mark.parametrize("error", [GONE, SMTPDataError(554, b"5.7.1 canary-5d21")])
+@pytest.mark.parametrize("error", [REFUSED, SMTPDataError(554, b"5.7.1 canary-5d21")])
 def test_a_permanent_refusal_is_given_up_at_once_and_its_words_are_kept_nowhere(
     server: Any, error: Exception, caplog: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -110,7 +99,7 @@ def test_a_permanent_refusal_is_given_up_at_once_and_its_words_are_kept_nowhere(
     with caplog.at_level(logging.DEBUG):
         outbox.drain(lambda: NOW)
     message.refresh_from_db()
-    code = "SMTP 550 5.1.1" if error is GONE else "SMTP 554 5.7.1"
+    code = "SMTP 550 5.7.1" if error is REFUSED else "SMTP 554 5.7.1"
     assert (message.state, message.attempts, message.last_error) == (State.GIVEN_UP, 1, code)
     assert code in caplog.text
     monkeypatch.setattr(clock, "now", lambda: NOW)
@@ -127,7 +116,7 @@ def test_a_permanent_refusal_is_given_up_at_once_and_its_words_are_kept_nowhere(
 def test_what_was_given_up_leaves_when_the_office_sends_it_again(server: Any) -> None:
     """The address exists after all: one click, and nothing is shown any more."""
     message = told()
-    server.error = GONE
+    server.error = REFUSED
     outbox.drain(lambda: NOW)
     server.error = None
     write(lambda: send_again(actor=make_admin(), message=message, now=NOW), now=NOW)
@@ -141,7 +130,7 @@ def test_a_link_for_a_new_password_is_erased_however_it_ends(server: Any) -> Non
     office to send again.
     """
     reset, welcome = told(outbox.MessageKind.RESET), told(outbox.MessageKind.WELCOME)
-    server.error = GONE
+    server.error = REFUSED
     outbox.drain(lambda: NOW)
     assert OutboxMessage.objects.get(pk=reset.pk).body == ""
     assert OutboxMessage.objects.get(pk=welcome.pk).body != ""

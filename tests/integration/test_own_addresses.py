@@ -27,6 +27,7 @@ def school(db: None) -> School:
     school = School()
     school.ilse.room = TEMPLATE
     school.ilse.save()
+    cast.publish(school.ilse, cast.EVERY_DAY)
     return school
 
 

@@ -18,7 +18,8 @@ from bookings.models import Meeting, guards
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW
-from tests.integration.places_faults import FAULTS, NOON, group
+from tests.integration import places_faults, statement_faults
+from tests.integration.places_faults import NOON, group
 
 pytestmark = pytest.mark.django_db
 
@@ -36,7 +37,7 @@ def without_guards() -> None:
             cursor.execute("DROP INDEX booking_once")
             return
         for guard in guards.guards_of(connection):
-            if guard.kind == "CONSTRAINT":
+            if guard.kind == "CONSTRAINT" or guard.table.startswith("bookings_statement"):
                 cursor.execute(guard.drop)
         cursor.execute(
             "ALTER TABLE bookings_meeting DROP CONSTRAINT meeting_places, DROP CONSTRAINT "
@@ -63,7 +64,7 @@ def found() -> set[tuple[str, str, int | None]]:
     return {(one.rule, one.thing, one.id) for one in findings() if one.rule != "guard-missing"}
 
 
-@pytest.mark.parametrize("plant", FAULTS)
+@pytest.mark.parametrize("plant", [*places_faults.FAULTS, *statement_faults.FAULTS])
 def test_each_fault_is_found(
     without_guards: None, plant: Callable[[], tuple[str, str, int]]
 ) -> None:

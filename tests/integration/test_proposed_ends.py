@@ -11,7 +11,7 @@ from bookings.operations.days_away import come_back, go_away
 from bookings.operations.guardians import withdraw_consent
 from bookings.operations.leaving import dismiss_instructor
 from bookings.operations.reinstating import reinstate_meeting
-from bookings.queries.days_away import preview_of
+from bookings.queries.days_away import days_period, meetings_in_the_way
 from bookings.queries.places_audit import findings
 from tests import cast
 from tests.cast import NOW
@@ -49,11 +49,10 @@ def _away(school, **more):
 
 def test_days_away_take_proposed_times_back_without_asking(school):
     """They are in nobody's way: the family is told once, and no calendar hears of it."""
-    preview = preview_of(
-        school.ilse, AWAY_ON, AWAY_ON, time_zone="Europe/Dublin", reader=school.ilse.user, now=NOW
-    )
-    assert preview.in_the_way == []
-    gone = _away(school, seen=preview.seen)
+    days = days_period(AWAY_ON, AWAY_ON, "Europe/Dublin")
+    in_the_way = meetings_in_the_way(school.ilse, since=days.starts_at, until=days.ends_at, now=NOW)
+    assert in_the_way == []
+    gone = _away(school, decisions=[])
     assert gone.called_off == []
     assert standings(school.proposal) == [("ENDED", "removed", "CANCELLED")] * 3
     last = OutboxMessage.objects.get(state="due")

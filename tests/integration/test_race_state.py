@@ -6,13 +6,16 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from bookings.domain.vocabulary import Kind
+from bookings.domain.vocabulary import Attendance, Kind
+from bookings.models import OwedLesson
 from bookings.operations.places import book_place, leave_place
 from bookings.operations.waiting import join_waiting_list
 from tests import cast
 from tests.cast import NOW
+from tests.races.desk.book_rows import Line, Owed
 from tests.races.history import check
 from tests.races.state import read_state
+from tests.school.statements import OVER, February
 
 pytestmark = pytest.mark.django_db
 
@@ -35,7 +38,7 @@ def test_a_reading_holds_what_stands_and_what_ended() -> None:
     with CaptureQueriesContext(connection) as asked:
         after = read_state(since=NOW)
 
-    assert len(asked_before) == len(asked) == 9
+    assert len(asked_before) == len(asked) == 14
     assert (before.bookings[first.pk].standing, after.bookings[first.pk].ended_why) == (
         "HELD",
         "cancelled-in-time",
@@ -53,3 +56,31 @@ def test_a_reading_holds_what_stands_and_what_ended() -> None:
     assert len(after.messages) > len(before.messages) > 0
     assert check([], before, after) == []
     assert read_state(since=NOW + timedelta(days=6)).meetings == {}
+
+
+def test_the_books_are_read_as_they_are_written() -> None:
+    """An owed lesson that is made up, a register with its corrections, a statement with its
+    counter-lines; of registers none unless they are asked for.
+    """
+    month = February()
+    first, second = month.lesson_on(1), month.lesson_on(2)
+    for lesson in (first, second):
+        month.mark(lesson, Attendance.PRESENT)
+    statement = month.issue()
+    month.mark(second, Attendance.INSTRUCTOR_ABSENT)
+    month.correct(statement)
+    owed = OwedLesson.objects.get(booking=second)
+    made_up = month.lesson_on(27, makes_up=owed)
+
+    books = read_state(since=OVER, taught_before=second.ends_at).books
+    assert books.owed == {Owed(owed.pk, month.noor.pk, owed.use_by, make_up=made_up.pk)}
+    words = {row.booking: row.entries for row in books.places}
+    assert words == {first.pk: ("PRESENT",), second.pk: ("PRESENT", "INSTRUCTOR_ABSENT")}
+    (read,) = books.statements
+    assert read.lines == (
+        Line(first.meeting_id, "taught", 50),
+        Line(second.meeting_id, "taught", 50),
+        Line(second.meeting_id, "taught", -50, takes_back=True),
+        Line(second.meeting_id, "instructor-absent", 0),
+    )
+    assert read_state(since=OVER).books.places == frozenset()

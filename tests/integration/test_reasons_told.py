@@ -3,17 +3,20 @@
 import inspect
 import pkgutil
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from importlib import import_module
 
 import pytest
 
 from accounts.models import Guardianship
 from bookings import operations
+from bookings.domain.clearing import Decision, Remedy
+from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Kind
 from bookings.door import write
 from bookings.models import Booking, Meeting, OutboxMessage, WaitingPlace
 from bookings.operations.calling_off import call_off, call_off_all
+from bookings.operations.clearing import clear_hours
 from bookings.operations.closing import close_account, leave_school
 from bookings.operations.days_away import go_away
 from bookings.operations.guardians import remove_guardian
@@ -56,6 +59,18 @@ def several(meetings: list[Meeting]) -> None:
     call_off_all(actor=cast.make_admin(), meetings=meetings, why=WHY, now=NOW)
 
 
+def cleared(meetings: list[Meeting]) -> None:
+    ilse, day = meetings[0].instructor, at("2027-03-09T00:00Z")
+    clear_hours(
+        actor=ilse.user,
+        instructor=ilse,
+        stretch=Period(day, day + timedelta(days=1)),
+        decisions=[Decision(meeting.pk, Remedy.CALL_OFF) for meeting in meetings],
+        why=WHY,
+        now=NOW,
+    )
+
+
 def away(meetings: list[Meeting]) -> None:
     ilse, day = meetings[0].instructor, date(2027, 3, 9)
     days = {"first_on": day, "last_on": day, "time_zone": "Europe/Dublin"}
@@ -84,24 +99,32 @@ def unguarded(meetings: list[Meeting]) -> None:
 ACTS: dict[str, tuple[Callable[[list[Meeting]], None], int]] = {
     "call_off": (whole, 5),
     "call_off_all": (several, 5),
-    "go_away": (away, 5),
-    "dismiss_instructor": (dismissed, 5),
-    "close_account": (closed, 5),
+    "clear_hours": (cleared, 4),
+    "go_away": (away, 4),
+    "dismiss_instructor": (dismissed, 4),
+    "close_account": (closed, 4),
     "leave_school": (left, 4),
     "remove_guardian": (unguarded, 2),
 }
-"""Each with the number of emails about what it ends: families, who waits, and the instructor."""
+"""Each with the number of emails about what it ends: families, who waits, and the instructor, who
+reads one of all their meetings where they end together.
+"""
 INNER = {
     "bar_guardian",  # its reason is for admins alone
     "clear",
     "end_and_tell",
     "end_booking",
+    "end_meeting",
     "end_offer",
     "end_proposal",
     "end_waiting",
     "give_up_place",
     "mark_cancelled",
     "end_all_ahead",
+    "end_exchange",
+    "end_exchange_and_tell",
+    "fail_plan",
+    "settle",
 }
 """Steps of other operations: they take the sentence, or the code of an end, from those."""
 

@@ -96,7 +96,7 @@ def test_what_takes_place_has_begun_or_has_no_teacher_does_not_come_back(group):
         dismiss_instructor,
         actor=group.admin,
         instructor=group.ilse,
-        call_off_why="She moves on.",
+        call_off_why="They move on.",
         now=OFF,
     )
     refused("not-taught", group)

@@ -183,7 +183,7 @@ def test_the_old_hour_is_told_by_the_rules_of_that_time(school):
     """
     cast.keep_old_rules(**{"Europe/Dublin": -1, "Europe/London": -1, "Asia/Kathmandu": 1})
     tara = cast.make_student("Tara Bell", "Asia/Kathmandu")
-    mine, hers, theirs = (
+    mine, noors, theirs = (
         school.lesson_at(f"2027-03-12T{hour}:00Z", student, off=HOUR)
         for hour, student in ((17, school.marlo), (20, school.noor), (11, tara))
     )
@@ -193,7 +193,7 @@ def test_the_old_hour_is_told_by_the_rules_of_that_time(school):
         "On your clock nothing changes. For people elsewhere it is 60 minutes earlier than planned."
         in told.body
     )
-    told = OutboxMessage.objects.get(meeting=hers, recipient=school.noor.user, kind="invitation")
+    told = OutboxMessage.objects.get(meeting=noors, recipient=school.noor.user, kind="invitation")
     assert "it moves from Fri 12 March 16:00 to Fri 12 March 15:00, New York." in told.body
     told = OutboxMessage.objects.get(meeting=theirs, recipient=tara.user, kind="invitation")
     assert "it moves from Fri 12 March 18:45 to Fri 12 March 16:45, Kathmandu." in told.body

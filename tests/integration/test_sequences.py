@@ -58,14 +58,14 @@ def test_a_removal_and_a_return_each_win_over_what_came_before():
     messages, _ = group_life(
         [("book", "noor", 0), ("remove", "noor", 0), ("book", "noor", 0), ("call off", "noor", 0)]
     )
-    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    noors = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
     states = [
         (
             message.method,
             message.sequence,
             value(message.calendar[message.calendar.index("BEGIN:VEVENT") :], "STATUS"),
         )
-        for message in hers
+        for message in noors
     ]
     assert states == [
         ("REQUEST", 0, "CONFIRMED"),
@@ -81,8 +81,8 @@ def test_request_update_and_cancel_count_as_the_standards_own_example():
     STATUS:CANCELLED for the end.
     """
     messages, _ = one_on_one_life([("move", 1), ("call off", 0)])
-    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
-    assert [(message.method, message.sequence) for message in hers] == [
+    noors = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    assert [(message.method, message.sequence) for message in noors] == [
         ("REQUEST", 0),
         ("REQUEST", 1),
         ("CANCEL", 2),
@@ -103,10 +103,10 @@ def test_a_meeting_is_uncancelled_by_a_request_with_a_higher_sequence(life, step
     """
     messages, _ = life(steps)
     check(messages)
-    hers = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
+    noors = [message for message in messages if message.recipient.name == "Noor Ashgrove"]
     states = [
         (m.method, m.sequence, value(m.calendar[m.calendar.index("BEGIN:VEVENT") :], "STATUS"))
-        for m in hers
+        for m in noors
     ]
     assert states == [
         ("REQUEST", 0, "CONFIRMED"),

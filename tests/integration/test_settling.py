@@ -88,15 +88,15 @@ def test_a_removed_guardian_s_calendar_shows_the_child_no_more_at_once(school):
     Guardianship.objects.create(
         guardian=other, student=school.posy, consent_at=NOW, consent_wording="2026-11"
     )
-    hers, _ = open_feed(actor=school.hedda, label="Phone", names_children=True, now=NOW)
+    heddas, _ = open_feed(actor=school.hedda, label="Phone", names_children=True, now=NOW)
     others, _ = open_feed(actor=other, label="Phone", names_children=True, now=NOW)
-    before = state_of(hers, now=NOW)
-    assert b"Posy" in feed_bytes(hers, now=NOW)
+    before = state_of(heddas, now=NOW)
+    assert b"Posy" in feed_bytes(heddas, now=NOW)
     row = school.posy.guardianships.get(guardian=school.hedda)
     school.do(guardians.remove_guardian, guardianship=row)
-    hers, others = Feed.objects.get(pk=hers.pk), Feed.objects.get(pk=others.pk)
-    assert state_of(hers, now=NOW) != before
-    assert b"Posy" not in feed_bytes(hers, now=NOW)
+    heddas, others = Feed.objects.get(pk=heddas.pk), Feed.objects.get(pk=others.pk)
+    assert state_of(heddas, now=NOW) != before
+    assert b"Posy" not in feed_bytes(heddas, now=NOW)
     assert b"Posy" in feed_bytes(others, now=NOW)
 
 

@@ -18,7 +18,7 @@ from bookings import notices, outbox, tasks
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Standing
 from bookings.door import write
-from bookings.models import Booking, KeptAnswer, OutboxMessage
+from bookings.models import Booking, OutboxMessage
 from bookings.operations import places
 from bookings.operations.invitations import come_in, invite
 from tests import cast
@@ -199,25 +199,6 @@ def test_the_console_shows_a_whole_message(
     assert "Message-ID: <told.x.x." in shown
     assert "Words." in shown
     assert mail.get_connection().__class__.__module__.endswith("console")
-
-
-@pytest.mark.django_db
-def test_answers_kept_for_retries_are_forgotten_after_a_day(
-    hands: Callable[[datetime], None],
-) -> None:
-    """The due table's round takes away what no retry would get any more, and only that."""
-    for age in (23, 24):
-        KeptAnswer.objects.create(
-            user=make_user(),
-            method="POST",
-            path="/x/",
-            key="k",
-            fingerprint="",
-            made_at=NOW - timedelta(hours=age),
-        )
-    hands(NOW)
-    tasks.enqueue_due()
-    assert [row.made_at for row in KeptAnswer.objects.all()] == [NOW - timedelta(hours=23)]
 
 
 def test_no_task_waits_in_a_queue_for_its_hour() -> None:

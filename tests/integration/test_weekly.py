@@ -120,11 +120,11 @@ def test_one_message_lists_every_date_on_both_clocks(school):
         "From 16 March your lesson starts at 12:30, not 11:30, in New York, until 23 March; from "
         "30 March it starts at 11:30 again."
     ) in letter.body
-    (hers,) = told(school.ilse.user)
+    (ilses,) = told(school.ilse.user)
     assert (
         "Marlo Vance, level 4, has a weekly place with you: Harp lesson, Tuesdays 16:30, Dublin, "
         "Spring 2027."
-    ) in hers.body
+    ) in ilses.body
     assert not told(school.marlo.user, "invitation")
     assert (
         len(told(school.marlo.user, "reminder-24h"))

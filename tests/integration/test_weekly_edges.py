@@ -58,8 +58,8 @@ def test_a_place_of_a_student_who_teaches_locks_their_teaching_too(school, monke
 
 
 def test_a_guardian_of_one_child_does_not_move_the_others_place(school):
-    """Tarn answers for Kit only: Lark's place, which follows, is neither named to him nor moved by
-    him; Dag may move both.
+    """Tarn answers for Kit only: Lark's place, which follows, is neither named to them nor moved
+    by them; Dag may move both.
     """
     _, kit, lark = school.siblings()
     tarn = cast.make_user("Tarn Lindqvist-Reed", "Europe/Dublin")
@@ -180,7 +180,7 @@ def test_a_lesson_that_went_to_another_instructor_is_called_off_in_every_calenda
 
 def test_a_shift_is_told_only_to_who_still_answers_for_the_student(school):
     """Hedda no longer answers for Kit when the letter about March falls due, Tarn does: it leaves
-    for him alone.
+    for them alone.
     """
     hedda = cast.make_user("Hedda Lindqvist-Reed", "America/New_York")
     tarn = cast.make_user("Tarn Lindqvist-Reed", "America/New_York")

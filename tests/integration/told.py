@@ -12,8 +12,15 @@ from bookings.models import (
     WaitingPlace,
 )
 from tests.cast import NOW, at
-from tests.integration.told_people import accounts, clocks, people, rooms
+from tests.integration.told_clearing import cleared
+from tests.integration.told_covering import covering
+from tests.integration.told_exchanges import exchanged
+from tests.integration.told_minimums import listed, uncertain
+from tests.integration.told_owed import owed
+from tests.integration.told_people import accounts, clocks, data, people, rooms
 from tests.integration.told_proposed import declined, proposed
+from tests.integration.told_together import asked, next_ones, playing, series
+from tests.integration.told_troubles import troubles
 from tests.integration.told_words import LATER, MONDAYS, Told, end
 from tests.letters import keep
 from tests.school.golden import School
@@ -50,6 +57,19 @@ def places(school: School) -> Told:
         notices.booking_ended(
             end(school.booked("2027-03-18T21:00Z"), Ended.CANCELLED_LATE, whole=True), now=LATER
         ),
+    )
+
+
+def together(school: School) -> Told:
+    """Two lessons of a family that move in one act."""
+    pair = [
+        school.booking(school.meeting(starts_at=start, sequence=1), child)
+        for start, child in (("2027-03-17T20:00Z", school.posy), ("2027-03-17T20:30Z", school.kit))
+    ]
+    old_starts = [row.starts_at - timedelta(hours=25) for row in pair]
+    yield (
+        "moved_together",
+        notices.pair_moved(pair, old_starts=old_starts, old_instructor=school.ilse, now=LATER),
     )
 
 
@@ -90,6 +110,8 @@ def waiting(school: School) -> Told:
         for student in (school.posy, school.kit, school.marlo)
     ]
     yield "place_free", notices.place_free(meeting, PlaceKind.PLAYER, queue, now=NOW)
+    meeting.listener_places = 2
+    yield "not_chosen", notices.not_chosen(meeting, queue, now=NOW)
 
 
 def weekly(school: School) -> Told:
@@ -149,7 +171,20 @@ CHAPTERS: list[Callable[[School], Told]] = [
     clocks,
     people,
     accounts,
+    data,
+    troubles,
     rooms,
     proposed,
     declined,
+    together,
+    covering,
+    next_ones,
+    playing,
+    series,
+    asked,
+    exchanged,
+    owed,
+    cleared,
+    uncertain,
+    listed,
 ]

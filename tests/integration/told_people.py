@@ -3,13 +3,14 @@
 from datetime import date, datetime, timedelta
 from uuid import UUID
 
-from accounts.models import Guardianship, Instructor, Student, Welcome
+from accounts.models import AddressChange, Guardianship, Instructor, Student, Welcome
 from bookings import notices
-from bookings.domain.vocabulary import NoteForm, NoteState, Standing
+from bookings.domain.vocabulary import NoteForm, NoteState, PrivacyKind, Standing
 from bookings.domain.zone_rules import installed
 from bookings.domain.zones import zone
-from bookings.models import OutboxMessage
+from bookings.models import OutboxMessage, PrivacyRequest
 from bookings.notices.follow_ups import Unfinished
+from bookings.queries.privacy import ERASED_AFTER
 from tests import cast
 from tests.cast import NOW, at
 from tests.integration.told_words import LATER, MONDAYS, SECRET, Told
@@ -39,11 +40,11 @@ def clocks(school: School) -> Told:
         answer_by=LATER,
     )
     before = [datetime(2027, 3, 20, 5), datetime(2027, 3, 21, 23, 30)]
-    hers = [
+    same = [
         notices.SameMeeting(one.meeting, was, [one])
         for one, was in zip((kit, offer), before, strict=True)
     ]
-    yield "own_clock", notices.own_clock_changed(notices.OwnClock(school.hedda, hers), now=LATER)
+    yield "own_clock", notices.own_clock_changed(notices.OwnClock(school.hedda, same), now=LATER)
     school.noor.user.time_zone = school.marlo.user.time_zone
     booking.student = school.noor
     yield (
@@ -122,6 +123,10 @@ def _notes(school: School) -> Told:
 def accounts(school: School) -> Told:
     """What is said to somebody about their account."""
     hedda = school.hedda
+    change = AddressChange(
+        pk=_FIXED, user=hedda, email="h@new.example", good_until=NOW + timedelta(days=7)
+    )
+    yield "address_to_confirm", notices.address_to_confirm(change, secret=SECRET, now=NOW)
     yield "address_changed", notices.address_changed(hedda, old="h@old.example", now=NOW)
     yield "role_given", notices.role_changed(hedda, "an admin", gained=True, now=NOW)
     yield "role_taken", notices.role_changed(hedda, "an admin", gained=False, now=NOW)
@@ -160,3 +165,23 @@ def rooms(school: School) -> Told:
         "room_changed",
         notices.room_changed(school.ilse, meetings, held, actor=school.dag, now=LATER),
     )
+
+
+def data(school: School) -> Told:
+    """What is asked about a person's own data."""
+    for kind, called in ((PrivacyKind.ERASURE, "erasure"), (PrivacyKind.ACCESS, "access")):
+        for student, who in ((school.noor, "own"), (school.posy, "child")):
+            request = PrivacyRequest(
+                pk=school.key(), kind=kind, student=student, asked_by=school.dag, asked_at=NOW
+            )
+            for event in ("asked", "approved", "taken-back"):
+                yield (
+                    f"{called}_{event.replace('-', '_')}_{who}",
+                    [
+                        row
+                        for row in notices.privacy_request(
+                            request, student, event, erased_on=NOW + ERASED_AFTER, now=LATER
+                        )
+                        if row.recipient != school.dag
+                    ],
+                )

@@ -23,7 +23,7 @@ def proposed(school: School) -> Told:
         )
         for start in ("2027-03-16T21:00Z", "2027-03-17T20:30Z")
     ]
-    yield "times_proposed", notices.times_proposed(proposal, times, now=NOW)
+    yield "times_proposed", notices.times_proposed([(proposal, times)], now=NOW)
     for name, why in (("taken_back", Ended.REMOVED), ("lapsed", Ended.LAPSED)):
         proposal.ended_why = why
         yield f"times_{name}", notices.proposal_ended(proposal, now=LATER)
@@ -35,7 +35,7 @@ def proposed(school: School) -> Told:
         starts_at=at("2027-03-19T21:00Z"),
         asked_at=NOW,
     )
-    yield "other_times_proposed", notices.times_proposed(proposal, times, now=NOW)
+    yield "other_times_proposed", notices.times_proposed([(proposal, times)], now=NOW)
     proposal.ended_why = Ended.DECLINED
     yield "other_times_declined", notices.proposal_ended(proposal, now=LATER)
 

@@ -10,7 +10,7 @@ import time
 from datetime import UTC, datetime
 from pathlib import Path
 
-from tests.profiles import is_thorough
+from tests.profiles import NAME, is_thorough
 
 MOMENTS = {
     "monday-just-begun": datetime(2027, 6, 7, 0, 0, 10, tzinfo=UTC),
@@ -22,6 +22,12 @@ MOMENTS = {
     "sunday-clocks-go-forward": datetime(2027, 3, 28, 0, 59, 45, tzinfo=UTC),
     "sunday-clocks-go-back": datetime(2027, 11, 7, 5, 59, 45, tzinfo=UTC),
 }
+EDGES = [
+    "tuesday-leap-day-near-midnight",
+    "friday-new-years-eve",
+    "sunday-clocks-go-forward",
+    "sunday-clocks-go-back",
+]
 MACHINE = Path(__file__).parent / "machine"
 """On PYTHONPATH it moves the clock of each interpreter that starts."""
 
@@ -29,6 +35,11 @@ MACHINE = Path(__file__).parent / "machine"
 def played() -> list[str]:
     """The names of the moments that this run plays."""
     return list(MOMENTS) if is_thorough() else ["saturday-evening"]
+
+
+def told() -> list[str]:
+    """The names of the moments at which this run tells the whole story, half a minute each."""
+    return list(MOMENTS) if NAME == "long" else EDGES
 
 
 def surroundings(name: str) -> dict[str, str]:

@@ -83,7 +83,7 @@ def main(arguments: list[str]) -> int:
         metavar="RACE",
         nargs="+",
         default=[],
-        help="some of R1 to R15, R19 and of the controls C1 and C2",
+        help="some of R1 to R19, R21, R22 and of the controls C1 and C2",
     )
     read.add_argument(
         "--seed", type=int, help="what decides the shots; printed, and new each time where left out"

@@ -12,6 +12,8 @@ from tests.races.events import Event
 from tests.races.setting import Race
 from tests.races.state import BookingRow, MeetingRow, ProposalRow, State
 
+NAMED = ("booking", "meeting", "feed", "thing", "proposal", "owed_lesson", "books", "exchange")
+"""What a request may be about; "books" are an instructor's registers and statements."""
 FIRST_YES = timedelta(hours=4)
 """Nearer than this to its start a meeting offers nothing: the first yes of those who wait has the
 place (TRADE.md, waiting lists).
@@ -62,13 +64,11 @@ class Acts:
     def things(self, event: Event) -> list[tuple[str, Any]]:
         """What it changes the version of."""
         sent = event.arguments
-        named: list[tuple[str, Any]] = [
-            (name, sent[name])
-            for name in ("booking", "meeting", "feed", "thing", "proposal")
-            if name in sent
-        ]
-        row = self.booking(sent["booking"]) if "booking" in sent else None
-        return [*named, ("meeting", row.meeting)] if row is not None else named
+        named: list[tuple[str, Any]] = [(name, sent[name]) for name in NAMED if name in sent]
+        if "with_sibling" in sent:
+            named.append(("booking", sent["with_sibling"]))
+        rows = [self.booking(pk) for kind, pk in named if kind == "booking"]
+        return [*named, *(("meeting", row.meeting) for row in rows if row is not None)]
 
     def wanted(self, event: Event) -> list[tuple[int, datetime, datetime, datetime]]:
         """The periods that a booking or a move asks for: instructor, start, end, end with
@@ -117,17 +117,18 @@ class Acts:
         """The proposal that it names or makes, and those that would move the booking it names."""
         sent = event.arguments
         pk = sent.get("proposal", event.body.get("id") if event.operation == "propose" else None)
+        lessons = [sent[name] for name in ("booking", "with_sibling") if name in sent]
         return [
             row
             for row in (self.before.proposals | self.after.proposals).values()
-            if row.id == pk or (row.moves is not None and row.moves == sent.get("booking"))
+            if row.id == pk or row.moves in lessons
         ]
 
     def answer_by(self, event: Event) -> datetime | None:
         """Until when the offer or the proposal that it names can be answered."""
         if "proposal" in event.arguments:
             return self.after.proposals[event.arguments["proposal"]].answer_by
-        row = self.booking(event.arguments["booking"])
+        row = self.booking(event.arguments.get("booking", 0))
         return row.answer_by if row is not None else None
 
     def concerned(self, event: Event) -> list[int]:
@@ -135,7 +136,8 @@ class Acts:
         with it, and the lesson that these would move.
         """
         found = self.proposals(event)
-        named = [*(row.moves for row in found), event.arguments.get("booking")]
+        sent = event.arguments
+        named = [*(row.moves for row in found), sent.get("booking"), sent.get("with_sibling")]
         times = [pk for row in found for pk in self._times.get(row.id, ())]
         return [pk for pk in [*named, *times] if pk is not None]
 

@@ -17,8 +17,8 @@ class Event:
     """
 
     client: int
-    # "book-slot" "book-place" "cancel" "move" "wait" "leave-list" "accept" "decline" "places"
-    # "weekly" "days-away" ...
+    # "book-slot" "book-place" "cancel" "move" "move-pair" "wait" "leave-list" "accept" "decline"
+    # "places" "weekly" "days-away" ...
     operation: str
     arguments: Mapping[str, Any]  # as sent, JSON-like, plus "student": id where one is concerned
     called: float

@@ -50,11 +50,12 @@ class Match:
         seed = f"{self.seed}:{race.name}:{variant}:{turn}"
         self.school.random.seed(seed)
         plan = race.plan(self.school, variant)
-        before, said = read_state(since=self.school.races_from), self._said()
+        read = {"since": self.school.races_from, "taught_before": self.school.taught_before}
+        before, said = read_state(**read), self._said()
         hits = self.drivers.volley(port, plan.shots, meanwhile=plan.meanwhile)
         complaints = plan.judge(hits, port)
         events = [hit.event(i) for i, hit in enumerate(hits)]
-        found = history.check(events, before, read_state(since=self.school.races_from))
+        found = history.check(events, before, read_state(**read))
         run = self._told(race, seed, variant, hits, complaints, found)
         run["busy"] = history.busy(events)
         run["locked"] = self._said().count("database is locked") - said.count("database is locked")
@@ -111,15 +112,28 @@ def p99_ms(hits: Sequence[Hit]) -> int:
 
 
 def all_races() -> list[Race]:
-    """R1 to R15, and R19."""
+    """R1 to R19, R21 and R22."""
     from tests.races import (
         scenarios_doors,
+        scenarios_exchanges,
         scenarios_groups,
+        scenarios_owed,
+        scenarios_pairs,
         scenarios_proposals,
         scenarios_slots,
+        scenarios_statements,
     )
 
-    modules = scenarios_slots, scenarios_groups, scenarios_doors, scenarios_proposals
+    modules = (
+        scenarios_slots,
+        scenarios_groups,
+        scenarios_doors,
+        scenarios_exchanges,
+        scenarios_owed,
+        scenarios_pairs,
+        scenarios_proposals,
+        scenarios_statements,
+    )
     found = [race for module in modules for race in module.RACES]
     return sorted(found, key=lambda race: int(race.name.removeprefix("R")))
 

@@ -10,17 +10,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from tests.races.acts import Acts, changes
 from tests.races.desk.rows import HELD, KINDS, Booking, Desk, Meeting, Proposal, Wait
 from tests.races.events import Event
+from tests.races.joining import Groups, Owner, Thing, Touch, join_by_name, join_by_time
+from tests.races.pairs import wanted as pair_wanted
 from tests.races.state import BookingRow, MeetingRow, ProposalRow, State
 
-Owner = tuple[str, int]
 Stretch = tuple[datetime, datetime]
-Thing = tuple[str, Any]
-Touch = tuple[Owner, datetime, datetime]
 
 
 @dataclass
@@ -31,6 +29,7 @@ class Part:
     time: dict[Owner, list[Stretch]] = field(default_factory=lambda: defaultdict(list))
     meetings: set[int] = field(default_factory=set)
     proposals: set[int] = field(default_factory=set)
+    things: set[Thing] = field(default_factory=set)
 
     def covers(self, owner: Owner, starts_at: datetime, ends_at: datetime) -> bool:
         return any(
@@ -74,6 +73,7 @@ class Part:
             proposals=frozenset(
                 _proposal(state.proposals[pk]) for pk in self.proposals if pk in state.proposals
             ),
+            books=state.books.about(self.things),
         )
 
 
@@ -117,31 +117,14 @@ def _meeting(row: MeetingRow) -> Meeting:
     )
 
 
-class Groups:
-    """Numbers from 0 in groups that are joined one by one (union-find)."""
-
-    def __init__(self, count: int) -> None:
-        self._root = list(range(count))
-
-    def of(self, i: int) -> int:
-        """The number by which the group of `i` is known."""
-        while self._root[i] != i:
-            self._root[i] = self._root[self._root[i]]
-            i = self._root[i]
-        return i
-
-    def join(self, i: int, j: int) -> None:
-        self._root[self.of(i)] = self.of(j)
-
-
 def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
     """The events in parts; two are in one part where they name one thing, or ask for times of one
     person that overlap.
     """
     touched = [_touched(acts, event) for event in events]
     groups = Groups(len(events))
-    _join_by_name(groups, [things for things, _ in touched])
-    _join_by_time(groups, [stretches for _, stretches in touched])
+    join_by_name(groups, [things for things, _ in touched])
+    join_by_time(groups, [stretches for _, stretches in touched])
     found: dict[int, Part] = defaultdict(Part)
     for i, (things, stretches) in enumerate(touched):
         part = found[groups.of(i)]
@@ -150,31 +133,8 @@ def parts(acts: Acts, events: Sequence[Event]) -> list[Part]:
             part.time[owner].append((since, until))
         part.meetings |= {pk for kind, pk in things if kind == "meeting"}
         part.proposals |= {pk for kind, pk in things if kind == "proposal"}
+        part.things.update(things)
     return list(found.values())
-
-
-def _join_by_name(groups: Groups, named: Sequence[Sequence[Thing]]) -> None:
-    """Joins events that name one thing."""
-    first: dict[Thing, int] = {}
-    for i, things in enumerate(named):
-        for thing in things:
-            groups.join(i, first.setdefault(thing, i))
-
-
-def _join_by_time(groups: Groups, asked: Sequence[Sequence[Touch]]) -> None:
-    """Joins events whose times of one person overlap."""
-    times: dict[Owner, list[tuple[datetime, datetime, int]]] = defaultdict(list)
-    for i, stretches in enumerate(asked):
-        for owner, since, until in stretches:
-            times[owner].append((since, until, i))
-    for spans in times.values():
-        spans.sort()
-        reach, last = spans[0][1], spans[0][2]
-        for since, until, i in spans[1:]:
-            if since < reach:
-                groups.join(i, last)
-            if until > reach:
-                reach, last = until, i
 
 
 def _touched(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
@@ -197,6 +157,10 @@ def _touched(acts: Acts, event: Event) -> tuple[list[Thing], list[Touch]]:
         stretches += _time_wanted(acts, event)
         if changes(event):
             things += [("booking", row.id) for row in acts.new_rows(event)]
+    if event.operation == "move-pair":
+        for one in pair_wanted(acts, event):
+            stretches.append((("student", one.student), one.starts_at, one.ends_at))
+            stretches.append((("instructor", one.instructor), one.starts_at, one.held_until))
     return things, stretches
 
 

@@ -39,7 +39,7 @@ class Plan:
 
 @dataclass(frozen=True, slots=True)
 class Race:
-    """One of R1 to R15, or R19; `variants` are asked for in turn, round by round."""
+    """One of R1 to R19, R21 or R22; `variants` are asked for in turn, round by round."""
 
     name: str
     title: str

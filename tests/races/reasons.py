@@ -8,33 +8,46 @@ from tests.races.desk.rows import Desk
 from tests.races.events import Event
 from tests.races.steps import acts_of, secret_of
 
-_SLOTS = ("book-slot", "move", "weekly")
+_MOVES = ("move", "move-pair")
+_SLOTS = ("book-slot", *_MOVES, "weekly")
 _JOINS = ("book-place", "move", "wait")
 _ENDS = ("cancel", "decline", "accept", "leave-list")
 _ANSWERS = ("take", "decline-times", "withdraw-times")
+_OWED = ("settle", "extend", "carry")
 
 # The requests that may be answered with each code.
 REFUSED: Mapping[str, Collection[str]] = {
-    "taken": ("book-slot", "move", "propose"),
-    "own-clash": ("book-slot", "book-place", "move", "accept", "take", "propose"),
+    "taken": ("book-slot", *_MOVES, "propose"),
+    "own-clash": ("book-slot", "book-place", *_MOVES, "accept", "take", "propose"),
+    "other-level": _JOINS,
     "no-place": ("book-place", "move"),
     "already-booked": _JOINS,
     "already-waiting": ("wait",),
     "not-waiting": ("leave-list",),
     "places-free": ("wait",),
-    "offer-ended": ("accept", "decline", *_ANSWERS),
-    "already-ended": ("cancel", *_JOINS, "places", "dismiss", "decline-lesson", "propose"),
-    "already-done": ("propose",),
+    "offer-ended": ("accept", "decline", "say-yes", "say-no", *_ANSWERS),
+    "already-ended": (
+        "cancel",
+        *_JOINS,
+        "move-pair",
+        "places",
+        "dismiss",
+        "decline-lesson",
+        "propose",
+    ),
+    "already-done": ("propose", "issue", "correct"),
     "limit-reached": ("propose",),
     "notice-passed": ("decline-lesson",),
     "has-bookings": ("places", "days-away", "dismiss"),
     "term-dates": ("weekly",),
-    "outside-hours": ("book-slot", "move"),
-    "not-taught": ("book-slot", "move"),
-    "not-found": ("book-slot", "move"),  # an instructor who has left is not there to be named
-    "stale": (*_ENDS, *_ANSWERS, "move", "places", "patch", "renew"),
+    "outside-hours": ("book-slot", *_MOVES),
+    "not-taught": ("book-slot", *_MOVES),
+    "not-found": ("book-slot", *_MOVES),  # an instructor who has left is not there to be named
+    "stale": (*_ENDS, *_ANSWERS, *_OWED, *_MOVES, "places", "patch", "renew"),
     "conflict": _SLOTS,
     "allowance-used": ("book-slot",),
+    "owed-settled": ("book-slot", *_OWED),
+    "register-open": ("issue", "correct"),
 }
 NEEDS_NO_REASON = ("busy", "too-many-requests")
 
@@ -92,7 +105,6 @@ def _readable(desk: Desk, event: Event) -> bool:
     return current is None or secret_of(sent["secret"]) == current
 
 
-def own_meeting(acts: Acts, event: Event) -> int:
-    """The meeting of the booking that it changes, 0 where there is none."""
-    row = acts.booking(event.arguments["booking"]) if "booking" in event.arguments else None
-    return 0 if row is None else row.meeting
+def own_meetings(acts: Acts, event: Event) -> set[int]:
+    """The meetings of the bookings that it changes."""
+    return {pk for kind, pk in acts.things(event) if kind == "meeting"}

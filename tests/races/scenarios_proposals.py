@@ -150,11 +150,11 @@ def _at_school(
 ) -> tuple[list[Instructor], list[tuple[Client, Client]], list[datetime]]:
     """Two instructors, families of a child with two guardians each, and the starts of a day."""
     pair, day = [school.instructor(), school.instructor()], school.day()
-    families = [_family(school, client.student) for client in school.newcomers(FAMILIES)]
+    families = [family(school, client.student) for client in school.newcomers(FAMILIES)]
     return pair, families, [day + timedelta(hours=9) + HALF_HOUR * i for i in range(18)]
 
 
-def _family(school: School, student: Student) -> tuple[Client, Client]:
+def family(school: School, student: Student) -> tuple[Client, Client]:
     make_minor(student, school.now)
     both = [cast.make_user("Hedda Lindqvist-Reed"), cast.make_user("Anselm Lindqvist-Reed")]
     for guardian in both:

@@ -59,6 +59,8 @@ class School:
         self.admin = cast.make_admin()
         self.admin_token = token_of(self.admin)
         self.races_from = self.now + timedelta(days=FIRST_DAY - 1)
+        self.taught_before = self.now + STORED_FROM
+        self._past = iter(range(1, 10_000))
         self._days: Iterator[int] = iter(())
         self.clients: list[Client] = []
         with transaction.atomic():
@@ -74,6 +76,12 @@ class School:
             self.clients = self.newcomers(CLIENTS)
             return self.day()
         return self.now.replace(hour=0) + timedelta(days=found)
+
+    def past_week(self) -> datetime:
+        """Midnight UTC of the first of seven days that are over, before everything stored and
+        every other race's.
+        """
+        return (self.taught_before - timedelta(weeks=next(self._past))).replace(hour=0)
 
     def newcomers(self, count: int) -> list[Client]:
         """Adult students with accounts of their own."""

@@ -35,7 +35,12 @@ def free_port() -> int:
 
 @contextmanager
 def serve(
-    *, workers: int = 4, threads: int = 4, application: str = "config.wsgi", log: Path | None = None
+    *,
+    workers: int = 4,
+    threads: int = 4,
+    application: str = "config.wsgi",
+    log: Path | None = None,
+    throttle: str = "6000/min",
 ) -> Iterator[int]:
     """The port of a gunicorn that serves the test database; stopped at the end.
 
@@ -49,8 +54,8 @@ def serve(
         **os.environ,
         "LEVARE_PROFILE": "test",
         "DATABASE_URL": database_url(),
-        "THROTTLE_USER": "6000/min",
-        "THROTTLE_ANON": "6000/min",
+        "THROTTLE_USER": throttle,
+        "THROTTLE_ANON": throttle,
     }
     options = {**OPTIONS, "bind": f"127.0.0.1:{port}", "workers": workers, "threads": threads}
     flags = [text for name, value in options.items() for text in (f"--{name}", str(value))]

@@ -4,14 +4,19 @@ at all.
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from tests.races.acts import Acts, changes, succeeded
 from tests.races.events import Event
-from tests.races.reasons import is_known, own_meeting
+from tests.races.pairs import Wanted
+from tests.races.pairs import wanted as pair_wanted
+from tests.races.reasons import is_known, own_meetings
 from tests.races.state import BookingRow
+
+MOVES = ("move", "move-pair")
+"""What gives a one-on-one another time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,14 +29,16 @@ class _Span:
     since: float
     until: float
 
-    def meets(self, event: Event, starts_at: datetime, ends_at: datetime, but: int) -> bool:
+    def meets(
+        self, event: Event, starts_at: datetime, ends_at: datetime, but: Collection[int]
+    ) -> bool:
         """Whether it could have stood in the way of that time while the request was under way."""
         together = event.called <= self.until and self.since <= (
             math.inf if event.returned is None else event.returned
         )
         return (
             together
-            and self.meeting != but
+            and self.meeting not in but
             and self.starts_at < ends_at
             and starts_at < self.ends_at
         )
@@ -46,8 +53,9 @@ class Standing:
         self.about: dict[int, list[Event]] = defaultdict(list)
         self.made: dict[int, Event] = {}
         for event in self.writes:
-            if "booking" in event.arguments:
-                self.about[event.arguments["booking"]].append(event)
+            for name in ("booking", "with_sibling"):
+                if name in event.arguments:
+                    self.about[event.arguments[name]].append(event)
             if succeeded(event):
                 self.made |= dict.fromkeys(made_by(event), event)
         self.taught: dict[int, list[_Span]] = defaultdict(list)
@@ -73,19 +81,18 @@ class Standing:
         if event.operation != "fetch" and not is_known(event):
             return False
         if code == "taken":
-            own = own_meeting(acts, event)
+            own = own_meetings(acts, event)
             return any(
-                span.meets(event, starts_at, held_until, own)
-                for instructor, starts_at, _, held_until in acts.wanted(event)
-                for span in self.taught[instructor]
+                span.meets(event, asked.starts_at, asked.held_until, own)
+                for asked in wanted(acts, event)
+                for span in self.taught[asked.instructor]
             )
         if code == "own-clash":
-            own = own_meeting(acts, event) or event.arguments.get("meeting", 0)
-            spans = self.held[acts.student(event)]
+            own = own_meetings(acts, event) | {event.arguments.get("meeting", 0)}
             return any(
-                span.meets(event, starts_at, ends_at, own)
-                for _, starts_at, ends_at, _ in acts.wanted(event)
-                for span in spans
+                span.meets(event, asked.starts_at, asked.ends_at, own)
+                for asked in wanted(acts, event)
+                for span in self.held[asked.student]
             )
         if code == "no-place":
             return self._perhaps_full(event)
@@ -105,7 +112,7 @@ class Standing:
             default=0,
         )
         spans = self.seats[pk, kind]
-        perhaps = sum(span.meets(event, span.starts_at, span.ends_at, 0) for span in spans)
+        perhaps = sum(span.meets(event, span.starts_at, span.ends_at, ()) for span in spans)
         rows = [*self.acts.before.waiting.values(), *self.acts.after.waiting.values()]
         return perhaps >= least or any((row.meeting, row.place_kind) == (pk, kind) for row in rows)
 
@@ -139,7 +146,7 @@ class Standing:
             return
         made, changed = self.made.get(row.id), self.about[row.id]
         until = _sure(event for event in changed if event.operation in ("cancel", "decline"))
-        left = min(until, _sure(event for event in changed if event.operation == "move"))
+        left = min(until, _sure(event for event in changed if event.operation in MOVES))
         since = -math.inf if made is None or made.operation == "move" else made.called
         if made is not None and made.operation == "book-slot":
             times = [(time, since, left) for time in self.acts.wanted(made)]
@@ -148,14 +155,23 @@ class Standing:
             hold = meeting.held_until - meeting.ends_at
             times = [((instructor, row.starts_at, row.ends_at, row.ends_at + hold), since, left)]
         for event in changed:
-            if event.operation == "move" and "starts_at" in event.arguments:
-                times += [(time, event.called, until) for time in self.acts.wanted(event)]
+            if event.operation in MOVES and "starts_at" in event.arguments:
+                moved = (one[1:] for one in wanted(self.acts, event) if one.student == row.student)
+                times += [(time, event.called, until) for time in moved]
         for (instructor, starts_at, ends_at, held_until), begun, over in times:
             self.taught[instructor].append(_Span(row.meeting, starts_at, held_until, begun, over))
             self.held[row.student].append(_Span(row.meeting, starts_at, ends_at, begun, over))
             self.seats[row.meeting, row.place_kind].append(
                 _Span(row.meeting, starts_at, ends_at, begun, over)
             )
+
+
+def wanted(acts: Acts, event: Event) -> list[Wanted]:
+    """The periods that it asks for, with the student and the instructor of each."""
+    if event.operation == "move-pair":
+        return pair_wanted(acts, event)
+    student = acts.student(event)
+    return [Wanted(student, *period) for period in acts.wanted(event)]
 
 
 def _sure(events: Iterable[Event]) -> float:

@@ -10,6 +10,9 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from typing import Any, TypeVar
 
+from tests.races.books_state import read_books
+from tests.races.desk.book_rows import NO_BOOKS, Books
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeetingRow:
@@ -118,6 +121,7 @@ class State:
     offerings: Mapping[int, tuple[int, int]] = field(default_factory=dict)
     zones: Mapping[int, str] = field(default_factory=dict)
     ineligible: frozenset[int] = frozenset()
+    books: Books = NO_BOOKS
     read_at: datetime = datetime(2000, 1, 1, tzinfo=UTC)
     read_monotonic: float = 0.0
 
@@ -165,24 +169,19 @@ class State:
 Row = TypeVar("Row", MeetingRow, BookingRow, WaitingRow, ProposalRow, MessageRow)
 
 
-def read_state(*, since: datetime, until: datetime | None = None) -> State:
-    """The rows of meetings that start in [since, until), in nine queries.
+def read_state(
+    *, since: datetime, until: datetime | None = None, taught_before: datetime | None = None
+) -> State:
+    """The rows of meetings that start in [since, until), in fourteen queries.
 
-    Bookings and places in queues are those of these meetings, proposals are all.
+    Bookings and places in queues are those of these meetings, proposals and books are all; two more
+    read the registers of what was `taught_before` an instant.
     """
     # Imported here: a checker of histories needs no Django.
     from django.db.models import F
     from django.utils import timezone
 
-    from accounts.models import Instructor
-    from bookings.models import (
-        Booking,
-        Meeting,
-        OutboxMessage,
-        ProposedTimes,
-        TeachingWeek,
-        WaitingPlace,
-    )
+    from bookings.models import Booking, Meeting, OutboxMessage, ProposedTimes, WaitingPlace
 
     read_at, read_monotonic = timezone.now(), time.monotonic()
     chosen = Meeting.objects.filter(
@@ -191,8 +190,6 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
     booked = Booking.objects.filter(meeting__in=chosen)
     waiting = WaitingPlace.objects.filter(meeting__in=chosen)
     proposed = ProposedTimes.objects.annotate(moves=F("move_request__booking"))
-    own = Instructor.objects.values_list("pk", "user__time_zone")
-    weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
     return State(
         meetings={row.id: row for row in _rows(MeetingRow, _as_rows(chosen))},
         bookings={row.id: row for row in _rows(BookingRow, booked)},
@@ -200,7 +197,8 @@ def read_state(*, since: datetime, until: datetime | None = None) -> State:
         proposals={row.id: row for row in _rows(ProposalRow, proposed)},
         messages=tuple(_rows(MessageRow, OutboxMessage.objects.all())),
         offerings=_lengths(read_at),
-        zones={pk: str(zone) for pk, zone in [*own, *weeks]},
+        zones=_zones(),
+        books=read_books(before=taught_before),
         read_at=read_at,
         read_monotonic=read_monotonic,
     )
@@ -218,6 +216,15 @@ def _as_rows(meetings: Any) -> Any:
         flagged=F("is_flagged"),
         one_on_one=ExpressionWrapper(alone, BooleanField()),
     )
+
+
+def _zones() -> dict[int, str]:
+    from accounts.models import Instructor
+    from bookings.models import TeachingWeek
+
+    own = Instructor.objects.values_list("pk", "user__time_zone")
+    weeks = TeachingWeek.objects.values_list("instructor_id", "time_zone")
+    return {pk: str(zone) for pk, zone in [*own, *weeks]}
 
 
 def _lengths(now: datetime) -> dict[int, tuple[int, int]]:

@@ -4,15 +4,18 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from tests.races import steps_books as books
 from tests.races import steps_proposals as proposals
 from tests.races.acts import Acts, changes, instant, succeeded
 from tests.races.desk.lessons import BookSlot, CancelSlot, Lesson, MoveSlot, TakeWeekly
 from tests.races.desk.meetings import ChangeMeeting, GoAway
+from tests.races.desk.owed import MakeUp
 from tests.races.desk.places import BookPlace, ChangePlace, LeavePlace
 from tests.races.desk.rows import ALWAYS, Desk, Meeting, Wait
 from tests.races.desk.setting import Act, Setting
 from tests.races.desk.waiting import Accept, Decline, JoinLine, Lapse, LeaveLine
 from tests.races.events import Event
+from tests.races.pairs import move_pair
 
 Step = Callable[[Acts, Desk, Event], Iterable[Act]]
 NONE = -1
@@ -43,7 +46,9 @@ def _book_slot(acts: Acts, desk: Desk, event: Event) -> Iterator[Act]:
     if succeeded(event) and instant(event.body["starts_at"]) != times[0]:
         return
     for meeting, booking in _made(acts, desk, event):
-        yield BookSlot(_lesson(acts, event, meeting, booking, instructor, *times))
+        booked = BookSlot(_lesson(acts, event, meeting, booking, instructor, *times))
+        owed = event.arguments.get("owed_lesson")
+        yield booked if owed is None else MakeUp(booked, owed)
 
 
 def _weekly(acts: Acts, desk: Desk, event: Event) -> Iterator[Act]:
@@ -191,6 +196,7 @@ STEPS: Mapping[str, Step] = {
     "book-place": _book_place,
     "cancel": _cancel,
     "move": _move,
+    "move-pair": move_pair,
     "wait": _wait,
     "leave-list": _leave_list,
     "accept": _accept,
@@ -208,4 +214,12 @@ STEPS: Mapping[str, Step] = {
     "withdraw-times": proposals.withdraw,
     "lapse-times": proposals.lapse,
     "decline-lesson": proposals.decline_lesson,
+    "settle": books.settle,
+    "extend": books.extend,
+    "carry": books.carry,
+    "register": books.mark,
+    "issue": books.issue,
+    "correct": books.correct,
+    "say-yes": books.say_yes,
+    "say-no": books.say_no,
 }

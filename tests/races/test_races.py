@@ -16,7 +16,16 @@ from tests.races.school import School
 from tests.races.server import serve
 
 pytestmark = [pytest.mark.heavy, pytest.mark.django_db(transaction=True)]
-PART = {"R1": None, "R2": 12, "R5": None, "R9": None, "R13": None, "R15": None, "R19": "answers"}
+PART = {
+    "R1": None,
+    "R2": 12,
+    "R5": None,
+    "R9": None,
+    "R13": None,
+    "R15": None,
+    "R17": None,
+    "R19": "answers",
+}
 SEED = 7
 
 

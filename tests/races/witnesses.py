@@ -8,11 +8,12 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from tests.races.acts import Acts, changes, instant, refused, succeeded
 from tests.races.events import Event
-from tests.races.standing import Standing, made_by
+from tests.races.kept_books import BOOKS, not_in_the_books
+from tests.races.standing import MOVES, Standing, made_by
 from tests.races.state import MeetingRow, State
 from tests.races.violations import Violation, told
 
-ENDS = ("cancel", "decline", "leave-list", "move", "lapse", "dismiss", "days-away")
+ENDS = ("cancel", "decline", "leave-list", *MOVES, "lapse", "dismiss", "days-away")
 PROPOSALS_END = {"decline-times": "declined", "withdraw-times": "removed", "take": "placed"}
 
 
@@ -26,8 +27,9 @@ def lost(acts: Acts, events: Sequence[Event]) -> tuple[list[Violation], list[Eve
     about: dict[int, list[Event]] = defaultdict(list)
     called_off = any(event.arguments.get("call_off") for event in writes)
     for event in writes:
-        if "booking" in event.arguments:
-            about[event.arguments["booking"]].append(event)
+        for name in ("booking", "with_sibling"):
+            if name in event.arguments:
+                about[event.arguments[name]].append(event)
     for event in filter(succeeded, writes):
         for pk in made_by(event):
             row = acts.after.bookings.get(pk)
@@ -148,11 +150,13 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
         return "" if event.body["id"] in acts.after.waiting else "no such place in the queue"
     if event.operation in PROPOSALS_END:
         return _answer_not_kept(acts, event, about)
+    if event.operation in BOOKS:
+        return not_in_the_books(acts, event)
     if "booking" not in event.arguments or event.operation not in (
         "cancel",
         "decline",
         "accept",
-        "move",
+        *MOVES,
     ):
         return ""
     pk = event.arguments["booking"]
@@ -171,7 +175,10 @@ def _not_kept(acts: Acts, event: Event, about: dict[int, list[Event]]) -> str:
     if "starts_at" not in event.arguments or not row.live:
         return ""
     # The last of several moves is the one that shows.
-    starts = {other.arguments.get("starts_at") for other in about[pk] if other.operation == "move"}
+    moves = [other for other in about[pk] if other.operation in MOVES]
+    if any(other.arguments.get("with_sibling") == pk for other in moves):
+        return ""  # it moved beside another, and only an order tells where to
+    starts = {other.arguments.get("starts_at") for other in moves}
     return (
         ""
         if row.starts_at in {instant(text) for text in starts if text}

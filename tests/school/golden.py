@@ -1,6 +1,7 @@
 """The school of the golden mails, in which every key is fixed."""
 
 from datetime import date
+from typing import Any
 from uuid import UUID
 
 from accounts.models import User
@@ -18,6 +19,8 @@ from tests.letters import keep
 
 FIRST_KEY = 7_100_000  # far above what a database counts up to in tests
 ROOM = "https://rooms.rowanmere.example/ilse?a=1&b=2"
+
+_FIRST_CHILD = 7_300_001
 
 
 class School:
@@ -41,10 +44,9 @@ class School:
             "Marlo Vance", "Europe/London", pk=self.key(), email="marlo@vance.example"
         )
         self.hedda = self.user("Hedda Lindqvist-Reed", "Australia/Lord_Howe")
-        self.posy = cast.make_minor(
-            "Posy Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda
-        )
-        self.kit = cast.make_minor("Kit Lindqvist-Reed", "Australia/Lord_Howe", guardian=self.hedda)
+        of_hedda: Any = {"time_zone": "Australia/Lord_Howe", "guardian": self.hedda}
+        self.posy = cast.make_minor("Posy Lindqvist-Reed", **of_hedda, pk=_FIRST_CHILD)
+        self.kit = cast.make_minor("Kit Lindqvist-Reed", **of_hedda, pk=_FIRST_CHILD + 1)
         self.consultation = cast.make_offering()
         self.circle = cast.make_offering("Group meeting", Kind.GROUP_MEETING, 60)
         self.masterclass = cast.make_offering("Masterclass", Kind.MASTERCLASS, 90)
@@ -118,7 +120,13 @@ class School:
         policy = cast.StudioPolicy.objects.get()
         time_zone = self.ilse.user.time_zone
         place = WeeklyPlace.objects.create(
-            pk=self.key(), **row, wall_at=wall_at, time_zone=time_zone, policy=policy, made_at=NOW
+            pk=self.key(),
+            **row,
+            wall_at=wall_at,
+            promised=len(starts),
+            time_zone=time_zone,
+            policy=policy,
+            made_at=NOW,
         )
         return notices.Taken(
             place,

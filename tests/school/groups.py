@@ -26,6 +26,7 @@ class Class:
         self.ilse = cast.make_instructor()
         self.offering = cast.make_offering("Studio class", Kind.GROUP_MEETING, 60)
         cast.teaches(self.ilse, self.offering)
+        cast.publish(self.ilse, cast.DAY_AND_NIGHT)
         self.meeting = self.make(at("2027-03-14T17:00Z"))
         self.students = [
             cast.make_student(name)

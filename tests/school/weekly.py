@@ -52,6 +52,7 @@ def weekly_place(instructor: Instructor, student: Student) -> WeeklyPlace:
         offering=lesson,
         weekday=TUESDAY,
         wall_at=16 * 60,
+        promised=1,
         time_zone=zone("Europe/Dublin"),
         policy=booking.policy,
         made_at=NOW,

@@ -6,82 +6,32 @@ Imports nothing of the project. What it is given it reads by attribute names onl
 
 from collections import Counter
 from collections.abc import Iterator
-from datetime import date, datetime, timedelta
-from functools import cache
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-MINUTE = timedelta(minutes=1)
+from tests.unit.brute_hours import (
+    MINUTE,
+    Published,
+    clashes,
+    is_away,
+    minutes_between,
+    teachable,
+    wall,
+    window_runs,
+)
+from tests.unit.brute_packed import Packed
 
-
-@cache
-def wall(instant: datetime, zone: str) -> tuple[date, int]:
-    """The local date and minute of the day."""
-    local = instant.astimezone(ZoneInfo(zone))
-    return local.date(), local.hour * 60 + local.minute
-
-
-def minutes_between(since: datetime, until: datetime) -> list[datetime]:
-    """Each whole minute of UTC in [since, until)."""
-    first = since.replace(second=0, microsecond=0)
-    first += MINUTE if first < since else timedelta()
-    return [first + k * MINUTE for k in range(max(0, -((first - until) // MINUTE)))]
-
-
-def is_away(teaching, instant: datetime) -> bool:
-    """Whether the instant lies on a day away."""
-    return any(
-        away.first_on <= wall(instant, away.time_zone)[0] <= away.last_on for away in teaching.away
-    )
-
-
-class Published:
-    """What one instructor has published, laid out by zone and day, so that a minute asks only the
-    windows of its own day.
-    """
-
-    def __init__(self, teaching):
-        self.teaching = teaching
-        self.zones = {}
-        for kind, windows in (("weekly", teaching.weekly), ("extra", teaching.extra)):
-            for position, window in enumerate(windows):
-                day = window.weekday if kind == "weekly" else window.on
-                days = self.zones.setdefault(window.time_zone, {})
-                days.setdefault(day, []).append((window.opens, window.closes, (kind, position)))
-
-    def windows_at(self, instant: datetime) -> set:
-        """The windows, each with its date, that hold the instant: away counts."""
-        found = set()
-        for zone, days in self.zones.items():
-            on, minute = wall(instant, zone)
-            for day in (on.weekday(), on):
-                for opens, closes, which in days.get(day, ()):
-                    if opens <= minute < closes:
-                        found.add((*which, on))
-        return set() if found and is_away(self.teaching, instant) else found
-
-
-def teachable(teaching, since: datetime, until: datetime) -> list[bool]:
-    """For each 5-minute cell from `since` on (a multiple of 5 minutes): whether all five minutes
-    are teachable.
-    """
-    published = Published(teaching)
-    minutes = [bool(published.windows_at(instant)) for instant in minutes_between(since, until)]
-    return [all(minutes[i : i + 5]) for i in range(0, len(minutes), 5)]
-
-
-def window_runs(teaching, since: datetime, until: datetime) -> list[tuple[datetime, datetime]]:
-    """The maximal runs of minutes that one window holds on one date, walked from three days before
-    to three days after.
-    """
-    published, running, found = Published(teaching), {}, []
-    for instant in minutes_between(since - timedelta(days=3), until + timedelta(days=3)):
-        now_in = published.windows_at(instant)
-        for key in list(running):
-            if key not in now_in:
-                found.append((running.pop(key), instant))
-        for key in now_in:
-            running.setdefault(key, instant)
-    return sorted(run for run in found if run[0] < until and since < run[1])
+__all__ = [
+    "MINUTE",
+    "Rules",
+    "clock_changes",
+    "day_window_holds",
+    "is_away",
+    "minutes_between",
+    "teachable",
+    "wall",
+    "window_runs",
+]
 
 
 class Rules:
@@ -108,11 +58,14 @@ class Rules:
         self.taught_on = Counter(wall(at, instructor.time_zone)[0] for at in self.taught)
         step = timedelta(minutes=offering.step_minutes)
         self.chained = set()
-        on_clock = offering.grid.value == "clock"  # then nobody asks where a window began
-        for first, past in [] if on_clock else window_runs(instructor.teaching, since, end):
+        # Only one of the grids asks where a window began.
+        by_window = offering.grid.value == "window"
+        for first, past in window_runs(instructor.teaching, since, end) if by_window else []:
             while first < past:
                 self.chained.add(first)
                 first += step
+        if offering.grid.value == "packed":
+            self.packed = Packed(offering, instructor, policy, since, end)
 
     def first_refusal(self, start: datetime) -> str | None:
         """The code of the first rule that the start breaks, in the order that is promised to
@@ -124,7 +77,7 @@ class Rules:
         """The codes of all rules that the start breaks, in that order; one off the 5 minutes breaks
         that rule alone.
         """
-        offering, student, policy = self.offering, self.student, self.policy
+        student, policy = self.student, self.policy
         if start.minute % 5 or start.second or start.microsecond:
             yield "off-grid"
             return
@@ -133,12 +86,7 @@ class Rules:
         yield from self.untimely(start)
         if not all(at in self.teachable for at in meeting):
             yield "outside-hours"
-        clock = offering.grid.value == "clock"
-        if (
-            wall(start, self.instructor.time_zone)[1] % offering.step_minutes
-            if clock
-            else start not in self.chained
-        ):
+        if self.off_grid(start):
             yield "off-grid"
         held = clashes(start, start + self.held, self.instructor.meetings)
         if held or clashes(start, start + self.length, self.instructor.busy):
@@ -153,6 +101,14 @@ class Rules:
         )
         if student.adult_on and student_on < student.adult_on and not awake:
             yield "minor-hours"
+
+    def off_grid(self, start: datetime) -> bool:
+        """Whether the grid has no such start; a packed one says nothing where no lesson fits."""
+        if self.offering.grid.value == "clock":
+            return bool(wall(start, self.instructor.time_zone)[1] % self.offering.step_minutes)
+        if self.offering.grid.value == "window":
+            return start not in self.chained
+        return self.packed.fits(start) and start not in self.packed.starts
 
     def untimely(self, start: datetime) -> Iterator[str]:
         """The rules of lead time and horizon that the start breaks."""
@@ -211,11 +167,6 @@ def by_week(minutes_on: Counter) -> Counter:
     for on, minutes in minutes_on.items():
         found[on - timedelta(days=on.weekday())] += minutes
     return found
-
-
-def clashes(start: datetime, end: datetime, periods) -> bool:
-    """Whether [start, end) shares an instant with one of the periods."""
-    return any(start < period.ends_at and period.starts_at < end for period in periods)
 
 
 def day_window_holds(start: datetime, minutes: int, zone: str, earliest: int, latest: int) -> bool:

@@ -7,7 +7,8 @@ from email import policy
 
 import pytest
 
-from bookings.calendars.replies import Ignored, read_reply
+from bookings.calendars.ignoring import Ignored
+from bookings.calendars.replies import read_reply
 
 CALENDAR = (
     "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:REPLY\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\n"

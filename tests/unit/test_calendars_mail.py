@@ -87,10 +87,14 @@ def test_calendar_mail_has_the_headers_of_an_automatic_message():
     )
 
 
-def test_calendar_mail_without_calendar_is_plain_text():
-    """A reminder is one text/plain part and nothing else."""
+def test_mail_without_calendar_is_text_and_html():
+    """A reminder has its words twice, from the plainest to the richest (RFC 2046 section 5.1.4)."""
     _, message = sent(calendar=None, method=None)
-    assert (message.get_content_type(), message.is_multipart()) == ("text/plain", False)
+    assert [part.get_content_type() for part in message.walk()] == [
+        "multipart/alternative",
+        "text/plain",
+        "text/html",
+    ]
 
 
 @pytest.mark.parametrize("changes", [{"method": "CANCEL"}, {"method": None}, {"calendar": None}])

@@ -9,7 +9,8 @@ from email.policy import SMTP
 
 import pytest
 
-from bookings.calendars.replies import CalendarReply, Ignored, Method, Reason, read_reply
+from bookings.calendars.ignoring import Ignored, WhyIgnored
+from bookings.calendars.replies import CalendarReply, Method, read_reply
 
 EVENT = (
     "BEGIN:VCALENDAR\r\nPRODID:-//Somebody//EN\r\nMETHOD:{method}\r\nVERSION:2.0\r\n"
@@ -163,7 +164,7 @@ def test_the_same_calendar_attached_again_is_one_answer() -> None:
 def test_two_different_calendars_are_no_answer() -> None:
     """Which of the two was meant nobody knows."""
     declined = EVENT.format(method="REPLY", more="").replace("ACCEPTED", "DECLINED")
-    assert reason_of(twice(declined)) is Reason.MALFORMED
+    assert reason_of(twice(declined)) is WhyIgnored.MALFORMED
 
 
 def test_a_counter_names_the_start_it_asks_for():
@@ -175,43 +176,43 @@ def test_a_counter_names_the_start_it_asks_for():
 
 
 BROKEN = {
-    "no method parameter": (plain().replace(b" method=REPLY;", b""), Reason.NO_ANSWER),
-    "another method in the calendar": (plain(named="REFRESH"), Reason.MALFORMED),
-    "a REQUEST": (plain("REQUEST"), Reason.NO_ANSWER),
-    "a letter by hand": ((HEAD + "\r\nSee you on Friday!").encode(), Reason.NO_ANSWER),
-    "nothing": (b"", Reason.NO_ANSWER),
-    "two attendees": (plain(more="ATTENDEE:mailto:c@rowanmere.example\r\n"), Reason.MALFORMED),
+    "no method parameter": (plain().replace(b" method=REPLY;", b""), WhyIgnored.NO_ANSWER),
+    "another method in the calendar": (plain(named="REFRESH"), WhyIgnored.MALFORMED),
+    "a REQUEST": (plain("REQUEST"), WhyIgnored.NO_ANSWER),
+    "a letter by hand": ((HEAD + "\r\nSee you on Friday!").encode(), WhyIgnored.NO_ANSWER),
+    "nothing": (b"", WhyIgnored.NO_ANSWER),
+    "two attendees": (plain(more="ATTENDEE:mailto:c@rowanmere.example\r\n"), WhyIgnored.MALFORMED),
     "two senders": (
         plain(head=HEAD.replace("<b@", "<c@rowanmere.example>, <b@")),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
-    "one instance": (plain(more="RECURRENCE-ID:19970701T210000Z\r\n"), Reason.MALFORMED),
-    "a repetition": (plain(more="RRULE:FREQ=SECONDLY\r\n"), Reason.MALFORMED),
+    "one instance": (plain(more="RECURRENCE-ID:19970701T210000Z\r\n"), WhyIgnored.MALFORMED),
+    "a repetition": (plain(more="RRULE:FREQ=SECONDLY\r\n"), WhyIgnored.MALFORMED),
     "a date for a time": (
         plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART;VALUE=DATE:19970701"),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
     "a time without a zone": (
         plain("COUNTER").replace(b"DTSTART:19970701T210000Z", b"DTSTART:19970701T210000"),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
-    "no UID": (plain().replace(b"UID:u-1\r\n", b""), Reason.MALFORMED),
-    "no DTSTAMP": (plain().replace(b"DTSTAMP:19970612T190000Z\r\n", b""), Reason.MALFORMED),
+    "no UID": (plain().replace(b"UID:u-1\r\n", b""), WhyIgnored.MALFORMED),
+    "no DTSTAMP": (plain().replace(b"DTSTAMP:19970612T190000Z\r\n", b""), WhyIgnored.MALFORMED),
     "no attendee": (
         plain().replace(b"ATTENDEE;PARTSTAT=ACCEPTED:mailto:B@", b"CONTACT:b@"),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
-    "no end": (plain().replace(b"END:VCALENDAR\r\n", b""), Reason.MALFORMED),
+    "no end": (plain().replace(b"END:VCALENDAR\r\n", b""), WhyIgnored.MALFORMED),
     "two events": (
         plain().replace(b"END:VCALENDAR", b"BEGIN:VEVENT\r\nUID:v\r\nEND:VEVENT\r\nEND:VCALENDAR"),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
     "a huge SEQUENCE": (
         plain().replace(b"SEQUENCE:0", b"SEQUENCE:99999999999999999999"),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
-    "not UTF-8": (plain().replace(b"u-1", b"u-\xff"), Reason.MALFORMED),
-    "an unknown charset": (plain().replace(b"UTF-8", b"x-nothing"), Reason.MALFORMED),
+    "not UTF-8": (plain().replace(b"u-1", b"u-\xff"), WhyIgnored.MALFORMED),
+    "an unknown charset": (plain().replace(b"UTF-8", b"x-nothing"), WhyIgnored.MALFORMED),
     "60 parts in parts": (
         (
             HEAD
@@ -220,13 +221,13 @@ BROKEN = {
                 for n in range(60)
             )
         ).encode(),
-        Reason.MALFORMED,
+        WhyIgnored.MALFORMED,
     ),
-    "2,000 lines": (plain(more="X-A:1\r\n" * 2_000), Reason.MALFORMED),
-    "100 KB in one line": (plain(more="X-A:" + "a" * 100_000 + "\r\n"), Reason.MALFORMED),
-    "deep components": (plain(more="BEGIN:X\r\n" * 400), Reason.MALFORMED),
-    "more than 256 KB": (plain() + b"a" * 300_000, Reason.TOO_LARGE),
-    "an absence note": (plain(head="Auto-Submitted: auto-replied\r\n" + HEAD), Reason.AUTOMATIC),
+    "2,000 lines": (plain(more="X-A:1\r\n" * 2_000), WhyIgnored.MALFORMED),
+    "100 KB in one line": (plain(more="X-A:" + "a" * 100_000 + "\r\n"), WhyIgnored.MALFORMED),
+    "deep components": (plain(more="BEGIN:X\r\n" * 400), WhyIgnored.MALFORMED),
+    "more than 256 KB": (plain() + b"a" * 300_000, WhyIgnored.TOO_LARGE),
+    "absence": (plain(head="Auto-Submitted: auto-replied\r\n" + HEAD), WhyIgnored.AUTOMATIC),
 }
 
 
@@ -243,7 +244,7 @@ def test_the_envelope_speaks_before_the_mail():
     """An empty envelope sender is a bounce (RFC 5321 section 4.5.5); the envelope's recipient is
     the one address.
     """
-    assert reason_of(plain(), sender="") is Reason.AUTOMATIC
+    assert reason_of(plain(), sender="") is WhyIgnored.AUTOMATIC
     assert set(
         read_reply(plain(), to="Other@rowanmere.example", sender="b@rowanmere.example").to
     ) == {"other@rowanmere.example"}

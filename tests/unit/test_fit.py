@@ -17,9 +17,9 @@ from bookings.domain.slots import (
     SlotRequest,
     StudentTime,
     find_slots,
+    for_school,
 )
 from bookings.domain.suiting import best
-from bookings.domain.timeline import Period
 from bookings.domain.vocabulary import Grid
 from tests.unit.times import situations
 
@@ -38,7 +38,7 @@ WEDNESDAY = datetime(2027, 3, 3, tzinfo=UTC)
 factors = st.builds(
     Factors,
     burden=st.integers(0, 20),
-    stranded_minutes=st.integers(0, 90),
+    lost=st.integers(0, 4),
     continues=st.sampled_from((True, False, None)),
     days_ahead=st.integers(0, 400),
     horizon_days=st.integers(0, 400),
@@ -50,7 +50,7 @@ def test_the_weights_are_a_hundred_points():
     """The best start there is has fit 100, the worst 0."""
     assert sum(WEIGHTS) == 100
     assert fit(Factors(0, 0, True, 0, 60))[0] == 100
-    assert fit(Factors(20, 60, False, 60, 60))[0] == 0
+    assert fit(Factors(20, 2, False, 60, 60))[0] == 0
 
 
 @given(factors, st.integers(0, 20))
@@ -60,13 +60,10 @@ def test_a_lesser_burden_never_lowers_the_fit(start, burden):
     assert 0 <= fit(start)[0] <= fit(better)[0] <= 100
 
 
-@given(factors, st.integers(0, 90))
-def test_fewer_stranded_minutes_never_lower_the_fit(start, stranded):
+@given(factors, st.integers(0, 4))
+def test_fewer_lessons_lost_never_lower_the_fit(start, lost):
     """The instructor's day alone gets better."""
-    assert (
-        fit(start)[0]
-        <= fit(start._replace(stranded_minutes=min(start.stranded_minutes, stranded)))[0]
-    )
+    assert fit(start)[0] <= fit(start._replace(lost=min(start.lost, lost)))[0]
 
 
 @given(factors)
@@ -89,11 +86,9 @@ def test_sooner_never_lowers_the_fit(start, days):
 def test_the_fit_does_not_depend_on_the_stretch_searched(case, later, minutes):
     """A start has the same fit and reasons in a search of minutes as in one of days."""
     offering, instructor, student, policy, now, since, until = case
-    whole = find_slots(
-        SlotRequest(offering, since, until, shortest_minutes=35), [instructor], student, policy, now
-    )
+    whole = find_slots(SlotRequest(offering, since, until), [instructor], student, policy, now)
     first = since + timedelta(minutes=later)
-    part = SlotRequest(offering, first, first + timedelta(minutes=minutes), shortest_minutes=35)
+    part = SlotRequest(offering, first, first + timedelta(minutes=minutes))
     assert find_slots(part, [instructor], student, policy, now) == [
         slot for slot in whole + found_past(case) if part.since <= slot.starts_at < part.until
     ]
@@ -103,7 +98,7 @@ def found_past(case):
     """What starts after the situation's own stretch."""
     offering, instructor, student, policy, now, _, until = case
     return find_slots(
-        SlotRequest(offering, until, until + timedelta(days=3), shortest_minutes=35),
+        SlotRequest(offering, until, until + timedelta(days=3)),
         [instructor],
         student,
         policy,
@@ -111,35 +106,32 @@ def found_past(case):
     )
 
 
-def test_minutes_too_short_for_any_lesson_are_counted_on_both_sides():
-    """In 09:00-11:00, where the shortest lesson takes 30 minutes with its changeover, 09:10 strands
-    ten and 10:30 nothing.
+def test_a_start_that_costs_a_lesson_fits_less_well():
+    """09:00-11:00 holds four lessons of 25 minutes and five between them, from 09:00 to 09:05 and
+    every half hour on. 09:10 leaves room for three, and half of the points.
     """
     request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
-    points = {
-        f"{slot.starts_at:%H:%M}": slot.fit
-        for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)
+    slots = {
+        f"{slot.starts_at:%H:%M}": slot for slot in find_slots(request, [ILSE], NOOR, Policy(), NOW)
     }
-    lost = {start: points["09:00"] - fit for start, fit in points.items()}
-    assert lost["09:30"] == lost["10:30"] == lost["10:00"] == 0
-    assert lost["09:10"] == lost["10:20"] == 25 - 25 * 50 // 60
-    assert lost["10:35"] == 0  # its changeover runs past the window and costs nothing
-    busy = replace(
-        ILSE,
-        busy=(
-            Period(
-                WEDNESDAY + timedelta(hours=9, minutes=40),
-                WEDNESDAY + timedelta(hours=9, minutes=45),
-            ),
-        ),
-    )
-    squeezed = {
-        f"{slot.starts_at:%H:%M}": slot.fit
-        for slot in find_slots(request, [busy], NOOR, Policy(), NOW)
-    }
-    assert (
-        points["09:00"] - squeezed["09:05"] == 25 - 25 * 50 // 60
-    )  # five before, five after the changeover
+    lost = {start: slot.lost for start, slot in slots.items()}
+    assert lost["09:00"] == lost["09:05"] == lost["09:30"] == lost["10:35"] == 0
+    assert lost["09:10"] == lost["10:25"] == 1
+    assert slots["09:00"].fit - slots["09:10"].fit == WEIGHTS.lost - WEIGHTS.lost // 2
+
+
+def test_only_the_school_reads_what_a_start_costs():
+    """A family reads what suits it; an instructor or admin also the lessons of the day."""
+    request = SlotRequest(LESSON, WEDNESDAY, WEDNESDAY + timedelta(days=1))
+    slot = find_slots(request, [ILSE], NOOR, Policy(), NOW)[0]
+    assert not any("lesson" in reason for reason in slot.reasons)
+    told = [for_school([replace(slot, lost=lost)])[0].reasons[1] for lost in (0, 1, 2, 4)]
+    assert told == [
+        "Costs no lesson that day.",
+        "Would cost one lesson that day.",
+        "Would cost two lessons that day.",
+        "Would cost 4 lessons that day.",
+    ]
 
 
 def test_the_instructor_who_heard_the_student_comes_first():
@@ -152,7 +144,6 @@ def test_the_instructor_who_heard_the_student_comes_first():
     assert (first.instructor_id, f"{first.starts_at:%H:%M}") == (2, "09:00")
     assert first.reasons == (
         "An easy hour of the day.",
-        "Leaves no gap too short to teach in.",
         "With the instructor of the latest assessment.",
         "In 2 days.",
     )
@@ -184,7 +175,6 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
             Factors(0, 0, None, 0, 60),
             (
                 "An easy hour of the day.",
-                "Leaves no gap too short to teach in.",
                 "Within 24 hours.",
             ),
         ),
@@ -192,7 +182,7 @@ def test_the_three_best_lie_on_three_days_where_they_fit_nearly_as_well():
             Factors(1, 5, True, 2, 60),
             (
                 "A little early or late in the day.",
-                "Leaves the instructor a gap too short to teach in.",
+                "With the instructor of the latest assessment.",
             ),
         ),
         (Factors(3, 0, False, 1, 60), ("Early or late in the day.",)),

@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
+from bookings.calendars.ignoring import Ignored
 from bookings.calendars.mail_headers import MOST_PARSED, MOST_PARSED_IN_ALL, PARSED
-from bookings.calendars.replies import Ignored, read_reply
+from bookings.calendars.replies import read_reply
 from tests.unit.hostile_headers import HUGE, PLAIN, SEPARATORS, hostile, looked_at, read
 
 MOST_CALLS = 300_000

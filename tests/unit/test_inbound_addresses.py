@@ -53,6 +53,8 @@ NOT_GLOBAL = [
 def test_an_address_that_is_not_public_is_never_asked(text: str) -> None:
     """Private, loopback, link-local, shared, documentation, multicast, reserved and tunnelling
     addresses are not global.
+
+    Source: OWASP ASVS 5.0.0, V1.3.6.
     """
     assert not is_global(text)
     with pytest.raises(Refused) as refused:

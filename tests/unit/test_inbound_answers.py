@@ -9,7 +9,8 @@ from typing import Any
 
 import pytest
 
-from bookings.calendars.replies import Ignored, Reason, read_reply
+from bookings.calendars.ignoring import Ignored, WhyIgnored
+from bookings.calendars.replies import read_reply
 from bookings.domain.errors import Refused
 from bookings.inbound import answers
 from tests.unit.hostile_headers import IN_PARTS, PLAIN
@@ -27,7 +28,7 @@ def test_the_answer_comes_out_of_the_process_as_it_is() -> None:
         assert answers.read(mail, **ENVELOPE) == read_reply(mail, **ENVELOPE)
     with pytest.raises(Ignored) as ignored:
         answers.read(b"", **ENVELOPE)
-    assert ignored.value.reason is Reason.NO_ANSWER
+    assert ignored.value.reason is WhyIgnored.NO_ANSWER
 
 
 def test_a_mail_that_takes_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -50,7 +51,7 @@ def test_a_mail_that_takes_too_long_is_ended(monkeypatch: pytest.MonkeyPatch) ->
     with pytest.raises(Ignored) as ignored:
         answers.read(hostile, **ENVELOPE)
     used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    assert ignored.value.reason is Reason.TOO_MUCH
+    assert ignored.value.reason is WhyIgnored.TOO_MUCH
     assert used.ru_utime + used.ru_stime - before.ru_utime - before.ru_stime <= 2.1
 
 

@@ -76,11 +76,10 @@ SYDNEY: dict[str, Any] = {
         (SYDNEY, {}, "minor-hours"),
         ({**SYDNEY, "time_zone": "Europe/Dublin"}, {}, None),
         ({**SYDNEY, "adult_on": date(2027, 3, 14)}, {}, None),
-        ({"level": 2}, {}, "not-taught"),
+        ({"level": 2}, {}, "other-level"),
         ({"level": 3}, {}, None),
         ({"level": 5}, {}, None),
-        ({"level": 6}, {}, "not-taught"),
-        ({"level": 9}, {"levels": None}, None),
+        ({"level": 6}, {}, "other-level"),
         ({}, {"players": 0}, "no-place"),
         ({"places": (place(7, PLAYER),)}, {}, "already-booked"),
         ({"places": (place(7, PLAYER, Standing.OFFERED),)}, {}, "already-booked"),
@@ -119,6 +118,13 @@ def test_waiting_asks_nothing_of_other_lessons_and_an_admin_nothing_of_the_level
     with pytest.raises(Refused, match="levels 3 to 5"):
         check_joins(busy, meeting(), PLAYER, now=NOW, clash=False)
     check_joins(busy, meeting(), PLAYER, now=NOW, clash=False, any_level=True)
+
+
+def test_listeners_are_of_any_level() -> None:
+    """Source: common practice; players are chosen by level, listening is open to all."""
+    check_joins(joiner(level=1), meeting(levels=(3, 10)), LISTENER, now=NOW)
+    with pytest.raises(Refused, match=r"^other-level:.*choose a listener place"):
+        check_joins(joiner(level=1), meeting(levels=(3, 10)), PLAYER, now=NOW)
 
 
 @pytest.mark.parametrize(

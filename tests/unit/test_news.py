@@ -29,6 +29,16 @@ from bookings.domain.news import News, counted, group_sentences, sentences_of
             News(has_written=True, seen_days_ago=13),
             ["No question this time.", "Last seen 13 days ago."],
         ),
+        (
+            News(goal_due=True, practised_days=9, seen_days_ago=7, lesson=(5, 12)),
+            [
+                "Nothing written yet.",
+                "A goal is due on this day.",
+                "Practised 9 of the last 14 days.",
+                "Last seen seven days ago.",
+                "Weekly place, lesson 5 of 12.",
+            ],
+        ),
         (News(seen_days_ago=14), ["Nothing written yet.", "Last seen two weeks ago."]),
     ],
 )

@@ -11,6 +11,7 @@ from bookings.domain.proposed_times import (
     check_count,
     decline_by,
     proposal_answer_by,
+    shared_answer_by,
     without_lead,
 )
 from bookings.domain.timeline import Period
@@ -87,3 +88,12 @@ def test_what_the_school_books_is_declined_for_a_day_or_until_it_begins():
 def test_only_the_lead_time_does_not_bind_the_school():
     """Every other rule of the policy stays."""
     assert without_lead(Policy()) == Policy(lead_time_minutes=0)
+
+
+def test_families_in_two_zones_answer_by_an_instant_that_is_day_for_both() -> None:
+    """Three days from 09:00 in Dublin are 04:00 in New York, so both have until 08:00 there."""
+    now = datetime(2027, 1, 20, 9, tzinfo=UTC)
+    starts = [now + timedelta(days=7)]
+    zones = {"Europe/Dublin", "America/New_York"}
+    assert shared_answer_by(now, starts, zones) == now + timedelta(hours=76)
+    assert shared_answer_by(now, starts, {"Europe/Dublin"}) == now + timedelta(hours=72)

@@ -1,5 +1,6 @@
 """`make test` tells the truth about itself: what ran, what was skipped, and when it is red."""
 
+from pathlib import Path
 from xml.etree import ElementTree
 
 import pytest
@@ -57,6 +58,7 @@ class Marked:
 
     def __init__(self, *names: str) -> None:
         self.marks = [getattr(pytest.mark, name) for name in names]
+        self.nodeid, self.path = "tests/unit/test_it.py::test_it", Path("tests/unit/test_it.py")
 
     def iter_markers(self) -> list[pytest.MarkDecorator]:
         return self.marks
@@ -98,8 +100,6 @@ def test_a_test_waits_for_its_own_pass(monkeypatch: pytest.MonkeyPatch) -> None:
     ("markers", "on_postgres", "is_left"),
     [
         ({"heavy"}, False, True),
-        ({"both_in_ci"}, False, False),
-        ({"both_in_ci"}, True, True),
         ({"browser"}, False, True),
         ({"browser", "journey"}, False, False),
         ({"postgres"}, True, False),
@@ -117,3 +117,24 @@ def test_a_quick_run_leaves_the_heavy_tests_to_ci(
     monkeypatch.setattr(profiles, "NAME", profile)
     monkeypatch.setattr(services, "on_postgres", lambda: on_postgres)
     assert profiles.leaves_out(markers) is (is_left and profile == "quick")
+
+
+@pytest.mark.parametrize(("markers", "is_left"), [(set(), True), ({"postgres"}, False)])
+def test_a_quick_run_speaks_http_on_one_database(
+    monkeypatch: pytest.MonkeyPatch, markers: set[str], is_left: bool
+) -> None:
+    """But for what is about PostgreSQL itself."""
+    monkeypatch.setattr(profiles, "NAME", "quick")
+    monkeypatch.setattr(services, "on_postgres", lambda: True)
+    assert profiles.leaves_out(markers, is_functional=True) is is_left
+    monkeypatch.setattr(services, "on_postgres", lambda: False)
+    assert not profiles.leaves_out(markers, is_functional=True)
+
+
+def test_a_quick_run_plays_the_same_fifth_of_a_walk(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A thorough run plays every case."""
+    names = [f"test_every_call[GET {number}]" for number in range(1000)]
+    for profile, most in (("quick", 300), ("ci", 1000)):
+        monkeypatch.setattr(profiles, "NAME", profile)
+        played = [name for name in names if not profiles.leaves_out({"walk"}, name=name)]
+        assert most * 0.5 < len(played) <= most

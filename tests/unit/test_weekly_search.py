@@ -122,6 +122,19 @@ def test_options_are_the_weekly_times_that_hold_a_date(case):
     assert ranks == sorted(ranks)
 
 
+@given(terms())
+def test_options_without_reasons_are_the_same_but_for_the_reasons(case):
+    """The same times in the same order, and the same dates held, failed and away."""
+    term, offering, instructor, student, policy, now = case
+    asked = WeeklyRequest(term, offering), [instructor], student, policy, now
+    full, quick = (weekly_options(*asked, with_reasons=told) for told in (True, False))
+
+    def bare(option):
+        return replace(option, failed=tuple(day.on for day in option.failed))
+
+    assert [bare(option) for option in quick] == [bare(option) for option in full]
+
+
 @given(terms(), st.integers(0, 6), st.integers(0, 287))
 def test_one_weekly_time_is_judged_as_the_search_judges_it(case, weekday, cell):
     """Judging a wall time alone, without what the search knows already, says the same of every

@@ -16,6 +16,7 @@ WHO = (
     (people.HEDDA, "guardian of Posy, Sydney"),
     (people.ORSOLA, "guardian of Lark and Kit, London; Kit's consent is missing"),
     (people.ILSE, "lead instructor, Dublin"),
+    (people.TENZIN, "instructor, Kathmandu; eight consultations today"),
     (people.BRAM, "instructor, Lord Howe Island"),
     (people.DAG, "admin"),
 )

@@ -4,6 +4,7 @@ it.
 
 import os
 import sys
+from datetime import datetime
 from typing import Any
 
 from django.conf import settings
@@ -11,17 +12,21 @@ from django.core.management.base import BaseCommand, CommandParser
 from django.db import Error
 
 from bookings import clock
-from bookings.calendars.replies import MOST_BYTES, Ignored, Reason
+from bookings.calendars.ignoring import MOST_BYTES, Ignored, WhyIgnored
+from bookings.calendars.replies import CalendarReply
+from bookings.calendars.reports import MailReport
 from bookings.domain.errors import Refused
 from bookings.door import outage, write
 from bookings.inbound.answers import read
+from bookings.operations.email_troubles import hear_report
 from bookings.operations.ignored_mail import count_ignored
 from bookings.operations.replies import hear
 
 
 class Command(BaseCommand):
     help = (
-        "Reads what a calendar answered to an invitation. Ends with 0 when the mail is dealt with "
+        "Reads what a calendar answered to an invitation, or what a mail server reports of an "
+        "email that did not arrive or was not wanted. Ends with 0 when the mail is dealt with "
         "or ignored, and with 75 (EX_TEMPFAIL "
         "of sysexits) when the database is away, so that the mail server tries again. It answers "
         "nobody it does not know."
@@ -36,7 +41,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--sender",
             default=None,
-            help="the envelope's sender; an empty one is a bounce and is ignored",
+            help="the envelope's sender; a report that an email did not arrive has an empty one",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -57,14 +62,21 @@ class Command(BaseCommand):
     def _take(self, mail: bytes, to: str, sender: str | None) -> None:
         now = clock.now()
         try:
-            answer = read(mail, to=to, sender=sender, authserv_id=settings.REPLY_AUTHSERV_ID)
-            write(lambda: hear(answer, now=now), now=now)
+            heard = read(mail, to=to, sender=sender, authserv_id=settings.REPLY_AUTHSERV_ID)
+            write(lambda: _act(heard, now), now=now)
         except Ignored as ignored:
             reason = ignored.reason
         except Refused as refusal:
             if refusal.code == "busy":
                 raise
-            reason = Reason.REFUSED
+            reason = WhyIgnored.REFUSED
         else:
             return
         write(lambda: count_ignored(reason, now=now), now=now)
+
+
+def _act(heard: CalendarReply | MailReport, now: datetime) -> None:
+    if isinstance(heard, MailReport):
+        hear_report(heard, now=now)
+    else:
+        hear(heard, now=now)

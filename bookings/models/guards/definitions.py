@@ -25,6 +25,14 @@ class Guard:
         return sha256(self.create.encode()).hexdigest()
 
 
+_FINAL = {
+    "audit_is_final": "bookings_auditrow",
+    "entry_is_final": "bookings_registerentry",
+    "statement_is_final": "bookings_statement",
+    "statement_correction_is_final": "bookings_statementcorrection",
+    "statement_line_is_final": "bookings_statementline",
+}
+"""Rows that are added and never changed or deleted: guard -> table."""
 _LIVE_MEETING = "{0}status <> 'CANCELLED' AND NOT {0}is_flagged"
 _HELD_BOOKING = "{0}standing = 'HELD' AND NOT {0}is_flagged"
 # A consent belongs to one guardian and one child, and never to others.
@@ -71,7 +79,12 @@ POSTGRESQL = (
         "student_id WITH =, meeting_id WITH <>, tstzrange(starts_at, ends_at) WITH &&) WHERE ("
         + _HELD_BOOKING.format(""),
     ),
-    _postgresql_trigger("audit_is_final", "bookings_auditrow", "UPDATE OR DELETE"),
+    _exclusion(
+        "statement_days_free",
+        "bookings_statement",
+        "instructor_id WITH =, daterange(first_on, last_on, '[]') WITH &&",
+    ),
+    *(_postgresql_trigger(name, table, "UPDATE OR DELETE") for name, table in _FINAL.items()),
     _postgresql_trigger(
         "guardianship_is_fixed", "accounts_guardianship", "UPDATE", f"WHEN ({_MOVED_CONSENT})"
     ),
@@ -128,13 +141,17 @@ SQLITE = (
         columns="student_id, meeting_id, starts_at, ends_at, standing, is_flagged",
     ),
     *(
-        _sqlite_trigger(
-            f"audit_is_final_{event.lower()}",
-            "bookings_auditrow",
-            f"BEFORE {event}",
-            _ABORT.format("audit_is_final"),
-        )
+        _sqlite_trigger(f"{name}_{event.lower()}", table, f"BEFORE {event}", _ABORT.format(name))
+        for name, table in _FINAL.items()
         for event in ("UPDATE", "DELETE")
+    ),
+    _sqlite_trigger(
+        "statement_days_free_insert",
+        "bookings_statement",
+        "AFTER INSERT",
+        "BEGIN SELECT RAISE(ABORT, 'guard statement_days_free') WHERE EXISTS ("
+        "SELECT 1 FROM bookings_statement o WHERE o.instructor_id = NEW.instructor_id "
+        "AND o.id <> NEW.id AND o.first_on <= NEW.last_on AND NEW.first_on <= o.last_on); END",
     ),
     _sqlite_trigger(
         "guardianship_is_fixed",

@@ -6,6 +6,8 @@ from django.db import IntegrityError
 
 from bookings.domain.errors import Refused
 
+FINAL_STATEMENT = "A statement that was issued is never changed. Write a correction instead."
+
 # guard -> (code, sentence). The codes are those of the rules. A guard breaks only in a race.
 REFUSALS: Mapping[str, tuple[str, str]] = {
     "meeting_instructor_free": ("taken", "That time has just been taken. Choose another."),
@@ -20,8 +22,29 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "The last listener place has just been taken. Join the waiting list.",
     ),
     "booking_once": ("already-booked", "The student already has a place in this meeting."),
+    "make_up_once": (
+        "owed-settled",
+        "A make-up lesson has just been booked for this owed lesson. It stands in My lessons.",
+    ),
+    "owed_lesson_once": ("conflict", "What is owed for this lesson has just been written."),
     "waiting_once": ("already-waiting", "The student is already on this waiting list."),
+    "waiting_next_once": ("already-done", "The next free place is held for a student already."),
     "audit_is_final": ("not-allowed", "The record of what was done is never changed."),
+    "statement_is_final": ("not-allowed", FINAL_STATEMENT),
+    "statement_line_is_final": ("not-allowed", FINAL_STATEMENT),
+    "statement_correction_is_final": ("not-allowed", FINAL_STATEMENT),
+    "statement_days_free": (
+        "already-done",
+        "Another statement has just been issued for some of these days. Choose other dates.",
+    ),
+    "statement_correction_once": (
+        "stale",
+        "The statement has just been corrected. Read it again, then decide.",
+    ),
+    "entry_is_final": (
+        "not-allowed",
+        "An entry in the register is never changed. Mark the register again to correct it.",
+    ),
     "consent_text_version_once": (
         "invalid",
         "Another wording has that version: choose one that tells the two apart.",
@@ -38,11 +61,26 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
         "invalid",
         "Two windows on one day open at the same time. Join them into one.",
     ),
+    "student_hours_once": (
+        "invalid",
+        "Two windows on one day open at the same time. Choose one word for each hour.",
+    ),
+    "privacy_request_once": ("already-done", "That has just been asked for already."),
+    "cover_question_once": ("already-done", "The substitute has been asked already."),
     "load_allowance_once": ("already-done", "That start is allowed already."),
     "term_name_once": (
         "invalid",
         "Another term has that name: choose one that tells the two apart.",
     ),
+    "offering_name_once": (
+        "invalid",
+        "Another offering has that name: choose one that tells the two apart.",
+    ),
+    "policy_version_once": (
+        "stale",
+        "Another version of the studio policy has just been added. Read it, then decide.",
+    ),
+    "teaches_once": ("conflict", "Who teaches this has just been changed. Read it again."),
     "user_email_unique": (
         "already-done",
         "An account with that address has just been made: sign in with it, or open the link again.",
@@ -53,11 +91,24 @@ REFUSALS: Mapping[str, tuple[str, str]] = {
 # (table, columns) -> guard. SQLite names the columns of a broken UNIQUE and not the constraint.
 _SQLITE_UNIQUES: Mapping[tuple[str, tuple[str, ...]], str] = {
     ("bookings_booking", ("meeting_id", "student_id", "place_kind")): "booking_once",
+    ("bookings_booking", ("makes_up_id",)): "make_up_once",
+    ("bookings_owedlesson", ("booking_id",)): "owed_lesson_once",
     ("bookings_waitingplace", ("meeting_id", "student_id", "place_kind")): "waiting_once",
+    ("bookings_waitingplace", ("meeting_id", "place_kind")): "waiting_next_once",
     ("bookings_teachinghours", ("week_id", "weekday", "opens")): "teaching_hours_once",
+    ("bookings_studenthours", ("week_id", "weekday", "opens")): "student_hours_once",
+    (
+        "bookings_coverquestion",
+        ("meeting_id", "instructor_id", "starts_at"),
+    ): "cover_question_once",
+    ("bookings_privacyrequest", ("student_id", "kind")): "privacy_request_once",
     ("bookings_loadallowance", ("instructor_id", "starts_at")): "load_allowance_once",
     ("bookings_term", ("name",)): "term_name_once",
+    ("bookings_offering", ("name",)): "offering_name_once",
+    ("bookings_studiopolicy", ("version",)): "policy_version_once",
+    ("bookings_teaches", ("instructor_id", "offering_id")): "teaches_once",
     ("bookings_consenttext", ("version",)): "consent_text_version_once",
+    ("bookings_statementcorrection", ("statement_id", "number")): "statement_correction_once",
     ("bookings_extrahours", ("instructor_id", "on", "opens")): "extra_hours_once",
 }
 _CHECK = "CHECK constraint failed: "

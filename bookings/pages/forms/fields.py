@@ -1,6 +1,7 @@
 """The pages' own form fields: plain text, a 24-hour clock, a date and a time zone."""
 
 import unicodedata
+from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from functools import cache
 from typing import Any
@@ -9,10 +10,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
+from bookings.domain.errors import Refused
 from bookings.domain.timeline import FIRST_ON, LAST_ON
 from bookings.domain.typed_hours import read_clock
 from bookings.domain.zone_names import current_names, older_names
 
+CHOOSE = "Choose one"
+"""What a list says until something is chosen."""
 _REGIONS = (
     "Africa",
     "America",
@@ -75,6 +79,16 @@ class PlainText(forms.CharField):
                 kept if isinstance(self.widget, forms.Textarea) else kept.replace("\n", " ")
             )
         )
+
+
+def judge(form: forms.Form, name: str, check: Callable[[], object]) -> None:
+    """Says a refusal of `check` at this field, unless the field has a fault already."""
+    if name in form.errors:
+        return
+    try:
+        check()
+    except Refused as refusal:
+        form.add_error(name, refusal.detail)
 
 
 def line_of(text: str) -> str:

@@ -1,12 +1,13 @@
 """The forms of Hours I teach, read into plain values. The operations judge the rules."""
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
 
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.typed_hours import read_week, say_hours
-from bookings.pages.forms.fields import ClockField, DayField, PlainText, zone_choices
+from bookings.pages.forms.fields import ClockField, DayField, PlainText, wall_time, zone_choices
 
 
 class WeekForm(forms.Form):
@@ -14,6 +15,12 @@ class WeekForm(forms.Form):
 
     time_zone = forms.ChoiceField(label="Time zone of these hours")
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    keeps_hours_whole = forms.BooleanField(
+        label="Keep hours whole",
+        help_text="Lists leave out a start that would cost a lesson that day, while the week has"
+        " six other starts that suit the student as well. It can still be booked.",
+        required=False,
+    )
 
     def __init__(
         self,
@@ -22,9 +29,13 @@ class WeekForm(forms.Form):
         time_zone: str,
         windows: dict[int, list[tuple[int, int]]],
         version: int,
+        keeps_hours_whole: bool = False,
     ) -> None:
-        initial = {f"day_{weekday}": say_hours(windows.get(weekday, [])) for weekday in range(7)}
-        super().__init__(data, initial={**initial, "time_zone": time_zone, "version": version})
+        initial: dict[str, Any] = {
+            f"day_{weekday}": say_hours(windows.get(weekday, [])) for weekday in range(7)
+        }
+        initial |= {"time_zone": time_zone, "version": version}
+        super().__init__(data, initial={**initial, "keeps_hours_whole": keeps_hours_whole})
         zone_field: Any = self.fields["time_zone"]
         zone_field.choices = zone_choices(time_zone)
         for weekday, name in enumerate(WEEKDAYS):
@@ -46,6 +57,17 @@ class ExtraHoursForm(forms.Form):
     closes = ClockField(label="To")
 
 
+class AllowedForm(forms.Form):
+    """A start that the instructor allows, on the clock of their hours."""
+
+    on = DayField(label="On")
+    at = ClockField(label="At")
+
+    def wall(self) -> datetime:
+        """The wall time asked for, without an offset."""
+        return wall_time(self.cleaned_data["on"], self.cleaned_data["at"])
+
+
 class HoursFileForm(forms.Form):
     """A calendar file with availability in it."""
 
@@ -56,21 +78,7 @@ class HoursFileForm(forms.Form):
 
 
 class AwayForm(forms.Form):
-    """Days away; the reason is asked for once the meetings on them have been shown."""
+    """Days away."""
 
     first_on = DayField(label="First day away")
     last_on = DayField(label="Last day away")
-    call_off_why = PlainText(
-        label="Why they are called off",
-        help_text="One sentence. Everybody in these meetings reads it."
-        " Say nothing about anybody’s health.",
-        required=False,
-        max_length=200,
-    )
-
-    def __init__(self, *args: Any, asks_why: bool = False, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self.fields["call_off_why"].required = asks_why
-
-    def clean_call_off_why(self) -> str | None:
-        return self.cleaned_data["call_off_why"].strip() or None

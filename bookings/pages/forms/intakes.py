@@ -34,17 +34,29 @@ class IntakeForm(forms.Form):
     hurts = PlainText(required=False, max_length=500, label="Does anything hurt?")
 
     def __init__(
-        self, *values: Any, for_family: bool, one_on_one: bool = True, **options: Any
+        self,
+        *values: Any,
+        for_family: bool,
+        one_on_one: bool = True,
+        is_shown: bool = False,
+        **options: Any,
     ) -> None:
-        """Only the family is asked what hurts, and only for a one-on-one what to begin with."""
+        """Only the family is asked what hurts, and only for a one-on-one what to begin with.
+
+        With `is_shown` the pieces stand beside the order of players, for everybody in the meeting.
+        """
         super().__init__(*values, **options)
+        if is_shown:
+            self.fields[
+                "pieces"
+            ].help_text = "Everybody in the masterclass sees this beside the order of players."
         left_out = [] if one_on_one else ["question_1", "question_2", "question_3", "obstacle"]
         for name in left_out if for_family else [*left_out, "hurts"]:
             del self.fields[name]
         if for_family:
             self.fields["hurts"].help_text = (
                 "Only your family and the instructor of this lesson read it. "
-                f"It is erased {settings.INTAKE_HEALTH_DAYS} days after the lesson."
+                f"It is erased {_hurts_days()} days after the lesson."
             )
 
     def clean_recordings(self) -> list[str]:
@@ -67,3 +79,8 @@ class IntakeForm(forms.Form):
             practised_minutes=values["practised_minutes"],
             hurts=values["hurts"].strip() if "hurts" in values else None,
         )
+
+
+def _hurts_days() -> int:
+    """How long what hurts is kept after a lesson."""
+    return int(settings.RETENTION_DAYS["INTAKE_HEALTH_DAYS"])

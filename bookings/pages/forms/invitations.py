@@ -8,6 +8,8 @@ from django.contrib.auth.password_validation import validate_password
 from accounts.models import Student
 from bookings.domain.zone_names import current_name, current_names
 from bookings.pages.forms.fields import BrowserZone, PlainText, zones
+from bookings.pages.forms.picking import PersonField
+from bookings.queries.picking import Whom
 
 
 class WelcomeForm(forms.Form):
@@ -42,7 +44,7 @@ class WelcomeForm(forms.Form):
 
 
 class InviteForm(forms.Form):
-    """Whom an admin invites, and as what. `of` is the student chosen on a page before."""
+    """Whom an admin invites, and as what. `of` begins with the student of a page before."""
 
     AS = [
         ("student", "a student"),
@@ -53,31 +55,27 @@ class InviteForm(forms.Form):
     name = PlainText(max_length=120, label="Name")
     email = forms.EmailField(max_length=254, label="Email address")
     role = forms.ChoiceField(choices=AS, label="As")
-    of = forms.ChoiceField(
+    of = PersonField(
+        Whom.STUDENT,
         required=False,
         label="Which student",
-        help_text="For a student or a guardian: open the student’s page and choose Invite there.",
+        help_text="For a student or a guardian: type part of the student’s name.",
     )
 
     def __init__(self, data: Any = None, *, of: Student | None, role: str = "") -> None:
         name = of.full_name if of is not None and role == "student" else ""
-        chosen = of.pk if of is not None else ""
-        super().__init__(data, initial={"of": chosen, "role": role, "name": name})
-        which: Any = self.fields["of"]
-        which.choices = [("", "nobody")]
-        if of is not None:
-            which.choices += [(str(of.pk), f"{of.full_name}, level {of.level}")]
-        self._of = of
+        super().__init__(data, initial={"of": of, "role": role, "name": name})
 
     def clean(self) -> dict[str, Any]:
         values = super().clean() or {}
-        if values.get("role") in ("student", "guardian") and not values.get("of"):
+        needs_student = values.get("role") in ("student", "guardian")
+        if needs_student and not values.get("of") and "of" not in self.errors:
             self.add_error("of", "Choose the student whose account or guardian this is.")
         return values
 
     def gives(self) -> dict[str, Any]:
         """The role as the operation takes it."""
-        of = self._of if self.cleaned_data["of"] else None
+        of = self.cleaned_data["of"]
         roles: dict[str, dict[str, Any]] = {
             "student": {"student": of},
             "guardian": {"guardian_of": of},

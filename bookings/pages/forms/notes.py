@@ -24,6 +24,8 @@ _PRIVATE = (
     "Safeguarding concerns go to the named officer, never here."
 )
 _BANDS = [("", "not heard"), *((str(n), f"{n}, {word}") for n, word in BAND_WORDS.items())]
+FIRST_ROWS = 3
+"""Rows of the practice plan that are open at first."""
 _LINES = ("heard", "next_steps")
 _TEXTS = ("strengths", "obstacle", "goal", "caution", "private_remarks")
 
@@ -123,6 +125,16 @@ class AssessmentForm(forms.Form):
         """The fields of the practice plan, three an item."""
         names = ("what", "minutes", "review")
         return [[self[f"{name}_{number}"] for name in names] for number in range(MOST_ITEMS)]
+
+    def first_rows(self) -> list[list[forms.BoundField]]:
+        """The rows of the practice plan that are open: three, or as many as are filled in."""
+        rows = self.practice_rows()
+        filled = [number for number, row in enumerate(rows, start=1) if row[0].value()]
+        return rows[: max([FIRST_ROWS, *filled])]
+
+    def more_rows(self) -> list[list[forms.BoundField]]:
+        """The others."""
+        return self.practice_rows()[len(self.first_rows()) :]
 
     def text(self) -> NoteText:
         """The same for the operation."""

@@ -6,10 +6,13 @@ from typing import Any
 from django import forms
 
 from accounts.models import Instructor, Student, User
+from bookings.domain.ages import age_fault
 from bookings.domain.families import is_child
 from bookings.domain.zone_names import current_name
 from bookings.domain.zones import zone
 from bookings.pages.forms.fields import DayField, PlainText, zone_choices
+from bookings.pages.forms.picking import PersonField
+from bookings.queries.picking import Whom
 
 AGES = [
     ("", "Choose"),
@@ -19,14 +22,28 @@ AGES = [
 
 
 class AccountForm(forms.Form):
-    """Name and email address of an account."""
+    """Name and clock of an account."""
 
     name = PlainText(max_length=120, label="Name")
+    time_zone = forms.ChoiceField(
+        label="Clock", help_text="Every page and email shows them times on this clock."
+    )
+
+    def __init__(self, data: Any = None, *, user: User) -> None:
+        current = current_name(user.zone)
+        super().__init__(data, initial={"name": user.name, "time_zone": current})
+        clock: Any = self.fields["time_zone"]
+        clock.choices = zone_choices(current)
+
+
+class AddressForm(forms.Form):
+    """Another email address for an account."""
+
     email = forms.EmailField(
         max_length=254,
-        label="Email address",
-        help_text="They sign in with it. A new address signs them out everywhere,"
-        " and the old one gets an email.",
+        label="New email address",
+        help_text="A link goes there. The address counts once the person has opened the link."
+        " They are then signed out everywhere. The old address gets an email at once.",
     )
 
 
@@ -56,29 +73,39 @@ class StudentForm(forms.Form):
         values = super().clean() or {}
         age, adult_on = values.pop("age", ""), values.get("adult_on")
         today = self._now.astimezone(zone(values.get("time_zone") or self._zone or "UTC")).date()
-        is_ahead = adult_on is not None and adult_on > today
-        if age == "minor" and "adult_on" not in self.errors and not is_ahead:
-            self.add_error(
-                "adult_on", "Enter the date of the 18th birthday. It must be in the future."
-            )
-        if age == "adult" and is_ahead:
-            self.add_error("adult_on", "Leave this empty for an adult, or choose “A minor”.")
+        wrong = age_fault(age == "minor", adult_on, today) if age else ""
+        if wrong and "adult_on" not in self.errors:
+            self.add_error("adult_on", wrong)
         return values
 
 
-class RegularInstructorForm(forms.Form):
-    """The instructor a student belongs to, of those who teach now; None for nobody."""
+class PeopleFileForm(forms.Form):
+    """A file of people."""
 
-    regular_instructor = forms.TypedChoiceField(
-        required=False, empty_value=None, label="Regular instructor"
+    file = forms.FileField(
+        label="CSV file",
+        widget=forms.FileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
+        help_text="At most 5,000 people and 2 MB. Nothing happens yet: you first see what the file"
+        " would do.",
+        error_messages={"required": "Choose a file.", "empty": "This file is empty."},
+    )
+
+
+class RegularInstructorForm(forms.Form):
+    """The instructor a student belongs to, of those who teach now; empty for nobody."""
+
+    regular_instructor = PersonField(
+        Whom.INSTRUCTOR,
+        required=False,
+        label="Regular instructor",
+        help_text="Type part of a name or an email address. Leave this empty for nobody.",
     )
 
     def __init__(self, data: Any = None, *, student: Student, teachers: list[Instructor]) -> None:
-        super().__init__(data, initial={"regular_instructor": student.regular_instructor_id or ""})
-        people = {str(teacher.pk): teacher for teacher in teachers}
-        choice: Any = self.fields["regular_instructor"]
-        choice.choices = [("", "Nobody"), *((pk, str(one)) for pk, one in people.items())]
-        choice.coerce = people.__getitem__
+        """`teachers` are suggested before anything is typed."""
+        super().__init__(data, initial={"regular_instructor": student.regular_instructor})
+        box: Any = self.fields["regular_instructor"].widget
+        box.suggested = teachers
 
 
 def _typed(student: Student, now: datetime) -> dict[str, Any]:
@@ -90,11 +117,6 @@ def _typed(student: Student, now: datetime) -> dict[str, Any]:
         "adult_on": student.adult_on,
         "time_zone": student.zone,
     }
-
-
-def account_form(data: Any, user: User) -> AccountForm:
-    """The form as it stands, or as it was typed."""
-    return AccountForm(data or None, initial={"name": user.name, "email": user.email})
 
 
 class WordingForm(forms.Form):

@@ -1,4 +1,4 @@
-"""The form by which an instructor proposes times."""
+"""The forms by which an instructor looks for times with a student, and proposes some."""
 
 from datetime import datetime
 from typing import Any
@@ -8,10 +8,15 @@ from django import forms
 from bookings.pages.forms.fields import ClockField, DayField, wall_time
 
 
-class ProposingForm(forms.Form):
-    """The first day to list, and one more start: a day and a time of the instructor's clock."""
+class ShownDaysForm(forms.Form):
+    """The first day to list, on the instructor's clock."""
 
     since = DayField(label="Show times from", required=False)
+
+
+class ProposingForm(forms.Form):
+    """One start beside the ticked ones: a day and a time of the instructor's clock."""
+
     on = DayField(label="Another day", required=False)
     at = ClockField(label="Time, such as 17:30", required=False)
 

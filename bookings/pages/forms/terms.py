@@ -27,6 +27,11 @@ class TermForm(forms.Form):
         label="Lessons promised",
         help_text="How many each weekly place gets.",
     )
+    flex_last_on = DayField(
+        required=False,
+        label="Last day of the flex week",
+        help_text="Make-up lessons may be taken until then, if that is later than the policy says.",
+    )
     breaks = PlainText(
         required=False,
         max_length=2000,

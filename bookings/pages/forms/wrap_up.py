@@ -1,6 +1,6 @@
 """What an instructor writes after a lesson: who came, the note, and the next date."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 
@@ -10,18 +10,17 @@ from bookings.domain import notes as rules
 from bookings.domain.errors import Refused
 from bookings.domain.vocabulary import Attendance, NoteForm
 from bookings.operations.wrap_up import NextDate
+from bookings.pages.forms.fields import judge
 from bookings.pages.forms.notes import AssessmentForm
 from bookings.pages.templatetags.formatting import utc
 
-_CAME = {
+ATTENDANCE_WORDS = {
     Attendance.PRESENT: "Present",
     Attendance.LATE: "Late",
     Attendance.ABSENT_WITH_NOTICE: "Absent with notice",
     Attendance.ABSENT_WITHOUT_NOTICE: "Absent without notice",
     Attendance.INSTRUCTOR_ABSENT: "I could not teach",
 }
-FIRST_ROWS = 3
-"""Rows of the practice plan that are open at first."""
 
 
 class WrapUpForm(AssessmentForm):
@@ -31,7 +30,7 @@ class WrapUpForm(AssessmentForm):
     attendance = forms.ChoiceField(
         label="Who came",
         required=False,
-        choices=[(one.value, word) for one, word in _CAME.items()],
+        choices=[(one.value, word) for one, word in ATTENDANCE_WORDS.items()],
     )
     form = forms.ChoiceField(
         choices=[(form.value, form.value) for form in NoteForm], widget=forms.HiddenInput
@@ -48,19 +47,10 @@ class WrapUpForm(AssessmentForm):
 
     def clean(self) -> dict[str, Any]:
         said = super().clean()
-        self._judge("heard", lambda: rules.checked_heard(said["heard"].split("\n")))
-        self._judge("next_steps", lambda: rules.checked_steps(said["next_steps"].split("\n")))
-        self._judge("next_date", lambda: read_next_date(said["next_date"]))
+        judge(self, "heard", lambda: rules.checked_heard(said["heard"].split("\n")))
+        judge(self, "next_steps", lambda: rules.checked_steps(said["next_steps"].split("\n")))
+        judge(self, "next_date", lambda: read_next_date(said["next_date"]))
         return said
-
-    def _judge(self, name: str, check: Callable[[], object]) -> None:
-        """Says every fault at once, each at its field."""
-        if name in self.errors:
-            return
-        try:
-            check()
-        except Refused as refusal:
-            self.add_error(name, refusal.detail)
 
     @property
     def is_light(self) -> bool:
@@ -79,16 +69,6 @@ class WrapUpForm(AssessmentForm):
             )
             for field in self.bands()
         ]
-
-    def first_rows(self) -> list[list[forms.BoundField]]:
-        """The rows of the practice plan that are open: three, or as many as are filled in."""
-        rows = self.practice_rows()
-        filled = [number for number, row in enumerate(rows, start=1) if row[0].value()]
-        return rows[: max([FIRST_ROWS, *filled])]
-
-    def more_rows(self) -> list[list[forms.BoundField]]:
-        """The others."""
-        return self.practice_rows()[len(self.first_rows()) :]
 
     def attendance_said(self) -> Attendance | None:
         """Who came; None where that is not said yet."""

@@ -5,27 +5,17 @@ IANA name of the clock to show it on. Clocks have 24 hours.
 """
 
 from datetime import UTC, date, datetime
+from typing import Any
 
 from django import template
 from django.forms import BoundField
 
 from bookings.domain.hours import WEEKDAYS
+from bookings.domain.ranks import in_words
 from bookings.domain.zones import place, zone
 
 register = template.Library()
 
-_RANKS = (
-    "first",
-    "second",
-    "third",
-    "fourth",
-    "fifth",
-    "sixth",
-    "seventh",
-    "eighth",
-    "ninth",
-    "tenth",
-)
 _ATTENDANCE = {
     "PRESENT": "present",
     "LATE": "late",
@@ -115,6 +105,26 @@ def minute_as_time(minute: int) -> str:
 
 
 @register.filter
+def hours_and_minutes(minutes: int) -> str:
+    """ "12 hours 30 minutes" of 750; "50 minutes"; "1 hour"."""
+    parts = [(minutes // 60, "hour"), (minutes % 60, "minute")]
+    told = [f"{count} {unit}{'' if count == 1 else 's'}" for count, unit in parts if count]
+    return " ".join(told) or "0 minutes"
+
+
+@register.filter
+def hours_short(minutes: int) -> str:
+    """ "12:30" of 750 minutes; "0:00"."""
+    return f"{minutes // 60}:{minutes % 60:02}"
+
+
+@register.filter
+def minutes_counted(minutes: int) -> str:
+    """ "50"; "\N{MINUS SIGN}50" of minutes that are taken back."""
+    return f"\N{MINUS SIGN}{-minutes}" if minutes < 0 else str(minutes)
+
+
+@register.filter
 def utc(instant: datetime) -> str:
     """RFC 3339 in UTC, for `datetime` attributes and addresses: "2027-03-12T17:30:00Z"."""
     return instant.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
@@ -129,12 +139,7 @@ def zone_place(time_zone: str) -> str:
 @register.filter
 def rank_in_words(rank: int) -> str:
     """ "second" of 2; "11th" of 11."""
-    if rank <= len(_RANKS):
-        return _RANKS[rank - 1]
-    if rank % 100 in (11, 12, 13):
-        return f"{rank}th"
-    ending = {1: "st", 2: "nd", 3: "rd"}.get(rank % 10, "th")
-    return f"{rank}{ending}"
+    return in_words(rank)
 
 
 @register.filter
@@ -147,3 +152,14 @@ def attendance_in_words(attendance: str) -> str:
 def input_type(field: BoundField) -> str:
     """The type of a form field's input, such as "checkbox"; empty for a select or a text area."""
     return str(getattr(field.field.widget, "input_type", ""))
+
+
+@register.filter
+def beside_in(row: Any, answer: Any) -> str:
+    """Where a timetable's student has another place in another timetable, in words; empty where it
+    is the same place.
+    """
+    found = next((one for one in answer.rows if one.student == row.student), None)
+    if found is None:
+        return "without a place"
+    return "" if found.place == row.place else str(found.place)

@@ -10,20 +10,18 @@ from typing import Any
 from urllib.parse import urlencode
 
 import schemathesis
-from hypothesis import settings
 from hypothesis import strategies as st
 from schemathesis import Case
 from schemathesis.core import NotSet
 
+from tests import profiles
 from tests.functional.api.client import Api, Reply, schema
 from tests.functional.api.world import World
 from tests.services import on_postgres
 
-# For each of more than 54 operations. QUALITY.md, F14: 40 are 2,160 requests a role in CI, on
-# SQLite; PostgreSQL is sent a
-# quarter of them, for what is made up is the same. The quick profile only looks in.
-_WHOLE = 4 if settings().max_examples < 100 else settings().max_examples * 2 // 5
-EXAMPLES = max(4, _WHOLE // 4) if on_postgres() else _WHOLE
+REQUESTS = {"ci": 2_000, "long": 10_000}
+"""Requests a role, over all operations together: QUALITY.md, F14. A quick run only looks in."""
+LEAST = 4  # of each operation
 FIRST, LAST = date(2000, 1, 1), date(2199, 12, 31)  # the calendar of the API
 _INSTANTS = st.datetimes(
     datetime(2000, 1, 2), datetime(2199, 12, 30), timezones=st.just(UTC), allow_imaginary=False
@@ -39,6 +37,15 @@ def operations() -> tuple[Any, ...]:
         warnings.simplefilter("ignore")
         found = schemathesis.openapi.from_dict(schema()).get_all_operations()
         return tuple(one.ok() for one in found)
+
+
+def examples() -> int:
+    """How many requests each operation is sent.
+
+    PostgreSQL is sent a quarter of them, for what is made up is the same.
+    """
+    each = -(-REQUESTS.get(profiles.NAME, 0) // len(operations()))
+    return max(LEAST, each // 4 if on_postgres() else each)
 
 
 def ids(world: World) -> list[int]:

@@ -2,13 +2,25 @@
 person gets there.
 """
 
+from tests.functional.api.matrix_agendas import AGENDAS
+from tests.functional.api.matrix_exchanges import EXCHANGES
+from tests.functional.api.matrix_groups import GROUPS
+from tests.functional.api.matrix_hooks import HOOKS
+from tests.functional.api.matrix_owed import OWED
+from tests.functional.api.matrix_people import PEOPLE
+from tests.functional.api.matrix_plans import PLANS
+from tests.functional.api.matrix_privacy import PRIVACY
 from tests.functional.api.matrix_proposed import PROPOSED
 from tests.functional.api.matrix_rows import (
     Route,
+    chosen_players,
     class_body,
     everybody,
     unknown_account,
 )
+from tests.functional.api.matrix_school import SCHOOL
+from tests.functional.api.matrix_school_people import SCHOOL_PEOPLE
+from tests.functional.api.matrix_statements import STATEMENTS
 from tests.functional.api.matrix_teaching import TEACHING
 
 ROLES = ("owner", "stranger", "guardian", "teacher", "foreign instructor", "admin")
@@ -31,11 +43,11 @@ MATRIX: dict[tuple[str, str], Route] = {
     ("PATCH", "me/"): Route(lambda w: "me/", everybody(200), lambda w: {"name": "Somebody Else"}),
     ("GET", "consents/"): Route(lambda w: "consents/", everybody(200)),
     ("GET", "consents/<id:pk>/"): Route(
-        lambda w: f"consents/{w.school.posy.guardianships.get().pk}/",
+        lambda w: f"consents/{w.school.hedda.guardianships.get().pk}/",
         (404, 404, 200, 404, 404, 404),
     ),
     ("POST", "consents/<id:pk>/withdraw/"): Route(
-        lambda w: f"consents/{w.school.posy.guardianships.get().pk}/withdraw/",
+        lambda w: f"consents/{w.school.hedda.guardianships.get().pk}/withdraw/",
         (404, 404, 200, 404, 404, 404),
         lambda w: {"end_bookings": True},
     ),
@@ -61,15 +73,6 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"students/{w.school.marlo.pk}/leave/",
         (403, 403, 403, 403, 403, 200),
         lambda w: {"reason": "Done."},
-    ),
-    ("GET", "offerings/"): Route(lambda w: "offerings/", everybody(200)),
-    ("GET", "offerings/<id:pk>/techniques/"): Route(
-        lambda w: f"offerings/{w.school.consultation.pk}/techniques/", everybody(200)
-    ),
-    ("PUT", "offerings/<id:pk>/techniques/"): Route(
-        lambda w: f"offerings/{w.school.consultation.pk}/techniques/",
-        (403, 403, 403, 403, 403, 200),
-        lambda w: {"techniques": ["tone", "rhythm"]},
     ),
     ("GET", "slots/"): Route(
         lambda w: f"slots/?offering={w.school.consultation.pk}", (200, 200, 200, 403, 403, 422)
@@ -141,6 +144,19 @@ MATRIX: dict[tuple[str, str], Route] = {
         (404, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A broken string"},
     ),
+    ("POST", "meetings/<id:pk>/choose/"): Route(
+        lambda w: f"meetings/{chosen_players(w).pk}/choose/",
+        (404, 404, 404, 403, 404, 201),
+        lambda w: {"student": w.learner.pk},
+    ),
+    ("POST", "meetings/<id:pk>/close-choice/"): Route(
+        lambda w: f"meetings/{chosen_players(w).pk}/close-choice/", (404, 404, 404, 403, 404, 200)
+    ),
+    ("POST", "meetings/<id:pk>/duplicate/"): Route(
+        lambda w: f"meetings/{w.meeting.pk}/duplicate/",
+        (404, 404, 404, 201, 404, 201),
+        lambda w: {"first_on": "2027-04-02", "wall_time": "18:00"},
+    ),
     ("POST", "meetings/<id:pk>/reinstate/"): Route(
         lambda w: f"meetings/{w.off.pk}/reinstate/", (404, 404, 404, 200, 404, 200)
     ),
@@ -156,6 +172,9 @@ MATRIX: dict[tuple[str, str], Route] = {
         lambda w: f"meetings/{w.meeting.pk}/roster/",
         (404, 404, 404, 403, 404, 204),
         lambda w: {"booking": w.place.pk, "reason": "Ill"},
+    ),
+    ("GET", "meetings/<id:pk>/register/"): Route(
+        lambda w: f"meetings/{w.meeting.pk}/register/", (404, 404, 404, 200, 404, 200)
     ),
     ("PUT", "meetings/<id:pk>/register/"): Route(
         lambda w: f"meetings/{w.meeting.pk}/register/",
@@ -194,6 +213,17 @@ MATRIX: dict[tuple[str, str], Route] = {
         (403, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A recital that day"},
     ),
+    **AGENDAS,
+    **GROUPS,
+    **EXCHANGES,
+    **OWED,
+    **SCHOOL,
+    **PRIVACY,
+    **STATEMENTS,
+    **PLANS,
+    **PEOPLE,
+    **SCHOOL_PEOPLE,
     **PROPOSED,
+    **HOOKS,
     **TEACHING,
 }

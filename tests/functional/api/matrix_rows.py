@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from bookings.models import Booking
+from bookings.models import Booking, Meeting
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.school import FRIDAY
@@ -40,6 +40,17 @@ def lesson_over(world: World) -> Booking:
     found = Booking.objects.of(world.learner).filter(starts_at=starts_at).first()
     meeting = world.school.consultation, world.school.ilse, starts_at
     return found or cast.make_booking(cast.make_meeting(*meeting), world.learner)
+
+
+def chosen_players(world: World) -> Meeting:
+    """A group meeting for which the school chooses the players, made once; the learner applied."""
+    found = Meeting.objects.filter(players_are_chosen=True).first()
+    if found is not None:
+        return found
+    later = {"starts_at": FRIDAY + timedelta(days=11), "players_are_chosen": True}
+    made = world.school.class_on(**later)
+    made.waiting.create(student=world.learner, place_kind="player", joined_at=NOW)
+    return made
 
 
 def tick_body(world: World) -> dict[str, Any]:

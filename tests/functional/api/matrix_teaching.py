@@ -49,6 +49,20 @@ TEACHING: dict[tuple[str, str], Route] = {
     ("DELETE", "extra-hours/<id:pk>/"): Route(
         lambda w: f"extra-hours/{w.extra.pk}/", (404, 404, 404, 204, 404, 204)
     ),
+    ("GET", "cleared-hours/"): Route(
+        lambda w: f"cleared-hours/?instructor={w.school.ilse.pk}&from=2027-03-20&to=2027-03-21",
+        (404, 404, 404, 200, 404, 200),
+    ),
+    ("POST", "cleared-hours/"): Route(
+        lambda w: "cleared-hours/",
+        (404, 404, 404, 200, 404, 200),
+        lambda w: {
+            "instructor": w.school.ilse.pk,
+            "starts_at": "2027-03-20T05:00:00Z",
+            "ends_at": "2027-03-20T06:00:00Z",
+            "decisions": [],
+        },
+    ),
     ("GET", "days-away/"): Route(
         lambda w: f"days-away/?instructor={w.school.ilse.pk}", (404, 404, 404, 200, 404, 200)
     ),
@@ -78,7 +92,7 @@ TEACHING: dict[tuple[str, str], Route] = {
     ("POST", "instructors/<id:pk>/dismiss/"): Route(
         lambda w: f"instructors/{w.school.wren.pk}/dismiss/",
         (403, 403, 403, 403, 403, 200),
-        lambda w: {"call_off_reason": "She moves on."},
+        lambda w: {"call_off_reason": "They move on."},
     ),
     ("GET", "busy-calendars/"): Route(lambda w: "busy-calendars/", (200, 200, 200, 200, 200, 403)),
     ("POST", "busy-calendars/"): Route(
@@ -91,7 +105,7 @@ TEACHING: dict[tuple[str, str], Route] = {
         },
     ),
     ("GET", "busy-calendars/<id:pk>/"): Route(
-        lambda w: f"busy-calendars/{w.hers.pk}/", (200, 404, 404, 404, 404, 404)
+        lambda w: f"busy-calendars/{w.learners.pk}/", (200, 404, 404, 404, 404, 404)
     ),
     ("PATCH", "busy-calendars/<id:pk>/"): Route(
         lambda w: f"busy-calendars/{w.childs.pk}/",
@@ -102,7 +116,7 @@ TEACHING: dict[tuple[str, str], Route] = {
         lambda w: f"busy-calendars/{w.teachers.pk}/", (404, 404, 404, 204, 404, 404)
     ),
     ("POST", "busy-calendars/<id:pk>/refresh/"): Route(
-        lambda w: f"busy-calendars/{w.hers.pk}/refresh/", (200, 404, 404, 404, 404, 404)
+        lambda w: f"busy-calendars/{w.learners.pk}/refresh/", (200, 404, 404, 404, 404, 404)
     ),
     ("GET", "load-allowances/"): Route(
         lambda w: "load-allowances/", (403, 403, 403, 200, 200, 403)
@@ -173,6 +187,14 @@ TEACHING: dict[tuple[str, str], Route] = {
         lambda w: f"students/{w.learner.pk}/assessments/latest/",
         (200, 404, 404, 200, 404, 200),
         lambda w: {"reason": "A question"},
+    ),
+    ("GET", "students/<id:pk>/hours/"): Route(
+        lambda w: f"students/{w.learner.pk}/hours/", (200, 404, 404, 404, 404, 200)
+    ),
+    ("PUT", "students/<id:pk>/hours/"): Route(
+        lambda w: f"students/{w.learner.pk}/hours/",
+        (200, 404, 404, 404, 404, 200),
+        lambda w: {"wishes": [], "school": None},
     ),
     ("GET", "students/<id:pk>/practice/"): Route(
         lambda w: f"students/{w.learner.pk}/practice/", (200, 404, 404, 404, 404, 404)

@@ -25,8 +25,9 @@ def explain(who, school: School, starts_at=NOON, **more):
 
 
 def starts(who, school: School, since, until) -> list[str]:
-    """The starts that a search in [since, until) with Ilse finds, UTC."""
+    """The starts that a search in [since, until) with Ilse finds, UTC, at any hour."""
     wanted = {
+        "night": "include",
         "offering": school.consultation.pk,
         "instructor": school.ilse.pk,
         "from": since.isoformat(),

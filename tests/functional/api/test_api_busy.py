@@ -92,13 +92,13 @@ def test_an_instructors_clash_is_listed_for_them_and_for_admins(school: School) 
     meeting = cast.make_meeting(school.consultation, school.ilse, FRIDAY)
     Api(school.ilse.user).post("busy-calendars/", {"name": "Orchestra", "calendar": ICS})
     asked = f"busy-calendars/?instructor={school.ilse.pk}"
-    hers, admins = Api(school.ilse.user).get(asked).json, Api(school.dag).get(asked).json
+    ilses, admins = Api(school.ilse.user).get(asked).json, Api(school.dag).get(asked).json
     assert (
-        [row["id"] for row in hers["clashing_meetings"]]
+        [row["id"] for row in ilses["clashing_meetings"]]
         == [row["id"] for row in admins["clashing_meetings"]]
         == [meeting.pk]
     )
-    assert ([row["name"] for row in hers["results"]], admins["results"]) == (["Orchestra"], [])
+    assert ([row["name"] for row in ilses["results"]], admins["results"]) == (["Orchestra"], [])
     assert Api(school.wren.user).get(asked).status == 404
 
 

@@ -13,8 +13,6 @@ from tests import cast
 from tests.functional.api.client import V1, Api, schema
 from tests.functional.api.school import FRIDAY, School
 
-pytestmark = pytest.mark.both_in_ci
-
 
 def test_the_schema_names_every_address_and_no_other() -> None:
     """What urls.py serves is what the schema describes, method for method."""
@@ -47,7 +45,10 @@ def test_schema_and_documents_are_open_and_load_nothing_foreign(school: School) 
 
 
 def test_answers_are_kept_by_nobody(school: School) -> None:
-    """A signed-in answer is for one reader: no cache keeps it."""
+    """A signed-in answer is for one reader: no cache keeps it.
+
+    Source: OWASP ASVS 5.0.0, V14.3.2.
+    """
     assert Api(school.noor.user).get("me/").headers["Cache-Control"].split(", ") == [
         "no-store",
         "private",

@@ -4,28 +4,25 @@ for nothing else."""
 from base64 import b64encode
 from datetime import timedelta
 from typing import Any
-from urllib.parse import parse_qs, quote, urlsplit
+from urllib.parse import urlsplit
 
 import pytest
 
-from bookings.domain.vocabulary import PlaceKind, Standing
-from bookings.models import ProposedTimes
+from accounts.models import User
 from tests import cast
-from tests.cast import NOW
-from tests.functional.api.client import V1, Api, schema
+from tests.functional.api.client import Api
+from tests.functional.api.matrix import MATRIX
+from tests.functional.api.paged_lists import (
+    LISTS,
+    Cell,
+    make_full_world,
+    next_cursor,
+    page_of,
+    readers,
+)
 from tests.functional.api.school import FRIDAY, School
-from tests.functional.api.world import World, make_world
 
-
-def _is_paged(path: str) -> bool:
-    """Whether a GET at this address answers with a page."""
-    answer = schema()["paths"][path].get("get", {}).get("responses", {}).get("200", {})
-    content = answer.get("content", {}).get("application/json", {}).get("schema", {})
-    named = schema()["components"]["schemas"].get(content.get("$ref", "").rpartition("/")[2], {})
-    return {"next", "previous", "results"} <= set(named.get("properties", {}))
-
-
-LISTS = sorted(path.removeprefix(V1) for path in schema()["paths"] if _is_paged(path))
+pytestmark = pytest.mark.walk
 
 
 def _unsigned(position: str) -> str:
@@ -59,84 +56,29 @@ MADE_UP = [
 ]
 
 
-def of_noor(path: str, school: School) -> str:
-    """The address of a list; a student's is Noor's."""
-    return path.replace("{id}", str(school.noor.pk))
-
-
-def next_cursor(api: Api, path: str) -> str:
-    """The cursor of the second page."""
-    following = api.get(f"{path}?page_size=1").json["next"]
-    return parse_qs(urlsplit(following).query)["cursor"][0]
-
-
-def refused_at_cursor(api: Api, path: str, cursor: str) -> None:
-    reply = api.get(f"{path}?cursor={quote(cursor)}")
+def refused_at_cursor(user: User, path: str, cursor: str) -> None:
+    reply = page_of(user, path, cursor=cursor)
     assert (reply.status, reply.code) == (422, "invalid"), (path, cursor, reply.body)
     assert [error["pointer"] for error in reply.json["errors"]] == ["#/cursor"]
 
 
-def test_the_lists_are_those_of_the_schema() -> None:
-    """The walk finds the paged lists; were there none, every test below would pass for nothing."""
-    assert len(LISTS) >= 6
-    assert {"bookings/", "meetings/", "assessments/", "offers/"} <= set(LISTS)
-
-
-@pytest.mark.parametrize("path", LISTS)
-def test_a_made_up_cursor_is_refused_at_its_parameter(school: School, path: str) -> None:
-    """A cursor that the API did not give never reaches the database, and never restarts the list in
-    silence."""
-    make_world(school)
+@pytest.mark.parametrize("cell", LISTS, ids=" ".join)
+def test_a_cursor_that_this_list_did_not_give_is_refused(school: School, cell: Cell) -> None:
+    """A made-up one never reaches the database, and never restarts the list in silence. A position
+    in another list, or where it stood for another reader, has no meaning here.
+    """
+    world = make_full_world(school)
+    path, users = MATRIX[cell].path(world), list(readers(world, cell).values())
     for cursor in MADE_UP:
-        for who in (school.dag, school.ilse.user):
-            if not path.endswith("assessments/") or who is not school.dag:
-                refused_at_cursor(Api(who), of_noor(path, school), cursor)
-
-
-@pytest.mark.parametrize("path", LISTS)
-def test_a_cursor_of_another_list_is_refused(school: School, path: str) -> None:
-    """A position in one list is a word without a meaning in another."""
-    make_world(school)
+        refused_at_cursor(users[0], path, cursor)
     other = "bookings/" if path == "meetings/" else "meetings/"
-    ilse = Api(school.ilse.user)
-    refused_at_cursor(ilse, of_noor(path, school), next_cursor(ilse, other))
-
-
-@pytest.mark.parametrize("path", LISTS)
-def test_a_cursor_of_another_reader_is_refused(school: School, path: str) -> None:
-    """A cursor tells where a list stood for one reader: it is no way to ask about another's."""
-    make_second(make_world(school))
-    is_taught = path in ("assessments/", "students/")
-    giver = school.ilse.user if is_taught else school.noor.user
-    reader = school.ilse.user if path.startswith("students/{") else school.wren.user
-    address = of_noor(path, school)
-    refused_at_cursor(Api(reader), address, next_cursor(Api(giver), address))
-
-
-def make_second(world: World) -> None:
-    """One more of what Noor has one of, so that each of their lists has a second page."""
-    later = NOW + timedelta(hours=30)
-    meeting = world.school.class_on(starts_at=FRIDAY + timedelta(days=40))
-    offer = cast.make_booking(
-        meeting, world.school.noor, standing=Standing.OFFERED, answer_by=later
-    )
-    offer.move_requests.create(asked_by=world.school.noor.user, starts_at=FRIDAY, asked_at=later)
-    meeting.waiting.create(
-        student=world.school.noor, place_kind=PlaceKind.LISTENER, joined_at=later
-    )
-    world.school.marlo.regular_instructor = world.school.ilse
-    world.school.marlo.save(update_fields=["regular_instructor"])
-    world.weekly.pk, world.weekly.weekday = None, world.weekly.weekday + 1
-    world.weekly.save(force_insert=True)
-    world.school.released(world.school.noor, world.school.ilse)
-    first = world.proposed.proposed
-    ProposedTimes.objects.create(
-        student=first.student,
-        offering=first.offering,
-        instructor=first.instructor,
-        made_at=first.made_at,
-        answer_by=first.answer_by,
-    )
+    refused_at_cursor(users[-1], path, next_cursor(page_of(users[-1], other, page_size=1)))
+    given = {user: next_cursor(page_of(user, path, page_size=1)) for user in users}
+    giver = next(user for user, cursor in given.items() if cursor)
+    reader = next((user for user in users if user != giver), None)
+    if reader is None:  # admins alone read it
+        reader = cast.make_admin("Ida Quince")
+    refused_at_cursor(reader, path, given[giver])
 
 
 def test_a_cursor_that_was_given_leads_through_the_whole_list(school: School) -> None:

@@ -41,7 +41,10 @@ def test_a_fault_is_a_problem_with_the_id_of_its_request(
     school: School, browser: Client, monkeypatch: pytest.MonkeyPatch, verb: str, path: str
 ) -> None:
     """RFC 9457: whatever broke, in a view or before it, a program reads a problem; whoever reports
-    it names the id in the logs."""
+    it names the id in the logs.
+
+    Source: OWASP ASVS 5.0.0, V16.5.1.
+    """
     browser.force_login(school.noor.user)
     break_everything(monkeypatch)
     answer = browser.generic(

@@ -10,12 +10,9 @@ from schemathesis import Case
 from schemathesis.generation import GenerationMode
 
 from tests.functional.api.client import Api, undone
-from tests.functional.api.made_up import EXAMPLES, fire, ids, operations
+from tests.functional.api.made_up import examples, fire, ids, operations
 from tests.functional.api.school import School
 from tests.functional.api.world import make_world
-
-pytestmark = pytest.mark.both_in_ci
-
 
 LATER = [pytest.param(role, marks=pytest.mark.heavy) for role in ("nobody", "guardian", "admin")]
 
@@ -31,7 +28,7 @@ def test_made_up_requests_are_answered_as_the_schema_says(school: School, role: 
     for operation in operations():
         cases = st.one_of(*(operation.as_strategy(generation_mode=mode) for mode in GenerationMode))
 
-        @settings(max_examples=EXAMPLES, database=None, suppress_health_check=list(HealthCheck))
+        @settings(max_examples=examples(), database=None, suppress_health_check=list(HealthCheck))
         @given(case=cases)
         def run(case: Case) -> None:
             nonlocal fired
@@ -41,4 +38,4 @@ def test_made_up_requests_are_answered_as_the_schema_says(school: School, role: 
             fired += 1
 
         run()
-    assert fired >= EXAMPLES * len(operations()) // 2
+    assert fired >= examples() * len(operations()) // 2

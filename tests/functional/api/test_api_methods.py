@@ -8,7 +8,7 @@ from bookings.api.urls import version_1
 from tests.functional.api.client import V1
 from tests.functional.api.school import School
 
-pytestmark = pytest.mark.one_database
+pytestmark = [pytest.mark.one_database, pytest.mark.walk]
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "QUERY")
 ADDRESSES = [
@@ -22,7 +22,10 @@ ADDRESSES = [
 @pytest.mark.parametrize("address", ADDRESSES)
 def test_allow_names_the_methods_that_are_taken(school: School, address: str) -> None:
     """RFC 9110 section 10.2.1: what Allow does not name is 405, what it names is not, and no
-    method is a fault."""
+    method is a fault.
+
+    Source: OWASP ASVS 5.0.0, V4.1.4.
+    """
     browser = Client(raise_request_exception=False)
     browser.force_login(school.dag)
     for method in METHODS:

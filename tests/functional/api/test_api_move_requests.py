@@ -39,7 +39,7 @@ def end_by(school: School, way: str, booking: Booking) -> None:
         reply = Api(school.ilse.user).post("days-away/", days)
     else:
         reply = dag.post(
-            f"instructors/{school.ilse.pk}/dismiss/", {"call_off_reason": "She moves on."}
+            f"instructors/{school.ilse.pk}/dismiss/", {"call_off_reason": "They move on."}
         )
     assert reply.status < 300, reply.body
 

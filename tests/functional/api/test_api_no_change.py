@@ -11,7 +11,15 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-OF_ADMINS = {"terms/<id:pk>/", "students/<id:pk>/"}
+pytestmark = pytest.mark.walk
+
+OF_ADMINS = {
+    "offerings/<id:pk>/",
+    "people/<id:pk>/",
+    "terms/<id:pk>/",
+    "students/<id:pk>/",
+    "webhooks/<id:pk>/",
+}
 PATCHES = sorted(cell for cell in MATRIX if cell[0] == "PATCH")
 
 

@@ -83,7 +83,10 @@ def test_a_guardian_takes_a_consent_back(school: School) -> None:
 
 
 def test_a_removed_guardian_reaches_nothing_of_the_child(school: School) -> None:
-    """Not the booking, not the consent, not the student; the account goes on."""
+    """Not the booking, not the consent, not the student; the account goes on.
+
+    Source: OWASP ASVS 5.0.0, V8.3.2.
+    """
     other = cast.make_user("Orsola Reed")
     Guardianship.objects.create(
         guardian=other, student=school.posy, consent_at=cast.NOW, consent_wording="2026-11"

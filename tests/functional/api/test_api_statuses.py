@@ -15,13 +15,16 @@ from django.test import Client
 from rest_framework.throttling import SimpleRateThrottle
 from rest_framework.views import APIView
 
+from bookings.domain.scopes import Scope
 from tests.functional.api import refusing
 from tests.functional.api.client import V1, Api, Reply, schema, undone
 from tests.functional.api.matrix import MATRIX, ROLES
+from tests.functional.api.matrix_programs import OPEN
+from tests.functional.api.program import Program
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.both_in_ci
+pytestmark = pytest.mark.walk
 
 Cell = tuple[str, str]
 NOWHERE = "999999999999"
@@ -69,6 +72,14 @@ class Asker:
             return self.ask(raw=b"{")
         return self.ask(headers={"Idempotency-Key": "no quotes"})
 
+    def forbidden(self) -> Reply:
+        """As `forged`; a reading, by a service token without the scope."""
+        if self.cell[0] != "GET":
+            return self.forged()
+        opened = [scope for scope, cells in OPEN.items() if self.cell in cells]
+        scopes = [scope for scope in Scope if scope not in opened]
+        return self.ask(who=Program(self.world.school.dag, *scopes))
+
     def forged(self) -> Reply:
         """A page's session without its token against forgery."""
         browser = Client(enforce_csrf_checks=True)
@@ -92,7 +103,7 @@ WAYS: dict[int, Callable[[Asker], Reply]] = {
     304: lambda asker: asker.ask(match=None, headers={"If-None-Match": "*"}),
     400: Asker.unreadable,
     401: lambda asker: asker.ask(who=Api()),
-    403: Asker.forged,
+    403: Asker.forbidden,
     404: Asker.nowhere,
     412: lambda asker: asker.ask(match='"another"'),
     413: lambda asker: asker.ask(raw=b" " * 3_200_000),
@@ -122,7 +133,10 @@ def test_every_status_that_a_call_lists_is_answered(world: World, cell: Cell) ->
 def test_every_call_may_be_throttled(
     world: World, cell: Cell, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """429 with Retry-After, wherever it comes."""
+    """429 with Retry-After, wherever it comes.
+
+    Source: OWASP ASVS 5.0.0, V2.4.1.
+    """
     monkeypatch.setattr(SimpleRateThrottle, "allow_request", lambda *_: False)
     monkeypatch.setattr(SimpleRateThrottle, "wait", lambda _: 7)
     assert Asker(world, cell).ask().status == 429

@@ -58,7 +58,7 @@ def test_an_exception_over_somebody_who_has_just_joined(school: School) -> None:
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/"
     ahead = {
         "student": school.marlo.pk,
-        "reason": "Her exam is on Monday",
+        "reason": "The exam is on Monday",
         "ahead_of_waiting_list": True,
     }
     seen = {dag.get(path + part).version for part in ("", "roster/", "waiting-list/")}

@@ -119,7 +119,7 @@ def test_an_admins_exception_over_the_api(school: School) -> None:
     kit = cast.make_minor("Kit Sandoval", "Australia/Sydney", consent=False)
     meeting.waiting.create(student=kit, joined_at=cast.NOW)
     dag, path = Api(school.dag), f"meetings/{meeting.pk}/roster/"
-    asked = {"student": school.marlo.pk, "reason": "Her exam is on Monday"}
+    asked = {"student": school.marlo.pk, "reason": "The exam is on Monday"}
     assert dag.post(path, asked).code == "no-place"
     ahead, match = {**asked, "ahead_of_waiting_list": True}, dag.etag(path)
     assert dag.post(path, {**ahead, "reason": ""}, match=match).code == "invalid"
@@ -156,10 +156,10 @@ def test_pages_and_api_tell_one_rank(school: School, post: Post) -> None:
 
     assert len(Api(school.noor.user).get("offers/").json["results"]) == 1
     assert Api(school.noor.user).get("waiting-places/").json["results"] == []
-    (hers,) = Api(niamh.user).get("waiting-places/").json["results"]
+    (niamhs,) = Api(niamh.user).get("waiting-places/").json["results"]
     (first,) = Api(school.ilse.user).get(path).json["results"]
-    assert hers == first
-    assert (hers["rank"], hers["student"]["id"]) == (1, niamh.pk)
+    assert niamhs == first
+    assert (niamhs["rank"], niamhs["student"]["id"]) == (1, niamh.pk)
     assert rank_on_pages(niamh, "/my-lessons/") == "first"
     assert rank_on_pages(niamh, f"/meetings/{meeting.pk}/") == "first"
     roster = text_of(as_user(school.ilse.user).get(f"/meetings/{meeting.pk}/"))

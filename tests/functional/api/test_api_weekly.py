@@ -20,6 +20,7 @@ SPRING = {
     "first_on": "2027-01-11",
     "last_on": "2027-04-09",
     "lessons_promised": 12,
+    "flex_last_on": "2027-04-16",
     "breaks": [{"first_on": "2027-02-15", "last_on": "2027-02-21", "name": "Half-term"}],
 }
 
@@ -33,7 +34,10 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
     assert Api(school.noor.user).get("terms/").json["results"] == [
         {"id": made.json["id"], **SPRING}
     ]
-    changed = dag.patch(path, {"last_on": "2027-04-16", "breaks": []}, match=made.etag)
+    changed = dag.patch(
+        path, {"last_on": "2027-04-16", "breaks": [], "flex_last_on": None}, match=made.etag
+    )
+    assert changed.json["flex_last_on"] is None
     assert (changed.json["last_on"], changed.json["breaks"], changed.json["left_outside"]) == (
         "2027-04-16",
         [],
@@ -54,6 +58,7 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         ("end-before-start", {"breaks": [{"first_on": "2027-03-05", "last_on": "2027-03-01"}]}),
         ("invalid", {"lessons_promised": 0}),
         ("invalid", {"lessons_promised": "12"}),
+        ("end-before-start", {"flex_last_on": "2027-01-10"}),
         ("invalid", {"name": ""}),
         ("too-long", {"name": "x" * 81}),
     ],

@@ -41,8 +41,8 @@ SECOND_WORDS = {
 NAMED = {"offering", "instructor", "student", "term", "author"}
 BY_ID = {"booking", "meeting"}
 # RFC 9457 section 3.1.3 has `status` for the HTTP status of a problem; `results` are the rows of
-# any list.
-MANY_MEANINGS = {"status", "results"}
+# any list, and `inputs` are what a plan is asked, in the form of its kind.
+MANY_MEANINGS = {"status", "results", "inputs"}
 
 Members = dict[str, list[tuple[str, Mapping[str, Any]]]]
 
@@ -123,12 +123,15 @@ SIDES = ("asked", "answered")
 
 @pytest.mark.parametrize("side", SIDES)
 def test_no_thing_has_a_second_word(side: str) -> None:
-    """A member is called by the word of the vocabulary, never by another for the same thing."""
+    """A member is called by the word of the vocabulary, never by another for the same thing. An
+    owed lesson is a thing of its own.
+    """
     second = {
         f"{member}: say {SECOND_WORDS[word]}"
         for member in _members(side)
         for word in SECOND_WORDS
-        if f"_{word}_" in f"_{member}_" and member not in {"time_zone", *_zones(member)}
+        if f"_{word}_" in f"_{member}_"
+        and member not in {"time_zone", "owed_lesson", *_zones(member)}
     }
     assert second == set()
 
@@ -176,7 +179,7 @@ def test_the_case_of_a_word_says_what_it_tells(side: str) -> None:
         for where, look in places:
             plain = _plain(look)
             words = plain[-1] if isinstance(plain, tuple) and plain[0] == "string" else ()
-            stands = member in {"standing", "status", "attendance", "weekday"}
+            stands = member in {"standing", "status", "attendance", "others", "weekday"}
             for word in words:
                 assert word == (word.upper() if stands else word.lower()), (where, member, word)
 
@@ -187,7 +190,9 @@ def test_the_end_of_a_name_says_its_type(side: str) -> None:
     for member, places in _members(side).items():
         for where, look in places:
             kind = _plain(look)[1]
-            if member.endswith(("_at", "_by", "_until", "_start")):
+            if member == "use_by":  # the trade's own word for a date
+                assert kind == "date", (where, member)
+            elif member.endswith(("_at", "_by", "_until", "_start")):
                 assert kind == "date-time", (where, member)
             elif member == "on" or member.endswith("_on"):
                 assert kind == "date", (where, member)

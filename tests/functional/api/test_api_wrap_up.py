@@ -9,8 +9,6 @@ from tests.functional.api.matrix_rows import lesson_over
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.both_in_ci
-
 NOTE = {"next_steps": ["Fourth finger first"], "goal": "Ten chords at 72", "follow_up_weeks": 4}
 NEXT, GONE = "2027-03-26T15:00:00Z", "2027-02-28T15:00:00Z"
 

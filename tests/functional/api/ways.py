@@ -8,10 +8,12 @@ from django.test import override_settings
 from knox.models import AuthToken
 
 from accounts.models import User
+from bookings.models import Meeting
 from bookings.operations.limits import MOST_TOKENS
 from tests import cast
 from tests.cast import NOW
 from tests.functional.api.client import Api, Reply
+from tests.functional.api.matrix_plans import group_plan
 from tests.functional.api.matrix_rows import lesson_over
 from tests.functional.api.school import FRIDAY
 from tests.functional.api.world import World
@@ -77,6 +79,42 @@ def proposes(world: World, **more: Any) -> Reply:
     return teacher(world).post("proposals/", asked)
 
 
+def asks_who_is_next_for_nobody(world: World) -> Reply:
+    """Who is next for an instructor who is not there."""
+    inputs = {"instructor": 999_999, "offering": world.meeting.offering_id}
+    return admin(world).post("plans/", {"kind": "who-next", "inputs": inputs})
+
+
+def wishes_of_a_place_given_up(world: World) -> Reply:
+    """The order of a weekly place that has ended."""
+    world.weekly.ended_at, world.weekly.ended_why = NOW, "left"
+    world.weekly.save()
+    path = f"weekly-places/{world.weekly.pk}/wishes/"
+    return owner(world).put(path, {"weekly_places": []}, match="*")
+
+
+def exchange_again(world: World, how: str) -> Reply:
+    """An exchange that the family has declined."""
+    path = f"exchanges/{world.exchange.pk}/"
+    owner(world).post(path + "decline/", match="*")
+    return owner(world).post(path + how, match="*")
+
+
+def plans_what_is_over(world: World) -> Reply:
+    """A group plan for days of last year."""
+    asked = group_plan(world)
+    asked["inputs"] |= {"first_on": "2026-03-03", "last_on": "2026-03-10"}
+    return admin(world).post("plans/", asked)
+
+
+def covers_after_all(world: World) -> Reply:
+    """A substitute who has said no says yes."""
+    substitute = Api(world.school.wren.user)
+    path = f"cover-questions/{world.question.pk}/answer/"
+    substitute.post(path, {"says_yes": False})
+    return substitute.post(path, {"says_yes": True})
+
+
 def proposal_again(world: World, how: str) -> Reply:
     """A proposal that the family has declined."""
     path = f"proposals/{world.proposed.proposed_id}/"
@@ -119,6 +157,22 @@ def joins(world: World) -> Reply:
     return owner(world).post(f"meetings/{full.pk}/waiting-list/", {})
 
 
+def plays_too_long(world: World) -> Reply:
+    """A turn that ends when the instructor teaches again."""
+    at_end = world.played.starts_at + timedelta(minutes=125)
+    cast.make_meeting(world.school.group, world.school.ilse, at_end, places=2)
+    players = [{"booking": world.played.pk, "minutes": 120, "leaves_by": None}]
+    address = f"meetings/{world.played.meeting_id}/agenda/"
+    return admin(world).put(address, {"players": players}, match="*")
+
+
+def leaves_what_is_called_off(world: World) -> Reply:
+    """A player of a masterclass that does not take place."""
+    Meeting.objects.filter(pk=world.played.meeting_id).update(status="CANCELLED")
+    address = f"bookings/{world.played.pk}/leaves-by/"
+    return owner(world).put(address, {"leaves_by": None}, match="*")
+
+
 def marked(world: World) -> Reply:
     begun = world.school.class_on(starts_at=NOW - timedelta(minutes=5))
     place = cast.make_booking(begun, world.school.noor)
@@ -149,8 +203,15 @@ def weekly_to_the_night(world: World) -> Reply:
 
 
 def withdrawn_again(world: World) -> Reply:
-    path = f"consents/{world.school.posy.guardianships.get().pk}/withdraw/"
+    path = f"consents/{world.school.hedda.guardianships.get().pk}/withdraw/"
     return twice(lambda: Api(world.school.hedda).post(path, {"end_bookings": True}, match="*"))
+
+
+def barred_again(world: World, how: str) -> Reply:
+    """Barred, or the bar lifted, a second time."""
+    row = world.second if how == "bar/" else world.barred.guardianships.get()
+    sent = {"reason": "See the file."} if how == "bar/" else None
+    return twice(lambda: admin(world).post(f"guardianships/{row.pk}/{how}", sent, match="*"))
 
 
 def invited(world: World, student: int) -> Reply:

@@ -38,7 +38,12 @@ def generated(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ModuleType]:
     described = Browser().get("/api/schema/", headers={"Accept": "application/json"})
     (folder / "schema.json").write_bytes(described.content)
     # What the generator would tidy afterwards is style; a warning would be a call that it left out.
-    (folder / "settings.json").write_text(json.dumps({"post_hooks": []}))
+    # It knows files as bytes, by one media type.
+    settings = {
+        "post_hooks": [],
+        "content_type_overrides": {"application/zip": "application/octet-stream"},
+    }
+    (folder / "settings.json").write_text(json.dumps(settings))
     asked = ["--path", "schema.json", "--config", "settings.json", "--output-path", PACKAGE]
     made = subprocess.run(
         [
@@ -156,7 +161,7 @@ def test_a_generated_client_takes_a_place_and_waits_for_one(
     place = noor.form("PlaceFormRequest", meeting=meeting.pk, as_=player)
     held = noor.does("bookings", "book", status=201, body=place)
     assert (held.parsed.meeting, held.parsed.as_) == (meeting.pk, "player")
-    wait = marlo.form("WaitFormRequest")
+    wait = marlo.form("JoinFormRequest")
     waiting = marlo.does("meetings", "join_waiting_list", meeting.pk, status=201, body=wait)
     assert waiting.parsed.rank == 1
     tag = held.headers["ETag"]

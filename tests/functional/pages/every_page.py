@@ -14,7 +14,16 @@ from bookings.models import (
     MoveRequest,
 )
 from tests.cast import NOW, make_assessment, make_booking, make_meeting
+from tests.functional.pages.every_data import data_pages
+from tests.functional.pages.every_plan import owed_pages, plan_pages, weekly_pages
+from tests.functional.pages.every_program import program_pages
+from tests.functional.pages.every_statement import statement_pages
+from tests.functional.pages.matrix_people import people_pages
 from tests.functional.pages.school import School, as_user
+from tests.functional.pages.school_pages import school_pages
+from tests.school.exchanges import open_exchange
+from tests.school.masterclasses import masterclass_place
+from tests.school.plans import answered_who_next
 from tests.school.proposals import proposed_time
 from tests.school.weekly import weekly_place
 
@@ -43,6 +52,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         make_meeting(school.consultation, school.ilse, NOW - timedelta(days=3, hours=4)),
         school.noor,
     )
+    gathered = make_meeting(school.group, school.ilse, NOW - timedelta(days=4, hours=4), places=3)
+    make_booking(gathered, school.noor)
     taught = {"instructor": school.ilse, "time_zone": "Europe/Dublin"}
     extra = ExtraHours.objects.create(**taught, on=NOW.date(), opens=600, closes=660)
     away = DaysAway.objects.create(
@@ -62,11 +73,14 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         book.replace("-15T", "-12T"),
         "/my-lessons/",
         "/practice/",
+        "/hours-to-come/",
         move,
         *lessons,
         f"/my-lessons/{held.pk}/change/",
         f"/my-lessons/{one}/decline/",
         f"/proposed-times/{proposed.proposed_id}/",
+        f"/students/{school.noor.pk}/data/",
+        f"/students/{school.noor.pk}/data/erase/",
     ]
     feed = Feed.objects.create(
         owner=school.noor.user, label="Phone", secret_digest="x", revised_at=NOW, opened_at=NOW
@@ -81,17 +95,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         asked_at=NOW,
     )
     place = weekly_place(school.ilse, school.noor)
-    weekly = (
-        f"/weekly/take/?term={place.term_id}&offering={place.offering_id}&"
-        f"instructor={place.instructor_id}&weekday=1&wall_at="
-    )
-    family += [
-        "/weekly/",
-        weekly + "1140",
-        weekly + "960",
-        f"/weekly/{place.pk}/leave/",
-        f"/weekly/{place.pk}/move/",
-    ]
+    exchange = open_exchange(place, school.marlo)
+    family += [*weekly_pages(place, exchange), *owed_pages(place)]
     own = [
         "/meetings/",
         "/calendars/",
@@ -106,12 +111,17 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/today/?on=2027-03-12",
         "/today/briefs/?on=2027-03-12",
         "/hours/",
+        "/hours/clear/",
+        f"/hours/clear/propose/?meetings={off.pk},{one}",
+        "/hours/allowed/",
         f"/hours/extra/{extra.pk}/remove/",
         f"/hours/away/{away.pk}/remove/",
         f"/hours/away/reinstate/?meetings={off.pk},{school.circle.pk}",
         f"/wrap-up/{over.pk}/",
         f"/wrap-up/{over.pk}/?weeks=2",
         f"/wrap-up/{over.pk}/release/?next=book:2027-03-26T12:00:00Z",
+        f"/wrap-up/meetings/{gathered.pk}/",
+        f"/wrap-up/meetings/{gathered.pk}/release/",
         f"/brief/{one}/",
         f"/brief/{one}/assessment/",
         f"/assessments/{note.pk}/",
@@ -120,9 +130,14 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/assessments/{make_assessment(school.noor, school.ilse).pk}/release/",
         f"/meetings/{meeting}/call-off/",
         f"/meetings/{school.circle.pk}/change/",
+        f"/meetings/{school.circle.pk}/minimum/",
+        f"/meetings/{school.circle.pk}/duplicate/",
         f"/meetings/{school.circle.pk}/reinstate/",
         f"/meetings/{off.pk}/reinstate/",
         f"/meetings/{off.pk}/",
+        f"/meetings/{school.circle.pk}/sheet/",
+        f"/meetings/{gathered.pk}/",
+        f"/meetings/{gathered.pk}/sheet/",
         "/move-requests/",
         "/my-students/",
         "/my-students/?show=no-lesson&level=9",
@@ -130,15 +145,25 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/move-requests/{asked.pk}/propose/",
         "/proposed-times/",
         f"/students/{school.noor.pk}/propose/?since=2027-03-12",
+        f"/proposed-times/{proposed.proposed_id}/",
+        move,
+        move.partition("?")[0],
+        f"{book}&student={school.noor.pk}",
     ]
     row = school.posy.guardianships.get()
     barred = school.noor.guardianships.create(
         guardian=school.marlo.user, barred_at=NOW, barred_by=school.dag, barred_why="See the file."
     )
+    who_next = answered_who_next(school.consultation, school.ilse, school.noor, school.posy).pk
+    played = masterclass_place(school.ilse, school.noor, turn=1)
+    issuing, statements = statement_pages(school)
+    agenda = f"/meetings/{played.meeting_id}/agenda/"
     office = [
-        "/people/",
-        "/people/consent/",
-        "/people/students/new/",
+        "/needs/",
+        "/needs/move-request/",
+        "/needs/offer/",
+        "/today/all/?on=2027-03-12",
+        *plan_pages(school, place, exchange),
         f"/people/students/{school.posy.pk}/",
         f"/people/students/{school.noor.pk}/leave/",
         f"/people/guardians/{row.pk}/remove/",
@@ -149,15 +174,14 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         f"/people/accounts/{school.ilse.user_id}/dismiss/",
         f"/people/accounts/{school.ilse.user_id}/second-factor/",
         f"/students/{school.noor.pk}/notes/",
-        "/techniques/",
-        f"/techniques/{school.consultation.pk}/?preset=winds",
-        "/my-students/",
-        "/due-a-review/",
-        "/terms/",
-        f"/terms/{place.term_id}/",
-        "/meetings/new/",
+        *data_pages(school),
+        *people_pages(school),
+        *issuing,
+        *school_pages(school, place.term_id),
+        *program_pages(school),
         f"/hours/?instructor={school.ilse.pk}",
         f"/times/?student={school.posy.pk}",
+        f"/hours-to-come/?student={school.posy.pk}",
     ]
     everybodys = [
         "/accounts/login/",
@@ -166,6 +190,7 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
         "/accounts/signup/",
         "/nothing/",
     ]
+    run = [f"/meetings/{school.circle.pk}/", agenda, f"/plans/{who_next}/"]
     by_whom = [
         ("stranger", None, everybodys),
         (
@@ -180,6 +205,8 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
                 f"/assessments/{note.pk}/",
                 f"/students/{school.noor.pk}/notes/",
                 f"/meetings/{school.circle.pk}/",
+                agenda,
+                f"/my-lessons/{played.pk}/leaves-by/",
                 "/people/",
             ],
         ),
@@ -194,11 +221,13 @@ def pages_of(school: School) -> Iterator[tuple[str, Client, str]]:
                 "/weekly/",
                 "/my-lessons/",
                 "/practice/",
+                "/hours-to-come/",
                 "/meetings/",
             ],
         ),
-        ("instructor", school.ilse.user, [*teaching, *own, f"/meetings/{school.circle.pk}/"]),
-        ("admin", school.dag, [*office, *own, f"/meetings/{school.circle.pk}/"]),
+        ("instructor", school.ilse.user, [*teaching, *statements, *own, *run]),
+        ("foreign instructor", school.wren.user, ["/cover/"]),
+        ("admin", school.dag, [*office, *own, *run]),
     ]
     for who, user, addresses in by_whom:
         client = as_user(user)

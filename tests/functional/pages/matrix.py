@@ -3,32 +3,40 @@
 from datetime import timedelta
 
 from accounts.models import Welcome
-from bookings.models import (
-    BusyCalendar,
-    ExtraHours,
-    Feed,
-    MoveRequest,
-)
+from bookings.models import BusyCalendar, ExtraHours, Feed, MoveRequest
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment, make_booking, make_meeting
+from tests.functional.pages.every_program import PROGRAMS, one_token, one_webhook
+from tests.functional.pages.matrix_books import BOOKS
+from tests.functional.pages.matrix_data import EMAIL_TROUBLES, OWN_DATA, trouble_pages
+from tests.functional.pages.matrix_people import PEOPLE, of_files
+from tests.functional.pages.roles import (
+    ADMIN,
+    EVERYBODY,
+    FOREIGN,
+    GUARDIAN,
+    LEARNERS,
+    STUDENT,
+    TEACHER,
+)
 from tests.functional.pages.school import School
+from tests.functional.pages.school_pages import SCHOOL_PAGES
+from tests.school.covering import cover_question
+from tests.school.exchanges import open_exchange
+from tests.school.masterclasses import masterclass_place
+from tests.school.owed import owed_from_before
+from tests.school.plans import answered_plan
 from tests.school.proposals import proposed_time
+from tests.school.statements import statement_of
 from tests.school.weekly import weekly_place
 
-STUDENT, OTHER, GUARDIAN, TEACHER, FOREIGN, ADMIN = (
-    "student",
-    "other student",
-    "guardian",
-    "instructor",
-    "foreign instructor",
-    "admin",
-)
-GROWN, REMOVED, BARRED = "guardian of a grown child", "removed guardian", "barred guardian"
-LEARNERS = {STUDENT, OTHER, GUARDIAN}
-ONCE_GUARDIANS = {GROWN, REMOVED, BARRED}
-EVERYBODY = {*LEARNERS, TEACHER, FOREIGN, ADMIN, *ONCE_GUARDIANS}
 # route -> who is let through; the objects are the student's, taught by the instructor.
 MATRIX = {
+    **BOOKS,
+    **OWN_DATA,
+    **PEOPLE,
+    **EMAIL_TROUBLES,
+    **{route: {ADMIN} for route in (*SCHOOL_PAGES, *PROGRAMS)},
     "home": EVERYBODY,
     "me": EVERYBODY,
     "answer-zone": EVERYBODY,
@@ -37,32 +45,33 @@ MATRIX = {
     "remove-busy-calendar": {STUDENT},
     "refresh-busy-calendar": {STUDENT},
     "meetings": EVERYBODY,
-    "people": {ADMIN},
-    "wording": {ADMIN},
-    "withdraw-invitation": {ADMIN},
-    "account": {ADMIN},
-    "admin-role": {ADMIN},
-    "close-account": {ADMIN},
-    "reopen-account": {ADMIN},
-    "dismiss": {ADMIN},
-    "teach-again": {ADMIN},
-    "new-student": {ADMIN},
-    "student": {ADMIN},
-    "regular-instructor": {ADMIN},
-    "student-leaves": {ADMIN},
-    "student-returns": {ADMIN},
-    "remove-guardian": {ADMIN},
-    "bar-guardian": {ADMIN},
-    "lift-bar": {ADMIN},
+    "agenda": {STUDENT, TEACHER, ADMIN},
+    "plans": {TEACHER, FOREIGN, ADMIN},
+    "plan-a-group": {ADMIN},
+    "plan-a-term": {ADMIN},
+    "solve-again": {ADMIN},
+    "cover-a-day": {ADMIN},
+    "ask-substitutes": {ADMIN},
+    "cover-questions": {TEACHER, FOREIGN},
+    "answer-cover": {FOREIGN},
+    "plan-who-next": {TEACHER, FOREIGN, ADMIN},
+    "plan-exchanges": {ADMIN},
+    "plan": {ADMIN},
+    "stop-plan": {ADMIN},
+    "adopt-plan": {ADMIN},
+    "discard-plan": {ADMIN},
     "give-consent": {GUARDIAN},
     "withdraw-consent": {GUARDIAN},
-    "reset-second-factor": {ADMIN},
+    "needs": {ADMIN},
+    "needs-of": {ADMIN},
+    "school-day": {ADMIN},
     "today": {TEACHER, FOREIGN},
     "day-briefs": {TEACHER, FOREIGN},
     "times": LEARNERS,
     "why": {STUDENT, ADMIN},
-    "book": {STUDENT, ADMIN},
+    "book": {STUDENT, TEACHER, ADMIN},
     "my-lessons": LEARNERS,
+    "student-hours": {STUDENT, ADMIN},
     "practice": LEARNERS,
     "tick-practice": LEARNERS,
     "ask-for-consent": {STUDENT, ADMIN},
@@ -70,25 +79,27 @@ MATRIX = {
     "take-weekly": {STUDENT, ADMIN},
     "leave-weekly": {STUDENT, ADMIN},
     "move-weekly": {STUDENT, ADMIN},
-    "terms": {ADMIN},
-    "term": {ADMIN},
-    "move": {STUDENT, ADMIN},
+    "wish-for-times": {STUDENT, ADMIN},
+    "answer-exchange": {STUDENT, ADMIN},
+    "move": {STUDENT, TEACHER, ADMIN},
     "ask-to-move": {STUDENT, ADMIN},
     "change-meeting": {STUDENT, ADMIN},
     "cancel": {STUDENT, ADMIN},
     "decline": {STUDENT, ADMIN},
     "intake": {STUDENT, ADMIN},
+    "leaves-by": {STUDENT, ADMIN},
     "answer": {STUDENT, ADMIN},
     "assessment": {STUDENT, TEACHER},
     "history": {STUDENT, TEACHER, ADMIN},
-    "techniques": {ADMIN},
-    "offering-techniques": {ADMIN},
     "rewrite": {TEACHER},
     "release": {TEACHER},
     "adopt-level": {TEACHER},
     "hours": {TEACHER, ADMIN},
     "add-extra-hours": {TEACHER, ADMIN},
+    "allow-start": {TEACHER, ADMIN},
     "remove-extra-hours": {TEACHER, ADMIN},
+    "clear-hours": {TEACHER, ADMIN},
+    "cleared": {TEACHER, ADMIN},
     "go-away": {TEACHER, ADMIN},
     "come-back": {TEACHER, ADMIN},
     "reinstate-days": {TEACHER, ADMIN},
@@ -98,16 +109,26 @@ MATRIX = {
     "adopt-hours": {TEACHER, ADMIN},
     "wrap-up": {TEACHER},
     "release-wrap-up": {TEACHER},
+    "wrap-up-group": {TEACHER},
+    "release-group": {TEACHER},
     "brief": {TEACHER},
     "write-assessment": {TEACHER},
     "new-meeting": {ADMIN},
     "meeting": {*LEARNERS, TEACHER, ADMIN},
     "change-group-meeting": {TEACHER, ADMIN},
+    "choose-player": {ADMIN},
+    "close-choice": {ADMIN},
+    "repeat-meeting": {TEACHER, ADMIN},
     "take-place": {STUDENT, ADMIN},
     "waiting-list": {STUDENT, ADMIN},
     "register": {TEACHER, ADMIN},
+    "roster-sheet": {TEACHER, ADMIN},
+    "roster-csv": {TEACHER, ADMIN},
     "change-roster": {ADMIN},
     "call-off": {TEACHER, ADMIN},
+    "minimum": {TEACHER, ADMIN},
+    "it-runs": {ADMIN},
+    "change-waiting-list": {ADMIN},
     "reinstate": {TEACHER, ADMIN},
     "my-students": {TEACHER, FOREIGN, ADMIN},
     "due-a-review": {TEACHER, FOREIGN, ADMIN},
@@ -121,7 +142,8 @@ MATRIX = {
     "renew-feed": {STUDENT},
     "revoke-feed": {STUDENT},
 }
-BY_SECRET = {"welcome", "consent"}  # opened by whoever holds the letter: test_pages_people
+# Opened by whoever holds the letter: test_pages_people, test_pages_leaving.
+BY_SECRET = {"welcome", "consent", "new-address"}
 
 
 def addresses(school: School) -> dict[str, str]:
@@ -150,6 +172,8 @@ def addresses(school: School) -> dict[str, str]:
     }
     place = weekly_place(school.ilse, school.noor)
     ids |= {"place_id": place.pk, "term_id": place.term_id}
+    ids |= {"owed_id": owed_from_before(place).pk}
+    ids |= {"move_id": open_exchange(place, school.marlo).pk}
     calendar = BusyCalendar.objects.create(
         owner=school.noor.user, name="Orchestra", host="calendar.rowanmere.example", added_at=NOW
     )
@@ -163,9 +187,13 @@ def addresses(school: School) -> dict[str, str]:
     )
     ids |= {"request_id": asked.pk}
     ids |= {"offering_id": school.consultation.pk}
+    ids |= {"token_id": one_token(school).pk, "webhook_id": one_webhook().pk}
     ids |= {"proposal_id": proposed_time(school.ilse, school.noor, school.consultation).proposed_id}
+    ids |= {"plan_id": answered_plan(school.circle.offering, school.ilse, school.noor).pk}
+    ids |= {"question_id": cover_question(school.booking, school.wren).pk}
     school.noor.regular_instructor = school.ilse  # for an admin, who names no other
     school.noor.save()
+    ids |= {"statement_id": statement_of(school.ilse, school.dag).pk}
     ids |= {"extra_id": extra.pk, "away_id": away.pk}
     invited = Welcome.objects.create(
         email="ida@rowanmere.example",
@@ -184,11 +212,25 @@ def addresses(school: School) -> dict[str, str]:
             for name, pk in ids.items():
                 path = path.replace(f"<int:{name}>", str(pk))
             found[route.name] = f"/{path}"
+    found |= of_files(school)
     found["reinstate"] = f"/meetings/{school.called_off().pk}/reinstate/"
+    played = masterclass_place(school.ilse, school.noor)
+    found["needs-of"] = "/needs/register/"
+    found |= trouble_pages(school)
+    found["minimum"] = f"/meetings/{school.circle.pk}/minimum/"
+    found["it-runs"] = f"/meetings/{school.circle.pk}/it-runs/"
+    found["change-waiting-list"] = f"/meetings/{school.circle.pk}/waiting-list/change/"
+    found["agenda"] = f"/meetings/{played.meeting_id}/agenda/"
     over = make_booking(
         make_meeting(school.consultation, school.ilse, NOW - timedelta(days=3, hours=4)),
         school.noor,
     )
     found["wrap-up"] = f"/wrap-up/{over.pk}/"
+    group = make_meeting(school.group, school.ilse, NOW - timedelta(days=4, hours=4), places=3)
+    make_booking(group, school.noor)
+    found["wrap-up-group"] = f"/wrap-up/meetings/{group.pk}/"
+    found["release-group"] = f"/wrap-up/meetings/{group.pk}/release/"
+    for kind in ("access", "erasure"):
+        school.noor.privacy_requests.create(kind=kind, asked_by=school.noor.user, asked_at=NOW)
     found["release-wrap-up"] = f"/wrap-up/{over.pk}/release/"
     return found

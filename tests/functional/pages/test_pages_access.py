@@ -4,7 +4,6 @@ remark to anybody but its author.
 
 from datetime import timedelta
 
-import pytest
 from django.urls import URLPattern
 
 from accounts.models import Student, User
@@ -17,23 +16,19 @@ from bookings.models import (
 from bookings.pages.urls import urlpatterns
 from tests.cast import NOW, make_assessment, make_user
 from tests.functional.pages.every_page import counts, pages_of
-from tests.functional.pages.matrix import (
+from tests.functional.pages.matrix import BY_SECRET, MATRIX, addresses
+from tests.functional.pages.roles import (
     ADMIN,
     BARRED,
-    BY_SECRET,
     FOREIGN,
     GROWN,
     GUARDIAN,
-    MATRIX,
     OTHER,
     REMOVED,
     STUDENT,
     TEACHER,
-    addresses,
 )
 from tests.functional.pages.school import School, as_user, text_of
-
-pytestmark = pytest.mark.both_in_ci
 
 
 def test_authorisation_matrix_names_every_page(db: None) -> None:
@@ -84,11 +79,18 @@ def test_authorisation_matrix_of_the_pages(school: School) -> None:
     }
     query = {
         "book": asked,
+        "find-people": {"whom": "student"},
         "why": {**asked, "on": "2027-03-15"},
         "take-weekly": {**asked, **term},
+        "student-hours": {"student": school.noor.pk},
+        "waiting-list": {"student": school.noor.pk},
         "hours": {"instructor": school.ilse.pk},
+        "hours-by-week": {"instructor": school.ilse.pk},
+        "allow-start": {"instructor": school.ilse.pk},
         "hours-file": {"instructor": school.ilse.pk},
         "reinstate-days": {"instructor": school.ilse.pk},
+        "clear-hours": {"instructor": school.ilse.pk},
+        "cleared": {"instructor": school.ilse.pk},
     }
     for name, address in places.items():
         for role, user in users.items():

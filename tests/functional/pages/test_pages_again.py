@@ -71,7 +71,7 @@ def test_what_has_begun_is_told_in_words(school: School, hands: Hands, hours: fl
     for user, booking in ((school.noor.user, school.booking), (ada, place)):
         hands.at = booking.starts_at + timedelta(hours=hours)
         for page in LIVE_FORMS:
-            answer = as_user(user).get(f"/my-lessons/{booking.pk}/{page}/")
+            answer = as_user(user).get(f"/my-lessons/{booking.pk}/{page}/", follow=True)
             assert answer.status_code == 200
             assert "nothing can be changed any more" in text_of(answer), page
             assert "<form" not in text_of(answer).split("<main")[1], page
@@ -82,7 +82,7 @@ def test_what_was_cancelled_is_told_in_words(school: School) -> None:
     noor, one = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}"
     noor.post(f"{one}/cancel/")
     for page in LIVE_FORMS:
-        answer = text_of(noor.get(f"{one}/{page}/"))
+        answer = text_of(noor.get(f"{one}/{page}/", follow=True))
         assert "This has been cancelled." in answer, page
         assert "<form" not in answer.split("<main")[1], page
     for page in ("cancel", "intake"):

@@ -7,8 +7,6 @@ from django.urls import reverse
 
 from tests.functional.pages.school import School, as_user
 
-pytestmark = pytest.mark.both_in_ci
-
 FAR = [
     "0001-01-01T00:00:00+00:00",
     "0001-01-01T00:00:00+14:00",

@@ -116,3 +116,10 @@ def test_an_address_that_makes_no_sense_is_answered(school: School) -> None:
     ):
         assert noor.get(address).status_code == status, address
     assert as_user(None).get(good).status_code == 302
+
+
+def test_an_admin_reads_what_a_start_costs_and_a_family_does_not(school: School) -> None:
+    """The page is the same but for the sentence on the instructor's day."""
+    address = f"{WEEK.format(school.ilse.pk)}&student={school.noor.pk}"
+    assert "Costs no lesson that day." in text_of(as_user(school.dag).get(address))
+    assert "lesson that day" not in text_of(as_user(school.noor.user).get(address))

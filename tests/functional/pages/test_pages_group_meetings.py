@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 
 from accounts.models import Instructor, Student, User
 from bookings.domain.vocabulary import Kind
-from bookings.models import Booking, Meeting, Teaches
+from bookings.models import Booking, Meeting
 from tests.cast import (
     NOW,
     at,
@@ -38,16 +38,15 @@ def shown(school: School, user: User | None, student: Student) -> tuple[str, str
 
 def test_the_list_says_kind_levels_and_both_clocks(school: School) -> None:
     """11:00 in New York is 16:00 in Dublin; a weekday stands where it is another one."""
-    Teaches.objects.filter(instructor=school.ilse, offering=school.group).update(
-        lowest_level=3, highest_level=5
-    )
+    school.circle.lowest_level, school.circle.highest_level = 3, 5
+    school.circle.save()
     late = make_offering("Slow airs together", Kind.MASTERCLASS, 60)
     make_meeting(late, school.ilse, at("2027-03-15T02:00Z"), title="Late airs", places=4)
     for page in shown(school, school.noor.user, school.noor)[:1]:
         assert "Group meeting, levels 3 to 5." in page
         assert "11:00 to 12:00" in page
         assert "16:00 to 17:00 Dublin" in page
-        assert "Masterclass, Slow airs together." in page
+        assert "Masterclass, Slow airs together, levels 1 to 10." in page
         assert "Monday, 02:00 to 03:00 Dublin" in page
     assert "Group meeting, levels 3 to 5." in shown(school, school.noor.user, school.noor)[1]
 
@@ -61,7 +60,8 @@ def test_a_meeting_at_night_is_said_to_be_one(school: School) -> None:
 
 
 def by_level(school: School) -> Student:
-    Teaches.objects.filter(offering=school.group).update(lowest_level=6, highest_level=8)
+    school.circle.lowest_level, school.circle.highest_level = 6, 8
+    school.circle.save()
     return school.marlo
 
 
@@ -92,7 +92,6 @@ def by_own_place(school: School) -> Student:
 
 
 CASES: list[tuple[Callable[[School], Student], str]] = [
-    (by_level, "This meeting is for levels 6 to 8, and Marlo is at level 4."),
     (without_consent, "No guardian’s consent is on file for Kit."),
     (by_hour, "A student under 18 is taught between 08:00 and 21:00"),
     (by_own_lesson, "Marlo already has a lesson or meeting at that time"),
@@ -119,6 +118,21 @@ def test_no_button_is_shown_that_would_be_refused(
         answer = as_user(user).post(address, {"student": student.pk, "as": kind})
         assert answer.status_code in (409, 422)
     assert Booking.objects.count() == count
+
+
+def test_a_student_of_another_level_may_listen_and_not_play(school: School) -> None:
+    """The reason stands where the player place would be booked; the listener place is offered."""
+    school.circle.listener_places = 3
+    school.circle.save()
+    student = by_level(school)
+    for page in shown(school, student.user, student):
+        assert "Players here are at levels 6 to 8, and Marlo is at level 4" in page
+        assert "levels 6 to 8 for players; listeners may be at any level." in page
+        assert "Book a listener place" in page
+        assert "Book a place" not in page
+    marlo, address = as_user(student.user), f"/meetings/{school.circle.pk}/place/"
+    assert marlo.post(address, {"as": "player"}).status_code == 409
+    assert marlo.post(address, {"as": "listener"}).status_code == 302
 
 
 def test_every_button_that_is_shown_does_what_it_says(school: School) -> None:

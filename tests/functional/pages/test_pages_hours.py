@@ -154,3 +154,15 @@ def test_the_same_extra_hours_sent_twice_are_there_once(school: School) -> None:
     assert [client.post("/hours/extra/", sent).status_code for _ in range(2)] == [302, 302]
     assert ExtraHours.objects.count() == 1
     assert TeachingWeek.objects.get(instructor=school.ilse).version == 2
+
+
+def test_an_instructor_keeps_hours_whole(school: School) -> None:
+    """The tick is saved with the week, shown again, and taken off with the next week."""
+    client = as_user(school.ilse.user)
+    client.post("/hours/", week(day_0="15:30-20:30", keeps_hours_whole="on"))
+    assert TeachingWeek.objects.get(instructor=school.ilse).keeps_hours_whole
+    page = text_of(client.get("/hours/"))
+    assert "Keep hours whole" in page
+    assert page.split('name="keeps_hours_whole"')[1].split(">")[0].count("checked") == 1
+    client.post("/hours/", week(version=2, day_0="15:30-20:30"))
+    assert not TeachingWeek.objects.get(instructor=school.ilse).keeps_hours_whole

@@ -72,7 +72,7 @@ def test_a_file_becomes_hours_only_when_they_say_so(school: School) -> None:
         (date(2027, 4, 5), date(2027, 4, 5))
     ]
     again = client.post("/hours/from-file/publish/", {"proposal": sealed(shown)})
-    assert again.status_code == 412, "her hours are no longer those beside which it was shown"
+    assert again.status_code == 412, "the hours are no longer those beside which it was shown"
 
 
 def test_what_they_download_comes_back_as_the_same_hours(school: School) -> None:
@@ -131,10 +131,10 @@ def test_a_proposal_is_good_for_one_instructor_and_as_it_was_shown(school: Schoo
             == 412
         )
     assert hours_of(school) == before
-    hers = {"instructor": school.ilse.pk}
+    ilses = {"instructor": school.ilse.pk}
     office = as_user(school.dag)
-    by_admin = sealed(text_of(office.post("/hours/from-file/", {"calendar": ics(), **hers})))
+    by_admin = sealed(text_of(office.post("/hours/from-file/", {"calendar": ics(), **ilses})))
     assert (
-        office.post("/hours/from-file/publish/", {"proposal": by_admin, **hers}).status_code == 302
+        office.post("/hours/from-file/publish/", {"proposal": by_admin, **ilses}).status_code == 302
     )
     assert hours_of(school) == [(0, 930, 1230)]

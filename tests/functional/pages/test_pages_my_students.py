@@ -125,6 +125,24 @@ def test_the_regular_instructor_is_named_on_the_student_s_page(school: School) -
     assert school.noor.regular_instructor is None
 
 
+def test_two_tabs_that_name_a_regular_instructor_do_not_overwrite_each_other(
+    school: School,
+) -> None:
+    """The second is told who it is now, and nothing changes; sent again from there it is saved."""
+    dag, page = as_user(school.dag), f"/people/students/{school.noor.pk}/"
+    address, shown = page + "regular-instructor/", text_of(dag.get(page))
+    assert '<input type="hidden" name="seen" value="">' in shown
+    assert dag.post(address, {"regular_instructor": school.wren.pk, "seen": ""}).status_code == 302
+    late = dag.post(address, {"regular_instructor": school.ilse.pk, "seen": ""})
+    assert late.status_code == 412
+    assert "now it is Wren Halloway. Check, then choose again." in text_of(late)
+    school.noor.refresh_from_db()
+    assert school.noor.regular_instructor == school.wren
+    assert f'name="seen" value="{school.wren.pk}"' in text_of(late)
+    again = {"regular_instructor": school.ilse.pk, "seen": school.wren.pk}
+    assert dag.post(address, again).status_code == 302
+
+
 def test_the_first_lesson_offered_follows_the_regular_instructor(school: School) -> None:
     """The reason says so to whoever looks for times."""
     school.noor.regular_instructor = school.ilse
@@ -175,7 +193,7 @@ def measured(school: School) -> dict[str, tuple[int, float]]:
 
 
 def lessons_and_notes(school: School, students: list[Student]) -> None:
-    """Each of them was in a group of Ilse's two months ago, and has a note of hers."""
+    """Each of them was in a group of Ilse's two months ago, and has a note by Ilse."""
     then = NOW - timedelta(days=60)
     past = taught(school.ilse, school.marlo, school.group, then)
     Booking.objects.bulk_create(

@@ -62,6 +62,20 @@ def test_the_practice_plan_is_typed_in_rows(school: School) -> None:
     ]
 
 
+def test_the_write_form_fills_in_the_usual_plan_and_warns_as_wrap_up_does(school: School) -> None:
+    """The button saves nothing; a saved plan without an older piece is said to lack one."""
+    ilse, address = as_user(school.ilse.user), f"/brief/{school.booking.pk}/assessment/"
+    assert "Start from the usual plan for this level" in text_of(ilse.get(address))
+    filled = text_of(ilse.post(address, typed("", level="", goal="Kept", then="usual")))
+    assert 'value="Technique and drills"' in filled
+    assert "Kept" in filled
+    assert not Assessment.objects.exists()
+    thin = {"what_0": "Scales", "minutes_0": "20"}
+    saved = text_of(ilse.post(address, typed("", **thin), follow=True))
+    assert "20 minutes a day in the saved draft." in saved
+    assert "Plan 5 to 10 minutes for reviewing an older piece" in saved
+
+
 def test_a_colleagues_note_is_shown_before_it_is_followed(school: School) -> None:
     """The page names author and date; without the tick nothing is released. A new level is offered
     in the same act.

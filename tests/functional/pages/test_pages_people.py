@@ -13,6 +13,7 @@ from bookings.operations.consents import ask_for_consent
 from bookings.operations.invitations import invite
 from tests.cast import NOW, PASSWORD, make_minor, make_user
 from tests.functional.pages.school import School, as_user, text_of
+from tests.functional.pages.set_up import publish_a_term
 from tests.functional.pages.welcome import secret_of
 
 
@@ -79,12 +80,13 @@ def test_strangers_are_sent_to_sign_in(db: None, address: str) -> None:
 
 
 def test_each_role_begins_at_its_own_page(school: School) -> None:
-    """Students at their lessons, instructors at their day, admins at the meetings."""
+    """Students at their lessons, instructors at their day, admins at what needs them."""
+    publish_a_term()
     pages = {
         school.noor.user: "/my-lessons/",
         school.hedda: "/my-lessons/",
         school.ilse.user: "/today/",
-        school.dag: "/meetings/",
+        school.dag: "/needs/",
     }
     for user, page in pages.items():
         assert as_user(user).get("/").url == page

@@ -1,11 +1,12 @@
 """The pages of proposed times, of declining, and of an instructor who books for a student."""
 
 import re
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from bookings.models import Booking, MoveRequest, OutboxMessage, ProposedTimes
+from bookings.domain.vocabulary import OwedCause
+from bookings.models import Booking, MoveRequest, OutboxMessage, OwedLesson, ProposedTimes
 from tests.cast import NOW, at
 from tests.functional.pages.school import School, as_user, text_of
 from tests.school.proposals import proposed_time, standings
@@ -47,6 +48,27 @@ def test_none_of_the_times_suits(school: School) -> None:
     noor.post(page, {})
     assert standings(proposal) == [("ENDED", "declined", "CANCELLED")]
     assert "None of these times suited." in text_of(noor.get(page))
+
+
+def test_the_page_says_that_a_time_makes_up_what_is_owed(school: School) -> None:
+    """The family reads it before it chooses."""
+    time = proposed_time(school.ilse, school.noor, school.consultation)
+    assert time.proposed is not None
+    noor, page = as_user(school.noor.user), f"/proposed-times/{time.proposed.pk}/"
+    assert "makes it up" not in text_of(noor.get(page))
+    OwedLesson.objects.create(
+        booking=school.booking,
+        student=school.noor,
+        offering=school.consultation,
+        minutes=school.consultation.minutes,
+        cause=OwedCause.CALLED_OFF,
+        use_by=date(2027, 5, 1),
+        owed_at=NOW,
+    )
+    assert (
+        "The school owes you a lesson of this kind, to use by 1 May 2027. "
+        "The time you choose makes it up." in text_of(noor.get(page))
+    )
 
 
 def test_a_request_to_move_is_answered_with_other_times(school: School) -> None:
@@ -103,6 +125,15 @@ def test_a_lesson_is_declined_by_a_form(school: School) -> None:
     assert "You will not be charged" in text_of(noor.post(page, follow=True))
     assert Booking.objects.get(pk=school.booking.pk).ended_why == "declined"
     assert "was declined" in text_of(noor.get(page))
+
+
+def test_the_page_that_cancels_leads_to_declining_while_that_is_free(school: School) -> None:
+    """Nobody pays for a substitute whom they may refuse."""
+    noor, page = as_user(school.noor.user), f"/my-lessons/{school.booking.pk}/cancel/"
+    leads = f'href="/my-lessons/{school.booking.pk}/decline/"'
+    assert leads not in noor.get(page).content.decode()
+    Booking.objects.filter(pk=school.booking.pk).update(decline_by=NOW + timedelta(hours=2))
+    assert leads in noor.get(page).content.decode()
 
 
 def test_after_a_day_the_link_says_that_it_is_too_late(school: School) -> None:

@@ -52,7 +52,7 @@ def test_a_refused_addition_keeps_what_was_typed(school: School) -> None:
     waits(school, make_student("Ada Fenn"))
     typed = {"find": "o", "who": school.marlo.pk, "as": "listener", "ahead": "yes", "reason": " "}
     page = text_of(as_user(school.dag).post(roster(school) + "roster/", typed))
-    assert 'id="find" name="find" type="search" maxlength="80" value="o"' in page
+    assert 'id="find" name="find" type="search" maxlength="200" value="o"' in page
     assert f'value="{school.marlo.pk}" required checked' in page
     assert '<option value="listener" selected>' in page
     assert 'name="ahead" value="yes" checked' in page

@@ -61,6 +61,8 @@ def test_a_session_that_did_not_pass_the_second_factor_reaches_nothing(
     let in.
 
     Source: OWASP ASVS 5.0, 6.3 and 7.5.
+
+    Source: OWASP ASVS 5.0.0, V6.3.3.
     """
     secret = with_factor(ilse)
     client = as_user(ilse)
@@ -139,6 +141,8 @@ def test_a_role_that_was_given_by_other_ways_opens_no_session_or_token(
 def test_enrolling_ends_every_other_session_and_all_tokens(db: None, required: None) -> None:
     """The browser that enrolled goes on and counts as having passed; whatever was signed in before
     is out.
+
+    Source: OWASP ASVS 5.0.0, V7.4.3.
     """
     dag = make_admin(password=PASSWORD, email="dag@rowanmere.example")
     here, elsewhere, token = signed_in(dag), signed_in(dag), token_of(dag)

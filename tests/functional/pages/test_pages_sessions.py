@@ -14,11 +14,11 @@ from tests.functional.pages.welcome import secret_of
 
 def test_ending_sessions_and_tokens_ends_those_of_one_person(school: School) -> None:
     """Every browser and program of theirs is signed out at once; nobody else's is."""
-    hers, others = [as_user(school.noor.user), as_user(school.noor.user)], as_user(school.hedda)
+    noors, others = [as_user(school.noor.user), as_user(school.noor.user)], as_user(school.hedda)
     token, another = token_of(school.noor.user), token_of(school.hedda)
-    assert all(reads_me(client) for client in (*hers, others))
+    assert all(reads_me(client) for client in (*noors, others))
     end_sessions_and_tokens(school.noor.user)
-    assert [reads_me(client) for client in hers] == [False, False]
+    assert [reads_me(client) for client in noors] == [False, False]
     assert not is_let_in(token)
     assert reads_me(others)
     assert is_let_in(another)
@@ -53,6 +53,8 @@ def test_becoming_a_guardian_ends_nothing(school: School) -> None:
 def test_shutting_out_is_for_good(school: School) -> None:
     """An account that is deactivated and activated again has none of its sessions, tokens and feeds
     back.
+
+    Source: OWASP ASVS 5.0.0, V7.4.2.
     """
     user = school.noor.user
     browser, token = as_user(user), token_of(user)

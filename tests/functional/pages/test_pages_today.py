@@ -21,6 +21,7 @@ from tests.cast import (
 )
 from tests.functional.pages.conftest import Hands
 from tests.functional.pages.school import School, as_user, text_of
+from tests.functional.pages.set_up import publish_a_term
 
 MOST = 12
 
@@ -147,10 +148,11 @@ def test_the_ends_of_the_calendar_have_a_page(school: School, on: str) -> None:
 
 
 def test_an_instructor_who_is_an_admin_keeps_the_admin_s_links(school: School) -> None:
-    """They begin at Today, and People and Terms are one click away."""
+    """They begin at what needs them; Today, People and Terms are one click away."""
     school.ilse.user.is_staff = school.ilse.user.is_superuser = True
     school.ilse.user.save()
-    assert as_user(school.ilse.user).get("/").url == "/today/"
+    publish_a_term()
+    assert as_user(school.ilse.user).get("/").url == "/needs/"
     page = today(school)
     for link in ("/people/", "/terms/", "/move-requests/"):
         assert f'href="{link}"' in page

@@ -1,4 +1,4 @@
-"""Today: days of practice, and students who are due a review."""
+"""Today: days of practice, goals, lessons of a weekly place, students who are due a review."""
 
 import re
 from datetime import timedelta
@@ -6,6 +6,7 @@ from datetime import timedelta
 from bookings.models import Booking
 from tests.cast import NOW, make_assessment, make_booking, make_meeting
 from tests.functional.pages.school import School, as_user, text_of
+from tests.school.weekly import weekly_place
 
 
 def today(school: School) -> str:
@@ -38,3 +39,34 @@ def test_students_due_a_review_are_counted_among_what_waits(school: School) -> N
     school.noor.save()
     Booking.objects.filter(student=school.noor).delete()
     assert '<b>1</b><span><a href="/due-a-review/">Student due a review</a>' in today(school)
+
+
+def test_a_goal_of_the_latest_note_that_is_due_on_the_day_is_told(school: School) -> None:
+    """Not one that a later note has replaced, and not one that the instructor may not read."""
+    make_booking(make_meeting(school.consultation, school.ilse, NOW), school.noor)
+    told = "A goal is due on this day."
+    note = make_assessment(
+        school.noor, school.ilse, state="released", released_at=NOW, goal_on=NOW.date()
+    )
+    assert told in today(school)
+    note.author = school.wren
+    note.save()
+    assert told not in today(school)
+    note.author = school.ilse
+    note.save()
+    make_assessment(school.noor, school.ilse, state="released", released_at=NOW, goal="Another")
+    assert told not in today(school)
+
+
+def test_a_lesson_of_a_weekly_place_says_which_one_it_is(school: School) -> None:
+    """The second of four, one of them on 9 March; one that was called off does not count."""
+    place = weekly_place(school.ilse, school.noor)
+    days = {-7: "CONFIRMED", 0: "CONFIRMED", 7: "CANCELLED", 14: "CONFIRMED"}
+    for ahead, status in days.items():
+        starts_at = NOW + timedelta(days=ahead, hours=2)
+        lesson = make_meeting(
+            place.offering, school.ilse, starts_at, weekly_place=place, status=status
+        )
+        if status == "CONFIRMED":
+            make_booking(lesson, school.noor)
+    assert "Weekly place, lesson 2 of 4." in today(school)

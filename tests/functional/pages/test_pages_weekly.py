@@ -190,6 +190,7 @@ def test_an_admin_publishes_and_changes_a_term(school: School) -> None:
         offering=school.consultation,
         weekday=1,
         wall_at=990,
+        promised=1,
         time_zone="Europe/Dublin",
         policy=booking.policy,
         made_at=NOW,

@@ -26,6 +26,9 @@ def _against_time(
         yield "past"
     if desk.blocked(meeting.instructor, meeting.starts_at, meeting.held_until, but=but):
         yield "taken"
+    away = desk.is_away(meeting.instructor, meeting.starts_at, meeting.ends_at)
+    if away or not setting.is_open(meeting):
+        yield "instructor-may-allow"
 
 
 def _passed_on(desk: Desk, setting: Setting, pk: int) -> Desk:
@@ -119,9 +122,13 @@ class CallOff:
 
 @dataclass(frozen=True, slots=True)
 class Reinstate:
-    """What was called off takes place after all, with those who still can come."""
+    """What was called off takes place after all, with those who still can come.
+
+    `made_up` says that a make-up lesson has been booked for it, of which the desk holds no row.
+    """
 
     meeting: int
+    made_up: bool = False
 
     def refusals(self, desk: Desk, setting: Setting) -> Iterator[str]:
         meeting = desk.meeting(self.meeting)
@@ -142,6 +149,8 @@ class Reinstate:
                 yield "own-clash"
             if not setting.consents(row.student):
                 yield "consent-missing"
+        if self.made_up:
+            yield "owed-settled"
 
     def done(self, desk: Desk, setting: Setting) -> Desk:
         meeting = desk.meeting(self.meeting)

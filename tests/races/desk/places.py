@@ -34,8 +34,8 @@ def against_joining(
         yield "consent-missing"
     if not setting.humane(student, meeting.starts_at, meeting.ends_at):
         yield "minor-hours"
-    if not (any_level or setting.at_level(student, meeting)):
-        yield "not-taught"
+    if kind == PLAYER and not (any_level or setting.at_level(student, meeting)):
+        yield "other-level"
     if desk.booked(pk, student, kind):
         yield "already-booked"
     if not meeting.seats(kind):

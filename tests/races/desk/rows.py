@@ -6,6 +6,8 @@ from collections.abc import Hashable
 from datetime import UTC, datetime
 from typing import NamedTuple
 
+from tests.races.desk.book_rows import Books
+
 HELD, OFFERED, ENDED = "HELD", "OFFERED", "ENDED"
 PLAYER, LISTENER = "player", "listener"
 KINDS = (PLAYER, LISTENER)
@@ -116,14 +118,16 @@ class Desk(NamedTuple):
     announced: frozenset[tuple[int, str]] = frozenset()
     marks: frozenset[tuple[Hashable, ...]] = frozenset()
     proposals: frozenset[Proposal] = frozenset()
+    books: Books = Books()
 
     def standing(self) -> "Desk":
-        """The live meetings, bookings, places in queues and proposals, and nothing else."""
+        """The live meetings, bookings, places in queues and proposals, and all the books."""
         return Desk(
             frozenset(row for row in self.meetings if not row.off),
             frozenset(row for row in self.bookings if row.live),
             frozenset(row for row in self.waits if row.live),
             proposals=frozenset(row for row in self.proposals if not row.why),
+            books=self.books,
         )
 
     # ---- one row
@@ -224,14 +228,8 @@ class Desk(NamedTuple):
     def waits_for(self, meeting: int, student: int, kind: str) -> Wait | None:
         """Their live place in the queue, with or without an offer."""
         wanted = (meeting, student, kind)
-        return next(
-            (
-                row
-                for row in self.waits
-                if (row.meeting, row.student, row.kind) == wanted and row.live
-            ),
-            None,
-        )
+        live = (row for row in self.waits if row.live)
+        return next((row for row in live if (row.meeting, row.student, row.kind) == wanted), None)
 
     # ---- changes; a row replaces the one of its id
     def with_meeting(self, new: Meeting) -> "Desk":

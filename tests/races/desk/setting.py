@@ -41,6 +41,10 @@ class Setting:
     def consents(self, student: int) -> bool:
         return True
 
+    def one_family(self, one: Booking, other: Booking) -> bool:
+        """Whether one person gets the emails about both."""
+        return True
+
     def humane(self, student: int, starts_at: datetime, ends_at: datetime) -> bool:
         """Whether it is no minor's night."""
         return True

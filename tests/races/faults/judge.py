@@ -11,7 +11,8 @@ from bookings.models import LIVE, Booking, Meeting, OutboxMessage, SentSequence,
 from bookings.outbox.sending import ATTEMPTS
 from tests.races.faults.ledgers import Fault, Final, Intended, Row
 
-REFUSED_FOR_GOOD = ("SMTP 550 5.1.1", "SMTP 554 5.7.1")
+REFUSED_FOR_GOOD = ("SMTP 550 5.7.1", "SMTP 554 5.7.1")
+NOBODY_THERE = "SMTP 550 5.1.1"
 
 
 def rows(students: Iterable[int]) -> dict[int, Row]:
@@ -138,17 +139,20 @@ def ready(now: datetime) -> bool:
     return due.exclude(Exists(leased)).exists()
 
 
-def wrongly_given_up(given_up: Iterable[OutboxMessage], expected: OutboxMessage) -> list[Fault]:
+def wrongly_given_up(
+    given_up: Iterable[OutboxMessage], held: Iterable[OutboxMessage], expected: OutboxMessage
+) -> list[Fault]:
     """Only what a server refused for good is given up, with its code and before its attempts run
-    out; `expected` is.
+    out. What it refused because nobody is there is held, as `expected` is, and nothing else.
     """
-    given_up = list(given_up)
     wrong = {
         row
         for row in given_up
         if row.last_error not in REFUSED_FOR_GOOD or row.attempts >= ATTEMPTS
     }
-    if expected not in given_up:
+    held = list(held)
+    wrong |= {row for row in held if row.to_address != expected.to_address}
+    if expected not in held or expected.last_error != NOBODY_THERE:
         wrong.add(expected)
     return [
         Fault(

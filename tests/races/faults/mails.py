@@ -14,7 +14,8 @@ from typing import Any
 from django.db import connection
 from django.test import override_settings
 
-from bookings.models import Meeting, OutboxMessage
+from bookings.models import EmailTrouble, Meeting, OutboxMessage
+from bookings.operations.email_troubles import lift
 from bookings.operations.resending import send_again
 from tests.races.faults import judge
 from tests.races.faults.ledgers import Fault, Mail, wrong_mails
@@ -101,26 +102,24 @@ def _rolled_back(mails: Sequence[Mail]) -> list[Fault]:
 def _a_day_later(sink: Sink, desk: Desk) -> list[Fault]:
     """The server is well again but for one address; what is due leaves.
 
-    What was refused for good (5xx) was given up at once, that address's invitation too, and is sent
-    again by hand.
+    What was refused for good (5xx) was given up at once, and is sent again by hand. That address's
+    invitation was held, and leaves when an admin lifts the mark.
     """
     sink.odds, Transport.odds = 0.0, 0.0
     sink.open()
     end = desk.now + A_DAY_LATER
     while desk.now < end:
         desk.drain()
-        waits = (
-            OutboxMessage.objects.filter(state=OutboxMessage.State.DUE, due_at__lte=end)
-            .order_by("due_at")
-            .first()
-        )
+        waits = OutboxMessage.objects.sendable().filter(due_at__lte=end).order_by("due_at").first()
         if waits is None:
             break
         desk.now = max(desk.now + timedelta(minutes=3), waits.due_at)
     given_up = list(OutboxMessage.objects.filter(state=OutboxMessage.State.GIVEN_UP).order_by("pk"))
     expected = OutboxMessage.objects.filter(recipient=desk.unreachable.user, method="REQUEST").get()
-    faults = judge.wrongly_given_up(given_up, expected)
+    faults = judge.wrongly_given_up(given_up, OutboxMessage.objects.held(), expected)
     sink.turned_away.clear()
+    for trouble in EmailTrouble.objects.marked():
+        desk.write(lambda found=trouble: lift(actor=desk.admin, trouble_id=found.pk, now=desk.now))
     for message in given_up:
         desk.write(
             lambda message=message: send_again(actor=desk.admin, message=message, now=desk.now)

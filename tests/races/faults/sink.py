@@ -15,7 +15,7 @@ from aiosmtpd.controller import Controller
 
 from tests.races.faults.ledgers import Mail
 
-RCPT_FAULTS = {"4xx at RCPT": "451 4.3.0 Not now", "5xx at RCPT": "550 5.1.1 Nobody here"}
+RCPT_FAULTS = {"4xx at RCPT": "451 4.3.0 Not now", "5xx at RCPT": "550 5.7.1 Not from there"}
 DATA_FAULTS = {"4xx at DATA": "451 4.3.0 Not now", "5xx at DATA": "554 5.7.1 Not this"}
 HUNG_UP, SLOW, SLOW_BUT_KEPT = "hung up after the final dot", "slow", "slow, and kept"
 

@@ -12,6 +12,7 @@ from bookings.operations import barring, days_away, guardians, notes, people, su
 from bookings.queries.notes import latest_released
 from tests.races.desk.meetings import GoAway
 from tests.races.desk.rows import Away
+from tests.races.simulation.books_acts import BooksActs
 from tests.races.simulation.desk import No
 from tests.races.simulation.lesson_acts import LessonActs
 from tests.races.simulation.meeting_acts import MeetingActs
@@ -20,7 +21,7 @@ from tests.races.simulation.proposal_acts import ProposalActs
 from tests.races.simulation.reading import digest
 
 
-class Acts(LessonActs, PlaceActs, MeetingActs, ProposalActs):
+class Acts(LessonActs, PlaceActs, MeetingActs, ProposalActs, BooksActs):
     """What anybody may do in one run."""
 
     # ---- people, hours, notes, feeds: what the model keeps of them is little

@@ -4,8 +4,9 @@ from datetime import datetime
 
 from bookings.models import WeeklyPlace
 from bookings.operations import booking as lessons
-from bookings.operations import intakes, weekly
+from bookings.operations import intakes, moving, weekly
 from tests.races.desk.lessons import BookSlot, CancelSlot, LeaveWeekly, MoveSlot
+from tests.races.desk.pairs import MovePair
 from tests.races.simulation.both import Both
 
 
@@ -33,6 +34,20 @@ class LessonActs(Both):
             lambda: lessons.move_slot(
                 actor=actor,
                 booking=theirs,
+                starts_at=starts,
+                instructor=self.school.teachers[teacher],
+                now=self.now,
+            ),
+        )
+
+    def move_pair(self, booking: int, sibling: int, teacher: int, starts: datetime) -> str:
+        actor, theirs = self._theirs(booking)
+        return self._act(
+            MovePair(booking, sibling, teacher, starts),
+            lambda: moving.move_pair(
+                actor=actor,
+                booking=theirs,
+                sibling=self._theirs(sibling)[1],
                 starts_at=starts,
                 instructor=self.school.teachers[teacher],
                 now=self.now,

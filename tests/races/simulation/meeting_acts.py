@@ -3,6 +3,7 @@
 from datetime import datetime
 from typing import Any
 
+from bookings.models import Booking, OwedLesson
 from bookings.operations import calling_off, meetings
 from bookings.operations.reinstating import reinstate_meeting
 from tests.races.desk.meetings import CallOff, ChangeMeeting, MakeMeeting, Reinstate
@@ -65,6 +66,15 @@ class MeetingActs(Both):
     def reinstate(self, meeting: int) -> str:
         theirs = self._meeting(meeting)
         return self._act(
-            Reinstate(meeting),
+            Reinstate(meeting, any(map(_is_made_up, theirs.bookings.all()))),
             lambda: reinstate_meeting(actor=self.school.admin, meeting=theirs, now=self.now),
         )
+
+
+def _is_made_up(lesson: Booking) -> bool:
+    """Whether a make-up lesson stands for this one, or for the one that made it up and ended."""
+    make_up = Booking.objects.filter(makes_up__booking=lesson).first()
+    if make_up is None:
+        return False
+    owed_again = OwedLesson.objects.filter(booking=make_up).exists()
+    return _is_made_up(make_up) if owed_again else True

@@ -18,10 +18,10 @@ from bookings import clock, outbox, tasks
 from bookings.models import Feed, Meeting, OutboxMessage
 from bookings.queries import calendars
 from tests import cast
-from tests.races.simulation import family_invariants, invariants
+from tests.races.simulation import account_invariants, family_invariants, invariants
 from tests.races.simulation.acts import Acts
+from tests.races.simulation.books_choices import BooksChoices
 from tests.races.simulation.post import BACKEND, FAULTS, Killed, Post
-from tests.races.simulation.proposal_choices import ProposalChoices
 from tests.races.simulation.school import School
 from tests.races.simulation.setting import LEAD, NEAR, NOTICE
 
@@ -29,11 +29,11 @@ WEIGHTS = {
     "wait": 13, "work": 20, "book_place": 12, "join_line": 18, "leave_place": 11, "answer": 12,
     "book_slot": 6, "change_places": 4, "make_meeting": 2, "move_slot": 4, "cancel_slot": 3,
     "change_place": 4, "leave_line": 3, "office": 3, "shift_meeting": 3, "assess": 1, "away": 2,
-    "zone": 2, "consent": 3, "feed": 2, "call_off": 1, "reinstate": 2, "take_weekly": 1,
+    "zone": 2, "consent": 3, "feed": 2, "call_off": 2, "reinstate": 2, "take_weekly": 1,
     "leave_weekly": 1, "propose": 5, "answer_times": 6, "by_school": 3, "want_held_time": 2,
-    "bar": 1,
+    "bar": 1, "mark": 5, "make_up": 5, "issue": 2, "correct": 4, "book_pair": 3, "move_pair": 4,
 }  # fmt: skip
-FIRST = (*["make_meeting"] * 2, *["book_place"] * 4, *["join_line"] * 3)
+FIRST = ("take_weekly", *["make_meeting"] * 2, *["book_place"] * 4, *["join_line"] * 3)
 MEANWHILE = (
     "leave_place", "move_slot", "cancel_slot", "call_off", "reinstate", "book_place",
     "answer_times",
@@ -64,7 +64,7 @@ def script(seed: int, steps: int) -> list[Step]:
 
 
 @dataclass
-class Play(ProposalChoices):
+class Play(BooksChoices):
     """One run of a script in one rolled-back transaction."""
 
     school: School
@@ -123,6 +123,7 @@ class Play(ProposalChoices):
         invariants.check_notes(self.acts)
         invariants.check_proposal_emails()
         family_invariants.check_barred(self.acts)
+        account_invariants.check_accounts(self.acts)
         invariants.check_post(self.post, drained=drained, acts=self.acts)
         self._read_feeds()
 

@@ -12,10 +12,13 @@ from bookings.models import (
     DaysAway,
     Feed,
     Intake,
+    Mark,
     Meeting,
     OutboxMessage,
+    OwedLesson,
     ProposedTimes,
     SentSequence,
+    StatementLine,
     WaitingPlace,
     WeeklyPlace,
 )  # fmt: skip
@@ -36,6 +39,9 @@ _SUMMED = {
     "proposals": (ProposedTimes, "version"),
     "days away": (DaysAway, "0"),
     "intakes": (Intake, "0"),
+    "register": (Mark, "length(attendance)"),
+    "owed": (OwedLesson, "version"),
+    "statements": (StatementLine, "counted_minutes"),
     "consents": (
         Guardianship,
         "CASE WHEN consent_at IS NULL THEN 0 ELSE 1 END "

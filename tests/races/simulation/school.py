@@ -106,7 +106,7 @@ class School:
         return [
             *adults,
             *(
-                Student(zone, CHILD_LEVEL, adult_on, [consent, *_second(name)])
+                Student(zone, CHILD_LEVEL, adult_on, [consent, *_second(name)], home=_home(name))
                 for name, zone, adult_on, consent in CHILDREN
             ),
         ], teachers
@@ -123,6 +123,12 @@ class School:
             yield
             connection.check_constraints()
             transaction.set_rollback(True)
+
+
+def _home(name: str) -> str:
+    """Of the brother and the sister; the other children have none with them."""
+    surname = name.partition(" ")[2]
+    return surname if sum(child[0].endswith(surname) for child in CHILDREN) > 1 else ""
 
 
 def _second(name: str) -> list[bool]:

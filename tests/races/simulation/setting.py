@@ -20,13 +20,16 @@ OPENS, CLOSES, MINOR_OPENS = time(9), time(21), time(8)
 
 @dataclass(slots=True)
 class Student:
-    """`agreed` says of each guardian whether they consent, `barred` are the numbers of some."""
+    """`agreed` says of each guardian whether they consent, `barred` are the numbers of some.
+    Children of one `home` have the same first guardian.
+    """
 
     zone: str
     level: int
     adult_on: date | None = None
     agreed: list[bool] = field(default_factory=list)
     barred: set[int] = field(default_factory=set)
+    home: str = ""
 
     @property
     def consent(self) -> bool:
@@ -110,6 +113,11 @@ class Clocked(Setting):
 
     def consents(self, student: int) -> bool:
         return self.students[student].consent or not self.is_minor(student, self.now)
+
+    def one_family(self, one: Booking, other: Booking) -> bool:
+        homes = {self.students[row.student].home for row in (one, other)}
+        barred = any(0 in self.students[row.student].barred for row in (one, other))
+        return len(homes) == 1 and homes != {""} and not barred
 
     def humane(self, student: int, starts_at: datetime, ends_at: datetime) -> bool:
         zone = self.students[student].zone

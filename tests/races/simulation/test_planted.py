@@ -1,16 +1,19 @@
-"""Faults planted in proposed times and in barring, which the simulation must find."""
+"""Faults planted in proposed times, in pairs of lessons and in barring, which the simulation must
+find.
+"""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager
 from datetime import UTC, datetime, timedelta
+from typing import Any
 from unittest import mock
 
 import pytest
 
-from bookings.models import ProposedTimes
-from bookings.operations import barring, proposed_times, taking_times
+from bookings.models import Booking, Meeting, ProposedTimes
+from bookings.operations import barring, calling_off, moving, proposed_times, taking_times
 from tests import cast
-from tests.races.simulation import family_invariants, invariants
+from tests.races.simulation import account_invariants, family_invariants, invariants
 from tests.races.simulation.acts import Acts
 from tests.races.simulation.school import School
 
@@ -96,3 +99,60 @@ def test_a_barred_guardian_hears_no_more(acts: Acts) -> None:
     assert acts.bar(8, 0) == ""
     assert acts.bar(8, 1) == "last-guardian"
     family_invariants.check_barred(acts)
+
+
+def test_a_promise_that_is_lost_with_a_called_off_lesson_is_found(acts: Acts) -> None:
+    """What is owed is written where a lesson is called off; without it nobody answers for it."""
+    assert acts.take_weekly(0, 0, 1, 16 * 60) == ""
+    account_invariants.check_accounts(acts)
+    lesson = next(row.meeting for row in reversed(acts.desk.bookings) if row.student == 0)
+    with mock.patch.object(calling_off, "owe_for", return_value=None):
+        assert acts.call_off(lesson) == ""
+    with pytest.raises(AssertionError, match="lessons are"):
+        account_invariants.check_accounts(acts)
+
+
+def half_moved() -> AbstractContextManager[object]:
+    """The second of two lessons that move together stays where it is."""
+
+    def move(lesson: Booking, *said: Any, free: Sequence[Meeting] = (), **more: Any) -> None:
+        if free:
+            real(lesson, *said, free=free, **more)
+
+    real = moving.move_lesson
+    return mock.patch.object(moving, "move_lesson", move)
+
+
+@pytest.fixture
+def pair(acts: Acts) -> Acts:
+    """The brother's lesson, and the sister's right after it: bookings 3 and 4."""
+    start = STARTS[0] + timedelta(days=1)
+    for child, starts in ((8, start), (9, start + timedelta(minutes=30))):
+        assert acts.book_slot(child, 0, "consultation", starts) == ""
+    return acts
+
+
+def test_without_a_fault_a_pair_moves_or_neither_does(pair: Acts) -> None:
+    """Half an hour on, into each other's times; not where an adult has the sister's new time."""
+    start = STARTS[0] + timedelta(days=1, minutes=30)
+    assert pair.move_pair(3, 4, 0, start) == ""
+    assert pair.book_slot(0, 0, "consultation", start + timedelta(hours=5)) == ""
+    assert pair.move_pair(3, 4, 0, start + timedelta(hours=4, minutes=30)) == "taken"
+    assert pair.move_slot(4, 0, start + timedelta(hours=2)) == ""
+    assert pair.move_pair(3, 4, 0, start + timedelta(hours=8)) == "conflict"
+
+
+def test_a_pair_of_which_one_stays_is_found(pair: Acts) -> None:
+    """The rows read otherwise than the model's."""
+    with half_moved(), pytest.raises(AssertionError, match="the model"):
+        pair.move_pair(3, 4, 0, STARTS[0] + timedelta(days=1, hours=2))
+
+
+def test_a_pair_that_moves_though_it_is_none_is_found(pair: Acts) -> None:
+    """Two lessons with hours between them, of which nobody looked whether they are a pair."""
+    assert pair.move_slot(4, 0, STARTS[0] + timedelta(days=1, hours=3)) == ""
+    with (
+        mock.patch.object(moving, "_check_is_pair"),
+        pytest.raises(AssertionError, match="'conflict', the product 'yes'"),
+    ):
+        pair.move_pair(3, 4, 0, STARTS[0] + timedelta(days=1, hours=1))

@@ -1,0 +1,78 @@
+"""Asking for the timetable of a term, and solving it again around places that are fixed."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from bookings import clock
+from bookings.access import access_plan, not_there, require_admin
+from bookings.domain.errors import Refused
+from bookings.domain.vocabulary import PlanKind
+from bookings.door import write
+from bookings.models import Plan
+from bookings.operations.plans import ask_for_plan
+from bookings.pages.choosing_students import students_to_choose
+from bookings.pages.forms.planning import TimetableForm
+from bookings.pages.parameters import read_id
+from bookings.pages.plans import plan_page
+from bookings.pages.signed_in import user_of
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def plan_a_term(request: HttpRequest) -> HttpResponse:
+    """GET finds the students to choose from; POST asks for the timetable."""
+    user, now = user_of(request), clock.now()
+    require_admin(user)
+    form = TimetableForm(request.POST or None, today=now.date())
+    refusal = None
+    if request.method == "POST" and form.is_valid():
+        try:
+            students, consents = _ids(request, "student"), _ids(request, "consent")
+            made = _ask(request, form.asked(students, consents))
+        except Refused as error:
+            refusal = error
+        else:
+            return redirect("plan", plan_id=made.pk)
+    context = {"form": form, "refusal": refusal, **students_to_choose(request)}
+    status = refusal.status if refusal else 422 if form.errors else 200
+    return render(request, "levare/plan_a_term.html", context, status=status)
+
+
+@login_required
+@require_POST
+def solve_again(request: HttpRequest, plan_id: int) -> HttpResponse:
+    """Asks once more for what a timetable was asked, with the ticked places fixed."""
+    found = access_plan(user_of(request), plan_id)
+    if found.kind != PlanKind.TIMETABLE:
+        raise not_there()
+    try:
+        fixed = [_fixed(text) for text in request.POST.getlist("fixed")]
+        made = _ask(request, {**found.asked, "fixed": fixed})
+    except Refused as refusal:
+        return plan_page(request, found, refusal)
+    return redirect("plan", plan_id=made.pk)
+
+
+def _ask(request: HttpRequest, asked: dict[str, Any]) -> Plan:
+    user, now = user_of(request), clock.now()
+    return write(
+        lambda: ask_for_plan(actor=user, kind=PlanKind.TIMETABLE, asked=asked, now=now), now=now
+    )
+
+
+def _ids(request: HttpRequest, name: str) -> list[int]:
+    return [read_id(pk) for pk in request.POST.getlist(name)]
+
+
+def _fixed(text: str) -> dict[str, int]:
+    """A place as `timetable_shown.Row.fixing` writes it. Refused("not-found") for anything else."""
+    parts: Sequence[str] = text.split("@")
+    names = ("student", "instructor", "weekday", "wall_at")
+    if len(parts) != len(names):
+        raise Refused("not-found", "That place is not one of this plan.")
+    return {name: read_id(part) for name, part in zip(names, parts, strict=True)}

@@ -1,0 +1,74 @@
+"""Other families' weekly times that a family may wish for, and the order that it has given.
+
+Nobody learns whose a time is: only its weekday, its hour and its instructor are shown.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q, prefetch_related_objects
+
+from accounts.models import Guardianship, Instructor, Student
+from bookings.domain.planning.exchanges import Move, is_compatible
+from bookings.domain.planning.exchanges_judged import is_whole
+from bookings.domain.weekly import WeeklyOption
+from bookings.models import WeeklyPlace, WishOrder
+from bookings.queries.planning.exchange import exchangeable, problem_of
+
+
+@dataclass(frozen=True, slots=True)
+class OtherTime:
+    """A weekly time that another family has, by the id of its place, with its dates."""
+
+    place_id: int
+    instructor: Instructor
+    time_zone: str
+    option: WeeklyOption
+
+
+def order_of(place: WeeklyPlace) -> WishOrder:
+    """What the family would rather have; an unsaved order, version 0, if it has said nothing."""
+    found = WishOrder.objects.filter(place=place).first()
+    return found or WishOrder(place=place)
+
+
+def wished_by(order: WishOrder) -> list[int]:
+    """The ids of the places whose times are wished, the best first."""
+    if order.pk is None:
+        return []
+    return list(order.wishes.order_by("rank").values_list("wished_id", flat=True))
+
+
+def other_times(place: WeeklyPlace, *, now: datetime) -> list[OtherTime]:
+    """Those that suit in length, level and instructor, and hold every date, by weekday.
+
+    Hours that the family marks “never” and a minor's night are left out. None while the family is
+    being asked about an exchange. As many queries for any number of places.
+    """
+    kin = _family(place.student)
+    wanted = Q(pk=place.pk) | ~Q(student__in=kin)
+    term = place.term
+    prefetch_related_objects([term], "breaks")
+    places = {row.pk: row for row in exchangeable(term).filter(wanted)}
+    problem = problem_of(term, list(places.values()), {}, now=now)
+    times = {time.place_id: time for time in problem.times}
+    mine = times.get(place.pk)
+    if mine is None:
+        return []
+    fitting = [pk for pk, time in times.items() if is_compatible(mine, time)]
+    judged = {pk: problem.judge(Move(place.pk, pk), [place.pk, pk]) for pk in fitting}
+    found = [
+        OtherTime(pk, places[pk].instructor, places[pk].zone, option)
+        for pk, option in judged.items()
+        if is_whole(option)
+    ]
+    found.sort(key=lambda one: (one.option.at.weekday, one.option.at.minute, one.place_id))
+    return found
+
+
+def _family(student: Student) -> list[int]:
+    """The ids of the student and of all who share an answering guardian with them."""
+    answering = Guardianship.objects.answering()
+    parents = answering.filter(student=student).order_by().values("guardian")
+    siblings = answering.filter(guardian__in=parents).student_ids()
+    return [student.pk, *Student.objects.filter(pk__in=siblings).values_list("pk", flat=True)]
