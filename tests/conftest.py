@@ -28,6 +28,16 @@ settings.load_profile(profiles.NAME)
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--sample",
+        type=int,
+        default=1,
+        metavar="N",
+        help="a quick run plays one in N of the tests in integration/ and functional/",
+    )
+
+
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a test that another profile or the other pass runs, or whose service is missing.
 
@@ -35,7 +45,13 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     """
     markers = {mark.name for mark in item.iter_markers()}
     is_functional = "functional" in item.path.parts
-    if profiles.leaves_out(markers, name=item.nodeid, is_functional=is_functional):
+    is_sampled = is_functional or "integration" in item.path.parts
+    if profiles.leaves_out(
+        markers,
+        name=item.nodeid,
+        is_functional=is_functional,
+        sample=item.config.getoption("--sample") if is_sampled else 1,
+    ):
         pytest.skip(profiles.LEFT_TO_CI)
     if services.belongs_elsewhere(markers):
         pytest.skip(services.OTHER_PASS)

@@ -14,22 +14,25 @@ def is_thorough() -> bool:
     return NAME in {"ci", "long"}
 
 
-WALKED = 5
-"""Of the cases of a `walk`, a quick run plays one in so many: always the same ones."""
+SAMPLED = 6
+"""Of what uses the database or HTTP, a quick run of the whole suite plays one test in so many."""
 
 
-def leaves_out(markers: set[str], *, name: str = "", is_functional: bool = False) -> bool:
+def leaves_out(
+    markers: set[str], *, name: str = "", is_functional: bool = False, sample: int = 1
+) -> bool:
     """Whether a test of this name, with these markers, waits for a thorough run.
 
-    `heavy` waits on both databases, and most cases of a `walk` do. What speaks HTTP waits on the
-    second, unless it is about that database. Of what a browser shows, a quick run plays the tests
-    marked `journey`.
+    `heavy` waits. What speaks HTTP waits on the second database, unless it is about that one. Of
+    what a browser shows, a quick run plays the tests marked `journey`. Of the others one in
+    `sample` is played, always the same ones.
     """
     if is_thorough():
         return False
+    is_journey = "journey" in markers
     return (
         "heavy" in markers
-        or ("walk" in markers and crc32(name.encode()) % WALKED > 0)
         or (is_functional and services.on_postgres() and "postgres" not in markers)
-        or ("browser" in markers and "journey" not in markers)
+        or ("browser" in markers and not is_journey)
+        or (not is_journey and crc32(name.encode()) % sample > 0)
     )

@@ -28,9 +28,9 @@ ROOT = Path(__file__).resolve().parent.parent
 POSTGRES_URL = os.environ.get("TEST_POSTGRES_URL", "postgres://postgres@127.0.0.1:5432/postgres")
 REDIS_URL = os.environ.get("TEST_REDIS_URL", "redis://127.0.0.1:6379/5")
 PYTEST_NO_TESTS = 5
-# Two workers, each with databases of its own, share the whole suite; a chosen part starts faster
-# without them.
-WHOLE_SUITE = ["-n", "2", "--dist", "worksteal"]
+# Two workers, each with databases of its own, share the whole suite, of which a quick run plays a
+# sample; a chosen part is played whole, and starts faster without them.
+WHOLE_SUITE = ["-n", "2", "--dist", "worksteal", "--sample", str(profiles.SAMPLED)]
 
 
 @dataclass(kw_only=True)

@@ -23,7 +23,7 @@ from config.body_size import most_bytes
 from tests.functional.routes import Route, every_route
 from tests.races.server import ROOT, free_port
 
-pytestmark = [pytest.mark.one_database, pytest.mark.walk]
+pytestmark = pytest.mark.one_database
 
 TAKE_FILES = {
     "api/v1/busy-calendars/": 3_000_000,

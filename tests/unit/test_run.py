@@ -138,3 +138,20 @@ def test_a_quick_run_plays_the_same_fifth_of_a_walk(monkeypatch: pytest.MonkeyPa
         monkeypatch.setattr(profiles, "NAME", profile)
         played = [name for name in names if not profiles.leaves_out({"walk"}, name=name)]
         assert most * 0.5 < len(played) <= most
+
+
+def test_a_quick_run_of_the_whole_plays_a_sample(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One in five, always the same ones; journeys are always played, and CI plays everything."""
+    monkeypatch.setattr(services, "on_postgres", lambda: False)
+    names = [f"tests/integration/test_it.py::test_{number}" for number in range(1000)]
+
+    def played(*markers: str) -> list[str]:
+        left = profiles.leaves_out
+        return [name for name in names if not left(set(markers), name=name, sample=5)]
+
+    monkeypatch.setattr(profiles, "NAME", "quick")
+    assert 150 < len(played()) < 250
+    assert played() == played()
+    assert played("browser", "journey") == names
+    monkeypatch.setattr(profiles, "NAME", "ci")
+    assert played() == names

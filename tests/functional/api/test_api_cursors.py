@@ -22,8 +22,6 @@ from tests.functional.api.paged_lists import (
 )
 from tests.functional.api.school import FRIDAY, School
 
-pytestmark = pytest.mark.walk
-
 
 def _unsigned(position: str) -> str:
     """A cursor as the library of the framework writes it, without a signature."""

@@ -18,8 +18,6 @@ from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 from tests.writes import written_outside_the_door
 
-pytestmark = pytest.mark.walk
-
 WRITES = [cell for cell in MATRIX if cell[0] != "GET"]
 
 

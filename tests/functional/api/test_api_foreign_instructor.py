@@ -18,8 +18,6 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 NOBODY = 987_654
 """An id that no row has."""
 

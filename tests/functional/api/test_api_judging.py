@@ -18,7 +18,7 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = [pytest.mark.one_database, pytest.mark.walk]
+pytestmark = pytest.mark.one_database
 
 WRONG: dict[str, list[Any]] = {
     "integer": ["1", 1.5, True, [], {}],

@@ -8,7 +8,7 @@ from bookings.api.urls import version_1
 from tests.functional.api.client import V1
 from tests.functional.api.school import School
 
-pytestmark = [pytest.mark.one_database, pytest.mark.walk]
+pytestmark = pytest.mark.one_database
 
 METHODS = ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "QUERY")
 ADDRESSES = [

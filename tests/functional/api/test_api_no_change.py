@@ -11,8 +11,6 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 OF_ADMINS = {
     "offerings/<id:pk>/",
     "people/<id:pk>/",

@@ -11,8 +11,6 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 READS = sorted(cell for cell in MATRIX if cell[0] == "GET")
 
 

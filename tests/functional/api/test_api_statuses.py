@@ -24,8 +24,6 @@ from tests.functional.api.program import Program
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 Cell = tuple[str, str]
 NOWHERE = "999999999999"
 

@@ -16,8 +16,6 @@ from tests.functional.api.paged_lists import LISTS
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 NUMBERS = {
     "item", "level", "unit", "places", "listener_places", "lessons_promised", "limit", "page_size",
     "follow_up_weeks", "practised_minutes", "lowest_level", "highest_level", "count", "every_weeks",

@@ -14,8 +14,6 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
-pytestmark = pytest.mark.walk
-
 ADDS = "it adds something, and changes nothing that was read"
 
 ASKS_NOTHING = {
