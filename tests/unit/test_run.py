@@ -131,15 +131,6 @@ def test_a_quick_run_speaks_http_on_one_database(
     assert not profiles.leaves_out(markers, is_functional=True)
 
 
-def test_a_quick_run_plays_the_same_fifth_of_a_walk(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A thorough run plays every case."""
-    names = [f"test_every_call[GET {number}]" for number in range(1000)]
-    for profile, most in (("quick", 300), ("ci", 1000)):
-        monkeypatch.setattr(profiles, "NAME", profile)
-        played = [name for name in names if not profiles.leaves_out({"walk"}, name=name)]
-        assert most * 0.5 < len(played) <= most
-
-
 def test_a_quick_run_of_the_whole_plays_a_sample(monkeypatch: pytest.MonkeyPatch) -> None:
     """One in five, always the same ones; journeys are always played, and CI plays everything."""
     monkeypatch.setattr(services, "on_postgres", lambda: False)
