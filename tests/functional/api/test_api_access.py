@@ -15,6 +15,8 @@ from tests.functional.api.matrix import MATRIX, NO_STUDENT, ONCE_GUARDIANS, ROLE
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import BAR, CANARY, PLANNED, World, make_world
 
+pytestmark = pytest.mark.one_database
+
 THE_GROWN_CHILD_S_OWN = {
     "students/<id:pk>/assessments/",
     "students/<id:pk>/assessments/latest/",

@@ -18,6 +18,8 @@ from tests.functional.api.matrix import MATRIX
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
+pytestmark = pytest.mark.one_database
+
 NOBODY = 987_654
 """An id that no row has."""
 

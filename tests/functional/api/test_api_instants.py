@@ -13,6 +13,8 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import make_world
 
+pytestmark = pytest.mark.one_database
+
 LOCAL = {"local_start", "instructor_local_start", "student_local_start"}
 INSTANT = re.compile(r"\d{4}-\d\d-\d\dT\d\d:\d\d")
 

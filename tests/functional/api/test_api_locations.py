@@ -7,6 +7,8 @@ from tests.functional.api.matrix import MATRIX, ROLES
 from tests.functional.api.school import School
 from tests.functional.api.world import World, make_world
 
+pytestmark = pytest.mark.one_database
+
 
 @pytest.fixture
 def world(school: School) -> World:

@@ -24,6 +24,8 @@ from tests.functional.api.program import Program
 from tests.functional.api.school import School
 from tests.functional.api.world import BAR, CANARY, PLANNED, World, make_world
 
+pytestmark = pytest.mark.one_database
+
 VERBS = ("GET", "POST", "PUT", "PATCH", "DELETE")
 OPENED_BY = {cell: scope for scope, cells in OPEN.items() for cell in cells}
 HEALTH = "wrists-ache-3f81"
