@@ -13,6 +13,8 @@ from tests.functional.api.matrix import MATRIX, ONCE_GUARDIANS, ROLES
 from tests.functional.api.school import FRIDAY, School
 from tests.functional.api.world import World, make_world
 
+pytestmark = pytest.mark.one_database
+
 HURTS = "canary-5e0d the left wrist"
 ALLOWED = {"owner": {"GET bookings/intake"}, "teacher": {"GET bookings/brief"}}
 

@@ -4,6 +4,7 @@ remark to anybody but its author.
 
 from datetime import timedelta
 
+import pytest
 from django.urls import URLPattern
 
 from accounts.models import Student, User
@@ -29,6 +30,8 @@ from tests.functional.pages.roles import (
     TEACHER,
 )
 from tests.functional.pages.school import School, as_user, text_of
+
+pytestmark = pytest.mark.one_database
 
 
 def test_authorisation_matrix_names_every_page(db: None) -> None:

@@ -7,6 +7,8 @@ from tests.cast import NOW, at, make_booking, make_meeting, make_offering
 from tests.functional.pages.every_page import pages_of
 from tests.functional.pages.school import School, as_user, text_of
 
+pytestmark = pytest.mark.one_database
+
 HURTS = "canary-77b2 the left wrist"
 
 
