@@ -144,7 +144,7 @@ def _fitting(
 def _holdings(
     term: Term, places: Sequence[WeeklyPlace], policy: Policy, now: datetime
 ) -> dict[int, Holding]:
-    since, until = around_term(term)
+    since, until = around_term(term, now)
     people = {place.instructor_id: place.instructor for place in places}
     times = {time.id: time for time in instructors_time(people.values(), since, until)}
     students = times_of_students({place.student for place in places}, since, until)
