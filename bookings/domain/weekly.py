@@ -12,7 +12,7 @@ from datetime import date, datetime, time, timedelta
 
 from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES, WEEKDAYS
-from bookings.domain.instants import resolve
+from bookings.domain.instants import first_instants, resolve
 from bookings.domain.load import TAUGHT_AROUND
 from bookings.domain.policy import Policy, check_lead
 from bookings.domain.slots import (
@@ -147,9 +147,11 @@ def judge_weekly(
     """One weekly time, date by date. `known` are starts of `find_slots`: all, without reasons."""
     held, failed = list[HeldDate](), list[FailedDate]()
     away, is_first = list[date](), True
-    for on in dates_of(request, at):
+    dates = dates_of(request, at)
+    instants = first_instants(dates, at.minute, instructor.time_zone)
+    for on, instant in zip(dates, instants, strict=True):
         try:
-            starts_at = instant_on(on, at, instructor)
+            starts_at = instant or instant_on(on, at, instructor)
         except Refused as gap:
             failed.append(FailedDate(on, gap.code, gap.detail))
             continue

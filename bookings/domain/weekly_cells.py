@@ -9,28 +9,26 @@ from bookings.domain.errors import Refused
 from bookings.domain.hours import DAY_MINUTES
 from bookings.domain.parties import InstructorTime
 from bookings.domain.terms import in_break
-from bookings.domain.timeline import CELL, CELL_MINUTES, EPOCH, Horizon
+from bookings.domain.timeline import CELL_MINUTES, EPOCH, Horizon
 from bookings.domain.wall import DAY, Seconds, joined, pieces, seconds, spans
 from bookings.domain.weekly import WeeklyRequest, WeeklyTime, dates_of, instant_on, is_away
 from bookings.domain.zones import zone
 
 WEEK_MINUTES = 7 * DAY_MINUTES
 _CELL_SECONDS = CELL_MINUTES * 60
+_DAY_CELLS = DAY_MINUTES // CELL_MINUTES
 _FIRST_WEEKDAY = EPOCH.weekday()  # 1970-01-01 was a Thursday
 
 
 class DatedCells(NamedTuple):
     """Cells that lie on dates of the place, in a stretch in which the wall clock does not change.
 
-    Of a wall time that the clock shows twice only the first cell is one.
+    Of a wall time that the clock shows twice only the first cell is one. A cell begins
+    (cell * CELL_MINUTES + shift) % WEEK_MINUTES minutes after Monday 00:00 on that clock.
     """
 
     cells: int
     shift: int
-
-    def minute_of_week(self, cell: int) -> int:
-        """The wall minute at which the cell begins, counted from Monday 00:00."""
-        return (cell * CELL_MINUTES + self.shift) % WEEK_MINUTES
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +41,11 @@ class KnownStarts:
     def __contains__(self, start: object) -> bool:
         if not isinstance(start, datetime):
             return False
-        cell, rest = divmod(start - self.horizon.starts_at, CELL)
-        return not rest and cell >= 0 and bool(self.cells >> cell & 1)
+        after = start - self.horizon.starts_at
+        # Whole days and seconds: dividing by CELL takes three times as long.
+        cell, rest = divmod(after.seconds, _CELL_SECONDS)
+        cell += after.days * _DAY_CELLS
+        return not rest and not after.microseconds and cell >= 0 and bool(self.cells >> cell & 1)
 
 
 def dated_cells(request: WeeklyRequest, time_zone: str, horizon: Horizon) -> Iterator[DatedCells]:

@@ -16,7 +16,7 @@ from bookings.domain.openings import WHOLE_DAY, Openings
 from bookings.domain.policy import Policy, earliest_start
 from bookings.domain.slots import InstructorTime, SlotRequest, StudentTime, student_free
 from bookings.domain.start_costs import StartCosts
-from bookings.domain.timeline import CELL, Horizon, bits, runs
+from bookings.domain.timeline import CELL, CELL_MINUTES, Horizon, bits, runs
 from bookings.domain.weekly import (
     WeeklyOption,
     WeeklyRequest,
@@ -24,7 +24,13 @@ from bookings.domain.weekly import (
     judge_weekly,
     term_policy,
 )
-from bookings.domain.weekly_cells import DatedCells, KnownStarts, dated_cells, is_first_date
+from bookings.domain.weekly_cells import (
+    WEEK_MINUTES,
+    DatedCells,
+    KnownStarts,
+    dated_cells,
+    is_first_date,
+)
 from bookings.domain.weekly_costs import NEVER
 
 # Zones reach from -12 to +14 hours, so a local date begins and ends within two days of UTC
@@ -72,7 +78,6 @@ class WeeklySearch:
         self._free = self._asked & self._student_starts(
             replace(request, earliest=None, latest=None)
         )
-        self._costs = StartCosts(student.costs, self._horizon, request.offering.meeting_cells)
         self._starts = dict[int, int]()
         self._dated = dict[str, list[DatedCells]]()
 
@@ -107,16 +112,18 @@ class WeeklySearch:
         counts = dict[int, list[int]]()
         starts = self._starts_of(instructor)
         starts &= ~self._too_soon(instructor, starts)
-        for dated in self._dated_in(instructor.time_zone):
-            for cell in bits(starts & dated.cells):
-                cost, minute = self._cost(cell), dated.minute_of_week(cell)
-                if minute not in counts:
+        costs = self._costs
+        for cells, shift in self._dated_in(instructor.time_zone):
+            for cell in bits(starts & cells):
+                cost, minute = costs[cell], (cell * CELL_MINUTES + shift) % WEEK_MINUTES
+                count = counts.get(minute)
+                if count is None:
                     counts[minute] = [1, cost, cost, cell]
                     continue
-                count = counts[minute]
                 count[0] += 1
-                count[1] = max(count[1], cost)
                 count[2] += cost
+                if cost > count[1]:
+                    count[1] = cost
         for minute, (held, greatest, total, first) in counts.items():
             if greatest < NEVER and self._follows(minute):
                 first_at = self._horizon.instant(first)
@@ -145,13 +152,12 @@ class WeeklySearch:
             self._dated[time_zone] = list(dated_cells(self._request, time_zone, self._horizon))
         return self._dated[time_zone]
 
-    def _cost(self, cell: int) -> int:
-        """What a lesson costs; NEVER outside the hours asked for, so that no time may hold it."""
-        return NEVER if cell in self._unwanted else self._costs.cost(cell)
-
     @cached_property
-    def _unwanted(self) -> frozenset[int]:
-        return frozenset(bits(self._free & ~self._student_starts(self._request)))
+    def _costs(self) -> "_Costs":
+        unwanted = self._free & ~self._student_starts(self._request)
+        offering = self._request.offering
+        costs = StartCosts(self._student.costs, self._horizon, offering.meeting_cells)
+        return _Costs(costs, frozenset(bits(unwanted)))
 
     def _student_starts(self, request: WeeklyRequest) -> int:
         """Where the student is free for a whole lesson, in the hours that the request asks for."""
@@ -167,6 +173,19 @@ class WeeklySearch:
 
     def _cells_from(self, instant: datetime) -> int:
         return self._horizon.between(self._horizon.index_from(instant), self._horizon.cells)
+
+
+class _Costs(dict[int, int]):
+    """What a lesson costs that starts in a cell; NEVER in the cells that are not wanted, so that no
+    time may hold them.
+    """
+
+    def __init__(self, costs: StartCosts, unwanted: frozenset[int]) -> None:
+        self._costs, self._unwanted = costs, unwanted
+
+    def __missing__(self, cell: int) -> int:
+        cost = self[cell] = NEVER if cell in self._unwanted else self._costs.cost(cell)
+        return cost
 
 
 def _rank(one: CountedTime) -> tuple[int, int, int, datetime, int]:

@@ -2,7 +2,6 @@
 
 from datetime import datetime
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -76,7 +75,7 @@ def _times(
         dates=ahead.dates,
         now=now,
     )
-    lead = {"student": student.pk, "term": ahead.term.pk, "offering": offering.pk}
+    lead = f"student={student.pk}&term={ahead.term.pk}&offering={offering.pk}"
 
     def row(counted: CountedTime) -> Row:
         return _row(found.search.option(counted, with_reasons=False), found, student, lead)
@@ -86,17 +85,10 @@ def _times(
     return {"best": best, "days": days}
 
 
-def _row(
-    option: WeeklyOption, found: SearchedWeekly, student: Student, lead: dict[str, int]
-) -> Row:
-    asked = {
-        **lead,
-        "instructor": option.instructor_id,
-        "weekday": option.at.weekday,
-        "wall_at": option.at.minute,
-    }
+def _row(option: WeeklyOption, found: SearchedWeekly, student: Student, lead: str) -> Row:
     return {
         **weekly_row(option, student.zone, found.time_zones[option.instructor_id]),
         "instructor": found.instructors[option.instructor_id],
-        "address": urlencode(asked),
+        "address": f"{lead}&instructor={option.instructor_id}"
+        f"&weekday={option.at.weekday}&wall_at={option.at.minute}",
     }

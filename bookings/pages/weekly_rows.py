@@ -8,9 +8,9 @@ from typing import Any, TypeVar
 from bookings.domain.burden import HARD
 from bookings.domain.hours import WEEKDAYS
 from bookings.domain.suiting_weekly import Weekly, best_weekly, weekly_told_apart
-from bookings.domain.terms import shifts
 from bookings.domain.weekly import WeeklyOption
 from bookings.domain.zones import zone
+from bookings.pages.templatetags.formatting import minute_as_time, short_date, zone_place
 
 Row = dict[str, Any]
 T = TypeVar("T", bound=Weekly)
@@ -37,15 +37,26 @@ class Weekday:
 
 
 def weekly_row(option: WeeklyOption, here: str, there: str) -> Row:
-    """A weekly time on both clocks, with its shifts, and what it costs at worst."""
-    first = option.held[0].starts_at if option.held else None
+    """A weekly time on both clocks, with its shifts, and what it costs at worst.
+
+    `here` is the student's clock, `there` the instructor's, `beside` the time on that one; empty
+    where both are the same. A page has hundreds of rows: what is words is made here, since a
+    template takes several times as long.
+    """
+    first = option.held[0].starts_at.astimezone(zone(here)) if option.held else None
+    at = option.at
     return {
         "option": option,
-        "first": first,
-        "clock": f"{first.astimezone(zone(here)):%H:%M}" if first else "",
+        "clock": f"{first:%H:%M}" if first else "",
+        "starts": f"{WEEKDAYS[first.weekday()]}s {first:%H:%M}" if first else "",
+        "beside": ""
+        if there == here
+        else f"{WEEKDAYS[at.weekday]}s {minute_as_time(at.minute)} {zone_place(there)}",
         "there": there,
         "of": len(option.held) + len(option.failed),
-        "shifts": shifts([held.starts_at for held in option.held], here),
+        "not_on": ", ".join(short_date(day.on) for day in option.failed),
+        "away_on": ", ".join(short_date(on) for on in option.away),
+        "shifts": option.shifts,
         "cost": option.worst.words or _COSTS.get(option.greatest_burden, ""),
     }
 

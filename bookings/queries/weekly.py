@@ -191,6 +191,5 @@ def around_term(term: Term, now: datetime | None = None) -> tuple[datetime, date
     alone that are to come.
     """
     first, last = (datetime.combine(on, time(), UTC) for on in (term.first_on, term.last_on))
-    if now is not None:
-        first = min(max(first, now), last)
-    return first - _PAD, last + 2 * _PAD
+    since, until = first - _PAD, last + 2 * _PAD
+    return since if now is None else min(max(since, now), last), until

@@ -13,7 +13,7 @@ from bookings.domain.planning.exchanges import Move, is_compatible
 from bookings.domain.planning.exchanges_judged import is_whole
 from bookings.domain.weekly import WeeklyOption
 from bookings.models import WeeklyPlace, WishOrder
-from bookings.queries.planning.exchange import exchangeable, problem_of
+from bookings.queries.planning.exchange import exchangeable, problem_among, times_offered
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +50,14 @@ def other_times(place: WeeklyPlace, *, now: datetime) -> list[OtherTime]:
     term = place.term
     prefetch_related_objects([term], "breaks")
     places = {row.pk: row for row in exchangeable(term).filter(wanted)}
-    problem = problem_of(term, list(places.values()), {}, now=now)
-    times = {time.place_id: time for time in problem.times}
+    offered = times_offered(places.values())
+    times = {pk: time for alike in offered.values() for pk, time in alike.items()}
     mine = times.get(place.pk)
     if mine is None:
         return []
     fitting = [pk for pk, time in times.items() if is_compatible(mine, time)]
+    named = [places[pk] for pk in (place.pk, *fitting)]
+    problem = problem_among(tuple(times.values()), term, named, [place.student], now=now)
     judged = {pk: problem.judge(Move(place.pk, pk), [place.pk, pk]) for pk in fitting}
     found = [
         OtherTime(pk, places[pk].instructor, places[pk].zone, option)

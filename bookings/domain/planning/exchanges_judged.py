@@ -20,7 +20,7 @@ from bookings.domain.weekly_costs import NEVER
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """A weekly place with what another time is judged by for its student.
+    """A weekly place with what its time is judged by for another student.
 
     `instructor` is the one of its time. `lessons` are its lessons ahead, changeover included, each
     with the id of the instructor who gives it. The place stays as it is up to `stays_until`, a date
@@ -30,17 +30,18 @@ class Holding:
     at: At
     offering: OfferingRules
     instructor: InstructorTime
-    student: StudentTime
+    student_id: int
     lessons: tuple[tuple[int, Period], ...]
     stays_until: date
 
 
 @dataclass(frozen=True, slots=True)
 class ExchangeProblem:
-    """The orders of one term, and each place that they name, by id."""
+    """The orders of one term, each place that they name and each student who would move, by id."""
 
     times: tuple[WeeklyTime, ...]
     holdings: Mapping[int, Holding]
+    students: Mapping[int, StudentTime]
     dates: TermDates
     policy: Policy
     now: datetime
@@ -54,7 +55,7 @@ class ExchangeProblem:
         """The new time of one move, date by date, as if the places `leaving` were given up."""
         given_up = [self.holdings[place] for place in leaving]
         mine, theirs = self.holdings[move.place_id], self.holdings[move.takes_id]
-        own = [one for one in given_up if one.student.id == mine.student.id]
+        own = [one for one in given_up if one.student_id == mine.student_id]
         begins_on = first_week(holding.stays_until for holding in given_up)
         days = (begins_on - self.dates.first_on).days
         request = WeeklyRequest(
@@ -66,7 +67,7 @@ class ExchangeProblem:
             request,
             theirs.at,
             _instructor_without(theirs.instructor, given_up),
-            _student_without(mine.student, own),
+            _student_without(self.students[mine.student_id], own),
             self.policy,
             self.now,
         )
