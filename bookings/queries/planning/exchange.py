@@ -10,8 +10,9 @@ from typing import Any
 
 from django.db.models import F, QuerySet
 
-from accounts.models import Instructor, Student
+from accounts.models import Instructor
 from bookings.domain.errors import Refused
+from bookings.domain.parties import StudentTime
 from bookings.domain.planning.exchanges import WeeklyTime, is_compatible
 from bookings.domain.planning.exchanges_judged import ExchangeProblem, Holding
 from bookings.domain.policy import Policy, cancel_by
@@ -84,7 +85,8 @@ def problem_of(
     )
     offered = {time.place_id for time in times}
     places = [place for place in places if place.pk in offered]
-    return problem_among(times, term, places, {place.student for place in places}, now=now)
+    students = times_of_students({place.student for place in places}, *around_term(term, now))
+    return problem_among(times, term, places, students, now=now)
 
 
 def times_offered(places: Iterable[WeeklyPlace]) -> dict[int, dict[int, WeeklyTime]]:
@@ -103,13 +105,12 @@ def problem_among(
     times: tuple[WeeklyTime, ...],
     term: Term,
     places: Sequence[WeeklyPlace],
-    moving: Iterable[Student],
+    students: Mapping[int, StudentTime],
     *,
     now: datetime,
 ) -> ExchangeProblem:
-    """What judges the times of these places of the term for the students `moving`."""
+    """What judges the times of these places of the term for the students who would move."""
     policy = policy_in_force(now).rules()
-    students = times_of_students(moving, *around_term(term, now))
     holdings = _holdings(term, places, policy, now)
     return ExchangeProblem(times, holdings, students, term.dates(), policy, now)
 
